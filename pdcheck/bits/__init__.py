@@ -1,0 +1,1 @@
+"""Words and messages on the wire, to fields and back, exactly."""

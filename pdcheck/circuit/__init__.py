@@ -1,0 +1,1 @@
+"""Volts, amperes and watts at min, typ and max."""

@@ -1,0 +1,1 @@
+"""Who asks for what, and gets what."""

@@ -1,0 +1,1 @@
+"""The numbers of standards and handbooks, each once, with where it comes from."""

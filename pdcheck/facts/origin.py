@@ -1,0 +1,36 @@
+"""Origin and Limit: a number never travels without saying where it comes from."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Origin(NamedTuple):
+    """Where a fact comes from, and how far it can be trusted.
+
+    ``mark`` is one of ``standard``, ``handbook``, ``common practice``, ``memory``, ``checked``, ``rig`` (the user's own
+    figure) or ``physics``.
+
+    >>> print(Origin("PD R3.2 V1.1, 4.4", "checked"))
+    PD R3.2 V1.1, 4.4 [checked]
+    """
+
+    text: str
+    mark: str
+
+    def __str__(self) -> str:
+        if self.mark == "common practice":
+            return "common practice, no source" if not self.text else f"{self.text} [common practice, no source]"
+        return f"{self.text} [{self.mark}]"
+
+
+class Limit(NamedTuple):
+    """One number of a standard or of the trade: name, value, unit, origin."""
+
+    name: str
+    value: float
+    unit: str
+    origin: Origin
+
+
+COMMON_PRACTICE = Origin("", "common practice")

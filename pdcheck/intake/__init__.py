@@ -1,0 +1,1 @@
+"""Text and files in, words and messages out; reads, never judges."""

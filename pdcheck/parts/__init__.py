@@ -1,0 +1,1 @@
+"""What stands on the bench: sources, cables, triggers, converters, wires, loads, kits, rigs."""

@@ -1,0 +1,1 @@
+"""Rules, each with its value, its limit and its origin."""
