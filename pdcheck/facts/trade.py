@@ -1,0 +1,58 @@
+"""What the trade does and no standard says: current in hand, LED current, charger classes, how true a meter reads."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.ranges import Range
+
+CURRENT_IN_HAND = Limit("current in hand on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
+
+LED_FORWARD_VOLTAGE = Limit("forward voltage of a white 1 W LED", 3.4, "V", COMMON_PRACTICE)
+LED_CURRENT_MAX = Limit("greatest current of a white 1 W LED", 0.300, "A", COMMON_PRACTICE)
+LED_COOL_SHARE = Limit("part of the greatest LED current that stays cool on a small strip", 0.40, "1", COMMON_PRACTICE)
+
+SUPPLY_VOLTAGE_ERROR = Range("voltage error of a small bench module", 0.01, None, 0.05, "V", COMMON_PRACTICE)
+SUPPLY_CURRENT_ERROR = Range("current error of a small bench module", 0.001, None, 0.05, "A", COMMON_PRACTICE)
+
+UNMEASURED_CABLE_SHARE = Limit(
+    "loop resistance of an unmeasured cable, of the standard's limit, as typical",
+    0.5,
+    "1",
+    Origin("an assumption of this program", "common practice"),
+)
+
+TWELVE_VOLT_FALLBACK = (
+    "A trigger set to 12 V on a source without 12 V mostly gets the next lower offer, 9 V; some boards stay at 5 V."
+)
+
+
+class ChargerClass(NamedTuple):
+    """A class of charger met on a bench: what it is called, and the power it is printed with [W]."""
+
+    name: str
+    least_w: float
+    greatest_w: float
+
+
+CHARGER_CLASSES = (
+    ChargerClass("phone charger", 20.0, 30.0),
+    ChargerClass("laptop charger", 65.0, 70.0),
+    ChargerClass("large laptop charger", 100.0, 140.0),
+)
+POWER_BANKS = ChargerClass("power bank", 18.0, 100.0)
+
+
+def charger_class(pdp_w: float) -> str | None:
+    """The class of mains charger that ``pdp_w`` [W] falls into, or None between the classes.
+
+    Source: common practice. Power banks cover 18 to 100 W and cannot be told from chargers by power.
+
+    >>> charger_class(20.0), charger_class(45.0), charger_class(65.0)
+    ('phone charger', None, 'laptop charger')
+    """
+    for row in CHARGER_CLASSES:
+        if row.least_w <= pdp_w <= row.greatest_w:
+            return row.name
+    return None

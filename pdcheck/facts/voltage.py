@@ -1,0 +1,68 @@
+"""Voltages at the connector: nominal ends, tolerances, transients, what a sink must survive, PPS and AVS steps."""
+
+from __future__ import annotations
+
+from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.ranges import Range
+
+CONNECTOR = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
+PD_TEXT = Origin("PD R3.2 V1.1", "checked")
+PPS_BEHAVIOUR = Origin("PD R3.2 V1.1, 6.4.2.8", "checked")
+
+SAFE_5V = Range("vSafe5V", 4.75, 5.0, 5.5, "V", CONNECTOR, "VBUS after attach and before any contract")
+SAFE_0V = Range("vSafe0V", 0.0, None, 0.8, "V", CONNECTOR, "VBUS after a Hard Reset and while nothing is attached")
+
+NEW_TOLERANCE = Limit("vSrcNew", 0.05, "1", CONNECTOR)
+"""A fixed supply holds its nominal voltage within this part of it, measured at the source's receptacle."""
+
+VALID_MARGIN = Limit("vSrcValid", 0.5, "V", CONNECTOR)
+"""What transitions and load transients may add on either side of vSrcNew and of vSafe5V (see tSrcTransient)."""
+
+PEAK_DROOP = Limit("vSrcPeak", 0.10, "1", CONNECTOR)
+"""How far a fixed supply may fall below nominal in an overload that it has declared."""
+
+PROGRAMMED_TOLERANCE = Limit("vPpsNew, vAvsNew", 0.05, "1", CONNECTOR)
+PPS_STEP = Limit("vPpsStep", 0.020, "V", CONNECTOR)
+AVS_STEP = Limit("vAvsStep", 0.100, "V", CONNECTOR)
+PPS_VALID_MARGIN = Limit("vPpsValid", 0.1, "V", CONNECTOR)
+AVS_VALID_MARGIN = Limit("vAvsValid", 0.5, "V", CONNECTOR)
+PPS_SMALL_STEP = Limit("vPpsSmallStep", 0.5, "V", CONNECTOR)
+"""A PPS step up to this size has tPpsSrcTransSmall to settle, a larger one tPpsSrcTransLarge."""
+AVS_SMALL_STEP = Limit("vAvsSmallStep", 1.0, "V", CONNECTOR)
+"""An AVS step up to this size has tAvsSrcTransSmall to settle, a larger one tAvsSrcTransLarge."""
+PPS_SHUTDOWN = Range(
+    "vPpsShutdown", 0.85, None, 0.95, "1", PPS_BEHAVIOUR, "of the object's minimum voltage; the source may then stop"
+)
+
+SPR_SURVIVE = Limit("vSprMax", 24.0, "V", CONNECTOR)
+EPR_SURVIVE = Limit("vEprMax", 55.0, "V", CONNECTOR)
+SPR_FIXED_MAX = Limit("highest fixed voltage in SPR", 20.0, "V", PD_TEXT)
+SPR_MAX = Limit("highest voltage in SPR", 21.0, "V", PD_TEXT)
+EPR_MAX = Limit("highest voltage in EPR", 48.0, "V", PD_TEXT)
+
+
+def fixed_band(nominal_v: float) -> tuple[float, float]:
+    """Steady VBUS at the receptacle of a fixed supply of ``nominal_v`` [V]: (least, greatest) [V].
+
+    Source: vSrcNew, PD R3.2 V1.1, Tables 7.23 to 7.25; at 5 V vSafe5V takes its place.
+
+    >>> fixed_band(20.0)
+    (19.0, 21.0)
+    >>> fixed_band(5.0)
+    (4.75, 5.5)
+    """
+    if nominal_v == SAFE_5V.typ:
+        return SAFE_5V.require_min(), SAFE_5V.require_max()
+    return nominal_v * (1 - NEW_TOLERANCE.value), nominal_v * (1 + NEW_TOLERANCE.value)
+
+
+def transient_band(nominal_v: float) -> tuple[float, float]:
+    """VBUS of a fixed supply of ``nominal_v`` [V] while it moves or its load steps: (least, greatest) [V].
+
+    Source: vSrcValid on top of vSrcNew, PD R3.2 V1.1, Tables 7.23 to 7.25.
+
+    >>> transient_band(20.0)
+    (18.5, 21.5)
+    """
+    least, greatest = fixed_band(nominal_v)
+    return least - VALID_MARGIN.value, greatest + VALID_MARGIN.value
