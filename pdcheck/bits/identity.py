@@ -1,0 +1,294 @@
+"""Tables of the vendor-defined words: VDM header, ID Header, Cert Stat, Product, cable, VPD, UFP and DFP words."""
+
+from __future__ import annotations
+
+from pdcheck.bits.layout import Field, Word, bit
+from pdcheck.facts.origin import Origin
+
+PD_SID = 0xFF00
+"""The SVID of the PD standard itself."""
+
+STRUCTURED_VERSION = {0: "1.0", 1: "2.x"}
+COMMAND_TYPE = {0: "request", 1: "ACK", 2: "NAK", 3: "BUSY"}
+COMMAND = {
+    1: "Discover Identity",
+    2: "Discover SVIDs",
+    3: "Discover Modes",
+    4: "Enter Mode",
+    5: "Exit Mode",
+    6: "Attention",
+}
+
+
+def _checked(where: str) -> Origin:
+    return Origin(f"PD R3.2 V1.1, {where}", "checked")
+
+
+VDM_HEADER = Word(
+    "vdm-header",
+    "Structured VDM Header",
+    32,
+    [
+        Field("svid", 31, 16, "SVID", note="0xFF00 is the PD standard's own"),
+        Field("structured", 15, 15, "VDM Type", codes={0: "unstructured", 1: "structured"}),
+        Field("version_major", 14, 13, "Structured VDM Version, major", codes=STRUCTURED_VERSION),
+        Field("version_minor", 12, 11, "Structured VDM Version, minor", codes={0: "2.0", 1: "2.1"}),
+        Field("position", 10, 8, "Object Position", note="1..6 a mode, 7 all modes in Exit Mode, 0 in commands 1..3"),
+        Field("command_type", 7, 6, "Command Type", codes=COMMAND_TYPE),
+        Field("command", 4, 0, "Command", codes=COMMAND | dict.fromkeys(range(16, 32), "of the SVID")),
+    ],
+    _checked("Tables 6.28 and 6.29"),
+)
+
+VDM_HEADER_UNSTRUCTURED = Word(
+    "vdm-header-unstructured",
+    "Unstructured VDM Header",
+    32,
+    [
+        Field("svid", 31, 16, "SVID"),
+        Field("structured", 15, 15, "VDM Type", codes={0: "unstructured", 1: "structured"}),
+        Field("vendor_use", 14, 0, "For the vendor's use"),
+    ],
+    _checked("Tables 6.28 and 6.29"),
+)
+
+PRODUCT_TYPE_CABLE = {0: "none", 3: "passive cable", 4: "active cable", 6: "VCONN-powered USB device"}
+PRODUCT_TYPE_PORT = {0: "undefined", 1: "hub", 2: "peripheral", 3: "PSD", 5: "alternate mode adapter"}
+PRODUCT_TYPE_DFP = {0: "none", 1: "hub", 2: "host", 3: "power brick"}
+
+ID_HEADER_CABLE = Word(
+    "id-header-cable",
+    "ID Header VDO of a cable plug (SOP')",
+    32,
+    [
+        bit("usb_host", 31, "USB Host"),
+        bit("usb_device", 30, "USB Device"),
+        Field("product_type", 29, 27, "Product Type", codes=PRODUCT_TYPE_CABLE),
+        bit("modal_operation", 26, "Modal Operation"),
+        Field("connector_type", 22, 21, "Connector Type", codes={0: "not said", 2: "receptacle", 3: "plug"}),
+        Field("vendor_id", 15, 0, "USB Vendor ID", note="0x0000 and 0xFFFF stand for no ID held [common practice]"),
+    ],
+    _checked("Table 6.33"),
+)
+ID_HEADER_PORT = ID_HEADER_CABLE.varied(
+    "id-header-port",
+    "ID Header VDO of a port (SOP)",
+    [
+        Field("product_type", 29, 27, "Product Type as UFP", codes=PRODUCT_TYPE_PORT),
+        Field("product_type_dfp", 25, 23, "Product Type as DFP", codes=PRODUCT_TYPE_DFP),
+    ],
+)
+
+CERT_STAT = Word(
+    "cert-stat",
+    "Cert Stat VDO",
+    32,
+    [Field("certification", 31, 0, "XID", note="zero: none")],
+    _checked("Cert Stat VDO"),
+)
+PRODUCT = Word(
+    "product",
+    "Product VDO",
+    32,
+    [Field("product_id", 31, 16, "USB Product ID"), Field("bcd_device", 15, 0, "bcdDevice")],
+    _checked("Product VDO"),
+)
+
+USB_SPEED = {0: "USB 2.0", 1: "USB 3.2 Gen1", 2: "USB 3.2/USB4 Gen2", 3: "USB4 Gen3", 4: "USB4 Gen4"}
+CABLE_CURRENT = {1: "3 A", 2: "5 A"}
+# 30 V and 40 V were withdrawn and are to be read as 20 V.
+CABLE_VOLTAGE = {0: "20 V", 1: "20 V (was 30 V)", 2: "20 V (was 40 V)", 3: "50 V"}
+PLUG_TYPE = {2: "USB Type-C", 3: "captive"}
+LATENCY = {
+    1: "<10 ns (about 1 m)",
+    2: "<20 ns (about 2 m)",
+    3: "<30 ns (about 3 m)",
+    4: "<40 ns (about 4 m)",
+    5: "<50 ns (about 5 m)",
+    6: "<60 ns (about 6 m)",
+    7: "<70 ns (about 7 m)",
+    8: ">70 ns (more than about 7 m)",
+}
+TERMINATION_PASSIVE = {0: "VCONN not required", 1: "VCONN required"}
+TERMINATION_ACTIVE = {2: "one end active", 3: "both ends active"}
+
+_VERSIONS = [
+    Field("hardware_version", 31, 28, "HW Version"),
+    Field("firmware_version", 27, 24, "FW Version"),
+]
+
+PASSIVE_CABLE = Word(
+    "passive-cable",
+    "Passive Cable VDO",
+    32,
+    [
+        *_VERSIONS,
+        Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"}),
+        Field("plug_type", 19, 18, "Plug type", codes=PLUG_TYPE),
+        bit("epr_capable", 17, "EPR Capable", "reserved before R3.1"),
+        Field("latency", 16, 13, "Cable latency", codes=LATENCY),
+        Field("termination", 12, 11, "Termination", codes=TERMINATION_PASSIVE),
+        Field("max_voltage", 10, 9, "Maximum VBUS voltage", codes=CABLE_VOLTAGE),
+        Field("current", 6, 5, "VBUS current", codes=CABLE_CURRENT),
+        Field("speed", 2, 0, "USB highest speed", codes=USB_SPEED),
+    ],
+    _checked("Table 6.41"),
+)
+
+ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
+    "active-cable-1",
+    "Active Cable VDO1",
+    [
+        Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0", 3: "1.3"}),
+        Field(
+            "latency",
+            16,
+            13,
+            "Cable latency",
+            codes=LATENCY | {8: "1000 ns (about 100 m)", 9: "2000 ns (about 200 m)", 10: "3000 ns (about 300 m)"},
+        ),
+        Field("termination", 12, 11, "Termination", codes=TERMINATION_ACTIVE),
+        Field("sbu_supported", 8, 8, "SBU", codes={0: "supported", 1: "not supported"}),
+        Field("sbu_type", 7, 7, "SBU type", codes={0: "passive", 1: "active"}),
+        bit("vbus_through", 4, "VBUS through cable"),
+        bit("sop2_present", 3, "SOP'' controller present"),
+    ],
+)
+ACTIVE_CABLE_1.origin = _checked("Table 6.42")
+
+ACTIVE_CABLE_2 = Word(
+    "active-cable-2",
+    "Active Cable VDO2",
+    32,
+    [
+        Field("operating_temperature_c", 31, 24, "Maximum operating temperature"),
+        Field("shutdown_temperature_c", 23, 16, "Shutdown temperature"),
+        Field(
+            "u3_power",
+            14,
+            12,
+            "U3/CLd power",
+            codes={
+                0: ">10 mW",
+                1: "5..10 mW",
+                2: "1..5 mW",
+                3: "0.5..1 mW",
+                4: "0.2..0.5 mW",
+                5: "50..200 uW",
+                6: "<50 uW",
+            },
+        ),
+        Field("u3_to_u0", 11, 11, "U3 to U0", codes={0: "direct", 1: "through U3S"}),
+        Field("physical", 10, 10, "Physical connection", codes={0: "copper", 1: "optical"}),
+        Field("active_element", 9, 9, "Active element", codes={0: "redriver", 1: "retimer"}),
+        Field("usb4", 8, 8, "USB4", codes={0: "supported", 1: "not supported"}),
+        Field("usb2_hub_hops", 7, 6, "USB 2.0 hub hops consumed"),
+        Field("usb2", 5, 5, "USB 2.0", codes={0: "supported", 1: "not supported"}),
+        Field("usb32", 4, 4, "USB 3.2", codes={0: "supported", 1: "not supported"}),
+        Field("lanes", 3, 3, "Lanes", codes={0: "one", 1: "two"}),
+        bit("optically_isolated", 2, "Optically isolated"),
+        bit("usb4_asymmetric", 1, "USB4 asymmetric mode"),
+        Field("generation", 0, 0, "USB generation", codes={0: "Gen1", 1: "Gen2 or higher"}),
+    ],
+    _checked("Table 6.43"),
+)
+
+VPD = Word(
+    "vpd",
+    "VPD VDO",
+    32,
+    [
+        *_VERSIONS,
+        Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"}),
+        Field(
+            "max_voltage",
+            16,
+            15,
+            "Maximum VBUS voltage",
+            codes={0: "20 V", 1: "20 V (was 30 V)", 2: "20 V (was 40 V)", 3: "20 V (was 50 V)"},
+        ),
+        Field("charge_through_current", 14, 14, "Charge-through current", codes={0: "3 A", 1: "5 A"}),
+        Field("vbus_impedance_mohm", 12, 7, "VBUS impedance", 2),
+        Field("ground_impedance_mohm", 6, 1, "Ground impedance", 1),
+        bit("charge_through", 0, "Charge-through supported"),
+    ],
+    _checked("Table 6.44"),
+)
+
+# Revision 2.0 (structured version 1.0) laid the same words out otherwise; the structured version decides.
+_R2 = Origin("PD R2.0, as an older Linux kernel header pd_vdo.h has it", "checked")
+_LANES = [
+    Field("ssrx2", 7, 7, "SSRX2 directionality", codes={0: "fixed", 1: "configurable"}),
+    Field("ssrx1", 8, 8, "SSRX1 directionality", codes={0: "fixed", 1: "configurable"}),
+    Field("sstx2", 9, 9, "SSTX2 directionality", codes={0: "fixed", 1: "configurable"}),
+    Field("sstx1", 10, 10, "SSTX1 directionality", codes={0: "fixed", 1: "configurable"}),
+    bit("vbus_through", 4, "VBUS through cable"),
+    bit("sop2_present", 3, "SOP'' controller present"),
+]
+PASSIVE_CABLE_R2 = PASSIVE_CABLE.varied(
+    "passive-cable-r2", "Passive Cable VDO, Revision 2.0", _LANES, drop=("vdo_version", "epr_capable")
+)
+PASSIVE_CABLE_R2.origin = _R2
+ACTIVE_CABLE_R2 = ACTIVE_CABLE_1.varied(
+    "active-cable-r2", "Active Cable VDO, Revision 2.0", _LANES, drop=("vdo_version", "epr_capable")
+)
+ACTIVE_CABLE_R2.origin = _R2
+
+UFP = Word(
+    "ufp",
+    "UFP VDO",
+    32,
+    [
+        Field("vdo_version", 31, 29, "UFP VDO Version", codes={3: "1.3"}),
+        bit("usb4_capable", 27, "USB4 device"),
+        bit("usb32_capable", 26, "USB 3.2 device"),
+        bit("billboard_only", 25, "USB 2.0 device, billboard only"),
+        bit("usb2_capable", 24, "USB 2.0 device"),
+        Field("connector_type", 23, 22, "Connector Type (legacy)"),
+        Field(
+            "vconn_power",
+            10,
+            8,
+            "VCONN power",
+            codes={0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"},
+        ),
+        bit("vconn_required", 7, "VCONN required"),
+        Field("vbus_required", 6, 6, "VBUS required", codes={0: "yes", 1: "no"}),
+        bit("modes_no_reconfigure", 5, "Alternate modes that do not reconfigure the connector"),
+        bit("modes_reconfigure", 4, "Alternate modes that reconfigure the connector"),
+        bit("thunderbolt3", 3, "Thunderbolt 3 alternate mode"),
+        Field("speed", 2, 0, "USB highest speed", codes=USB_SPEED),
+    ],
+    _checked("Table 6.39"),
+)
+DFP = Word(
+    "dfp",
+    "DFP VDO",
+    32,
+    [
+        Field("vdo_version", 31, 29, "DFP VDO Version", codes={2: "1.2"}),
+        bit("usb4_capable", 26, "USB4 host"),
+        bit("usb32_capable", 25, "USB 3.2 host"),
+        bit("usb2_capable", 24, "USB 2.0 host"),
+        Field("connector_type", 23, 22, "Connector Type (legacy)"),
+        Field("port_number", 4, 0, "Port Number"),
+    ],
+    _checked("Table 6.40"),
+)
+
+IDENTITY_WORDS = (
+    VDM_HEADER,
+    VDM_HEADER_UNSTRUCTURED,
+    ID_HEADER_CABLE,
+    ID_HEADER_PORT,
+    CERT_STAT,
+    PRODUCT,
+    PASSIVE_CABLE,
+    PASSIVE_CABLE_R2,
+    ACTIVE_CABLE_1,
+    ACTIVE_CABLE_R2,
+    ACTIVE_CABLE_2,
+    VPD,
+    UFP,
+    DFP,
+)

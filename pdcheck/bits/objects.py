@@ -1,0 +1,259 @@
+"""What the objects of a message say: each word read by the table of its message, with what is odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, NamedTuple
+
+from pdcheck.bits.identity import (
+    ACTIVE_CABLE_1,
+    ACTIVE_CABLE_2,
+    ACTIVE_CABLE_R2,
+    CERT_STAT,
+    COMMAND,
+    COMMAND_TYPE,
+    DFP,
+    ID_HEADER_CABLE,
+    ID_HEADER_PORT,
+    PASSIVE_CABLE,
+    PASSIVE_CABLE_R2,
+    PD_SID,
+    PRODUCT,
+    PRODUCT_TYPE_CABLE,
+    UFP,
+    VDM_HEADER,
+    VDM_HEADER_UNSTRUCTURED,
+    VPD,
+)
+from pdcheck.bits.layout import Word
+from pdcheck.bits.offers import MOST_MA, Offer, list_problems, offer_problems
+from pdcheck.bits.power import (
+    EPR_MODE,
+    REQUEST_FORM,
+    REQUEST_WORDS,
+    REQUEST_WORDS_SHORT,
+    SINK_WORDS,
+    kind_of,
+)
+from pdcheck.bits.problems import Problem
+
+
+class Reading(NamedTuple):
+    """One object read: its kind, its word, its table, its fields by key, and what is odd about it."""
+
+    kind: str
+    word: int
+    layout: Word | None
+    fields: Mapping[str, Any]
+    problems: tuple[Problem, ...] = ()
+
+    def flags(self) -> list[str]:
+        """Keys of the flags that stand at one."""
+        return [key for key, value in self.fields.items() if value is True]
+
+    def meanings(self) -> dict[str, str]:
+        """The names of the codes, by key."""
+        if self.layout is None:
+            return {}
+        named: dict[str, str] = {}
+        for field in self.layout.named:
+            meaning = field.meaning(field.take(self.word))
+            if meaning is not None:
+                named[field.key] = meaning
+        return named
+
+
+def read(kind: str, layout: Word, word: int, where: str = "") -> Reading:
+    """Read a word by its table; set reserved bits and codes without a name become problems.
+
+    >>> from pdcheck.bits.power import PPS_REQUEST
+    >>> read("pps", PPS_REQUEST, 0x60000000 | 450 << 9 | 40).fields["output_voltage_mv"]
+    9000
+    """
+    found = [
+        Problem("reserved-bits", f"reserved bits {run} of the {layout.title} are set", where)
+        for run in layout.reserved_set(word)
+    ]
+    for field in layout.named:
+        if field.codes is not None and field.take(word) not in field.codes:
+            found.append(Problem("reserved-code", f"{field.title} has the reserved code {field.take(word)}", where))
+    return Reading(kind, word, layout, layout.decode(word), tuple(found))
+
+
+def read_sources(words: Sequence[int], *, epr_message: bool = False) -> tuple[tuple[Offer, ...], list[Problem]]:
+    """Offers of a capabilities message, positions from 1, with the problems of each and of the list.
+
+    >>> offers, problems = read_sources([0x0801912C, 0x0002D12C])
+    >>> [offer.max_mv for offer in offers], problems
+    ([5000, 9000], [])
+    """
+    offers = tuple(Offer.from_word(word, position) for position, word in enumerate(words, 1))
+    problems = list_problems(offers, epr_message=epr_message)
+    for offer in offers:
+        problems += offer_problems(offer, epr_message=epr_message)
+    return offers, problems
+
+
+def read_sink(word: int, position: int) -> Reading:
+    """One power data object of a sink."""
+    kind = kind_of(word)
+    where = f"object {position}"
+    reading = read(kind, SINK_WORDS[kind], word, where)
+    found = list(reading.problems)
+    if kind == "augmented-reserved":
+        found.append(Problem("reserved-kind", "augmented supply of a reserved kind", where))
+    least = reading.fields.get("min_voltage_mv")
+    most = reading.fields.get("max_voltage_mv", reading.fields.get("voltage_mv"))
+    if most == 0:
+        found.append(Problem("zero-voltage", "the voltage is zero", where))
+    if least is not None and most is not None and least > most:
+        found.append(Problem("range-reversed", f"minimum {least} mV is above maximum {most} mV", where))
+    if (reading.fields.get("current_ma") or 0) > MOST_MA:
+        found.append(Problem("over-5a", "more than any contract may carry (5 A)", where))
+    return reading._replace(problems=tuple(found))
+
+
+def read_request(
+    word: int,
+    offers: Sequence[Offer] = (),
+    *,
+    form: str | None = None,
+    revision: str = "3.x",
+    epr_message: bool = False,
+) -> Reading:
+    """A request, read by the offer that it points at, else by ``form``, else as fixed and marked ambiguous.
+
+    >>> read_request(0x1304B12C).problems[0].code
+    'ambiguous'
+    """
+    tables = REQUEST_WORDS_SHORT if revision in ("1.0", "2.0") else REQUEST_WORDS
+    position = tables["fixed"].field("position").take(word)
+    asked = next((offer for offer in offers if offer.position == position and not offer.is_gap), None)
+    found: list[Problem] = []
+    where = "request"
+    chosen = form
+    if chosen is None and asked is not None:
+        chosen = REQUEST_FORM.get(asked.kind)
+    if chosen is None:
+        chosen = "fixed"
+        if asked is not None:
+            text = f"points at object {position}, whose kind is reserved: read as fixed, which may be wrong"
+        elif offers:
+            text = f"points at object {position}, which was not offered: read as fixed, which may be wrong"
+        else:
+            text = "no offer is known that it points at: read as fixed, which may be wrong"
+        found.append(Problem("ambiguous", text, where))
+    reading = read(chosen, tables[chosen], word, where)
+    found += reading.problems
+    if position == 0:
+        found.append(Problem("position", "object position 0 is reserved", where))
+    elif offers and asked is None:
+        found.append(Problem("position", f"object position {position} was not offered", where))
+    fields = reading.fields
+    for key in ("operating_current_ma", "max_operating_current_ma"):
+        if fields.get(key, 0) > MOST_MA:
+            found.append(Problem("over-5a", f"{key} is more than any contract may carry (5 A)", where))
+    if chosen == "avs" and (word >> tables["avs"].field("output_voltage_mv").low) & 3:
+        found.append(Problem("off-step", "the AVS voltage is off its 100 mV step", where))
+    if asked is not None and not epr_message and asked.is_epr:
+        found.append(Problem("epr-in-spr", "an EPR object can be asked for with EPR_Request only", where))
+    found += _beyond(asked, fields, where)
+    return reading._replace(problems=tuple(found))
+
+
+def _beyond(asked: Offer | None, fields: Mapping[str, Any], where: str) -> list[Problem]:
+    """What a request asks beyond its offer."""
+    if asked is None:
+        return []
+    found: list[Problem] = []
+    volts = fields.get("output_voltage_mv")
+    if volts is not None and not asked.min_mv <= volts <= asked.max_mv:
+        text = f"{volts} mV is outside the offer's {asked.min_mv}..{asked.max_mv} mV"
+        found.append(Problem("outside-range", text, where))
+    at = volts if volts is not None else asked.max_mv
+    most = asked.current_ma_at(at)
+    current = fields.get("operating_current_ma")
+    if current is not None and current > most:
+        text = f"asks for {current} mA of an offer of {most} mA"
+        found.append(Problem("over-offer", text, where))
+    power = fields.get("operating_power_mw")
+    if power is not None and asked.power_mw is not None and power > asked.power_mw:
+        found.append(Problem("over-offer", f"asks for {power} mW of an offer of {asked.power_mw} mW", where))
+    return found
+
+
+def read_epr_mode(word: int) -> Reading:
+    """The EPR_Mode object."""
+    return read("epr-mode", EPR_MODE, word, "EPR_Mode")
+
+
+def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
+    """The objects of a vendor-defined message: header first, then by command; identity words by product type.
+
+    >>> [reading.kind for reading in read_vendor([0xFF00A041, 0x18000000, 0, 0, 0x11082032])]
+    ['vdm-header', 'id-header', 'cert-stat', 'product', 'passive-cable']
+    """
+    if not words:
+        return []
+    if not VDM_HEADER.field("structured").take(words[0]):
+        header = read("vdm-header-unstructured", VDM_HEADER_UNSTRUCTURED, words[0], "VDM header")
+        return [header, *(Reading("vendor-data", word, None, {}) for word in words[1:])]
+    header = read("vdm-header", VDM_HEADER, words[0], "VDM header")
+    fields = header.fields
+    command = COMMAND.get(fields["command"])
+    acknowledged = COMMAND_TYPE[fields["command_type"]] == "ACK"
+    rest = words[1:]
+    if fields["svid"] == PD_SID and command == "Discover Identity" and acknowledged:
+        revision = "2.0" if fields["version_major"] == 0 else "3.x"
+        return [header, *read_identity(rest, revision, sop)]
+    if command == "Discover SVIDs" and acknowledged:
+        return [header, *(Reading("svids", word, None, {"svids": [word >> 16, word & 0xFFFF]}) for word in rest)]
+    return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
+
+
+def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> list[Reading]:
+    """ID Header, Cert Stat, Product and what follows them by product type; ``revision`` is ``2.0`` or ``3.x``."""
+    readings: list[Reading] = []
+    if not words:
+        return readings
+    cable = sop != "SOP"
+    readings.append(read("id-header", ID_HEADER_CABLE if cable else ID_HEADER_PORT, words[0], "ID Header"))
+    for kind, layout, word in zip(("cert-stat", "product"), (CERT_STAT, PRODUCT), words[1:3], strict=False):
+        readings.append(read(kind, layout, word, layout.title))
+    rest = words[3:]
+    if cable:
+        kinds = cable_words(PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved"), revision)
+    else:
+        kinds = _port_words(readings[0].fields, len(rest))
+    for index, word in enumerate(rest):
+        if index < len(kinds):
+            kind, layout = kinds[index]
+            readings.append(read(kind, layout, word, layout.title))
+        else:
+            readings.append(Reading("unread", word, None, {}))
+    return readings
+
+
+def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
+    """The words that follow the Product VDO of a cable plug, by its product type and revision."""
+    old = revision == "2.0"
+    if product_type == "passive cable":
+        return [("passive-cable", PASSIVE_CABLE_R2 if old else PASSIVE_CABLE)]
+    if product_type == "active cable":
+        if old:
+            return [("active-cable", ACTIVE_CABLE_R2)]
+        return [("active-cable", ACTIVE_CABLE_1), ("active-cable-2", ACTIVE_CABLE_2)]
+    if product_type == "VCONN-powered USB device":
+        return [("vpd", VPD)]
+    return []
+
+
+def _port_words(fields: Mapping[str, Any], count: int) -> list[tuple[str, Word]]:
+    as_ufp = ("ufp", UFP)
+    as_dfp = ("dfp", DFP)
+    if count >= 3:
+        return [as_ufp, ("padding", Word("padding", "Padding", 32, [])), as_dfp]
+    ufp_types = (1, 2)
+    if fields["product_type"] in ufp_types:
+        return [as_ufp]
+    return [as_dfp] if fields["product_type_dfp"] else [as_ufp]

@@ -1,0 +1,313 @@
+"""Offer: one power data object of a source as a choice, with what is odd about it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+from pdcheck.bits.layout import Word
+from pdcheck.bits.power import (
+    BATTERY_SOURCE,
+    EPR_AVS_SOURCE,
+    FIXED_SOURCE,
+    PPS_SOURCE,
+    SOURCE_WORDS,
+    SPR_AVS_SOURCE,
+    VARIABLE_SOURCE,
+    kind_of,
+)
+from pdcheck.bits.problems import Problem
+from pdcheck.facts.adjustable import (
+    AVS_CURRENT_STEP,
+    EPR_FIRST_POSITION,
+    SPR_AVS_LEAST,
+    SPR_AVS_MOST,
+    SPR_AVS_SPLIT,
+)
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, VARIABLE_MIN_SHARE
+from pdcheck.facts.current import CONTRACT_MAX
+from pdcheck.facts.voltage import SPR_MAX
+
+MOST_MA = round(CONTRACT_MAX.value * 1000)
+FIRST_EPR = round(EPR_FIRST_POSITION.value)
+_SPR_MAX_MV = round(SPR_MAX.value * 1000)
+_SAFE5V_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+_SPLIT_MV = round(SPR_AVS_SPLIT.value * 1000)
+_AVS_STEP_MA = round(AVS_CURRENT_STEP.value * 1000)
+
+
+class Offer(NamedTuple):
+    """One choice that a source gives.
+
+    ``position`` counts from 1, as the request does. ``min_mv`` and ``max_mv`` are equal for a fixed supply. Of the
+    other figures only those that the kind carries are set. ``flags`` holds the keys of the flags that stand at one.
+    """
+
+    position: int
+    kind: str
+    word: int
+    min_mv: int
+    max_mv: int
+    current_ma: int | None = None
+    power_mw: int | None = None
+    current_15v_ma: int | None = None
+    current_20v_ma: int | None = None
+    pdp_w: int | None = None
+    peak_current: int | None = None
+    flags: tuple[str, ...] = ()
+
+    @classmethod
+    def from_word(cls, word: int, position: int = 1) -> Offer:
+        """Read a 32-bit word of a source; every word reads, odd ones too.
+
+        >>> offer = Offer.from_word(0x000641F4, 4)
+        >>> offer.kind, offer.max_mv, offer.current_ma
+        ('fixed', 20000, 5000)
+        """
+        kind = kind_of(word)
+        values = SOURCE_WORDS[kind].decode(word)
+        least, most = _range(kind, values)
+        return cls(
+            position,
+            kind,
+            word,
+            least,
+            most,
+            values.get("current_ma"),
+            values.get("power_mw"),
+            values.get("current_15v_ma"),
+            values.get("current_20v_ma"),
+            values.get("pdp_w"),
+            values.get("peak_current"),
+            tuple(key for key, value in values.items() if value is True),
+        )
+
+    @property
+    def layout(self) -> Word:
+        """The table of this kind of word."""
+        return SOURCE_WORDS[self.kind]
+
+    @property
+    def is_epr(self) -> bool:
+        """Whether the offer can be had in EPR mode only."""
+        return self.kind == "epr-avs" or self.max_mv > _SPR_MAX_MV
+
+    @property
+    def is_gap(self) -> bool:
+        """An all-zero word: a gap in an EPR list, and no offer."""
+        return self.word == 0
+
+    @property
+    def is_adjustable(self) -> bool:
+        """Whether the sink names the voltage that it wants."""
+        return self.kind in ("pps", "spr-avs", "epr-avs")
+
+    def holds(self, voltage_mv: int) -> bool:
+        """Whether this offer gives that voltage: its own, or one within an adjustable range.
+
+        >>> Offer.from_word(0xC0DC213C, 6).holds(9000), Offer.from_word(0x0801912C, 1).holds(9000)
+        (True, False)
+        """
+        if self.is_gap or self.kind in ("battery", "variable", "augmented-reserved"):
+            return False
+        return self.min_mv <= voltage_mv <= self.max_mv and voltage_mv > 0
+
+    def current_ma_at(self, voltage_mv: int) -> int:
+        """The most current the source grants at that voltage, in mA, never above 5 A.
+
+        A battery offer gives power / voltage; EPR AVS gives PDP / voltage, down to 50 mA; SPR AVS has one figure up to
+        15 V and one above.
+
+        >>> Offer.from_word(0xD1E0968C, 11).current_ma_at(28000)
+        5000
+        """
+        if self.current_ma is not None:
+            return self.current_ma if self.kind == "fixed" else min(self.current_ma, MOST_MA)
+        if voltage_mv <= 0:
+            return 0
+        if self.power_mw is not None:
+            return min(self.power_mw * 1000 // voltage_mv, MOST_MA)
+        if self.pdp_w is not None:
+            current = self.pdp_w * 1_000_000 // voltage_mv
+            return min(current // _AVS_STEP_MA * _AVS_STEP_MA, MOST_MA)
+        if self.current_15v_ma is not None and self.current_20v_ma is not None:
+            low = voltage_mv <= _SPLIT_MV
+            return min(self.current_15v_ma if low else self.current_20v_ma, MOST_MA)
+        return 0
+
+    def fields(self) -> dict[str, Any]:
+        """Every field of the word by key, as the table has them."""
+        return self.layout.decode(self.word)
+
+
+def _range(kind: str, values: dict[str, Any]) -> tuple[int, int]:
+    if kind == "fixed":
+        return values["voltage_mv"], values["voltage_mv"]
+    if kind == "spr-avs":
+        top = SPR_AVS_MOST if values["current_20v_ma"] else SPR_AVS_SPLIT
+        return round(SPR_AVS_LEAST.value * 1000), round(top.value * 1000)
+    return values.get("min_voltage_mv", 0), values.get("max_voltage_mv", 0)
+
+
+def fixed(voltage_mv: int, current_ma: int, position: int = 1, **flags: bool | int) -> Offer:
+    """A fixed offer.
+
+    >>> hex(fixed(9000, 3000).word)
+    '0x2d12c'
+    """
+    word = FIXED_SOURCE.encode({"voltage_mv": voltage_mv, "current_ma": current_ma, **flags})
+    return Offer.from_word(word, position)
+
+
+def variable(min_mv: int, max_mv: int, current_ma: int, position: int = 1) -> Offer:
+    """A variable offer (a supply without battery whose voltage wanders between two bounds).
+
+    >>> hex(variable(5000, 6000, 1000).word)
+    '0x87819064'
+    """
+    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "current_ma": current_ma}
+    return Offer.from_word(VARIABLE_SOURCE.encode(values), position)
+
+
+def battery(min_mv: int, max_mv: int, power_mw: int, position: int = 1) -> Offer:
+    """A battery offer, bounded in power.
+
+    >>> hex(battery(5000, 6000, 10000).word)
+    '0x47819028'
+    """
+    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "power_mw": power_mw}
+    return Offer.from_word(BATTERY_SOURCE.encode(values), position)
+
+
+def pps(min_mv: int, max_mv: int, current_ma: int, position: int = 1, *, power_limited: bool = False) -> Offer:
+    """A programmable (PPS) offer.
+
+    >>> hex(pps(3300, 11000, 3000).word)
+    '0xc0dc213c'
+    """
+    values = {
+        "min_voltage_mv": min_mv,
+        "max_voltage_mv": max_mv,
+        "current_ma": current_ma,
+        "pps_power_limited": power_limited,
+    }
+    return Offer.from_word(PPS_SOURCE.encode(values), position)
+
+
+def spr_avs(current_15v_ma: int, current_20v_ma: int, position: int = 1) -> Offer:
+    """An SPR AVS offer; zero at 20 V says that the source stops at 15 V.
+
+    >>> hex(spr_avs(3000, 2250).word)
+    '0xe004b0e1'
+    """
+    values = {"current_15v_ma": current_15v_ma, "current_20v_ma": current_20v_ma}
+    return Offer.from_word(SPR_AVS_SOURCE.encode(values), position)
+
+
+def epr_avs(min_mv: int, max_mv: int, pdp_w: int, position: int = FIRST_EPR) -> Offer:
+    """An EPR AVS offer.
+
+    >>> hex(epr_avs(15000, 28000, 140).word)
+    '0xd230968c'
+    """
+    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "pdp_w": pdp_w}
+    return Offer.from_word(EPR_AVS_SOURCE.encode(values), position)
+
+
+def order_key(offer: Offer) -> tuple[int, int, int]:
+    """Where an offer belongs in the list: (group, voltage, voltage), to sort by.
+
+    PD R3.2 V1.1, 6.4.1.4 [checked]: vSafe5V fixed, fixed by rising voltage, battery, variable, SPR AVS, PPS by rising
+    maximum; EPR objects after them.
+    """
+    group = {"fixed": 0, "battery": 1, "variable": 2, "spr-avs": 3, "pps": 4, "augmented-reserved": 5, "epr-avs": 7}
+    if offer.kind == "fixed":
+        return (6 if offer.is_epr else 0, 0 if offer.max_mv == _SAFE5V_MV else 1, offer.max_mv)
+    if offer.kind == "pps":
+        return (group["pps"], offer.max_mv, offer.min_mv)
+    return (group[offer.kind], offer.min_mv, offer.max_mv)
+
+
+def arranged(offers: Iterable[Offer]) -> tuple[Offer, ...]:
+    """The offers in the order that the standard asks for, with the positions they get there; EPR ones from 8 on.
+
+    >>> [(o.position, o.max_mv) for o in arranged([fixed(9000, 3000), fixed(5000, 3000)])]
+    [(1, 5000), (2, 9000)]
+    """
+    ordered = sorted((offer for offer in offers if not offer.is_gap), key=order_key)
+    low = [offer for offer in ordered if not offer.is_epr]
+    high = [offer for offer in ordered if offer.is_epr]
+    placed = [offer._replace(position=index) for index, offer in enumerate(low, 1)]
+    placed += [offer._replace(position=index) for index, offer in enumerate(high, FIRST_EPR)]
+    return tuple(placed)
+
+
+def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
+    """What is odd about one offer on its own."""
+    where = f"object {offer.position}"
+    found: list[Problem] = []
+
+    def note(code: str, text: str) -> None:
+        found.append(Problem(code, text, where))
+
+    if offer.is_gap and epr_message:
+        return found
+    for run in offer.layout.reserved_set(offer.word):
+        note("reserved-bits", f"reserved bits {run} are set")
+    if offer.kind == "augmented-reserved":
+        note("reserved-kind", "augmented supply of a reserved kind: what it offers cannot be told")
+        return found
+    if offer.max_mv == 0 or (offer.kind in ("variable", "battery") and offer.min_mv == 0):
+        note("zero-voltage", "the voltage is zero")
+    if offer.min_mv > offer.max_mv:
+        note("range-reversed", f"minimum {offer.min_mv} mV is above maximum {offer.max_mv} mV")
+    if offer.kind == "variable" and offer.min_mv < VARIABLE_MIN_SHARE.value * offer.max_mv:
+        note("range-wide", "the minimum of a variable supply is below 80 % of its maximum")
+    figures = {"current_ma": offer.current_ma, "15 V": offer.current_15v_ma, "20 V": offer.current_20v_ma}
+    for figure in figures.values():
+        if figure is not None and figure > MOST_MA:
+            note("over-5a", f"{figure / 1000:g} A is more than any contract may carry (5 A)")
+    empty = offer.current_ma == 0 or offer.power_mw == 0 or offer.pdp_w == 0 or offer.current_15v_ma == 0
+    if empty and not offer.is_gap:
+        if offer.kind == "fixed" and offer.max_mv == _SAFE5V_MV:
+            note("no-power", "5 V at 0 mA: no power is offered, or the sink is to go to its lowest power state")
+        else:
+            note("no-power", "the offer carries no current")
+    if offer.kind == "fixed" and offer.position != 1:
+        first_only = [flag for flag in offer.flags if flag != "peak_current"]
+        if first_only:
+            note("flags-not-first", f"{', '.join(first_only)} set outside the first object")
+    if offer.is_epr and not epr_message:
+        note("epr-in-spr", f"{offer.max_mv / 1000:g} V is an EPR voltage and has no place among SPR objects")
+    return found
+
+
+def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> list[Problem]:
+    """What is odd about the list as a whole: its first object, its length, its order."""
+    found: list[Problem] = []
+    if not offers:
+        return found
+    if offers[0].kind != "fixed" or offers[0].max_mv != _SAFE5V_MV:
+        found.append(Problem("first-not-5v", "the first object is not 5 V fixed", "object 1"))
+    most = round(SPR_OBJECTS_MAX.value)
+    if not epr_message and len(offers) > most:
+        found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))
+    real = [offer for offer in offers if not offer.is_gap and offer.kind != "augmented-reserved"]
+    for before, after in zip(real[1:] if offers[0].max_mv == _SAFE5V_MV else real, real[2:], strict=False):
+        if order_key(after) < order_key(before):
+            found.append(
+                Problem(
+                    "order", f"stands after object {before.position} but belongs before it", f"object {after.position}"
+                )
+            )
+    for before, after in pairwise(real):
+        if before.word == after.word:
+            found.append(Problem("repeated", f"repeats object {before.position}", f"object {after.position}"))
+    if epr_message:
+        for offer in offers:
+            if offer.is_epr and offer.position < FIRST_EPR:
+                found.append(Problem("epr-low", "an EPR object in positions 1..7", f"object {offer.position}"))
+            elif not offer.is_gap and not offer.is_epr and offer.position >= FIRST_EPR:
+                found.append(Problem("spr-high", "an SPR object in positions 8..11", f"object {offer.position}"))
+    return found
