@@ -1,0 +1,303 @@
+"""What a source of a given PDP must offer and may offer: the power rules as one table and the sums over it."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from pdcheck.errors import InputError
+from pdcheck.facts.adjustable import AVS_CURRENT_STEP, SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
+from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.capabilities import EPR_POWER_MAX
+from pdcheck.facts.current import CONTRACT_MAX
+from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.voltage import SPR_FIXED_MAX
+
+FIXED_RULES = Origin("PD R3.2 V1.1, Tables 10.2 and 10.12", "checked")
+SHARED_RULES = Origin("PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13", "checked")
+OPTIONAL_RULES = Origin("PD R3.2 V1.1, 10.2.3.1", "checked")
+PPS_RANGES = Origin("PD R3.2 V1.1, Table 10.11", "checked")
+PPS_OLDER = Origin("PD R3.0, by a chip vendor's design notes and a captured charger", "checked")
+PPS_RULES = Origin("PD R3.2 V1.1, Table 10.10", "checked")
+AVS_RULES = Origin("PD R3.2 V1.1, Tables 10.2, 10.9, 10.12 and 10.15", "checked")
+
+LEAST_PDP = Limit("least PDP of the power rules", 0.5, "W", FIXED_RULES)
+CURRENT_STEP = Limit("step to which PDP / V is rounded, up or down", 0.010, "A", FIXED_RULES)
+PPS_CURRENT_STEP = Limit("step to which PDP / V is rounded down in PPS", 0.050, "A", PPS_RULES)
+OPTIONAL_VOLTAGE_MAX = Limit("highest voltage of an optional offer", 9.0, "V", OPTIONAL_RULES)
+MAY_DROP_UP_TO = Limit("present PDP up to which a port may drop voltages", 15.0, "W", SHARED_RULES)
+SPR_AVS_ABOVE = Limit("PDP above which SPR AVS is required", 27.0, "W", AVS_RULES)
+EPR_AVS_FROM = Limit("least voltage of EPR AVS", 15.0, "V", AVS_RULES)
+
+NORMATIVE_VOLTAGES = (5.0, 9.0, 15.0, 20.0, 28.0, 36.0, 48.0)
+"""The fixed voltages of the two tables [V]; the last three are EPR."""
+
+
+class PowerRow(NamedTuple):
+    """One row of the power rules: PDP above ``above_w`` up to and with ``up_to_w`` [W].
+
+    ``full`` lists (voltage [V], current [A]) of the fixed supplies that must be there in full; the fixed supply at
+    ``last_v`` [V] gives what the PDP allows, PDP / ``last_v``.
+    """
+
+    above_w: float
+    up_to_w: float
+    full: tuple[tuple[float, float], ...]
+    last_v: float
+
+    def text(self) -> str:
+        """The row's PDP in words.
+
+        >>> row_for(45.0).text()
+        'above 27 to 45 W'
+        """
+        return f"up to {self.up_to_w:g} W" if not self.above_w else f"above {self.above_w:g} to {self.up_to_w:g} W"
+
+
+ROWS = (
+    PowerRow(0.0, 15.0, (), 5.0),
+    PowerRow(15.0, 27.0, ((5.0, 3.0),), 9.0),
+    PowerRow(27.0, 45.0, ((5.0, 3.0), (9.0, 3.0)), 15.0),
+    PowerRow(45.0, 100.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0)), 20.0),
+    PowerRow(100.0, 140.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0)), 28.0),
+    PowerRow(140.0, 180.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0)), 36.0),
+    PowerRow(180.0, 240.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0), (36.0, 5.0)), 48.0),
+)
+"""The printed tables' rows 45 to 60 and 60 to 100 W differ in the cable alone, which the current above 3 A tells."""
+
+
+class ProgrammableRange(NamedTuple):
+    """One PPS range: its name, nominal voltage and ends [V], and the PDP above and below which it is due [W]."""
+
+    name: str
+    nominal_v: float
+    min_v: float
+    max_v: float
+    due_above_w: float
+    due_below_w: float
+    most_a: float
+
+
+PPS_PROG = (
+    ProgrammableRange("9 V Prog", 9.0, 5.0, 11.0, 15.0, 45.0, 3.0),
+    ProgrammableRange("15 V Prog", 15.0, 5.0, 16.0, 27.0, 60.0, 3.0),
+    ProgrammableRange("20 V Prog", 20.0, 5.0, 21.0, 45.0, math.inf, 5.0),
+)
+PPS_PROG_5V_OLDER = ProgrammableRange("5 V Prog", 5.0, 3.3, 5.9, math.inf, math.inf, 3.0)
+PPS_LOWER_END_OLDER = Limit("lower end of PPS in R3.0", 3.3, "V", PPS_OLDER)
+
+
+class ProgrammableSupply(NamedTuple):
+    """A PPS offer that is due: name of its range, ends [V], current [A]."""
+
+    name: str
+    min_v: float
+    max_v: float
+    current_a: float
+
+
+class SprAdjustableSupply(NamedTuple):
+    """An SPR AVS offer: ends [V], current up to 15 V and above 15 V [A] (zero where it stops at 15 V)."""
+
+    min_v: float
+    max_v: float
+    current_15v_a: float
+    current_20v_a: float
+
+
+class EprAdjustableSupply(NamedTuple):
+    """An EPR AVS offer: ends [V] and PDP [W], from which its current follows."""
+
+    min_v: float
+    max_v: float
+    pdp_w: float
+
+
+def round_down_a(current_a: float, step_a: float = CURRENT_STEP.value) -> float:
+    """``current_a`` [A] down to a whole number of ``step_a`` [A], blind to the last bits of a float.
+
+    >>> round_down_a(20 / 9), round_down_a(0.3), round_down_a(33 / 20, 0.05)
+    (2.22, 0.3, 1.65)
+    """
+    per_ampere = round(1 / step_a)
+    return math.floor(current_a * per_ampere + 1e-6) / per_ampere
+
+
+def round_up_a(current_a: float, step_a: float = CURRENT_STEP.value) -> float:
+    """``current_a`` [A] up to a whole number of ``step_a`` [A], blind to the last bits of a float.
+
+    >>> round_up_a(20 / 9), round_up_a(0.3)
+    (2.23, 0.3)
+    """
+    per_ampere = round(1 / step_a)
+    return math.ceil(current_a * per_ampere - 1e-6) / per_ampere
+
+
+def row_for(pdp_w: float) -> PowerRow:
+    """The row of the power rules for a source of ``pdp_w`` [W]; 15, 27, 45, 100, 140 and 180 W end the lower row.
+
+    Raises InputError below 0.5 W and above 240 W. Source: PD R3.2 V1.1, Tables 10.2 and 10.12.
+
+    >>> row_for(27.0).last_v, row_for(27.01).last_v
+    (9.0, 15.0)
+    """
+    if LEAST_PDP.value <= pdp_w <= EPR_POWER_MAX.value:
+        for row in ROWS:
+            if pdp_w <= row.up_to_w:
+                return row
+    raise InputError(
+        f"a PDP of {pdp_w:g} W has no power rules", expected=f"{LEAST_PDP.value:g} to {EPR_POWER_MAX.value:g} W"
+    )
+
+
+def allowed_voltages(pdp_w: float) -> tuple[float, ...]:
+    """The normative fixed voltages [V] of a source of ``pdp_w`` [W], rising.
+
+    Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Tables 10.2 and 10.12.
+
+    >>> allowed_voltages(45.0)
+    (5.0, 9.0, 15.0)
+    """
+    last_v = row_for(pdp_w).last_v
+    return tuple(voltage for voltage in NORMATIVE_VOLTAGES if voltage <= last_v)
+
+
+def fixed_offers_for(pdp_w: float) -> list[tuple[float, float]]:
+    """The least set of fixed offers of a source of ``pdp_w`` [W]: (voltage [V], current [A]), rising, EPR ones too.
+
+    PDP / V is rounded down to 10 mA here, the least that is right; ``greatest_allowed_a`` rounds it up. Above 3 A the
+    current is offered over a 5 A cable only, and above 20 V in EPR mode only. Raises InputError outside 0.5 to 240 W.
+    Source: PD R3.2 V1.1, Tables 10.2 and 10.12.
+
+    >>> fixed_offers_for(65.0)
+    [(5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 3.25)]
+    >>> fixed_offers_for(20.0)
+    [(5.0, 3.0), (9.0, 2.22)]
+    """
+    row = row_for(pdp_w)
+    return [*row.full, (row.last_v, min(CONTRACT_MAX.value, round_down_a(pdp_w / row.last_v)))]
+
+
+def current_by_power_a(pdp_w: float, voltage_v: float) -> float:
+    """What ``pdp_w`` [W] gives at ``voltage_v`` [V], whatever voltages are allowed [A].
+
+    PDP / V rounded up to 10 mA, 5 A at most. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12.
+
+    >>> current_by_power_a(33.0, 12.0), current_by_power_a(20.0, 9.0), current_by_power_a(100.0, 5.0)
+    (2.75, 2.23, 5.0)
+    """
+    return min(CONTRACT_MAX.value, round_up_a(pdp_w / voltage_v))
+
+
+def greatest_allowed_a(pdp_w: float, voltage_v: float) -> float:
+    """The most that a source of ``pdp_w`` [W] may offer as a fixed supply of ``voltage_v`` [V], in A; 0 for none.
+
+    A voltage is allowed where the PDP's row has it, and as an optional offer up to 9 V; above 3 A only over a 5 A
+    cable. Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12, and 10.2.3.1.
+
+    >>> greatest_allowed_a(45.0, 9.0), greatest_allowed_a(45.0, 20.0), greatest_allowed_a(45.0, 12.0)
+    (5.0, 0.0, 0.0)
+    """
+    if voltage_v in allowed_voltages(pdp_w) or voltage_v <= OPTIONAL_VOLTAGE_MAX.value:
+        return current_by_power_a(pdp_w, voltage_v)
+    return 0.0
+
+
+def over_unmarked_cable(offers: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """What is left of SPR fixed offers (voltage [V], current [A]) over a cable without a 5 A marker.
+
+    Source: PD R3.2 V1.1, 4.4: 3 A at most, nothing above 20 V.
+
+    >>> over_unmarked_cable(fixed_offers_for(140.0))
+    [(5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 3.0)]
+    """
+    return [
+        (voltage, min(current, UNMARKED_CURRENT.value)) for voltage, current in offers if voltage <= SPR_FIXED_MAX.value
+    ]
+
+
+def shared_offers_for(full_pdp_w: float, present_pdp_w: float) -> list[tuple[float, float]]:
+    """The least set of a port of ``full_pdp_w`` [W] that has ``present_pdp_w`` [W] left: (voltage [V], current [A]).
+
+    It keeps the voltages of its full PDP, at PDP / V of the lower one. At 15 W or less it may drop the others: then the
+    set is that of a source of the present PDP. Raises InputError where a PDP is out of range or the present one is the
+    greater. Source: PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13.
+
+    >>> shared_offers_for(80.0, 40.0)
+    [(5.0, 3.0), (9.0, 3.0), (15.0, 2.66), (20.0, 2.0)]
+    >>> shared_offers_for(80.0, 15.0)
+    [(5.0, 3.0)]
+    """
+    full = fixed_offers_for(full_pdp_w)
+    present = fixed_offers_for(present_pdp_w)
+    if present_pdp_w > full_pdp_w:
+        raise InputError(
+            f"a present PDP of {present_pdp_w:g} W is above the full PDP of {full_pdp_w:g} W",
+            expected="a part of the full PDP",
+        )
+    if present_pdp_w <= MAY_DROP_UP_TO.value:
+        return present
+    return [(voltage, min(current, round_down_a(present_pdp_w / voltage))) for voltage, current in full]
+
+
+def pps_set_for(pdp_w: float) -> list[ProgrammableSupply]:
+    """The least set of PPS offers of a source of ``pdp_w`` [W] that offers PPS at all; none at 15 W or less.
+
+    Currents are rounded down to 50 mA. Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Table 10.10.
+
+    >>> [(p.name, p.max_v, p.current_a) for p in pps_set_for(33.0)]
+    [('9 V Prog', 11.0, 3.0), ('15 V Prog', 16.0, 2.2)]
+    """
+    row_for(pdp_w)
+    return [
+        ProgrammableSupply(
+            prog.name,
+            prog.min_v,
+            prog.max_v,
+            min(prog.most_a, round_down_a(pdp_w / prog.nominal_v, PPS_CURRENT_STEP.value)),
+        )
+        for prog in PPS_PROG
+        if prog.due_above_w < pdp_w < prog.due_below_w
+    ]
+
+
+def spr_avs_for(pdp_w: float) -> SprAdjustableSupply | None:
+    """The SPR AVS offer that a source of ``pdp_w`` [W] must have as of R3.2, or None at 27 W or less.
+
+    Its currents are those of the 15 V and 20 V fixed offers. Raises InputError outside 0.5 to 240 W. Source: PD R3.2
+    V1.1, Tables 10.2 and 10.9.
+
+    >>> spr_avs_for(65.0)
+    SprAdjustableSupply(min_v=9.0, max_v=20.0, current_15v_a=3.0, current_20v_a=3.25)
+    """
+    fixed = dict(fixed_offers_for(pdp_w))
+    if pdp_w <= SPR_AVS_ABOVE.value:
+        return None
+    at_20v = fixed.get(SPR_AVS_MOST.value, 0.0)
+    most_v = SPR_AVS_MOST.value if at_20v else SPR_AVS_SPLIT.value
+    return SprAdjustableSupply(SPR_AVS_LEAST.value, most_v, fixed[SPR_AVS_SPLIT.value], at_20v)
+
+
+def epr_avs_for(pdp_w: float) -> EprAdjustableSupply | None:
+    """The EPR AVS offer of a source of ``pdp_w`` [W], or None at 100 W or less.
+
+    Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Tables 10.12 and 10.15.
+
+    >>> epr_avs_for(140.0)
+    EprAdjustableSupply(min_v=15.0, max_v=28.0, pdp_w=140.0)
+    """
+    last_v = row_for(pdp_w).last_v
+    if last_v <= SPR_FIXED_MAX.value:
+        return None
+    return EprAdjustableSupply(EPR_AVS_FROM.value, last_v, pdp_w)
+
+
+def epr_avs_current_a(pdp_w: float, voltage_v: float) -> float:
+    """The current [A] of an EPR AVS offer of ``pdp_w`` [W] at ``voltage_v`` [V]: PDP / V down to 50 mA, 5 A at most.
+
+    Source: PD R3.2 V1.1, Table 10.15.
+
+    >>> epr_avs_current_a(140.0, 28.0), epr_avs_current_a(140.0, 15.0), epr_avs_current_a(180.0, 47.0)
+    (5.0, 5.0, 3.8)
+    """
+    return min(CONTRACT_MAX.value, round_down_a(pdp_w / voltage_v, AVS_CURRENT_STEP.value))
