@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from operator import index
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.errors import InputError
@@ -27,7 +28,9 @@ UNITS = {
 class Field(NamedTuple):
     """One run of bits: its key, its place, the step of its value, its meaning.
 
-    ``scale`` is the size of one count in the unit that the key ends in. ``codes`` names the values of a code.
+    ``scale`` is the size of one count in the unit that the key ends in. ``codes`` names the values of a code,
+    ``special`` the few counts of a number that mean something else; ``void`` is the one of them that says "not known"
+    and reads as ``None``. ``origin`` stands only where it differs from the table's.
     """
 
     key: str
@@ -39,6 +42,9 @@ class Field(NamedTuple):
     note: str = ""
     fixed: int | None = None
     reserved: bool = False
+    special: Mapping[int, str] | None = None
+    void: int | None = None
+    origin: Origin | None = None
 
     @property
     def width(self) -> int:
@@ -72,9 +78,11 @@ class Field(NamedTuple):
 
         >>> Field("current", 6, 5, "VBUS current", codes={1: "3 A", 2: "5 A"}).meaning(2)
         '5 A'
+        >>> Field("temperature_c", 7, 0, "Temperature", special={1: "below 2 °C"}).meaning(1)
+        'below 2 °C'
         """
         if self.codes is None:
-            return None
+            return None if self.special is None else self.special.get(count)
         return self.codes.get(count, "reserved")
 
 
@@ -93,7 +101,7 @@ class Word:
     '0x47'
     """
 
-    __slots__ = ("bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
+    __slots__ = ("_steps", "bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
 
     def __init__(self, name: str, title: str, bits: int, fields: Iterable[Field], origin: Origin | None = None) -> None:
         self.name = name
@@ -115,6 +123,7 @@ class Word:
         self.spare: tuple[Field, ...] = tuple(spare)
         self.fields: tuple[Field, ...] = tuple(sorted(self.named + self.spare, key=lambda field: -field.high))
         self.reserved_mask = sum(field.mask << field.low for field in spare)
+        self._steps: list[tuple[str, int, int, int, bool, int | None]] | None = None
 
     def __repr__(self) -> str:
         return f"<Word {self.name}, {self.bits} bits>"
@@ -127,11 +136,17 @@ class Word:
         raise KeyError(key)
 
     def decode(self, raw: int) -> dict[str, Any]:
-        """Every named field by key, scaled; flags as ``bool``; reserved bits only where one of them is set."""
+        """Every named field by key, scaled; flags as ``bool``; "not known" as ``None``; reserved bits where set."""
+        if self._steps is None:
+            # Made at the first use: most words of the tables are never met in one run.
+            self._steps = [(one.key, one.low, one.mask, one.scale, one.flag, one.void) for one in self.named]
         values: dict[str, Any] = {}
-        for field in self.named:
-            count = (raw >> field.low) & field.mask
-            values[field.key] = bool(count) if field.flag else count * field.scale
+        for key, low, mask, scale, flag, void in self._steps:
+            count = (raw >> low) & mask
+            if flag:
+                values[key] = count == 1
+            else:
+                values[key] = None if count == void else count * scale
         if raw & self.reserved_mask:
             for field in self.spare:
                 count = field.take(raw)
@@ -149,7 +164,9 @@ class Word:
         for field in self.fields:
             unknown.discard(field.key)
             value = values.get(field.key, (field.fixed or 0) * field.scale)
-            count, rest = divmod(int(value), field.scale)
+            if value is None and field.void is not None:
+                value = field.void * field.scale
+            count, rest = divmod(_whole(field.key, value), field.scale)
             if rest:
                 raise InputError(f"{field.key} = {value} is off the step of {field.scale} {field.unit}".rstrip())
             if not 0 <= count <= field.mask:
@@ -203,6 +220,15 @@ class Word:
             if field.key not in drop and not any(field.low <= new.high and new.low <= field.high for new in changes)
         ]
         return Word(name, title, self.bits, [*kept, *changes], self.origin)
+
+
+def _whole(key: str, value: object) -> int:
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    try:
+        return index(value)  # type: ignore[arg-type]
+    except TypeError:
+        raise InputError(f"{key} = {value!r} is no whole number") from None
 
 
 def place(field: Field) -> str:

@@ -274,10 +274,8 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
             note("no-power", "5 V at 0 mA: no power is offered, or the sink is to go to its lowest power state")
         else:
             note("no-power", "the offer carries no current")
-    if offer.kind == "fixed" and offer.position != 1:
-        first_only = [flag for flag in offer.flags if flag != "peak_current"]
-        if first_only:
-            note("flags-not-first", f"{', '.join(first_only)} set outside the first object")
+    if offer.kind == "fixed" and offer.position != 1 and offer.flags:
+        note("flags-not-first", f"{', '.join(offer.flags)} set outside the first object")
     if offer.is_epr and not epr_message:
         note("epr-in-spr", f"{offer.max_mv / 1000:g} V is an EPR voltage and has no place among SPR objects")
     return found
@@ -294,7 +292,7 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
     if not epr_message and len(offers) > most:
         found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))
     real = [offer for offer in offers if not offer.is_gap and offer.kind != "augmented-reserved"]
-    for before, after in zip(real[1:] if offers[0].max_mv == _SAFE5V_MV else real, real[2:], strict=False):
+    for before, after in pairwise(real):
         if order_key(after) < order_key(before):
             found.append(
                 Problem(
