@@ -22,6 +22,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 
 HEADER_BYTES = 2
+RESETS = ("Hard_Reset", "Cable_Reset")
 _COUNT = HEADER.field("object_count")
 
 _FRAME = construct.Struct(
@@ -52,7 +53,9 @@ class Message(NamedTuple):
 
     @property
     def type(self) -> str:
-        """The message type by name."""
+        """The message type by name; the two resets are ordered sets without a header and are named as such."""
+        if self.sop in RESETS:
+            return self.sop
         return type_name(self.header)
 
     @property
@@ -130,6 +133,15 @@ def read_message(frame: bytes, sop: str = "SOP", time_s: float | None = None) ->
     if parsed.crc is not None and parsed.crc != crc:
         problems.append(Problem("crc", f"CRC is {parsed.crc:08X}, the bytes give {crc:08X}: read with doubt"))
     return Message(raw, parsed.header, inner, words, data, parsed.crc, crc, sop, time_s, tuple(problems))
+
+
+def reset_message(which: str, time_s: float | None = None) -> Message:
+    """A Hard Reset or a Cable Reset: an ordered set alone, without bytes.
+
+    >>> reset_message("Hard_Reset").type
+    'Hard_Reset'
+    """
+    return Message(b"", 0, None, (), b"", None, crc32(b""), which, time_s)
 
 
 def _split_extended(body: bytes, problems: list[Problem]) -> tuple[int | None, bytes]:

@@ -1,0 +1,91 @@
+"""Given: what the user handed over, from a path, standard input or the argument itself, as bytes or as text."""
+
+from __future__ import annotations
+
+import os
+import re
+import sys
+from pathlib import Path
+from typing import NamedTuple
+
+from pdcheck.errors import InputError
+
+LARGEST_BYTES = 2**31
+"""A capture larger than this is refused: it would not fit the memory of a small machine."""
+
+_PATH_LIKE = re.compile(r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$", re.IGNORECASE)
+
+
+class Given(NamedTuple):
+    """The bytes of an input and the name to call it by in a message; ``name`` is empty for text typed as argument."""
+
+    name: str
+    data: bytes
+
+    def text(self) -> str:
+        """The input as text.
+
+        Raises ``InputError`` naming line and offset where it is not UTF-8, or holds a zero byte.
+        """
+        data = self.data.removeprefix(b"\xef\xbb\xbf")
+        try:
+            text = data.decode("utf-8")
+        except UnicodeDecodeError as error:
+            raise self._at(data, error.start, f"byte 0x{data[error.start]:02X} is no UTF-8 text") from None
+        zero = text.find("\0")
+        if zero >= 0:
+            raise self._at(data, data.index(b"\0"), "a zero byte in what should be text")
+        return text
+
+    def _at(self, data: bytes, offset: int, what: str) -> InputError:
+        line = data.count(b"\n", 0, offset) + 1
+        column = offset - (data.rfind(b"\n", 0, offset) + 1)
+        error = InputError(what, where=f"line {line}, offset {column}", expected="hex digits or a charger's label")
+        return self.blame(error)
+
+    def blame(self, error: InputError) -> InputError:
+        """The error with the name of this input before its place."""
+        return error.inside(self.name) if self.name else error
+
+
+def given(argument: str) -> Given:
+    """Standard input for ``-``, the content of a file where the argument is a path, else the argument itself.
+
+    Raises ``InputError`` for a directory, for what cannot be read, and for what looks like a path of no file.
+
+    >>> given("a1 61").data
+    b'a1 61'
+    """
+    if argument == "-":
+        return Given("standard input", sys.stdin.buffer.read(LARGEST_BYTES))
+    try:
+        path = Path(argument)
+        is_file, is_directory = path.is_file(), path.is_dir()
+    except (OSError, ValueError):
+        is_file = is_directory = False
+    if is_directory:
+        raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")
+    if is_file:
+        return Given(argument, file_bytes(path))
+    if Path(argument).exists() if _short(argument) else False:
+        return Given(argument, file_bytes(Path(argument)))
+    if _PATH_LIKE.match(argument) and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
+        raise InputError("no such file", where=argument, expected="a path, hex, a charger's label, or -")
+    return Given("", os.fsencode(argument))
+
+
+def _short(argument: str) -> bool:
+    return len(argument) < 4096 and "\0" not in argument and "\n" not in argument
+
+
+def file_bytes(path: Path) -> bytes:
+    """All bytes of a file or a pipe; ``InputError`` where it cannot be read or is too large."""
+    try:
+        if path.is_file() and path.stat().st_size > LARGEST_BYTES:
+            raise InputError(f"{path.stat().st_size} bytes", where=str(path), expected=f"at most {LARGEST_BYTES}")
+        with path.open("rb") as stream:
+            return stream.read(LARGEST_BYTES)
+    except OSError as error:
+        raise InputError(
+            (error.strerror or "cannot be read").lower(), where=str(path), expected="a readable file"
+        ) from None

@@ -1,0 +1,116 @@
+"""Chooses the reader for an input by what it looks like, and gives its messages and offers."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.bits.identity import PD_SID
+from pdcheck.bits.message import Message, read_message, reset_message
+from pdcheck.bits.objects import Reading, read_request, read_sources, read_vendor
+from pdcheck.bits.offers import Offer, list_problems, offer_problems
+from pdcheck.bits.problems import Problem
+from pdcheck.bits.sequence import Listener, Told
+from pdcheck.errors import InputError
+from pdcheck.intake.hexdump import Frame, read_frames
+from pdcheck.intake.label import looks_like_label, read_label
+
+FORMS = ("hex", "label", "sysfs", "vcd", "csv")
+"""The forms of input by name; waveforms and system tables are read elsewhere and end as messages or offers too."""
+
+
+class Intake(NamedTuple):
+    """All that an input says.
+
+    ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
+    ``doubtful`` is set where the message that brought the offers has a bad CRC.
+    """
+
+    form: str
+    told: tuple[Told, ...] = ()
+    offers: tuple[Offer, ...] = ()
+    objects: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    doubtful: bool = False
+    power_w: float | None = None
+
+    def offers_or_error(self) -> tuple[Offer, ...]:
+        """The offers that are choices; ``InputError`` where there is none."""
+        real = tuple(offer for offer in self.offers if not offer.is_gap)
+        if not real:
+            raise InputError("holds no source capabilities", expected="a capability list, object words or a label")
+        return real
+
+    def bad_crc(self) -> bool:
+        """Whether any message in the input has a CRC that does not fit."""
+        return any(told.message.crc_ok is False for told in self.told)
+
+
+def read_any(text: str, form: str | None = None, request_form: str | None = None) -> Intake:
+    """Read a text as hex or label; ``form`` overrules what it looks like.
+
+    Raises ``InputError`` naming line and offset.
+
+    >>> read_any("5V 3A, 9V 3A").form
+    'label'
+    """
+    if form == "label" or (form is None and looks_like_label(text)):
+        label = read_label(text)
+        problems = list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
+        for offer in label.offers:
+            problems += offer_problems(offer, epr_message=offer.is_epr)
+        notes = [Problem("label", remark) for remark in label.remarks]
+        return Intake("label", offers=label.offers, problems=(*notes, *problems), power_w=label.power_w)
+    return read_frames_told(read_frames(text), request_form)
+
+
+def read_frames_told(frames: list[Frame], request_form: str | None = None) -> Intake:
+    """Frames of a hex text, in order: messages told in turn, bare words read as offers, requests or identity."""
+    messages: list[Message] = []
+    offers: tuple[Offer, ...] = ()
+    objects: list[Reading] = []
+    problems: list[Problem] = []
+    for frame in frames:
+        if frame.words:
+            if request_form is not None:
+                objects += [read_request(word, offers, form=request_form) for word in frame.words]
+            elif frame.words[0] >> 16 == PD_SID:
+                objects += read_vendor(frame.words)
+            else:
+                offers, odd = read_sources(frame.words, epr_message=len(frame.words) > 7)
+                problems += odd
+        else:
+            messages.append(frame_message(frame))
+    for reading in objects:
+        problems += reading.problems
+    intake = told_intake("hex", messages, request_form)
+    return intake._replace(
+        offers=offers or intake.offers,
+        objects=tuple(objects),
+        problems=(*intake.problems, *problems),
+        doubtful=intake.doubtful and not offers,
+    )
+
+
+def frame_message(frame: Frame) -> Message:
+    """The message of a frame, its line named in any error."""
+    if frame.sop.endswith("Reset"):
+        return reset_message(frame.sop, frame.time_s)
+    try:
+        return read_message(frame.data, frame.sop, frame.time_s)
+    except InputError as error:
+        raise error.inside(f"line {frame.line}") from None
+
+
+def told_intake(form: str, messages: list[Message], request_form: str | None = None) -> Intake:
+    """An intake from messages in order, whatever they were read from."""
+    listener = Listener(request_form)
+    told = tuple(listener.hear(message) for message in messages)
+    bringing = [each for each in told if each.offers]
+    last = bringing[-1] if bringing else None
+    return Intake(
+        form,
+        told,
+        last.offers if last else (),
+        problems=tuple(listener.unfinished()),
+        doubtful=last is not None and last.message.crc_ok is False,
+    )

@@ -1,0 +1,85 @@
+"""What stands before the hex in a log line: a time stamp, a direction, an SOP mark."""
+
+from __future__ import annotations
+
+import re
+from typing import NamedTuple
+
+
+class Prefix(NamedTuple):
+    """What a line begins with; ``rest`` is where the hex starts, ``given`` whether anything stood before it."""
+
+    time_s: float | None
+    sop: str
+    rest: int
+    given: bool
+    reset: bool
+
+
+_UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+
+_CLOCK = re.compile(
+    r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?P<h>[01]?\d|2[0-3]):(?P<m>[0-5]\d):(?P<s>[0-5]\d(?:[.,]\d+)?)"
+    r"(?:Z|[+-]\d\d:?\d\d)?"
+    r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
+)
+_SECONDS = re.compile(
+    r"[\[(]?\s*(?:t\s*=\s*)?[+]?(?:(?P<dotted>\d+\.\d*(?:[eE][+-]?\d+)?|\.\d+)\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
+    r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
+)
+_DIRECTION = re.compile(
+    r"(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*", re.IGNORECASE
+)
+_SOP = re.compile(
+    r"[\[(]?\s*(?P<sop>SOP(?:_?DOUBLE_?PRIME|_?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)",
+    re.IGNORECASE,
+)
+_RESET = re.compile(r"[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?\s*$", re.IGNORECASE)
+_DOUBLE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
+_SINGLE = ("PRIME", "'", "′", "’", "P", "1")
+
+
+def strip_prefix(line: str) -> Prefix:
+    """Read what stands before the hex.
+
+    >>> strip_prefix("[ 12.5ms] TX SOP'': a1 61")
+    Prefix(time_s=0.0125, sop="SOP''", rest=20, given=True, reset=False)
+    >>> strip_prefix("a1 61")
+    Prefix(time_s=None, sop='SOP', rest=0, given=False, reset=False)
+    """
+    at = len(line) - len(line.lstrip())
+    start = at
+    time_s: float | None = None
+    sop = "SOP"
+    clock = _CLOCK.match(line, at)
+    seconds = None if clock else _SECONDS.match(line, at)
+    if clock:
+        time_s = int(clock["h"]) * 3600 + int(clock["m"]) * 60 + float(clock["s"].replace(",", "."))
+        at = clock.end()
+    elif seconds:
+        unit = seconds["unit"] or seconds["must"] or "s"
+        # Divided rather than multiplied, so that 12.5 ms is 0.0125 s to the last digit.
+        time_s = float(seconds["dotted"] or seconds["whole"]) / round(1 / _UNIT_S[unit])
+        at = seconds.end()
+    for _ in range(2):
+        direction = _DIRECTION.match(line, at)
+        if direction:
+            at = direction.end()
+        mark = _SOP.match(line, at)
+        if mark:
+            sop = _named(mark["sop"], bool(mark["debug"]))
+            at = mark.end()
+    reset = _RESET.match(line, at)
+    if reset:
+        return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
+    return Prefix(time_s, sop, at, at > start, False)
+
+
+def _named(mark: str, debug: bool) -> str:
+    body = mark.upper().replace("_", "").removeprefix("SOP").removesuffix("DEBUG")
+    name = "SOP"
+    if body in _DOUBLE:
+        name = "SOP''"
+    elif body in _SINGLE:
+        name = "SOP'"
+    return f"{name}_Debug" if debug else name
