@@ -40,8 +40,7 @@ class Given(NamedTuple):
     def _at(self, data: bytes, offset: int, what: str) -> InputError:
         line = data.count(b"\n", 0, offset) + 1
         column = offset - (data.rfind(b"\n", 0, offset) + 1)
-        error = InputError(what, where=f"line {line}, offset {column}", expected="hex digits or a charger's label")
-        return self.blame(error)
+        return InputError(what, where=f"line {line}, offset {column}", expected="hex digits or a charger's label")
 
     def blame(self, error: InputError) -> InputError:
         """The error with the name of this input before its place."""
@@ -67,7 +66,7 @@ def given(argument: str) -> Given:
         raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")
     if is_file:
         return Given(argument, file_bytes(path))
-    if Path(argument).exists() if _short(argument) else False:
+    if _short(argument) and Path(argument).exists():
         return Given(argument, file_bytes(Path(argument)))
     if _PATH_LIKE.match(argument) and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
         raise InputError("no such file", where=argument, expected="a path, hex, a charger's label, or -")

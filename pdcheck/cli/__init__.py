@@ -1,0 +1,108 @@
+"""The command line: names and one-line helps here, one file per command beside, loaded only when called."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from typing import Any
+
+import click
+
+from pdcheck.errors import InputError
+
+COMMANDS = {
+    "decode": "Read a capture, hex or a charger's label: messages and what the source offers.",
+    "encode": "Turn a charger's label into a Source_Capabilities message in hex.",
+    "cable": "Read an e-marker or a description: what a cable may carry and what it costs.",
+    "pick": "Rank a source's offers for a wanted output; give the request word.",
+    "check": "Judge a rig on a source and cable, or on every pair of a kit.",
+    "rules": "List every rule with its level and where its limit comes from.",
+    "demo": "Run the whole job on invented chargers, cables and builds.",
+}
+"""Every command with its help, so that --help imports none of them."""
+
+
+class Commands(click.Group):
+    """A group that imports a command's file when the command is called, and suggests the nearest name."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The commands in the order of the job."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """The command of that name, from its own file."""
+        if cmd_name not in COMMANDS:
+            return None
+        command = import_module(f"pdcheck.cli.{cmd_name}").command
+        assert isinstance(command, click.Command)
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """As click does, with the nearest commands named for a mistyped one."""
+        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
+            from difflib import get_close_matches
+
+            near = get_close_matches(args[0], COMMANDS, n=2, cutoff=0.5)
+            hint = f"did you mean {' or '.join(near)}?" if near else f"commands: {', '.join(COMMANDS)}"
+            raise click.UsageError(f"no such command {args[0]!r}; {hint}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The commands and their helps, without importing any."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.version_option(package_name="pdcheck", message="%(prog)s %(version)s")
+def group() -> None:
+    """Tell what a USB-C charger really offers, which voltage to ask it for, and whether cable, trigger, wires and
+    converter carry the load.
+
+    Start with:  pdcheck demo
+    """
+
+
+def main(arguments: list[str] | None = None) -> None:
+    """Run the command line; one line on standard error and exit code 2 for input that cannot be read."""
+    sys.exit(run(arguments))
+
+
+def run(arguments: list[str] | None = None) -> int:
+    """As ``main``, but return the exit code: 0 works, 1 found wanting, 2 input not read."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure: Any = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+    try:
+        outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
+        sys.stdout.flush()
+    except InputError as error:
+        return _complain(str(error))
+    except click.UsageError as error:
+        called = error.ctx.command_path if error.ctx else "pdcheck"
+        return _complain(f"{error.format_message()} (see {called} --help)")
+    except click.ClickException as error:
+        return _complain(error.format_message())
+    except click.Abort:
+        return _complain("stopped", 130)
+    except KeyboardInterrupt:
+        return _complain("stopped", 130)
+    except BrokenPipeError:
+        # The reader of the pipe has gone, as head does; nothing is wrong.
+        sys.stderr.close()
+        return 0
+    except RecursionError:
+        return _complain("the input is nested too deeply")
+    except MemoryError:
+        return _complain("the input is too large for this machine's memory")
+    return outcome if isinstance(outcome, int) else 0
+
+
+def _complain(text: str, code: int = 2) -> int:
+    from pdcheck.show.clean import clean
+
+    click.echo(f"pdcheck: {clean(' '.join(text.split()))}", err=True)
+    return code

@@ -1,0 +1,13 @@
+"""A document to standard output as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import click
+
+
+def emit_json(document: dict[str, Any]) -> None:
+    """Print a document, indented, characters beyond ASCII as they are; never NaN or infinity."""
+    click.echo(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False))
