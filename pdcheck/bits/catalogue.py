@@ -1,50 +1,128 @@
-"""Data objects and data blocks of the less common messages, by message name."""
+"""Data objects and data blocks of the less common messages, by message name; their tables load when first needed."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.objects import Reading, read
 from pdcheck.bits.problems import Problem
 
-DATA_OBJECTS: dict[str, Word] = {}
-"""The table of the one kind of object that a data message carries, by message name."""
+if TYPE_CHECKING:
+    from pdcheck.bits.block_layout import Length
 
 
 class BlockReading(NamedTuple):
-    """The data block of an extended message: its bytes, its fields by key, and what is odd about it."""
+    """The data block of an extended message: its bytes, its fields by key, and what is odd about it.
+
+    Beside the fields of the table there are ``text``, ``countries`` or ``payload`` (hex) for what follows its fixed
+    part, ``block_bytes`` where the block is shorter than the table, and ``rest`` (hex) for bytes that no table names.
+    ``length`` is set where the length is that of an earlier revision.
+    """
 
     kind: str
     data: bytes
     layout: Word | None
     fields: Mapping[str, Any]
     problems: tuple[Problem, ...] = ()
+    length: Length | None = None
+
+    def meanings(self) -> dict[str, str]:
+        """The names of the codes, by key."""
+        if self.layout is None:
+            return {}
+        raw = int.from_bytes(self.data, "little")
+        named = {field.key: field.meaning(field.take(raw)) for field in reversed(self.layout.named)}
+        return {key: name for key, name in named.items() if name is not None and key in self.fields}
+
+    def marks(self) -> dict[str, str]:
+        """What the reading rests on, with its mark: the ``layout``, single fields, the ``length`` of an older block."""
+        marks = {} if self.layout is None else self.layout.marks()
+        if self.length is not None:
+            marks["length"] = f"{self.length.size} bytes, {self.length.when}: {self.length.origin}"
+        return marks
 
 
-def read_data_objects(name: str, words: Sequence[int]) -> list[Reading]:
+def data_object_word(name: str, revision: str = "3.x") -> Word | None:
+    """The table of the one object that a data message carries, ``None`` where the message has none here.
+
+    >>> data_object_word("Revision").title
+    'Revision data object'
+    """
+    from pdcheck.bits.data_words import DATA_OBJECTS, DATA_OBJECTS_R2
+
+    if revision in ("1.0", "2.0") and name in DATA_OBJECTS_R2:
+        return DATA_OBJECTS_R2[name]
+    return DATA_OBJECTS.get(name)
+
+
+def read_data_objects(name: str, words: Sequence[int], revision: str = "3.x") -> list[Reading]:
     """The objects of a data message that has a table here; bare words for any other, and said so.
 
+    >>> read_data_objects("Revision", [0x32110000])[0].fields["revision_minor"]
+    2
     >>> [reading.kind for reading in read_data_objects("reserved data 13", [1])]
     ['unread']
     """
-    layout = DATA_OBJECTS.get(name)
+    layout = data_object_word(name, revision)
     if layout is None:
         text = f"objects of {name} have no table here: shown as bare words"
         return [
             Reading("unread", word, None, {}, (Problem("no-table", text),) if not at else ())
             for at, word in enumerate(words)
         ]
-    return [read(layout.name, layout, word, layout.title) for word in words]
+    if not words:
+        return []
+    first = read(layout.name, layout, words[0], layout.title)
+    found = list(first.problems)
+    due, kind = 1, "unread"
+    if name == "BIST" and first.meanings()["mode"] == "Test Data":
+        from pdcheck.bits.data_words import TEST_DATA_OBJECTS
+
+        due, kind = TEST_DATA_OBJECTS, "test-data"
+    if len(words) != due:
+        text = f"a {name} has {due} object{'s' * (due > 1)} here, this one {len(words)}"
+        found.append(Problem("object-count", text, layout.title))
+    found += _contradictions(name, first, layout.title)
+    rest = [Reading(kind, word, None, {}) for word in words[1:]]
+    return [first._replace(problems=tuple(found)), *rest]
+
+
+def _contradictions(name: str, reading: Reading, where: str) -> list[Problem]:
+    """Fields that must be zero as long as another one is."""
+    fields = reading.fields
+    text = ""
+    if name == "Alert" and fields["extended_event"] and not fields["extended_alert"]:
+        text = "an extended event without the Extended Alert bit"
+    elif name == "Battery_Status" and fields["charging_status"] and not fields["battery_present"]:
+        text = "a charging status without a battery"
+    return [Problem("contradiction", text, where)] if text else []
 
 
 def read_block(name: str, data: bytes, sop: str = "SOP") -> BlockReading:
-    """The data block of an extended message; bare bytes where it has no table here, and said so.
+    """The data block of an extended message (all its chunks joined); bare bytes where it has no table, and said so.
 
+    A block that is shorter or longer than its table is read as far as it goes, and keeps what no field names.
+
+    >>> read_block("PPS_Status", bytes.fromhex("c2013c02")).fields["output_voltage_mv"]
+    9000
     >>> read_block("reserved extended 31", b"ab").problems[0].code
     'no-table'
     """
-    return BlockReading(
-        name, data, None, {}, (Problem("no-table", f"the data of {name} has no table here: shown as bytes"),)
-    )
+    from pdcheck.bits.block_reading import decode_block
+
+    return decode_block(name, data, sop)
+
+
+def encode_block(name: str, fields: Mapping[str, Any], sop: str = "SOP") -> bytes:
+    """The bytes of a data block from its fields; what is left out is zero. The way back from ``read_block``.
+
+    Raises ``InputError`` where a value does not fit, a key is not of this block, or the block grows above 260 bytes.
+
+    >>> encode_block("Manufacturer_Info", {"vendor_id": 0xFFFF, "text": "Pier 12 W"}).hex(" ")
+    'ff ff 00 00 50 69 65 72 20 31 32 20 57 00'
+    """
+    from pdcheck.bits.block_reading import build_block
+
+    return build_block(name, fields, sop)

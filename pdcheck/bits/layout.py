@@ -212,6 +212,16 @@ class Word:
         """``(key, shift, mask, scale)`` of every field, for decoding many words at once."""
         return [(field.key, field.low, field.mask, field.scale) for field in self.fields]
 
+    def marks(self) -> dict[str, str]:
+        """Where the layout comes from, with its mark; and, by key, where a field comes from somewhere else.
+
+        >>> from pdcheck.facts.origin import Origin
+        >>> Word("d", "D", 8, [bit("on", 0, "On")._replace(origin=Origin("", "memory"))]).marks()
+        {'on': ' [memory]'}
+        """
+        own = {field.key: str(field.origin) for field in self.named if field.origin is not None}
+        return own if self.origin is None else {"layout": str(self.origin), **own}
+
     def varied(self, name: str, title: str, changes: Sequence[Field], drop: Sequence[str] = ()) -> Word:
         """A word like this one with some fields put in the place of others (by overlap) or dropped (by key)."""
         kept = [

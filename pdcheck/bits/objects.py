@@ -51,6 +51,10 @@ class Reading(NamedTuple):
         """Keys of the flags that stand at one."""
         return [key for key, value in self.fields.items() if value is True]
 
+    def marks(self) -> dict[str, str]:
+        """What the reading rests on, with its mark: the ``layout``, and fields that have an origin of their own."""
+        return {} if self.layout is None else self.layout.marks()
+
     def meanings(self) -> dict[str, str]:
         """The names of the codes, by key."""
         if self.layout is None:
@@ -110,6 +114,10 @@ def read_sink(word: int, position: int) -> Reading:
         found.append(Problem("range-reversed", f"minimum {least} mV is above maximum {most} mV", where))
     if (reading.fields.get("current_ma") or 0) > MOST_MA:
         found.append(Problem("over-5a", "more than any contract may carry (5 A)", where))
+    if kind == "fixed" and position != 1 and word:
+        first_only = reading.flags() + ["fast_role_swap"] * bool(reading.fields["fast_role_swap"])
+        if first_only:
+            found.append(Problem("flags-not-first", f"{', '.join(first_only)} set outside the first object", where))
     return reading._replace(problems=tuple(found))
 
 
@@ -207,8 +215,28 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
         revision = "2.0" if fields["version_major"] == 0 else "3.x"
         return [header, *read_identity(rest, revision, sop)]
     if command == "Discover SVIDs" and acknowledged:
-        return [header, *(Reading("svids", word, None, {"svids": [word >> 16, word & 0xFFFF]}) for word in rest)]
+        return [header, *_svids(rest)]
+    if command == "Discover Modes" and acknowledged:
+        return [header, *(Reading("mode", word, None, {"position": at}) for at, word in enumerate(rest, 1))]
     return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
+
+
+def _svids(words: Sequence[int]) -> list[Reading]:
+    """Two SVIDs a word, the high half first; 0x0000 ends the list."""
+    readings: list[Reading] = []
+    ended = False
+    for word in words:
+        halves = (word >> 16, word & 0xFFFF)
+        listed: list[int] = []
+        found: list[Problem] = []
+        for half in halves:
+            if ended and half:
+                found = [Problem("after-end", "an SVID stands after the 0x0000 that ends the list", "Discover SVIDs")]
+            ended = ended or half == 0
+            if not ended:
+                listed.append(half)
+        readings.append(Reading("svids", word, None, {"svids": listed}, tuple(found)))
+    return readings
 
 
 def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> list[Reading]:

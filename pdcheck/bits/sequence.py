@@ -33,6 +33,11 @@ class _Chunks(NamedTuple):
     data: bytes
     next_number: int
 
+    @property
+    def whole(self) -> bool:
+        """Whether no later chunk is due."""
+        return len(self.data) >= self.size or self.next_number * CHUNK_BYTES >= self.size
+
 
 class Listener:
     """Follows a sequence of messages and remembers what later ones are read by.
@@ -77,7 +82,7 @@ class Listener:
         elif name == "Vendor_Defined":
             objects = read_vendor(words, message.sop)
         elif words:
-            objects = read_data_objects(name, words)
+            objects = read_data_objects(name, words, message.revision)
         for reading in objects:
             problems += reading.problems
         return Told(message, objects=tuple(objects), problems=tuple(problems))
@@ -147,18 +152,18 @@ class Listener:
             return None
         elif number == held.next_number:
             held = _Chunks(size, held.data + message.data, number + 1)
-        # A chunk that came again, its GoodCRC lost, adds nothing.
-        if len(held.data) >= held.size or held.next_number * CHUNK_BYTES >= held.size:
-            self._chunks.pop(key, None)
-            return held.data
+        else:
+            # A chunk that came again, its GoodCRC lost, adds nothing; the last one may be it.
+            return None
         self._chunks[key] = held
-        return None
+        return held.data if held.whole else None
 
     def unfinished(self) -> list[Problem]:
         """Blocks whose later chunks never came."""
         return [
             Problem("block-unfinished", f"{len(held.data)} of {held.size} bytes of an extended message came")
             for held in self._chunks.values()
+            if not held.whole
         ]
 
 
