@@ -141,3 +141,14 @@ def converter_port(converter: Converter, wire_ohm: float, output_a: float) -> Po
             return TablePort(pieces)
         efficiency = over_input[0]
     return PowerPort(wire_ohm, output_w / efficiency + converter.idle_w)
+
+
+def input_power(converter: Converter, input_v: float, output_a: float) -> float:
+    """What a converter takes [W] at an input voltage [V] while it delivers an output current [A].
+
+    >>> input_power(Converter("buck", 12.0, 0.96, idle_w=0.2), 15.0, 2.0)
+    25.2
+    """
+    stated = converter.efficiency
+    efficiency = stated.at(input_v, output_a) if isinstance(stated, EfficiencyTable) else stated
+    return converter.output_v * output_a / efficiency + converter.idle_w
