@@ -1,0 +1,298 @@
+"""What people say of a cable, in a file or on one line, and the figures that it stands for."""
+
+from __future__ import annotations
+
+import re
+from typing import Annotated, Any, Literal, NamedTuple
+
+from pydantic import model_validator
+
+from pdcheck.errors import InputError
+from pdcheck.facts.cable import (
+    EPR_MARKER_VOLTAGE,
+    LEGACY_VOLTAGE,
+    MARKED_CURRENT,
+    UNMARKED_CURRENT,
+    UNMARKED_VOLTAGE,
+)
+from pdcheck.facts.voltage import EPR_MAX
+from pdcheck.parts.fields import (
+    Amps,
+    Gauge,
+    Metres,
+    OhmsOrZero,
+    OhmTriple,
+    Part,
+    Reader,
+    Volts,
+    VoltsOrZero,
+    one_of,
+    read_bounded,
+)
+from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.wire import Wire
+from pdcheck.quantities import Triple, format_quantity, quoted
+
+_PLAIN_W = UNMARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # what "60 W" on a cable stands for
+_MARKED_W = MARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # "100 W"
+_EPR_W = MARKED_CURRENT.value * EPR_MAX.value  # "240 W"
+
+
+class Rating(NamedTuple):
+    """A stated rating: its current [A], whether it means EPR, and how it was written."""
+
+    current_a: float
+    epr: bool
+    text: str
+
+
+def read_rating(value: Any) -> Rating:
+    """A rating in amperes, or in watts as cables are printed.
+
+    >>> read_rating("100W").current_a, read_rating("240 W").epr
+    (5.0, True)
+    """
+    if isinstance(value, Rating):
+        return value
+    if isinstance(value, str) and re.search(r"[wW]\s*$|watts?\s*$", value):
+        power = read_bounded(value, "W", _EPR_W, zero=False)
+        text = format_quantity(power, "W")
+        if power <= _PLAIN_W:
+            return Rating(UNMARKED_CURRENT.value, False, text)
+        return Rating(MARKED_CURRENT.value, power > _MARKED_W, text)
+    current = read_bounded(value, "A", 100, zero=False)
+    return Rating(current, False, format_quantity(current, "A", 6))
+
+
+def _read_revision(value: Any) -> str:
+    text = str(value).strip().lower()
+    if text in ("2", "2.0"):
+        return "2.0"
+    if text in ("3", "3.x", "3.0", "3.1", "3.2"):
+        return "3.x"
+    raise InputError(f"{quoted(value)} is not a revision of a cable's marker", expected='"2.0" or "3.x"')
+
+
+class Readings(Part):
+    """Two voltmeter readings at a known current: their difference over the current is the loop resistance."""
+
+    source_v: Volts
+    sink_v: VoltsOrZero
+    at_a: Amps
+
+    @model_validator(mode="after")
+    def _falls(self) -> Readings:
+        if self.sink_v > self.source_v:
+            raise mistake("the sink's reading is above the source's", expected="source above sink", key=("sink",))
+        return self
+
+    def loop_ohm(self) -> float:
+        """(V at the source - V at the sink) / I [ohm].
+
+        >>> round(Readings(source="5.12V", sink="4.80V", at="2A").loop_ohm(), 6)
+        0.16
+        """
+        return (self.source_v - self.sink_v) / self.at_a
+
+
+KINDS = ("C-C", "A-C", "EPR", "captive", "active", "passive", "unmarked")
+Kind = Literal["c-c", "a-c", "epr", "captive", "active", "passive", "unmarked"]
+KIND_SPELLINGS = {
+    "c_to_c": "c-c",
+    "usb_c": "c-c",
+    "usb_c_to_usb_c": "c-c",
+    "c": "c-c",
+    "a_to_c": "a-c",
+    "usb_a_to_usb_c": "a-c",
+    "usb_a": "a-c",
+    "legacy": "a-c",
+    "fixed": "captive",
+}
+
+
+class Statement(Part):
+    """A cable as it is described; nothing here is checked against anything yet."""
+
+    kind: Annotated[Kind | None, one_of("a kind of cable", *(k.lower() for k in KINDS), **KIND_SPELLINGS)] = None
+    rating: Annotated[Rating, Reader(read_rating, {"anyOf": [{"type": "number"}, {"type": "string"}]})] | None = None
+    voltage: Volts | None = None
+    marker: bool | None = None
+    epr: bool | None = None
+    loop: OhmTriple | None = None
+    readings: Readings | None = None
+    length: Metres | None = None
+    awg: Gauge | None = None
+    contacts: OhmsOrZero = 0.0
+    words: Any = None
+    revision: Annotated[str, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] | None = None
+
+    def measured_loop(self) -> Triple | None:
+        """The loop resistance [ohm] as stated, measured, or worked out from the gauge; None where it is not known."""
+        ways = [name for name in ("loop", "readings", "awg") if getattr(self, name) is not None]
+        if len(ways) > 1:
+            raise mistake(f"{' and '.join(ways)} both give the loop resistance", expected="one of them", key=(ways[1],))
+        if self.readings is not None:
+            return Triple.exact(self.readings.loop_ohm())
+        if self.awg is not None:
+            if self.length is None:
+                raise mistake("awg without a length says nothing of the loop", expected="length as well", key=("awg",))
+            wire = Wire(awg=self.awg, length_m=self.length, contacts_ohm=self.contacts)
+            return Triple.exact(wire.resistance_ohm())
+        return self.loop
+
+
+FACE_KEYS = tuple(Statement.model_fields)
+
+
+def fields_of(said: Statement) -> dict[str, Any]:
+    """The fields of a Cable that a statement stands for, with what is contradictory and what was assumed."""
+    known: dict[str, Any] = {"loop": said.measured_loop(), "length_m": said.length, "awg": said.awg}
+    if said.words is not None:
+        return known | _from_words(said)
+    kind = said.kind or "c-c"
+    known |= _legacy(said) if kind == "a-c" else _captive(said) if kind == "captive" else _c_to_c(said, kind)
+    if said.awg is not None and not said.contacts:
+        known["assumed"] += ("loop resistance from the gauge alone: the contacts are not counted",)
+    return known
+
+
+def _legacy(said: Statement) -> dict[str, Any]:
+    problems, assumed = [], []
+    if said.epr or (said.voltage or 0.0) > LEGACY_VOLTAGE.value or (said.rating and said.rating.epr):
+        problems.append("an A-to-C cable brings 5 V whatever is said of it: it has no wire for PD")
+    if said.marker:
+        problems.append("an A-to-C cable cannot have an e-marker that a source reads")
+    if said.rating is None:
+        assumed.append(f"no rating: taken as {UNMARKED_CURRENT.value:g} A")
+    current = min(said.rating.current_a, UNMARKED_CURRENT.value) if said.rating else UNMARKED_CURRENT.value
+    if said.rating and said.rating.current_a > current:
+        problems.append(f"{said.rating.text} stated without an e-marker: carries {current:g} A")
+    return {
+        "construction": "legacy",
+        "pd": False,
+        "current_a": current,
+        "voltage_v": LEGACY_VOLTAGE.value,
+        "problems": tuple(problems),
+        "assumed": tuple(assumed),
+    }
+
+
+def _captive(said: Statement) -> dict[str, Any]:
+    epr = bool(said.epr or (said.rating and said.rating.epr))
+    current, problems = _whole_rating(said)
+    assumed = [] if said.rating else [f"fixed cable without a rating: taken as {UNMARKED_CURRENT.value:g} A"]
+    voltage, voltage_problems = _voltage(said, epr)
+    return {
+        "construction": "captive",
+        "current_a": current,
+        "voltage_v": voltage,
+        "epr": epr,
+        "problems": (*problems, *voltage_problems),
+        "assumed": tuple(assumed),
+    }
+
+
+def _c_to_c(said: Statement, kind: str) -> dict[str, Any]:
+    epr = bool(kind == "epr" or said.epr or (said.rating and said.rating.epr))
+    current, problems = _whole_rating(said)
+    assumed: list[str] = []
+    if kind == "unmarked" and said.marker:
+        raise mistake("unmarked, and marker = true", expected="one of them", key=("marker",))
+    unmarked = said.marker is False or kind == "unmarked"
+    if epr and said.rating is None:
+        current = MARKED_CURRENT.value
+    # Nobody rates a C-to-C cable above 3 A but by its marker; so a rating of 5 A says that there is one.
+    marked = not unmarked and (
+        epr or current > UNMARKED_CURRENT.value or kind in ("active", "passive") or bool(said.marker)
+    )
+    if unmarked and (epr or current > UNMARKED_CURRENT.value):
+        claim = "EPR" if epr else said.rating.text if said.rating else ""
+        problems.append(f"{claim} stated without an e-marker: carries {UNMARKED_CURRENT.value:g} A")
+        current, epr = UNMARKED_CURRENT.value, False
+    elif epr and current < MARKED_CURRENT.value:
+        problems.append(f"EPR stated with {current:g} A: an EPR cable carries 5 A, so this is none")
+        epr = False
+    if said.rating is None and not epr and not said.epr:
+        what = "marker without a rating" if marked else "no e-marker data"
+        assumed.append(f"{what}: taken as {UNMARKED_CURRENT.value:g} A")
+    voltage, voltage_problems = _voltage(said, epr)
+    return {
+        "construction": ("active" if kind == "active" else "passive") if marked else "unmarked",
+        "emarker": marked,
+        "current_a": current,
+        "voltage_v": voltage,
+        "epr": epr,
+        "problems": (*problems, *voltage_problems),
+        "assumed": tuple(assumed),
+    }
+
+
+def _whole_rating(said: Statement) -> tuple[float, list[str]]:
+    """The current that a rating stands for: markers know 3 A and 5 A, and nothing between or above."""
+    if said.rating is None:
+        return UNMARKED_CURRENT.value, []
+    current = said.rating.current_a
+    if current > MARKED_CURRENT.value:
+        return MARKED_CURRENT.value, [f"{said.rating.text} stated: no contract exceeds {MARKED_CURRENT.value:g} A"]
+    if UNMARKED_CURRENT.value < current < MARKED_CURRENT.value:
+        taken = UNMARKED_CURRENT.value
+        return taken, [f"{said.rating.text} stated: a marker says 3 A or 5 A, so it is taken as {taken:g} A"]
+    return current, []
+
+
+def _voltage(said: Statement, epr: bool) -> tuple[float, list[str]]:
+    most = EPR_MARKER_VOLTAGE.value if epr else UNMARKED_VOLTAGE.value
+    if said.voltage is None:
+        return most, []
+    if said.voltage <= most:
+        return (most if epr else said.voltage), []
+    if epr:
+        return most, [f"{said.voltage:g} V stated: an EPR cable is good for {most:g} V"]
+    return most, [f"{said.voltage:g} V stated without EPR: good for {most:g} V"]
+
+
+def _from_words(said: Statement) -> dict[str, Any]:
+    from pdcheck.bits.cable import read_cable_words
+
+    words = words_in(said.words)
+    reading = read_cable_words(words, said.revision)
+    current = reading.current_ma / 1000
+    guessed = reading.emarker and reading.decided_by.startswith("assumed")
+    problems = [str(problem) for problem in reading.problems]
+    if said.rating is not None and said.rating.current_a != current:
+        problems.append(f"{said.rating.text} stated, but the e-marker says {current:g} A: the e-marker counts")
+    return {
+        "construction": reading.construction,
+        "emarker": reading.emarker,
+        "pd": reading.pd,
+        "current_a": current,
+        "voltage_v": reading.voltage_mv / 1000,
+        "epr": reading.epr,
+        "words": words,
+        "problems": tuple(problems),
+        "assumed": (f"marker read as Revision {reading.revision}: {reading.decided_by}",) if guessed else (),
+    }
+
+
+def words_in(value: Any) -> tuple[int, ...]:
+    """The 32-bit words of a marker's answer: bare words, or the last vendor message of a hex log.
+
+    >>> [hex(word) for word in words_in("0x1C0012AB 00000000, 12340001 110A2042")]
+    ['0x1c0012ab', '0x0', '0x12340001', '0x110a2042']
+    """
+    from pdcheck.intake.hexdump import read_frames
+    from pdcheck.intake.sniff import frame_message
+
+    expected = "words such as 0x110A2042, or the whole message in hex"
+    if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
+        return tuple(value)
+    if not isinstance(value, str):
+        raise InputError(f"{quoted(value)} is not an e-marker's words", expected=expected)
+    found: tuple[int, ...] = ()
+    for frame in read_frames(value):
+        message = None if frame.words else frame_message(frame)
+        if message is None or message.type == "Vendor_Defined":
+            found = frame.words if message is None else message.words
+    if not found:
+        raise InputError("no e-marker's words in this hex", expected=expected)
+    return found

@@ -1,0 +1,161 @@
+"""Converter: buck, boost or buck-boost between the bus and a load, with its input range, limits and efficiency."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Discriminator, Tag, ValidationError, model_validator
+
+from pdcheck.errors import InputError
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.fields import (
+    Amps,
+    Efficiency,
+    Farads,
+    Part,
+    Title,
+    Volts,
+    VoltsOrZero,
+    VoltSpan,
+    Watts,
+    WattsOrZero,
+    one_of,
+)
+from pdcheck.parts.mistakes import as_input_error, mistake
+from pdcheck.quantities import format_quantity, quoted
+
+Kind = Literal["buck", "boost", "buck-boost"]
+UNKNOWN_EFFICIENCY = Limit("efficiency of a converter of which none is stated", 0.85, "1", COMMON_PRACTICE)
+_KIND = one_of(
+    "a kind of converter",
+    "buck",
+    "boost",
+    "buck-boost",
+    step_down="buck",
+    stepdown="buck",
+    step_up="boost",
+    stepup="boost",
+    buckboost="buck-boost",
+    boost_buck="buck-boost",
+    step_up_down="buck-boost",
+)
+
+
+def _figure_or_table(value: Any) -> str:
+    return "table" if isinstance(value, dict | EfficiencyTable) else "figure"
+
+
+class Converter(Part):
+    """A converter: what it accepts, what it gives, what it wastes. Limits that are not known stay None.
+
+    ``efficiency`` is a ratio or a table over input voltage and output current; None when it is not stated, and then
+    ``efficiency_at`` counts with a cautious figure and ``assumed`` says so. ``idle_w`` is drawn besides. ``dropout_v``
+    is what a buck needs above its output, ``start_v`` the input voltage it needs to start.
+
+    >>> converter = Converter(kind="buck-boost", input="6V-36V", input_limit="6A", output="12V", efficiency=0.92)
+    >>> converter.minimum_input_v(), converter.maximum_input_v(), converter.efficiency_at(15.0, 2.0)
+    (6.0, 36.0, 0.92)
+    """
+
+    title: Title = ""
+    kind: Annotated[Kind, _KIND]
+    input_v: VoltSpan | None = None
+    input_limit_a: Amps | None = None
+    input_power_w: Watts | None = None
+    output_v: Volts
+    output_limit_a: Amps | None = None
+    output_range_v: VoltSpan | None = None
+    power_limit_w: Watts | None = None
+    efficiency: (
+        Annotated[
+            Annotated[Efficiency, Tag("figure")] | Annotated[EfficiencyTable, Tag("table")],
+            Discriminator(_figure_or_table),
+        ]
+        | None
+    ) = None
+    idle_w: WattsOrZero = 0.0
+    bulk_f: Farads | None = None
+    dropout_v: VoltsOrZero = 0.0
+    start_v: Volts | None = None
+
+    @model_validator(mode="after")
+    def _gives_what_it_can(self) -> Converter:
+        if self.output_range_v is not None and not self.output_range_v[0] <= self.output_v <= self.output_range_v[1]:
+            what = f"{format_quantity(self.output_v, 'V', 6)} is outside of the output range"
+            raise mistake(what, expected="an output inside of output_range", key=("output",))
+        return self
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What was not stated and is counted with all the same."""
+        if self.efficiency is None:
+            return (f"no efficiency stated: taken as {format_quantity(UNKNOWN_EFFICIENCY.value, '%')}",)
+        return ()
+
+    def efficiency_at(self, input_v: float, output_a: float) -> float:
+        """Efficiency (0..1) at an input voltage [V] and an output current [A]."""
+        if isinstance(self.efficiency, EfficiencyTable):
+            return self.efficiency.at(input_v, output_a)
+        return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
+
+    def efficiency_covers(self, input_v: float, output_a: float) -> bool:
+        """Whether the efficiency there is stated, not taken from the edge of a table or assumed."""
+        if isinstance(self.efficiency, EfficiencyTable):
+            return self.efficiency.covers(input_v, output_a)
+        return self.efficiency is not None
+
+    def input_power_for(self, output_w: float, input_v: float) -> float:
+        """Power [W] that it draws at ``input_v`` [V] to give ``output_w`` [W]: P / efficiency + idle.
+
+        >>> round(Converter(kind="buck", output="12V", efficiency=0.92, idle="0.3W").input_power_for(24.0, 15.0), 4)
+        26.387
+        """
+        return output_w / self.efficiency_at(input_v, output_w / self.output_v) + self.idle_w
+
+    def minimum_input_v(self, output_v: float | None = None) -> float:
+        """Least input voltage [V] at which it gives ``output_v`` [V] (its own output, if none is given).
+
+        The start of the input range, and for a buck at least output plus dropout; 0 where nothing is known.
+        """
+        least = self.input_v[0] if self.input_v else 0.0
+        wanted = self.output_v if output_v is None else output_v
+        return max(least, wanted + self.dropout_v) if self.kind == "buck" else least
+
+    def maximum_input_v(self, output_v: float | None = None) -> float | None:
+        """Greatest input voltage [V] at which it gives ``output_v`` [V]; None where nothing is known.
+
+        The end of the input range, and for a boost at most its output.
+        """
+        most = self.input_v[1] if self.input_v else None
+        wanted = self.output_v if output_v is None else output_v
+        if self.kind == "boost":
+            return wanted if most is None else min(most, wanted)
+        return most
+
+    @property
+    def survives_v(self) -> float | None:
+        """The end of the input range [V], which its input must never exceed; None where it is not known."""
+        return self.input_v[1] if self.input_v else None
+
+
+def read_converter_description(text: str, output_v: float, output_limit_a: float | None = None) -> Converter:
+    """A converter in one word, ``buck-boost:6-36V:5A:92%``: kind, input range, input current limit, efficiency.
+
+    What is not known is left off from the right, or left empty between colons. Raises InputError.
+
+    >>> found = read_converter_description("buck-boost:6-36V:5A:92%", 12.0)
+    >>> found.kind, found.input_v, found.input_limit_a, found.efficiency
+    ('buck-boost', (6.0, 36.0), 5.0, 0.92)
+    >>> read_converter_description("buck::3A", 5.0).input_v is None
+    True
+    """
+    parts = [part.strip() for part in text.split(":")] if len(text) <= 200 else []
+    if not 1 <= len(parts) <= 4 or not parts[0]:
+        raise InputError(f"{quoted(text)} is not a converter", expected="a word such as buck-boost:6-36V:5A:92%")
+    keys = ("kind", "input", "input_limit", "efficiency")
+    said = {key: part for key, part in zip(keys, parts, strict=False) if part}
+    try:
+        return Converter.model_validate({**said, "output_v": output_v, "output_limit_a": output_limit_a})
+    except ValidationError as error:
+        raise as_input_error(error) from None

@@ -1,0 +1,66 @@
+"""Kit: the sources and cables that somebody owns."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TypeVar
+
+from pydantic import Field, model_validator
+
+from pdcheck.errors import InputError
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.fields import Part, Title, nearest
+from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.source import Source
+from pdcheck.quantities import quoted
+
+Named = TypeVar("Named", Source, Cable)
+
+
+class Kit(Part):
+    """Sources and cables, each with an id of its own; tables ``[[source]]`` and ``[[cable]]`` of a file.
+
+    >>> kit = Kit(source=[{"id": "wall", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "thin", "kind": "C-C"}])
+    >>> [(source.id, cable.id) for source, cable in kit.pairs()]
+    [('wall', 'thin')]
+    """
+
+    title: Title = ""
+    sources: tuple[Source, ...] = Field(default=(), validation_alias="source")
+    cables: tuple[Cable, ...] = Field(default=(), validation_alias="cable")
+
+    @model_validator(mode="after")
+    def _ids_differ(self) -> Kit:
+        rows: tuple[tuple[str, Sequence[Source | Cable]], ...] = (("source", self.sources), ("cable", self.cables))
+        for key, parts in rows:
+            seen: set[str] = set()
+            for index, part in enumerate(parts):
+                if part.id in seen:
+                    what = f"{quoted(part.id)} is the id of another {key} already"
+                    raise mistake(what, expected="an id that is not in use", key=(key, index, "id"))
+                seen.add(part.id)
+        return self
+
+    def source(self, id: str) -> Source:
+        """The source of that id; InputError with the ids there are, if there is none."""
+        return _found(self.sources, id, "source")
+
+    def cable(self, id: str) -> Cable:
+        """The cable of that id; InputError with the ids there are, if there is none."""
+        return _found(self.cables, id, "cable")
+
+    def pairs(self) -> tuple[tuple[Source, Cable], ...]:
+        """Every source with every cable that can be plugged into it: with its own alone, where it has one fixed."""
+        return tuple(
+            (source, cable)
+            for source in self.sources
+            for cable in ((source.cable,) if source.cable is not None else self.cables)
+        )
+
+
+def _found(parts: tuple[Named, ...], id: str, noun: str) -> Named:
+    for part in parts:
+        if part.id == id:
+            return part
+    known = [part.id for part in parts]
+    raise InputError(f"the kit has no {noun} {quoted(id)}", expected=nearest(id, known) if known else f"a {noun} in it")

@@ -1,0 +1,104 @@
+"""Load: what hangs at the end of a branch: a power, a current, a resistance, or a string of LEDs."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import model_validator
+
+from pdcheck.errors import InputError
+from pdcheck.parts.fields import Amps, Ohms, Part, Reader, Title, Volts, VoltsOrZero, Watts, one_of
+from pdcheck.parts.mistakes import mistake
+from pdcheck.quantities import parse_quantity, quoted
+
+Driver = Literal["driver", "resistor"]
+MOST_LEDS = 1000
+
+
+def _read_count(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_LEDS:
+        raise InputError(f"{quoted(value)} is not a number of LEDs", expected=f"a whole number, 1 to {MOST_LEDS}")
+    return value
+
+
+class Led(Part):
+    """LEDs in series, ``vf_v`` [V] each, at ``current_a`` [A].
+
+    ``driver``: a step-down driver that needs ``headroom_v`` [V] above the string. ``resistor``: a series resistor of
+    ``resistor_ohm`` [ohm], or one chosen for the current where none is given.
+
+    >>> Led(count=3, vf="3.4V", current="250mA").string_v
+    10.2
+    """
+
+    count: Annotated[int, Reader(_read_count, {"type": "integer", "minimum": 1, "maximum": MOST_LEDS})]
+    vf_v: Volts
+    current_a: Amps
+    driver: Annotated[Driver, one_of("a way to drive LEDs", "driver", "resistor")] = "driver"
+    resistor_ohm: Ohms | None = None
+    headroom_v: VoltsOrZero = 0.0
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Led:
+        if self.driver == "driver" and self.resistor_ohm is not None:
+            what = "a resistor is given for LEDs on a driver"
+            raise mistake(what, expected='driver = "resistor", or no resistor', key=("resistor",))
+        if self.driver == "resistor" and self.headroom_v:
+            raise mistake("headroom is given for LEDs on a resistor", expected='driver = "driver"', key=("headroom",))
+        return self
+
+    @property
+    def string_v(self) -> float:
+        """Forward voltage of the whole string [V]."""
+        return round(self.count * self.vf_v, 12)
+
+    @property
+    def power_w(self) -> float:
+        """Power in the LEDs themselves [W] at their current."""
+        return self.string_v * self.current_a
+
+
+class Load(Part):
+    """Exactly one of a power [W], a current [A], a resistance [ohm] or LEDs; as text ``"24W"``, ``"2A"``, ``"6ohm"``.
+
+    >>> Load(power="24W").power_w, Load.model_validate("500 mA").current_a
+    (24.0, 0.5)
+    """
+
+    title: Title = ""
+    power_w: Watts | None = None
+    current_a: Amps | None = None
+    resistance_ohm: Ohms | None = None
+    led: Led | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_text(cls, data: Any) -> Any:
+        if not isinstance(data, str):
+            return data
+        for unit, key in (("W", "power"), ("A", "current"), ("ohm", "resistance")):
+            try:
+                parse_quantity(data, unit)
+            except InputError:
+                continue
+            if data.strip()[-1:].isdigit():
+                break
+            return {key: data}
+        raise mistake(f"{quoted(data)} is not a load", expected='a quantity with its unit such as "24W", "2A", "6ohm"')
+
+    @model_validator(mode="after")
+    def _one_kind(self) -> Load:
+        said = [key for key, value in self.kinds().items() if value is not None]
+        if len(said) != 1:
+            what = f"the load is given as {' and '.join(said)}" if said else "the load says nothing"
+            raise mistake(what, expected="power, current, resistance or led, one of them", key=tuple(said[1:2]))
+        return self
+
+    def kinds(self) -> dict[str, float | Led | None]:
+        """The four ways to give a load, by the key of a file."""
+        return {"power": self.power_w, "current": self.current_a, "resistance": self.resistance_ohm, "led": self.led}
+
+    @property
+    def kind(self) -> str:
+        """The one that is given: ``power``, ``current``, ``resistance`` or ``led``."""
+        return next(key for key, value in self.kinds().items() if value is not None)

@@ -1,0 +1,139 @@
+"""Source: a charger or power bank on hand, with what it offers and what its label, or its capture, leaves open."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
+
+from pydantic import ValidationInfo, model_validator
+
+from pdcheck.bits.offers import Offer
+from pdcheck.errors import InputError
+from pdcheck.facts.voltage import NEW_TOLERANCE
+from pdcheck.parts.cable import Cable, captive_cable
+from pdcheck.parts.fields import Amps, Name, Part, Reader, Title, Tolerated, Watts, one_of
+from pdcheck.parts.mistakes import mistake, relayed
+from pdcheck.quantities import quoted
+
+CapturedOver = Literal["3A", "5A", "EPR"]
+_CAPTURED = one_of("a cable to capture over", "3a", "5a", "epr")
+_EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
+_WAYS = ("offers", "hex", "capture")
+
+
+def _read_captured_over(value: Any) -> str:
+    return str(_CAPTURED.read(value.replace(" ", "") if isinstance(value, str) else value)).upper()
+
+
+def _read_offers(value: Any) -> tuple[Offer, ...]:
+    if isinstance(value, tuple | list) and all(isinstance(offer, Offer) for offer in value):
+        return tuple(value)
+    raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
+
+
+class Source(Part):
+    """A charger or power bank.
+
+    ``offers`` may be given as Offers, as the text of a label, or as 32-bit words; a file may give ``hex`` or a
+    ``capture`` (a path, beside the file) instead. ``captured_over`` says over which cable the offers were read: a
+    source shows more than 3 A only over a 5 A cable. ``tolerance`` is that of its voltage (a ratio),
+    ``typec_current_a`` [A] what it gives at 5 V without PD, ``pdp_w`` [W] the power printed on it. ``captive`` marks a
+    cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers.
+
+    >>> source = Source(id="wall-45", offers="5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A")
+    >>> [(offer.kind, offer.max_mv) for offer in source.offers]
+    [('fixed', 5000), ('fixed', 9000), ('fixed', 15000), ('pps', 16000)]
+    """
+
+    file_keys: ClassVar[tuple[str, ...]] = ("hex",)
+
+    id: Name
+    title: Title = ""
+    offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]})] = ()
+    capture: str | None = None
+    captured_over: Annotated[CapturedOver, Reader(_read_captured_over, {"enum": ["3A", "5A", "EPR"]})] | None = None
+    tolerance: Tolerated = NEW_TOLERANCE.value
+    typec_current_a: Amps | None = None
+    captive: bool = False
+    cable: Cable | None = None
+    pdp_w: Watts | None = None
+    problems: tuple[str, ...] = ()
+
+    @model_validator(mode="before")
+    @classmethod
+    def _offers_from_text(cls, data: Any, info: ValidationInfo) -> Any:
+        if not isinstance(data, dict):
+            return data
+        data = dict(data)
+        ways = [key for key in _WAYS if data.get(key) is not None]
+        # A source made from another one's fields has its capture and the offers out of it.
+        if len(ways) > 1 and not (ways == ["offers", "capture"] and _are_offers(data["offers"])):
+            raise mistake(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
+        if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
+            raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
+        cable = data.get("cable")
+        if cable is not None:
+            data["captive"] = True
+            if isinstance(cable, dict):
+                data["cable"] = {"id": f"{data.get('id', 'source')}-cable", "kind": "captive", **cable}
+        if ways and not _are_offers(data.get("offers")):
+            folder = (info.context or {}).get("folder", Path())
+            try:
+                heard = _heard(ways[0], data.get(ways[0]), folder)
+            except InputError as error:
+                raise relayed(error, (ways[0],)) from None
+            data.pop("hex", None)
+            data["offers"] = heard.offers
+            if heard.power_w and data.get("pdp", data.get("pdp_w")) is None:
+                data["pdp"] = heard.power_w
+            if heard.doubtful:
+                data["problems"] = ("the message that brought these offers has a bad CRC",)
+        return data
+
+    @model_validator(mode="after")
+    def _fixed_cable(self) -> Source:
+        if self.captive and self.cable is None:
+            most = max((offer.current_ma_at(offer.max_mv) for offer in self.offers), default=0) / 1000
+            cable = captive_cable(f"{self.id}-cable", most, any(offer.is_epr for offer in self.offers))
+            # The model is frozen once it stands; this is its last field being filled in.
+            object.__setattr__(self, "cable", cable)
+        return self
+
+
+def _are_offers(value: Any) -> bool:
+    return isinstance(value, tuple | list) and bool(value) and all(isinstance(offer, Offer) for offer in value)
+
+
+class _Heard(NamedTuple):
+    offers: tuple[Offer, ...]
+    power_w: float | None
+    doubtful: bool
+
+
+def _heard(way: str, value: Any, folder: Path) -> _Heard:
+    if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
+        way, value = "hex", " ".join(f"0x{word:08X}" for word in value)
+    if isinstance(value, tuple | list) and value and all(isinstance(part, str) for part in value):
+        value = ", ".join(value)
+    if not isinstance(value, str):
+        raise InputError(f"{quoted(value)} is not a text", expected=_EXPECTED)
+    if way == "capture":
+        value = _captured(folder / value)
+    from pdcheck.intake.label import looks_like_label, read_label
+
+    # A label needs nothing of the machinery for messages, and most kits hold labels only.
+    if way != "hex" and looks_like_label(value):
+        label = read_label(value)
+        return _Heard(label.offers, label.power_w, False)
+    from pdcheck.intake.sniff import read_any
+
+    intake = read_any(value, "hex" if way == "hex" else None)
+    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful)
+
+
+def _captured(path: Path) -> str:
+    from pdcheck.intake.given import Given, file_bytes
+
+    if path.is_dir():
+        raise InputError("is a directory", where=str(path), expected="a file with a capture")
+    return Given(str(path), file_bytes(path)).text()

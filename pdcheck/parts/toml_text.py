@@ -1,0 +1,52 @@
+"""TOML text as the reader of this Python takes it: inline tables over several lines (TOML 1.1) put on one line."""
+
+from __future__ import annotations
+
+import re
+
+STRING = r'"""(?:[^"\\]|\\.|"(?!""))*"{3,5}|\'\'\'(?:[^\']|\'(?!\'\'))*\'{3,5}|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\''
+_TOKEN = re.compile(
+    rf"(?P<string>{STRING})|(?P<comment>#[^\n]*)|(?P<mark>[\[\]{{}},\n])|[^\[\]{{}},\n#\"']+|.", re.DOTALL
+)
+
+
+def one_line_tables(text: str) -> str:
+    """The text with every inline table on the line it starts on; line breaks are kept behind the table.
+
+    Every line after a table keeps its number. Comments and a last comma inside of a table are left out.
+
+    >>> one_line_tables("a = { b = 1, # why\\n  c = 2,\\n}\\nd = 3")
+    'a = { b = 1,   c = 2 }\\n\\n\\nd = 3'
+    """
+    out: list[str] = []
+    open_marks: list[str] = []
+    held = 0
+    for found in _TOKEN.finditer(text):
+        piece = found[0]
+        inside = "{" in open_marks
+        if found["mark"] and piece in "[{":
+            open_marks.append(piece)
+        elif found["mark"] and piece in "]}" and open_marks:
+            open_marks.pop()
+            if piece == "}":
+                _drop_last_comma(out)
+                if "{" not in open_marks:
+                    piece += "\n" * held
+                    held = 0
+        elif inside and found["comment"]:
+            piece = ""
+        elif inside and piece == "\n" and open_marks[-1] == "{":
+            piece = " "
+            held += 1
+        out.append(piece)
+    return "".join(out) + "\n" * held
+
+
+def _drop_last_comma(out: list[str]) -> None:
+    """Take away a comma with nothing but space behind it."""
+    for index in range(len(out) - 1, -1, -1):
+        if out[index] == ",":
+            out[index] = ""
+            return
+        if out[index].strip():
+            return

@@ -1,0 +1,39 @@
+"""Trigger: the board that asks the source for a voltage, what it does when it cannot have it, what it carries."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from pdcheck.parts.fields import Amps, Farads, OhmTriple, Part, Reader, Title, Volts, one_of
+from pdcheck.parts.request import Request, parse_request
+from pdcheck.quantities import Triple
+
+Fallback = Literal["next-lower", "5V", "none"]
+_FALLBACK = one_of("a fall-back", "next-lower", "5v", "none", lower="next-lower", **{"5": "5v"})
+
+
+def _read_fallback(value: object) -> str:
+    word = str(_FALLBACK.read(str(value) if isinstance(value, int | float) else value))
+    return "5V" if word == "5v" else word
+
+
+class Trigger(Part):
+    """A trigger board: ``request`` and ``fallback`` as set on it, ``resistance`` of its path [ohm], its ratings.
+
+    ``fallback`` says what the board takes when the source does not offer its voltage: the next lower offer, 5 V, or
+    nothing at all (its output stays off).
+
+    >>> trigger = Trigger(request="15V", rating="5A", resistance="25mOhm")
+    >>> trigger.request.voltage_v, trigger.fallback, trigger.resistance.max
+    (15.0, 'next-lower', 0.025)
+    """
+
+    title: Title = ""
+    request: Annotated[Request, Reader(parse_request, {"anyOf": [{"type": "number"}, {"type": "string"}]})]
+    fallback: Annotated[Fallback, Reader(_read_fallback, {"enum": ["next-lower", "5V", "none"]})] = "next-lower"
+    rating_a: Amps | None = None
+    rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
+    resistance: OhmTriple = Triple(0.0, 0.0, 0.0)
+    bulk_f: Farads | None = None
