@@ -1,0 +1,128 @@
+"""The cautions for people who build from a result: short sentences, one text for command line, page and docs."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+
+
+class Caution(NamedTuple):
+    """One caution: a fixed word for programs, under which heading it stands, the sentence, and its origin."""
+
+    key: str
+    heading: str
+    text: str
+    origin: Origin
+
+
+LAW = "Before anything else"
+CABLE = "Cable and connector"
+TRIGGER = "Trigger and bus"
+BRANCH = "Wires and fuses"
+BATTERY = "Batteries and mains"
+HONESTY = "What a result is worth"
+
+CAUTIONS: tuple[Caution, ...] = (
+    Caution(
+        "local-codes",
+        LAW,
+        "Local electrical codes and the law come first, and the instructions of each part's maker come before these "
+        "figures.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "licensed-person",
+        LAW,
+        "Where the law or a code asks for a licensed person, that person does the work and has the last word.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "trust-marker",
+        CABLE,
+        "Trust the cable's marker and never bypass it; a cable without one carries 3 A and no more.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "hot-connector",
+        CABLE,
+        "A hot connector is a stop sign: unplug it and find out why before going on.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "meter-first",
+        TRIGGER,
+        "Set the trigger first, then check voltage and polarity with a meter at its output, and only then join the "
+        "converter.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "no-output-switch",
+        TRIGGER,
+        "Most triggers have no output switch: the bus is at 5 V before the contract and may rise to 20 V, in EPR to "
+        "48 V, at once.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "another-source",
+        TRIGGER,
+        "Another charger, another cable or a second device on the same charger can change the voltage on the bus: "
+        "whatever hangs on it must survive every voltage that the trigger can end up with, and 0 V.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "extra-low-voltage",
+        TRIGGER,
+        "Low voltage is not low power: 20 V at 5 A is 100 W, enough to burn a wire or a finger; switch off and unplug "
+        "before changing the wiring.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "fuse-for-wire",
+        BRANCH,
+        "Fuse each branch for its wire, not for the source.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "lithium",
+        BATTERY,
+        "Lithium packs follow their maker's instructions for charging, protection and storage; never charge one from "
+        "the bus without a charger that is made for it.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "mains-side",
+        BATTERY,
+        "Parts on the mains side follow their maker's instructions and local codes; do not open a charger.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "measure",
+        HONESTY,
+        "A result is a sum over stated figures and not a measurement: measure at first power-up, at light load first, "
+        "and stop where a reading is outside its limits.",
+        COMMON_PRACTICE,
+    ),
+)
+
+
+def cautions_markdown() -> str:
+    """The page ``docs/cautions.md``, from the same sentences.
+
+    >>> cautions_markdown().splitlines()[0]
+    '# Cautions'
+    """
+    lines = [
+        "# Cautions",
+        "",
+        "These belong on anything that a person will build. They are common practice, no source, and not complete for",
+        "every place and every part: where a local code, a maker's instruction or a licensed person says otherwise,",
+        "follow that.",
+    ]
+    heading = ""
+    for caution in CAUTIONS:
+        if caution.heading != heading:
+            heading = caution.heading
+            lines += ["", f"## {heading}", ""]
+        lines.append(f"- {caution.text}")
+    return "\n".join(lines) + "\n"
