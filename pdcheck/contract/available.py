@@ -1,0 +1,89 @@
+"""What a source offers over a cable: the cable bounds the current, hides EPR, and may leave no PD at all."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.bits.offers import Offer
+from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.current import USB_2_CURRENT
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.source import Source
+
+
+class Available(NamedTuple):
+    """The choices that a sink sees.
+
+    ``offers`` keep their positions; those that the cable bounds carry the lower current, in their word too. ``hidden``
+    are EPR offers that this cable does not let through, ``bounded`` the offers whose current it cut. ``pd`` is false
+    where only 5 V by Type-C can come. ``typec_a`` is the current to count on there, ``typec_known`` whether the source
+    states it.
+    """
+
+    offers: tuple[Offer, ...]
+    hidden: tuple[Offer, ...]
+    bounded: tuple[Offer, ...]
+    pd: bool
+    epr: bool
+    typec_a: float
+    typec_known: bool
+
+
+def available(source: Source, cable: Cable) -> Available:
+    """What ``source`` offers when ``cable`` is what it finds.
+
+    PD R3.2 V1.1, 4.4 and 6.4.10 [checked]: more than 3 A only over a cable marked for 5 A, EPR only over an EPR cable.
+    A cable fixed to the source is known to it, whatever an e-marker would say.
+
+    >>> charger = Source(id="s", offers="5V 3A, 20V 5A")
+    >>> seen = available(charger, Cable(id="c", kind="C-C"))
+    >>> [(offer.max_mv, offer.current_ma) for offer in seen.offers]
+    [(5000, 3000), (20000, 3000)]
+    """
+    carried = cable.current_a
+    typec_known = source.typec_current_a is not None
+    typec = source.typec_current_a if source.typec_current_a is not None else USB_2_CURRENT.value
+    typec = min(typec, carried)
+    real = tuple(offer for offer in source.offers if not offer.is_gap and offer.kind != "augmented-reserved")
+    if not cable.pd or not real:
+        return Available((), (), (), False, False, typec, typec_known)
+    epr = cable.is_epr and any(offer.is_epr for offer in real)
+    hidden = () if epr else tuple(offer for offer in real if offer.is_epr)
+    seen: list[Offer] = []
+    bounded: list[Offer] = []
+    most_ma = round(carried * 1000)
+    for offer in real:
+        if offer in hidden:
+            continue
+        cut = bound_current(offer, most_ma)
+        seen.append(cut)
+        if cut.word != offer.word:
+            bounded.append(offer)
+    return Available(tuple(seen), hidden, tuple(bounded), True, epr, typec, typec_known)
+
+
+def bound_current(offer: Offer, most_ma: int) -> Offer:
+    """The offer as a source words it for a cable of ``most_ma``; unchanged where it stays within.
+
+    >>> from pdcheck.bits.offers import fixed
+    >>> bound_current(fixed(20000, 5000, 4), 3000).current_ma
+    3000
+    """
+    changes: dict[str, int] = {}
+    for key in ("current_ma", "current_15v_ma", "current_20v_ma"):
+        value = getattr(offer, key)
+        if value is not None and value > most_ma:
+            step = offer.layout.field(key).scale
+            changes[key] = most_ma // step * step
+    if offer.kind == "battery" and offer.power_mw is not None and offer.min_mv * most_ma < offer.power_mw * 1000:
+        step = offer.layout.field("power_mw").scale
+        changes["power_mw"] = offer.min_mv * most_ma // 1000 // step * step
+    if not changes:
+        return offer
+    return Offer.from_word(offer.layout.encode({**offer.fields(), **changes}), offer.position)
+
+
+def plain_cable_hides(source: Source) -> bool:
+    """Whether the source has anything that needs more than a plain 3 A cable."""
+    most_ma = round(UNMARKED_CURRENT.value * 1000)
+    return any(offer.is_epr or bound_current(offer, most_ma) != offer for offer in source.offers)
