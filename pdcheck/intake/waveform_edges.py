@@ -1,0 +1,135 @@
+"""Waveform: the edges of one channel; and the collectors that gather them chunk by chunk in bounded memory."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
+from pdcheck.errors import InputError
+
+Floats = NDArray[np.float64]
+Levels = NDArray[np.uint8]
+
+LOW, HIGH, UNKNOWN = 0, 1, 2
+"""Level codes while reading; an unknown level (x, z, an empty cell) holds the one before it."""
+
+SHORTEST_S = 0.5 / BIT_RATE_MAX.value * 0.6
+LONGEST_S = 1 / BIT_RATE_MIN.value * 1.25
+"""Between these, with room for jitter and coarse sampling, lie the intervals between edges of a packet."""
+
+ACTIVE_RUN = 48
+"""So many such intervals in a row make a channel one that toggles at PD rates."""
+
+EDGE_BUDGET = 20_000_000
+"""Edges kept in memory while several channels are still in the running."""
+
+
+class Waveform(NamedTuple):
+    """One digital channel: ``times`` of its edges in seconds, ascending; ``initial`` the level before the first.
+
+    ``start_s`` and ``end_s`` bound the capture; ``channels`` are the names of all channels that could have been chosen.
+
+    >>> Waveform("CC", np.array([1e-6, 3e-6]), 0, 0.0, 5e-6).levels.tolist()
+    [1, 0]
+    """
+
+    name: str
+    times: Floats
+    initial: int
+    start_s: float
+    end_s: float
+    channels: tuple[str, ...] = ()
+
+    @property
+    def levels(self) -> Levels:
+        """The level after each edge, 0 or 1."""
+        return ((np.arange(len(self.times)) + self.initial + 1) & 1).astype(np.uint8)
+
+
+class Budget:
+    """How many edges may still be kept; shared by the channels of one reading."""
+
+    def __init__(self, edges: int = EDGE_BUDGET) -> None:
+        self.left = edges
+
+
+class EdgeCollector:
+    """Edges of one channel as they are read; without a budget it keeps all, else it counts only once that is spent."""
+
+    def __init__(self, name: str, budget: Budget | None = None) -> None:
+        self.name = name
+        self.keeps = True
+        self._budget = budget
+        self._pieces: list[Floats] = []
+        self._last_time = -np.inf
+        self._run = 0
+        self.active = False
+        self.count = 0
+        self.repeats = 0
+        self.initial: int | None = None
+        self.level = UNKNOWN
+
+    def changes(self, levels: Levels) -> NDArray[np.intp]:
+        """Where a piece of successive level codes differs from the known level before, edges only."""
+        known = np.flatnonzero(levels != UNKNOWN) if (levels == UNKNOWN).any() else None
+        seen = levels if known is None else levels[known]
+        if not len(seen):
+            return np.empty(0, dtype=np.intp)
+        if self.initial is None:
+            self.initial = self.level = int(seen[0])
+        where = np.flatnonzero(seen[1:] != seen[:-1]) + 1
+        if int(seen[0]) != self.level:
+            where = np.concatenate([[0], where])
+        self.level = int(seen[-1])
+        return where if known is None else known[where]
+
+    def add(self, times: Floats) -> int | None:
+        """Take the times of further edges; the index of the first that lies before its predecessor, or None."""
+        if not len(times):
+            return None
+        step = np.diff(times, prepend=self._last_time)
+        if not (step >= 0).all():
+            return int(np.flatnonzero(~(step >= 0))[0])
+        self._last_time = float(times[-1])
+        self.count += len(times)
+        self.repeats += len(times) - int(np.count_nonzero(step))
+        if not self.active:
+            self._watch(step)
+        if self._budget is not None:
+            self._budget.left -= len(times)
+            if self._budget.left < 0:
+                self.keeps = False
+                self._pieces.clear()
+        if self.keeps:
+            self._pieces.append(times)
+        return None
+
+    def _watch(self, step: Floats) -> None:
+        breaks = np.flatnonzero(~((step > SHORTEST_S) & (step < LONGEST_S)))
+        if not len(breaks):
+            self._run += len(step)
+            self.active = self._run >= ACTIVE_RUN
+            return
+        longest = int(np.diff(breaks).max()) - 1 if len(breaks) > 1 else 0
+        self.active = max(longest, self._run + int(breaks[0])) >= ACTIVE_RUN
+        self._run = len(step) - 1 - int(breaks[-1])
+
+    def waveform(self, start_s: float, end_s: float, channels: tuple[str, ...]) -> Waveform:
+        """What was kept, as a Waveform."""
+        times = np.concatenate(self._pieces) if self._pieces else np.empty(0)
+        self._pieces.clear()
+        return Waveform(self.name, times, self.initial or 0, start_s, end_s, channels)
+
+
+def no_such_channel(wanted: str, channels: tuple[str, ...]) -> InputError:
+    """The error for a channel name that the capture does not have."""
+    return InputError(f"no channel {wanted!r}", expected=f"one of {listed(channels)}")
+
+
+def listed(channels: tuple[str, ...], most: int = 24) -> str:
+    """Channel names for an error line."""
+    shown = ", ".join(channels[:most])
+    return shown + (f" and {len(channels) - most} more" if len(channels) > most else "")
