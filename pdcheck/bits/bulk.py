@@ -1,0 +1,315 @@
+"""Many words at once: NumPy arrays in, one array a field out and back, from the same tables as the single decoder."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE
+from pdcheck.bits.layout import Field, Word
+from pdcheck.bits.power import REQUEST_WORDS, SINK_WORDS, SOURCE_WORDS, kind_of
+from pdcheck.errors import InputError
+
+Words = NDArray[np.uint32]
+Columns = dict[str, NDArray[Any]]
+
+RESERVED = "reserved"
+"""Key of the column that holds the reserved bits, in their places."""
+
+KINDS: tuple[str, ...] = tuple(SOURCE_WORDS)
+"""The kinds of power data object; a ``kind`` column counts into it."""
+
+# Words taken at a time: words, scratch and one column of it stay in the processor's cache.
+_STRIDE = 1 << 16
+_KIND_FIELDS = ("supply", "augmented")
+_TOP_LOW = 28
+
+
+def _words(words: ArrayLike, bits: int) -> Words:
+    array = np.asarray(words)
+    if array.size == 0:
+        return np.zeros(array.shape, np.uint32)
+    if array.dtype.kind not in "ui":
+        raise InputError(f"words of type {array.dtype}", expected="an array of integers")
+    if int(array.min()) < 0 or int(array.max()) >> bits:
+        raise InputError(f"a word that does not fit {bits} bits")
+    return np.ascontiguousarray(array, dtype=np.uint32)
+
+
+def _columns(fields: Iterable[Field], size: int) -> Columns:
+    """Room for the columns and for the reserved bits."""
+    out: Columns = {field.key: np.empty(size, np.bool_ if field.flag else np.uint32) for field in fields}
+    out[RESERVED] = np.empty(size, np.uint32)
+    return out
+
+
+def _extract(words: Words, field: Field, into: NDArray[Any], scratch: Words) -> None:
+    """One field of every word, scaled, into ``into``."""
+    if field.flag:
+        np.bitwise_and(words, np.uint32(1 << field.low), out=scratch)
+        np.not_equal(scratch, 0, out=into)
+        return
+    source = words
+    if field.low:
+        np.right_shift(source, np.uint32(field.low), out=into)
+        source = into
+    if field.high < 31:
+        np.bitwise_and(source, np.uint32(field.mask), out=into)
+        source = into
+    if field.scale != 1:
+        np.multiply(source, np.uint32(field.scale), out=into)
+    elif source is words:
+        into[:] = words
+
+
+def decode_words(words: ArrayLike, word: Word) -> Columns:
+    """Every named field of ``words`` (any length, integers) by one table: flags as bool, the rest scaled, as uint32.
+
+    ``reserved`` holds the reserved bits in their places. A count that stands for "not known" stays a number here.
+    Raises ``InputError`` for words that are no integers or do not fit the table.
+
+    >>> from pdcheck.bits.power import FIXED_SOURCE
+    >>> decode_words([0x0801912C, 0x0002D12C], FIXED_SOURCE)["voltage_mv"].tolist()
+    [5000, 9000]
+    """
+    raw = _words(words, word.bits).ravel()
+    out = _columns(word.named, raw.size)
+    scratch = np.empty(min(_STRIDE, raw.size), np.uint32)
+    mask = np.uint32(word.reserved_mask)
+    for start in range(0, raw.size, _STRIDE):
+        part = raw[start : start + _STRIDE]
+        for field in word.named:
+            _extract(part, field, out[field.key][start : start + _STRIDE], scratch[: part.size])
+        np.bitwise_and(part, mask, out=out[RESERVED][start : start + _STRIDE])
+    return out
+
+
+def _whole(key: str, values: ArrayLike) -> Words:
+    array = np.asarray(values)
+    if array.dtype == np.uint32:
+        return array
+    if array.dtype.kind not in "uib" and array.size:
+        raise InputError(f"{key} is of type {array.dtype}", expected="whole numbers")
+    counts = array.astype(np.uint32)
+    if array.dtype.kind != "b" and not np.array_equal(counts, array):
+        raise InputError(f"{key} holds a value that does not fit 32 bits")
+    return counts
+
+
+def _counts(field: Field, values: ArrayLike) -> Words:
+    """Values back to counts, shifted to their place; what does not fit raises ``InputError``."""
+    counts = _whole(field.key, values)
+    if field.scale != 1:
+        scaled = counts
+        counts = scaled // np.uint32(field.scale)
+        if not np.array_equal(counts * np.uint32(field.scale), scaled):
+            raise InputError(f"{field.key} holds a value off the step of {field.scale} {field.unit}".rstrip())
+    if counts.size and int(counts.max()) > field.mask:
+        raise InputError(f"{field.key} holds a value above {field.mask * field.scale}")
+    return np.left_shift(counts, np.uint32(field.low))
+
+
+def _reserved(columns: Mapping[str, ArrayLike], size: int, masks: Words | np.uint32) -> Words:
+    if RESERVED not in columns:
+        return np.zeros(size, np.uint32)
+    bits = _words(columns[RESERVED], 32)
+    if np.any(bits & ~masks):
+        raise InputError("reserved holds bits that are not reserved")
+    return bits.copy()
+
+
+def _size(columns: Mapping[str, ArrayLike]) -> int:
+    sizes = {np.asarray(column).size for column in columns.values()}
+    if len(sizes) > 1:
+        raise InputError(f"columns of {sorted(sizes)} values", expected="all of one length")
+    return sizes.pop() if sizes else 0
+
+
+def encode_words(columns: Mapping[str, ArrayLike], word: Word) -> Words:
+    """The words that ``decode_words`` reads as ``columns``; a column left out is zero, or what makes the kind.
+
+    Raises ``InputError`` where a value does not fit its field or its step, or a column is not of this word.
+
+    >>> from pdcheck.bits.power import FIXED_SOURCE
+    >>> [hex(word) for word in encode_words({"voltage_mv": [5000], "current_ma": [3000]}, FIXED_SOURCE)]
+    ['0x1912c']
+    """
+    unknown = set(columns) - {field.key for field in word.named} - {RESERVED}
+    if unknown:
+        raise InputError(f"{word.title} has no field {sorted(unknown)[0]!r}")
+    size = _size(columns)
+    raw = _reserved(columns, size, np.uint32(word.reserved_mask))
+    for field in word.named:
+        if field.key in columns:
+            raw |= _counts(field, columns[field.key])
+        elif field.fixed:
+            raw |= np.uint32(field.fixed << field.low)
+    return raw
+
+
+class _Spot(NamedTuple):
+    """One place of a key, and the kinds that have it there."""
+
+    field: Field
+    kinds: tuple[str, ...]
+
+
+class _Family:
+    """The words of all kinds of one sender, laid side by side."""
+
+    def __init__(self, tables: Mapping[str, Word]) -> None:
+        self.tables = tables
+        self.spots: dict[str, list[_Spot]] = {}
+        for kind, word in tables.items():
+            for field in word.named:
+                if field.key in _KIND_FIELDS:
+                    continue
+                spots = self.spots.setdefault(field.key, [])
+                same = (field.low, field.high, field.scale)
+                for at, spot in enumerate(spots):
+                    if (spot.field.low, spot.field.high, spot.field.scale) == same:
+                        spots[at] = _Spot(spot.field, (*spot.kinds, kind))
+                        break
+                else:
+                    spots.append(_Spot(field, (kind,)))
+        tops = [kind_of(top << _TOP_LOW) for top in range(16)]
+        self.kind_of_top = np.array([KINDS.index(kind) for kind in tops], np.uint8)
+        self.reserved_of_top = np.array([tables[kind].reserved_mask for kind in tops], np.uint32)
+        self.select_of_top = {
+            spot.kinds: np.array([0xFFFFFFFF if kind in spot.kinds else 0 for kind in tops], np.uint32)
+            for spots in self.spots.values()
+            for spot in spots
+        }
+        self.select_of_kind = {
+            kinds: np.array([0xFFFFFFFF if kind in kinds else 0 for kind in KINDS], np.uint32)
+            for kinds in self.select_of_top
+        }
+        self.base_of_kind = np.array([tables[kind].encode({}) for kind in KINDS], np.uint32)
+        self.reserved_of_kind = np.array([tables[kind].reserved_mask for kind in KINDS], np.uint32)
+
+    def decode(self, words: ArrayLike) -> Columns:
+        raw = _words(words, 32).ravel()
+        out: Columns = {"kind": np.empty(raw.size, np.uint8)}
+        out |= _columns((spots[0].field for spots in self.spots.values()), raw.size)
+        room = min(_STRIDE, raw.size)
+        # An index of the platform's own size: take() is spared a conversion at every use.
+        top_room = np.empty(room, np.intp)
+        scratch_room, other_room = np.empty(room, np.uint32), np.empty(room, np.uint32)
+        chosen_room = {kinds: np.empty(room, np.uint32) for kinds in self.select_of_top}
+        for start in range(0, raw.size, _STRIDE):
+            part = raw[start : start + _STRIDE]
+            here = slice(start, start + part.size)
+            held = slice(0, part.size)
+            top, scratch, other = top_room[held], scratch_room[held], other_room[held]
+            np.right_shift(part, np.uint32(_TOP_LOW), out=top, casting="unsafe")
+            self.kind_of_top.take(top, out=out["kind"][here], mode="clip")
+            self.reserved_of_top.take(top, out=scratch, mode="clip")
+            np.bitwise_and(part, scratch, out=out[RESERVED][here])
+            chosen: dict[tuple[str, ...], Words] = {}
+            for kinds, select in self.select_of_top.items():
+                # The word where it is of these kinds, else zero: every field of it is then zero too.
+                select.take(top, out=scratch, mode="clip")
+                chosen[kinds] = np.bitwise_and(part, scratch, out=chosen_room[kinds][held])
+            for key, spots in self.spots.items():
+                column = out[key][here]
+                _extract(chosen[spots[0].kinds], spots[0].field, column, scratch)
+                for spot in spots[1:]:
+                    _extract(chosen[spot.kinds], spot.field, other, scratch)
+                    np.bitwise_or(column, other, out=column)
+        return out
+
+    def encode(self, columns: Mapping[str, ArrayLike]) -> Words:
+        if "kind" not in columns:
+            raise InputError("no column 'kind'", expected=f"a count into {', '.join(KINDS)}")
+        unknown = set(columns) - set(self.spots) - {RESERVED, "kind"}
+        if unknown:
+            raise InputError(f"no kind of object has a field {sorted(unknown)[0]!r}")
+        size = _size(columns)
+        kind = _words(columns["kind"], 32)
+        if size and int(kind.max()) >= len(KINDS):
+            raise InputError(f"kind {int(kind.max())}", expected=f"0 to {len(KINDS) - 1}")
+        raw = np.empty(size, np.uint32)
+        arrays = {key: np.asarray(column) for key, column in columns.items() if key != "kind"}
+        for start in range(0, size, _STRIDE):
+            here = slice(start, start + _STRIDE)
+            part = {key: array[here] for key, array in arrays.items()}
+            raw[here] = self._encode_part(kind[here].astype(np.intp), part)
+        return raw
+
+    def _encode_part(self, kind: NDArray[np.intp], columns: Columns) -> Words:
+        raw = self.base_of_kind[kind] | _reserved(columns, kind.size, self.reserved_of_kind[kind])
+        for key, spots in self.spots.items():
+            if key not in columns:
+                continue
+            values = _whole(key, columns[key])
+            taken = np.zeros(kind.size, np.uint32)
+            for spot in spots:
+                select = self.select_of_kind[spot.kinds].take(kind)
+                raw |= _counts(spot.field, values & select)
+                taken |= select
+            if np.any(values & ~taken):
+                raise InputError(f"{key} is set for a kind of object that has no such field")
+        return raw
+
+
+_SOURCES = _Family(SOURCE_WORDS)
+_SINKS = _Family(SINK_WORDS)
+
+
+def decode_sources(words: ArrayLike) -> Columns:
+    """Objects of sources, all kinds mixed: ``kind`` (counts into ``KINDS``) and every field of every kind.
+
+    A field is zero where the word is of a kind that does not have it. Units are in the keys, as in the single decoder.
+
+    >>> columns = decode_sources([0x0801912C, 0xC0DC213C])
+    >>> [KINDS[kind] for kind in columns["kind"]], columns["current_ma"].tolist(), columns["max_voltage_mv"].tolist()
+    (['fixed', 'pps'], [3000, 3000], [0, 11000])
+    """
+    return _SOURCES.decode(words)
+
+
+def encode_sources(columns: Mapping[str, ArrayLike]) -> Words:
+    """The words that ``decode_sources`` reads as ``columns``; raises ``InputError`` where a value does not fit.
+
+    >>> [hex(word) for word in encode_sources(decode_sources([0x0801912C, 0xC0DC213C]))]
+    ['0x801912c', '0xc0dc213c']
+    """
+    return _SOURCES.encode(columns)
+
+
+def decode_sinks(words: ArrayLike) -> Columns:
+    """Objects of sinks, as ``decode_sources`` those of sources."""
+    return _SINKS.decode(words)
+
+
+def encode_sinks(columns: Mapping[str, ArrayLike]) -> Words:
+    """The words that ``decode_sinks`` reads as ``columns``; raises ``InputError`` where a value does not fit."""
+    return _SINKS.encode(columns)
+
+
+def decode_requests(words: ArrayLike, form: str) -> Columns:
+    """Requests of one form: ``fixed``, ``battery``, ``pps`` or ``avs``.
+
+    >>> decode_requests([0x1304B12C], "fixed")["operating_current_ma"].tolist()
+    [3000]
+    """
+    if form not in REQUEST_WORDS:
+        raise InputError(f"no form of request {form!r}", expected=", ".join(REQUEST_WORDS))
+    return decode_words(words, REQUEST_WORDS[form])
+
+
+def decode_headers(headers: ArrayLike, *, sop: str = "SOP") -> Columns:
+    """Message headers, 16 bits each.
+
+    >>> decode_headers([0x61A1])["object_count"].tolist()
+    [6]
+    """
+    return decode_words(headers, HEADER if sop == "SOP" else HEADER_CABLE)
+
+
+def decode_extended_headers(headers: ArrayLike) -> Columns:
+    """Extended message headers, 16 bits each."""
+    return decode_words(headers, EXTENDED_HEADER)
