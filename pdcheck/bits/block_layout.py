@@ -23,6 +23,14 @@ class Length(NamedTuple):
     when: str
     origin: Origin
 
+    def text(self) -> str:
+        """In words.
+
+        >>> Length(24, "before EPR", Origin("PD R3.0", "memory")).text()
+        '24 bytes before EPR (PD R3.0 [memory])'
+        """
+        return f"{self.size} bytes {self.when} ({self.origin})"
+
 
 class Block(NamedTuple):
     """The data block of one extended message.

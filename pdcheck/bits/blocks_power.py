@@ -83,7 +83,7 @@ SOURCE_EXTENDED = Block(
         ],
         BLOCKS_ORIGIN,
     ),
-    older=(Length(24, "before EPR", Origin("length before EPR", "memory")),),
+    older=(Length(24, "before EPR", Origin("PD R3.0", "memory")),),
 )
 
 TEMPERATURE = {0: "not supported", 1: "below 2 °C"}
@@ -124,8 +124,8 @@ STATUS = Block(
         BLOCKS_ORIGIN,
     ),
     older=(
-        Length(6, "Revision 3.0", Origin("length in the R3.0 layouts of public headers", "checked")),
-        Length(5, "earliest Revision 3.0", Origin("length in the earliest R3.0", "checked")),
+        Length(6, "in Revision 3.0", Origin("R3.0 layouts of public kernel and controller headers", "checked")),
+        Length(5, "at first", Origin("earliest R3.0", "checked")),
     ),
 )
 
@@ -204,5 +204,5 @@ SINK_EXTENDED = Block(
         ],
         BLOCKS_ORIGIN,
     ),
-    older=(Length(21, "before EPR", Origin("length before EPR", "memory")),),
+    older=(Length(21, "before EPR", Origin("PD R3.0", "memory")),),
 )

@@ -40,7 +40,7 @@ class BlockReading(NamedTuple):
         """What the reading rests on, with its mark: the ``layout``, single fields, the ``length`` of an older block."""
         marks = {} if self.layout is None else self.layout.marks()
         if self.length is not None:
-            marks["length"] = f"{self.length.size} bytes, {self.length.when}: {self.length.origin}"
+            marks["length"] = self.length.text()
         return marks
 
 
