@@ -89,10 +89,10 @@ class Readings(Part):
     def loop_ohm(self) -> float:
         """(V at the source - V at the sink) / I [ohm].
 
-        >>> round(Readings(source="5.12V", sink="4.80V", at="2A").loop_ohm(), 6)
+        >>> Readings(source="5.12V", sink="4.80V", at="2A").loop_ohm()
         0.16
         """
-        return (self.source_v - self.sink_v) / self.at_a
+        return round((self.source_v - self.sink_v) / self.at_a, 12)
 
 
 KINDS = ("C-C", "A-C", "EPR", "captive", "active", "passive", "unmarked")

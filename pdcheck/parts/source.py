@@ -26,9 +26,21 @@ def _read_captured_over(value: Any) -> str:
 
 
 def _read_offers(value: Any) -> tuple[Offer, ...]:
-    if isinstance(value, tuple | list) and all(isinstance(offer, Offer) for offer in value):
-        return tuple(value)
+    if _are_offers(value):
+        return tuple(_offer(offer) for offer in value)
     raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
+
+
+def _are_offers(value: Any) -> bool:
+    """Offers, or what a dump has made of them: position, kind, word and the rest, which the word gives again."""
+    return isinstance(value, tuple | list) and all(
+        isinstance(offer, tuple | list) and len(offer) > 2 and type(offer[0]) is type(offer[2]) is int
+        for offer in value
+    )
+
+
+def _offer(value: Any) -> Offer:
+    return value if isinstance(value, Offer) else Offer.from_word(value[2] & 0xFFFFFFFF, value[0])
 
 
 class Source(Part):
@@ -65,7 +77,7 @@ class Source(Part):
         if not isinstance(data, dict):
             return data
         data = dict(data)
-        ways = [key for key in _WAYS if data.get(key) is not None]
+        ways = [key for key in _WAYS if data.get(key) not in (None, ())]
         # A source made from another one's fields has its capture and the offers out of it.
         if len(ways) > 1 and not (ways == ["offers", "capture"] and _are_offers(data["offers"])):
             raise mistake(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
@@ -76,7 +88,7 @@ class Source(Part):
             data["captive"] = True
             if isinstance(cable, dict):
                 data["cable"] = {"id": f"{data.get('id', 'source')}-cable", "kind": "captive", **cable}
-        if ways and not _are_offers(data.get("offers")):
+        if ways and not (data.get("offers") and _are_offers(data["offers"])):
             folder = (info.context or {}).get("folder", Path())
             try:
                 heard = _heard(ways[0], data.get(ways[0]), folder)
@@ -98,10 +110,6 @@ class Source(Part):
             # The model is frozen once it stands; this is its last field being filled in.
             object.__setattr__(self, "cable", cable)
         return self
-
-
-def _are_offers(value: Any) -> bool:
-    return isinstance(value, tuple | list) and bool(value) and all(isinstance(offer, Offer) for offer in value)
 
 
 class _Heard(NamedTuple):

@@ -11,14 +11,14 @@ from typing import Any, TypeVar, get_args
 from pydantic import ValidationError
 
 from pdcheck.errors import InputError
-from pdcheck.parts.fields import Part, nearest
+from pdcheck.parts.fields import Part, file_key, nearest
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.mistakes import Mistake, Place, mistakes_in
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_text import one_line_tables
 from pdcheck.quantities import quoted
 
-LARGEST_BYTES = 5_000_000
+LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 AnyPart = TypeVar("AnyPart", bound=Part)
@@ -133,7 +133,8 @@ def _in_file(place: Place, data: Any) -> Place:
     if place[:1] == ("kit",) and "kit" not in data:
         place = place[1:]
     kept: list[str | int] = []
-    for index, part in enumerate(place):
+    for index, alias in enumerate(place):
+        part = _as_written(alias, data)
         inside = isinstance(data, dict) and part in data
         inside = inside or (isinstance(data, list) and isinstance(part, int) and part < len(data))
         if inside:
@@ -142,6 +143,14 @@ def _in_file(place: Place, data: Any) -> Place:
         elif index == len(place) - 1 and isinstance(data, dict):
             kept.append(part)  # a key that is missing
     return tuple(kept)
+
+
+def _as_written(part: str | int, data: Any) -> str | int:
+    """A key as the file has it, where it uses the longer name that Python has for it (``length_m``, ``branches``)."""
+    if isinstance(data, dict) and part not in data:
+        longer = {"sources": "source", "cables": "cable", "branches": "branch"}
+        return next((key for key in data if longer.get(key, file_key(key)) == part), part)
+    return part
 
 
 def _line(place: Place, lines: dict[Place, int]) -> int:

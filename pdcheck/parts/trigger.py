@@ -11,12 +11,13 @@ from pdcheck.parts.request import Request, parse_request
 from pdcheck.quantities import Triple
 
 Fallback = Literal["next-lower", "5V", "none"]
-_FALLBACK = one_of("a fall-back", "next-lower", "5v", "none", lower="next-lower", **{"5": "5v"})
+_FALLBACK = one_of(
+    "a fall-back", "next-lower", "5V", "none", lower="next-lower", **{"5": "5V", "5v": "5V", "5_v": "5V"}
+)
 
 
 def _read_fallback(value: object) -> str:
-    word = str(_FALLBACK.read(str(value) if isinstance(value, int | float) else value))
-    return "5V" if word == "5v" else word
+    return str(_FALLBACK.read(f"{value:g}" if isinstance(value, int | float) else value))
 
 
 class Trigger(Part):
