@@ -34,10 +34,11 @@ EXACT = Triple(1.0, 1.0, 1.0)
 
 
 class Conductor(NamedTuple):
-    """A loop of wire: its copper at 20 degrees C [ohm] and its contacts [ohm]; only the copper warms up."""
+    """A loop of wire [ohm]: its copper at 20 degrees C, which warms up, and what does not: contacts, or copper of a
+    temperature that is known."""
 
     copper_ohm: float = 0.0
-    contacts_ohm: float = 0.0
+    fixed_ohm: float = 0.0
 
 
 class BranchSpec(NamedTuple):
@@ -161,8 +162,8 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
                 branch.name,
                 loaded(branch.load, load),
                 None if branch.converter is None else with_efficiency(branch.converter, efficiency),
-                branch.wire.copper_ohm * copper + branch.wire.contacts_ohm * resistance,
-                branch.lead.copper_ohm * copper + branch.lead.contacts_ohm * resistance,
+                branch.wire.copper_ohm * copper + branch.wire.fixed_ohm * resistance,
+                branch.lead.copper_ohm * copper + branch.lead.fixed_ohm * resistance,
             )
             for branch in spec.branches
         ]

@@ -1,0 +1,66 @@
+"""Random networks for the property tests: what a maker might build, and now and then what nobody should."""
+
+from __future__ import annotations
+
+from hypothesis import strategies as st
+
+from pdcheck.circuit.network import (
+    Branch,
+    ConstantCurrent,
+    ConstantPower,
+    Converter,
+    EfficiencyTable,
+    LedDriver,
+    LedString,
+    Network,
+    Resistance,
+    Source,
+)
+
+
+def number(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_nan=False, allow_infinity=False, allow_subnormal=False)
+
+
+ohms = st.one_of(st.just(0.0), number(0.001, 2.0))
+
+tables = st.builds(
+    lambda volts, amps, values: EfficiencyTable(
+        tuple(sorted(volts)), tuple(sorted(amps)), tuple(tuple(row[: len(amps)]) for row in values[: len(volts)])
+    ),
+    st.lists(st.integers(3, 48).map(float), min_size=1, max_size=4, unique=True),
+    st.lists(st.integers(1, 50).map(lambda tenths: tenths / 10), min_size=1, max_size=3, unique=True),
+    st.lists(st.lists(number(0.4, 1.0), min_size=3, max_size=3), min_size=4, max_size=4),
+)
+
+converters = st.builds(
+    Converter,
+    kind=st.sampled_from(("buck", "boost", "buck-boost")),
+    output_v=number(3.0, 24.0),
+    efficiency=st.one_of(number(0.5, 1.0), tables),
+    idle_w=st.one_of(st.just(0.0), number(0.0, 1.0)),
+    dropout_v=number(0.0, 2.0),
+    start_v=st.one_of(st.none(), number(2.0, 12.0)),
+)
+
+loads = st.one_of(
+    st.builds(ConstantPower, number(0.0, 60.0)),
+    st.builds(ConstantCurrent, number(0.0, 4.0)),
+    st.builds(Resistance, number(2.0, 200.0)),
+    st.builds(LedString, st.integers(1, 6), number(1.8, 3.6), number(1.0, 100.0)),
+    st.builds(LedDriver, st.integers(1, 6), number(1.8, 3.6), number(0.01, 1.0), number(0.0, 2.0), number(0.6, 1.0)),
+)
+
+branches = st.builds(Branch, st.just(""), loads, st.one_of(st.none(), converters), ohms, ohms)
+
+
+@st.composite
+def networks(draw: st.DrawFn) -> Network:
+    listed = draw(st.lists(branches, min_size=1, max_size=3))
+    named = tuple(branch._replace(name=f"b{index}") for index, branch in enumerate(listed))
+    source = Source(draw(number(4.0, 48.0)))
+    return Network(source, named, draw(ohms), draw(ohms), draw(st.sampled_from((0.0, 0.0, 0.05))))
+
+
+st.register_type_strategy(Network, networks())
+st.register_type_strategy(EfficiencyTable, tables)

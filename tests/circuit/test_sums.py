@@ -1,0 +1,98 @@
+"""Sums that stand alone: inrush, drop, LED strings."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pdcheck.circuit.drop import drop, greatest_resistance, loop_resistance_from_readings
+from pdcheck.circuit.inrush import charging_time, greatest_capacitance, inrush
+from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
+from pdcheck.circuit.network import Branch, LedString, Network, Source
+from pdcheck.circuit.operating import operating_point
+from pdcheck.circuit.point import OperatingPoint
+from pdcheck.errors import InputError
+
+positive = st.floats(1e-3, 1e3)
+
+
+@given(positive, positive)
+def test_readings_give_back_the_resistance(ohm: float, amps: float) -> None:
+    source_v = 2.0 * ohm * amps
+    read = loop_resistance_from_readings(source_v, source_v - drop(ohm, amps).drop_v, amps)
+    assert math.isclose(read, ohm, rel_tol=1e-9)
+    assert math.isclose(greatest_resistance(ohm * amps, amps), ohm)
+
+
+@pytest.mark.parametrize("readings", [(20.0, 19.0, 0.0), (20.0, 19.0, -1.0), (19.0, 20.0, 1.0)])
+def test_readings_that_make_no_sense_are_refused(readings: tuple[float, float, float]) -> None:
+    with pytest.raises(InputError):
+        loop_resistance_from_readings(*readings)
+
+
+def test_no_current_drops_nothing() -> None:
+    assert greatest_resistance(0.5, 0.0) == math.inf
+
+
+@given(st.floats(1e-6, 1e-2), st.floats(0.0, 20.0), st.floats(20.0, 48.0), st.floats(1.0, 1e5))
+def test_charge_is_current_times_time(farads: float, from_v: float, to_v: float, slew: float) -> None:
+    found = inrush(farads, to_v, slew, from_v=from_v, resistance_ohm=0.1)
+    assert math.isclose(found.current_a * found.time_s, found.charge_c, rel_tol=1e-9, abs_tol=1e-15)
+    assert math.isclose(found.energy_j, found.charge_c * (to_v + from_v) / 2, rel_tol=1e-6, abs_tol=1e-15)
+    assert found.surge_a is not None
+    assert math.isclose(found.surge_a * 0.1, to_v - from_v, abs_tol=1e-12)
+    if found.current_a:
+        assert math.isclose(greatest_capacitance(found.current_a, slew), farads)
+
+
+def test_a_falling_bus_draws_nothing() -> None:
+    found = inrush(1e-3, 5.0, 1e4, from_v=20.0)
+    assert (found.current_a, found.charge_c, found.energy_j, found.surge_a) == (0.0, 0.0, 0.0, None)
+    assert charging_time(1e-3, -1.0, 1.0) == 0.0
+    assert charging_time(1e-3, 1.0, 0.0) == math.inf
+
+
+def test_slopes_and_capacitances_below_nothing_are_refused() -> None:
+    for act in (
+        lambda: inrush(1e-6, 5.0, 0.0),
+        lambda: inrush(-1e-6, 5.0, 1.0),
+        lambda: greatest_capacitance(1.0, 0.0),
+    ):
+        with pytest.raises(InputError):
+            act()
+
+
+@given(st.integers(1, 10), st.floats(1.8, 3.6), st.floats(0.01, 1.0), st.floats(40.0, 60.0))
+def test_the_chosen_resistor_gives_the_current_in_the_circuit_too(
+    leds: int, vf_v: float, amps: float, supply_v: float
+) -> None:
+    [row] = with_resistor(leds, vf_v, amps, [supply_v])
+    assert row.resistor_ohm is not None
+    assert math.isclose(on_resistor(leds, vf_v, row.resistor_ohm, [supply_v])[0].current_a, amps)
+    point = operating_point(Network(Source(supply_v), (Branch("s", LedString(leds, vf_v, row.resistor_ohm)),)))
+    assert isinstance(point, OperatingPoint)
+    assert math.isclose(point.nodes["s/load"].current_a, amps, rel_tol=1e-9)
+    assert math.isclose(point.losses["s/resistor"], row.waste_w, rel_tol=1e-6)
+    assert math.isclose(row.led_w + row.waste_w, row.supply_w)
+
+
+def test_three_white_leds_on_the_usual_voltages() -> None:
+    rows = on_driver(3, 3.4, 0.25, [5.0, 9.0, 11.2, 15.0, 20.0], headroom_v=1.0, efficiency=0.9)
+    assert [row.lights for row in rows] == [False, False, True, True, True]
+    assert math.isclose(rows[1].over_v, -2.2)
+    assert math.isclose(rows[4].waste, 0.1)
+    assert [row.lights for row in with_resistor(3, 3.4, 0.25, [9.0, 10.2, 15.0])] == [False, False, True]
+
+
+def test_strings_that_are_none_are_refused() -> None:
+    for act in (
+        lambda: with_resistor(0, 3.4, 0.25, [9.0]),
+        lambda: on_resistor(3, 3.4, 0.0, [9.0]),
+        lambda: on_driver(3, 3.4, 0.0, [9.0]),
+        lambda: on_driver(3, 3.4, 0.25, [9.0], efficiency=1.2),
+    ):
+        with pytest.raises(InputError):
+            act()
