@@ -117,7 +117,7 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     if first.what.startswith("unknown key"):
         expected = expected or nearest(str(first.place[-1]), _known_keys(model, first.place[:-1]))
     elif first.what == "is missing" and not expected:
-        expected = f"a line that starts {first.place[-1]} = "
+        expected = _missing(model, first.place)
     more = f" (and {len(placed) - 1} more)" if len(placed) > 1 else ""
     key = ".".join(str(part) if re.fullmatch(r"[\w-]+", str(part)) else quoted(part) for part in _names(first.place))
     where = f"{name}, line {line}"
@@ -158,6 +158,15 @@ def _line(place: Place, lines: dict[Place, int]) -> int:
     while place and place not in lines:
         place = place[:-1]
     return lines.get(place, 1)
+
+
+def _missing(model: type[Part], place: Place) -> str:
+    """How a key that is missing would be written."""
+    key = str(place[-1])
+    field = model.model_fields.get({"branch": "branches"}.get(key, key)) if len(place) == 1 else None
+    if field is None or not any(_models_in(field.annotation)):
+        return f"a line that starts {key} = "
+    return f"[{key}]" if isinstance(field.annotation, type) else f"[[{key}]]"
 
 
 def _known_keys(model: type[Part], place: Place) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.resources
+import re
 import time
 from pathlib import Path
 
@@ -34,6 +35,16 @@ kind = "C-C"
 rating = "3A"
 loop = "240mOhm"
 """
+
+
+TRIGGER = '[trigger]\nrequest = "15V"\n'
+BRANCH = '[[branch]]\nname = "x"\nload = "1W"\n'
+REFERENCE = Path(__file__).parents[2] / "docs" / "files.md"
+
+
+def toml_blocks() -> list[str]:
+    """Every TOML example of the file reference."""
+    return re.findall(r"```toml\n(.*?)```", REFERENCE.read_text(encoding="utf-8"), re.DOTALL)
 
 
 def test_rig() -> None:
@@ -93,7 +104,7 @@ RIG_MISTAKES = [
     ('power = "24W"', 'pwoer = "24W"', 13, "branch.load.pwoer", "unknown key", "power (of: "),
     ('power = "24W"', 'power = "24W", current = "1A"', 13, "branch.load.current", "power and current", "one of them"),
     ('{ power = "24W" }', "{ }", 13, "branch.load", "says nothing", "one of them"),
-    ("[trigger]", "[triger]", 1, "trigger", "is missing", "a line that starts trigger"),
+    ("[trigger]", "[triger]", 1, "trigger", "is missing", "[trigger]"),
     ('request = "15V"', 'requests = "15V"', 2, "trigger.request", "is missing", "a line that starts request = "),
     ('"15V"', '"higest"', 3, "trigger.request", "is not a request", "highest"),
     ('"next-lower"', '"next"', 4, "trigger.fallback", "not a fall-back", "next-lower"),
@@ -239,5 +250,17 @@ def test_noise_of_any_size_is_refused_at_once(tmp_path: Path) -> None:
 
 def test_an_empty_file_is_an_empty_kit_and_no_rig() -> None:
     assert parse_kit("").sources == ()
-    with pytest.raises(InputError, match="is missing"):
-        parse_rig("")
+    with pytest.raises(InputError) as caught:
+        parse_rig('[trigger]\nrequest = "9V"')
+    assert str(caught.value) == "rig, line 1: branch: is missing; expected [[branch]]"
+
+
+@pytest.mark.parametrize("block", toml_blocks(), ids=lambda block: block.splitlines()[0])
+def test_examples_of_the_reference_load(block: str) -> None:
+    whole = block if "[[branch]]" in block or "[trigger]" not in block else block + BRANCH
+    whole = whole if "[trigger]" in whole or "[[branch]]" not in whole else TRIGGER + whole
+    if "[trigger]" in whole:
+        assert parse_rig(whole, "docs/files.md").branches
+    else:
+        kit = parse_kit(whole, "docs/files.md")
+        assert len(kit.sources) + len(kit.cables) > 0
