@@ -1,0 +1,139 @@
+"""Every table: any raw value decodes and encodes back; codec, masks and decoder agree; reserved bits are kept."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pdcheck.bits.blocks import BLOCKS, BLOCKS_CABLE
+from pdcheck.bits.codec import codec
+from pdcheck.bits.data_words import DATA_WORDS
+from pdcheck.bits.header import HEADER_WORDS
+from pdcheck.bits.identity import IDENTITY_WORDS
+from pdcheck.bits.layout import Field, Word, bit
+from pdcheck.bits.power import (
+    FIXED_SOURCE,
+    POWER_WORDS,
+    REQUEST_WORDS_SHORT,
+    SINK_WORDS,
+    SOURCE_WORDS,
+    kind_of,
+)
+from pdcheck.errors import InputError
+
+BLOCK_WORDS = [block.head for block in (*BLOCKS.values(), *BLOCKS_CABLE.values())]
+WORDS = [*POWER_WORDS, *REQUEST_WORDS_SHORT.values(), *HEADER_WORDS, *IDENTITY_WORDS, *DATA_WORDS, *BLOCK_WORDS]
+
+word_and_raw = st.sampled_from(WORDS).flatmap(
+    lambda word: st.tuples(st.just(word), st.integers(0, (1 << word.bits) - 1))
+)
+
+
+def test_names_are_given_once():
+    names = [word.name for word in WORDS]
+    assert sorted(set(names)) == sorted(names)
+
+
+@pytest.mark.parametrize("word", WORDS, ids=lambda word: word.name)
+def test_every_table_says_where_it_is_from(word):
+    assert word.origin is not None
+    assert word.origin.mark in ("checked", "memory")
+
+
+@pytest.mark.parametrize("word", WORDS, ids=lambda word: word.name)
+def test_fields_cover_every_bit_once(word):
+    covered = [place for field in word.fields for place in range(field.low, field.high + 1)]
+    assert sorted(covered) == list(range(word.bits))
+    assert len({field.key for field in word.fields}) == len(word.fields)
+
+
+@given(word_and_raw)
+def test_any_raw_value_encodes_back_to_itself(pair):
+    word, raw = pair
+    assert word.encode(word.decode(raw)) == raw
+
+
+@given(word_and_raw)
+def test_codec_and_masks_agree(pair):
+    word, raw = pair
+    if word.bits == 0:
+        return
+    data = raw.to_bytes(word.bits // 8, "little")
+    parsed = codec(word).parse(data)
+    assert codec(word).build(parsed) == data
+    for key, shift, mask, _ in word.masks():
+        assert parsed[key] == (raw >> shift) & mask, key
+
+
+@given(word_and_raw)
+def test_decoded_values_are_counts_times_scale(pair):
+    word, raw = pair
+    values = word.decode(raw)
+    for field in word.named:
+        count = (raw >> field.low) & field.mask
+        if field.flag:
+            assert values[field.key] is bool(count)
+        elif count == field.void:
+            assert values[field.key] is None
+        else:
+            assert values[field.key] == count * field.scale
+
+
+@given(word_and_raw)
+def test_reserved_bits_are_kept_and_told(pair):
+    word, raw = pair
+    values = word.decode(raw)
+    told = {field.key for field in word.spare if field.key in values}
+    assert told == {field.key for field in word.spare if field.take(raw)}
+    assert len(word.reserved_set(raw)) == len(told)
+    assert bool(raw & word.reserved_mask) == bool(told)
+
+
+@given(st.integers(0, 0xFFFFFFFF))
+def test_a_word_is_of_one_kind(raw):
+    for family in (SOURCE_WORDS, SINK_WORDS):
+        assert [kind for kind, word in family.items() if word.matches(raw)] == [kind_of(raw)]
+
+
+@given(word_and_raw, st.data())
+def test_fewer_bytes_leave_out_whole_fields_only(pair, data):
+    word, raw = pair
+    held = data.draw(st.integers(0, word.bits // 8))
+    full = word.decode(raw)
+    short = word.from_bytes(raw.to_bytes(word.bits // 8, "little")[:held])
+    for key, value in short.items():
+        assert word.field(key).high < 8 * held
+        assert value == full[key]
+    assert {field.key for field in word.named if field.high < 8 * held} <= set(short)
+
+
+@pytest.mark.parametrize(
+    ("values", "told"),
+    [
+        ({"voltage_mv": 5010}, "off the step of 50 mV"),
+        ({"voltage_mv": 51200}, "does not fit its 10 bits"),
+        ({"current_ma": -10}, "does not fit"),
+        ({"voltage_mv": 5000.5}, "no whole number"),
+        ({"voltage_mv": "5 V"}, "no whole number"),
+        ({"voltage_mv": None}, "no whole number"),
+        ({"colour": 1}, "no field 'colour'"),
+    ],
+)
+def test_what_does_not_fit_is_refused(values, told):
+    with pytest.raises(InputError, match=told):
+        FIXED_SOURCE.encode(values)
+
+
+def test_tables_that_contradict_themselves_cannot_be_made():
+    with pytest.raises(ValueError, match="overlaps"):
+        Word("w", "W", 8, [Field("a", 7, 3, "A"), Field("b", 3, 0, "B")])
+    with pytest.raises(ValueError, match="does not fit"):
+        Word("w", "W", 8, [bit("a", 8, "A")])
+    with pytest.raises(ValueError, match="overlaps"):
+        Word("w", "W", 8, [Field("a", 2, 3, "A")])
+
+
+def test_units_are_read_off_the_key():
+    assert Field("voltage_mv", 1, 0, "V").unit == "mV"
+    assert Field("power_mw", 1, 0, "P").unit == "mW"
+    assert Field("pdp_w", 1, 0, "P").unit == "W"
+    assert Field("peak_current", 1, 0, "P").unit == ""
