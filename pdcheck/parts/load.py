@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.parts.fields import Amps, Ohms, Part, Reader, Title, Volts, VoltsOrZero, Watts, one_of
+from pdcheck.parts.fields import Amps, Ohms, Part, Reader, Title, Volts, VoltsOrZero, VoltSpan, Watts, one_of
 from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import parse_quantity, quoted
 
@@ -61,6 +61,8 @@ class Led(Part):
 class Load(Part):
     """Exactly one of a power [W], a current [A], a resistance [ohm] or LEDs; as text ``"24W"``, ``"2A"``, ``"6ohm"``.
 
+    ``voltage_v`` is the range [V] that it needs and stands, where it is known.
+
     >>> Load(power="24W").power_w, Load.model_validate("500 mA").current_a
     (24.0, 0.5)
     """
@@ -70,6 +72,7 @@ class Load(Part):
     current_a: Amps | None = None
     resistance_ohm: Ohms | None = None
     led: Led | None = None
+    voltage_v: VoltSpan | None = None
 
     @model_validator(mode="before")
     @classmethod

@@ -53,7 +53,7 @@ class Tolerance(Part):
 class Rig(Part):
     """A trigger and its branches, with the kit where the file holds one; ``[[branch]]`` tables of a file.
 
-    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "lamp", "load": "5W"}])
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "marker", "load": "5W"}])
     >>> rig.branches[0].load.power_w, rig.tolerance.source
     (5.0, 0.05)
     """

@@ -46,7 +46,7 @@ def parse_kit(text: str, name: str = "kit", *, folder: Path | None = None) -> Ki
 def parse_rig(text: str, name: str = "rig", *, folder: Path | None = None) -> Rig:
     """A rig from the text of its file, as parse_kit.
 
-    >>> parse_rig('[trigger]\\nrequest = "9V"\\n[[branch]]\\nname = "lamp"\\nload = { power = "5V" }', "box.toml")
+    >>> parse_rig('[trigger]\\nrequest = "9V"\\n[[branch]]\\nname = "marker"\\nload = { power = "5V" }', "box.toml")
     Traceback (most recent call last):
     pdcheck.errors.InputError: box.toml, line 5: branch.load.power: '5V' is a voltage, not a power; expected a power ...
     """
@@ -99,8 +99,11 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
     except RecursionError:
         raise InputError("tables or lists are nested too deep", where=name, expected="a kit or rig file") from None
-    except ValueError as error:  # a whole number of thousands of digits
-        raise InputError(f"a value cannot be read: {error}", where=name, expected="TOML") from None
+    except ValueError:  # Python refuses to convert whole numbers of thousands of digits
+        digits = re.search(r"[0-9_]{1000}", text)
+        line = text.count("\n", 0, digits.start() if digits else 0) + 1
+        what = "a number of thousands of digits"
+        raise InputError(what, where=f"{name}, line {line}", expected="a quantity such as 20V") from None
 
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:

@@ -1,0 +1,42 @@
+"""Files broken at random: a part or one line that names the file, whatever was typed."""
+
+from __future__ import annotations
+
+import importlib.resources
+import re
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pdcheck.errors import InputError
+from pdcheck.parts.tomlfile import parse_kit, parse_rig
+
+DATA = importlib.resources.files("pdcheck") / "data"
+TEXTS = [(DATA / f"{name}.toml").read_text("utf-8") for name in ("kit", "pier-box", "pedalboard", "field-sensor")]
+VALUE = re.compile(r'= ("[^"\n]*"|[0-9.]+)')
+PIECES = st.text(max_size=8) | st.sampled_from(
+    [
+        *('"', "{", "}", "[", "]", "=", "\n", "#", "\\", "\x00", "é", "[[source]]\n", "length_m = 1"),
+        *('"5V"', '"x"', '""', '"5V 3A"', "nan", "inf", "-1", "1e309", "9" * 30, "9" * 5000),
+        *("true", "1979-05-27", "[1,2]", "[]", "{a=1}"),
+    ]
+)
+
+
+@given(st.sampled_from(TEXTS), st.data(), PIECES, st.booleans())
+def test_a_broken_file_is_told_in_one_line(text: str, data: st.DataObject, piece: str, is_value: bool) -> None:
+    if is_value:
+        found = data.draw(st.sampled_from(list(VALUE.finditer(text))))
+        start, end = found.span(1)
+    else:
+        start = data.draw(st.integers(0, len(text)))
+        end = min(len(text), start + data.draw(st.integers(0, 6)))
+    broken = text[:start] + piece + text[end:]
+    for parse in (parse_kit, parse_rig):
+        try:
+            parse(broken, "box.toml")
+        except InputError as error:
+            told = str(error)
+            assert told.startswith("box.toml, line ")
+            assert "\n" not in told and "\x1b" not in told
+            assert len(told) < 500
