@@ -19,16 +19,18 @@ RATE_MARGIN = 1.06
 PERIOD_MIN_S = 1 / (BIT_RATE_MAX.value * RATE_MARGIN)
 PERIOD_MAX_S = RATE_MARGIN / BIT_RATE_MIN.value
 
-GLITCH_S = 0.7e-6
-"""Shorter pulses are no part of the code: half a bit lasts 1.5 us at the fastest, one sample 0.5 us at the slowest."""
+GLITCH_S = 0.55e-6
+"""Shorter pulses are no part of the code: half a bit lasts 1.5 us or more, one sample at the slowest rate 0.5 us."""
 
-QUIET_S = 1.5 * PERIOD_MAX_S
-"""No edge for so long ends a packet."""
+QUIET_S = 3 * PERIOD_MAX_S
+"""No edge for so long ends a burst of activity; the gap between packets is at least twice this."""
 
 _SAMPLE_S = 0.6e-6
 _ROUNDS = 10
 _FIT_PAIRS = 16
-_LONGEST_BITS = 3200
+_LAG_BITS = 0.03
+_ALIKE = 0.125
+LONGEST_BITS = 3200
 
 GAINS = ((0.35, 0.02), (0.15, 0.01), (0.7, 0.05))
 """How hard phase and period follow an edge: first the middle way, then for steady clocks, then for wandering ones."""
@@ -96,11 +98,16 @@ def find_preambles(times: Floats, fewest_pairs: int) -> list[Preamble]:
 
 
 class Lock(NamedTuple):
-    """The clock at the end of a preamble: time of the bit boundary, period in seconds, index of the boundary's edge."""
+    """The clock at the end of a preamble: time of the bit boundary, period in seconds, index of the boundary's edge.
+
+    ``lag_s`` is how much later than the mean an edge of the boundary's direction comes: levels sliced off their middle
+    make the edges of one direction late and those of the other early.
+    """
 
     boundary: float
     period: float
     edge: int
+    lag_s: float = 0.0
 
 
 def lock_on(times: Floats, preamble: Preamble) -> Lock:
@@ -108,11 +115,20 @@ def lock_on(times: Floats, preamble: Preamble) -> Lock:
     pairs = min(preamble.pairs, _FIT_PAIRS)
     last = preamble.first + 3 * preamble.pairs
     marks = times[last - 3 * pairs : last + 1 : 3]
+    # A row of jittered ones after the preamble, or noise before it, can pass for a pair of another length.
+    length = np.diff(marks)
+    usual = float(np.median(length))
+    alike = np.flatnonzero(np.abs(length - usual) < _ALIKE * usual)
+    marks = marks[alike[0] : alike[-1] + 2]
+    last -= 3 * (pairs - 1 - int(alike[-1]))
+    pairs = len(marks) - 1
     count = np.arange(pairs + 1) - pairs / 2
     middle = float(marks.mean())
     slope = float((count * (marks - middle)).sum() / (count * count).sum())
     period = min(max(slope / 2, PERIOD_MIN_S), PERIOD_MAX_S)
-    return Lock(middle + period * pairs, period, last)
+    turn = np.where(np.arange(pairs, -1, -1) % 2, -1.0, 1.0)
+    lag_s = float((turn * (marks - middle - slope * count)).mean())
+    return Lock(middle + period * pairs, period, last, lag_s if abs(lag_s) > _LAG_BITS * period else 0.0)
 
 
 class Bits(NamedTuple):
@@ -124,11 +140,14 @@ class Bits(NamedTuple):
     cut_off: bool
 
 
-def read_bits(edges: list[float], lock: Lock, gains: tuple[float, float], captured_s: float) -> Bits:
+def read_bits(
+    edges: list[float], lock: Lock, gains: tuple[float, float], captured_s: float, most: int = LONGEST_BITS
+) -> Bits:
     """Bits from a lock on until the line goes quiet; ``lock.edge`` is an index into ``edges``, all in seconds.
 
     A doubtful first edge is judged together with the one after it: half a bit is never left alone. The last bit may
-    lack its closing edge; it is then closed by the quiet. ``captured_s`` is the end of the capture.
+    lack its closing edge; it is then closed by the quiet. ``captured_s`` is the end of the capture; after ``most``
+    bits it stops.
     """
     phase_gain, period_gain = gains
     boundary, period, at = lock.boundary, lock.period, lock.edge
@@ -137,7 +156,7 @@ def read_bits(edges: list[float], lock: Lock, gains: tuple[float, float], captur
     places: list[int] = []
     last = len(edges) - 1
     cut_off = False
-    while len(values) < _LONGEST_BITS:
+    while len(values) < most:
         one = (edges[at + 1] - boundary) / period if at < last else 9.0
         if one > 1.35:
             cut_off = captured_s < boundary + 1.35 * period
