@@ -106,7 +106,7 @@ def _branch(branch: Branch, design_v: float) -> BranchSpec:
     return BranchSpec(
         branch.name,
         _load(branch.load, supply_v),
-        None if branch.converter is None else _converter(branch.converter),
+        None if branch.converter is None else converter_network(branch.converter),
         _conductor(branch.wire),
         _conductor(branch.lead),
     )
@@ -121,7 +121,8 @@ def _conductor(wire: Wire | None) -> Conductor:
     return Conductor(total - wire.contacts_ohm, wire.contacts_ohm)
 
 
-def _converter(converter: Converter) -> net.Converter:
+def converter_network(converter: Converter) -> net.Converter:
+    """A converter in plain numbers; an efficiency that nobody states is taken as the cautious one."""
     stated = converter.efficiency
     efficiency: float | net.EfficiencyTable
     if isinstance(stated, EfficiencyTable):

@@ -1,0 +1,28 @@
+"""``pdcheck demo``: the whole job on invented chargers, cables and builds."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command("demo", short_help="Run the whole job on invented data.")
+@click.option("--copy", "folder", metavar="FOLDER", help="Also put the demo's files there, to change and try again.")
+@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/demo/1.")
+def command(folder: str | None, as_json: bool) -> int:
+    """Show what each charger of an invented kit offers, which voltage to set for three builds, and the verdicts.
+
+    \b
+    pdcheck demo --copy try
+    """
+    from pdcheck.show import demo
+
+    if folder is not None:
+        for path in demo.copy_files(folder):
+            click.echo(f"wrote {path}", err=True)
+    if as_json:
+        from pdcheck.show.emit import emit_json
+
+        emit_json(demo.document())
+    else:
+        click.echo(demo.text(folder))
+    return 0

@@ -1,0 +1,178 @@
+"""The demo: the packaged kit and rigs taken through the whole job, as a newcomer would read it."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from pdcheck.errors import InputError
+from pdcheck.facts.cautions import CAUTIONS
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.request import request_text
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.tomlfile import parse_kit, parse_rig
+from pdcheck.show import judged
+from pdcheck.show.columns import paragraph, table
+from pdcheck.show.decoded import offer_json
+from pdcheck.verdict.judge import Judgement, judge, pairs_of
+from pdcheck.verdict.rules_source import power_reading
+from pdcheck.verdict.settings import best_setting
+
+RIGS = ("pier-box", "pedalboard", "field-sensor")
+
+
+def demo_kit() -> Kit:
+    """The packaged kit."""
+    return parse_kit(_text("kit"), "kit.toml")
+
+
+def demo_rig(name: str) -> Rig:
+    """A packaged rig by name."""
+    return parse_rig(_text(name), f"{name}.toml")
+
+
+def _text(name: str) -> str:
+    return (files("pdcheck") / "data" / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def copy_files(folder: str) -> list[Path]:
+    """Put kit and rigs into a folder; a file that is there already is left alone.
+
+    Raises ``InputError`` where a file of the name exists, or the folder cannot be written.
+    """
+    target = Path(folder)
+    paths = [target / f"{name}.toml" for name in ("kit", *RIGS)]
+    taken = next((path for path in paths if path.exists()), None)
+    if taken is not None:
+        raise InputError("is there already", where=str(taken), expected="a folder without the demo's files")
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        for path in paths:
+            path.write_text(_text(path.stem), encoding="utf-8")
+    except OSError as error:
+        raise InputError((error.strerror or "cannot be written").lower(), where=str(target)) from None
+    return paths
+
+
+def judgements(rig: Rig, kit: Kit) -> list[Judgement]:
+    """A rig on every pair of the kit."""
+    return [judge(rig, source, cable) for source, cable in pairs_of(kit)]
+
+
+def document() -> dict[str, Any]:
+    """The JSON document of ``demo``."""
+    kit = demo_kit()
+    rigs = {name: demo_rig(name) for name in RIGS}
+    return {
+        "schema": "pdcheck/demo/1",
+        "sources": [
+            {"id": source.id, "title": source.title, "offers": [offer_json(offer) for offer in source.offers]}
+            for source in kit.sources
+        ],
+        "rigs": [
+            {"id": name, "title": rig.title, "results": [judged.judgement_json(each) for each in judgements(rig, kit)]}
+            for name, rig in rigs.items()
+        ],
+        "cautions": [caution.text for caution in CAUTIONS],
+    }
+
+
+def text(folder: str | None = None) -> str:
+    """What a person reads."""
+    kit = demo_kit()
+    parts = [
+        paragraph(
+            "A demo on invented chargers, cables and builds: what each source offers, which voltage to set, whether "
+            "everything carries it, and what to do next."
+        ),
+        "",
+        "1. What the sources offer",
+        "",
+        table(["source", "looks like", "offers"], [_source_row(source) for source in kit.sources]),
+        "",
+        "2. What the cables carry",
+        "",
+        table(["cable", "carries", "loop resistance"], [_cable_row(cable) for cable in kit.cables]),
+    ]
+    for number, name in enumerate(RIGS, 3):
+        parts += ["", *_rig_text(number, demo_rig(name), kit)]
+    where = folder or "try"
+    copied = "" if folder else "pdcheck demo --copy try          puts these files into a folder, to change\n  "
+    parts += [
+        "",
+        "Next",
+        "",
+        f"  {copied}pdcheck check {where}/pier-box.toml --kit {where}/kit.toml --source wall-45 --cable thin-2m",
+        '  pdcheck decode "5V 3A, 9V 3A"    reads your own charger: its label, or a capture of it',
+        "",
+        "Cautions",
+        "",
+        *(paragraph(f"- {caution.text}", indent=2, hang=2) for caution in CAUTIONS),
+    ]
+    return "\n".join(parts)
+
+
+def _source_row(source: Any) -> list[str]:
+    reading = power_reading(source)
+    looks = "?" if reading.judged_w is None else f"{reading.judged_w:g} W"
+    listed = ", ".join(_short(offer) for offer in source.offers)
+    return [source.id, looks, listed]
+
+
+def _short(offer: Any) -> str:
+    top = f"{offer.max_mv / 1000:g}V"
+    if offer.kind == "fixed":
+        return f"{top} {offer.current_ma / 1000:g}A"
+    span = f"{offer.kind.upper()} {offer.min_mv / 1000:g}-{top}"
+    return f"{span} {offer.current_ma / 1000:g}A" if offer.current_ma is not None else f"{span} {offer.pdp_w}W"
+
+
+def _cable_row(cable: Any) -> list[str]:
+    reach = f"{cable.current_a:g} A, up to {cable.voltage_v:g} V" if cable.pd else "5 V only, no PD"
+    loop, assumed = cable.loop_ohm()
+    resistance = f"{loop.typ * 1000:.0f} mΩ"
+    if assumed:
+        resistance = f"not measured: {resistance}, at worst {loop.max * 1000:.0f} mΩ"
+    return [cable.id, reach + (", EPR" if cable.is_epr else ""), resistance]
+
+
+def _rig_text(number: int, rig: Rig, kit: Kit) -> list[str]:
+    found = judgements(rig, kit)
+    works = [each for each in found if each.works]
+    request = rig.trigger.request
+    lines = [
+        f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}",
+        "",
+        paragraph(f"It works on {len(works)} of {len(found)} pairs of source and cable.", indent=2),
+    ]
+    setting = best_setting(rig, kit)
+    if setting is not None and len(setting.works) > len(works):
+        lines.append(
+            paragraph(
+                f"Set to {request_text(setting.request)} it would work on {len(setting.works)}: "
+                "that is the voltage to set.",
+                indent=2,
+            )
+        )
+    else:
+        lines.append(paragraph("No other setting works on more of them: this is the voltage to set.", indent=2))
+    lines += ["", _grouped(found)]
+    return lines
+
+
+def _grouped(found: list[Judgement]) -> str:
+    """The judgements as a table, those that end alike for the same cause on one line."""
+    groups: dict[tuple[str, float, str], list[Judgement]] = {}
+    for each in found:
+        first = each.findings[0] if each.findings and each.findings[0].level != "note" else None
+        cause = "" if first is None else f"{first.rule} {first.subject}"
+        groups.setdefault((each.verdict, each.case.contract.voltage_v, cause), []).append(each)
+    rows = []
+    for (verdict, volts, cause), members in groups.items():
+        sources = dict.fromkeys(each.case.source.id for each in members)
+        cables = dict.fromkeys(each.case.cable.id for each in members)
+        why = f"{members[0].findings[0].subject}: {members[0].findings[0].text}" if cause else "nothing against it"
+        where = f"{', '.join(sources)} over {', '.join(cables)}: {why}"
+        rows.append([verdict, "off" if not volts else f"{volts:g} V", where])
+    return table(["verdict", "bus", "on, and why"], rows)

@@ -1,0 +1,123 @@
+"""Case: one rig on one source and cable, with the contract and the solved circuit that the rules look at."""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+from pdcheck.circuit.corners import NetworkSpec, OperatingTriple, corners
+from pdcheck.circuit.from_rig import network_spec
+from pdcheck.contract.available import Available, available
+from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.rig import Branch, Rig
+from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple
+from pdcheck.verdict.finding import under
+
+
+class Case:
+    """What the rules judge. Everything is worked out once, when it is first asked for.
+
+    >>> from pdcheck.parts.kit import Kit
+    >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "loop": "100mOhm"}])
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+    >>> case = Case(rig, kit.sources[0], kit.cables[0])
+    >>> case.contract.voltage_v, round(case.worst_low("bus"), 3)
+    (9.0, 8.45)
+    """
+
+    def __init__(self, rig: Rig, source: Source, cable: Cable, contract: Contract | None = None) -> None:
+        self.rig = rig
+        self.source = source
+        self.cable = cable
+        self._contract = contract
+
+    @cached_property
+    def seen(self) -> Available:
+        """What the source offers over this cable."""
+        return available(self.source, self.cable)
+
+    @cached_property
+    def contract(self) -> Contract:
+        """What the trigger ends up with."""
+        if self._contract is not None:
+            return self._contract
+        return settle_on(self.rig.trigger.request, self.rig.trigger.fallback, self.seen)
+
+    @cached_property
+    def source_v(self) -> Triple:
+        """Voltage at the source's receptacle on the contract [V]."""
+        if self.contract.kind == "type-c" and "source" not in self.rig.tolerance.model_fields_set:
+            return Triple(SAFE_5V.require_min(), self.contract.voltage_v, SAFE_5V.require_max())
+        ratio = self.rig.tolerance.of_source(self.source)
+        least, most = self.contract.ends
+        return Triple(least * (1 - ratio), self.contract.voltage_v, most * (1 + ratio))
+
+    @cached_property
+    def before_v(self) -> Triple:
+        """Voltage before any contract [V]: vSafe5V; nothing where the trigger keeps its output off."""
+        return Triple(SAFE_5V.require_min(), SAFE_5V.typ or 0.0, SAFE_5V.require_max())
+
+    @cached_property
+    def spec(self) -> NetworkSpec:
+        """The circuit on the contract, with its tolerances."""
+        spec = network_spec(
+            self.rig,
+            self.cable,
+            self.contract.voltage_v,
+            limit_a=self.contract.current_a,
+            limit_kind="pps" if self.contract.limits_current else "trip",
+        )
+        return spec._replace(source_v=self.source_v)
+
+    @cached_property
+    def off(self) -> frozenset[str]:
+        """Branches that cannot run on this contract, even with nothing drawn and the source at its highest.
+
+        They are taken as drawing nothing: a converter below its least input is off, a string below its voltage dark.
+        """
+        return frozenset(branch.name for branch in self.branches() if under(self.source_v.max, needed_v(branch)))
+
+    @cached_property
+    def point(self) -> OperatingTriple | None:
+        """The solved circuit over all corners; ``None`` where the trigger gives nothing."""
+        return None if self.contract.outcome == "off" else corners(self.spec, self.off)
+
+    def node_current(self, node: str) -> Triple | None:
+        """Current through a node [A], ``None`` where the circuit has no operating point."""
+        if self.point is None or node not in self.point.nodes:
+            return None
+        return self.point.nodes[node].current_a
+
+    def node_voltage(self, node: str) -> Triple | None:
+        """Voltage at a node [V], ``None`` where the circuit has no operating point."""
+        if self.point is None or node not in self.point.nodes:
+            return None
+        return self.point.nodes[node].voltage_v
+
+    def worst_current(self, node: str) -> float:
+        """The most current through a node over all corners [A]; zero where there is none."""
+        current = self.node_current(node)
+        return 0.0 if current is None else current.max
+
+    def worst_low(self, node: str) -> float:
+        """The least voltage at a node over all corners [V]."""
+        voltage = self.node_voltage(node)
+        return 0.0 if voltage is None else voltage.min
+
+    def idle_high(self) -> float:
+        """The most voltage that anything on the bus sees [V]: the source at its highest with no load at all."""
+        return 0.0 if self.contract.outcome == "off" else self.source_v.max
+
+    def branches(self) -> tuple[Branch, ...]:
+        """The branches that have power; none where the trigger gives nothing."""
+        return () if self.contract.outcome == "off" else self.rig.branches
+
+
+def needed_v(branch: Branch) -> float:
+    """The voltage that a branch needs at its input to run at all [V]; zero where nothing is known."""
+    if branch.converter is not None:
+        return max(branch.converter.minimum_input_v(), branch.converter.start_v or 0.0)
+    led = branch.load.led
+    return 0.0 if led is None else led.string_v + led.headroom_v

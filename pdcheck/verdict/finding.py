@@ -1,0 +1,139 @@
+"""Finding and Rule: one judgement with its reason, and the list of all that can be judged."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, NamedTuple, Protocol
+
+from pdcheck.facts.origin import Origin
+
+if TYPE_CHECKING:
+    from pdcheck.verdict.case import Case
+
+LEVELS = ("stop", "fail", "warn", "note")
+"""From do-not-connect to worth-knowing."""
+
+VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
+"""The verdict that a finding of each level leads to; without any it is ``runs``."""
+
+# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
+SLACK = 1e-9
+
+
+class Finding(NamedTuple):
+    """One judgement: which rule, how grave, about what, by which numbers, from where, in words, and what to do."""
+
+    rule: str
+    level: str
+    subject: str
+    value: float | None
+    limit: float | None
+    unit: str
+    origin: Origin
+    text: str
+    advice: str
+
+
+class Find(Protocol):
+    """Makes a finding of the rule at hand; level, origin and advice are the rule's unless given."""
+
+    def __call__(
+        self,
+        subject: str,
+        text: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "",
+        *,
+        level: str | None = None,
+        origin: Origin | None = None,
+        advice: str | None = None,
+    ) -> Finding: ...
+
+
+Judge = Callable[["Case", Find], Iterable[Finding]]
+
+
+class Rule(NamedTuple):
+    """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken.
+
+    ``judge`` looks at a case and yields what it finds.
+    """
+
+    id: str
+    level: str
+    title: str
+    origin: Origin
+    advice: str
+    judge: Judge
+
+    def findings(self, case: Case) -> Iterator[Finding]:
+        """What the rule finds in a case."""
+        yield from self.judge(case, self.finding)
+
+    def finding(
+        self,
+        subject: str,
+        text: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "",
+        *,
+        level: str | None = None,
+        origin: Origin | None = None,
+        advice: str | None = None,
+    ) -> Finding:
+        """A finding of this rule."""
+        return Finding(
+            self.id,
+            level or self.level,
+            subject,
+            value,
+            limit,
+            unit,
+            origin or self.origin,
+            text,
+            self.advice if advice is None else advice,
+        )
+
+
+def rule(id: str, level: str, title: str, origin: Origin, advice: str) -> Callable[[Judge], Rule]:
+    """Turn a judging function into the rule of that name."""
+
+    def made(judge: Judge) -> Rule:
+        return Rule(id, level, title, origin, advice, judge)
+
+    return made
+
+
+def over(value: float, limit: float) -> bool:
+    """Whether a value is above its limit; on the limit is not above it.
+
+    >>> over(3.0, 3.0), over(3.01, 3.0)
+    (False, True)
+    """
+    return value > limit * (1 + SLACK) + SLACK * SLACK
+
+
+def under(value: float, limit: float) -> bool:
+    """Whether a value is below its limit; on the limit is not below it.
+
+    >>> under(6.0, 6.0), under(5.99, 6.0)
+    (False, True)
+    """
+    return value < limit * (1 - SLACK)
+
+
+def verdict_of(findings: Iterable[Finding]) -> str:
+    """The verdict that the gravest finding leads to.
+
+    >>> verdict_of([])
+    'runs'
+    """
+    present = {finding.level for finding in findings}
+    return next((VERDICTS[level] for level in LEVELS if level in present), "runs")
+
+
+def by_gravity(findings: Iterable[Finding]) -> list[Finding]:
+    """Findings, the gravest first, otherwise in the order they were found."""
+    return sorted(findings, key=lambda finding: LEVELS.index(finding.level))

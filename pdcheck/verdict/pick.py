@@ -1,0 +1,225 @@
+"""Pick: the offers of a source ranked for a wanted output, and why each other one loses."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.bits.offers import Offer
+from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
+from pdcheck.circuit.from_rig import converter_network
+from pdcheck.circuit.network import ConstantCurrent, ConstantPower
+from pdcheck.circuit.programmed import programmed_voltage
+from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
+from pdcheck.contract.available import Available, available
+from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple
+from pdcheck.verdict.finding import over, under
+
+# How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
+# practice for what runs from one.
+STRAIGHT_TOLERANCE = 0.05
+
+
+class Wanted(NamedTuple):
+    """An output: volts and amperes, through a converter or straight from the bus."""
+
+    voltage_v: float
+    current_a: float
+    converter: Converter | None = None
+
+    @property
+    def power_w(self) -> float:
+        """Power at the output [W]."""
+        return self.voltage_v * self.current_a
+
+
+class Ranked(NamedTuple):
+    """One offer judged for an output.
+
+    ``voltage_mv`` is the offer's voltage, or the one to program. ``headroom`` is the part of the granted current that
+    is left at the worst corner; negative where it is not enough. ``reasons`` say why it loses, or what it asks for.
+    """
+
+    offer: Offer
+    ok: bool
+    voltage_mv: int
+    current_ma: int
+    reasons: tuple[str, ...]
+    headroom: float | None
+    bus_v: Triple | None
+    converter_in_a: Triple | None
+    loss_w: Triple | None
+
+    @property
+    def in_hand(self) -> bool:
+        """Whether 20 % of the current stays in hand."""
+        return self.headroom is not None and not under(self.headroom, CURRENT_IN_HAND.value)
+
+
+class Picked(NamedTuple):
+    """The ranking, the best first; the choice is its head where that is ok."""
+
+    wanted: Wanted
+    seen: Available
+    ranking: tuple[Ranked, ...]
+
+    @property
+    def choice(self) -> Ranked | None:
+        """The offer to set the trigger to, if any will do."""
+        return self.ranking[0] if self.ranking and self.ranking[0].ok else None
+
+    def request(self) -> tuple[int, ...]:
+        """The words that ask for the choice; empty without one."""
+        chosen = self.choice
+        if chosen is None:
+            return ()
+        voltage = chosen.voltage_mv if chosen.offer.is_adjustable else None
+        return request_words(chosen.offer, chosen.current_ma, voltage, epr_mode=chosen.offer.is_epr)
+
+
+def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
+    """Rank what ``source`` offers over ``cable`` for an output.
+
+    First those that do the job at the worst corner; of them those with 20 % of the current in hand; then fixed offers
+    before adjustable ones, which need a sink that keeps asking; then the least loss.
+
+    >>> charger = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A")
+    >>> box = Converter(kind="buck-boost", output="12V", input="6V-36V", efficiency=0.92)
+    >>> pick(charger, Cable(id="c", kind="C-C"), Wanted(12.0, 2.0, box)).choice.voltage_mv
+    15000
+    """
+    seen = available(source, cable)
+    ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
+    ranked += [
+        Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",), None, None, None, None)
+        for offer in seen.hidden
+    ]
+    return Picked(wanted, seen, tuple(sorted(ranked, key=_order)))
+
+
+def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
+    loss = each.loss_w.max if each.loss_w is not None else float("inf")
+    headroom = each.headroom if each.headroom is not None else float("-inf")
+    return (not each.ok, not each.in_hand, each.offer.is_adjustable, loss, -headroom, each.offer.position)
+
+
+def _judge(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
+    if offer.kind in ("variable", "battery"):
+        return _wandering(offer, cable, wanted, tolerance)
+    if not offer.is_adjustable:
+        return _at(offer, offer.max_mv, cable, wanted, tolerance)
+    volts = _programmed_mv(offer, cable, wanted, tolerance)
+    if isinstance(volts, str):
+        return Ranked(offer, False, offer.max_mv, 0, (volts,), None, None, None, None)
+    return _at(offer, volts, cable, wanted, tolerance)
+
+
+def _programmed_mv(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> int | str:
+    """The voltage to program, or why there is none."""
+    step = voltage_step_mv(offer)
+    low, high = -(-offer.min_mv // step) * step, offer.max_mv // step * step
+    if wanted.converter is None:
+        spec = _spec(offer, low, cable, wanted, 0.0)
+        found = programmed_voltage(
+            wanted.voltage_v,
+            network_at(spec),
+            step_v=step / 1000,
+            min_v=low / 1000,
+            max_v=high / 1000,
+            limit_a=None,
+            rounding="nearest",
+        )
+        if found.voltage_v is None:
+            span = f"{low / 1000:g}..{high / 1000:g} V"
+            return f"{wanted.voltage_v:g} V at the bus would need {found.needed_v:.4g} V, outside its {span}"
+        return round(found.voltage_v * 1000)
+    most = wanted.converter.maximum_input_v(wanted.voltage_v)
+    if most is not None:
+        high = min(high, int(most * 1000 / (1 + tolerance)) // step * step)
+    if high < low:
+        return f"even its lowest voltage, {low / 1000:g} V, is too much for the converter"
+    return high
+
+
+def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> NetworkSpec:
+    volts = voltage_mv / 1000
+    converter = None if wanted.converter is None else converter_network(wanted.converter)
+    load = ConstantPower(wanted.power_w) if converter is not None else ConstantCurrent(wanted.current_a)
+    least = offer.min_mv / 1000 if offer.kind in ("variable", "battery") else volts
+    return NetworkSpec(
+        source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
+        branches=(BranchSpec("output", load, converter),),
+        cable=cable.loop_ohm()[0],
+    )
+
+
+def _wandering(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
+    """A variable or battery offer: anywhere between its two voltages, judged over all of them."""
+    return _at(offer, offer.max_mv, cable, wanted, tolerance)
+
+
+def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
+    granted_ma = offer.current_ma_at(voltage_mv)
+    if offer.kind != "battery":
+        granted_ma = current_on_step(offer, granted_ma)
+    reasons: list[str] = []
+    converter = wanted.converter
+    spec = _spec(offer, voltage_mv, cable, wanted, tolerance)
+    high = spec.source_v.max
+    if converter is not None:
+        most = converter.maximum_input_v(wanted.voltage_v)
+        if most is not None and over(high, most):
+            reasons.append(f"{high:.4g} V at its highest is above the {most:g} V that the converter takes")
+        least = converter.minimum_input_v(wanted.voltage_v)
+        if under(high, least):
+            reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
+            return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
+    point = corners(spec)
+    if point.collapse is not None:
+        reasons.append(f"the cable cannot pass {wanted.power_w:.4g} W at this voltage: the bus collapses")
+    if not point.nodes:
+        return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
+    bus = point.nodes["bus"].voltage_v
+    drawn = point.nodes["output/in"].current_a
+    reasons += _wanting(offer, wanted, bus, drawn, granted_ma, voltage_mv)
+    headroom = 1 - drawn.max / (granted_ma / 1000) if granted_ma else -1.0
+    ok = not reasons
+    if ok and under(headroom, CURRENT_IN_HAND.value):
+        reasons.append(f"leaves {headroom:.0%} of its current in hand, less than 20 %")
+    if ok and offer.is_adjustable:
+        reasons.append(
+            "needs a sink that programs the voltage and keeps asking" if offer.kind == "pps" else "needs AVS"
+        )
+    return Ranked(offer, ok, voltage_mv, granted_ma, tuple(reasons), headroom, bus, drawn, _loss(point))
+
+
+def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_ma: int, voltage_mv: int) -> list[str]:
+    """What is wrong at the operating point."""
+    reasons: list[str] = []
+    converter = wanted.converter
+    if converter is None:
+        if under(bus.typ, wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)) or over(
+            voltage_mv / 1000, wanted.voltage_v * (1 + STRAIGHT_TOLERANCE)
+        ):
+            text = f"gives {bus.typ:.4g} V at the bus, not {wanted.voltage_v:g} V, and there is no converter"
+            return [text]
+    else:
+        least = converter.minimum_input_v(wanted.voltage_v)
+        if under(bus.min, least):
+            reasons.append(f"the bus may fall to {bus.min:.4g} V and the converter needs {least:g} V")
+        if converter.input_limit_a is not None and over(drawn.max, converter.input_limit_a):
+            reasons.append(f"the converter would take {drawn.max:.3g} A and stands {converter.input_limit_a:g} A")
+    if over(drawn.max, granted_ma / 1000):
+        reasons.append(f"{drawn.max:.3g} A is needed at worst and it offers {granted_ma / 1000:g} A")
+    return reasons
+
+
+def _loss(point: OperatingTriple) -> Triple:
+    """Everything that is lost between source and output [W], over the corners."""
+    totals = [sum(each.losses.values()) for each in point.points.values()]
+    typical = point.typical
+    middle = sum(typical.losses.values()) if typical is not None else totals[0]
+    return Triple(min(*totals, middle), middle, max(*totals, middle))

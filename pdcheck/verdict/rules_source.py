@@ -1,0 +1,126 @@
+"""Rules on the source itself: its list against the power rules, what is odd about it, how it was captured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from pdcheck.bits.offers import Offer, list_problems, offer_problems
+from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
+from pdcheck.facts.offered_supply import OfferedSupply
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.facts.power_reading import PowerReading, pdp_candidates
+from pdcheck.facts.power_rules import FIXED_RULES
+from pdcheck.parts.source import Source
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import Find, Finding, rule
+
+
+def supplies(offers: Sequence[Offer]) -> list[OfferedSupply]:
+    """Offers in volts, amperes and watts, as the power rules look at them.
+
+    >>> from pdcheck.bits.offers import fixed
+    >>> supplies([fixed(9000, 2220)])[0].current_a
+    2.22
+    """
+    return [
+        OfferedSupply(
+            offer.kind,
+            offer.min_mv / 1000,
+            offer.max_mv / 1000,
+            _thousandth(offer.current_15v_ma if offer.kind == "spr-avs" else offer.current_ma),
+            _thousandth(offer.power_mw) if offer.pdp_w is None else float(offer.pdp_w),
+            _thousandth(offer.current_20v_ma),
+        )
+        for offer in offers
+        if not offer.is_gap and offer.kind != "augmented-reserved"
+    ]
+
+
+def _thousandth(value: int | None) -> float | None:
+    return None if value is None else value / 1000
+
+
+def power_reading(source: Source) -> PowerReading:
+    """What PDP a source looks like, with the remarks of the power rules."""
+    return pdp_candidates(supplies(source.offers), captured_over=source.captured_over, printed_w=source.pdp_w)
+
+
+@rule(
+    "source-power-rules",
+    "note",
+    "The source's list is what the power rules ask of its PDP",
+    FIXED_RULES,
+    "It says what to expect of this source; the rig is judged on what it offers.",
+)
+def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
+    """What is missing from the list, or odd, for the PDP that it looks like."""
+    if not case.source.offers:
+        return
+    for remark in power_reading(case.source).remarks:
+        yield find("source", remark.text, origin=remark.origin)
+
+
+@rule(
+    "source-list-odd",
+    "note",
+    "The source's list is in order: 5 V first, rising, no more than seven, nothing reserved",
+    Origin("PD R3.2 V1.1, 6.4.1.4", "checked"),
+    "A source that gets its list wrong may get more wrong: try it with a meter before trusting it.",
+)
+def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
+    """What is odd about the words of the list."""
+    offers = case.source.offers
+    epr = any(offer.is_epr for offer in offers)
+    problems = list_problems(offers, epr_message=epr)
+    for offer in offers:
+        problems += offer_problems(offer, epr_message=epr)
+    for problem in problems:
+        yield find("source", str(problem))
+
+
+@rule(
+    "source-capture-cable",
+    "note",
+    "The list fits the cable that it was captured over",
+    PD_CABLES,
+    "Capture it again over a 5 A cable to see all that it has.",
+)
+def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
+    """More than 3 A in a list that was captured over a 3 A cable; or perhaps more than was shown."""
+    if case.source.captured_over != "3A":
+        return
+    plain = round(UNMARKED_CURRENT.value * 1000)
+    above = [offer for offer in case.source.offers if offer.current_ma_at(offer.max_mv) > plain]
+    if above:
+        listed = ", ".join(
+            f"{offer.current_ma_at(offer.max_mv) / 1000:g} A at {offer.max_mv / 1000:g} V" for offer in above
+        )
+        yield find(
+            "source",
+            f"offers {listed}, yet was captured over a 3 A cable: the source breaks the rule, or the cable was another",
+            max(offer.current_ma_at(offer.max_mv) for offer in above) / 1000,
+            UNMARKED_CURRENT.value,
+            "A",
+            level="warn",
+            advice="Read that cable's e-marker. If it says 3 A, do not draw more from this source.",
+        )
+    elif any(
+        offer.current_ma == plain and offer.kind == "fixed" and offer.max_mv >= 20000 for offer in case.source.offers
+    ):
+        yield find("source", "captured over a 3 A cable: it may offer more over a 5 A one")
+
+
+@rule(
+    "source-doubtful",
+    "warn",
+    "The capture that the source's list comes from is sound",
+    COMMON_PRACTICE,
+    "Capture it again before you rely on it.",
+)
+def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
+    """A bad CRC in the message that brought the list."""
+    for text in case.source.problems:
+        yield find("source", text)
+
+
+RULES = (source_doubtful, source_capture_cable, source_list_odd, source_power_rules)

@@ -1,0 +1,53 @@
+"""Settings: which voltage to set the trigger to, so that a rig works on most of what one owns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.request import FixedRequest, HighestRequest, Request
+from pdcheck.parts.rig import Rig
+from pdcheck.verdict.judge import Judgement, judge, pairs_of
+
+
+class Setting(NamedTuple):
+    """A request with the judgements that it leads to, and those of them that work."""
+
+    request: Request
+    judgements: tuple[Judgement, ...]
+
+    @property
+    def works(self) -> tuple[Judgement, ...]:
+        """The judgements that do the job."""
+        return tuple(each for each in self.judgements if each.works)
+
+    @property
+    def unsafe(self) -> int:
+        """On how many pairs it must not be connected."""
+        return sum(each.verdict == "unsafe" for each in self.judgements)
+
+
+def settings_on(kit: Kit) -> list[Request]:
+    """What a trigger could be set to on this kit: every fixed voltage that occurs in it, and the highest."""
+    voltages = {
+        offer.max_mv for source in kit.sources for offer in source.offers if offer.kind == "fixed" and not offer.is_gap
+    }
+    return [*(FixedRequest(millivolts / 1000) for millivolts in sorted(voltages)), HighestRequest()]
+
+
+def try_settings(rig: Rig, kit: Kit, requests: Iterable[Request] | None = None) -> list[Setting]:
+    """Judge a rig on every pair of a kit with its trigger at each setting, the rest as it stands."""
+    chosen = settings_on(kit) if requests is None else list(requests)
+    tried: list[Setting] = []
+    for request in chosen:
+        trigger = rig.trigger.model_copy(update={"request": request})
+        changed = rig.model_copy(update={"trigger": trigger})
+        tried.append(Setting(request, tuple(judge(changed, source, cable) for source, cable in pairs_of(kit))))
+    return tried
+
+
+def best_setting(rig: Rig, kit: Kit) -> Setting | None:
+    """The setting that works on most pairs and is unsafe on none; ``None`` where each is unsafe somewhere."""
+    safe = [setting for setting in try_settings(rig, kit) if not setting.unsafe]
+    return max(safe, key=lambda setting: len(setting.works), default=None)
