@@ -10,6 +10,7 @@ from pydantic import ValidationInfo, model_validator
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import NEW_TOLERANCE
+from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.fields import Amps, Name, Part, Reader, Title, Tolerated, Watts, one_of
 from pdcheck.parts.mistakes import mistake, relayed
@@ -50,7 +51,8 @@ class Source(Part):
     ``capture`` (a path, beside the file) instead. ``captured_over`` says over which cable the offers were read: a
     source shows more than 3 A only over a 5 A cable. ``tolerance`` is that of its voltage (a ratio),
     ``typec_current_a`` [A] what it gives at 5 V without PD, ``pdp_w`` [W] the power printed on it. ``captive`` marks a
-    cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers.
+    cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers. ``behaviour``
+    is how it acts in a conversation.
 
     >>> source = Source(id="wall-45", offers="5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A")
     >>> [(offer.kind, offer.max_mv) for offer in source.offers]
@@ -69,6 +71,7 @@ class Source(Part):
     captive: bool = False
     cable: Cable | None = None
     pdp_w: Watts | None = None
+    behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
 
     @model_validator(mode="before")
@@ -109,6 +112,11 @@ class Source(Part):
             cable = captive_cable(f"{self.id}-cable", most, any(offer.is_epr for offer in self.offers))
             # The model is frozen once it stands; this is its last field being filled in.
             object.__setattr__(self, "cable", cable)
+        return self
+
+    @model_validator(mode="after")
+    def _behaviour_fits(self) -> Source:
+        fit_to_offers(self.behaviour, self.offers)
         return self
 
 
