@@ -100,9 +100,13 @@ def _read_tail(block: Block, fields: dict[str, Any], tail: bytes, found: list[Pr
         found.append(Problem("text-end", "no zero byte ends the text", where))
     elif tail[len(text) :].strip(_END):
         found.append(Problem("text-end", "something follows the zero byte that ends the text", where))
-    if fields[key] != text.decode("latin-1"):
+    if not all(_prints(byte) for byte in text):
         found.append(Problem("text", "the text holds bytes that do not print: shown as \\xNN", where))
     return tail[len(text) :]
+
+
+def _prints(byte: int) -> bool:
+    return 0x20 <= byte < 0x7F
 
 
 def _shown(text: bytes) -> str:
@@ -111,7 +115,7 @@ def _shown(text: bytes) -> str:
     >>> print(_shown(b"Pier\x1b[2J"))
     Pier\x1b[2J
     """
-    plain = (chr(byte) if 0x20 <= byte < 0x7F else f"\\x{byte:02x}" for byte in text.replace(b"\\", b"\\\\"))
+    plain = (chr(byte) if _prints(byte) else f"\\x{byte:02x}" for byte in text.replace(b"\\", b"\\\\"))
     return "".join(plain)
 
 

@@ -27,11 +27,12 @@ from pdcheck.facts.adjustable import (
 )
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, VARIABLE_MIN_SHARE
 from pdcheck.facts.current import CONTRACT_MAX
-from pdcheck.facts.voltage import SPR_MAX
+from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
 
 MOST_MA = round(CONTRACT_MAX.value * 1000)
 FIRST_EPR = round(EPR_FIRST_POSITION.value)
 _SPR_MAX_MV = round(SPR_MAX.value * 1000)
+_EPR_MAX_MV = round(EPR_MAX.value * 1000)
 _SAFE5V_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 _SPLIT_MV = round(SPR_AVS_SPLIT.value * 1000)
 _AVS_STEP_MA = round(AVS_CURRENT_STEP.value * 1000)
@@ -264,8 +265,9 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
         note("range-reversed", f"minimum {offer.min_mv} mV is above maximum {offer.max_mv} mV")
     if offer.kind == "variable" and offer.min_mv < VARIABLE_MIN_SHARE.value * offer.max_mv:
         note("range-wide", "the minimum of a variable supply is below 80 % of its maximum")
-    figures = {"current_ma": offer.current_ma, "15 V": offer.current_15v_ma, "20 V": offer.current_20v_ma}
-    for figure in figures.values():
+    if offer.max_mv > _EPR_MAX_MV:
+        note("over-48v", f"{offer.max_mv / 1000:g} V is more than any contract may have ({EPR_MAX.value:g} V)")
+    for figure in (offer.current_ma, offer.current_15v_ma, offer.current_20v_ma):
         if figure is not None and figure > MOST_MA:
             note("over-5a", f"{figure / 1000:g} A is more than any contract may carry (5 A)")
     empty = offer.current_ma == 0 or offer.power_mw == 0 or offer.pdp_w == 0 or offer.current_15v_ma == 0

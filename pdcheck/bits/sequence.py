@@ -94,6 +94,7 @@ class Listener:
         words = message.words
         if len(words) != 2:
             problems.append(Problem("object-count", f"an EPR_Request has two objects, this one {len(words)}"))
+        if len(words) == 1:
             return [self._request(words[0], message, epr=True)]
         copy = Offer.from_word(words[1], asked_position(words[0]))
         known = next((offer for offer in self.offers if offer.position == copy.position), None)
@@ -101,7 +102,8 @@ class Listener:
             text = f"the copy {copy.word:08X} is not the object {known.word:08X} that was offered: ends in a Hard Reset"
             problems.append(Problem("copy-differs", text, f"object {copy.position}"))
         reading = read_request(words[0], (copy,), form=self.request_form, revision=message.revision, epr_message=True)
-        return [reading, Reading(copy.kind, copy.word, copy.layout, copy.fields())]
+        rest = [Reading("unread", word, None, {}) for word in words[2:]]
+        return [reading, Reading(copy.kind, copy.word, copy.layout, copy.fields()), *rest]
 
     def _extended(self, message: Message) -> Told:
         inner = message.extended_fields()

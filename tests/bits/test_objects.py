@@ -25,7 +25,9 @@ def kinds(readings):
 
 class TestSink:
     def test_fixed(self):
-        reading = read_sink(SINK_WORDS["fixed"].encode({"voltage_mv": 5000, "current_ma": 1500, "fast_role_swap": 2}), 1)
+        reading = read_sink(
+            SINK_WORDS["fixed"].encode({"voltage_mv": 5000, "current_ma": 1500, "fast_role_swap": 2}), 1
+        )
         assert reading.fields["current_ma"] == 1500
         assert reading.meanings()["fast_role_swap"] == "1.5 A at 5 V"
         assert told(reading) == []

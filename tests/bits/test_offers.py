@@ -52,6 +52,8 @@ def test_a_list_as_it_should_be_has_no_problem():
         ("zero-voltage", fixed(0, 3000), fixed(50, 3000)),
         ("zero-voltage", battery(0, 9000, 10000), battery(50, 9000, 10000)),
         ("over-5a", fixed(20000, 5010), fixed(20000, 5000)),
+        ("over-48v", fixed(48050, 5000), fixed(48000, 5000)),
+        ("over-48v", epr_avs(15000, 48100, 240), epr_avs(15000, 48000, 240)),
         ("over-5a", pps(3300, 11000, 5050), pps(3300, 11000, 5000)),
         ("over-5a", spr_avs(5010, 0), spr_avs(5000, 0)),
         ("over-5a", spr_avs(3000, 5010), spr_avs(3000, 5000)),
