@@ -22,7 +22,7 @@ def encode_capabilities(
 
     >>> from pdcheck.bits.offers import fixed
     >>> [raw.hex() for _, raw in encode_capabilities([fixed(5000, 3000)])]
-    ['a1112c910100b22389cd']
+    ['a1112c910100da2e2c31']
     """
     placed = arranged(offers)
     low = [offer.word for offer in placed if not offer.is_epr]
