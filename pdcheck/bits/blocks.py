@@ -117,7 +117,7 @@ EXTENDED_CONTROL = Block(
                 "Type",
                 codes={1: "EPR_Get_Source_Cap", 2: "EPR_Get_Sink_Cap", 3: "EPR_KeepAlive", 4: "EPR_KeepAlive_Ack"},
             ),
-            byte("data", 1, "Data", note="zero"),
+            byte("control_data", 1, "Data", note="zero"),
         ],
         checked("Tables 6.66 and 6.67"),
     )
