@@ -2,17 +2,25 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pdcheck.bits import bulk
 from pdcheck.bits.data_words import DATA_WORDS
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE
 from pdcheck.bits.identity import IDENTITY_WORDS
-from pdcheck.bits.power import FIXED_SOURCE, POWER_WORDS, REQUEST_WORDS, SINK_WORDS, SOURCE_WORDS, kind_of
+from pdcheck.bits.power import (
+    FIXED_SOURCE,
+    POWER_WORDS,
+    REQUEST_WORDS,
+    REQUEST_WORDS_SHORT,
+    SINK_WORDS,
+    SOURCE_WORDS,
+    kind_of,
+)
 from pdcheck.errors import InputError
 
-WORDS = [*POWER_WORDS, *IDENTITY_WORDS, *DATA_WORDS]
+WORDS = [*POWER_WORDS, *REQUEST_WORDS_SHORT.values(), *IDENTITY_WORDS, *DATA_WORDS]
 FAMILIES = {
     "source": (bulk.decode_sources, bulk.encode_sources, SOURCE_WORDS),
     "sink": (bulk.decode_sinks, bulk.encode_sinks, SINK_WORDS),
@@ -35,7 +43,10 @@ def rows(columns):
     return [dict(zip(lists, row, strict=True)) for row in zip(*lists.values(), strict=True)]
 
 
-@given(st.sampled_from(WORDS), many)
+@pytest.mark.parametrize("word", WORDS, ids=lambda word: word.name)
+@settings(max_examples=15)
+@example(raws=[0, 0xFFFFFFFF, *(1 << place for place in range(32))])
+@given(raws=many)
 def test_one_table(word, raws):
     columns = bulk.decode_words(np.array(raws, np.uint32), word)
     assert rows(columns) == [single(word, raw) for raw in raws]
