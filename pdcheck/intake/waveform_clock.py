@@ -27,9 +27,9 @@ QUIET_S = 3 * PERIOD_MAX_S
 
 _SAMPLE_S = 0.6e-6
 _ROUNDS = 10
-_FIT_PAIRS = 16
+FIT_PAIRS = 16
 _LAG_BITS = 0.03
-_ALIKE = 0.125
+ALIKE = 0.125
 LONGEST_BITS = 3200
 
 GAINS = ((0.35, 0.02), (0.15, 0.01), (0.7, 0.05))
@@ -112,13 +112,13 @@ class Lock(NamedTuple):
 
 def lock_on(times: Floats, preamble: Preamble) -> Lock:
     """Clock from the last pairs of a preamble, by a straight line through their boundaries."""
-    pairs = min(preamble.pairs, _FIT_PAIRS)
+    pairs = min(preamble.pairs, FIT_PAIRS)
     last = preamble.first + 3 * preamble.pairs
     marks = times[last - 3 * pairs : last + 1 : 3]
     # A row of jittered ones after the preamble, or noise before it, can pass for a pair of another length.
     length = np.diff(marks)
     usual = float(np.median(length))
-    alike = np.flatnonzero(np.abs(length - usual) < _ALIKE * usual)
+    alike = np.flatnonzero(np.abs(length - usual) < ALIKE * usual)
     marks = marks[alike[0] : alike[-1] + 2]
     last -= 3 * (pairs - 1 - int(alike[-1]))
     pairs = len(marks) - 1

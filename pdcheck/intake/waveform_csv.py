@@ -31,9 +31,14 @@ class Rows(NamedTuple):
     marks: Ints
     first: Ints
     cells: Ints
+    even: int = 0
+    """Separators of every row where all have as many, else 0."""
 
     def cell(self, column: int) -> tuple[Ints, Ints]:
         """Start and end of the cells of a column; empty where the row is too short."""
+        if self.even:
+            start = self.start if column == 0 else self.marks[column - 1 :: self.even] + 1
+            return start, self.end if column == self.even else self.marks[column :: self.even]
         last = max(len(self.marks) - 1, 0)
         marks = self.marks if len(self.marks) else np.zeros(1, dtype=np.int64)
         start = self.start if column == 0 else marks[np.minimum(self.first + column - 1, last)] + 1
@@ -125,13 +130,16 @@ class CsvReader:
         each, remainder = divmod(len(marks), len(end))
         table = marks[: each * len(end)].reshape(len(end), each)
         if not remainder and (not each or ((table[:, 0] >= start) & (table[:, -1] < end)).all()):
-            first, cells = np.arange(len(end)) * each, np.full(len(end), each)
+            first, cells, even = np.arange(len(end)) * each, np.full(len(end), each), each
         else:
+            even = 0
             through = np.searchsorted(marks, end)
             first = np.concatenate([[0], through[:-1]])
             cells = through - first
-        rows = Rows(buffer, line, start, end, marks, first, cells)
-        needed = max(*self._layout.channels, self._layout.time or 0) if self._layout.channels else 0
+        needed = max(*self._layout.channels, self._layout.time or 0)
+        rows = Rows(buffer, line, start, end, marks, first, cells, even)
+        if even and even >= needed:
+            return rows
         short = (cells < needed) | (end == start)
         return self._without(rows, short) if short.any() else rows
 

@@ -28,7 +28,7 @@ SET_BITS = 4 * SYMBOL_BITS
 
 _LEAD_PAIRS = 5
 _CARRIER_PAIRS = PREAMBLE_BITS
-_SET_SYMBOLS = {name: tuple(K_CODES[code] for code in codes) for name, codes in ORDERED_SETS.items()}
+_SET_NAMES = {tuple(K_CODES[code] for code in codes): name for name, codes in ORDERED_SETS.items()}
 _EOP = K_CODES["EOP"]
 
 
@@ -116,9 +116,7 @@ def _packet(bits: Bits, lock: Lock, head: OrderedSet, used: int, raw: bytes, pre
         used = len(bits.values)
     end_s = bits.ends[used - 1] if used > 0 else lock.boundary
     rate = used / (end_s - lock.boundary) if used > 0 else 1 / lock.period
-    if not BIT_RATE_MIN.value * 0.995 <= rate <= BIT_RATE_MAX.value * 1.005:
-        low, high = BIT_RATE_MIN.value / 1e3, BIT_RATE_MAX.value / 1e3
-        problems.append(f"bit rate {rate / 1e3:.1f} kbit/s is outside {low:g} to {high:g} kbit/s")
+    problems += rate_problems(rate)
     sound = not head.wrong
     if head.name not in RESETS:
         sound = crc_matches(raw)
@@ -130,6 +128,14 @@ def _packet(bits: Bits, lock: Lock, head: OrderedSet, used: int, raw: bytes, pre
     return Attempt(packet, "", used, last_edge, sound, preamble_bits)
 
 
+def rate_problems(rate: float) -> tuple[str, ...]:
+    """What to say of a measured bit rate in bit/s; nothing within the allowed range and the error of measurement."""
+    if BIT_RATE_MIN.value * 0.995 <= rate <= BIT_RATE_MAX.value * 1.005:
+        return ()
+    low, high = BIT_RATE_MIN.value / 1e3, BIT_RATE_MAX.value / 1e3
+    return (f"bit rate {rate / 1e3:.1f} kbit/s is outside {low:g} to {high:g} kbit/s",)
+
+
 def find_ordered_set(values: list[int], lead: int, pairs: int) -> OrderedSet | None:
     """The ordered set after a preamble: one with all K-codes right, else one with a single wrong one.
 
@@ -139,25 +145,30 @@ def find_ordered_set(values: list[int], lead: int, pairs: int) -> OrderedSet | N
         values[at] | values[at + 1] << 1 | values[at + 2] << 2 | values[at + 3] << 3 | values[at + 4] << 4
         for at in range(min(len(values) - SYMBOL_BITS + 1, lead + PREAMBLE_BITS + SET_BITS))
     ]
-    second_best: tuple[int, int, OrderedSet] | None = None
-    for place in range(len(symbols) - 3 * SYMBOL_BITS):
-        seen = tuple(symbols[place : place + SET_BITS : SYMBOL_BITS])
-        for order, (name, codes) in enumerate(_SET_SYMBOLS.items()):
-            right = sum(a == b for a, b in zip(seen, codes, strict=True))
-            if right == 4:
-                return OrderedSet(name, place, 0, ())
-            if right < K_CODES_NEEDED or pairs < SURE_PAIRS or not _alternates(values, lead, place):
+    seen = list(zip(symbols, symbols[5:], symbols[10:], symbols[15:], strict=False))
+    for place, four in enumerate(seen):
+        if four in _SET_NAMES:
+            return OrderedSet(_SET_NAMES[four], place, 0, ())
+    if pairs < SURE_PAIRS:
+        return None
+    best: tuple[int, int, OrderedSet] | None = None
+    for place, four in enumerate(seen):
+        if not _alternates(values, lead, place):
+            break
+        if (place - lead) % 2:
+            continue  # a preamble ends in 1
+        for order, (codes, name) in enumerate(_SET_NAMES.items()):
+            wrong = [at for at in range(4) if four[at] != codes[at]]
+            if 4 - len(wrong) < K_CODES_NEEDED or (name in RESETS and len(values) > place + SET_BITS + 2):
                 continue
-            if name in RESETS and len(values) > place + SET_BITS + 2:
-                continue
-            distance = sum((a ^ b).bit_count() for a, b in zip(seen, codes, strict=True))
-            if second_best is None or (distance, order) < second_best[:2]:
-                at = next(n for n in range(4) if seen[n] != codes[n])
-                problem = f"K-code {at + 1} of 4 of the ordered set is {seen[at]:05b} in place of {codes[at]:05b}"
-                second_best = (distance, order, OrderedSet(name, place, 1, (problem,)))
-    return second_best[2] if second_best else None
+            is_code, was_code = four[wrong[0]], codes[wrong[0]]
+            distance = (is_code ^ was_code).bit_count()
+            if best is None or (distance, order) < best[:2]:
+                problem = f"K-code {wrong[0] + 1} of 4 of the ordered set is {is_code:05b} in place of {was_code:05b}"
+                best = (distance, order, OrderedSet(name, place, 1, (problem,)))
+    return best[2] if best else None
 
 
 def _alternates(values: list[int], lead: int, place: int) -> bool:
-    """Whether the bits from the known ones up to a place go on alternating, ending in 1."""
-    return place <= lead or (all(values[at] != values[at - 1] for at in range(lead, place)) and values[place - 1] == 1)
+    """Whether the bits from the known ones up to a place alternate; the place itself may begin anything."""
+    return place <= lead or values[place - 1] == (place - lead - 1) % 2

@@ -11,6 +11,7 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 _WIDEST = 40
+_BATCH = 1 << 14  # so that the columns of one batch stay in the processor's cache
 _EXACT_DIGITS = 18
 _POWERS = np.array([10.0**power for power in range(_EXACT_DIGITS + 1)])
 
@@ -25,11 +26,13 @@ def parse_decimals(buffer: Bytes, start: Ints, end: Ints, decimal: int = 46) -> 
     >>> parse_decimals(text, np.array([0, 4, 10, 12]), np.array([3, 9, 11, 12])).tolist()
     [1.5, -0.002, nan, nan]
     """
-    if len(start) == 0:
-        return np.empty(0)
-    value, odd = _plain(buffer, start, end, decimal)
-    if odd.any():
-        value[odd] = _with_exponent(buffer, start[odd], end[odd], decimal)
+    value = np.empty(len(start))
+    for at in range(0, len(start), _BATCH):
+        first, last = start[at : at + _BATCH], end[at : at + _BATCH]
+        batch, odd = _plain(buffer, first, last, decimal)
+        if odd.any():
+            batch[odd] = _with_exponent(buffer, first[odd], last[odd], decimal)
+        value[at : at + _BATCH] = batch
     return value
 
 

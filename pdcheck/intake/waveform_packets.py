@@ -20,6 +20,7 @@ from pdcheck.intake.waveform_clock import (
 )
 from pdcheck.intake.waveform_edges import Waveform
 from pdcheck.intake.waveform_frame import SET_BITS, SURE_PAIRS, Attempt, decode, find_ordered_set
+from pdcheck.intake.waveform_quick import read_quickly
 from pdcheck.intake.waveform_rescue import read_bits_again
 
 FEWEST_PAIRS = 5
@@ -86,15 +87,25 @@ def _search(
     times = line.times
     report_after = done_s
     spans: list[tuple[float, float]] = []
-    for preamble in find_preambles(times, FEWEST_PAIRS):
+    preambles = find_preambles(times, FEWEST_PAIRS)
+    quick = read_quickly(times, preambles, line.quiet)
+    for number, preamble in enumerate(preambles):
         if times[preamble.first] >= until_s:
             break
         last = preamble.first + 3 * preamble.pairs
         if times[last] <= done_s:
             continue
         burst_end = line.burst_end(last)
-        attempt = _best_attempt(line, preamble, burst_end)
-        start_s = _start_of_packet(line, preamble, attempt.preamble_bits)
+        reading = quick.get(number)
+        if reading:
+            start_s = _start_of_packet(times, preamble, reading.lock, reading.preamble_bits)
+            found.append(reading.packet._replace(time_s=start_s))
+            done_s = report_after = reading.packet.end_s
+            spans.append((start_s, float(times[burst_end])))
+            continue
+        lock = lock_on(times, preamble)
+        attempt = _best_attempt(line, preamble, lock, burst_end)
+        start_s = _start_of_packet(times, preamble, lock, attempt.preamble_bits)
         if attempt.packet:
             found.append(attempt.packet._replace(time_s=start_s))
             done_s = report_after = attempt.packet.end_s
@@ -126,13 +137,12 @@ def _headless(line: _Line, spans: list[tuple[float, float]], window: tuple[float
     ]
 
 
-def _start_of_packet(line: _Line, preamble: Preamble, after_lock: int | None) -> float:
+def _start_of_packet(times: Floats, preamble: Preamble, lock: Lock, after_lock: int | None) -> float:
     """The time of the preamble's first edge, also where jitter broke the row of pairs that was found.
 
     With the number of preamble bits after the lock known the first edge is sought 64 bits before the last one; where
     there is none, in a preamble that came in late, it is the first of those that follow each other closely.
     """
-    times, lock = line.times, lock_on(line.times, preamble)
     if after_lock is not None:
         expected = lock.boundary - (PREAMBLE_BITS - after_lock) * lock.period
         at = int(np.searchsorted(times, expected - 0.8 * lock.period))
@@ -152,9 +162,8 @@ def _close(times: Floats, period: float) -> bool:
     return bool((np.diff(times) < 3 * period).all())
 
 
-def _best_attempt(line: _Line, preamble: Preamble, burst_end: int) -> Attempt:
+def _best_attempt(line: _Line, preamble: Preamble, lock: Lock, burst_end: int) -> Attempt:
     """Read what follows a preamble, again and in other ways where the first reading is not sound."""
-    lock = lock_on(line.times, preamble)
     stop = min(burst_end, lock.edge + _LONGEST_PACKET_EDGES) + 1
     edges = _levelled(line.times[lock.edge : stop], lock)
     start = lock._replace(edge=0)

@@ -15,8 +15,8 @@ from pdcheck.intake.waveform_numbers import Bytes, Flags, Floats, Ints, parse_de
 from pdcheck.intake.waveform_text import CaptureText, Chunk
 from pdcheck.intake.waveform_vcd_header import HEADER_LIMIT, Choice, Header, choices, chosen, read_header
 
-_COMMENT = re.compile(rb"(?<!\S)\$(?:comment|attrbegin|vcdclose)(?!\S)(.*?)(?<!\S)\$end(?!\S)", re.DOTALL)
-_OPEN_COMMENT = re.compile(rb"(?<!\S)\$(?:comment|attrbegin|vcdclose)(?!\S)")
+_COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S).*?\$(?<!\S\$)end(?!\S)", re.DOTALL)
+_OPEN_COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S)")
 
 _SCALAR = np.full(256, 255, dtype=np.uint8)
 for _characters, _level in (("0lL", LOW), ("1hH", HIGH), ("xXzZuUwW-", UNKNOWN)):
