@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 
-from pdcheck.circuit.corners import NetworkSpec, OperatingTriple, corners
+from pdcheck.circuit.collapse import Collapse
+from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.from_rig import network_spec
+from pdcheck.circuit.point import Flag, FlagKind
+from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
@@ -15,9 +19,14 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.finding import under
 
+HELD: FlagKind = "constant-current"
+
 
 class Case:
     """What the rules judge. Everything is worked out once, when it is first asked for.
+
+    Rules ask its methods and not ``point``, so that a case whose circuit was solved together with many others can
+    answer them as well.
 
     >>> from pdcheck.parts.kit import Kit
     >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "loop": "100mOhm"}])
@@ -73,11 +82,8 @@ class Case:
 
     @cached_property
     def off(self) -> frozenset[str]:
-        """Branches that cannot run on this contract, even with nothing drawn and the source at its highest.
-
-        They are taken as drawing nothing: a converter below its least input is off, a string below its voltage dark.
-        """
-        return frozenset(branch.name for branch in self.branches() if under(self.source_v.max, needed_v(branch)))
+        """Branches that cannot run on this contract: they are taken as drawing nothing, see ``branches_off``."""
+        return branches_off(self.branches(), self.source_v.max)
 
     @cached_property
     def point(self) -> OperatingTriple | None:
@@ -106,6 +112,40 @@ class Case:
         voltage = self.node_voltage(node)
         return 0.0 if voltage is None else voltage.min
 
+    @property
+    def collapse(self) -> Collapse | None:
+        """Why some corner has no operating point; ``None`` where every corner has one."""
+        return None if self.point is None else self.point.collapse
+
+    def held_current(self) -> Flag | None:
+        """Where the source holds its current at the limit: the voltage [V] it falls to at worst, and the open one."""
+        if self.point is None:
+            return None
+        return next((flag for (_, kind), (flag, _) in self.point.worst_flags().items() if kind == HELD), None)
+
+    def latches(self) -> tuple[Latch, ...]:
+        """Converters that would hold a current-limited source down while starting, at the worst corner."""
+        if self.contract.outcome == "off" or not self.contract.limits_current or self.collapse is not None:
+            return ()
+        return start_up(network_at(self.spec, WORST), self.contract.current_a)
+
+    def greatest_input_w(self, branch: str) -> float | None:
+        """The most that a branch takes at its input over all corners [W]; ``None`` where no corner has a solution."""
+        if self.point is None or not self.point.points:
+            return None
+        nodes = (point.nodes[f"{branch}/in"] for point in self.point.points.values())
+        return max(node.voltage_v * node.current_a for node in nodes)
+
+    def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
+        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
+        found = (0.0, 0.0)
+        for point in self.point.points.values() if self.point else ():
+            first, last = point.nodes[start].voltage_v, point.nodes[end].voltage_v
+            drop = first - last
+            if first > 0 and (found[1] == 0 or drop / first > found[0] / found[1]):
+                found = (drop, first)
+        return found
+
     def idle_high(self) -> float:
         """The most voltage that anything on the bus sees [V]: the source at its highest with no load at all."""
         return 0.0 if self.contract.outcome == "off" else self.source_v.max
@@ -113,6 +153,14 @@ class Case:
     def branches(self) -> tuple[Branch, ...]:
         """The branches that have power; none where the trigger gives nothing."""
         return () if self.contract.outcome == "off" else self.rig.branches
+
+
+def branches_off(branches: Iterable[Branch], highest_v: float) -> frozenset[str]:
+    """Branches that cannot run on a source of at most ``highest_v`` [V], even with nothing drawn.
+
+    A converter below its least input is off, a string below its voltage dark.
+    """
+    return frozenset(branch.name for branch in branches if under(highest_v, needed_v(branch)))
 
 
 def needed_v(branch: Branch) -> float:

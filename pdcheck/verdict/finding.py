@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
 
@@ -52,12 +52,14 @@ class Find(Protocol):
 
 
 Judge = Callable[["Case", Find], Iterable[Finding]]
+Scope = Literal["source", "cable", "case"]
 
 
 class Rule(NamedTuple):
     """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken.
 
-    ``judge`` looks at a case and yields what it finds.
+    ``judge`` looks at a case and yields what it finds, at the rule's level or below it. ``scope`` says what it looks
+    at: ``source`` or ``cable`` for that part alone, so that many cells can share its answer, else ``case``.
     """
 
     id: str
@@ -66,6 +68,7 @@ class Rule(NamedTuple):
     origin: Origin
     advice: str
     judge: Judge
+    scope: Scope = "case"
 
     def findings(self, case: Case) -> Iterator[Finding]:
         """What the rule finds in a case."""
@@ -97,11 +100,13 @@ class Rule(NamedTuple):
         )
 
 
-def rule(id: str, level: str, title: str, origin: Origin, advice: str) -> Callable[[Judge], Rule]:
+def rule(
+    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "case"
+) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name."""
 
     def made(judge: Judge) -> Rule:
-        return Rule(id, level, title, origin, advice, judge)
+        return Rule(id, level, title, origin, advice, judge, scope)
 
     return made
 

@@ -83,6 +83,7 @@ def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
     "What the cable may carry is known from its e-marker",
     PD_CABLES,
     "Read its e-marker, or count on 3 A and 20 V.",
+    scope="cable",
 )
 def cable_marker_missing(case: Case, find: Find) -> Iterator[Finding]:
     """What was assumed about the cable."""
@@ -96,6 +97,7 @@ def cable_marker_missing(case: Case, find: Find) -> Iterator[Finding]:
     "The e-marker says what the standard lets it say, and does not contradict itself",
     CABLE_VDO,
     "Count on the lesser reading; a cable that contradicts itself is a poor choice above 3 A.",
+    scope="cable",
 )
 def cable_marker_odd(case: Case, find: Find) -> Iterator[Finding]:
     """Problems of the cable's words or of its description."""
@@ -109,6 +111,7 @@ def cable_marker_odd(case: Case, find: Find) -> Iterator[Finding]:
     "The cable's loop resistance stays within what its rating allows",
     IR_DROP,
     "Replace the cable: it drops more than the standard lets it, and turns the difference into heat.",
+    scope="cable",
 )
 def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
     """Measured loop resistance against 750 mV at the rated current."""
@@ -131,6 +134,7 @@ def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
     "The cable's loop resistance is known",
     IR_DROP,
     "Measure it: two voltmeter readings at a known current give (V source - V sink) / I.",
+    scope="cable",
 )
 def cable_loop_assumed(case: Case, find: Find) -> Iterator[Finding]:
     """An unmeasured cable is taken at the standard's limit at worst."""

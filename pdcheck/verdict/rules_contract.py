@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.circuit.corners import WORST, network_at
-from pdcheck.circuit.startup import start_up
 from pdcheck.facts.current import PPS_BEHAVIOUR, PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.trade import CURRENT_IN_HAND
@@ -80,7 +78,7 @@ def typec_current_unknown(case: Case, find: Find) -> Iterator[Finding]:
 def source_current(case: Case, find: Find) -> Iterator[Finding]:
     """Worst-case current against what the contract grants."""
     worst, granted = case.worst_current("source"), case.contract.current_a
-    if case.point is not None and over(worst, granted):
+    if over(worst, granted):
         text = f"{worst:.4g} A at worst from an offer of {granted:g} A at {case.contract.voltage_v:g} V"
         yield find("source", text, worst, granted, "A")
 
@@ -96,7 +94,7 @@ def source_in_hand(case: Case, find: Find) -> Iterator[Finding]:
     """Worst-case current against 80 % of what is granted."""
     worst, granted = case.worst_current("source"), case.contract.current_a
     limit = granted * (1 - CURRENT_IN_HAND.value)
-    if case.point is not None and over(worst, limit) and not over(worst, granted):
+    if over(worst, limit) and not over(worst, granted):
         text = f"{worst:.4g} A at worst of {granted:g} A leaves {(1 - worst / granted):.0%} in hand, less than 20 %"
         yield find("source", text, worst, limit, "A")
 
@@ -110,12 +108,10 @@ def source_in_hand(case: Case, find: Find) -> Iterator[Finding]:
 )
 def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
     """The source holds the current and the voltage falls."""
-    if case.point is None:
-        return
-    for (_, kind), (flag, _) in case.point.worst_flags().items():
-        if kind == "constant-current":
-            text = f"the source limits at {case.contract.current_a:g} A and lets its voltage fall to {flag.value:.4g} V"
-            yield find("source", text, flag.value, flag.limit, "V")
+    flag = case.held_current()
+    if flag is not None:
+        text = f"the source limits at {case.contract.current_a:g} A and lets its voltage fall to {flag.value:.4g} V"
+        yield find("source", text, flag.value, flag.limit, "V")
 
 
 @rule(
@@ -127,9 +123,9 @@ def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
 )
 def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
     """No operating point at some corner."""
-    if case.point is None or case.point.collapse is None:
+    collapse = case.collapse
+    if collapse is None:
         return
-    collapse = case.point.collapse
     where = {"bus": "the bus", "source": "the source"}.get(collapse.element, collapse.element)
     text = (
         f"{where} collapses: {collapse.wanted_w:.4g} W is asked of it where {collapse.greatest_w:.4g} W can pass; "
@@ -147,9 +143,7 @@ def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
 )
 def start_latch(case: Case, find: Find) -> Iterator[Finding]:
     """A constant-power load that would hold a limited source down while starting."""
-    if case.point is None or not case.contract.limits_current or case.point.collapse is not None:
-        return
-    for latch in start_up(network_at(case.spec, WORST), case.contract.current_a):
+    for latch in case.latches():
         text = (
             f"starting, it sticks at {latch.input_v:.4g} V: it wants {latch.wanted_a:.4g} A there "
             f"and can have {latch.available_a:.4g} A"

@@ -166,17 +166,10 @@ def converter_input_current(case: Case, find: Find) -> Iterator[Finding]:
 def converter_input_power(case: Case, find: Find) -> Iterator[Finding]:
     """Worst-case input power against the limit."""
     for name, converter in _converters(case):
-        worst = _input_power(case, name)
+        worst = case.greatest_input_w(name)
         if converter.input_power_w is not None and worst is not None and over(worst, converter.input_power_w):
             text = f"takes {worst:.4g} W at worst at its input and stands {converter.input_power_w:g} W"
             yield find(name, text, worst, converter.input_power_w, "W")
-
-
-def _input_power(case: Case, name: str) -> float | None:
-    if case.point is None or not case.point.points:
-        return None
-    nodes = (point.nodes[f"{name}/in"] for point in case.point.points.values())
-    return max(node.voltage_v * node.current_a for node in nodes)
 
 
 @rule(

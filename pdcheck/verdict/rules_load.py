@@ -46,27 +46,14 @@ def wire_current(case: Case, find: Find) -> Iterator[Finding]:
 )
 def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
     """Drop in each wire and lead at the worst corner against 5 % of what it starts with."""
-    if case.point is None:
-        return
     for branch in case.branches():
         pairs = (("bus", "in", "wire", WIRE_DROP_SHARE), ("out", "load", "lead", LEAD_DROP_SHARE))
         for start, end, what, share in pairs:
             first = start if start == "bus" else f"{branch.name}/{start}"
-            drop, whole = _worst_drop(case, first, f"{branch.name}/{end}")
+            drop, whole = case.greatest_drop(first, f"{branch.name}/{end}")
             if whole > 0 and over(drop, share.value * whole):
                 text = f"the {what} drops {format_quantity(drop, 'V', 3)} of {whole:.4g} V at worst"
                 yield find(f"{branch.name} {what}", text, drop, share.value * whole, "V")
-
-
-def _worst_drop(case: Case, start: str, end: str) -> tuple[float, float]:
-    """The greatest drop as a part of the voltage it starts with: (drop, voltage) [V]."""
-    found = (0.0, 0.0)
-    for point in case.point.points.values() if case.point else ():
-        first, last = point.nodes[start].voltage_v, point.nodes[end].voltage_v
-        drop = first - last
-        if first > 0 and (found[1] == 0 or drop / first > found[0] / found[1]):
-            found = (drop, first)
-    return found
 
 
 def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:

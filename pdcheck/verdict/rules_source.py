@@ -51,6 +51,7 @@ def power_reading(source: Source) -> PowerReading:
     "The source's list is what the power rules ask of its PDP",
     FIXED_RULES,
     "It says what to expect of this source; the rig is judged on what it offers.",
+    scope="source",
 )
 def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
     """What is missing from the list, or odd, for the PDP that it looks like."""
@@ -66,6 +67,7 @@ def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
     "The source's list is in order: 5 V first, rising, no more than seven, nothing reserved",
     Origin("PD R3.2 V1.1, 6.4.1.4", "checked"),
     "A source that gets its list wrong may get more wrong: try it with a meter before trusting it.",
+    scope="source",
 )
 def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
     """What is odd about the words of the list."""
@@ -80,10 +82,11 @@ def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
 
 @rule(
     "source-capture-cable",
-    "note",
+    "warn",
     "The list fits the cable that it was captured over",
     PD_CABLES,
-    "Capture it again over a 5 A cable to see all that it has.",
+    "Read that cable's e-marker. If it says 3 A, do not draw more from this source.",
+    scope="source",
 )
 def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
     """More than 3 A in a list that was captured over a 3 A cable; or perhaps more than was shown."""
@@ -101,13 +104,16 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
             max(offer.current_ma_at(offer.max_mv) for offer in above) / 1000,
             UNMARKED_CURRENT.value,
             "A",
-            level="warn",
-            advice="Read that cable's e-marker. If it says 3 A, do not draw more from this source.",
         )
     elif any(
         offer.current_ma == plain and offer.kind == "fixed" and offer.max_mv >= 20000 for offer in case.source.offers
     ):
-        yield find("source", "captured over a 3 A cable: it may offer more over a 5 A one")
+        yield find(
+            "source",
+            "captured over a 3 A cable: it may offer more over a 5 A one",
+            level="note",
+            advice="Capture it again over a 5 A cable to see all that it has.",
+        )
 
 
 @rule(
@@ -116,6 +122,7 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
     "The capture that the source's list comes from is sound",
     COMMON_PRACTICE,
     "Capture it again before you rely on it.",
+    scope="source",
 )
 def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
     """A bad CRC in the message that brought the list."""
