@@ -1,48 +1,112 @@
-"""``pdcheck decode``: a capture, hex or a label, to messages and offers."""
+"""``pdcheck decode``: a capture, hex, a label or the system's own tables, to messages and offers."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
+if TYPE_CHECKING:
+    from pdcheck.intake.sniff import Intake
 
-@click.command("decode", short_help="Read a capture, hex or a label.")
-@click.argument("input_", metavar="INPUT...", nargs=-1, required=True)
-@click.option(
-    "--from",
-    "form",
-    type=click.Choice(["hex", "label"]),
-    help="What the input is, where its look would mislead.",
-)
+FORMS = ("hex", "label", "sysfs", "vcd", "csv")
+
+
+@click.command("decode", short_help="Read a capture, hex, a label or the system's tables.")
+@click.argument("input_", metavar="INPUT...", nargs=-1)
+@click.option("--from", "form", type=click.Choice(FORMS), help="What the input is, where its look would mislead.")
 @click.option(
     "--request-as",
     type=click.Choice(["fixed", "battery", "pps", "avs"]),
     help="How to read a Request whose capabilities are not in the input; bare words are then requests.",
 )
+@click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
+@click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
+@click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")
+@click.option("--list", "list_", is_flag=True, help="With --from sysfs: what is attached to each port.")
+@click.option("--port", help="With --from sysfs: the port to read, or the table, as in pd1.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/decode/1.")
-def command(input_: tuple[str, ...], form: str | None, request_as: str | None, as_json: bool) -> int:
-    """Read INPUT: hex text, a path, a charger's label, or - for standard input.
+def command(
+    input_: tuple[str, ...],
+    form: str | None,
+    request_as: str | None,
+    channel: str | None,
+    rate: str | None,
+    threshold: str | None,
+    list_: bool,
+    port: str | None,
+    as_json: bool,
+) -> int:
+    """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
-    Exit code 1 where a message's CRC is wrong.
+    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong or a
+    packet cannot be decoded.
 
     \b
     pdcheck decode "5V 3A, 9V 3A, 15V 3A, 20V 2.25A"
     pdcheck decode capture.log --json
+    pdcheck decode capture.vcd.gz --channel CC1
+    pdcheck decode --from sysfs --list
     """
-    from pdcheck.errors import InputError
-    from pdcheck.intake.given import given
-    from pdcheck.intake.sniff import read_any
+    if form == "sysfs" or list_ or port is not None:
+        if form not in (None, "sysfs"):
+            raise click.UsageError("--list and --port go with --from sysfs")
+        return _from_system(input_, list_, port, as_json)
+    if not input_:
+        raise click.UsageError("Missing argument 'INPUT...'.")
+    from pdcheck.intake.sniff import read_input
 
-    source = given(" ".join(input_))
+    request_form = request_as
+    if channel is None and rate is None and threshold is None and not _may_be_waveform(input_):
+        intake = read_input(" ".join(input_), form, request_form=request_form)
+    else:
+        from pdcheck.cli.waveform_options import progress_bar, waveform_options
+
+        options = waveform_options(channel, rate, threshold)
+        with progress_bar() as progress:
+            intake = read_input(" ".join(input_), form, request_form=request_form, progress=progress, **options)
+    return _show(intake, as_json)
+
+
+def _may_be_waveform(input_: tuple[str, ...]) -> bool:
+    """Whether a bar may be wanted: text typed as the argument is read at once."""
+    from pathlib import Path
+
     try:
-        intake = read_any(source.text(), form, request_as)
-    except InputError as error:
-        raise source.blame(error) from None
-    from pdcheck.show import decoded
+        return Path(" ".join(input_)).is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def _from_system(input_: tuple[str, ...], list_: bool, port: str | None, as_json: bool) -> int:
+    from pdcheck.intake.sysfs import DEFAULT_PATH, read_attached, read_sysfs
+
+    path = " ".join(input_) or DEFAULT_PATH
+    if not list_:
+        intake = read_sysfs(path, port)
+        # A tree without one offer that can be read is found wanting, though its files were read.
+        return max(_show(intake, as_json), 0 if intake.offers else 1)
+    from pdcheck.show import attached as show
+
+    attached = read_attached(path)
+    if port is not None:
+        attached = attached._replace(ports=tuple(one for one in attached.ports if one.name == port), loose=())
+    if as_json:
+        from pdcheck.show.emit import emit_json
+
+        emit_json(show.document(attached))
+    else:
+        click.echo(show.text(attached))
+    return 0
+
+
+def _show(intake: Intake, as_json: bool) -> int:
+    from pdcheck.show import captured
 
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(decoded.document(intake))
+        emit_json(captured.document(intake))
     else:
-        click.echo(decoded.text(intake))
-    return 1 if intake.bad_crc() else 0
+        click.echo(captured.text(intake))
+    return 1 if intake.bad_crc() or intake.lost else 0

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import Message, read_message, reset_message
@@ -11,18 +13,30 @@ from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
+from pdcheck.intake.given import Given, file_bytes, given
 from pdcheck.intake.hexdump import Frame, read_frames
 from pdcheck.intake.label import looks_like_label, read_label
+from pdcheck.intake.packet import BadPacket
+
+if TYPE_CHECKING:
+    from pdcheck.bits.cable import CableReading
 
 FORMS = ("hex", "label", "sysfs", "vcd", "csv")
 """The forms of input by name; waveforms and system tables are read elsewhere and end as messages or offers too."""
+
+HEAD_BYTES = 1 << 16
+GZIP = b"\x1f\x8b"
+LARGEST_TEXT = 1 << 28
+"""Text that a gzip-compressed log may unfold to [bytes]."""
 
 
 class Intake(NamedTuple):
     """All that an input says.
 
     ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
-    ``doubtful`` is set where the message that brought the offers has a bad CRC.
+    ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
+    that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
+    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
     """
 
     form: str
@@ -32,6 +46,10 @@ class Intake(NamedTuple):
     problems: tuple[Problem, ...] = ()
     doubtful: bool = False
     power_w: float | None = None
+    lost: tuple[BadPacket, ...] = ()
+    channel: str | None = None
+    cable: CableReading | None = None
+    resolution_s: float | None = None
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -61,6 +79,97 @@ def read_any(text: str, form: str | None = None, request_form: str | None = None
         notes = [Problem("label", remark) for remark in label.remarks]
         return Intake("label", offers=label.offers, problems=(*notes, *problems), power_w=label.power_w)
     return read_frames_told(read_frames(text), request_form)
+
+
+def read_input(
+    argument: str,
+    form: str | None = None,
+    *,
+    request_form: str | None = None,
+    channel: str | None = None,
+    sample_rate_hz: float | None = None,
+    threshold_v: float | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> Intake:
+    """Read what a user handed over: a path, ``-`` for standard input, or the text itself; gzip where it is that.
+
+    The first bytes tell a waveform from text. ``channel``, ``sample_rate_hz`` [Hz] and ``threshold_v`` [V] are for
+    waveforms; with one of them given the input is taken for one. Raises ``InputError`` naming file, line and offset.
+
+    >>> read_input("5V 3A, 9V 3A").form
+    'label'
+    """
+    path = _file(argument)
+    source = Given(argument, b"") if path is not None else given(argument)
+    wave = form in ("vcd", "csv") or (form is None and (channel, sample_rate_hz, threshold_v) != (None, None, None))
+    if path is not None or source.name:
+        head = file_head(path) if path is not None else source.data[:HEAD_BYTES]
+        from pdcheck.intake.waveform_sniff import looks_like_vcd, looks_like_waveform_csv
+
+        wave = wave or (form is None and (looks_like_vcd(head) or looks_like_waveform_csv(head)))
+    elif wave:
+        raise InputError("a waveform is read from a file or from -", expected="the path of a VCD or CSV file")
+    if wave:
+        from pdcheck.intake.waveform_told import read_captured
+
+        return read_captured(
+            path if path is not None else source.data,
+            form,
+            channel=channel,
+            sample_rate_hz=sample_rate_hz,
+            threshold_v=threshold_v,
+            request_form=request_form,
+            progress=progress,
+        )
+    if path is not None:
+        source = Given(argument, file_bytes(path))
+    try:
+        text = unpacked(source).text()
+        intake = read_any(text, form, request_form)
+    except InputError as error:
+        raise source.blame(error) from None
+    if intake.form == "hex" and any(told.message.time_s is not None for told in intake.told):
+        from pdcheck.intake.stamp_step import stamp_step
+
+        intake = intake._replace(resolution_s=stamp_step(text))
+    return intake
+
+
+def _file(argument: str) -> Path | None:
+    """The path of an ordinary file, ``None`` for everything else."""
+    try:
+        path = Path(argument)
+        return path if argument != "-" and path.is_file() else None
+    except (OSError, ValueError):
+        return None
+
+
+def file_head(path: Path) -> bytes:
+    """The first bytes of a file."""
+    try:
+        with path.open("rb") as stream:
+            return stream.read(HEAD_BYTES)
+    except OSError as error:
+        what = (error.strerror or "cannot be read").lower()
+        raise InputError(what, where=str(path), expected="a readable file") from None
+
+
+def unpacked(source: Given) -> Given:
+    """The input without its gzip; as it is where it has none."""
+    if not source.data.startswith(GZIP):
+        return source
+    import zlib
+
+    unpack = zlib.decompressobj(31)
+    try:
+        data = unpack.decompress(source.data, LARGEST_TEXT)
+    except zlib.error:
+        raise InputError("begins as gzip but cannot be unpacked", expected="a whole gzip file") from None
+    if unpack.unconsumed_tail:
+        raise InputError(f"unpacks to more than {LARGEST_TEXT} bytes", expected="a log of reasonable size")
+    if not unpack.eof:
+        raise InputError("the gzip data end before their end", expected="a whole gzip file")
+    return source._replace(data=data)
 
 
 def read_frames_told(frames: list[Frame], request_form: str | None = None) -> Intake:

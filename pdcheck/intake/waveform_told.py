@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 
-from pdcheck.bits.message import Message, read_message, reset_message
+from pdcheck.bits.crc import CRC_BYTES
+from pdcheck.bits.header import type_name
+from pdcheck.bits.message import Message, payload_bytes, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import BadPacket, Packet
@@ -69,6 +71,12 @@ def packet_message(packet: Packet) -> Message:
     if packet.sop.endswith("Reset"):
         message = reset_message(packet.sop, packet.time_s)
     else:
+        # On the line a CRC always ends the packet, so its bytes are never taken for an object.
+        held, promised = len(packet.raw) - CRC_BYTES, payload_bytes(packet.raw[:-CRC_BYTES])
+        if held != promised:
+            header = int.from_bytes(packet.raw[:2], "little")
+            what = f"{held} bytes before the CRC do not fit the header 0x{header:04X} ({type_name(header)})"
+            raise InputError(what, expected=f"{promised} bytes")
         message = read_message(packet.raw, packet.sop, packet.time_s)
     # A CRC that does not fit is among the message's own problems already.
     odd = [Problem("line", text) for text in packet.problems if not text.startswith("CRC")]

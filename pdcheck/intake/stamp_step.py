@@ -1,0 +1,32 @@
+"""The step of the time stamps in a log: how sure a time between two lines can be."""
+
+from __future__ import annotations
+
+import re
+
+_UNIT_S = {"": 1.0, "s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+_STAMP = re.compile(
+    r"\s*[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?:t\s*=\s*)?[+]?(?P<whole>(?:\d+:)*\d*)(?:[.,](?P<part>\d+))?"
+    r"(?:[eE](?P<power>[+-]?\d{1,2}))?\s*(?P<unit>sec|ms|us|µs|μs|ns|s)?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
+)
+
+
+def stamp_step(text: str) -> float | None:
+    """The finest step that the time stamps of a log are written to [s]; ``None`` where no line has one.
+
+    The finest, because a logger that drops trailing zeros writes most of them shorter.
+
+    >>> stamp_step("0.5 SOP a161\\n0.5013 SOP 4101"), stamp_step("[12.5ms] a161"), stamp_step("a1 61 2c")
+    (0.0001, 0.0001, None)
+    """
+    finest: float | None = None
+    for line in text.splitlines():
+        found = _STAMP.match(line)
+        if found is None or not (found["part"] or found["unit"] or ":" in found["whole"]):
+            continue
+        if not (found["whole"] or found["part"]):
+            continue
+        digits = len(found["part"] or "") - int(found["power"] or 0)
+        step = _UNIT_S[found["unit"] or ""] * 10.0**-digits
+        finest = step if finest is None else min(finest, step)
+    return None if finest is None else float(f"{finest:.3g}")
