@@ -1,0 +1,90 @@
+"""Every example in README and docs is run: its output must be what the page shows.
+
+A block of kind ``console`` holds commands after ``$`` and what they print. They run in a folder with the demo's files.
+``python -m tests.test_docs`` puts the present output into the pages.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import pytest
+
+from pdcheck.show.ruled import markdown
+from pdcheck.verdict.rules import RIG_RULES
+
+ROOT = Path(__file__).parent.parent
+PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
+BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+RULES_PAGE = ROOT / "docs" / "rules.md"
+
+
+def run(command: str, folder: Path) -> str:
+    """What a command prints, standard error after standard output; pipes and redirections work."""
+    environment = os.environ | {"COLUMNS": "80", "NO_COLOR": "1", "LC_ALL": "C.UTF-8"}
+    tool = f"{shlex.quote(sys.executable)} -m pdcheck"
+    line = re.sub(r"(^|\|\s*)pdcheck\b", lambda match: match[1] + tool, command)
+    done = subprocess.run(
+        ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, timeout=120, check=False
+    )
+    return done.stdout + done.stderr
+
+
+def rendered(block: str, folder: Path) -> str:
+    """The block with the present output of its commands."""
+    commands = [line for line in block.splitlines() if line.startswith("$ ")]
+    return "".join(f"{line}\n{run(line[2:], folder)}" for line in commands)
+
+
+def demo_folder(folder: Path) -> Path:
+    run("pdcheck demo --copy .", folder)
+    return folder
+
+
+EXAMPLES = [
+    pytest.param(page, index, id=f"{page.name}-{index}")
+    for page in PAGES
+    for index, _ in enumerate(BLOCK.findall(page.read_text(encoding="utf-8")))
+]
+
+
+@pytest.mark.parametrize(("page", "index"), EXAMPLES)
+def test_the_page_shows_what_the_command_prints(page: Path, index: int, tmp_path: Path) -> None:
+    block = BLOCK.findall(page.read_text(encoding="utf-8"))[index]
+    assert rendered(block, demo_folder(tmp_path)) == block
+
+
+def test_the_page_of_rules_is_the_rules() -> None:
+    assert RULES_PAGE.read_text(encoding="utf-8") == markdown(RIG_RULES)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_between_pages_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#:]+)(?:#[^)]*)?\)", page.read_text(encoding="utf-8")):
+        assert (page.parent / target).exists(), f"{page.name} points at {target}"
+
+
+def refresh() -> None:
+    """Put the present output into every page."""
+    RULES_PAGE.write_text(markdown(RIG_RULES), encoding="utf-8")
+    for page in PAGES:
+        text = page.read_text(encoding="utf-8")
+
+        def fresh(match: re.Match[str]) -> str:
+            with tempfile.TemporaryDirectory() as name:
+                return f"```console\n{rendered(match[1], demo_folder(Path(name)))}```"
+
+        new = BLOCK.sub(fresh, text)
+        if new != text:
+            page.write_text(new, encoding="utf-8")
+            print(f"refreshed {page.relative_to(ROOT)}")
+
+
+if __name__ == "__main__":
+    refresh()

@@ -1,0 +1,130 @@
+"""The house keeps its shape: imports run one way, files say what lives in them, light rooms stay light."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "pdcheck"
+# From the ground up: a room imports from itself and from rooms before it.
+ROOMS = (
+    "errors",
+    "quantities",
+    "facts",
+    "bits",
+    "intake",
+    "parts",
+    "contract",
+    "circuit",
+    "verdict",
+    "show",
+    "cli",
+    "__main__",
+)
+MODULES = sorted(PACKAGE.rglob("*.py"))
+MOST_LINES = 450
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imported(tree: ast.AST) -> Iterator[str]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+def room_of(module: str) -> str | None:
+    parts = module.split(".")
+    return parts[1] if parts[0] == "pdcheck" and len(parts) > 1 and parts[1] in ROOMS else None
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_imports_run_one_way(path: Path) -> None:
+    here = room_of(name_of(path))
+    if here is None:
+        return
+    for module in imported(ast.parse(path.read_text(encoding="utf-8"))):
+        there = room_of(module)
+        if there is not None:
+            assert ROOMS.index(there) <= ROOMS.index(here), f"{name_of(path)} ({here}) imports {module} ({there})"
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_a_file_says_what_lives_in_it_and_can_be_read_in_one_go(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert ast.get_docstring(ast.parse(text)), f"{path} has no docstring on its first line"
+    assert text.startswith('"""')
+    assert len(text.splitlines()) <= MOST_LINES
+    assert not re.search(r"util|helper|common|misc", path.stem), "name it after what lives there"
+
+
+def test_no_import_cycles() -> None:
+    graph = {
+        name_of(path): {module for module in module_level(path) if module.startswith("pdcheck")} for path in MODULES
+    }
+    done: set[str] = set()
+
+    def visit(module: str, above: tuple[str, ...]) -> None:
+        assert module not in above, f"a circle: {' -> '.join((*above, module))}"
+        if module in done or module not in graph:
+            return
+        for needed in graph[module]:
+            if needed in graph and needed != module:
+                visit(needed, (*above, module))
+        done.add(module)
+
+    for module in graph:
+        visit(module, ())
+
+
+def module_level(path: Path) -> Iterator[str]:
+    """What a file imports when it is imported itself."""
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            yield from imported(node)
+
+
+@pytest.mark.parametrize(
+    ("code", "absent"),
+    [
+        ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
+        ("import pdcheck.intake.sniff, pdcheck.show.decoded", ("construct", "pydantic", "numpy", "tomlkit")),
+        ("import pdcheck.verdict.judge, pdcheck.show.judged", ("numpy", "tomlkit", "matplotlib")),
+    ],
+)
+def test_commands_start_light(code: str, absent: tuple[str, ...]) -> None:
+    listing = f"{code}\nimport sys\nprint(' '.join(sys.modules))"
+    loaded = subprocess.run([sys.executable, "-c", listing], capture_output=True, text=True, check=True).stdout.split()
+    assert not set(absent) & set(loaded)
+
+
+def test_the_top_level_holds_what_it_should() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split()
+    if not listed:
+        pytest.skip("not a git checkout")
+    allowed = {
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "CHANGELOG.md",
+        "pyproject.toml",
+        "pdcheck",
+        "tests",
+        "vectors",
+        "docs",
+    }
+    extra = {name.split("/")[0] for name in listed} - allowed
+    assert not {name for name in extra if not name.startswith(".")}
