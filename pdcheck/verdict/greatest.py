@@ -1,0 +1,181 @@
+"""Greatest: how many watts a rig's loads can have on one contract before anything fails, and what fails first.
+
+The loads are scaled until a rule says ``stop`` or ``fail`` at some corner. The rules themselves are asked, so that a
+figure found here and a verdict of ``judge`` never contradict each other.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import NamedTuple
+
+from pdcheck.circuit.corners import EXACT, NetworkSpec, corners
+from pdcheck.circuit.network import ConstantCurrent, ConstantPower, LedDriver, LedString, Load, Resistance
+from pdcheck.errors import InputError
+from pdcheck.quantities import Triple, quoted
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import LEVELS, Finding
+from pdcheck.verdict.rules import RIG_RULES
+
+GRAVE = LEVELS[: LEVELS.index("fail") + 1]
+_GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)
+# A share of the stated load that draws next to nothing: what fails even here, fails at any load.
+_NEXT_TO_NOTHING = 1e-6
+_RESOLUTION = 1e-5
+# Where no limit at all is met the search ends here, as a multiple of the stated load.
+_FAR = 1e9
+
+
+class Greatest(NamedTuple):
+    """The most that the loads can have.
+
+    ``load_w`` [W] is what the scaled loads take at their own terminals, the least over the corners, with loads as
+    stated (their tolerance is in the limits, not in this figure). ``scale`` is the factor on the stated loads; below 1
+    the rig fails. ``first`` is what fails beyond it; ``None`` where nothing does.
+    """
+
+    load_w: float
+    scale: float
+    first: Finding | None
+
+
+class ScaledCase(Case):
+    """A case with its loads scaled: power and current by a factor, resistance by its inverse; all else shared."""
+
+    def __init__(self, case: Case, factor: float, branch: str | None = None, spec: NetworkSpec | None = None) -> None:
+        super().__init__(case.rig, case.source, case.cable, case.contract)
+        self._unscaled = case.spec if spec is None else spec
+        self._factor = factor
+        self._branch = branch
+        self.seen = case.seen
+        self.off = case.off
+
+    @cached_property
+    def spec(self) -> NetworkSpec:
+        """The circuit of the case with its loads scaled."""
+        branches = [
+            each._replace(load=scaled_load(each.load, self._factor)) if self._branch in (None, each.name) else each
+            for each in self._unscaled.branches
+        ]
+        return self._unscaled._replace(branches=tuple(branches))
+
+
+def scaled_load(load: Load, factor: float) -> Load:
+    """A load that asks for ``factor`` times as much; for a resistance that is 1 / ``factor`` of its ohms.
+
+    >>> scaled_load(ConstantPower(24.0), 0.5), scaled_load(Resistance(6.0), 0.5)
+    (ConstantPower(power_w=12.0), Resistance(resistance_ohm=12.0))
+    """
+    match load:
+        case ConstantPower(power_w):
+            return ConstantPower(power_w * factor)
+        case ConstantCurrent(current_a):
+            return ConstantCurrent(current_a * factor)
+        case Resistance(resistance_ohm):
+            return Resistance(resistance_ohm / factor)
+        case LedString():
+            return load._replace(resistor_ohm=load.resistor_ohm / factor)
+        case LedDriver():
+            return load._replace(current_a=load.current_a * factor)
+
+
+def first_failure(case: Case) -> Finding | None:
+    """The first finding of a case that keeps it from doing the job; ``None`` where there is none."""
+    return next((found for rule in _GRAVE_RULES for found in rule.findings(case) if found.level in GRAVE), None)
+
+
+def greatest_load(case: Case, branch: str | None = None) -> Greatest:
+    """The most that the loads of a case can have, all scaled alike, or one branch's with the others as stated.
+
+    Zero where something fails at any load: no contract, a voltage that some part does not stand or does not start on.
+    The figure is exact to 0.001 % of the load; it takes some twenty judgements of the case.
+
+    Raises ``InputError`` for a branch that is not in the rig.
+
+    >>> from pdcheck.parts.cable import Cable
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.parts.source import Source
+    >>> rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W"}])
+    >>> cable = Cable(id="c", kind="C-C", loop="200mOhm")
+    >>> found = greatest_load(Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), cable))
+    >>> round(found.load_w, 2), round(found.scale, 3), found.first.rule
+    (58.2, 5.82, 'source-current')
+    """
+    if branch is not None and all(each.name != branch for each in case.rig.branches):
+        known = ", ".join(each.name for each in case.rig.branches)
+        raise InputError(f"no branch named {quoted(branch)}", expected=f"one of {known}")
+    first = first_failure(ScaledCase(case, _NEXT_TO_NOTHING, branch))
+    if first is not None:
+        return Greatest(0.0, 0.0, first)
+    # One corner is the worst for most rigs, and quick to search; the others then have to agree with what it gives.
+    scale, first = _search(case, branch, worst_spec(case.spec), _NEXT_TO_NOTHING, None)
+    failure = first_failure(ScaledCase(case, scale, branch))
+    if failure is not None:
+        scale, first = _search(case, branch, case.spec, _NEXT_TO_NOTHING, (scale, failure))
+    return Greatest(_load_w(case, scale, branch), scale, first)
+
+
+def _search(
+    case: Case, branch: str | None, spec: NetworkSpec, low: float, known: tuple[float, Finding] | None
+) -> tuple[float, Finding | None]:
+    """The greatest factor that passes, and what fails beyond; ``low`` passes, ``known`` is one that does not."""
+    high, first = known or (1.0, None)
+    while first is None and high <= _FAR:
+        first = first_failure(ScaledCase(case, high, branch, spec))
+        if first is None:
+            low, high = high, 2.0 * high
+    while first is not None and high - low > _RESOLUTION * high:
+        middle = 0.5 * (low + high)
+        failure = first_failure(ScaledCase(case, middle, branch, spec))
+        if failure is None:
+            low = middle
+        else:
+            high, first = middle, failure
+    return low, first
+
+
+def worst_spec(spec: NetworkSpec) -> NetworkSpec:
+    """The corner that asks the most of the least source, as a circuit without tolerances.
+
+    >>> worst_spec(NetworkSpec(Triple(19.0, 20.0, 21.0), (), cable=Triple(0.0, 0.1, 0.2))).cable
+    Triple(min=0.2, typ=0.2, max=0.2)
+    """
+
+    def most(part: Triple) -> Triple:
+        # A part that is known as a range is not multiplied with the tolerance of resistances; one without a range is.
+        return Triple.exact(part.max / spec.resistance.max if part.max > part.min else part.typ)
+
+    return spec._replace(
+        source_v=Triple.exact(spec.source_v.min),
+        cable=most(spec.cable),
+        trigger=most(spec.trigger),
+        resistance=Triple.exact(spec.resistance.max),
+        efficiency=Triple.exact(spec.efficiency.min),
+        load=Triple.exact(spec.load.max),
+        copper=Triple.exact(spec.copper.max),
+    )
+
+
+def greatest_load_w(case: Case, branch: str | None = None) -> float:
+    """The watts of ``greatest_load`` alone: what the loads can have at the worst corner within everything that fails.
+
+    >>> from pdcheck.parts.cable import Cable
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.parts.source import Source
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "8V-12V"}}])
+    >>> case = Case(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C", loop="250mOhm"))
+    >>> round(greatest_load_w(case), 2)
+    17.6
+    """
+    return greatest_load(case, branch).load_w
+
+
+def _load_w(case: Case, factor: float, branch: str | None) -> float:
+    """Watts at the terminals of the loads that are scaled, the least over the corners of everything but the load."""
+    scaled = ScaledCase(case, factor, branch)
+    points = corners(scaled.spec._replace(load=EXACT), scaled.off).points.values()
+    names = [each.name for each in case.rig.branches if branch in (None, each.name)]
+    return min(
+        sum(point.nodes[f"{name}/load"].voltage_v * point.nodes[f"{name}/load"].current_a for name in names)
+        for point in points
+    )

@@ -1,0 +1,186 @@
+"""The greatest load against brute force: rigs rebuilt with other loads, each judged from the start."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pdcheck.errors import InputError
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.load import Load
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.greatest import greatest_load, greatest_load_w
+from pdcheck.verdict.judge import judge
+
+
+def number(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_nan=False).map(lambda value: round(value, 6))
+
+
+def optional(strategy: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
+    return st.one_of(st.none(), strategy)
+
+
+wires = optional(
+    st.fixed_dictionaries(
+        {"awg": st.integers(16, 26), "length": number(0.1, 3.0), "contacts": st.sampled_from((0.0, 0.02))}
+    )
+)
+loads = st.one_of(
+    st.fixed_dictionaries({"power": number(1, 30)}, optional={"voltage": st.just([4.0, 25.0])}),
+    st.fixed_dictionaries({"current": number(0.05, 2.0)}),
+    st.fixed_dictionaries({"resistance": number(8, 200)}),
+    st.fixed_dictionaries(
+        {
+            "led": st.fixed_dictionaries(
+                {"count": st.integers(1, 3), "vf": number(2, 3.5), "current": number(0.02, 0.5)},
+                optional={"driver": st.just("resistor"), "resistor": number(5, 100)},
+            ).map(lambda led: {key: led[key] for key in led if key != "resistor" or led.get("driver") == "resistor"})
+        }
+    ),
+)
+converters = optional(
+    st.fixed_dictionaries(
+        {
+            "kind": st.sampled_from(("buck", "boost", "buck-boost")),
+            "output": st.sampled_from((3.3, 5.0, 12.0, 24.0)),
+            "efficiency": st.one_of(
+                number(0.75, 0.97),
+                st.just({"input": [5, 12, 24], "output": [0.2, 3], "values": [[0.8, 0.85], [0.9, 0.94], [0.88, 0.92]]}),
+            ),
+            "idle": st.sampled_from((0.0, 0.2)),
+        },
+        optional={
+            "input": st.sampled_from(("4.5V-28V", "6V-36V", "3V-60V")),
+            "input_limit": number(0.5, 5),
+            "output_limit": number(0.3, 5),
+            "power_limit": number(5, 60),
+            "dropout": number(0, 1),
+        },
+    )
+)
+tolerances = st.fixed_dictionaries(
+    {},
+    optional={
+        "resistance": number(0, 0.1),
+        "efficiency": number(0, 0.03),
+        "load": number(0, 0.1),
+        "copper": st.just({"min": "0C", "typ": "20C", "max": "60C"}),
+    },
+)
+
+
+@st.composite
+def rig_data(draw: st.DrawFn) -> dict[str, Any]:
+    branches = []
+    for index in range(draw(st.integers(1, 2))):
+        parts = {"wire": draw(wires), "converter": draw(converters), "lead": draw(wires), "load": draw(loads)}
+        branches.append({"name": f"b{index}"} | {key: part for key, part in parts.items() if part is not None})
+    trigger = {"request": draw(st.sampled_from(("5V", "9V", "15V", "20V", "pps 12V 3A", "highest")))}
+    if draw(st.booleans()):
+        trigger |= {"rating": "3A", "resistance": "25mOhm"}
+    return {"trigger": trigger, "branch": branches, "tolerance": draw(tolerances)}
+
+
+sources = st.sampled_from(
+    ("5V 3A, 9V 3A", "5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "5V 3A, 9V 3A, 15V 3A, 20V 5A", "5V 2A, 12V 1.5A")
+).map(lambda label: Source(id="s", offers=label))
+cables = st.one_of(
+    st.just(Cable(id="c", kind="C-C")),
+    number(0.02, 0.4).map(lambda ohm: Cable(id="c", kind="C-C", rating="5A", loop=ohm)),
+)
+
+
+def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
+    """The rig with other figures for its loads, as a file would give them."""
+
+    def load(old: Load) -> Load:
+        if old.power_w is not None:
+            return old.model_copy(update={"power_w": old.power_w * factor})
+        if old.current_a is not None:
+            return old.model_copy(update={"current_a": old.current_a * factor})
+        if old.resistance_ohm is not None:
+            return old.model_copy(update={"resistance_ohm": old.resistance_ohm / factor})
+        assert old.led is not None
+        update = {"current_a": old.led.current_a * factor}
+        if old.led.resistor_ohm is not None:
+            update["resistor_ohm"] = old.led.resistor_ohm / factor
+        return old.model_copy(update={"led": old.led.model_copy(update=update)})
+
+    branches = tuple(
+        branch.model_copy(update={"load": load(branch.load)}) if only in (None, branch.name) else branch
+        for branch in rig.branches
+    )
+    return rig.model_copy(update={"branches": branches})
+
+
+@settings(max_examples=80, deadline=None)
+@given(rig_data(), sources, cables, st.sampled_from((None, "b0")))
+def test_judge_passes_below_and_fails_above(
+    data: dict[str, Any], source: Source, cable: Cable, branch: str | None
+) -> None:
+    rig = Rig.model_validate(data)
+    found = greatest_load(Case(rig, source, cable), branch)
+
+    def works(factor: float) -> bool:
+        return judge(rescaled(rig, factor, branch), source, cable).works
+
+    if found.scale == 0.0:
+        assert found.load_w == 0.0
+        assert not any(works(factor) for factor in (1e-5, 1e-3, 0.1, 1.0, 3.0))
+        return
+    assert all(works(found.scale * share) for share in (0.998, 0.5, 0.1, 0.01))
+    assert found.first is not None
+    assert not any(works(found.scale * share) for share in (1.002, 1.5, 4.0))
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.lists(number(0.5, 20), min_size=1, max_size=3), sources, cables, number(0, 0.1))
+def test_watts_are_those_of_the_loads(powers: list[float], source: Source, cable: Cable, tolerance: float) -> None:
+    branches = [{"name": f"b{index}", "load": {"power": power}} for index, power in enumerate(powers)]
+    rig = Rig(trigger={"request": "highest"}, branch=branches, tolerance={"load": tolerance})
+    found = greatest_load(Case(rig, source, cable))
+    assert math.isclose(found.load_w, found.scale * sum(powers), rel_tol=1e-9)
+
+
+def lamp(**more: Any) -> Case:
+    rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W", **more}])
+    return Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), Cable(id="c", kind="C-C", loop="200mOhm"))
+
+
+def test_closed_forms() -> None:
+    # 3 A from 20 V through 0.2 ohm leave 19.4 V.
+    assert math.isclose(greatest_load_w(lamp()), 58.2, rel_tol=2e-5)
+    # A converter of 90 % and 0.5 W idle on the same 58.2 W; its lead of 0.1 ohm at 12 V.
+    wire = {"mm2": 1.0, "length": 1e-6, "contacts": 0.1}
+    case = lamp(converter={"kind": "buck", "output": 12, "efficiency": 0.9, "idle": 0.5}, lead=wire)
+    amps = (58.2 - 0.5) * 0.9 / 12
+    found = greatest_load(case)
+    assert math.isclose(found.load_w, amps * (12 - 0.1 * amps), rel_tol=2e-5)
+    assert found.first is not None
+    assert found.first.rule == "source-current"
+
+
+def test_one_branch_with_the_others_as_stated() -> None:
+    rig = Rig(
+        trigger={"request": "20V"},
+        branch=[{"name": "lamp", "load": "10W"}, {"name": "fan", "load": {"current": "1A"}}],
+    )
+    case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), Cable(id="c", kind="C-C", loop="200mOhm"))
+    assert math.isclose(greatest_load_w(case, "lamp"), 2 * 19.4, rel_tol=2e-5)
+    with pytest.raises(InputError):
+        greatest_load(case, "nobody")
+
+
+def test_nothing_where_it_must_not_be_connected() -> None:
+    case = lamp(converter={"kind": "buck", "output": 12, "efficiency": 0.9, "input": "6V-18V"})
+    found = greatest_load(case)
+    assert found.load_w == 0.0
+    assert found.first is not None
+    assert found.first.rule == "converter-input-high"
