@@ -129,19 +129,15 @@ def _read_marker(marker: Reading, revision: str, decided_by: str, problems: list
     where = marker.layout.title if marker.layout else "cable word"
     fields = marker.fields
     current = _CURRENT_MA.get(fields["current"])
-    if current is None:
-        problems.append(
-            Problem("current-reserved", f"VBUS current has the reserved code {fields['current']}: taken as 3 A", where)
-        )
+    if fields.get("vbus_through") is False and marker.kind == "active-cable":
+        problems.append(Problem("no-vbus", "VBUS does not go through this cable: it carries no power", where))
+        current = 0
+    elif current is None:
+        text = f"VBUS current has the reserved code {fields['current']}: taken as 3 A"
+        problems.append(Problem("current-reserved", text, where))
         current = _PLAIN_MA
-    if fields.get("vbus_through") is False:
-        if marker.kind == "active-cable":
-            problems.append(Problem("no-vbus", "VBUS does not go through this cable: it carries no power", where))
-            current = 0
-        else:
-            problems.append(
-                Problem("no-vbus", "says that VBUS does not go through, which no passive cable does", where)
-            )
+    if fields.get("vbus_through") is False and marker.kind == "passive-cable":
+        problems.append(Problem("no-vbus", "says that VBUS does not go through, which no passive cable does", where))
     if revision == "2.0":
         return current, _PLAIN_MV, False
     claims_50v = fields["max_voltage"] == 3

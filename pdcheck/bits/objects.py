@@ -29,6 +29,7 @@ from pdcheck.bits.layout import Word
 from pdcheck.bits.offers import MOST_MA, Offer, list_problems, offer_problems
 from pdcheck.bits.power import (
     EPR_MODE,
+    EPR_MODE_FAILURE,
     REQUEST_FORM,
     REQUEST_WORDS,
     REQUEST_WORDS_SHORT,
@@ -64,6 +65,8 @@ class Reading(NamedTuple):
             meaning = field.meaning(field.take(self.word))
             if meaning is not None:
                 named[field.key] = meaning
+        if self.layout is EPR_MODE and named["action"] == "Enter Failed":
+            named["data"] = EPR_MODE_FAILURE.get(self.fields["data"], "reserved")
         return named
 
 
@@ -78,7 +81,11 @@ def read(kind: str, layout: Word, word: int, where: str = "") -> Reading:
         Problem("reserved-bits", f"reserved bits {run} of the {layout.title} are set", where)
         for run in layout.reserved_set(word)
     ]
+    no_vbus = layout in (ACTIVE_CABLE_1, ACTIVE_CABLE_R2) and not layout.field("vbus_through").take(word)
     for field in layout.named:
+        # The current of an active cable counts only where VBUS goes through it.
+        if no_vbus and field.key == "current":
+            continue
         if field.codes is not None and field.take(word) not in field.codes:
             found.append(Problem("reserved-code", f"{field.title} has the reserved code {field.take(word)}", where))
     return Reading(kind, word, layout, layout.decode(word), tuple(found))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.message import RESETS
 from pdcheck.bits.objects import Reading
@@ -72,6 +73,9 @@ def reading_json(reading: Reading) -> dict[str, Any]:
     out = {"kind": reading.kind, "word": hex_word(reading.word), **figures, "flags": reading.flags()}
     if meanings:
         out["meanings"] = meanings
+    marks = reading.marks()
+    if any("[memory]" in mark for mark in marks.values()):
+        out["marks"] = marks
     if any(problem.code == "ambiguous" for problem in reading.problems):
         out["ambiguous"] = True
     out["problems"] = problems_json(reading.problems)
@@ -102,7 +106,14 @@ def message_json(told: Told, index: int) -> dict[str, Any]:
         out["extended_header"] = message.extended_fields()
     if told.block is not None:
         block = told.block
-        out["block"] = {"kind": block.kind, "data": block.data.hex(), **block.fields}
+        out["block"] = {
+            "kind": block.kind,
+            "data": block.data.hex(),
+            **block.fields,
+            "meanings": block.meanings(),
+            "marks": block.marks(),
+            "problems": problems_json(block.problems),
+        }
     return out
 
 
@@ -201,10 +212,22 @@ def _message_lines(told: Told) -> list[str]:
         lines.append(offers_table(told.offers))
     lines += [paragraph(_reading_line(reading), indent=2, hang=2) for reading in told.objects]
     if told.block is not None:
-        figures = ", ".join(f"{key} {value}" for key, value in told.block.fields.items())
-        lines.append(paragraph(figures or f"data {told.block.data.hex(' ')}", indent=2, hang=2))
+        lines.append(paragraph(_block_line(told.block), indent=2, hang=2))
     lines += [paragraph(f"! {problem}", indent=2, hang=2) for problem in told.problems]
     return lines
+
+
+def _block_line(block: BlockReading) -> str:
+    meanings = block.meanings()
+    figures = [
+        f"{key} {meanings.get(key, 'unknown' if value is None else value)}"
+        for key, value in block.fields.items()
+        if not isinstance(value, bool)
+    ]
+    figures += [key for key, value in block.fields.items() if value is True]
+    recalled = sorted(key for key, mark in block.marks().items() if "[memory]" in mark)
+    line = ", ".join(figures) or f"data {block.data.hex(' ')}"
+    return f"{line} (from memory of the standard: {', '.join(recalled)})" if recalled else line
 
 
 def _reading_line(reading: Reading) -> str:
