@@ -1,4 +1,4 @@
-"""All rules on a rig, in the order in which a person would want to hear of them."""
+"""All rules on a rig, causes before what follows from them: a cable bounds the offer, the offer the load."""
 
 from __future__ import annotations
 
@@ -6,8 +6,8 @@ from pdcheck.verdict import rules_cable, rules_contract, rules_converter, rules_
 from pdcheck.verdict.finding import Rule
 
 RIG_RULES: tuple[Rule, ...] = (
-    *rules_contract.RULES,
     *rules_cable.RULES,
+    *rules_contract.RULES,
     *rules_converter.RULES,
     *rules_load.RULES,
     *rules_source.RULES,
