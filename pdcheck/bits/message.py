@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc32, with_crc
+from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import (
     CHUNK_BYTES,
     DATA,
@@ -94,7 +95,8 @@ def payload_bytes(frame: bytes) -> int:
 def read_message(frame: bytes, sop: str = "SOP", time_s: float | None = None) -> Message:
     """Read one message, with its CRC or without.
 
-    Raises ``InputError`` where the length fits neither; a CRC that does not fit is no error but is kept.
+    Raises ``InputError`` where the length fits neither; a CRC that does not fit is no error but is kept. Where one
+    flipped bit of the header would change how the rest is read, and the CRC tells which, the header is read without it.
 
     >>> message = read_message(bytes.fromhex("410416 1cba93".replace(" ", "")))
     >>> message.type, message.crc_ok
@@ -102,7 +104,8 @@ def read_message(frame: bytes, sop: str = "SOP", time_s: float | None = None) ->
     """
     if len(frame) < HEADER_BYTES:
         raise InputError(f"{len(frame)} byte is no message", expected="a header of 2 bytes at least")
-    promised = payload_bytes(frame)
+    mended = mended_header(frame)
+    promised = payload_bytes(frame) if mended is None else len(frame) - CRC_BYTES
     if len(frame) not in (promised, promised + CRC_BYTES):
         header = int.from_bytes(frame[:HEADER_BYTES], "little")
         raise InputError(
@@ -111,7 +114,8 @@ def read_message(frame: bytes, sop: str = "SOP", time_s: float | None = None) ->
         )
     # The frame codec of bits.codec says the same; importing construct would cost a third of a whole ``decode``.
     raw = frame[:promised]
-    header = int.from_bytes(raw[:HEADER_BYTES], "little")
+    own = int.from_bytes(raw[:HEADER_BYTES], "little")
+    header = own if mended is None else mended
     body = raw[HEADER_BYTES:]
     crc_given = int.from_bytes(frame[promised:], "little") if len(frame) > promised else None
     words: tuple[int, ...] = ()
@@ -126,6 +130,10 @@ def read_message(frame: bytes, sop: str = "SOP", time_s: float | None = None) ->
     crc = crc32(raw)
     if crc_given is not None and crc_given != crc:
         problems.append(Problem("crc", f"CRC is {crc_given:08X}, the bytes give {crc:08X}: read with doubt"))
+    if mended is not None:
+        bit = (own ^ mended).bit_length() - 1
+        text = f"bit {bit} came over wrong: the CRC fits {mended:04X}, {type_name(mended)}, and so it is read"
+        problems.append(Problem("header-bit", text, "header"))
     return Message(raw, header, inner, words, data, crc_given, crc, sop, time_s, tuple(problems))
 
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from itertools import accumulate
 from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
-from pdcheck.bits.header import type_name
+from pdcheck.bits.damaged import mended_header
+from pdcheck.bits.header import EXTENDED_HEADER, type_name
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
+from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
-from pdcheck.intake.stamps import Prefix, strip_prefix
-
-EXPECTED = "hex digits, two a byte"
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.intake.hexline import EXPECTED, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
 
 
 class Frame(NamedTuple):
@@ -25,33 +27,12 @@ class Frame(NamedTuple):
     line: int
 
 
-class _Token(NamedTuple):
-    digits: str
-    prefixed: bool
-    offset: int
+LONGEST_FRAME = 2 * HEADER_BYTES + EXTENDED_HEADER.field("data_size").mask + CRC_BYTES
+"""Bytes of the longest frame that headers can speak of."""
 
-
-class _Line(NamedTuple):
-    number: int
-    prefix: Prefix
-    tokens: tuple[_Token, ...]
-
-    def is_words(self) -> bool:
-        return bool(self.tokens) and all(len(token.digits) == 8 for token in self.tokens)
-
-    def is_prefixed(self) -> bool:
-        return all(token.prefixed for token in self.tokens)
-
-
-# A run of hex with what may dress it; anything else that is no separator is an error.
-_TOKEN = re.compile(
-    r"(?P<mark>0[xX]|\\[xX]|\$)?(?P<digits>[0-9A-Fa-f]+)(?P<h>[hH](?![0-9A-Fa-f]))?(?P<u>[uU]?[lL]?\b)?"
-)
-_SEPARATOR = re.compile(r"[\s,;:{}\[\]()'\"|<>=-]+")
-_COUNT = re.compile(r"(\d+)[\s,;:]+(?=[0-9A-Fa-f\\])")
-_COMMENT = re.compile(r"(#|//|/\*).*$")
-_DUMP = re.compile(r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s?|\s{1,4})(?=[0-9A-Fa-f]{2})")
+_DUMP = re.compile(r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2})")
 _DUMP_END = re.compile(r"^\s*([0-9A-Fa-f]{4,16})\s*$")
+_ASCII_BAR = re.compile(r"\|.*\|\s*$")
 _ASCII_COLUMN = re.compile(r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$")
 
 
@@ -73,18 +54,25 @@ def iterate_frames(text: str) -> Iterator[Frame]:
     """As ``read_frames``, one frame at a time."""
     rows = text.splitlines()
     dump = _from_dump(rows)
-    lines = iter(dump if dump is not None else _lines(rows))
-    held: _Line | None = None
+    if dump is not None:
+        yield from _split(line_bytes(dump), dump)
+        return
+    lines = _lines(rows)
+    held: HexLine | None = None
     any_frame = False
     words: list[int] = []
-    words_at: _Line | None = None
+    words_at: HexLine | None = None
     while True:
         line = held or next(lines, None)
         held = None
         if line is None:
             break
-        if line.is_words() and (line.is_prefixed() or not _fits(_bytes(line))):
-            words += [int(token.digits, 16) for token in line.tokens]
+        if line.is_words() and (line.is_prefixed() or not fits(line_bytes(line))):
+            found = [int(token.digits, 16) for token in line.tokens]
+            if words_at is not None and _begins_list(found[0]) and _begins_list(words[0]):
+                yield _word_frame(words, words_at)
+                words, words_at = [], None
+            words += found
             words_at = words_at or line
             continue
         if words_at is not None:
@@ -94,140 +82,85 @@ def iterate_frames(text: str) -> Iterator[Frame]:
         if not line.tokens:
             yield Frame(b"", (), line.prefix.sop, line.prefix.time_s, line.number)
             continue
-        data = _bytes(line)
-        # A message wrapped over several lines goes on until its header's promise is kept.
-        while len(data) >= HEADER_BYTES and len(data) < payload_bytes(data):
-            held = next(lines, None)
-            if held is None or held.prefix.given or not held.tokens:
-                break
-            more = data + _bytes(held)
-            if len(more) > payload_bytes(more) + CRC_BYTES:
-                break
-            data, held = more, None
-        if held is None and _promise_kept(data):
-            held = next(lines, None)
-            if held is not None and not held.prefix.given and held.tokens and _is_crc_line(data, held):
-                data, held = data + _bytes(held), None
-        yield from _split(data, line)
+        whole, held = _unwrapped(line, lines)
+        yield from _split(line_bytes(whole), whole)
     if words_at is not None:
         yield _word_frame(words, words_at)
     elif not any_frame:
         raise InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
 
 
-def _word_frame(words: list[int], line: _Line) -> Frame:
+def _unwrapped(line: HexLine, lines: Iterator[HexLine]) -> tuple[HexLine, HexLine | None]:
+    """A message with what stands of it on the lines below, and the line that is no part of it any more."""
+    data = line_bytes(line)
+    while len(data) >= HEADER_BYTES and len(data) < payload_bytes(data):
+        held = next(lines, None)
+        if held is None or held.prefix.given or not held.tokens:
+            return line, held
+        longer = line.with_tokens_of(held)
+        more = line_bytes(longer)
+        if len(more) > payload_bytes(more) + CRC_BYTES:
+            return line, held
+        line, data = longer, more
+    if _promise_kept(data):
+        held = next(lines, None)
+        if held is None or held.prefix.given or not held.tokens or not _is_crc_line(line, held):
+            return line, held
+        line = line.with_tokens_of(held)
+    return line, None
+
+
+def _begins_list(word: int) -> bool:
+    """Whether an object is what every list of a source begins with: 5 V, fixed."""
+    offer = Offer.from_word(word)
+    return offer.kind == "fixed" and offer.max_mv == round(FIRST_OBJECT_VOLTAGE.value * 1000)
+
+
+def _word_frame(words: list[int], line: HexLine) -> Frame:
     return Frame(b"", tuple(words), line.prefix.sop, line.prefix.time_s, line.number)
 
 
-def _lines(rows: list[str]) -> Iterator[_Line]:
+def _lines(rows: list[str]) -> Iterator[HexLine]:
     for number, row in enumerate(rows, 1):
-        line = _line(row, number)
+        line = read_line(row, number)
         if line is not None:
             yield line
-
-
-def _line(row: str, number: int) -> _Line | None:
-    body = _COMMENT.sub("", row).rstrip()
-    if not body.strip():
-        return None
-    prefix = strip_prefix(body)
-    if prefix.rest >= len(body) and not prefix.reset:
-        # What looks like a time stamp and nothing else is hex after all, as in 41:04:16.
-        prefix = Prefix(None, "SOP", 0, False, False)
-    if prefix.time_s is None:
-        counted = _counted(body, prefix, number)
-        if counted is not None:
-            return counted
-    return _Line(number, prefix, tuple(_tokens(body, prefix.rest, number)))
-
-
-def _counted(body: str, prefix: Prefix, number: int) -> _Line | None:
-    """The line without a leading plain count (ticks, a line number) where only so the lengths fit."""
-    count = _COUNT.match(body, prefix.rest)
-    if count is None:
-        return None
-    try:
-        rest = _Line(number, prefix._replace(given=True), tuple(_tokens(body, count.end(), number)))
-    except InputError:
-        return None
-    data = _bytes(rest) if rest.tokens else b""
-    # Two digits are a byte like any other, unless the CRC says that the message starts behind them.
-    if not _fits(data) or (len(count[1]) == 2 and not crc_matches(data)):
-        return None
-    try:
-        whole = _Line(number, prefix, tuple(_tokens(body, prefix.rest, number)))
-    except InputError:
-        return rest
-    return None if _fits(_bytes(whole)) else rest
-
-
-def _tokens(body: str, start: int, number: int) -> Iterator[_Token]:
-    at = start
-    while at < len(body):
-        gap = _SEPARATOR.match(body, at)
-        if gap:
-            at = gap.end()
-            continue
-        found = _TOKEN.match(body, at)
-        if not found:
-            shown = body[at : at + 12].split(maxsplit=1)[0]
-            where = f"line {number}, offset {len(body[:at].encode())}"
-            raise InputError(f"{shown!r} is no hex", where=where, expected=EXPECTED)
-        digits = found["digits"]
-        prefixed = bool(found["mark"] or found["h"])
-        if len(digits) % 2:
-            if not (prefixed and len(digits) == 1):
-                where = f"line {number}, offset {len(body[:at].encode())}"
-                shown = body[at : at + 24].split(maxsplit=1)[0]
-                raise InputError(f"an odd number of hex digits in {shown!r}", where=where, expected=EXPECTED)
-            digits = "0" + digits
-        yield _Token(digits, prefixed, at)
-        at = found.end()
-
-
-def _token_bytes(token: _Token) -> bytes:
-    return bytes.fromhex(token.digits)
-
-
-def _bytes(line: _Line) -> bytes:
-    """The bytes of a line; values written whole (a 16-bit header, 32-bit words) are turned little-endian."""
-    tokens = line.tokens
-    sizes = [len(token.digits) for token in tokens]
-    whole = line.is_prefixed() and sizes[0] == 4 and all(size == 8 for size in sizes[1:])
-    if whole:
-        return b"".join(_token_bytes(token)[::-1] for token in tokens)
-    return b"".join(map(_token_bytes, tokens))
-
-
-def _fits(data: bytes) -> bool:
-    if len(data) < HEADER_BYTES:
-        return False
-    promised = payload_bytes(data)
-    return len(data) in (promised, promised + CRC_BYTES)
 
 
 def _promise_kept(data: bytes) -> bool:
     return len(data) >= HEADER_BYTES and len(data) == payload_bytes(data)
 
 
-def _is_crc_line(data: bytes, line: _Line) -> bool:
-    tail = _bytes(line)
-    return len(tail) == CRC_BYTES and crc_matches(data + tail)
+def _is_crc_line(above: HexLine, line: HexLine) -> bool:
+    """Whether a line is the CRC of the message above it: by its value, or because four bytes are no message."""
+    tail = line_bytes(line)
+    if len(tail) != CRC_BYTES:
+        return False
+    return crc_matches(line_bytes(above.with_tokens_of(line))) or not (line.is_prefixed() or fits(tail))
 
 
-def _split(data: bytes, line: _Line) -> Iterator[Frame]:
-    """One frame, or several that stand in one line, told apart by CRCs that fit."""
+def _split(data: bytes, line: HexLine) -> Iterator[Frame]:
+    """One frame, or several that stand in one line: the lengths must come out, and a CRC among them must fit."""
+    parts: list[bytes] = []
     at = 0
-    while not _fits(data[at:]):
-        end = at + payload_bytes(data[at:]) + CRC_BYTES if len(data) - at >= HEADER_BYTES else len(data) + 1
-        if end >= len(data) or not crc_matches(data[at:end]):
-            raise _misfit(data[at:], line)
-        yield Frame(data[at:end], (), line.prefix.sop, line.prefix.time_s, line.number)
+    while len(data) - at > LONGEST_FRAME or not _is_last(data[at:]):
+        end = at + payload_bytes(data[at : at + 2 * HEADER_BYTES]) + CRC_BYTES
+        if len(data) - at < HEADER_BYTES or end >= len(data):
+            raise _misfit(data, line)
+        parts.append(data[at:end])
         at = end
-    yield Frame(data[at:], (), line.prefix.sop, line.prefix.time_s, line.number)
+    parts.append(data[at:])
+    if len(parts) > 1 and not any(map(crc_matches, parts)):
+        raise _misfit(data, line)
+    for part in parts:
+        yield Frame(part, (), line.prefix.sop, line.prefix.time_s, line.number)
 
 
-def _misfit(data: bytes, line: _Line) -> InputError:
+def _is_last(data: bytes) -> bool:
+    return fits(data) or mended_header(data) is not None
+
+
+def _misfit(data: bytes, line: HexLine) -> InputError:
     where = f"line {line.number}, offset {line.tokens[0].offset}"
     if len(data) < HEADER_BYTES:
         return InputError(f"{len(data)} byte is no message", where=where, expected="a header of 2 bytes at least")
@@ -240,31 +173,36 @@ def _misfit(data: bytes, line: _Line) -> InputError:
     )
 
 
-def _from_dump(rows: list[str]) -> list[_Line] | None:
-    """Lines of a dump with offsets at the left (and perhaps text at the right), or ``None`` where it is none."""
+def _from_dump(rows: list[str]) -> HexLine | None:
+    """All bytes of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
     body = [(number, row) for number, row in enumerate(rows, 1) if row.strip()]
-    starts = [(_DUMP.match(row) or _DUMP_END.match(row)) for _, row in body]
-    if not body or not all(starts) or int(starts[0][1], 16) != 0:  # type: ignore[index]
+    starts = [_DUMP.match(row) or _DUMP_END.match(row) for _, row in body]
+    if not body or None in starts or not _DUMP.match(body[0][1]):
         return None
-    due = 0
-    out: list[_Line] = []
-    for (number, row), start in zip(body, starts, strict=True):
-        if start is None or int(start[1], 16) != due:
-            return None
-        if _DUMP_END.match(row):
-            continue
-        line = _dump_row(row, start.end(), number)
-        if line is None:
-            return None
-        due += len(_bytes(line))
-        out.append(line)
-    return out if len(out) > 1 or (out and ":" in body[0][1][: starts[0].end()]) else None  # type: ignore[union-attr]
+    offsets = [start[1] for start in starts if start is not None]
+    lines = [_dump_row(row, start.end(), number) for (number, row), start in zip(body, starts, strict=True) if start]
+    sizes = [sum(len(token.digits) // 2 for token in line.tokens) if line else 0 for line in lines]
+    dues = [0, *accumulate(sizes)][:-1]
+    if None in lines or not any(_counts(offsets, dues, base) for base in (16, 8, 10)):
+        return None
+    whole = [line for line in lines if line is not None]
+    marked = ":" in body[0][1][: starts[0].end()] or _ASCII_BAR.search(body[0][1])  # type: ignore[union-attr]
+    if not (len(whole) > 1 or marked):
+        return None
+    return whole[0]._replace(tokens=tuple(token for line in whole for token in line.tokens))
 
 
-def _dump_row(row: str, start: int, number: int) -> _Line | None:
+def _counts(offsets: list[str], dues: list[int], base: int) -> bool:
+    try:
+        return [int(offset, base) for offset in offsets] == dues
+    except ValueError:
+        return False
+
+
+def _dump_row(row: str, start: int, number: int) -> HexLine | None:
     body = row[:start] + re.sub(_ASCII_COLUMN, "", row[start:])
     try:
-        tokens = tuple(_tokens(body, start, number))
+        tokens = read_tokens(body, start, number)
     except InputError:
         return None
-    return _Line(number, Prefix(None, "SOP", start, False, False), tokens) if tokens else None
+    return HexLine(number, NO_PREFIX._replace(rest=start), tokens)

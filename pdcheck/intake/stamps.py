@@ -19,22 +19,25 @@ class Prefix(NamedTuple):
 _UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
 
 _CLOCK = re.compile(
-    r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?P<h>[01]?\d|2[0-3]):(?P<m>[0-5]\d):(?P<s>[0-5]\d(?:[.,]\d+)?)"
+    r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
+    r"(?:(?P<h>[01]?\d|2[0-3]):(?P<m>[0-5]\d):(?P<s>[0-5]\d(?:[.,]\d+)?)|(?P<mm>[0-5]?\d):(?P<ss>[0-5]\d\.\d+))"
     r"(?:Z|[+-]\d\d:?\d\d)?"
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
 _SECONDS = re.compile(
-    r"[\[(]?\s*(?:t\s*=\s*)?[+]?(?:(?P<dotted>\d+\.\d*(?:[eE][+-]?\d+)?|\.\d+)\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
+    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d*(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
     r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = re.compile(
     r"(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*", re.IGNORECASE
 )
 _SOP = re.compile(
-    r"[\[(]?\s*(?P<sop>SOP(?:_?DOUBLE_?PRIME|_?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)",
+    r"[\[(]?\s*"
+    r"(?P<sop>SOP(?:[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)"
+    r"\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)",
     re.IGNORECASE,
 )
-_RESET = re.compile(r"[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?\s*$", re.IGNORECASE)
+_RESET = re.compile(r"[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$", re.IGNORECASE)
 _DOUBLE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 _SINGLE = ("PRIME", "'", "′", "’", "P", "1")
 
@@ -54,14 +57,19 @@ def strip_prefix(line: str) -> Prefix:
     clock = _CLOCK.match(line, at)
     seconds = None if clock else _SECONDS.match(line, at)
     if clock:
-        time_s = int(clock["h"]) * 3600 + int(clock["m"]) * 60 + float(clock["s"].replace(",", "."))
+        seconds_text = clock["s"] or clock["ss"]
+        minutes = int(clock["h"] or 0) * 60 + int(clock["m"] or clock["mm"])
+        time_s = minutes * 60 + float(seconds_text.replace(",", "."))
         at = clock.end()
     elif seconds:
         unit = seconds["unit"] or seconds["must"] or "s"
         # Divided rather than multiplied, so that 12.5 ms is 0.0125 s to the last digit.
-        time_s = float(seconds["dotted"] or seconds["whole"]) / round(1 / _UNIT_S[unit])
+        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / _UNIT_S[unit])
         at = seconds.end()
-    for _ in range(2):
+    # As in: Source -> Sink: SOP.
+    for _ in range(4):
+        if _RESET.match(line, at):
+            break
         direction = _DIRECTION.match(line, at)
         if direction:
             at = direction.end()
@@ -76,7 +84,7 @@ def strip_prefix(line: str) -> Prefix:
 
 
 def _named(mark: str, debug: bool) -> str:
-    body = mark.upper().replace("_", "").removeprefix("SOP").removesuffix("DEBUG")
+    body = re.sub("[ _-]", "", mark.upper()).removeprefix("SOP").removesuffix("DEBUG")
     name = "SOP"
     if body in _DOUBLE:
         name = "SOP''"
