@@ -79,12 +79,12 @@ def operating_points(
         bus_v = np.full(open_v.shape, np.nan)
     else:
         bus_v = highest_roots(ports, open_v, 1.0, series, open_v)
-        constant = _drawn(ports, bus_v)[0] > limit * (1.0 + ON_THE_LIMIT)
+        constant = drawn(ports, bus_v)[0] > limit * (1.0 + ON_THE_LIMIT)
         if constant.any():
             start_v = open_v[constant] - series[constant] * limit[constant]
             bus_v[constant] = highest_roots(ports, limit[constant], 0.0, np.ones(start_v.shape), start_v)
             terminal_v[constant] = bus_v[constant] + series[constant] * limit[constant]
-    total, each = _drawn(ports or [], bus_v)
+    total, each = drawn(ports or [], bus_v)
     terminal_v[np.isnan(bus_v)] = np.nan
     branch_a = {branch.name: amperes.reshape(shape) for branch, amperes in zip(branches, each, strict=False)}
     input_v = {
@@ -136,7 +136,7 @@ def highest_roots(ports: Sequence[Port], given: Floats, per_volt: float, per_amp
     return found
 
 
-def _drawn(ports: Sequence[Port], bus_v: Floats) -> tuple[Floats, list[Floats]]:
+def drawn(ports: Sequence[Port], bus_v: Floats) -> tuple[Floats, list[Floats]]:
     """What all ports draw together at each bus voltage, and each of them; NaN where the voltage is."""
     each: list[Floats] = []
     for port in ports:

@@ -13,8 +13,8 @@ from pdcheck.circuit.network import Branch, ConstantPower, LedDriver, Network
 from pdcheck.circuit.ports import Port, input_power, output_current
 from pdcheck.circuit.solve import ON_THE_LIMIT, BusSolution, network_ports, solve_bus
 
-_POINTS = 256
-_NEARLY_NOTHING = 1e-6
+POINTS = 256
+NEARLY_NOTHING = 1e-6
 
 
 class Latch(NamedTuple):
@@ -91,8 +91,8 @@ def _follow(network: Network, ports: list[Port], index: int, limit_a: float, sol
         wanted, available = wanted_and_available(input_v)
         return wanted > available * (1.0 + ON_THE_LIMIT)
 
-    lowest = max(start_v, _NEARLY_NOTHING * end_v)
-    inputs = [lowest + (end_v - lowest) * step / _POINTS for step in range(_POINTS)]
+    lowest = max(start_v, NEARLY_NOTHING * end_v)
+    inputs = [lowest + (end_v - lowest) * step / POINTS for step in range(POINTS)]
     blocked = [input_v for input_v in inputs if stuck(input_v)]
     if not blocked:
         return None
@@ -119,5 +119,5 @@ def _available(network: Network, ports: list[Port], index: int, bus_v: float, li
         start_v = start_voltage(branch)
         if other != index and start_v is not None and start_v <= bus_v:
             # Below its least voltage a converter pulls as hard as it ever does.
-            left -= ports[other].current(max(bus_v, ports[other].least_v, _NEARLY_NOTHING))[0]
+            left -= ports[other].current(max(bus_v, ports[other].least_v, NEARLY_NOTHING))[0]
     return max(left, 0.0)
