@@ -1,0 +1,136 @@
+"""A policy engine as data: states, timers and arrows, for a port to run and for a page to print."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from pdcheck.facts.origin import Origin
+
+DIAGRAMS = Origin("PD R3.2 V1.1, policy engine state diagrams (8.3.3): names of states and arrows", "memory")
+
+ANY = "any"
+"""As the start of an arrow: whatever the state."""
+AT_ONCE = "at once"
+"""The event of an arrow that is taken as soon as the state is entered."""
+ENTRY = "entry"
+SENT = "sent"
+"""The event of a message of the state that has got its GoodCRC."""
+TIMEOUT = "timeout "
+"""Begins the event of a timer that has run out: ``timeout tSenderResponse``."""
+_NOT = "not "
+_AND = " and "
+
+
+class TimerUse(NamedTuple):
+    """A timer that a state runs, by its name in ``pdcheck.facts.timing``.
+
+    It starts when the state is entered, or after something that happens in it: ``sent`` (its message has got its
+    GoodCRC) or an action by key; only where ``guard`` holds. It goes on running from one state to the next where both
+    list it from their entry.
+    """
+
+    name: str
+    guard: str = ""
+    after: str = ENTRY
+
+
+class State(NamedTuple):
+    """A state with what is done on entry, by keys of ``Policy.actions``, and the timers that run in it."""
+
+    name: str
+    does: tuple[str, ...] = ()
+    timers: tuple[TimerUse, ...] = ()
+
+
+class Arrow(NamedTuple):
+    """From ``start`` on ``event`` to ``target`` (empty: stays), where ``guard`` holds; ``does`` on the way.
+
+    ``guard`` is keys of ``Policy.guards`` joined by ``and``, each perhaps after ``not``. Arrows are tried in order.
+    """
+
+    start: str
+    event: str
+    target: str
+    guard: str = ""
+    does: tuple[str, ...] = ()
+
+
+class Policy:
+    """The table of one side.
+
+    Raises ValueError for a state, action or guard that is used and not there: a mistake in the program.
+    """
+
+    __slots__ = ("_arrows", "actions", "arrows", "guards", "initial", "origin", "resets", "states", "title")
+
+    def __init__(
+        self,
+        title: str,
+        states: Sequence[State],
+        arrows: Sequence[Arrow],
+        actions: Mapping[str, str],
+        guards: Mapping[str, str],
+        origin: Origin = DIAGRAMS,
+    ) -> None:
+        self.title = title
+        self.states = {state.name: state for state in states}
+        self.arrows = tuple(arrows)
+        self.actions = actions
+        self.guards = guards
+        self.origin = origin
+        self.initial = states[0].name
+        self.resets = frozenset(
+            state.name for state in states if {"send_hard_reset", "send_soft_reset"} & set(state.does)
+        )
+        """The states in which this side sends a Soft_Reset or a Hard Reset."""
+        self._check()
+        self._arrows: dict[tuple[str, str], tuple[Arrow, ...]] = {}
+        for arrow in self.arrows:
+            key = (arrow.start, arrow.event)
+            self._arrows[key] = (*self._arrows.get(key, ()), arrow)
+
+    def _check(self) -> None:
+        for arrow in self.arrows:
+            for name in {arrow.start, arrow.target} - {ANY, ""}:
+                if name not in self.states:
+                    raise ValueError(f"{self.title}: no state {name!r}")
+        done = {action for state in self.states.values() for action in state.does}
+        done |= {action for arrow in self.arrows for action in arrow.does}
+        waited = {use.after for state in self.states.values() for use in state.timers} - {ENTRY, SENT}
+        if not waited <= done:
+            raise ValueError(f"{self.title}: a timer waits for what is never done: {sorted(waited - done)}")
+        asked = {key for arrow in self.arrows for key, _ in conditions(arrow.guard)}
+        asked |= {key for state in self.states.values() for use in state.timers for key, _ in conditions(use.guard)}
+        for used, known, noun in ((done, self.actions, "action"), (asked, self.guards, "guard")):
+            if used != set(known):
+                raise ValueError(f"{self.title}: {noun} used or described alone: {sorted(used ^ set(known))}")
+
+    def arrows_from(self, state: str, event: str) -> tuple[Arrow, ...]:
+        """The arrows that an event may take in a state: its own first, then those of any state."""
+        return self._arrows.get((state, event), ()) + self._arrows.get((ANY, event), ())
+
+    def reachable(self) -> frozenset[str]:
+        """The states that some chain of arrows leads to from the first one."""
+        found, left = set[str](), [self.initial]
+        while left:
+            name = left.pop()
+            if name in found:
+                continue
+            found.add(name)
+            left += [arrow.target for arrow in self.arrows if arrow.start in (name, ANY) and arrow.target]
+        return frozenset(found)
+
+    def timers(self) -> frozenset[str]:
+        """The names of all timers that some state runs."""
+        return frozenset(use.name for state in self.states.values() for use in state.timers)
+
+
+def conditions(guard: str) -> list[tuple[str, bool]]:
+    """The keys of a guard, each with whether it must hold or must not.
+
+    >>> conditions("explicit_contract and not in_epr")
+    [('explicit_contract', True), ('in_epr', False)]
+    """
+    parts = guard.split(_AND) if guard else []
+    return [(part.removeprefix(_NOT), not part.startswith(_NOT)) for part in parts]
