@@ -125,7 +125,7 @@ def _first_rows(lines: list[str]) -> tuple[int, list[list[str]], str, str]:
         separator, _, cells = found
         following = [split_row(other) for other in lines[begin + 1 : begin + 200] if other.strip()]
         alike = [row for row in following if row and len(row[2]) == len(cells) and row[0] == separator]
-        if len(alike) >= 0.8 * len(following):
+        if len(alike) >= 0.5 * len(following):
             decimal = "," if "," in {row[1] for row in [found, *alike]} else "."
             return begin, [cells, *(row[2] for row in alike)], separator, decimal
     first = next((line.strip() for line in lines if line.strip()), "")

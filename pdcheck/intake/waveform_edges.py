@@ -20,7 +20,7 @@ SHORTEST_S = 0.5 / BIT_RATE_MAX.value * 0.6
 LONGEST_S = 1 / BIT_RATE_MIN.value * 1.25
 """Between these, with room for jitter and coarse sampling, lie the intervals between edges of a packet."""
 
-ACTIVE_RUN = 48
+ACTIVE_RUN = 32
 """So many such intervals in a row make a channel one that toggles at PD rates."""
 
 EDGE_BUDGET = 20_000_000
@@ -116,6 +116,7 @@ class EdgeCollector:
         longest = int(np.diff(breaks).max()) - 1 if len(breaks) > 1 else 0
         self.active = max(longest, self._run + int(breaks[0])) >= ACTIVE_RUN
         self._run = len(step) - 1 - int(breaks[-1])
+        self.active = self.active or self._run >= ACTIVE_RUN
 
     def waveform(self, start_s: float, end_s: float, channels: tuple[str, ...]) -> Waveform:
         """What was kept, as a Waveform."""

@@ -92,6 +92,8 @@ def decode(bits: Bits, lock: Lock, pairs: int) -> Attempt:
                 return ended(place, f"more than {MESSAGE_BYTES_MAX} bytes without EOP")
             continue
         count, half = divmod(len(nibbles), 2)
+        if place - lead > len(bits.values) and (symbol != _EOP or half):
+            break
         if symbol != _EOP:
             return ended(place, f"symbol {symbol:05b} after {count} bytes is no 4b5b code of data or EOP")
         if half:

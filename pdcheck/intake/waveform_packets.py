@@ -73,6 +73,7 @@ def find_packets(waveform: Waveform) -> list[Packet | BadPacket]:
         block = times[begin : len(times) if final else end + _LONGEST_PACKET_EDGES]
         until_s = np.inf if final else float(times[end])
         line = _Line(block, waveform.end_s, left)
+        from_s = max(from_s, done_s)
         spans, done_s = _search(line, (done_s, until_s), found)
         found += _headless(line, spans, (from_s, until_s))
         from_s, left = until_s, line.left

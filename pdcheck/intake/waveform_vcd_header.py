@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
@@ -134,18 +134,32 @@ def choices(header: Header) -> tuple[Choice, ...]:
 
 def chosen(header: Header, wanted: str) -> Choice:
     """The signal of a name: with scopes or the last part alone, ``bus[2]`` for one bit of a vector."""
-    named = {variable.name: variable for variable in reversed(header.variables)}
     for name, bit in _readings(wanted):
-        alike = [variable for full, variable in named.items() if full == name]
-        alike = alike or [variable for full, variable in named.items() if full.split(".")[-1] == name]
-        alike = alike or [v for full, v in named.items() if full.split(".")[-1].lower() == name.lower()]
-        alike = alike or [v for full, v in named.items() if full.startswith(name + "[") or f".{name}[" in full]
-        if len({variable.code for variable in alike}) > 1:
-            names = tuple(variable.name for variable in alike)
-            raise InputError(f"channel {wanted!r} names several signals", expected=f"one of {listed(names)}")
-        if alike:
-            return _bit_of(alike[0], bit, wanted)
-    raise no_such_channel(wanted, tuple(named)[::-1])
+        for spelled, asked in _SPELLINGS:
+            alike = [variable for variable in header.variables if spelled(variable.name) == asked(name)]
+            if len({variable.code for variable in alike}) > 1:
+                names = tuple(variable.name for variable in alike)
+                raise InputError(f"channel {wanted!r} names several signals", expected=f"one of {listed(names)}")
+            if alike:
+                return _bit_of(alike[0], bit, wanted)
+    raise no_such_channel(wanted, tuple(variable.name for variable in header.variables))
+
+
+def _last_part(name: str) -> str:
+    return name.rpartition(".")[2]
+
+
+def _small(name: str) -> str:
+    return _last_part(name).lower()
+
+
+_SPELLINGS: tuple[tuple[Callable[[str], str], Callable[[str], str]], ...] = (
+    (str, str),
+    (_last_part, str),
+    (_small, _small),
+    (lambda name: _small(name).partition("[")[0], _small),
+)
+"""How a declared name and the one asked for may be shortened to meet, strictest first."""
 
 
 def _readings(wanted: str) -> Iterator[tuple[str, int | None]]:

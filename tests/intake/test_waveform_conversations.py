@@ -112,7 +112,7 @@ def conversation(
         if dice.random() < how.damage:
             intact = False
             if dice.random() < 0.5:
-                bits = bits[: dice.randrange(20, len(bits) - 6)]
+                bits = bits[: dice.randrange(40, len(bits) - 6)]
             else:
                 at = dice.randrange(64, len(bits) - 5)
                 bits = bits[:at] + "".join(dice.choice("01") for _ in range(5)) + bits[at + 5 :]
@@ -164,3 +164,94 @@ def check(found: list[Packet | BadPacket], truth: list[Truth], tolerance_s: floa
     sound = [packet for packet in good if not packet.problems or packet.sop.endswith("Reset")]
     invented = [packet for packet in sound if (packet.sop, packet.raw) not in sent]
     return len(missed), len(invented)
+
+
+def as_vcd(at: np.ndarray, rate_hz: float, level: int, samples: int) -> bytes:
+    step = round(1e12 / rate_hz)
+    lines = ["$timescale 1 ps $end", "$var wire 1 ! CC $end", "$enddefinitions $end", "#0", f"{level}!"]
+    for number in at.tolist():
+        level ^= 1
+        lines += [f"#{number * step}", f"{level}!"]
+    return "\n".join([*lines, f"#{samples * step}", ""]).encode()
+
+
+def as_csv(at: np.ndarray, rate_hz: float, level: int, samples: int) -> bytes:
+    turns = np.zeros(samples, dtype=np.int64)
+    turns[at[at < samples]] = 1
+    levels = (np.cumsum(turns) + level & 1).tolist()
+    return ("Time [us];CC\n" + "".join(f"{n / rate_hz * 1e6:.3f};{v}\n" for n, v in enumerate(levels))).encode()
+
+
+ROUGH = Manners(jitter=0.06, drift=0.01, noise=0.5, glitch_in_gap=0.5, damage=0.3)
+LINES = {
+    "clean": Manners(),
+    "jitter": Manners(jitter=0.1),
+    "bell-shaped jitter": Manners(sigma=0.04),
+    "wander": Manners(wander=0.05, jitter=0.05),
+    "fast drift up": Manners(drift=0.05),
+    "fast drift down": Manners(drift=-0.05),
+    "one edge late": Manners(pulse_bias=0.1),
+    "noise between": Manners(noise=0.8, glitch_in_gap=0.8, jitter=0.03),
+    "noise up to the packets": Manners(noise=1.0, close_noise=True, jitter=0.03),
+    "glitches inside": Manners(glitches_inside=2, jitter=0.04),
+    "capture starts in the preamble": Manners(early_preamble=True, jitter=0.05),
+    "no closing edge": Manners(closing_edge=False, jitter=0.05),
+    "all at once": ROUGH,
+}
+
+
+@pytest.mark.parametrize("rate_hz", SAMPLE_RATES)
+@pytest.mark.parametrize("line", LINES)
+def test_every_intact_packet_is_decoded_and_none_invented(line: str, rate_hz: float) -> None:
+    how = LINES[line]
+    for seed in range(5):
+        dice = random.Random(f"{line} {rate_hz} {seed}")
+        rate = dice.choice([270e3, 330e3, dice.uniform(270e3, 330e3)])
+        edges, truth, end, level = conversation(dice, 10, rate, how)
+        at = sampled(sorted(edges), rate_hz, dice.random())
+        found = find_packets(Waveform("CC", at / rate_hz, level, 0.0, end))
+        tolerance = 70 / rate if how.early_preamble else 3 / rate
+        assert check(found, truth, tolerance) == (0, 0)
+        for packet in found:
+            if isinstance(packet, Packet) and not packet.problems:
+                assert packet.bit_rate == pytest.approx(rate, rel=0.01 + abs(how.drift) + how.wander)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_files_carry_the_same_conversation(seed: int) -> None:
+    dice = random.Random(seed)
+    rate_hz = dice.choice(SAMPLE_RATES[:3])
+    edges, truth, end, level = conversation(dice, 8, dice.uniform(270e3, 330e3), ROUGH)
+    at = sampled(sorted(edges), rate_hz, dice.random())
+    samples = round(end * rate_hz)
+    found = [find_packets(read_waveform(write(at, rate_hz, level, samples))) for write in (as_vcd, as_csv)]
+    assert [(type(one), round(one.time_s, 7)) for one in found[0]] == [
+        (type(one), round(one.time_s, 7)) for one in found[1]
+    ]
+    for one in found:
+        assert check(one, truth, 20e-6) == (0, 0)
+
+
+def test_every_damaged_packet_is_reported() -> None:
+    how = Manners(damage=1.0, jitter=0.03, noise=0.3)
+    for seed in range(20):
+        dice = random.Random(seed)
+        edges, truth, end, level = conversation(dice, 8, 300e3, how)
+        found = find_packets(Waveform("CC", np.array(sorted(edges)), level, 0.0, end))
+        for one in truth:
+            near = [packet for packet in found if abs(packet.time_s - one.time_s) < 30e-6]
+            assert near
+            assert all(isinstance(packet, BadPacket) or packet.problems or one.intact for packet in near) or (
+                near[0].sop == one.sop and near[0].raw == one.raw
+            )
+
+
+def test_pure_noise_holds_no_packet() -> None:
+    dice = np.random.default_rng(7)
+    for spread in (1e-6, 2e-6, 3e-6):
+        times = np.cumsum(dice.exponential(spread, 300_000) + 0.1e-6)
+        assert not find_packets(Waveform("CC", times, 0, 0.0, float(times[-1])))
+    coarse = np.cumsum(dice.choice([1.5e-6, 2e-6, 3e-6, 3.5e-6], 300_000))
+    assert not [
+        one for one in find_packets(Waveform("CC", coarse, 0, 0.0, float(coarse[-1]))) if isinstance(one, Packet)
+    ]
