@@ -52,14 +52,15 @@ class Find(Protocol):
 
 
 Judge = Callable[["Case", Find], Iterable[Finding]]
-Scope = Literal["source", "cable", "case"]
+Scope = Literal["source", "cable", "supply", "circuit"]
 
 
 class Rule(NamedTuple):
     """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken.
 
     ``judge`` looks at a case and yields what it finds, at the rule's level or below it. ``scope`` says what it looks
-    at: ``source`` or ``cable`` for that part alone, so that many cells can share its answer, else ``case``.
+    at, so that many cells can share its answer: ``source`` or ``cable`` for that part alone, ``supply`` for contract,
+    voltages and ratings of a rig but nothing that flows, ``circuit`` for all.
     """
 
     id: str
@@ -68,7 +69,7 @@ class Rule(NamedTuple):
     origin: Origin
     advice: str
     judge: Judge
-    scope: Scope = "case"
+    scope: Scope = "circuit"
 
     def findings(self, case: Case) -> Iterator[Finding]:
         """What the rule finds in a case."""
@@ -101,7 +102,7 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "case"
+    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name."""
 

@@ -35,6 +35,7 @@ def cable_current(case: Case, find: Find) -> Iterator[Finding]:
     "The contract stays within the cable's voltage",
     CABLE_VDO,
     "More than 20 V needs a cable whose marker says 50 V, 5 A and EPR.",
+    scope="supply",
 )
 def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
     """Nominal contract voltage against the cable's."""
@@ -51,6 +52,7 @@ def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
     "The cable passes the CC wire on, without which there is no PD",
     LEGACY,
     "Use a C-to-C cable. From a Type-A port nothing but 5 V can be had, whatever the trigger is set to.",
+    scope="supply",
 )
 def cable_no_pd(case: Case, find: Find) -> Iterator[Finding]:
     """A-to-C cables, and plain wires: 5 V only."""
@@ -65,6 +67,7 @@ def cable_no_pd(case: Case, find: Find) -> Iterator[Finding]:
     "The cable lets the source show all that it has",
     PD_CABLES,
     "A cable with a 5 A e-marker (and EPR for more than 20 V) lets the source offer the rest.",
+    scope="supply",
 )
 def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
     """Offers that the cable cuts or hides."""
@@ -184,6 +187,7 @@ def trigger_current(case: Case, find: Find) -> Iterator[Finding]:
     "The contract stays within the trigger's voltage",
     COMMON_PRACTICE,
     "Use a trigger board rated for the voltage that it asks for.",
+    scope="supply",
 )
 def trigger_voltage(case: Case, find: Find) -> Iterator[Finding]:
     """Nominal contract voltage against the trigger's rating."""
@@ -199,6 +203,7 @@ def trigger_voltage(case: Case, find: Find) -> Iterator[Finding]:
     "What the trigger carries is known",
     COMMON_PRACTICE,
     "Look for a rating on the board or its sheet; without one stay at 3 A and feel for heat.",
+    scope="supply",
 )
 def trigger_rating_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """A trigger without a stated current."""

@@ -20,6 +20,7 @@ PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
     "The trigger gets what it is set to",
     COMMON_PRACTICE,
     "Set the trigger to a voltage that this source has, or see that everything behind it lives with the fall-back.",
+    scope="supply",
 )
 def contract_fallback(case: Case, find: Find) -> Iterator[Finding]:
     """The trigger fell back to another voltage."""
@@ -33,6 +34,7 @@ def contract_fallback(case: Case, find: Find) -> Iterator[Finding]:
     "The trigger gives anything at all",
     COMMON_PRACTICE,
     "Use a source that has the voltage, or set another.",
+    scope="supply",
 )
 def contract_off(case: Case, find: Find) -> Iterator[Finding]:
     """The trigger's output stays off."""
@@ -46,6 +48,7 @@ def contract_off(case: Case, find: Find) -> Iterator[Finding]:
     "The source has the current that the trigger is set to ask for",
     PD_CONTRACT,
     "Count on what is offered, not on what was asked.",
+    scope="supply",
 )
 def contract_mismatch(case: Case, find: Find) -> Iterator[Finding]:
     """Capability Mismatch: less current on offer than asked for."""
@@ -60,6 +63,7 @@ def contract_mismatch(case: Case, find: Find) -> Iterator[Finding]:
     "What the source gives at 5 V without PD is known",
     PULL_UPS,
     "Measure CC at the sink before a contract (about 0.4 V: 500 mA, 0.9 V: 1.5 A, 1.7 V: 3 A) and state typec_current.",
+    scope="supply",
 )
 def typec_current_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """5 V by Type-C from a source that does not say how much."""

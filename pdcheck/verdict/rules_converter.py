@@ -50,6 +50,7 @@ def converter_input_low(case: Case, find: Find) -> Iterator[Finding]:
     "Each converter gets the voltage that it needs to start",
     MAKER,
     "Set a higher voltage: it would not start on this one.",
+    scope="supply",
 )
 def converter_start(case: Case, find: Find) -> Iterator[Finding]:
     """Least source voltage, before anything draws, against the start-up voltage."""
@@ -65,6 +66,7 @@ def converter_start(case: Case, find: Find) -> Iterator[Finding]:
     "No converter sees more than the end of its input range, unloaded and with the source at its highest",
     MAKER,
     "Do not connect it: set a lower voltage, or use a converter that stands this one.",
+    scope="supply",
 )
 def converter_input_high(case: Case, find: Find) -> Iterator[Finding]:
     """Highest source voltage without load against the end of the input range."""
@@ -82,6 +84,7 @@ def converter_input_high(case: Case, find: Find) -> Iterator[Finding]:
     "The source's transients stay within each converter's input range too",
     CONNECTOR,
     "A converter with more input voltage in hand, or a clamp on the bus, takes these short peaks.",
+    scope="supply",
 )
 def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
     """vSrcValid: 0.5 V more for up to 5 ms."""
@@ -130,6 +133,7 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     "A boost converter's input stays below its output",
     Origin("a boost passes its input through, any circuits textbook", "physics"),
     "Do not connect the load: set a lower voltage or use a buck-boost.",
+    scope="supply",
 )
 def converter_output_over(case: Case, find: Find) -> Iterator[Finding]:
     """A boost whose input can exceed its output hands the input to the load."""
@@ -228,6 +232,7 @@ def converter_in_hand(case: Case, find: Find) -> Iterator[Finding]:
     "What each converter accepts and wastes is known",
     COMMON_PRACTICE,
     "Look it up on its sheet; what is not stated is not judged.",
+    scope="supply",
 )
 def converter_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """Figures of a converter that nobody states."""

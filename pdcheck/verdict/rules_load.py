@@ -89,6 +89,7 @@ def led_headroom(case: Case, find: Find) -> Iterator[Finding]:
     "What each LED string does on the 5 V before the contract is known",
     LED_SUM,
     "Nothing to do; it lights with the contract.",
+    scope="supply",
 )
 def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """A string straight on the bus is dark while the bus is at 5 V."""
@@ -141,6 +142,7 @@ def led_waste(case: Case, find: Find) -> Iterator[Finding]:
     "No load on the bus sees more voltage than it stands",
     MAKER,
     "Do not connect it: set a lower voltage, or put a converter before it.",
+    scope="supply",
 )
 def load_voltage_high(case: Case, find: Find) -> Iterator[Finding]:
     """A load without converter against the end of its own range, unloaded and with the source at its highest."""
@@ -182,6 +184,7 @@ def bulk_f(case: Case) -> float:
     "No more than 10 uF hangs on VBUS at attach",
     BULK_AT_ATTACH.origin,
     "Most sources cope; where one clicks off at plugging in, put a switch or a surge limiter before the capacitors.",
+    scope="supply",
 )
 def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
     """Without an output switch on the trigger all capacitance is there from the start."""
@@ -197,6 +200,7 @@ def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
     "No more than 100 uF hangs on VBUS once a contract stands",
     BULK_IN_CONTRACT.origin,
     "Put a surge limiter before the capacitors: the step to a higher voltage draws C x dV/dt on top of the load.",
+    scope="supply",
 )
 def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
     """cSnkBulkPd, and what charging it draws at 30 mV/us."""
@@ -215,6 +219,7 @@ def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
     "The capacitance on the bus is known",
     COMMON_PRACTICE,
     "Read it off the board: the large cans at the converter's input.",
+    scope="supply",
 )
 def bulk_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """A converter whose input capacitance nobody states."""
