@@ -16,6 +16,7 @@ COMMANDS = {
     "cable": "Read an e-marker or a description: what a cable may carry and what it costs.",
     "pick": "Rank a source's offers for a wanted output; give the request word.",
     "check": "Judge a rig on a source and cable, or on every pair of a kit.",
+    "envelope": "Give what each output can deliver on every contract, and what limits it.",
     "rules": "List every rule with its level and where its limit comes from.",
     "demo": "Run the whole job on invented chargers, cables and builds.",
 }

@@ -96,7 +96,7 @@ def greatest_load(case: Case, branch: str | None = None) -> Greatest:
     >>> from pdcheck.parts.rig import Rig
     >>> from pdcheck.parts.source import Source
     >>> rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W"}])
-    >>> cable = Cable(id="c", kind="C-C", loop="200mOhm")
+    >>> cable = Cable(id="c", kind="C-C", rating="5A", loop="200mOhm")
     >>> found = greatest_load(Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), cable))
     >>> round(found.load_w, 2), round(found.scale, 3), found.first.rule
     (58.2, 5.82, 'source-current')

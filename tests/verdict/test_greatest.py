@@ -96,6 +96,8 @@ cables = st.one_of(
     number(0.02, 0.4).map(lambda ohm: Cable(id="c", kind="C-C", rating="5A", loop=ohm)),
 )
 
+FIVE_AMPERES = Cable(id="c", kind="C-C", rating="5A", loop="200mOhm")
+
 
 def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
     """The rig with other figures for its loads, as a file would give them."""
@@ -151,7 +153,7 @@ def test_watts_are_those_of_the_loads(powers: list[float], source: Source, cable
 
 def lamp(**more: Any) -> Case:
     rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W", **more}])
-    return Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), Cable(id="c", kind="C-C", loop="200mOhm"))
+    return Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), FIVE_AMPERES)
 
 
 def test_closed_forms() -> None:
@@ -172,7 +174,7 @@ def test_one_branch_with_the_others_as_stated() -> None:
         trigger={"request": "20V"},
         branch=[{"name": "lamp", "load": "10W"}, {"name": "fan", "load": {"current": "1A"}}],
     )
-    case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), Cable(id="c", kind="C-C", loop="200mOhm"))
+    case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), FIVE_AMPERES)
     assert math.isclose(greatest_load_w(case, "lamp"), 2 * 19.4, rel_tol=2e-5)
     with pytest.raises(InputError):
         greatest_load(case, "nobody")

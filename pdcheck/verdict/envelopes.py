@@ -1,0 +1,179 @@
+"""Envelopes: what each output of a rig can deliver on every contract that can occur, and what sets the limit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from pdcheck.circuit.envelope import EnvelopePoint, envelope
+from pdcheck.circuit.from_rig import part_limits
+from pdcheck.contract.lowering import contracts_down
+from pdcheck.contract.settle import Contract
+from pdcheck.errors import InputError
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.rig import Branch, Rig
+from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import under
+from pdcheck.verdict.greatest import Greatest, greatest_load
+
+# A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
+STEPS_V = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+MOST_POINTS = 12
+
+
+class BranchEnvelope(NamedTuple):
+    """One branch: its points, one per output voltage."""
+
+    branch: str
+    points: tuple[EnvelopePoint, ...]
+
+    @property
+    def best(self) -> EnvelopePoint:
+        """The point of the greatest power at the worst corner."""
+        return max(self.points, key=lambda point: point.power_w.min)
+
+
+class ContractEnvelope(NamedTuple):
+    """One contract: when it occurs, what all loads together can have, and what each branch can."""
+
+    when: str
+    contract: Contract
+    together: Greatest
+    branches: tuple[BranchEnvelope, ...]
+
+
+class Envelopes(NamedTuple):
+    """A rig on a source and cable: one envelope for each contract that can occur, the present one first."""
+
+    rig: Rig
+    source: Source
+    cable: Cable
+    contracts: tuple[ContractEnvelope, ...]
+
+
+def envelopes(
+    rig: Rig, source: Source, cable: Cable, *, branch: str | None = None, voltages: Sequence[float] | None = None
+) -> Envelopes:
+    """What each output can deliver while the other branches run, on each contract that can occur.
+
+    Args:
+        rig: with its trigger as set.
+        source: what offers.
+        cable: between them.
+        branch: only this one.
+        voltages: output voltages [V] to try; without them the converter's range, or its one output.
+
+    Raises:
+        InputError: no such branch, or none of the voltages within what its converter gives.
+
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "lamp", "load": "5W"}])
+    >>> found = envelopes(rig, Source(id="s", offers="5V 3A, 9V 2A", tolerance=0), Cable(id="c", kind="C-C", loop=0.25))
+    >>> [(each.contract.voltage_v, round(each.branches[0].best.power_w.min, 2)) for each in found.contracts]
+    [(9.0, 17.0), (5.0, 12.75), (5.0, 2.31)]
+    """
+    chosen = [each for each in rig.branches if branch in (None, each.name)]
+    if not chosen:
+        known = ", ".join(each.name for each in rig.branches)
+        raise InputError(f"no branch named {branch!r}", expected=f"one of {known}")
+    places = {each.name: output_voltages(each, voltages) for each in chosen}
+    present = Case(rig, source, cable)
+    found: list[ContractEnvelope] = []
+    for contract in contracts_down(rig.trigger, present.seen):
+        if all(_differs(contract, known.contract) for known in found):
+            case = Case(rig, source, cable, contract)
+            found.append(
+                ContractEnvelope(
+                    _when(contract, present.contract),
+                    contract,
+                    greatest_load(case),
+                    tuple(_branch_envelope(case, each, places[each.name]) for each in chosen if case.branches()),
+                )
+            )
+    return Envelopes(rig, source, cable, tuple(found))
+
+
+def _differs(one: Contract, other: Contract) -> bool:
+    return (one.kind, one.voltage_v, one.current_a) != (other.kind, other.voltage_v, other.current_a)
+
+
+def _when(contract: Contract, present: Contract) -> str:
+    if not _differs(contract, present):
+        return "as it is set"
+    if contract.kind == "type-c":
+        return "before any contract, and without PD"
+    return "when the source offers less"
+
+
+def output_voltages(branch: Branch, asked: Sequence[float] | None = None) -> tuple[float, ...]:
+    """The output voltages [V] at which a branch is looked at.
+
+    Those that are asked for, as far as its converter gives them; one whose output cannot be set, as far as is known,
+    is taken at face value. Without any: an adjustable output over its range, else the one there is.
+
+    Raises InputError where a converter gives none of those that are asked for.
+
+    >>> box = {"kind": "buck", "output": "12V", "output_range": "5V-20V"}
+    >>> output_voltages(Branch(name="a", converter=box, load="5W"))
+    (5.0, 6.0, 8.0, 10.0, 12.0, 14.0, 16.0, 18.0, 20.0)
+    >>> output_voltages(Branch(name="a", converter=box, load="5W"), [3.3, 9.0])
+    (9.0,)
+    """
+    converter = branch.converter
+    if converter is None:
+        return ()
+    if not asked:
+        span = converter.output_range_v
+        return (converter.output_v,) if span is None else rungs(*span, converter.output_v)
+    fitting = tuple(voltage for voltage in asked if _gives(converter, voltage))
+    if not fitting and converter.output_range_v is not None:
+        low, high = converter.output_range_v
+        raise InputError(
+            f"{branch.name} gives none of these output voltages",
+            expected=f"within {format_quantity(low, 'V')} to {format_quantity(high, 'V')}",
+        )
+    return fitting
+
+
+def _gives(converter: Converter, voltage_v: float) -> bool:
+    span = converter.output_range_v
+    return span is None or span[0] <= voltage_v <= span[1]
+
+
+def rungs(low_v: float, high_v: float, *extra: float) -> tuple[float, ...]:
+    """Voltages [V] over a range: its ends, whole multiples of a step between them, and any others named.
+
+    >>> rungs(3.3, 5.0), rungs(5.0, 24.0, 13.8)[4:7]
+    ((3.3, 3.5, 4.0, 4.5, 5.0), (12.0, 13.8, 14.0))
+    """
+    step = next((step for step in STEPS_V if (high_v - low_v) / step <= MOST_POINTS - 2), STEPS_V[-1])
+    first, last = math.ceil(low_v / step - 1e-9), math.floor(high_v / step + 1e-9)
+    return tuple(sorted({low_v, high_v, *extra, *(round(rung * step, 9) for rung in range(first, last + 1))}))
+
+
+def _branch_envelope(case: Case, branch: Branch, voltages: Sequence[float]) -> BranchEnvelope:
+    limits = part_limits(case.rig, case.cable, branch.name, source_a=case.contract.current_a)
+    points = envelope(case.spec, branch.name, limits, voltages, case.off - {branch.name})
+    return BranchEnvelope(branch.name, tuple(_started(point, branch, case.source_v) for point in points))
+
+
+def _started(point: EnvelopePoint, branch: Branch, source_v: Triple) -> EnvelopePoint:
+    """Nothing at a corner where the converter does not start; the circuit alone takes it as running."""
+    start_v = None if branch.converter is None else branch.converter.start_v
+    if start_v is None or not under(source_v.min, start_v):
+        return point
+    typ, most = (not under(end, start_v) for end in (source_v.typ, source_v.max))
+
+    def kept(value: Triple) -> Triple:
+        return Triple(0.0, value.typ if typ else 0.0, value.max if most else 0.0)
+
+    return point._replace(
+        current_a=kept(point.current_a),
+        power_w=kept(point.power_w),
+        load_w=kept(point.load_w),
+        limited_by="converter input",
+        limited_by_typ=point.limited_by_typ if typ else "converter input",
+    )
