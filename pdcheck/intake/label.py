@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from typing import NamedTuple
 
 from pdcheck.bits.offers import MOST_MA, Offer, arranged, battery, epr_avs, fixed, pps, spr_avs, variable
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
+from pdcheck.intake.label_text import EXPECTED, Piece, label_error, pieces
 
-EXPECTED = "voltages with currents, as in 5V 3A, 9V 3A; PPS 3.3-11V 3A"
 LONGEST = 4000  # characters; no charger prints more
+PPS_STARTS_MV = (3300, 5000)
+"""Where programmable supplies begin in the old and the new text; other ranges without the word are not PD."""
 
 
 class Label(NamedTuple):
@@ -22,42 +23,13 @@ class Label(NamedTuple):
     remarks: tuple[str, ...]
 
 
-_NUMBER = r"\d{1,3}(?:[.,]\d{1,3})?"
-_UNIT_V = r"\s*(?:V|volts?)(?:\s*DC|dc)?(?![a-z])"
-_DASH = r"\s*(?:-|–|—|−|~|\.{2,3}|…|to)\s*"
-_TOKEN = re.compile(
-    rf"""
-      (?P<range>(?P<from>{_NUMBER})(?:{_UNIT_V})?{_DASH}(?P<to>{_NUMBER}){_UNIT_V}\s*(?P<ac>~|AC\b|ac\b)?)
-    | (?P<volts>{_NUMBER}){_UNIT_V}\s*(?P<mains>(?:~|AC\b|ac\b)(?!\s*\d))?
-    | (?P<amps>{_NUMBER})\s*A(?:mp(?:s|ere|eres)?)?(?![a-zA-Z])
-    | (?P<milliamps>\d{{2,5}})\s*mA(?![a-zA-Z])
-    | (?P<watts>{_NUMBER})\s*W(?:atts?)?(?![a-zA-Z])
-    | (?P<word>[A-Za-z][A-Za-z0-9.'-]*)
-    | (?P<rest>\S)
-    """,
-    re.VERBOSE | re.IGNORECASE,
-)
-_HEADS = ("pps", "avs", "battery", "batt", "variable", "var", "fixed", "epr", "spr", "pdo", "apdo")
-# What separates a voltage from its current or one pair from the next, and says nothing by itself.
-_SILENT = "⎓⎔═=≡—–-/|,;:+&·•*×x@()[]{}<>.~'\"\\⎯_―‒"
-_IGNORED_UNITS = re.compile(r"\d+(?:[.,]\d+)?\s*(?:m?Ah|Hz|k?Wh|mm|°C|%)", re.IGNORECASE)
-
-
-class _Piece(NamedTuple):
-    kind: str
-    low: int
-    high: int
-    at: int
-    text: str
-
-
 def looks_like_label(text: str) -> bool:
     """Whether a text speaks of volts, which hex never does.
 
     >>> looks_like_label("5V 3A"), looks_like_label("a1 61")
     (True, False)
     """
-    return re.search(r"\d\s*[vV]", text[: LONGEST * 4]) is not None
+    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
 
 
 def read_label(text: str) -> Label:
@@ -71,19 +43,21 @@ def read_label(text: str) -> Label:
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} characters", where="line 1", expected=f"a label of at most {LONGEST}")
     reader = _Reader(text)
-    for piece in _voltage_first(list(_pieces(text, reader.remarks))):
+    for piece in _voltage_first(list(pieces(text, reader.remarks)), text):
         reader.take(piece)
     return reader.label()
 
 
-def _voltage_first(pieces: list[_Piece]) -> list[_Piece]:
+def _voltage_first(found: list[Piece], text: str) -> list[Piece]:
     """The pieces with each current behind its voltage, where the whole label prints it before (3A @ 5V, 2A @ 9V)."""
-    figures = [piece for piece in pieces if piece.kind != "mode"]
+    figures = [piece for piece in found if piece.kind in ("amps", "volts", "range")]
     if not figures or figures[0].kind != "amps":
-        return pieces
-    turned: list[_Piece] = []
-    current: _Piece | None = None
-    for piece in pieces:
+        return found
+    if figures[-1].kind == "amps":
+        raise label_error(f"{figures[-1].text} belongs to no voltage", text, figures[-1].at)
+    turned: list[Piece] = []
+    current: Piece | None = None
+    for piece in found:
         if piece.kind == "amps":
             current = piece
         elif piece.kind in ("volts", "range") and current is not None:
@@ -103,20 +77,40 @@ class _Range(NamedTuple):
     above: int | None = None
 
 
+class _Port(NamedTuple):
+    """What a label says of one port."""
+
+    name: str
+    found: list[Offer]
+    ranges: list[_Range]
+
+    def offers(self) -> list[Offer]:
+        """Its offers, AVS ranges among them."""
+        return self.found + [_adjustable(each, self.found) for each in self.ranges]
+
+
+def _power_w(offer: Offer) -> float:
+    return offer.max_mv * offer.current_ma_at(offer.max_mv) / 1e6
+
+
 class _Reader:
     """Takes the pieces of a label in turn; voltages wait for the current that follows them."""
 
     def __init__(self, text: str) -> None:
         self.text = text
         self.remarks: list[str] = []
-        self.found: list[Offer] = []
-        self.ranges: list[_Range] = []
+        self.ports: list[_Port] = [_Port("", [], [])]
         self.power: float | None = None
         self.mode = ""
-        self.waiting: list[_Piece] = []
+        self.waiting: list[Piece] = []
 
-    def take(self, piece: _Piece) -> None:
-        if piece.kind == "mode":
+    def take(self, piece: Piece) -> None:
+        if piece.kind == "port":
+            if self.found or self.ranges:
+                self.mode = ""
+                self.ports.append(_Port("", [], []))
+            self.ports[-1] = self.ports[-1]._replace(name=self.ports[-1].name or piece.text)
+        elif piece.kind == "mode":
             self.mode = "" if piece.text in ("fixed", "pdo") else piece.text
         elif piece.kind in ("volts", "range"):
             self.waiting.append(piece)
@@ -130,12 +124,26 @@ class _Reader:
         elif self.mode == "avs" and self.ranges and self.ranges[-1].above is None:
             self.ranges[-1] = self.ranges[-1]._replace(above=piece.low)
         else:
-            raise _error(f"{piece.text} belongs to no voltage", self.text, piece.at)
+            raise label_error(f"{piece.text} belongs to no voltage", self.text, piece.at)
+
+    @property
+    def found(self) -> list[Offer]:
+        """Offers of the port at hand."""
+        return self.ports[-1].found
+
+    @property
+    def ranges(self) -> list[_Range]:
+        """AVS ranges of the port at hand."""
+        return self.ports[-1].ranges
 
     def label(self) -> Label:
         if self.waiting:
-            raise _error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
-        found = self.found + [_adjustable(each, self.found) for each in self.ranges]
+            raise label_error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
+        ports = [(port.name, port.offers()) for port in self.ports]
+        name, found = max(ports, key=lambda port: max((_power_w(offer) for offer in port[1]), default=0.0))
+        if any(set(offers) - set(found) for _, offers in ports):
+            # What one port has and what another has are no choices of one contract.
+            self.remarks.append(f"several ports: the one with the most power is read{name and f', {name}'}")
         if not found:
             raise InputError("no offer found", where="line 1, offset 0", expected=EXPECTED)
         # Ports of one label often repeat a pair; one source offers it once.
@@ -147,14 +155,14 @@ class _Reader:
     def _settle(self, milliamps: int | None, milliwatts: int | None) -> None:
         for piece in self.waiting:
             if piece.low == 0 or piece.low > piece.high:
-                raise _error(f"{piece.text} is no range that a source can offer", self.text, piece.at)
+                raise label_error(f"{piece.text} is no range that a source can offer", self.text, piece.at)
             try:
                 self._add(piece, milliamps, milliwatts)
             except InputError as error:
-                raise _error(f"{piece.text}: {error}", self.text, piece.at) from None
+                raise label_error(f"{piece.text}: {error}", self.text, piece.at) from None
         self.waiting = []
 
-    def _add(self, piece: _Piece, milliamps: int | None, milliwatts: int | None) -> None:
+    def _add(self, piece: Piece, milliamps: int | None, milliwatts: int | None) -> None:
         low, high = piece.low, piece.high
         if self.mode in ("battery", "batt"):
             power = milliwatts if milliwatts is not None else (milliamps or 0) * high // 1000
@@ -165,6 +173,8 @@ class _Reader:
             self.ranges.append(_Range(low, high, milliamps, milliwatts))
         elif self.mode in ("variable", "var"):
             self.found.append(variable(low, high, milliamps or 0))
+        elif low not in PPS_STARTS_MV and self.mode != "pps":
+            self.remarks.append(f"{piece.text} begins where no programmable supply begins and is passed over")
         else:
             # The object counts in 50 mA: a printed 2.22 A is never read as more than it says.
             self.found.append(pps(low, high, (milliamps or 0) // 50 * 50))
@@ -185,73 +195,3 @@ def _adjustable(each: _Range, found: list[Offer]) -> Offer:
         at_top = next((o.current_ma for o in found if o.kind == "fixed" and o.max_mv == top), None)
         second = each.above if each.above is not None else min(first, at_top or first)
     return spr_avs(first, 0 if each.high <= split else second)
-
-
-def _pieces(text: str, remarks: list[str]) -> Iterator[_Piece]:
-    """The parts of a label that say something; input ratings and Type-A ports are passed over."""
-    masked = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
-    skip = ""
-    output = re.search(r"out\s*put(?=.*\d\s*V)", masked, re.IGNORECASE | re.DOTALL)
-    if output:
-        # What stands before the output ratings is the input from the mains.
-        masked = " " * output.start() + masked[output.start() :]
-    for match in _TOKEN.finditer(masked):
-        at = match.start()
-        if match["word"]:
-            word = match["word"].lower().rstrip(".:-")
-            if word == "input":
-                skip = "input"
-            elif word.startswith("output"):
-                skip = ""
-            elif word in ("usb-a", "type-a", "usba") or re.fullmatch(r"usb-a\d?", word):
-                skip = "a Type-A port, which speaks no PD, is passed over"
-            elif re.fullmatch(r"(usb-?|type-?)?c\d?", word):
-                skip = "" if skip != "input" else skip
-            elif word in _HEADS and not skip:
-                yield _Piece("mode", 0, 0, at, word)
-            continue
-        if skip:
-            if skip not in ("input", *remarks):
-                remarks.append(skip)
-            continue
-        if match["rest"]:
-            if match["rest"] not in _SILENT and not _is_print_mark(match["rest"]):
-                raise _error(f"{match['rest']!r} says nothing on a label", text, at)
-            continue
-        if match["ac"] or match["mains"]:
-            continue
-        if match["range"]:
-            yield _Piece("range", _milli(match["from"]), _milli(match["to"]), at, match["range"].strip())
-        elif match["volts"]:
-            millivolts = _milli(match["volts"])
-            yield _Piece("volts", millivolts, millivolts, at, match[0].strip())
-        elif match["amps"]:
-            yield _Piece("amps", _milli(match["amps"]), 0, at, match[0].strip())
-        elif match["milliamps"]:
-            yield _Piece("amps", int(match["milliamps"]), 0, at, match[0].strip())
-        elif match["watts"]:
-            yield _Piece("watts", _milli(match["watts"]), 0, at, match[0].strip())
-
-
-def _is_print_mark(character: str) -> bool:
-    """Line-drawing, direct-current and similar signs that printers use; never letters, digits or controls."""
-    code = ord(character)
-    return (
-        0x2010 <= code <= 0x2BFF or 0x3000 <= code <= 0x303F or 0xFF00 <= code <= 0xFF0F or code in (0xA0, 0xB7, 0xD7)
-    )
-
-
-def _milli(text: str) -> int:
-    """Volts, amperes or watts as printed, to thousandths.
-
-    >>> _milli("3,25"), _milli("20")
-    (3250, 20000)
-    """
-    whole, _, part = text.replace(",", ".").partition(".")
-    return int(whole) * 1000 + int((part + "000")[:3])
-
-
-def _error(what: str, text: str, at: int) -> InputError:
-    line = text.count("\n", 0, at) + 1
-    column = len(text[text.rfind("\n", 0, at) + 1 : at].encode())
-    return InputError(what, where=f"line {line}, offset {column}", expected=EXPECTED)
