@@ -5,9 +5,9 @@ from __future__ import annotations
 from pdcheck.bits.offers import FIRST_EPR, Offer, arranged
 from pdcheck.bits.power import FIXED_SOURCE
 from pdcheck.contract.available import available, bound_current
+from pdcheck.contract.shared_power import left_of
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX, SPR_OBJECTS_MAX
-from pdcheck.facts.power_rules import PPS_PROG, PPS_PROG_5V_OLDER
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
@@ -50,12 +50,7 @@ class Supply:
         if left is None:
             self._now = self._full.offers
         elif left.power_w is not None:
-            kept = [(offer, within(offer, left.power_w)) for offer in self._full.offers]
-            self._now = tuple(
-                smaller for offer, smaller in kept if offer.position == 1 or smaller.current_ma_at(smaller.max_mv)
-            )
-            if len(self._now) < len(kept):
-                self._now = arranged(self._now)
+            self._now = left_of(self._full.offers, left.power_w)
         else:
             most_ma = round(self._cable.current_a * 1000)
             offers = arranged(bound_current(offer, most_ma) for offer in left.offers)
@@ -90,56 +85,6 @@ class Supply:
             if position < FIRST_EPR:
                 words[position - 1] = word
         return tuple(words)
-
-
-def within(offer: Offer, power_w: float) -> Offer:
-    """An offer of a port that has ``power_w`` left: its voltages stay, its current is power / voltage, rounded down.
-
-    PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13 [checked]; a PPS range counts with its nominal voltage, Table 10.11.
-
-    >>> from pdcheck.bits.offers import fixed
-    >>> within(fixed(20000, 3250, 4), 30.0).current_ma, within(fixed(5000, 3000), 30.0).current_ma
-    (1500, 3000)
-    """
-    power_mw = round(power_w * 1000)
-    changes: dict[str, int | bool] = {}
-    fields = offer.fields()
-    for key, volts_mv in (
-        ("current_ma", nominal_mv(offer)),
-        ("current_15v_ma", 15000),
-        ("current_20v_ma", 20000),
-    ):
-        value = getattr(offer, key)
-        if value is None or not volts_mv:
-            continue
-        step = offer.layout.field(key).scale
-        left = power_mw * 1000 // volts_mv // step * step
-        if left < value:
-            changes[key] = left
-    if offer.power_mw is not None and offer.power_mw > power_mw:
-        step = offer.layout.field("power_mw").scale
-        changes["power_mw"] = power_mw // step * step
-    if offer.pdp_w is not None and offer.pdp_w > int(power_w):
-        changes["pdp_w"] = int(power_w)
-    if not changes:
-        return offer
-    if offer.kind == "pps":
-        changes["pps_power_limited"] = True
-    return Offer.from_word(offer.layout.encode({**fields, **changes}), offer.position)
-
-
-def nominal_mv(offer: Offer) -> int:
-    """The voltage [mV] that the current of an offer is reckoned with: its highest, for PPS the nominal one.
-
-    >>> from pdcheck.bits.offers import pps
-    >>> nominal_mv(pps(5000, 21000, 3000))
-    20000
-    """
-    if offer.kind == "pps":
-        for row in (PPS_PROG_5V_OLDER, *PPS_PROG):
-            if offer.max_mv <= round(row.max_v * 1000):
-                return round(row.nominal_v * 1000)
-    return offer.max_mv
 
 
 def full_power_w(source: Source) -> float:

@@ -1,0 +1,77 @@
+"""What is left of a list of offers when the port has only part of its power to give."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pdcheck.bits.offers import Offer
+from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.power_rules import MAY_DROP_UP_TO, PPS_PROG, PPS_PROG_5V_OLDER
+
+
+def left_of(offers: Sequence[Offer], power_w: float) -> tuple[Offer, ...]:
+    """The offers of a port that has ``power_w`` left: the same voltages, each at power / voltage.
+
+    At 15 W or less the voltages above 5 V are taken as dropped, as they may be. Source: PD R3.2 V1.1, Tables 10.3,
+    10.4 and 10.13 [checked].
+
+    >>> from pdcheck.bits.offers import fixed
+    >>> full = (fixed(5000, 3000), fixed(20000, 3250, 2))
+    >>> [offer.current_ma for offer in left_of(full, 30.0)], len(left_of(full, 15.0))
+    ([3000, 1500], 1)
+    """
+    if power_w <= MAY_DROP_UP_TO.value:
+        five_mv = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+        offers = [offer for offer in offers if offer.max_mv <= five_mv or offer.position == 1]
+    return tuple(within(offer, power_w) for offer in offers)
+
+
+def within(offer: Offer, power_w: float) -> Offer:
+    """An offer of a port that has ``power_w`` left: its voltages stay, its current is power / voltage, rounded down.
+
+    PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13 [checked]; a PPS range counts with its nominal voltage, Table 10.11.
+
+    >>> from pdcheck.bits.offers import fixed
+    >>> within(fixed(20000, 3250, 4), 30.0).current_ma, within(fixed(5000, 3000), 30.0).current_ma
+    (1500, 3000)
+    """
+    power_mw = round(power_w * 1000)
+    changes: dict[str, int | bool] = {}
+    fields = offer.fields()
+    for key, volts_mv in (
+        ("current_ma", nominal_mv(offer)),
+        ("current_15v_ma", round(SPR_AVS_SPLIT.value * 1000)),
+        ("current_20v_ma", round(SPR_AVS_MOST.value * 1000)),
+    ):
+        value = getattr(offer, key)
+        if value is None or not volts_mv:
+            continue
+        step = offer.layout.field(key).scale
+        left = power_mw * 1000 // volts_mv // step * step
+        if left < value:
+            changes[key] = left
+    if offer.power_mw is not None and offer.power_mw > power_mw:
+        step = offer.layout.field("power_mw").scale
+        changes["power_mw"] = power_mw // step * step
+    if offer.pdp_w is not None and offer.pdp_w > int(power_w):
+        changes["pdp_w"] = int(power_w)
+    if not changes:
+        return offer
+    if offer.kind == "pps":
+        changes["pps_power_limited"] = True
+    return Offer.from_word(offer.layout.encode({**fields, **changes}), offer.position)
+
+
+def nominal_mv(offer: Offer) -> int:
+    """The voltage [mV] that the current of an offer is reckoned with: its highest, for PPS the nominal one.
+
+    >>> from pdcheck.bits.offers import pps
+    >>> nominal_mv(pps(5000, 21000, 3000))
+    20000
+    """
+    if offer.kind == "pps":
+        for row in (PPS_PROG_5V_OLDER, *PPS_PROG):
+            if offer.max_mv <= round(row.max_v * 1000):
+                return round(row.nominal_v * 1000)
+    return offer.max_mv
