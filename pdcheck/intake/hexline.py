@@ -16,7 +16,7 @@ NO_PREFIX = Prefix(None, "SOP", 0, False, False)
 
 
 class Token(NamedTuple):
-    """A run of hex digits; ``prefixed`` where 0x or the like marks it as a number; ``offset`` counts characters."""
+    """A run of hex digits; ``prefixed`` where 0x or the like marks it as a number; ``offset`` counts bytes."""
 
     digits: str
     prefixed: bool
@@ -62,7 +62,7 @@ def read_line(row: str, number: int) -> HexLine | None:
     >>> [token.digits for token in read_line("0.5 SOP: a1 61 2c", 1).tokens]
     ['a1', '61', '2c']
     """
-    body = _COMMENT.sub(lambda comment: " " * len(comment[0]), row).rstrip()
+    body = _COMMENT.sub(lambda comment: " " * len(comment[0].encode()), row).rstrip()
     if not body.strip():
         return None
     try:
@@ -142,8 +142,8 @@ def read_tokens(body: str, start: int, number: int) -> tuple[Token, ...]:
         tokens = [each._replace(digits=each.digits.zfill(width)) for each, width in zip(tokens, widths, strict=True)]
     for token in tokens:
         if len(token.digits) % 2:
-            what = f"an odd number of hex digits in {_shown(body, token.offset)}"
-            raise InputError(what, where=_where(body, token.offset, number), expected=EXPECTED)
+            what = f"an odd number of hex digits in {_shown(body.encode()[token.offset :].decode(), 0)}"
+            raise InputError(what, where=f"line {number}, offset {token.offset}", expected=EXPECTED)
     return tuple(tokens)
 
 
@@ -168,7 +168,7 @@ def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
         prefixed = bool(found["mark"] or found["h"])
         if prefixed and len(digits) == 1:
             digits = "0" + digits
-        yield Token(digits, prefixed, at)
+        yield Token(digits, prefixed, _offset(body, at))
         at = end
 
 
@@ -181,7 +181,11 @@ def _shown(body: str, at: int) -> str:
 
 
 def _where(body: str, at: int, number: int) -> str:
-    return f"line {number}, offset {len(body[:at].encode('utf-8', 'surrogatepass'))}"
+    return f"line {number}, offset {_offset(body, at)}"
+
+
+def _offset(body: str, at: int) -> int:
+    return at if body.isascii() else len(body[:at].encode())
 
 
 def _token_bytes(token: Token) -> bytes:
@@ -202,9 +206,14 @@ def line_bytes(line: HexLine) -> bytes:
         return plain
     turned = b"".join(_token_bytes(token)[::-1] for token in tokens)
     first, second = (turned, plain) if header_and_words and line.is_prefixed() else (plain, turned)
-    if crc_matches(first) or not (crc_matches(second) or (fits(second) and not fits(first))):
+    if crc_matches(first) or not (_begins_well(second) or (fits(second) and not fits(first))):
         return first
     return second
+
+
+def _begins_well(data: bytes) -> bool:
+    """Whether the first message of several ends in its CRC."""
+    return len(data) >= HEADER_BYTES and crc_matches(data[: payload_bytes(data) + CRC_BYTES])
 
 
 def fits(data: bytes) -> bool:

@@ -1,0 +1,62 @@
+"""The command line called in this process, as a program would call it: exit code, standard output, standard error."""
+
+import io
+import json
+import sys
+from typing import NamedTuple
+
+import pytest
+
+from pdcheck.cli import run
+
+
+class Outcome(NamedTuple):
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self):
+        return json.loads(self.out)
+
+
+def call(*arguments, stdin=b""):
+    """Run ``pdcheck`` with arguments; text or bytes on standard input."""
+    out, err = io.BytesIO(), io.BytesIO()
+    data = stdin.encode() if isinstance(stdin, str) else stdin
+    before = sys.stdout, sys.stderr, sys.stdin
+    sys.stdout = io.TextIOWrapper(out, encoding="utf-8", write_through=True)
+    sys.stderr = io.TextIOWrapper(err, encoding="utf-8", write_through=True)
+    sys.stdin = io.TextIOWrapper(io.BytesIO(data), encoding="utf-8")
+    try:
+        code = run([str(argument) for argument in arguments])
+        sys.stdout.flush()
+        sys.stderr.flush()
+        return Outcome(code, out.getvalue().decode(), err.getvalue().decode())
+    finally:
+        sys.stdout, sys.stderr, sys.stdin = before
+
+
+@pytest.fixture
+def pdcheck():
+    return call
+
+
+def one_line(outcome):
+    """Exit 2, one line on standard error, nothing on standard output, no traceback."""
+    assert outcome.code == 2, outcome
+    assert outcome.out == "", outcome
+    assert outcome.err.count("\n") == 1 and outcome.err.endswith("\n"), outcome.err
+    assert outcome.err.startswith("pdcheck: "), outcome.err
+    assert "Traceback" not in outcome.err
+    return outcome.err
+
+
+@pytest.fixture
+def refused():
+    """Calls ``pdcheck`` with what cannot be read and gives the one line of complaint."""
+
+    def refuse(*arguments, stdin=b""):
+        return one_line(call(*arguments, stdin=stdin))
+
+    return refuse
