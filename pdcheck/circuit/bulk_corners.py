@@ -65,10 +65,18 @@ def cell_corners(spec: NetworkSpec, supplies: Supplies) -> Iterator[tuple[Corner
     ranged = [bool((ends[:, 2] > ends[:, 0]).any()) for ends in (supplies.source_v, supplies.cable)]
     source, cable = (Triple(0.0, 0.0, 1.0 if wide else 0.0) for wide in ranged)
     for corner in spec_corners(spec._replace(source_v=source, cable=cable)):
-        network = network_at(spec._replace(cable=Triple.exact(0.0)), corner)
-        own = end_of(spec.resistance, corner.resistance)
-        part = supplies.cable[:, corner.series + 1] if ranged[1] else supplies.cable[:, 1] * own
-        yield corner, network, supplies.source_v[:, corner.source + 1], part + network.trigger_ohm
+        yield corner, *cells_at(spec, supplies, corner)
+
+
+def cells_at(spec: NetworkSpec, supplies: Supplies, corner: Corner) -> tuple[Network, Floats, Floats]:
+    """The network (with any source and no cable), source voltages [V] and series resistances [ohm] at one corner."""
+    network = network_at(spec._replace(cable=Triple.exact(0.0)), corner)
+    least, typical, most = supplies.cable.T
+    # A cable that is known as a range has its tolerance already, as in a single network.
+    own = np.where(
+        most > least, supplies.cable[:, corner.series + 1], typical * end_of(spec.resistance, corner.resistance)
+    )
+    return network, supplies.source_v[:, corner.source + 1], own + network.trigger_ohm
 
 
 def cells_over_corners(spec: NetworkSpec, supplies: Supplies, off: frozenset[str] = frozenset()) -> CellTriples:

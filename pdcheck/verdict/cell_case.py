@@ -1,0 +1,149 @@
+"""CellCase: a case of which the circuit was solved on arrays, together with many others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isnan
+from typing import NamedTuple
+
+import numpy as np
+
+from pdcheck.circuit.bulk_corners import Bools, Floats, Supplies, cells_at, cells_over_corners
+from pdcheck.circuit.bulk_startup import latching
+from pdcheck.circuit.collapse import Collapse
+from pdcheck.circuit.corners import WORST, BranchSpec, NetworkSpec
+from pdcheck.circuit.point import Flag
+from pdcheck.circuit.startup import Latch
+from pdcheck.parts.cable import Cable
+from pdcheck.quantities import Triple
+from pdcheck.verdict.case import HELD, Case
+
+_NOT_WORKED_OUT = float("nan")
+_SOMEWHERE = Collapse("bus", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT)
+_LATCHED = (Latch("", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, None),)
+
+Rows = tuple[list[float], list[float], list[float]]
+
+
+class Circuit(NamedTuple):
+    """What a rig's circuit depends on; cells that agree in all of it share one solution.
+
+    ``limit_a`` [A] is where the source holds its current, infinite where it does not.
+    """
+
+    source_v: Triple
+    cable: Triple
+    limit_a: float
+    branches: tuple[BranchSpec, ...]
+    off: frozenset[str]
+
+    @property
+    def group(self) -> tuple[object, ...]:
+        """Circuits that agree in this can be solved together."""
+        return (
+            self.branches,
+            self.off,
+            self.source_v.max > self.source_v.min,
+            self.cable.max > self.cable.min,
+            self.limit_a < float("inf"),
+        )
+
+
+def supplies_of(circuits: Sequence[Circuit]) -> Supplies:
+    """What differs among the circuits of a group, as arrays."""
+    return Supplies(
+        np.array([circuit.source_v for circuit in circuits]),
+        np.array([circuit.cable for circuit in circuits]),
+        np.array([circuit.limit_a for circuit in circuits]),
+    )
+
+
+def latched(
+    spec: NetworkSpec,
+    supplies: Supplies,
+    cells: np.ndarray[tuple[int], np.dtype[np.intp]],
+    factor: Floats | None = None,
+) -> Bools:
+    """Whether a converter latches low in each of some cells at the worst corner, with all loads scaled or as stated."""
+    worst, open_v, series = cells_at(spec, supplies, WORST)
+    limit_a = supplies.limit_a[cells]
+    return latching(worst.branches, open_v[cells], series[cells], limit_a, spec.bus_a, factor)
+
+
+class SolvedTogether:
+    """The circuits of a group, solved: plain lists, since the rules look at one cell after the other."""
+
+    def __init__(self, spec: NetworkSpec, supplies: Supplies, off: frozenset[str]) -> None:
+        told = cells_over_corners(spec, supplies, off)
+        self.voltage_v: dict[str, Rows] = {name: _rows(node.voltage_v) for name, node in told.nodes.items()}
+        self.current_a: dict[str, Rows] = {name: _rows(node.current_a) for name, node in told.nodes.items()}
+        self.collapsed: list[bool] = told.collapsed.tolist()
+        self.held_v: list[float] = told.held_v.tolist()
+        self.input_w: dict[str, list[float]] = {name: most.tolist() for name, most in told.input_w.items()}
+        self.drops = {key: (drop.tolist(), whole.tolist()) for key, (drop, whole) in told.drops.items()}
+        stuck = np.zeros(len(supplies.limit_a), dtype=np.bool_)
+        cells = np.flatnonzero(np.isfinite(supplies.limit_a) & ~told.collapsed)
+        if cells.size:
+            stuck[cells] = latched(spec, supplies, cells)
+        self.latched: list[bool] = stuck.tolist()
+
+
+def _rows(values: Floats) -> Rows:
+    least, typical, most = values.tolist()
+    return least, typical, most
+
+
+class CellCase(Case):
+    """A case that takes its circuit from ``solved``; the rules ask it as they ask any case.
+
+    ``case`` is one on the same contract, over any cable that lets the source offer the same. Findings of a collapse and
+    of a latch say that there is one and not where: that is left to ``judge``.
+    """
+
+    def __init__(self, case: Case, cable: Cable, solved: SolvedTogether, at: int) -> None:
+        super().__init__(case.rig, case.source, cable, case.contract)
+        self.seen, self.source_v, self.off = case.seen, case.source_v, case.off
+        self._solved = solved
+        self._at = at
+
+    def node_voltage(self, node: str) -> Triple | None:
+        """Voltage at a node [V]."""
+        return _triple(self._solved.voltage_v, node, self._at)
+
+    def node_current(self, node: str) -> Triple | None:
+        """Current through a node [A]."""
+        return _triple(self._solved.current_a, node, self._at)
+
+    def worst_current(self, node: str) -> float:
+        """The most current through a node [A]; zero where there is none."""
+        most = self._solved.current_a[node][2][self._at]
+        return 0.0 if isnan(most) else most
+
+    @property
+    def collapse(self) -> Collapse | None:
+        """That some corner has no operating point."""
+        return _SOMEWHERE if self._solved.collapsed[self._at] else None
+
+    def held_current(self) -> Flag | None:
+        """That the source holds its current."""
+        fallen_v = self._solved.held_v[self._at]
+        return None if isnan(fallen_v) else Flag("source", HELD, fallen_v, self.source_v.typ)
+
+    def latches(self) -> tuple[Latch, ...]:
+        """That some converter latches low."""
+        return _LATCHED if self._solved.latched[self._at] else ()
+
+    def greatest_input_w(self, branch: str) -> float | None:
+        """The most that a branch takes at its input [W]."""
+        most = self._solved.input_w[branch][self._at]
+        return None if isnan(most) else most
+
+    def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
+        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
+        drop, whole = self._solved.drops[start, end]
+        return drop[self._at], whole[self._at]
+
+
+def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:
+    least, typical, most = (row[at] for row in nodes[node])
+    return None if isnan(least) else Triple(least, typical, most)
