@@ -17,6 +17,8 @@ COMMANDS = {
     "pick": "Rank a source's offers for a wanted output; give the request word.",
     "check": "Judge a rig on a source and cable, or on every pair of a kit.",
     "envelope": "Give what each output can deliver on every contract, and what limits it.",
+    "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
+    "change": "Say what happens in a rig when its source offers less, or is unplugged.",
     "rules": "List every rule with its level and where its limit comes from.",
     "demo": "Run the whole job on invented chargers, cables and builds.",
 }

@@ -1,0 +1,171 @@
+"""Bus path: what VBUS does, step by step with the standard's times, when a source offers less or the plug is pulled."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Literal, NamedTuple
+
+from pdcheck.contract.settle import Contract
+from pdcheck.facts.capacitance import SLEW_FALLING, SLEW_RISING
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, VALID_MARGIN
+from pdcheck.quantities import Triple
+
+Way = Literal["capabilities", "hard-reset", "unplug"]
+WAYS: dict[Way, str] = {
+    "capabilities": "told by new capabilities",
+    "hard-reset": "told by a Hard Reset",
+    "unplug": "pulled and put back",
+}
+UNTIMED = Origin("no limit of the standard", "common practice")
+
+
+class Step(NamedTuple):
+    """One step: what happens, VBUS at its end (least, greatest) [V], how long it takes [s], by which timers.
+
+    ``least_s`` and ``greatest_s`` are ``None`` where the standard says nothing on that side.
+    """
+
+    what: str
+    voltage_v: tuple[float, float]
+    least_s: float | None
+    greatest_s: float | None
+    timers: tuple[str, ...]
+    origin: Origin
+
+
+class BusPath(NamedTuple):
+    """One way from a contract to the next.
+
+    ``lowest_v`` [V] is the least that VBUS comes down to at the source on the way, transients included; 0 where it is
+    switched off. ``off_s`` and ``five_s``: how long VBUS is away, and at 5 V after that (least, greatest) [s], each
+    ``None`` where it does not happen; an end of it ``None`` where nobody says how long.
+    """
+
+    way: Way
+    steps: tuple[Step, ...]
+    lowest_v: float
+    off_s: tuple[float | None, float | None] | None
+    five_s: tuple[float | None, float | None] | None
+
+    @property
+    def interrupted(self) -> bool:
+        """Whether VBUS goes to 0 V on the way."""
+        return self.off_s is not None
+
+
+def _ends(triple: Triple) -> tuple[float, float]:
+    return triple.min, triple.max
+
+
+def _zero() -> tuple[float, float]:
+    return SAFE_0V.require_min(), SAFE_0V.require_max()
+
+
+def _five() -> tuple[float, float]:
+    return SAFE_5V.require_min(), SAFE_5V.require_max()
+
+
+def _timed(what: str, voltage_v: tuple[float, float], *names: str, epr: bool = False) -> Step:
+    """A step that takes as long as some timers together."""
+    rows = [timer(name, epr=epr) for name in names]
+    least = [row.min for row in rows if row.min is not None]
+    return Step(
+        what,
+        voltage_v,
+        round(sum(least), 9) if least else None,
+        round(sum(row.require_max() for row in rows), 9),
+        tuple(row.name for row in rows),
+        rows[0].origin,
+    )
+
+
+def new_capabilities(before: Contract, before_v: Triple, after: Contract, after_v: Triple) -> BusPath:
+    """The source sends a new list, the trigger asks again, VBUS goes straight to the new voltage.
+
+    ``before_v`` and ``after_v`` [V] are VBUS at the source on the two contracts. Sources: the timers' own; vSrcSlewNeg,
+    vSrcSlewPos and vSrcValid, PD R3.2 V1.1, Tables 7.23 to 7.25.
+
+    >>> fixed = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
+    >>> lower = fixed._replace(voltage_v=9.0)
+    >>> path = new_capabilities(fixed, Triple(14.25, 15.0, 15.75), lower, Triple(8.55, 9.0, 9.45))
+    >>> path.lowest_v, path.interrupted, [step.greatest_s for step in path.steps]
+    (8.05, False, [0.033, 0.035, 0.285, 0.015])
+    """
+    epr = before.epr or after.epr
+    steps = [
+        _timed("new Source_Capabilities; the trigger asks again", _ends(before_v), "tSenderResponse")._replace(
+            least_s=None
+        ),
+        _timed("Accept; the load should go down (tSnkStdby)", _ends(before_v), "tSrcTransition"),
+    ]
+    if before.voltage_v != after.voltage_v:
+        slope = SLEW_FALLING if after.voltage_v < before.voltage_v else SLEW_RISING
+        moving = _timed(
+            f"VBUS goes from {before.voltage_v:g} V straight to {after.voltage_v:g} V",
+            _ends(after_v),
+            "tSrcReady",
+            epr=epr,
+        )
+        fastest = abs(after.voltage_v - before.voltage_v) / slope.value
+        steps.append(moving._replace(least_s=round(fastest, 9), timers=(*moving.timers, slope.name)))
+    steps.append(_timed("PS_RDY; the load may come back", _ends(after_v), "tSnkNewPower"))
+    lowest = min(before_v.min, after_v.min) - VALID_MARGIN.value
+    return BusPath("capabilities", tuple(steps), round(lowest, 9), None, None)
+
+
+def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Triple) -> BusPath:
+    """The source resets: VBUS to 0 V, off for a while, 5 V, then a contract from the new list.
+
+    >>> fixed = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
+    >>> path = hard_reset(fixed, Triple(14.25, 15.0, 15.75), fixed, Triple(14.25, 15.0, 15.75))
+    >>> path.lowest_v, path.off_s, path.five_s
+    (0.0, (0.66, 1.925), (None, 0.608))
+    """
+    down = [
+        _timed("Hard Reset; VBUS still stands", _ends(before_v), "tPSHardReset"),
+        _timed("VBUS falls to 0 V", _zero(), "tSafe0V"),
+        _timed("VBUS is off", _zero(), "tSrcRecover", epr=before.epr),
+    ]
+    return _from_zero("hard-reset", down, after, after_v, away=1)
+
+
+def unplugged(before_v: Triple, after: Contract, after_v: Triple) -> BusPath:
+    """The plug is pulled and put back: 0 V for as long as it is out, 5 V, then a contract.
+
+    >>> fixed = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
+    >>> unplugged(Triple(14.25, 15.0, 15.75), fixed, Triple(14.25, 15.0, 15.75)).off_s
+    (0.1, None)
+    """
+    out = [
+        Step("the plug is out; the capacitance empties into the loads", _zero(), None, None, (), UNTIMED),
+        _timed("the plug is in again; CC has to be steady", _zero(), "tCCDebounce"),
+    ]
+    return _from_zero("unplug", out, after, after_v, away=0)
+
+
+def _from_zero(way: Way, down: list[Step], after: Contract, after_v: Triple, *, away: int) -> BusPath:
+    """The rest of a path from 0 V up; VBUS counts as away from step ``away`` of ``down`` on."""
+    rise = _timed("VBUS rises to 5 V, with no limit to its slope", _five(), "tSrcTurnOn")
+    steps, five = [*down, rise], list(_negotiated(after, after_v))
+    steps += five
+    off = _together([*down[away:], rise])
+    return BusPath(way, tuple(steps), 0.0, off, _together(five) if five else None)
+
+
+def _negotiated(after: Contract, after_v: Triple) -> Iterator[Step]:
+    if after.offer is None and after.kind in ("type-c", "none"):
+        return
+    yield _timed("5 V; first Source_Capabilities", _five(), "tFirstSourceCap")
+    yield _timed("5 V; the trigger asks", _five(), "tSenderResponse")._replace(least_s=None)
+    if after.epr:
+        yield _timed("5 V; EPR mode is entered", _five(), "tEnterEPR")
+    yield _timed(f"Accept; VBUS goes to {after.voltage_v:g} V", _ends(after_v), "tSrcTransReq", epr=after.epr)
+
+
+def _together(steps: list[Step]) -> tuple[float | None, float | None]:
+    least = [step.least_s for step in steps if step.least_s is not None]
+    greatest = [step.greatest_s for step in steps]
+    most = None if None in greatest else round(sum(each for each in greatest if each is not None), 9)
+    return (round(sum(least), 9) if least else None), most

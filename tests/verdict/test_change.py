@@ -1,0 +1,207 @@
+"""Changes of a source: what each branch does on each path, the bus in between, inrush, loads straight on the bus."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pdcheck.errors import InputError
+from pdcheck.facts.timing import timer
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.change import Change, PathChange, changes
+from pdcheck.verdict.judge import judge
+
+FULL = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 3A")
+CABLE = Cable(id="c", kind="C-C", loop="120mOhm")
+BOX = {"kind": "buck-boost", "input": "6V-36V", "output": "12V", "efficiency": 0.9}
+
+
+def rig_of(*branches: dict[str, Any], request: str = "15V", fallback: str = "next-lower", **trigger: Any) -> Rig:
+    listed = [{"name": f"b{index}", "load": "10W"} | branch for index, branch in enumerate(branches)]
+    return Rig.model_validate({"trigger": {"request": request, "fallback": fallback} | trigger, "branch": listed})
+
+
+def change(rig: Rig, to: str, source: Source = FULL) -> Change:
+    [found] = changes(rig, source, CABLE, to)
+    return found
+
+
+def path(found: Change, way: str) -> PathChange:
+    return next(each for each in found.paths if each.path.way == way)
+
+
+def fates(found: Change, way: str) -> list[str]:
+    return [fate.fate for fate in path(found, way).fates]
+
+
+def test_a_converter_goes_on_or_restarts() -> None:
+    found = change(rig_of({"converter": BOX}), "9V")
+    assert found.after.case.contract.voltage_v == 9.0
+    assert fates(found, "capabilities") == ["goes on"]
+    assert fates(found, "hard-reset") == ["restarts"]
+    assert not path(found, "hard-reset").fates[0].starts_on_5v
+    assert found.works
+
+
+def test_a_converter_that_runs_below_its_start_stays_off_after_a_reset() -> None:
+    found = change(rig_of({"converter": BOX | {"start": "12V"}}), "9V")
+    assert fates(found, "capabilities") == ["goes on"]
+    assert fates(found, "hard-reset") == ["stops"]
+    assert not found.works
+
+
+@pytest.mark.parametrize(
+    ("converter", "to", "expected"),
+    [
+        (BOX | {"input": "10V-36V"}, "9V", ["stops", "stops"]),
+        (BOX | {"input": "8.6V-36V"}, "9V", ["may stop", "may not restart"]),
+        (BOX | {"kind": "buck", "output": "9V"}, "9V", ["may stop", "may not restart"]),
+        (BOX | {"kind": "buck", "output": "9.5V"}, "9V", ["stops", "stops"]),
+        (BOX | {"input": "4V-36V"}, "offer 1", ["goes on", "restarts"]),
+    ],
+)
+def test_what_a_branch_does_on_less(converter: dict[str, Any], to: str, expected: list[str]) -> None:
+    found = change(rig_of({"converter": converter}), to)
+    assert [*fates(found, "capabilities"), *fates(found, "hard-reset")] == expected
+    assert found.works == (expected[0] == "goes on")
+
+
+def test_less_power_at_the_same_voltage() -> None:
+    found = change(rig_of({"converter": BOX, "load": "25W"}), "20W")
+    assert (found.after.case.contract.voltage_v, found.after.case.contract.current_a) == (15.0, 1.33)
+    assert fates(found, "capabilities") == ["may stop"]
+    assert "1.33 A" in path(found, "capabilities").fates[0].why
+    assert not any("goes from" in step.what for step in path(found, "capabilities").path.steps)
+
+
+def test_a_trigger_without_fall_back_switches_off() -> None:
+    found = change(rig_of({"converter": BOX}, fallback="none"), "9V")
+    assert [each.path.way for each in found.paths] == ["hard-reset"]
+    assert fates(found, "hard-reset") == ["stops"]
+
+
+def test_times_are_the_standard_s() -> None:
+    found = change(rig_of({"converter": BOX}), "9V")
+    reset, straight = path(found, "hard-reset").path, path(found, "capabilities").path
+    assert reset.off_s == (
+        timer("tSrcRecover").min,
+        round(
+            timer("tSafe0V").require_max() + timer("tSrcRecover").require_max() + timer("tSrcTurnOn").require_max(), 9
+        ),
+    )
+    # 6 V at 30 mV/us take 200 us at the least, and no more than tSrcReady.
+    moving = straight.steps[2]
+    assert (moving.least_s, moving.greatest_s) == (0.0002, timer("tSrcReady").max)
+    # 5 % below 9 V, and 0.5 V more for a moment.
+    assert straight.lowest_v == 8.05
+
+
+def test_extended_power_takes_longer_to_recover() -> None:
+    brick = Source(id="e", offers="5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A")
+    wide = Cable(id="w", kind="C-C", rating="5A", epr=True, loop="100mOhm")
+    [found] = changes(rig_of({"converter": BOX}, request="28V"), brick, wide, "20V")
+    off = path(found, "hard-reset").path.off_s
+    assert off is not None
+    assert off[0] == timer("tSrcRecover", epr=True).min
+
+
+def test_unplugging_brings_the_same_contract_back() -> None:
+    found = change(rig_of({"converter": BOX}, {"load": "20ohm"}), "unplug")
+    assert fates(found, "unplug") == ["restarts", "restarts"]
+    assert [fate.starts_on_5v for fate in path(found, "unplug").fates] == [False, True]
+    assert path(found, "unplug").path.off_s == (0.1, None)
+
+
+def test_everything_that_may_happen() -> None:
+    source = Source(
+        id="s",
+        offers="5V 3A, 9V 3A, 15V 3A",
+        behaviour={"second_port": "20W", "steps_down": [{"at": "10s", "to": "5V 3A, 9V 2A"}]},
+    )
+    found = changes(rig_of({"converter": BOX}), source, CABLE)
+    assert [each.to for each in found] == [
+        "second port in use, 20 W",
+        "after 10 s, 2 offers of its own",
+        "down to 9 V",
+        "down to 5 V",
+        "unplug",
+    ]
+    assert [each.after.case.contract.power_w for each in found] == [pytest.approx(19.95), 18.0, 27.0, 15.0, 45.0]
+
+
+@pytest.mark.parametrize("to", ["", "lower", "offer 9", "-9V", "9A", "offer"])
+def test_what_is_no_change_is_refused(to: str) -> None:
+    with pytest.raises(InputError):
+        change(rig_of({"converter": BOX}), to)
+
+
+def test_inrush_into_the_capacitance() -> None:
+    found = change(rig_of({"converter": BOX | {"bulk": "120uF"}}, request="20V"), "unplug")
+    attach, climb = (
+        next(each for each in path(found, "unplug").findings if each.rule == rule)
+        for rule in ("bulk-attach", "bulk-contract")
+    )
+    assert (attach.value, attach.limit, attach.level) == (120e-6, 10e-6, "note")
+    # 120 uF x 30 mV/us; 5.5 V / 0.12 ohm at the first moment; 16.25 V at 0.5 A.
+    assert "3.6 A" in climb.text
+    assert "45.8 A" in attach.text
+    assert f"{120e-6 * 16.25 / 0.5 * 1e3:.1f} ms" in climb.text
+    assert climb.level == "warn"
+    small = change(rig_of({"converter": BOX | {"bulk": "100uF"}}, request="20V"), "unplug")
+    assert {each.level for each in path(small, "unplug").findings} == {"note"}
+
+
+def test_hold_up() -> None:
+    box = BOX | {"bulk": "470uF", "efficiency": 1.0}
+    held = path(change(rig_of({"converter": box, "load": "10W"}), "unplug"), "unplug").fates[0].hold_up_s
+    assert held is not None
+    bus = 15.0 / 2 + math.sqrt(15.0**2 / 4 - 0.12 * 10)
+    assert math.isclose(held, 470e-6 * (bus**2 - 36) / 2 / 10, rel_tol=1e-6)
+
+
+def test_loads_straight_on_the_bus() -> None:
+    fan = {"load": {"current": "0.5A", "voltage": "12V-16V"}}
+    down = change(rig_of(fan), "9V")
+    assert fates(down, "capabilities") == ["stops"]
+    swap = path(change(rig_of(fan), "unplug"), "unplug")
+    assert swap.fates[0].fate == "restarts"
+    assert any("at 5 V for up to" in each.text and each.level == "note" for each in swap.findings)
+    tender = {"load": {"current": "0.5A", "voltage": "12V-15V"}}
+    high = path(change(rig_of(tender), "unplug"), "unplug")
+    assert [each.rule for each in high.findings if each.level == "stop"] == ["load-voltage-high"]
+    unknown = path(change(rig_of({"load": {"current": "0.5A"}}), "9V"), "capabilities")
+    assert any("not stated" in each.text for each in unknown.findings)
+
+
+def test_more_than_is_sure_on_the_5_v_in_between() -> None:
+    eager = change(rig_of({"converter": BOX | {"input": "4V-36V"}}), "unplug")
+    assert [each.rule for each in path(eager, "unplug").findings if each.level == "warn"] == ["source-current"]
+    sure = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A", typec_current_a=3.0)
+    calm = change(rig_of({"converter": BOX | {"input": "4V-36V"}}), "unplug", sure)
+    assert not [each for each in path(calm, "unplug").findings if each.level == "warn"]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.floats(4, 20).map(lambda value: round(value, 3)),
+    st.floats(0, 8).map(lambda value: round(value, 3)),
+    st.sampled_from(("5V", "9V", "15V")),
+    st.floats(1, 30).map(lambda value: round(value, 3)),
+)
+def test_a_restart_is_what_judge_says_of_the_lesser_source(least: float, more: float, to: str, power: float) -> None:
+    box = BOX | {"input": f"{least}V-36V", "start": f"{least + more:.3f}V"}
+    rig = rig_of({"converter": box, "load": f"{power}W"}, request="20V")
+    found = change(rig, to)
+    lesser = Source(id="s", offers=FULL.offers[: {"5V": 1, "9V": 2, "15V": 3}[to]])
+    if path(found, "hard-reset").fates[0].ran:
+        assert (fates(found, "hard-reset") == ["restarts"]) == judge(rig, lesser, CABLE).works
+        # What restarts also goes on; and without a start-up voltage of its own, going on is all there is to it.
+        plain = rig_of({"converter": BOX | {"input": f"{least}V-36V"}, "load": f"{power}W"}, request="20V")
+        assert (fates(found, "capabilities") == ["goes on"]) == judge(plain, lesser, CABLE).works
+    assert path(found, "hard-reset").path.interrupted
