@@ -289,9 +289,11 @@ def highest_buses(ports: Sequence[Ends], open_v: Floats, series_ohm: Floats, bus
         if not cells.size:
             break
         drawn, along = np.zeros(bus_v.shape), np.zeros(bus_v.shape)
-        for port in ports:
-            current, slope = port.current(bus_v)
-            drawn, along = drawn + current, along + slope
+        # Far past any load the slope of a constant power is a pole.
+        with np.errstate(over="ignore"):
+            for port in ports:
+                current, slope = port.current(bus_v)
+                drawn, along = drawn + current, along + slope
         excess = open_v - bus_v - series_ohm * drawn
         falls = -1.0 - series_ohm * along
         step = np.where(falls < 0.0, excess / np.where(falls < 0.0, falls, -1.0), bus_v)

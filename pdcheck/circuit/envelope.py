@@ -1,7 +1,8 @@
 """The envelope: the greatest output current of one branch at each output voltage, and the part that sets the limit.
 
 The other branches keep running. Everything gets worse as the branch delivers more (the bus sags, every current
-rises), so "carries it" turns to "does not" once, and a bisection finds where.
+rises), so "carries it" turns to "does not" once, and a bisection finds where. An output that cannot be held without any
+load (a boost whose input is above its output) counts as out of reach.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ LimitedBy = Literal[
 ]
 
 _BISECTIONS = 60
-_RESOLUTION = 1e-8
+_RESOLUTION = 1e-7
 # Where nothing limits at all (no resistance, no limit known) the search ends here [A or W].
 _FAR = 1e5
 _LEAST = 1e-9

@@ -51,6 +51,11 @@ def test_another_load_takes_what_the_start_would_need() -> None:
     assert start_up(Network(Source(9.0), (BOX, fan)), 5.1, frozenset({"fan"})) == ()
 
 
+def test_what_the_bus_itself_draws_is_gone_too() -> None:
+    [latch] = start_up(Network(Source(9.0), (BOX,), bus_a=0.2), 5.1)
+    assert math.isclose(latch.available_a, 4.9)
+
+
 def test_the_resistance_of_the_cable_counts() -> None:
     # At 3 V in, 6 V over 1.5 ohm bring 4 A; 15 W want 5.
     assert start_up(Network(Source(9.0), (BOX,)), 5.5) == ()

@@ -56,13 +56,12 @@ def test_a_falling_bus_draws_nothing() -> None:
 
 
 def test_slopes_and_capacitances_below_nothing_are_refused() -> None:
-    for act in (
-        lambda: inrush(1e-6, 5.0, 0.0),
-        lambda: inrush(-1e-6, 5.0, 1.0),
-        lambda: greatest_capacitance(1.0, 0.0),
-    ):
-        with pytest.raises(InputError):
-            act()
+    with pytest.raises(InputError):
+        inrush(1e-6, 5.0, 0.0)
+    with pytest.raises(InputError):
+        inrush(-1e-6, 5.0, 1.0)
+    with pytest.raises(InputError):
+        greatest_capacitance(1.0, 0.0)
 
 
 @given(st.integers(1, 10), st.floats(1.8, 3.6), st.floats(0.01, 1.0), st.floats(40.0, 60.0))
@@ -88,11 +87,11 @@ def test_three_white_leds_on_the_usual_voltages() -> None:
 
 
 def test_strings_that_are_none_are_refused() -> None:
-    for act in (
-        lambda: with_resistor(0, 3.4, 0.25, [9.0]),
-        lambda: on_resistor(3, 3.4, 0.0, [9.0]),
-        lambda: on_driver(3, 3.4, 0.0, [9.0]),
-        lambda: on_driver(3, 3.4, 0.25, [9.0], efficiency=1.2),
-    ):
-        with pytest.raises(InputError):
-            act()
+    with pytest.raises(InputError):
+        with_resistor(0, 3.4, 0.25, [9.0])
+    with pytest.raises(InputError):
+        on_resistor(3, 3.4, 0.0, [9.0])
+    with pytest.raises(InputError):
+        on_driver(3, 3.4, 0.0, [9.0])
+    with pytest.raises(InputError):
+        on_driver(3, 3.4, 0.25, [9.0], efficiency=1.2)
