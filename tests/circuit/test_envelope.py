@@ -93,9 +93,7 @@ def test_points_agree_with_brute_force(
 
     def all_deliver(amps: float) -> list[bool]:
         # An output counts only if it holds without load too: a boost does not where its input is above it.
-        return [
-            all(delivers(corner, limits, output_v, source_v, tried) for tried in (0.0, amps)) for corner in corners
-        ]
+        return [all(delivers(corner, limits, output_v, source_v, tried) for tried in (0.0, amps)) for corner in corners]
 
     least, typical, most = point.current_a
     assert least <= typical <= most
