@@ -19,7 +19,9 @@ COMMANDS = {
     "envelope": "Give what each output can deliver on every contract, and what limits it.",
     "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
     "change": "Say what happens in a rig when its source offers less, or is unplugged.",
+    "kit": "Keep sources and cables in a kit file: add, list, show, remove.",
     "rules": "List every rule with its level and where its limit comes from.",
+    "report": "Write one page about a rig: verdict, drawing, findings, offers, kit, cautions.",
     "demo": "Run the whole job on invented chargers, cables and builds.",
 }
 """Every command with its help, so that --help imports none of them."""
