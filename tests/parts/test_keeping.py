@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import random
+import signal
 import stat
-import subprocess
-import sys
 import time
 import tomllib
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -166,15 +167,14 @@ def test_what_cannot_be_written_is_told(tmp_path: Path) -> None:
         change(tmp_path / "kit.toml", lambda text: text)
 
 
-WRITER = """
-import sys
-from pdcheck.parts.keeping import add_table, change
-path, start = sys.argv[1], int(sys.argv[2])
-print("ready", flush=True)
-for number in range(start, start + 100000):
-    table = {"id": f"s{number}", "offers": "5V 3A, 9V 3A"}
-    change(path, lambda text: add_table(text, "source", table) if len(text) < 40000 else text.split("[[")[0])
-"""
+def keep_writing(path: Path, start: int, count: int = 10**9) -> None:
+    for number in range(start, start + count):
+        table = {"id": f"s{number}", "offers": "5V 3A, 9V 3A"}
+        change(path, partial(with_one_more, table=table))
+
+
+def with_one_more(text: str, table: dict[str, str]) -> str:
+    return add_table(text, "source", table) if len(text) < 40000 else text.split("[[", maxsplit=1)[0]
 
 
 def kill_at_random(path: Path, times: int, seed: int = 5) -> int:
@@ -182,13 +182,12 @@ def kill_at_random(path: Path, times: int, seed: int = 5) -> int:
     chance = random.Random(seed)
     left = 0
     for number in range(times):
-        with subprocess.Popen(
-            [sys.executable, "-c", WRITER, str(path), str(number * 100000)], stdout=subprocess.PIPE
-        ) as writer:
-            assert writer.stdout is not None
-            writer.stdout.readline()
-            time.sleep(chance.uniform(0.0, 0.03))
-            os.kill(writer.pid, 9)
+        writer = multiprocessing.get_context("fork").Process(target=keep_writing, args=(path, number * 10**6))
+        writer.start()
+        assert writer.pid is not None
+        time.sleep(chance.uniform(0.005, 0.06))
+        os.kill(writer.pid, signal.SIGKILL)
+        writer.join()
         text = path.read_bytes().decode("utf-8")
         kit = parse_kit(text)
         assert text.startswith("# mine\n")
@@ -201,7 +200,7 @@ def kill_at_random(path: Path, times: int, seed: int = 5) -> int:
 def test_a_killed_writer_leaves_the_old_file_or_the_new_one(tmp_path: Path) -> None:
     path = tmp_path / "kit.toml"
     path.write_text("# mine\ntitle = 'x'\n")
-    kill_at_random(path, 60)
+    assert kill_at_random(path, 60) > 0, "no kill came while a file was being written"
     assert tomllib.loads(path.read_text())["title"] == "x"
     change(path, lambda text: text + "\n")
     assert [each.name for each in tmp_path.iterdir()] == ["kit.toml"]
@@ -211,7 +210,11 @@ def test_a_killed_writer_leaves_the_old_file_or_the_new_one(tmp_path: Path) -> N
 def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     path = tmp_path / "kit.toml"
     path.write_text("")
-    code = WRITER.replace("100000", "15")
-    writers = [subprocess.Popen([sys.executable, "-c", code, str(path), str(start)]) for start in (0, 100, 200)]
-    assert [writer.wait(60) for writer in writers] == [0, 0, 0]
+    context = multiprocessing.get_context("fork")
+    writers = [context.Process(target=keep_writing, args=(path, start, 15)) for start in (0, 100, 200)]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join(60)
+    assert [writer.exitcode for writer in writers] == [0, 0, 0]
     assert len(parse_kit(path.read_text()).sources) == 45

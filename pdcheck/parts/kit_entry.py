@@ -1,0 +1,211 @@
+"""What goes into a kit file for a source or a cable, made from any input, with the capture that it came from kept."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from pdcheck.errors import InputError
+from pdcheck.intake.given import Given, file_bytes, given
+from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.cable_face import KINDS, words_in
+
+if TYPE_CHECKING:
+    from pdcheck.intake.sniff import Intake
+
+FOLDER = "captures"
+"""Folder beside the kit file that captures are kept in."""
+LONGEST_INLINE = 400  # characters of hex or label that still read well on one line of a kit file
+_TEXT_FORMS = ("hex", "label")
+
+
+class Capture(NamedTuple):
+    """Bytes to keep beside the kit, and the ending that their file had."""
+
+    data: bytes
+    suffix: str
+
+
+class Entry(NamedTuple):
+    """A table for a kit file. ``capture`` is to be kept; ``key`` names the key that is to hold its path, else None."""
+
+    table: dict[str, Any]
+    capture: Capture | None = None
+    key: str | None = None
+    told: str = ""
+
+
+def source_entry(id: str, argument: str, form: str | None = None, port: str | None = None) -> Entry:
+    """The table of a ``[[source]]`` from hex, a label, a path, ``-``, or the system's own tables (form ``sysfs``).
+
+    Text stays as it was typed; a file is kept whole, and read again from there where it is text, else its object words
+    go into the table. Raises ``InputError`` for what holds no offers.
+
+    >>> source_entry("wall", "5V 3A, 9V 3A").table
+    {'id': 'wall', 'offers': '5V 3A, 9V 3A'}
+    """
+    if form == "sysfs":
+        from pdcheck.intake.sysfs import DEFAULT_PATH, read_sysfs
+
+        where = argument or DEFAULT_PATH
+        intake = read_sysfs(where, port)
+        table = {"id": id, "hex": _object_words(intake)}
+        return Entry(table, told=f"read from {where}{f', {port}' if port else ''}")
+    taken = _taken(argument)
+    intake = _read(taken, form)
+    if taken.name == "" or (len(taken.data) <= LONGEST_INLINE and taken.name == "standard input"):
+        line = " ".join(taken.text().split())
+        if intake.form in _TEXT_FORMS and len(line) <= LONGEST_INLINE:
+            return Entry({"id": id, "offers" if intake.form == "label" else "hex": line})
+    capture = Capture(taken.data, _suffix(taken, intake))
+    again = taken.data[:2] != b"\x1f\x8b" and intake.form in _TEXT_FORMS and form in (None, "label")
+    if again:
+        return Entry({"id": id}, capture, "capture")
+    return Entry({"id": id, "hex": _object_words(intake)}, capture, None, _told(taken))
+
+
+def cable_entry(id: str, argument: str, form: str | None = None, port: str | None = None) -> Entry:
+    """The table of a ``[[cable]]`` from a description, an e-marker's words, a capture of them, or the system's tables.
+
+    >>> cable_entry("thin", "C-C 3A 2m loop=240mOhm").table
+    {'id': 'thin', 'kind': 'C-C', 'rating': '3A', 'length': '2m', 'loop': '240mOhm'}
+    """
+    if form == "sysfs":
+        from pdcheck.intake.sysfs import DEFAULT_PATH, read_sysfs
+
+        where = argument or DEFAULT_PATH
+        reading = read_sysfs(where, port).cable
+        words = [] if reading is None else [each.word for each in reading.readings]
+        if not words:
+            raise InputError("no e-marker in these tables", where=where, expected="a port with a marked cable")
+        return Entry({"id": id, "words": _hex(words)}, told=f"read from {where}{f', {port}' if port else ''}")
+    if described(argument):
+        return _described_entry(id, argument)
+    taken = _taken(argument)
+    try:
+        wave = form in ("vcd", "csv") or _is_wave(taken)
+        text = "" if wave else taken.text().strip()
+        if not wave and described(text):
+            return _described_entry(id, text)
+        words = _marker_words(_read(taken, form)) if wave else list(words_in(text))
+    except InputError as error:
+        raise error if error.where.startswith(taken.name) and taken.name else taken.blame(error) from None
+    if not taken.name:
+        return Entry({"id": id, "words": " ".join(text.split())})
+    suffix = Path(taken.name).suffix or ".txt"
+    return Entry({"id": id, "words": _hex(words)}, Capture(taken.data, suffix), None, _told(taken))
+
+
+def _described_entry(id: str, text: str) -> Entry:
+    table = {"id": id, **statement_of(text)}
+    if "kind" in table:
+        table["kind"] = next((kind for kind in KINDS if kind.lower() == table["kind"]), table["kind"])
+    return Entry(table)
+
+
+def described(text: str) -> bool:
+    """Whether a text starts as a description of a cable does, so that it is not taken for a path or for hex.
+
+    >>> described("C-C 5A 1m"), described("0xFF00A041 0x18000000")
+    (True, False)
+    """
+    return text[:3].upper() in ("C-C", "A-C", "EPR", "CAP", "B-C") or "loop=" in text
+
+
+def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | None]:
+    """Put an entry's capture beside the kit; the entry with its path in it, and the file if it is a new one.
+
+    A file of that name with other bytes in it is left alone and a number added to the name.
+    """
+    if entry.capture is None:
+        return entry, None
+    from pdcheck.parts.keeping import write_whole
+
+    folder = kit.parent / FOLDER
+    stem = re.sub(r"[^\w.-]", "_", name)
+    path = folder / f"{stem}{entry.capture.suffix}"
+    number = 2
+    while path.exists() and path.read_bytes() != entry.capture.data:
+        path = folder / f"{stem}-{number}{entry.capture.suffix}"
+        number += 1
+    made = None if path.exists() else path
+    if made is not None:
+        try:
+            folder.mkdir(exist_ok=True)
+        except OSError as error:
+            raise InputError((error.strerror or "cannot be made").lower(), where=str(folder)) from None
+        write_whole(path, entry.capture.data)
+    inside = f"{FOLDER}/{path.name}"
+    table = dict(entry.table)
+    if entry.key is not None:
+        table[entry.key] = inside
+        return entry._replace(table=table), made
+    return entry._replace(table=table, told=f"{entry.told}; kept in {inside}"), made
+
+
+def _taken(argument: str) -> Given:
+    try:
+        path = Path(argument)
+        is_file = argument != "-" and path.is_file()
+    except (OSError, ValueError):
+        is_file = False
+    return Given(argument, file_bytes(Path(argument))) if is_file else given(argument)
+
+
+def _read(taken: Given, form: str | None) -> Intake:
+    from pdcheck.intake.sniff import read_any, read_input
+
+    if taken.name == "standard input":
+        import tempfile
+
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "input"
+            path.write_bytes(taken.data)
+            try:
+                intake = read_input(str(path), form)
+            except InputError as error:
+                where = error.where.replace(str(path), taken.name)
+                raise InputError(error.what, where=where, expected=error.expected) from None
+    elif taken.name:
+        intake = read_input(taken.name, form)
+    else:
+        intake = read_any(taken.text(), form)
+    return intake
+
+
+def _is_wave(taken: Given) -> bool:
+    from pdcheck.intake.waveform_sniff import looks_like_vcd, looks_like_waveform_csv
+
+    head = taken.data[: 1 << 16]
+    return bool(taken.name) and (looks_like_vcd(head) or looks_like_waveform_csv(head))
+
+
+def _object_words(intake: Intake) -> str:
+    intake.offers_or_error()
+    return _hex([offer.word for offer in intake.offers])
+
+
+def _marker_words(intake: Intake) -> list[int]:
+    """The words of the last identity that a cable plug answered."""
+    answers = [each.message for each in intake.told if each.message.type == "Vendor_Defined"]
+    found = [message.words for message in answers if message.sop == "SOP'" and len(message.words) > 1]
+    if not found:
+        raise InputError("no answer of a cable's e-marker in it", expected="a message of SOP' with the identity")
+    return list(found[-1])
+
+
+def _hex(words: Sequence[int]) -> str:
+    return " ".join(f"0x{word:08X}" for word in words)
+
+
+def _suffix(taken: Given, intake: Intake) -> str:
+    name = Path(taken.name)
+    if name.suffix and taken.name != "standard input":
+        return "".join(name.suffixes[-2:]) if name.suffix == ".gz" else name.suffix
+    return {"vcd": ".vcd", "csv": ".csv"}.get(intake.form, ".txt")
+
+
+def _told(taken: Given) -> str:
+    return f"read from {Path(taken.name).name}"

@@ -1,0 +1,135 @@
+"""``pdcheck kit`` from the command line: what goes in comes out again, captures stay, refusals leave no trace."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pdcheck.cli import run
+from pdcheck.parts.tomlfile import load_kit
+
+MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
+MARKER = "0xFF00A041 0x18600000 0x00000000 0x00010001 0x000A2640"
+VDM = "SOP' 4f51 41a000ff 00006018 00000000 01000100 40260a00"
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_a_label_hex_and_a_capture_become_sources(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "desk.log").write_text(f"[0.1] SOP {MESSAGE}\n")
+    assert run(["kit", "add", "kit.toml", "--source", "wall", "5V 3A,", "9V 3A"]) == 0
+    assert run(["kit", "add", "kit.toml", "--source", "hex", MESSAGE, "--pdp", "33W"]) == 0
+    assert run(["kit", "add", "kit.toml", "--source", "desk", "desk.log", "--captured-over", "5a", "--title", "D"]) == 0
+    kit = load_kit("kit.toml")
+    assert [len(source.offers) for source in kit.sources] == [2, 6, 6]
+    assert kit.source("hex").pdp_w == 33.0
+    assert kit.source("desk").capture == "captures/desk.log"
+    assert (folder / "captures/desk.log").read_bytes() == (folder / "desk.log").read_bytes()
+    (folder / "desk.log").unlink()
+    assert len(load_kit("kit.toml").source("desk").offers) == 6
+    assert "its capture is kept in captures/desk.log" in capsys.readouterr().out
+
+
+def test_standard_input_is_kept_as_well(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Pipe:
+        buffer = io.BytesIO(("# bench\n" + f"{MESSAGE}\n" * 20).encode())
+
+    monkeypatch.setattr("sys.stdin", Pipe())
+    assert run(["kit", "add", "kit.toml", "--source", "piped", "-"]) == 0
+    source = load_kit("kit.toml").source("piped")
+    assert source.capture == "captures/piped.txt"
+    assert len(source.offers) == 6
+
+
+def test_what_a_kit_cannot_read_itself_is_kept_beside_its_words(folder: Path) -> None:
+    (folder / "log.hex.gz").write_bytes(gzip.compress(f"{MESSAGE}\n".encode()))
+    assert run(["kit", "add", "kit.toml", "--source", "packed", "log.hex.gz"]) == 0
+    text = Path("kit.toml").read_text()
+    assert "# read from log.hex.gz; kept in captures/packed.hex.gz" in text
+    assert 'hex = "0x0801912C 0x0002D12C' in text
+    assert (folder / "captures/packed.hex.gz").read_bytes() == (folder / "log.hex.gz").read_bytes()
+
+
+def test_cables_come_from_words_descriptions_and_captures(folder: Path) -> None:
+    (folder / "marker.txt").write_text(VDM + "\n")
+    assert run(["kit", "add", "kit.toml", "--cable", "thin", "C-C 3A 2m loop=240mOhm"]) == 0
+    assert run(["kit", "add", "kit.toml", "--cable", "epr", *MARKER.split()]) == 0
+    assert run(["kit", "add", "kit.toml", "--cable", "log", "marker.txt"]) == 0
+    kit = load_kit("kit.toml")
+    assert kit.cable("thin").loop is not None
+    assert kit.cable("epr").is_epr
+    assert kit.cable("log").is_epr
+    assert (folder / "captures/log.txt").exists()
+
+
+def test_a_name_in_use_needs_replace_and_leaves_no_trace(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "a.log").write_text(MESSAGE)
+    (folder / "b.log").write_text(MESSAGE + "\n")
+    assert run(["kit", "add", "kit.toml", "--source", "desk", "a.log"]) == 0
+    before = Path("kit.toml").read_text()
+    capsys.readouterr()
+    assert run(["kit", "add", "kit.toml", "--source", "desk", "b.log"]) == 2
+    assert "expected --replace" in capsys.readouterr().err
+    assert Path("kit.toml").read_text() == before
+    assert [each.name for each in (folder / "captures").iterdir()] == ["desk.log"]
+    assert run(["kit", "add", "kit.toml", "--source", "desk", "b.log", "--replace"]) == 0
+    assert load_kit("kit.toml").source("desk").capture == "captures/desk-2.log"
+    assert (folder / "captures/desk.log").read_text() == MESSAGE
+
+
+def test_a_part_that_does_not_fit_is_refused_and_its_capture_taken_back(folder: Path) -> None:
+    (folder / "a.log").write_text(MESSAGE)
+    Path("kit.toml").write_text('[[source]]\nid = "x"\noffers = "5V 1A"\n')
+    assert run(["kit", "add", "kit.toml", "--source", "a/b", "a.log"]) == 2
+    assert not list((folder / "captures").iterdir())
+    assert load_kit("kit.toml").source("x")
+
+
+def test_remove_and_list_and_show(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(["demo", "--copy", "."])
+    before = Path("kit.toml").read_text()
+    capsys.readouterr()
+    assert run(["kit", "remove", "kit.toml", "old-18"]) == 0
+    assert run(["kit", "remove", "kit.toml", "--cable", "drawer"]) == 0
+    after = Path("kit.toml").read_text()
+    gone = [line for line in before.splitlines() if line not in after.splitlines()]
+    assert any("old-18" in line for line in gone)
+    assert after.startswith(before.splitlines()[0])
+    capsys.readouterr()
+    assert run(["kit", "list", "kit.toml", "--json"]) == 0
+    listed: dict[str, Any] = json.loads(capsys.readouterr().out)
+    assert [each["id"] for each in listed["cables"]] == ["thin-2m", "short-5a", "epr-1m", "a-to-c"]
+    assert run(["kit", "show", "kit.toml", "wall-45"]) == 0
+    assert "printed power: 45 W" in capsys.readouterr().out
+    assert run(["kit", "show", "kit.toml", "wall-46"]) == 2
+    assert "expected wall-45" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["add", "kit.toml", "5V 3A"], "say which it is: --source ID or --cable ID"),
+        (["add", "kit.toml", "--source", "a", "--cable", "b", "5V 3A"], "say which it is"),
+        (["add", "kit.toml", "--source", "a"], "Missing argument"),
+        (["add", "kit.toml", "--cable", "a", "C-C", "--pdp", "9W"], "are of a source"),
+        (["add", "kit.toml", "--source", "a", "7Q"], "no hex"),
+        (["add", "none/kit.toml", "--source", "a", "5V 3A"], "no such file"),
+        (["lits", "kit.toml"], "did you mean list"),
+        (["remove", "kit.toml", "a"], "no such file"),
+    ],
+)
+def test_mistakes_are_told(folder: Path, capsys: pytest.CaptureFixture[str], arguments: list[str], told: str) -> None:
+    assert run(["kit", *arguments]) == 2
+    error = capsys.readouterr().err
+    assert told in error
+    assert len(error.splitlines()) == 1
+    assert not Path("kit.toml").exists()
