@@ -82,6 +82,19 @@ def greatest_factors(
     >>> greatest_factors(spec, supplies, np.array([3.0]), []).factor.round(2).tolist()
     [5.82]
     """
+    # Far past any load the slope of a constant power is a pole, and of no account.
+    with np.errstate(over="ignore"):
+        return _greatest_factors(spec, supplies, most_a, bounds, off, also)
+
+
+def _greatest_factors(
+    spec: NetworkSpec,
+    supplies: Supplies,
+    most_a: Floats,
+    bounds: Sequence[Bound],
+    off: frozenset[str],
+    also: Holds | None,
+) -> Carried:
     corners = sorted(cell_corners(spec, supplies), key=lambda each: -_agreement(each[0]))
     count = len(most_a)
     most = np.minimum(most_a, supplies.limit_a)
@@ -289,11 +302,9 @@ def highest_buses(ports: Sequence[Ends], open_v: Floats, series_ohm: Floats, bus
         if not cells.size:
             break
         drawn, along = np.zeros(bus_v.shape), np.zeros(bus_v.shape)
-        # Far past any load the slope of a constant power is a pole.
-        with np.errstate(over="ignore"):
-            for port in ports:
-                current, slope = port.current(bus_v)
-                drawn, along = drawn + current, along + slope
+        for port in ports:
+            current, slope = port.current(bus_v)
+            drawn, along = drawn + current, along + slope
         excess = open_v - bus_v - series_ohm * drawn
         falls = -1.0 - series_ohm * along
         step = np.where(falls < 0.0, excess / np.where(falls < 0.0, falls, -1.0), bus_v)

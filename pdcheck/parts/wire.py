@@ -43,11 +43,13 @@ class Wire(Part):
 
     def ohm_per_m(self, temperature_c: float = copper.REFERENCE_TEMPERATURE.value) -> float:
         """Resistance of one conductor [ohm/m]; the wire's own temperature, where it has one, goes before the given."""
-        actual = temperature_c if self.temperature_c is None else self.temperature_c
+        return self._ohm_per_m(temperature_c if self.temperature_c is None else self.temperature_c)
+
+    def _ohm_per_m(self, temperature_c: float) -> float:
         if self.awg is None:
             # The metric table is of stranded conductors already.
-            return copper.metric_ohm_per_m(self.mm2 or 0.0, actual)
-        return copper.awg_ohm_per_m(self.awg, actual) * (copper.STRANDED_FACTOR.value if self.stranded else 1.0)
+            return copper.metric_ohm_per_m(self.mm2 or 0.0, temperature_c)
+        return copper.awg_ohm_per_m(self.awg, temperature_c) * (copper.STRANDED_FACTOR.value if self.stranded else 1.0)
 
     def resistance_ohm(self, temperature_c: float = copper.REFERENCE_TEMPERATURE.value) -> float:
         """Resistance of the run, out and back, with its contacts [ohm], copper at ``temperature_c`` [degrees C].
@@ -67,5 +69,4 @@ class Wire(Part):
             diameter = copper.awg_diameter_m(self.awg)
         else:
             diameter = 2e-3 * math.sqrt((self.mm2 or 0.0) / math.pi)
-        own = self.model_copy(update={"temperature_c": None})
-        return copper.ampacity_a(own.ohm_per_m(), diameter, rise_k)
+        return copper.ampacity_a(self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value), diameter, rise_k)

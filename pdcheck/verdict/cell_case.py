@@ -11,7 +11,7 @@ import numpy as np
 from pdcheck.circuit.bulk_corners import Bools, Floats, Supplies, cells_at, cells_over_corners
 from pdcheck.circuit.bulk_startup import latching
 from pdcheck.circuit.collapse import Collapse
-from pdcheck.circuit.corners import WORST, BranchSpec, NetworkSpec
+from pdcheck.circuit.corners import WORST, NetworkSpec
 from pdcheck.circuit.point import Flag
 from pdcheck.circuit.startup import Latch
 from pdcheck.parts.cable import Cable
@@ -28,13 +28,14 @@ Rows = tuple[list[float], list[float], list[float]]
 class Circuit(NamedTuple):
     """What a rig's circuit depends on; cells that agree in all of it share one solution.
 
-    ``limit_a`` [A] is where the source holds its current, infinite where it does not.
+    ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``branches`` counts the sets of
+    branches that a rig has, one for each resistor that its LEDs get.
     """
 
     source_v: Triple
     cable: Triple
     limit_a: float
-    branches: tuple[BranchSpec, ...]
+    branches: int
     off: frozenset[str]
 
     @property

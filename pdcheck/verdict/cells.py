@@ -14,11 +14,13 @@ import numpy as np
 from pdcheck.circuit.bulk_corners import Bools, Floats
 from pdcheck.circuit.bulk_loads import Cells, greatest_factors, scalable
 from pdcheck.circuit.corners import NetworkSpec
-from pdcheck.circuit.from_rig import design_voltage, network_spec
+from pdcheck.circuit.from_rig import network_spec
 from pdcheck.contract.available import Available, available
+from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
@@ -76,7 +78,8 @@ class Shared:
 
     def __init__(self) -> None:
         self._gravest: dict[int, tuple[Source | Cable, Gravest]] = {}
-        self._seen: dict[tuple[int, Hashable], tuple[Source, Available]] = {}
+        self._seen: dict[Hashable, tuple[Source, Available]] = {}
+        self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
 
     def alone(self, case: Case) -> Gravest:
         """The gravest finding on the case's source or its cable alone."""
@@ -95,6 +98,15 @@ class Shared:
         known = self._seen.get(key)
         if known is None:
             known = self._seen[key] = (source, available(source, cable))
+        return known[1]
+
+    def contract(self, trigger: Trigger, source: Source, cable: Cable) -> Contract:
+        """What the trigger ends up with on the source and cable."""
+        key = (id(source), _class_of(cable), trigger.request, trigger.fallback)
+        known = self._contracts.get(key)
+        if known is None:
+            contract = settle_on(trigger.request, trigger.fallback, self.seen(source, cable))
+            known = self._contracts[key] = (source, contract)
         return known[1]
 
 
@@ -116,7 +128,8 @@ class RigCells:
     def __init__(self, rig: Rig, shared: Shared | None = None) -> None:
         self.rig = rig
         self.shared = shared or Shared()
-        self._specs: dict[float, NetworkSpec] = {}
+        self._specs: list[NetworkSpec] = []
+        self._by_voltage: dict[float, int] = {}
         self._supplies: dict[tuple[int, Hashable], tuple[Case, Hashable]] = {}
         self._found: dict[Hashable, Gravest] = {}
 
@@ -153,7 +166,7 @@ class RigCells:
         key = (id(source), _class_of(cable))
         known = self._supplies.get(key)
         if known is None:
-            case = Case(self.rig, source, cable)
+            case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
             contract, seen = case.contract, case.seen
             supply = (
@@ -177,8 +190,8 @@ class RigCells:
                 judged[cell] = (found, 0.0)
                 continue
             limit = case.contract.current_a if case.contract.limits_current else float("inf")
-            spec = self._spec(case.contract.voltage_v)
-            circuit = Circuit(case.source_v, cell.cable, limit, spec.branches, case.off)
+            branches = self._branches(case.contract.voltage_v)
+            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
         for circuits in groups.values():
             judged |= self._judge_group(circuits, cells)
@@ -187,19 +200,20 @@ class RigCells:
     def _judge_group(
         self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, tuple[Case, Cable]]
     ) -> dict[_Cell, tuple[Gravest, float]]:
-        spec, off = self._spec(0.0)._replace(branches=next(iter(circuits)).branches), next(iter(circuits)).off
+        one = next(iter(circuits))
+        spec, off = self._specs[one.branches], one.off
         solved = SolvedTogether(spec, supplies_of(list(circuits)), off)
         judged: dict[_Cell, tuple[Gravest, float]] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
         for at, (circuit, sharing) in enumerate(circuits.items()):
             for cell in sharing:
                 case, cable = cells[cell]
-                one = CellCase(case, cable, solved, at)
+                judgeable = CellCase(case, cable, solved, at)
                 supply = self._found[cell.supply]
-                judged[cell] = (min(supply, gravest("circuit", one)), 0.0)
+                judged[cell] = (min(supply, gravest("circuit", judgeable)), 0.0)
                 # A part that cannot even start fails at any load.
                 if supply[0] > _FAIL and not off:
-                    able.setdefault((circuit, source_bound_a(one)), []).append(cell)
+                    able.setdefault((circuit, source_bound_a(judgeable)), []).append(cell)
         loads = self._greatest(spec, list(able), [cells[sharing[0]] for sharing in able.values()])
         for sharing, load_w in zip(able.values(), loads, strict=True):
             for cell in sharing:
@@ -223,9 +237,14 @@ class RigCells:
         carried = greatest_factors(spec, supplies, most_a, branch_bounds(self.rig), also=starts if limited else None)
         return [float(load_w) for load_w in carried.load_w]
 
-    def _spec(self, contract_v: float) -> NetworkSpec:
-        design_v = design_voltage(self.rig, contract_v)
-        known = self._specs.get(design_v)
+    def _branches(self, contract_v: float) -> int:
+        """Which set of branches the rig has on a contract; its place among ``_specs``."""
+        known = self._by_voltage.get(contract_v)
         if known is None:
-            known = self._specs[design_v] = network_spec(self.rig, None, contract_v)
+            spec = network_spec(self.rig, None, contract_v)
+            known = next((at for at, each in enumerate(self._specs) if each.branches == spec.branches), None)
+            if known is None:
+                known = len(self._specs)
+                self._specs.append(spec)
+            self._by_voltage[contract_v] = known
         return known
