@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from pdcheck.circuit.drop import drop
+from pdcheck.circuit.solve import ON_THE_LIMIT
 from pdcheck.facts.copper import (
     FLEXIBLE_OHM_PER_KM,
     LARGEST_AWG,
@@ -43,7 +44,7 @@ def wire_cost(wire: Wire, current_a: float, temperature_c: float = REFERENCE_TEM
 
     >>> cost = wire_cost(Wire(awg=20, length_m=2.0), 3.0)
     >>> round(cost.resistance_ohm, 5), round(cost.drop_v, 4), round(cost.loss_w, 4)
-    (0.13325, 0.3998, 1.1993)
+    (0.13324, 0.3997, 1.1991)
     """
     loop = wire.resistance_ohm(temperature_c)
     lost = drop(loop, current_a)
@@ -95,9 +96,9 @@ def _thinnest(sizes: list[Wire], current_a: float, drop_v: float, temperature_c:
     decided_by: DecidedBy = "drop"
     for wire in sizes:
         cost = wire_cost(wire, current_a, temperature_c)
-        if cost.drop_v > drop_v:
+        if cost.drop_v > drop_v * (1.0 + ON_THE_LIMIT):
             decided_by = "drop"
-        elif current_a > cost.ampacity_a:
+        elif current_a > cost.ampacity_a * (1.0 + ON_THE_LIMIT):
             decided_by = "warmth"
         else:
             return LeastWire(cost, decided_by)

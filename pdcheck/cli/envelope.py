@@ -30,7 +30,7 @@ def command(
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.cli.lists import voltages
+    from pdcheck.cli.option_values import voltages
     from pdcheck.show import enveloped
     from pdcheck.verdict.envelopes import envelopes
     from pdcheck.verdict.judge import pairs_of

@@ -1,4 +1,4 @@
-"""Lists of quantities as people type them: ``5V,9V,12V``, or a range of voltages as ``5V..24V``."""
+"""Values of options: a quantity, a list such as ``5V,9V,12V``, or a range of voltages as ``5V..24V``."""
 
 from __future__ import annotations
 
@@ -8,6 +8,23 @@ from pdcheck.errors import InputError
 from pdcheck.quantities import parse_quantity, parse_range, quoted
 
 MOST = 200
+
+
+def quantity(text: str, unit: str, option: str, *, zero: bool = False) -> float:
+    """One quantity, above zero unless ``zero`` allows nothing.
+
+    Raises ``InputError`` that names the option.
+
+    >>> quantity("250mA", "A", "--current")
+    0.25
+    """
+    try:
+        value = parse_quantity(text, unit)
+    except InputError as error:
+        raise error.inside(option) from None
+    if value == 0 and not zero and unit not in ("C", "K"):
+        raise InputError(f"{quoted(text)} is nothing", where=option, expected="more than zero")
+    return value
 
 
 def quantities(text: str, unit: str, option: str) -> tuple[float, ...]:
