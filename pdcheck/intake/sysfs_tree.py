@@ -105,7 +105,8 @@ class Tree:
             self.note("too-long", f"holds more than {_LONGEST} bytes: not an attribute", path)
             return None
         try:
-            text = data.decode("utf-8").strip()
+            # Archivers pad an attribute with zero bytes to the size that the kernel claims for it.
+            text = data.rstrip(b"\0").decode("utf-8").strip()
         except UnicodeDecodeError:
             self.note("unreadable", "holds bytes that are no text", path)
             return None

@@ -303,6 +303,12 @@ def test_an_off_step_value_is_not_rounded(tree: Path) -> None:
     assert "off-step" in codes(intake.problems)
 
 
+def test_padding_of_an_archiver_is_no_damage(tree: Path) -> None:
+    for path in attributes(tree):
+        path.write_bytes(path.read_bytes().ljust(4096, b"\0"))
+    assert words(read_sysfs(tree).offers) == WORDS
+
+
 def test_strange_names_are_told(tree: Path) -> None:
     for name in ("0:fixed_supply", "99:fixed_supply", "02:fixed_supply", "6:flux_supply"):
         put(tree / SOURCE / name, {"voltage": "5000mV", "maximum_current": "1000mA"})

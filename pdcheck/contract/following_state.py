@@ -1,0 +1,211 @@
+"""What is known at one moment of a captured conversation: offers, request, contract, mode, MessageIDs, what is due."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from pdcheck.bits.cable import CableReading
+from pdcheck.bits.message import Message
+from pdcheck.bits.objects import Reading
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.sequence import Told
+
+SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
+"""Who speaks: the two ports on SOP; on SOP' and SOP'' the cable's plug or the port that asks it."""
+
+ANSWERS: Mapping[str, tuple[str, ...]] = {
+    "Source_Capabilities": ("Request",),
+    "EPR_Source_Capabilities": ("EPR_Request",),
+    "Request": ("Accept", "Reject", "Wait"),
+    "EPR_Request": ("Accept", "Reject", "Wait"),
+    "Soft_Reset": ("Accept",),
+    "PR_Swap": ("Accept", "Reject", "Wait"),
+    "DR_Swap": ("Accept", "Reject", "Wait"),
+    "VCONN_Swap": ("Accept", "Reject", "Wait"),
+    "FR_Swap": ("Accept",),
+    "Data_Reset": ("Accept", "Reject"),
+    "Get_Source_Cap": ("Source_Capabilities", "Reject"),
+    "Get_Sink_Cap": ("Sink_Capabilities", "Reject"),
+    "Get_Source_Cap_Extended": ("Source_Capabilities_Extended",),
+    "Get_Sink_Cap_Extended": ("Sink_Capabilities_Extended",),
+    "Get_Status": ("Status",),
+    "Get_PPS_Status": ("PPS_Status",),
+    "Get_Country_Codes": ("Country_Codes",),
+    "Get_Country_Info": ("Country_Info",),
+    "Get_Source_Info": ("Source_Info",),
+    "Get_Revision": ("Revision",),
+    "Get_Battery_Cap": ("Battery_Capabilities",),
+    "Get_Battery_Status": ("Battery_Status",),
+    "Get_Manufacturer_Info": ("Manufacturer_Info",),
+    "EPR_Get_Source_Cap": ("EPR_Source_Capabilities",),
+    "EPR_Get_Sink_Cap": ("EPR_Sink_Capabilities",),
+    "EPR_KeepAlive": ("EPR_KeepAlive_Ack",),
+    "EPR_Mode Enter": ("EPR_Mode Enter Acknowledged", "EPR_Mode Enter Failed"),
+}
+"""What may answer what, by message name; Not_Supported may answer all (PD R3.2 V1.1, message sequences [memory])."""
+
+SWAPS = ("PR_Swap", "DR_Swap", "VCONN_Swap", "FR_Swap", "Data_Reset")
+INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", "chunk", "chunk request")
+"""What may come between a question and its answer without being wrong: it is read and passed over."""
+
+
+class Sent(NamedTuple):
+    """The last message of one sender on one ordered set, and how often it came; ``acknowledged`` by a GoodCRC."""
+
+    number: int
+    time_s: float | None
+    id: int
+    raw: bytes
+    tries: int = 1
+    acknowledged: bool = False
+
+
+class Due(NamedTuple):
+    """A GoodCRC that is due."""
+
+    number: int
+    time_s: float | None
+    sop: str
+    id: int
+    sender: str
+
+
+class Open(NamedTuple):
+    """A question that waits for its answer; ``time_s`` is that of its last try."""
+
+    number: int
+    time_s: float | None
+    sender: str
+    name: str
+    message: Message
+
+    @property
+    def answers(self) -> tuple[str, ...]:
+        """What may answer it."""
+        return ANSWERS[self.name]
+
+
+class Asked(NamedTuple):
+    """A request, read by the offer it points at; ``offer`` is ``None`` where there is no such offer."""
+
+    number: int
+    time_s: float | None
+    position: int
+    reading: Reading
+    offer: Offer | None
+    epr: bool
+    voltage_mv: int | None
+    current_ma: int | None
+    power_mw: int | None
+    mismatch: bool
+    epr_capable: bool
+
+
+class Agreed(NamedTuple):
+    """A contract: the request that was accepted, and the message that made it stand."""
+
+    asked: Asked
+    number: int
+    time_s: float | None
+
+    @property
+    def voltage_mv(self) -> int | None:
+        """Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known."""
+        return self.asked.voltage_mv
+
+
+class Accepted(NamedTuple):
+    """An Accept (or GotoMin) after which PS_RDY is due."""
+
+    number: int
+    time_s: float | None
+    message: Message
+    by: str
+
+
+class Entry(NamedTuple):
+    """An entry into EPR mode on its way."""
+
+    number: int
+    time_s: float | None
+    acknowledged: bool
+
+
+class State(NamedTuple):
+    """All that is known before or after a message.
+
+    ``offers`` are what may be asked for now, ``epr_list`` the last list with EPR objects, read in either mode.
+    ``epr_list_due``: EPR mode was entered and its list has not come yet; ``epr_refused`` is the cause of the last
+    refusal. ``unsure``: an Accept came for which no question is known. ``fresh`` are ordered sets and senders whose
+    MessageIDs start at 0. ``blur`` is the number of the message before which something could not be read: what is
+    missing there may have been there. ``heard`` is who has spoken since the last start, ``last`` the number and time
+    of the last message on SOP.
+    """
+
+    offers: tuple[Offer, ...] = ()
+    offers_at: int | None = None
+    epr_list: tuple[Offer, ...] = ()
+    epr: bool = False
+    epr_list_due: bool = False
+    epr_refused: int | None = None
+    entry: Entry | None = None
+    cable: CableReading | None = None
+    cable_asked: bool = False
+    question: Open | None = None
+    asked: Asked | None = None
+    accepted: Accepted | None = None
+    unsure: bool = False
+    contract: Agreed | None = None
+    swap: str | None = None
+    waited_s: float | None = None
+    request_s: float | None = None
+    ids: Mapping[tuple[str, str], Sent] = {}
+    fresh: frozenset[str] = frozenset()
+    due: Due | None = None
+    heard: frozenset[str] = frozenset()
+    last: tuple[int, float | None] | None = None
+    blur: int = -1
+
+
+class Step(NamedTuple):
+    """One message with what was known before and after it.
+
+    ``name`` is the message's name, more closely than its type where a word in it decides (``EPR_Mode Enter``).
+    ``retry`` marks one that was sent again at once. ``answered`` is the question that it answers. ``restart`` marks
+    capabilities that show that the plug was pulled and put in again.
+    """
+
+    number: int
+    told: Told
+    name: str
+    sender: str
+    before: State
+    after: State
+    retry: bool = False
+    answered: Open | None = None
+    restart: bool = False
+
+    @property
+    def message(self) -> Message:
+        """The message."""
+        return self.told.message
+
+    @property
+    def time_s(self) -> float | None:
+        """Its time."""
+        return self.told.message.time_s
+
+    @property
+    def read(self) -> bool:
+        """Whether its CRC allows it to be followed."""
+        return self.told.message.crc_ok is not False
+
+
+class Log(NamedTuple):
+    """A conversation followed: its steps, its end, whether it holds GoodCRCs, the step of its times [s]."""
+
+    steps: tuple[Step, ...]
+    end: State
+    shows_good_crc: bool
+    resolution_s: float | None
