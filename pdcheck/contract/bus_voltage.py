@@ -145,35 +145,44 @@ class BusVoltage:
 
     def _close(self) -> None:
         """End the segment that runs now."""
-        end, level = self._clock.now_s, self.level
-        if end > self._start_s:
-            if self._moving is None:
-                segment = Segment(self._start_s, end, level.voltage_v, level.voltage_v, level.min_v, level.max_v, True,
-                                  level.current_a, level.limits_current, level.text)  # fmt: skip
-            else:
-                start, target, margin = self._moving
-                low = min(level.min_v, target.min_v, start)
-                high = max(level.max_v, target.max_v, start)
-                text = f"to {target.voltage_v:g} V"
-                low, high = round(max(low - margin, 0.0), 6), round(high + margin, 6)
-                segment = Segment(
-                    self._start_s, end, start, round(self._now_v(), 6), low, high, False, None, False, text
-                )
-            self.segments.append(segment)
-        self._start_s = end
+        running = self._running()
+        if running is not None:
+            self.segments.append(running)
+        self._start_s = self._clock.now_s
         self._moving = None
 
-    def finish(self) -> list[Segment]:
-        """End the last segment now; equal neighbours become one."""
-        self._close()
+    def _running(self) -> Segment | None:
+        """The segment up to now; None where it has no length yet."""
+        start_s, end_s, level = self._start_s, self._clock.now_s, self.level
+        if end_s <= start_s:
+            return None
+        if self._moving is None:
+            volts = level.voltage_v
+            return Segment(
+                start_s,
+                end_s,
+                volts,
+                volts,
+                level.min_v,
+                level.max_v,
+                True,
+                level.current_a,
+                level.limits_current,
+                level.text,
+            )
+        from_v, target, margin = self._moving
+        low = round(max(min(level.min_v, target.min_v, from_v) - margin, 0.0), 6)
+        high = round(max(level.max_v, target.max_v, from_v) + margin, 6)
+        text = f"to {target.voltage_v:g} V"
+        return Segment(start_s, end_s, from_v, round(self._now_v(), 6), low, high, False, None, False, text)
+
+    def so_far(self) -> list[Segment]:
+        """Every segment up to now; equal neighbours are one."""
+        running = self._running()
         joined: list[Segment] = []
-        for segment in self.segments:
+        for segment in [*self.segments, *([] if running is None else [running])]:
             last = joined[-1] if joined else None
-            if (
-                last is not None
-                and last.steady
-                and last._replace(start_s=0, end_s=0) == segment._replace(start_s=0, end_s=0)
-            ):
+            if last is not None and last.steady and last[2:] == segment[2:]:
                 joined[-1] = last._replace(end_s=segment.end_s)
             else:
                 joined.append(segment)

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple, Protocol
 
 from pdcheck.bits.header import HEADER
-from pdcheck.bits.line import BIT_RATE_NOMINAL, packet_bits
+from pdcheck.bits.line import BIT_RATE_NOMINAL, ORDERED_SETS, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import Message, build_message, make_header, read_message
 from pdcheck.contract.clock import Clock
 from pdcheck.contract.pace import Pace
@@ -63,7 +63,8 @@ def duration_s(raw: bytes, sop: str) -> float:
     >>> round(duration_s(b"", "Hard_Reset") * 1e6)
     280
     """
-    return len(packet_bits(raw, sop)) / BIT_RATE_NOMINAL.value
+    symbols = len(ORDERED_SETS[sop]) + (2 * len(raw) + 1 if raw else 0)
+    return (PREAMBLE_BITS + SYMBOL_BITS * symbols) / BIT_RATE_NOMINAL.value
 
 
 class Line:

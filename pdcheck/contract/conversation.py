@@ -82,13 +82,19 @@ def converse(
     """
     if not 0 < until_s <= LONGEST_S:
         raise InputError(f"{until_s:g} s is no time to talk for", expected=f"more than 0 s, at most {LONGEST_S:g} s")
-    return _Talk(trigger, source, cable, manner, seed).run([*events, *events_of(source)], until_s)
+    talk = Talk(trigger, source, cable, manner, seed)
+    for event in sorted([*events, *events_of(source)], key=lambda each: each.at_s):
+        talk.plan(event)
+    talk.play(until_s)
+    return talk.so_far()
 
 
-class _Talk:
-    """Sets the scene and plays it."""
+class Talk:
+    """A conversation that is going on: plan events, play up to a time, look at what has come of it so far."""
 
-    def __init__(self, trigger: Trigger, source: Source, cable: Cable, manner: Manner, seed: int | None) -> None:
+    def __init__(
+        self, trigger: Trigger, source: Source, cable: Cable, manner: Manner = PROPER, seed: int | None = None
+    ) -> None:
         self.trigger, self.given, self.cable = trigger, source, cable
         self.pace = Pace(seed)
         self.clock = Clock()
@@ -123,26 +129,30 @@ class _Talk:
         self.line.stations += [port for port in (self.source, self.sink) if port is not None]
         if cable.pd and marker_words(cable):
             self.line.stations.append(Plug(self.line, cable))
+        self.journal.remark("line", "plug in: CC connects")
+        self.clock.after(self.pace.of("tCCDebounce"), self._attached)
 
     def _sink_may_start(self) -> bool:
         """Whether the source's Rp lets the sink begin; one that is dead says nothing else any more."""
         source = self.source
         return source is None or source.dead or (source.state == "PE_SRC_Ready" and not source.is_has_to_tell())
 
-    def run(self, events: Sequence[Event], until_s: float) -> Conversation:
-        """Play to the end."""
-        self.journal.remark("line", "plug in: CC connects")
-        self.clock.after(self.pace.of("tCCDebounce"), self._attached)
-        for event in sorted(events, key=lambda each: each.at_s):
-            if event.at_s <= until_s:
-                self.clock.after(event.at_s, lambda event=event: self._event(event))  # type: ignore[misc]
+    def plan(self, event: Event) -> None:
+        """Let an event happen at its time, or now where that has passed."""
+        self.clock.after(max(event.at_s - self.clock.now_s, 0.0), lambda: self._event(event))
+
+    def play(self, until_s: float) -> None:
+        """Go on to ``until_s`` [s] after the plug went in."""
         self.clock.run(until_s)
+
+    def so_far(self) -> Conversation:
+        """All of it up to now."""
         result, contract, reason = self._outcome()
         return Conversation(
             self.trigger,
             self.given,
             self.cable,
-            until_s,
+            self.clock.now_s,
             result,
             contract,
             reason,
@@ -150,7 +160,7 @@ class _Talk:
             tuple(self.journal.changes),
             tuple(self.journal.remarks),
             tuple(self.journal.stands),
-            tuple(self.bus.finish()),
+            tuple(self.bus.so_far()),
             tuple(self.assumed),
         )
 

@@ -126,6 +126,7 @@ SINK = Policy(
         Arrow(_ENTER, "EPR_Mode Enter Failed", _READY, "", ("remember_refusal",)),
         Arrow(_ENTER, _NO_ANSWER, _SOFT),
         Arrow(_ENTER, "unsent", _SOFT),
+        Arrow(_ENTER, TIMEOUT + "tEnterEPR", _SOFT),
         Arrow(_ENTERING, "EPR_Mode Enter Succeeded", _WAIT, "", ("enter_epr",)),
         Arrow(_ENTERING, "EPR_Mode Enter Failed", _READY, "", ("remember_refusal",)),
         Arrow(_ENTERING, TIMEOUT + "tEnterEPR", _SOFT),

@@ -69,7 +69,7 @@ class SourcePort(Port):
         self._rejects, self._waits = self.behaviour.reject, self.behaviour.wait
         self._skips = self.behaviour.skip_accept
         self._skipped = False
-        self._to_tell = self._least = self._reset = False
+        self._to_tell = self._least = self._asks_least = self._reset = False
         self._epr_asked = False
 
     def hears(self, sop: str) -> bool:
@@ -141,7 +141,7 @@ class SourcePort(Port):
         return self._skipped
 
     def is_same_object(self) -> bool:
-        if self.grant is None or self._pending is None or self._least:
+        if self.grant is None or self._pending is None or self._asks_least:
             return False
         old, new = self.grant.offer, self._pending.offer
         return new.is_adjustable and (old.position, old.kind) == (new.position, new.kind)
@@ -179,6 +179,7 @@ class SourcePort(Port):
         self.reset_ids()
         self.in_epr = False
         self.grant = None
+        self._asks_least = False
         self._lists = 0
         self._refusal = ""
 
@@ -232,7 +233,7 @@ class SourcePort(Port):
     def do_answer(self) -> None:
         if self._skipped:
             return
-        if self._least:
+        if self._asks_least:
             self.send_now("GotoMin")
         else:
             self.send("Accept")
@@ -243,7 +244,7 @@ class SourcePort(Port):
     def do_move_supply(self) -> None:
         if self.is_same_object():
             self._accepted_s = self.clock.now_s
-        grant = self.grant if self._least else self._pending
+        grant = self.grant if self._asks_least else self._pending
         assert grant is not None
         level = contract_level(*grant)
         margin = max(margin_of(grant.offer), margin_of(self.grant.offer if self.grant else None))
@@ -271,13 +272,17 @@ class SourcePort(Port):
             self.send_now("PS_RDY", event="PS_RDY sent")
 
     def do_take_contract(self) -> None:
-        self._least = False
-        if not self._skipped:
+        if self._asks_least:
+            self._least = self._asks_least = False
+        elif not self._skipped:
             self.grant = self._pending
         self._skipped = False
 
+    def do_ask_for_least(self) -> None:
+        self._asks_least = True
+
     def do_forget_least(self) -> None:
-        self._least = False
+        self._least = self._asks_least = False
 
     def do_send_refusal(self) -> None:
         self.send(self._refusal)

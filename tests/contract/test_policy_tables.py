@@ -1,0 +1,70 @@
+"""The state tables: whole, reachable, with timers of the one table of limits, and as the page prints them."""
+
+from __future__ import annotations
+
+import pytest
+
+from pdcheck.contract.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
+from pdcheck.contract.port import Port
+from pdcheck.contract.sink_policy import SINK
+from pdcheck.contract.sink_port import SinkPort
+from pdcheck.contract.source_policy import SOURCE
+from pdcheck.contract.source_port import SourcePort
+from pdcheck.facts.timing import TIMERS
+
+SIDES = [(SINK, SinkPort), (SOURCE, SourcePort)]
+
+
+@pytest.mark.parametrize(("policy", "port"), SIDES)
+def test_every_action_and_guard_is_a_method(policy: Policy, port: type[Port]) -> None:
+    assert [key for key in policy.actions if not hasattr(port, "do_" + key)] == []
+    assert [key for key in policy.guards if not hasattr(port, "is_" + key)] == []
+    methods = {name for name in dir(port) if name.startswith(("do_", "is_"))}
+    assert methods == {"do_" + key for key in policy.actions} | {"is_" + key for key in policy.guards}
+
+
+@pytest.mark.parametrize(("policy", "port"), SIDES)
+def test_timers_are_those_of_the_one_table(policy: Policy, port: type[Port]) -> None:
+    assert policy.timers() <= set(TIMERS)
+    for arrow in policy.arrows:
+        if arrow.event.startswith(TIMEOUT):
+            name = arrow.event.removeprefix(TIMEOUT)
+            assert any(use.name == name for use in policy.states[arrow.start].timers), arrow
+
+
+@pytest.mark.parametrize(("policy", "port"), SIDES)
+def test_a_timer_that_runs_leads_somewhere(policy: Policy, port: type[Port]) -> None:
+    # tFirstSourceCap goes on through the states that ask the cable, and is looked at after them.
+    passing = {"PE_SRC_VDM_Identity_Request", "PE_SRC_VDM_Identity_ACKed", "PE_SRC_VDM_Identity_NAKed"}
+    for state in policy.states.values():
+        for use in state.timers:
+            if not (use.name == "tFirstSourceCap" and state.name in passing):
+                assert policy.arrows_from(state.name, TIMEOUT + use.name), (state.name, use.name)
+
+
+@pytest.mark.parametrize(("policy", "port"), SIDES)
+def test_arrows_lead_to_every_state_and_on_from_it(policy: Policy, port: type[Port]) -> None:
+    assert policy.reachable() == frozenset(policy.states)
+    for name in policy.states:
+        if name != "PE_SRC_Disabled":
+            assert any(arrow.start == name and arrow.target for arrow in policy.arrows), name
+
+
+@pytest.mark.parametrize(("policy", "port"), SIDES)
+def test_names_are_the_standards(policy: Policy, port: type[Port]) -> None:
+    prefix = {"Sink": "PE_SNK_", "Source": "PE_SRC_"}[policy.title]
+    assert all(name.startswith(prefix) for name in policy.states)
+    assert policy.origin.mark == "memory"
+
+
+def test_a_table_with_a_slip_does_not_stand() -> None:
+    state = State("A", ("greet",), (TimerUse("tSenderResponse", after=SENT),))
+    Policy("T", [state], [Arrow(ANY, AT_ONCE, "A")], {"greet": "say hello"}, {})
+    with pytest.raises(ValueError, match="no state 'B'"):
+        Policy("T", [state], [Arrow("A", AT_ONCE, "B")], {"greet": ""}, {})
+    with pytest.raises(ValueError, match="action used or described alone"):
+        Policy("T", [state], [], {}, {})
+    with pytest.raises(ValueError, match="guard used or described alone"):
+        Policy("T", [state], [Arrow("A", AT_ONCE, "A", "not cold")], {"greet": ""}, {})
+    with pytest.raises(ValueError, match="never done"):
+        Policy("T", [State("A", (), (TimerUse("tSinkTx", after="wave"),))], [], {}, {})
