@@ -203,9 +203,13 @@ class Step(NamedTuple):
 
 
 class Log(NamedTuple):
-    """A conversation followed: its steps, its end, whether it holds GoodCRCs, the step of its times [s]."""
+    """A conversation followed: its steps, its end, whether it holds GoodCRCs, the step of its times [s].
+
+    ``stated_ma`` is the current of the cable as the user states it, ``None`` where the log alone is to tell.
+    """
 
     steps: tuple[Step, ...]
     end: State
     shows_good_crc: bool
     resolution_s: float | None
+    stated_ma: int | None = None

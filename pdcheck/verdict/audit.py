@@ -43,14 +43,22 @@ class Audit(NamedTuple):
         return any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
 
 
-def audit(told: Sequence[Told], resolution_s: float | None = None, lost: Sequence[BadPacket] = ()) -> Audit:
+def audit(
+    told: Sequence[Told],
+    resolution_s: float | None = None,
+    lost: Sequence[BadPacket] = (),
+    *,
+    cable_ma: int | None = None,
+) -> Audit:
     """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded.
+
+    ``cable_ma`` states the current of the cable [mA] where the log does not show its identity.
 
     >>> from pdcheck.intake.sniff import read_any
     >>> audit(read_any("6111 2c910108 5cb81f2e").told).remarks
     ()
     """
-    log = follow(told, resolution_s, [packet.time_s for packet in lost])
+    log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
     remarks = [remark for rule in AUDIT_RULES for remark in rule.remarks(log)]
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
@@ -196,6 +197,8 @@ def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
         counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
         if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
             continue
+        if before.question is not None or before.accepted is not None or before.epr_list_due:
+            continue  # the sink waits for the source, by other timers
         elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
         if later_than(limit, elapsed):
             assert elapsed is not None
@@ -276,7 +279,7 @@ def _changes(gone: list[Offer], come: list[Offer]) -> str:
 
 
 def _made_of_it(log: Log, step: Step, contract: Agreed) -> str:
-    for later in log.steps[step.number + 1 :]:
+    for later in islice(log.steps, step.number + 1, None):
         if later.name == "Hard_Reset":
             return "then came a Hard Reset"
         if later.told.offers and later.sender == SOURCE and not later.retry:

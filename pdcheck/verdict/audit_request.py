@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
@@ -18,9 +19,9 @@ _EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
 _CABLE = UNMARKED_CURRENT.origin
 
 
-def requests(log: Log) -> Iterator[tuple[Step, Asked]]:
-    """Every request of the sink that can be followed, once each."""
-    for step in log.steps:
+def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
+    """Every request of the sink that can be followed, once each, from message number ``since`` on."""
+    for step in islice(log.steps, since, None):
         if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
             asked = step.after.asked
             if asked is not None and asked.number == step.number:
@@ -79,10 +80,10 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More current than the cable is known for; a warning where the log never shows a cable being asked."""
     for step, asked in requests(log):
         wanted = _asked_ma(asked)
-        carried, why = carried_ma(step.before)
+        carried, why = carried_ma(step.before, log.stated_ma)
         if wanted > carried:
             text = f"asks for {wanted / 1000:g} A over a cable {why}"
-            silent = step.before.cable is None and not step.before.cable_asked
+            silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
             yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="warn" if silent else None)
 
 
@@ -97,8 +98,10 @@ def _asked_ma(asked: Asked) -> int:
     return 0
 
 
-def carried_ma(state: State) -> tuple[int, str]:
-    """The current [mA] that the cable is known to carry so far, and why."""
+def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
+    """The current [mA] that the cable is known to carry so far, and why; what the user states of it comes first."""
+    if stated_ma is not None:
+        return stated_ma, f"stated as {stated_ma / 1000:g} A"
     reading: CableReading | None = state.cable
     if reading is not None and reading.emarker:
         return reading.current_ma, f"whose marker says {reading.current_ma / 1000:g} A"
@@ -122,12 +125,12 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
     for step in log.steps:
         if not step.told.offers or step.sender != SOURCE or not step.read or step.retry:
             continue
-        if step.before.cable is None and not step.before.cable_asked:
+        if step.before.cable is None and not step.before.cable_asked and log.stated_ma is None:
             continue
-        carried, why = carried_ma(step.before)
+        carried, why = carried_ma(step.before, log.stated_ma)
         most = max((_offered_ma(offer) for offer in step.told.offers if not offer.is_epr), default=0)
         # Where the sink takes it, the request is what is told of.
-        taken = next((_asked_ma(asked) for later, asked in requests(log) if later.number > step.number), 0)
+        taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
         if most > carried >= taken:
             text = f"offers {most / 1000:g} A over a cable {why}"
             yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")

@@ -1,0 +1,68 @@
+"""What the modelled ports say, written as a log and as a waveform, is audited: clean, or just what they do wrong."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from pdcheck.intake.sniff import read_input
+from pdcheck.intake.waveform_told import read_captured
+from pdcheck.show import talk as shown
+from pdcheck.verdict.audit import Audit, audit
+
+# Scenes with a side that does not keep to the standard, and the rules above a note that are to find it.
+WRONG = {
+    "PPS not renewed": {"pps-silent"},
+    "PPS, trigger hangs": {"pps-silent", "answer-missing"},
+    "EPR entry unanswered": {"answer-missing"},
+    "EPR keep-alive unanswered": {"answer-missing"},
+    "EPR not kept alive": {"epr-silent"},
+    "second port, by reset": {"hard-reset"},
+    "rejected once": {"hard-reset"},
+    "rejected always": {"hard-reset"},
+    "no answer to a request": {"answer-missing"},
+    "no PS_RDY": {"ready-missing"},
+    "PS_RDY late": {"ready-missing"},
+    "Accept left out once": {"answer-order"},
+    "hard reset": {"hard-reset"},
+    "source falls silent": {"goodcrc-missing"},
+    "no 5 V on the list": {"answer-missing"},
+}
+
+
+def faults(judged: Audit) -> set[str]:
+    return {remark.finding.rule for remark in judged.remarks if remark.finding.level != "note"}
+
+
+@pytest.mark.parametrize("seed", [None, 1, 2, 3])
+def test_a_log_of_the_modelled_ports(scene: Any, seed: int | None) -> None:
+    talk = scene.play(seed)
+    text = shown.log(talk)
+    if not text.strip():
+        assert talk.result == "type-c"
+        return
+    intake = read_input(text)
+    judged = audit(intake.told, intake.resolution_s, cable_ma=5000 if "captive" in scene.cable else None)
+    assert faults(judged) == WRONG.get(scene.name, set())
+    contract = judged.log.end.contract
+    if scene.result == "contract":
+        assert talk.contract is not None
+        assert contract is not None
+        assert contract.voltage_mv == round(talk.contract.voltage_v * 1000)
+        if "GotoMin" not in scene.name:
+            assert contract.asked.current_ma == round(talk.contract.current_a * 1000)
+        assert contract.asked.reading.word == talk.contract.request_words[0]
+        assert judged.log.end.epr == talk.contract.epr or scene.name.startswith("EPR withdrawn")
+
+
+@pytest.mark.parametrize("name", ["fixed", "EPR AVS", "second port", "hard reset", "PPS steps"])
+def test_a_waveform_of_the_modelled_ports(scenes: dict[str, Any], name: str, tmp_path: Any) -> None:
+    talk = scenes[name].play()
+    path = tmp_path / "line.vcd"
+    path.write_text(shown.vcd(talk))
+    intake = read_captured(path)
+    judged = audit(intake.told, intake.resolution_s, intake.lost)
+    assert faults(judged) == WRONG.get(name, set())
+    plain = read_input(shown.log(talk))
+    assert [told.message.raw for told in intake.told] == [told.message.raw for told in plain.told]
