@@ -19,6 +19,7 @@ COMMANDS = {
     "matrix": "Judge every source x cable x rig: one line each, or CSV.",
     "envelope": "Give what each output can deliver on every contract, and what limits it.",
     "audit": "Follow a captured conversation: what was agreed, and what was wrong.",
+    "settings": "Tell what each setting of a trigger would give on a source.",
     "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
     "change": "Say what happens in a rig when its source offers less, or is unplugged.",
     "kit": "Keep sources and cables in a kit file: add, list, show, remove.",

@@ -25,13 +25,22 @@ def current_on_step(offer: Offer, current_ma: int) -> int:
 
 
 def request_words(
-    offer: Offer, current_ma: int, voltage_mv: int | None = None, *, mismatch: bool = False, epr_mode: bool = False
+    offer: Offer,
+    current_ma: int,
+    voltage_mv: int | None = None,
+    *,
+    mismatch: bool = False,
+    epr_mode: bool = False,
+    no_usb_suspend: bool = False,
 ) -> tuple[int, ...]:
     """The request for ``offer``: one word, or the pair of an EPR_Request in EPR mode.
 
     ``current_ma`` is rounded down to the step of the form (10 mA, 50 mA for adjustable offers), never up: a source
     rejects what is above its offer. Maximum Operating Current equals Operating Current, as R3.2 V1.1 has it
     [checked: PD R3.2 V1.1, Table 6.23].
+
+    ``no_usb_suspend`` tells a source that supports USB Suspend to leave the power as it is when the bus is suspended.
+    USB Communications Capable, Unchunked and GiveBack stay zero: a trigger has none of them.
 
     Raises ``InputError`` for an adjustable offer without a voltage, or a voltage off its step.
 
@@ -44,6 +53,7 @@ def request_words(
     values: dict[str, int] = {
         "position": offer.position,
         "capability_mismatch": mismatch,
+        "no_usb_suspend": no_usb_suspend,
         "epr_capable": epr_mode,
     }
     if form == "fixed":

@@ -28,6 +28,16 @@ class Available(NamedTuple):
     typec_a: float
     typec_known: bool
 
+    @property
+    def suspends(self) -> bool:
+        """Whether the first object says USB Suspend Supported: a sink that is to go on then has to say so.
+
+        >>> from pdcheck.bits.offers import fixed
+        >>> Available((fixed(5000, 3000, usb_suspend_supported=True),), (), (), True, False, 0.5, False).suspends
+        True
+        """
+        return bool(self.offers) and "usb_suspend_supported" in self.offers[0].flags
+
 
 def available(source: Source, cable: Cable) -> Available:
     """What ``source`` offers when ``cable`` is what it finds.

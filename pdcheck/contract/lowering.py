@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.bits.offers import Offer
 from pdcheck.contract.available import Available, bound_current
 from pdcheck.contract.settle import Contract, settle_on
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.facts.power_rules import MAY_DROP_UP_TO
+from pdcheck.contract.shared_power import left_of
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.trigger import Trigger
@@ -27,25 +25,14 @@ def up_to_voltage(seen: Available, voltage_v: float) -> Available:
 
 
 def to_power(seen: Available, power_w: float) -> Available:
-    """What is left when the source has only a power [W] to give: the same voltages, each at P / V.
-
-    At 15 W or less the voltages above 5 V are taken as dropped, as they may be. Source: PD R3.2 V1.1, Tables 10.3,
-    10.4 and 10.13 [checked].
+    """What is left when the source has only a power [W] to give, see ``left_of``.
 
     >>> from pdcheck.bits.offers import fixed
     >>> seen = Available((fixed(5000, 3000), fixed(20000, 5000, 2)), (), (), True, False, 0.5, False)
     >>> [offer.current_ma for offer in to_power(seen, 40.0).offers], len(to_power(seen, 15.0).offers)
     ([3000, 2000], 1)
     """
-    kept = seen.offers
-    if power_w <= MAY_DROP_UP_TO.value:
-        kept = up_to_voltage(seen, FIRST_OBJECT_VOLTAGE.value).offers
-    return seen._replace(offers=tuple(_within(offer, power_w) for offer in kept))
-
-
-def _within(offer: Offer, power_w: float) -> Offer:
-    # bound_current rounds down to the step of the object, so that the power is never exceeded.
-    return bound_current(offer, int(power_w * 1e6 / offer.max_mv + 1e-6))
+    return seen._replace(offers=left_of(seen.offers, power_w))
 
 
 def lowered(seen: Available, to: Lowered) -> Available:

@@ -96,7 +96,7 @@ def settle_on(request: Request, fallback: str, seen: Available) -> Contract:
     found = _find(request, seen.offers)
     if found is not None:
         offer, voltage_mv = found
-        return _grant("as-asked", offer, voltage_mv, _current_of(request), f"the source offers {_named(offer)}")
+        return _grant(seen, "as-asked", offer, voltage_mv, _current_of(request), f"the source offers {_named(offer)}")
     return _fall_back(request, fallback, seen)
 
 
@@ -166,13 +166,17 @@ def _asked_voltage(request: Request) -> float | None:
     return getattr(request, "voltage_v", None)
 
 
-def _grant(outcome: str, offer: Offer, voltage_mv: int | None, wanted_a: float | None, reason: str) -> Contract:
+def _grant(
+    seen: Available, outcome: str, offer: Offer, voltage_mv: int | None, wanted_a: float | None, reason: str
+) -> Contract:
     at = offer.max_mv if voltage_mv is None else voltage_mv
     offered = offer.current_ma_at(at)
     wanted = offered if wanted_a is None else round(wanted_a * 1000)
     mismatch = wanted > offered
     asked = min(wanted, offered)
-    words = request_words(offer, asked, voltage_mv, mismatch=mismatch, epr_mode=offer.is_epr)
+    words = request_words(
+        offer, asked, voltage_mv, mismatch=mismatch, epr_mode=offer.is_epr, no_usb_suspend=seen.suspends
+    )
     drawn = asked if offer.kind == "battery" else current_on_step(offer, asked)
     if mismatch:
         reason += f", {offered / 1000:g} A of the {wanted / 1000:g} A wanted"
@@ -191,10 +195,10 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
         below = [offer for offer in fixed if offer.max_mv <= round(asked * 1000)]
         lower = max(below, key=lambda offer: offer.max_mv, default=None)
         if lower is not None:
-            return _grant("fallback", lower, None, _current_of(request), f"{why}: falls back to {_named(lower)}")
+            return _grant(seen, "fallback", lower, None, _current_of(request), f"{why}: falls back to {_named(lower)}")
     five = _at(fixed, FIVE_MV)
     if five is not None:
-        return _grant("fallback", five, None, _current_of(request), f"{why}: falls back to {_named(five)}")
+        return _grant(seen, "fallback", five, None, _current_of(request), f"{why}: falls back to {_named(five)}")
     return _type_c(seen, f"{why}, and the source has no 5 V offer: 5 V by Type-C")
 
 

@@ -124,13 +124,14 @@ class SinkPort(Port):
         if self._needs_epr():
             five = self._five()
             if five is not None and five.offer is not None:
-                words = request_words(five.offer, round(five.current_a * 1000), None, epr_mode=self.manner.says_epr)[:1]
+                amps = round(five.current_a * 1000)
+                words = self._words(five.offer, amps, None, epr=self.manner.says_epr)[:1]
                 return Ask("Request", words, five._replace(request_words=words, reason="5 V while EPR mode is entered"))
         if target.outcome == "off":
             five = self._five()
             if five is None or five.offer is None:
                 return None
-            words = request_words(five.offer, 0, None, mismatch=True, epr_mode=self.in_epr)
+            words = self._words(five.offer, 0, None, mismatch=True, epr=self.in_epr)
             return Ask(self._form(), words, target)
         if target.offer is None:
             return None
@@ -138,12 +139,18 @@ class SinkPort(Port):
         if self.in_epr and not target.epr:
             volts = round(target.voltage_v * 1000) if target.offer.is_adjustable else None
             amps = round(target.current_a * 1000)
-            words = request_words(target.offer, amps, volts, mismatch=target.mismatch, epr_mode=True)
+            words = self._words(target.offer, amps, volts, mismatch=target.mismatch, epr=True)
             target = target._replace(request_words=words)
         if self._gives_back(target):
             words = (self._with_give_back(words[0]),)
             target = target._replace(request_words=words)
         return Ask(self._form(), words, target)
+
+    def _words(
+        self, offer: Offer, current_ma: int, voltage_mv: int | None, *, mismatch: bool = False, epr: bool
+    ) -> tuple[int, ...]:
+        suspends = self.seen.suspends
+        return request_words(offer, current_ma, voltage_mv, mismatch=mismatch, epr_mode=epr, no_usb_suspend=suspends)
 
     def _form(self) -> str:
         return "EPR_Request" if self.in_epr else "Request"

@@ -28,6 +28,7 @@ UNMEASURED_CABLE_SHARE = Limit(
     Origin("an assumption of this program", "common practice"),
 )
 
+OLDER_VOLTAGE = Limit("voltage that is not normative, and that triggers have all the same", 12.0, "V", COMMON_PRACTICE)
 TWELVE_VOLT_FALLBACK = (
     "A trigger set to 12 V on a source without 12 V mostly gets the next lower offer, 9 V; some boards stay at 5 V."
 )

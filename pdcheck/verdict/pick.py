@@ -77,7 +77,13 @@ class Picked(NamedTuple):
         if chosen is None:
             return ()
         voltage = chosen.voltage_mv if chosen.offer.is_adjustable else None
-        return request_words(chosen.offer, chosen.current_ma, voltage, epr_mode=chosen.offer.is_epr)
+        return request_words(
+            chosen.offer,
+            chosen.current_ma,
+            voltage,
+            epr_mode=chosen.offer.is_epr,
+            no_usb_suspend=self.seen.suspends,
+        )
 
 
 def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
