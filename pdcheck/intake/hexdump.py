@@ -14,7 +14,7 @@ from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.intake.hexline import EXPECTED, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
+from pdcheck.intake.hexline import EXPECTED, LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
 
 
 class Frame(NamedTuple):
@@ -29,6 +29,9 @@ class Frame(NamedTuple):
 
 LONGEST_FRAME = 2 * HEADER_BYTES + EXTENDED_HEADER.field("data_size").mask + CRC_BYTES
 """Bytes of the longest frame that headers can speak of."""
+
+MOST_WORDS = 64
+"""Bare words that still pass for one list, odd as it is; no source, sink or cable says so many."""
 
 _DUMP = re.compile(r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2})")
 _DUMP_END = re.compile(r"^\s*([0-9A-Fa-f]{4,16})\s*$")
@@ -52,7 +55,7 @@ def read_frames(text: str) -> list[Frame]:
 
 def iterate_frames(text: str) -> Iterator[Frame]:
     """As ``read_frames``, one frame at a time."""
-    rows = text.splitlines()
+    rows = text.splitlines() if text.strip() else []
     dump = _from_dump(rows)
     if dump is not None:
         yield from _split(line_bytes(dump), dump)
@@ -73,6 +76,8 @@ def iterate_frames(text: str) -> Iterator[Frame]:
                 yield _word_frame(words, words_at)
                 words, words_at = [], None
             words += found
+            if len(words) > MOST_WORDS:
+                raise InputError(f"{len(words)} words in one list", where=f"line {line.number}", expected="at most 11")
             words_at = words_at or line
             continue
         if words_at is not None:
@@ -122,6 +127,8 @@ def _word_frame(words: list[int], line: HexLine) -> Frame:
 
 def _lines(rows: list[str]) -> Iterator[HexLine]:
     for number, row in enumerate(rows, 1):
+        if not row or row[0] == "#":
+            continue
         line = read_line(row, number)
         if line is not None:
             yield line
@@ -175,9 +182,12 @@ def _misfit(data: bytes, line: HexLine) -> InputError:
 
 def _from_dump(rows: list[str]) -> HexLine | None:
     """All bytes of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
+    first = next((row for row in rows if row.strip()), "")
+    if len(first) > LONG_LINE or not _DUMP.match(first):
+        return None
     body = [(number, row) for number, row in enumerate(rows, 1) if row.strip()]
     starts = [_DUMP.match(row) or _DUMP_END.match(row) for _, row in body]
-    if not body or None in starts or not _DUMP.match(body[0][1]):
+    if None in starts:
         return None
     offsets = [start[1] for start in starts if start is not None]
     lines = [_dump_row(row, start.end(), number) for (number, row), start in zip(body, starts, strict=True) if start]

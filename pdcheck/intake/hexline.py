@@ -12,6 +12,9 @@ from pdcheck.errors import InputError
 from pdcheck.intake.stamps import Prefix, strip_prefix
 
 EXPECTED = "hex digits, two a byte"
+LONG_LINE = 8192
+"""Characters of a line that the longest message fills in no dress; a longer one holds many messages, or noise."""
+
 NO_PREFIX = Prefix(None, "SOP", 0, False, False)
 
 
@@ -62,6 +65,8 @@ def read_line(row: str, number: int) -> HexLine | None:
     >>> [token.digits for token in read_line("0.5 SOP: a1 61 2c", 1).tokens]
     ['a1', '61', '2c']
     """
+    if len(row) > LONG_LINE:
+        _look_at_head(row, number)
     body = _COMMENT.sub(lambda comment: " " * len(comment[0].encode()), row).rstrip()
     if not body.strip():
         return None
@@ -78,6 +83,23 @@ def read_line(row: str, number: int) -> HexLine | None:
         line = found
     # Brackets, dashes and quotes alone hold nothing.
     return line if line.tokens or line.prefix.reset else None
+
+
+def _look_at_head(row: str, number: int) -> None:
+    """Refuse a long line of noise by its beginning, before time is spent on the rest of it."""
+    head = row[:LONG_LINE]
+    if head.lstrip().startswith(("#", "//")):
+        return
+    try:
+        line = read_line(head[: max(map(head.rfind, " ,;\t"))] or head, number)
+    except InputError as error:
+        if "odd number" not in error.what:
+            raise
+        line = read_line(head[:-1], number)
+    if line is None or line.is_words() or not _begins_well(line_bytes(line)):
+        what = f"{len(row)} characters in one line, and no message with its CRC at their beginning"
+        where = f"line {number}, offset {line.tokens[0].offset if line and line.tokens else 0}"
+        raise InputError(what, where=where, expected="one message a line")
 
 
 def _line_or_none(body: str, number: int) -> HexLine | None:
