@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 
@@ -34,6 +35,9 @@ class Talk:
     def wait(self, seconds: float) -> Talk:
         self.now += seconds
         return self
+
+    def then(self, who: str, name: str, *words: Any, **options: Any) -> Talk:
+        return self.wait(0.003).say(who, name, *words, **options)
 
     def line(self, raw: bytes, sop: str = "SOP") -> None:
         self.lines.append(f"{self.now:.6f} {sop} {raw.hex()}")
@@ -118,7 +122,7 @@ class Talk:
         return self.say("sink", "EPR_Request" if self.epr else "Request", words, **options)  # type: ignore[arg-type]
 
     def grant(self, after: float = 0.1) -> Talk:
-        self.wait(0.003).say("source", "Accept")
+        self.then("source", "Accept")
         return self.wait(after).say("source", "PS_RDY")
 
     def agree(self, offer: Offer = PLAIN[2], current_ma: int = 3000, voltage_mv: int | None = None) -> Talk:
@@ -158,9 +162,12 @@ def started(**options: bool) -> Talk:
     return Talk(**options).offer().agree()  # type: ignore[arg-type]
 
 
+def before_epr() -> Talk:
+    return Talk().cable().offer([EPR[0], EPR[1]]).agree(EPR[1], 5000)
+
+
 def in_epr() -> Talk:
-    talk = Talk().cable().offer([each for each in EPR if not each.is_epr]).agree(EPR[1], 5000)
-    return talk.enter().epr_list().agree(EPR[2], 5000)
+    return before_epr().enter().epr_list().agree(EPR[2], 5000)
 
 
 @pytest.mark.parametrize("good_crc", [True, False])
@@ -199,14 +206,14 @@ def test_other_ways_of_a_clean_conversation() -> None:
     for number in range(2):
         unmarked.say("port", "Vendor_Defined", [IDENTITY], sop="SOP'", acked=False, id=number).wait(0.045)
     assert found(unmarked.offer().agree()) == []
-    waited = Talk().offer().ask(PLAIN[2], 3000).wait(0.003).say("source", "Wait").wait(0.11).agree()
+    waited = Talk().offer().ask(PLAIN[2], 3000).then("source", "Wait").wait(0.11).agree()
     assert found(waited) == []
-    refused = started().wait(1).ask(PLAIN[1], 3000).wait(0.003).say("source", "Reject")
+    refused = started().wait(1).ask(PLAIN[1], 3000).then("source", "Reject")
     assert found(refused) == []
     assert refused.judge().log.end.contract.voltage_mv == 15000  # type: ignore[union-attr]
     asked = started().wait(1).say("sink", "Get_Source_Cap").wait(0.003).offer().agree()
     assert found(asked) == []
-    swapped = started().wait(1).say("sink", "VCONN_Swap").wait(0.003).say("source", "Accept").wait(0.02)
+    swapped = started().wait(1).say("sink", "VCONN_Swap").then("source", "Accept").wait(0.02)
     assert found(swapped.say("sink", "PS_RDY")) == []
     plugged_again = started().wait(9)
     plugged_again.ids.clear()
@@ -216,110 +223,53 @@ def test_other_ways_of_a_clean_conversation() -> None:
 def soft_reset_talk() -> Talk:
     talk = started().wait(1)
     talk.ids.clear()
-    return talk.say("sink", "Soft_Reset").wait(0.003).say("source", "Accept").wait(0.01).offer().agree()
+    return talk.say("sink", "Soft_Reset").then("source", "Accept").wait(0.01).offer().agree()
 
 
 def greedy_talk() -> Talk:
     talk = Talk().offer()
-    return talk.wait(0.003).say("sink", "Request", [3 << 28 | 340 << 10 | 340]).wait(0.003).say("source", "Reject")
+    return talk.wait(0.003).say("sink", "Request", [3 << 28 | 340 << 10 | 340]).then("source", "Reject")
 
 
 # Each fault: the rule that is to find it, its level, the conversation.
 FAULTS: list[tuple[str, str, Callable[[], Talk]]] = [
-    (
-        "message-id",
-        "fail",
-        lambda: started().wait(1).say("sink", "Get_Status", id=5).wait(0.003).say("source", "Not_Supported"),
-    ),
-    (
-        "message-id",
-        "fail",
-        lambda: started().wait(1).say("sink", "Get_Status", id=0).wait(0.003).say("source", "Not_Supported"),
-    ),
-    (
-        "goodcrc-missing",
-        "fail",
-        lambda: started().wait(1).say("source", "Get_Sink_Cap", acked=False).wait(0.003).say("sink", "Not_Supported"),
-    ),
-    (
-        "goodcrc-wrong",
-        "fail",
-        lambda: started().wait(1).say("source", "Get_Sink_Cap", ack_id=6).wait(0.003).say("sink", "Not_Supported"),
-    ),
+    ("message-id", "fail", lambda: started().wait(1).say("sink", "Get_Status", id=5).then("source", "Not_Supported")),
+    ("message-id", "fail", lambda: started().wait(1).say("sink", "Get_Status", id=0).then("source", "Not_Supported")),
+    ("goodcrc-missing", "fail",
+     lambda: started().wait(1).then("source", "Get_Sink_Cap", acked=False).then("sink", "Not_Supported")),
+    ("goodcrc-wrong", "fail",
+     lambda: started().wait(1).then("source", "Get_Sink_Cap", ack_id=6).then("sink", "Not_Supported")),
     ("goodcrc-wrong", "fail", lambda: started().wait(1).ack("sink", 3)),
-    (
-        "goodcrc-late",
-        "warn",
-        lambda: (
-            started().wait(1).say("source", "Get_Sink_Cap", ack_after=0.0006).wait(0.003).say("sink", "Not_Supported")
-        ),
-    ),
-    (
-        "retry",
-        "note",
-        lambda: started().wait(1).say("source", "Get_Sink_Cap", tries=3).wait(0.003).say("sink", "Not_Supported"),
-    ),
-    (
-        "request-position",
-        "fail",
-        lambda: Talk().offer().ask(fixed(20000, 3000, 6), 3000).wait(0.003).say("source", "Reject"),
-    ),
+    ("goodcrc-late", "warn",
+     lambda: (started().wait(1).then("source", "Get_Sink_Cap", ack_after=0.0006).then("sink", "Not_Supported"))),
+    ("retry", "note", lambda: started().wait(1).then("source", "Get_Sink_Cap", tries=3).then("sink", "Not_Supported")),
+    ("request-position", "fail", lambda: Talk().offer().ask(fixed(20000, 3000, 6), 3000).then("source", "Reject")),
     ("request-current", "fail", greedy_talk),
-    ("request-range", "fail", lambda: Talk().offer().ask(PLAIN[3], 2000, 17000).wait(0.003).say("source", "Reject")),
+    ("request-range", "fail", lambda: Talk().offer().ask(PLAIN[3], 2000, 17000).then("source", "Reject")),
     ("request-cable", "warn", lambda: Talk().offer(STRONG).agree(STRONG[1], 5000)),
     ("answer-order", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.1).say("source", "PS_RDY")),
-    ("answer-order", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.003).say("source", "Get_Sink_Cap")),
+    ("answer-order", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).then("source", "Get_Sink_Cap")),
     ("answer-stray", "fail", lambda: started().wait(1).say("source", "Accept")),
-    (
-        "answer-late",
-        "fail",
-        lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.02).say("source", "Accept").wait(0.1).say("source", "PS_RDY"),
-    ),
+    ("answer-late", "fail",
+     lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.02).say("source", "Accept").wait(0.1).say("source", "PS_RDY")),
     ("answer-late", "fail", lambda: Talk().offer().wait(0.02).agree()),
     ("ready-late", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).grant(0.4)),
-    (
-        "ready-late",
-        "warn",
-        lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(5).ask(PLAIN[3], 2000, 9200).grant(0.1),
-    ),
+    ("ready-late", "warn",
+     lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(5).ask(PLAIN[3], 2000, 9200).grant(0.1)),
     ("ready-early", "warn", lambda: Talk().offer().ask(PLAIN[1], 3000).grant(0.01)),
-    (
-        "ready-missing",
-        "fail",
-        lambda: (
-            Talk().offer().ask(PLAIN[1], 3000).wait(0.003).say("source", "Accept").wait(0.6).ask(PLAIN[1], 3000).grant()
-        ),
-    ),
-    (
-        "ready-missing",
-        "fail",
-        lambda: (
-            Talk()
-            .offer()
-            .ask(PLAIN[1], 3000)
-            .wait(0.003)
-            .say("source", "Accept")
-            .wait(0.05)
-            .ask(PLAIN[1], 2000)
-            .grant()
-        ),
-    ),
+    ("ready-missing", "fail",
+     lambda: (Talk().offer().ask(PLAIN[1], 3000).then("source", "Accept").wait(0.6).ask(PLAIN[1], 3000).grant())),
+    ("ready-missing", "fail",
+     lambda: (Talk().offer().ask(PLAIN[1], 3000).then("source", "Accept").wait(0.05).ask(PLAIN[1], 2000).grant())),
     ("ready-stray", "fail", lambda: started().wait(1).say("source", "PS_RDY")),
-    (
-        "wait-short",
-        "fail",
-        lambda: Talk().offer().ask(PLAIN[2], 3000).wait(0.003).say("source", "Wait").wait(0.03).agree(),
-    ),
-    (
-        "pps-silent",
-        "fail",
-        lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(12).ask(PLAIN[3], 2000, 9000).grant(0.01),
-    ),
+    ("wait-short", "fail", lambda: Talk().offer().ask(PLAIN[2], 3000).then("source", "Wait").wait(0.03).agree()),
+    ("pps-silent", "fail",
+     lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(12).ask(PLAIN[3], 2000, 9000).grant(0.01)),
     ("epr-silent", "fail", lambda: in_epr().keep_alive(1, 0.7)),
     ("hard-reset", "fail", lambda: started().wait(3).reset().wait(1).offer().agree()),
     ("soft-reset", "note", soft_reset_talk),
     ("offer-changed", "note", lambda: started().wait(5).offer(PLAIN[:2]).agree(PLAIN[1])),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -332,102 +282,37 @@ def test_a_planted_fault_is_named_and_no_other(rule: str, level: str, make: Call
 
 
 MORE: list[tuple[str, list[tuple[str, str]], Callable[[], Talk]]] = [
-    (
-        "five-tries",
-        [("retry", "note"), ("retries", "fail")],
-        lambda: started().wait(1).say("source", "Get_Sink_Cap", tries=5).wait(0.003).say("sink", "Not_Supported"),
-    ),
-    (
-        "no-answer",
-        [("answer-missing", "fail"), ("hard-reset", "note")],
-        lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.03).reset(),
-    ),
+    ("five-tries", [("retry", "note"), ("retries", "fail")],
+     lambda: started().wait(1).then("source", "Get_Sink_Cap", tries=5).then("sink", "Not_Supported")),
+    ("no-answer", [("answer-missing", "fail"), ("hard-reset", "note")],
+     lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.03).reset()),
     ("no-request", [("answer-missing", "fail"), ("hard-reset", "note")], lambda: Talk().offer().wait(0.03).reset()),
-    (
-        "no-ready",
-        [("ready-missing", "fail"), ("hard-reset", "note")],
-        lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.003).say("source", "Accept").wait(0.5).reset(),
-    ),
-    (
-        "pps-time-out",
-        [("pps-silent", "fail"), ("hard-reset", "note")],
-        lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(13.5).reset(),
-    ),
+    ("no-ready", [("ready-missing", "fail"), ("hard-reset", "note")],
+     lambda: Talk().offer().ask(PLAIN[1], 3000).then("source", "Accept").wait(0.5).reset()),
+    ("pps-time-out", [("pps-silent", "fail"), ("hard-reset", "note")],
+     lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(13.5).reset()),
     ("epr-time-out", [("epr-silent", "fail"), ("hard-reset", "note")], lambda: in_epr().wait(0.9).reset()),
-    (
-        "impatient",
-        [("hard-reset", "fail")],
-        lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.003).say("source", "Accept").wait(0.1).reset(),
-    ),
+    ("impatient", [("hard-reset", "fail")],
+     lambda: Talk().offer().ask(PLAIN[1], 3000).then("source", "Accept").wait(0.1).reset()),
     ("resets-alone", [("hard-reset", "note")] * 3, lambda: Talk().reset().wait(1).reset().wait(1).reset()),
     ("strong-offer", [("offer-cable", "fail")], lambda: Talk().cable(0x00082020).offer(STRONG).agree(STRONG[1], 3000)),
-    (
-        "strong-request",
-        [("request-cable", "fail")],
-        lambda: Talk().cable(0x00082020).offer(STRONG).agree(STRONG[1], 5000),
-    ),
-    (
-        "epr-unasked",
-        [("epr-order", "fail")],
-        lambda: (
-            Talk().cable().offer([EPR[0], EPR[1]]).agree(EPR[1], 5000).wait(0.1).say("source", "EPR_Mode", [0x03000000])
-        ),
-    ),
-    (
-        "epr-no-ack",
-        [("answer-order", "fail"), ("epr-order", "fail")],
-        lambda: (
-            Talk().cable().offer([EPR[0], EPR[1]]).agree(EPR[1], 5000).enter(acknowledge=False, takes=0.01).epr_list()
-        ),
-    ),
-    (
-        "epr-slow",
-        [("epr-late", "fail")],
-        lambda: (
-            Talk().cable().offer([EPR[0], EPR[1]]).agree(EPR[1], 5000).enter(takes=0.6).epr_list().agree(EPR[2], 5000)
-        ),
-    ),
-    (
-        "epr-cable",
-        [("epr-unfit", "fail")],
-        lambda: (
-            Talk().cable(0x00082040).offer([EPR[0], EPR[1]]).agree(EPR[1], 5000).enter().epr_list().agree(EPR[1], 5000)
-        ),
-    ),
-    (
-        "epr-first-object",
-        [("epr-unfit", "fail")],
-        lambda: Talk().cable().offer(STRONG).agree(STRONG[1], 5000).enter().epr_list().agree(EPR[1], 5000),
-    ),
-    (
-        "epr-refused",
-        [("epr-refused", "note")],
-        lambda: (
-            Talk()
-            .cable()
-            .offer([EPR[0], EPR[1]])
-            .agree(EPR[1], 5000)
-            .say("sink", "EPR_Mode", [0x018C0000])
-            .wait(0.003)
-            .say("source", "EPR_Mode", [0x04010000])
-        ),
-    ),
-    (
-        "epr-no-list",
-        [("epr-order", "fail")],
-        lambda: (
-            Talk()
-            .cable()
-            .offer([EPR[0], EPR[1]])
-            .agree(EPR[1], 5000)
-            .enter()
-            .say("source", "Get_Sink_Cap")
-            .wait(0.003)
-            .say("sink", "Not_Supported")
-        ),
-    ),
+    ("strong-request", [("request-cable", "fail")],
+     lambda: Talk().cable(0x00082020).offer(STRONG).agree(STRONG[1], 5000)),
+    ("epr-unasked", [("epr-order", "fail")], lambda: (before_epr().wait(0.1).say("source", "EPR_Mode", [0x03000000]))),
+    ("epr-no-ack", [("answer-order", "fail"), ("epr-order", "fail")],
+     lambda: (before_epr().enter(acknowledge=False, takes=0.01).epr_list())),
+    ("epr-slow", [("epr-late", "fail")], lambda: (before_epr().enter(takes=0.6).epr_list().agree(EPR[2], 5000))),
+    ("epr-cable", [("epr-unfit", "fail")],
+     lambda: Talk().cable(0x00082040).offer([EPR[0], EPR[1]]).agree(EPR[1], 5000).enter().epr_list()
+     .agree(EPR[1], 5000)),
+    ("epr-first-object", [("epr-unfit", "fail")],
+     lambda: Talk().cable().offer(STRONG).agree(STRONG[1], 5000).enter().epr_list().agree(EPR[1], 5000)),
+    ("epr-refused", [("epr-refused", "note")],
+     lambda: (before_epr().say("sink", "EPR_Mode", [0x018C0000]).then("source", "EPR_Mode", [0x04010000]))),
+    ("epr-no-list", [("epr-order", "fail")],
+     lambda: (before_epr().enter().say("source", "Get_Sink_Cap").then("sink", "Not_Supported"))),
     ("epr-exit-high", [("epr-order", "fail")], lambda: in_epr().wait(0.1).say("sink", "EPR_Mode", [0x05000000])),
-]
+]  # fmt: skip
 
 
 @pytest.mark.parametrize(("expected", "make"), [each[1:] for each in MORE], ids=[each[0] for each in MORE])
@@ -438,7 +323,7 @@ def test_faults_with_what_follows_from_them(expected: list[tuple[str, str]], mak
 def test_requests_of_the_wrong_form() -> None:
     plain = in_epr().wait(0.1)
     plain.epr = False
-    assert found(plain.ask(EPR[1], 3000).wait(0.003).say("source", "Reject")) == [("request-form", "fail")]
+    assert found(plain.ask(EPR[1], 3000).then("source", "Reject")) == [("request-form", "fail")]
     early = Talk().cable().offer([EPR[0], EPR[1]])
     early.epr = True
     assert ("request-form", "fail") in found(early.ask(EPR[1], 5000))
@@ -451,7 +336,7 @@ def test_requests_of_the_wrong_form() -> None:
 def test_more_power_than_a_battery_offer() -> None:
     battery = Offer.from_word(1 << 30 | 240 << 20 | 160 << 10 | 80, 2)  # 8..12 V, 20 W
     asked = Talk().offer([PLAIN[0], battery]).wait(0.003)
-    asked.say("sink", "Request", [2 << 28 | 90 << 10 | 90]).wait(0.003).say("source", "Reject")
+    asked.say("sink", "Request", [2 << 28 | 90 << 10 | 90]).then("source", "Reject")
     assert found(asked) == [("request-current", "fail")]
 
 
