@@ -15,14 +15,13 @@ def command(name: str | None, as_json: bool) -> int:
     pdcheck rules cable-current
     """
     from pdcheck.show.ruled import document, one_rule, text
-    from pdcheck.verdict.rules import RIG_RULES
 
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(document(RIG_RULES))
+        emit_json(document())
     elif name is None:
-        click.echo(text(RIG_RULES))
+        click.echo(text())
     else:
-        click.echo(one_rule(RIG_RULES, name))
+        click.echo(one_rule(name))
     return 0
