@@ -90,8 +90,9 @@ def _look_at_head(row: str, number: int) -> None:
     head = row[:LONG_LINE]
     if head.lstrip().startswith(("#", "//")):
         return
+    cut = max(map(head.rfind, " ,;\t"))
     try:
-        line = read_line(head[: max(map(head.rfind, " ,;\t"))] or head, number)
+        line = read_line(head[:cut] if cut > 0 else head, number)
     except InputError as error:
         if "odd number" not in error.what:
             raise

@@ -19,6 +19,8 @@ from pdcheck.parts.toml_text import one_line_tables
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
+# The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
+_DEEP_KEY = re.compile(r"^\s*\[{0,2}\s*(?:[\"']?[\w-]+[\"']?\s*\.\s*){40}", re.MULTILINE)
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 AnyPart = TypeVar("AnyPart", bound=Part)
@@ -83,6 +85,11 @@ def _parsed(model: type[AnyPart], text: str, name: str, folder: Path | None) -> 
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
+    deep = _DEEP_KEY.search(text)
+    if deep:
+        line = text.count("\n", 0, deep.end()) + 1
+        what = "tables are nested too deep"
+        raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
         try:
             return tomllib.loads(text)
