@@ -24,12 +24,12 @@ _ACTIONS = {
     "send_not_supported": "send Not_Supported, in Revision 2.0 Reject",
     "send_soft_reset": "MessageIDs to zero; send Soft_Reset",
     "send_hard_reset": "HardResetCounter up by one; send Hard Reset",
-    "to_default": "no contract; load as on plain 5 V; wait for VBUS to go",
+    "to_default": "no contract; load as on plain 5 V; wait for VBUS to go, as long as tPSHardReset and tSafe0V allow",
     "give_up": "no PD comes: stay on 5 V by Type-C",
 }
 
 _GUARDS = {
-    "hard_resets_left": "HardResetCounter is not above nHardResetCount",
+    "hard_resets_left": "HardResetCounter is at most nHardResetCount",
     "explicit_contract": "a contract stands",
     "list_broken": "an EPR object stands in positions 1..7",
     "can_ask": "there is an offer to ask for",

@@ -35,9 +35,9 @@ _ACTIONS = {
 _GUARDS = {
     "asks_cable": "something on offer depends on the cable, which is not fixed to the source",
     "no_list_sent": "no capabilities were sent yet",
-    "lists_left": "CapsCounter is not above nCapsCount",
+    "lists_left": "CapsCounter is below nCapsCount",
     "heard": "the sink has answered PD before",
-    "hard_resets_left": "HardResetCounter is not above nHardResetCount",
+    "hard_resets_left": "HardResetCounter is at most nHardResetCount",
     "in_epr": "EPR mode stands",
     "in_pps": "the contract is of a PPS offer",
     "explicit_contract": "a contract stands",

@@ -78,7 +78,7 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
     for branch in rig.branches:
         name = branch.name
         notes = [
-            f"{flag.kind.replace('-', ' ')} ({flag.value:.3g}, limit {flag.limit:.3g})"
+            f"{flag.kind.replace('-', ' ')} ({_apart(flag.value, flag.limit)}, limit {flag.limit:.4g})"
             for (node, _), (flag, _) in worst.items()
             if node.startswith(f"{name}/")
         ]
@@ -92,3 +92,8 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
         )
     return point.nodes["bus"].voltage_v, tuple(views)
+
+
+def _apart(value: float, limit: float) -> str:
+    """A value with as many digits as show that it is not its limit."""
+    return next((text for digits in (3, 4, 6) if (text := f"{value:.{digits}g}") != f"{limit:.{digits}g}"), f"{value}")
