@@ -70,12 +70,9 @@ def command(
 
 def _may_be_waveform(input_: tuple[str, ...]) -> bool:
     """Whether a bar may be wanted: text typed as the argument is read at once."""
-    from pathlib import Path
+    import os.path
 
-    try:
-        return Path(" ".join(input_)).is_file()
-    except (OSError, ValueError):
-        return False
+    return os.path.isfile(" ".join(input_))
 
 
 def _from_system(input_: tuple[str, ...], list_: bool, port: str | None, as_json: bool) -> int:

@@ -5,15 +5,18 @@ from __future__ import annotations
 import os
 import re
 import sys
-from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 LARGEST_BYTES = 2**31
 """A capture larger than this is refused: it would not fit the memory of a small machine."""
 
-_PATH_LIKE = re.compile(r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$", re.IGNORECASE)
+# Compiled where it is needed: a pattern costs more than reading one message.
+_PATH_LIKE = r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$"
 
 
 class Given(NamedTuple):
@@ -57,18 +60,14 @@ def given(argument: str) -> Given:
     """
     if argument == "-":
         return Given("standard input", sys.stdin.buffer.read(LARGEST_BYTES))
-    try:
-        path = Path(argument)
-        is_file, is_directory = path.is_file(), path.is_dir()
-    except (OSError, ValueError):
-        is_file = is_directory = False
-    if is_directory:
+    if os.path.isdir(argument):
         raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")
-    if is_file:
-        return Given(argument, file_bytes(path))
-    if _short(argument) and Path(argument).exists():
-        return Given(argument, file_bytes(Path(argument)))
-    if _PATH_LIKE.match(argument) and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
+    if _short(argument) and os.path.exists(argument):
+        return Given(argument, file_bytes(argument))
+    looks_like_path = ("/" in argument or "\\" in argument or "." in argument) and re.match(
+        _PATH_LIKE, argument, re.IGNORECASE
+    )
+    if looks_like_path and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
         raise InputError("no such file", where=argument, expected="a path, hex, a charger's label, or -")
     return Given("", os.fsencode(argument))
 
@@ -77,12 +76,12 @@ def _short(argument: str) -> bool:
     return len(argument) < 4096 and "\0" not in argument and "\n" not in argument
 
 
-def file_bytes(path: Path) -> bytes:
+def file_bytes(path: str | Path) -> bytes:
     """All bytes of a file or a pipe; ``InputError`` where it cannot be read or is too large."""
     try:
-        if path.is_file() and path.stat().st_size > LARGEST_BYTES:
-            raise InputError(f"{path.stat().st_size} bytes", where=str(path), expected=f"at most {LARGEST_BYTES}")
-        with path.open("rb") as stream:
+        if os.path.isfile(path) and os.path.getsize(path) > LARGEST_BYTES:
+            raise InputError(f"{os.path.getsize(path)} bytes", where=str(path), expected=f"at most {LARGEST_BYTES}")
+        with open(path, "rb") as stream:
             return stream.read(LARGEST_BYTES)
     except OSError as error:
         raise InputError(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+import os.path
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
@@ -15,11 +15,12 @@ from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given
 from pdcheck.intake.hexdump import Frame, read_frames
-from pdcheck.intake.label import looks_like_label, read_label
-from pdcheck.intake.packet import BadPacket
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from pdcheck.bits.cable import CableReading
+    from pdcheck.intake.packet import BadPacket
 
 FORMS = ("hex", "label", "sysfs", "vcd", "csv")
 """The forms of input by name; waveforms and system tables are read elsewhere and end as messages or offers too."""
@@ -71,7 +72,9 @@ def read_any(text: str, form: str | None = None, request_form: str | None = None
     >>> read_any("5V 3A, 9V 3A").form
     'label'
     """
-    if form == "label" or (form is None and looks_like_label(text)):
+    if form == "label" or (form is None and _speaks_of_volts(text)):
+        from pdcheck.intake.label import read_label
+
         label = read_label(text)
         problems = list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
         for offer in label.offers:
@@ -79,6 +82,15 @@ def read_any(text: str, form: str | None = None, request_form: str | None = None
         notes = [Problem("label", remark) for remark in label.remarks]
         return Intake("label", offers=label.offers, problems=(*notes, *problems), power_w=label.power_w)
     return read_frames_told(read_frames(text), request_form)
+
+
+def _speaks_of_volts(text: str) -> bool:
+    if not any(letter in text for letter in "vVｖＶ"):
+        # As in most hex: the patterns of a label need not be loaded.
+        return False
+    from pdcheck.intake.label import looks_like_label
+
+    return looks_like_label(text)
 
 
 def read_input(
@@ -99,7 +111,7 @@ def read_input(
     >>> read_input("5V 3A, 9V 3A").form
     'label'
     """
-    path = _file(argument)
+    path = argument if argument != "-" and os.path.isfile(argument) else None
     source = Given(argument, b"") if path is not None else given(argument)
     wave = form in ("vcd", "csv") or (form is None and (channel, sample_rate_hz, threshold_v) != (None, None, None))
     if path is not None or source.name:
@@ -110,10 +122,12 @@ def read_input(
     elif wave:
         raise InputError("a waveform is read from a file or from -", expected="the path of a VCD or CSV file")
     if wave:
+        from pathlib import Path
+
         from pdcheck.intake.waveform_told import read_captured
 
         return read_captured(
-            path if path is not None else source.data,
+            Path(path) if path is not None else source.data,
             form,
             channel=channel,
             sample_rate_hz=sample_rate_hz,
@@ -135,19 +149,10 @@ def read_input(
     return intake
 
 
-def _file(argument: str) -> Path | None:
-    """The path of an ordinary file, ``None`` for everything else."""
-    try:
-        path = Path(argument)
-        return path if argument != "-" and path.is_file() else None
-    except (OSError, ValueError):
-        return None
-
-
-def file_head(path: Path) -> bytes:
+def file_head(path: str | Path) -> bytes:
     """The first bytes of a file."""
     try:
-        with path.open("rb") as stream:
+        with open(path, "rb") as stream:
             return stream.read(HEAD_BYTES)
     except OSError as error:
         what = (error.strerror or "cannot be read").lower()

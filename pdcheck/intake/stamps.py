@@ -16,28 +16,28 @@ class Prefix(NamedTuple):
     reset: bool
 
 
+# Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
+# reading one message.
+_PLAIN = "0123456789abcdefABCDEF \t"
 _UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
 
-_CLOCK = re.compile(
+_CLOCK = (
     r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
     r"(?:(?P<h>[01]?\d|2[0-3]):(?P<m>[0-5]\d):(?P<s>[0-5]\d(?:[.,]\d+)?)|(?P<mm>[0-5]?\d):(?P<ss>[0-5]\d\.\d+))"
     r"(?:Z|[+-]\d\d:?\d\d)?"
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
-_SECONDS = re.compile(
+_SECONDS = (
     r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d*(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
     r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
 )
-_DIRECTION = re.compile(
-    r"(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*", re.IGNORECASE
-)
-_SOP = re.compile(
-    r"[\[(]?\s*"
+_DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
+_SOP = (
+    r"(?i)[\[(]?\s*"
     r"(?P<sop>SOP(?:[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)"
-    r"\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)",
-    re.IGNORECASE,
+    r"\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
 )
-_RESET = re.compile(r"[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$", re.IGNORECASE)
+_RESET = r"(?i)[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$"
 _DOUBLE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 _SINGLE = ("PRIME", "'", "′", "’", "P", "1")
 
@@ -52,10 +52,12 @@ def strip_prefix(line: str) -> Prefix:
     """
     at = len(line) - len(line.lstrip())
     start = at
+    if not line.strip(_PLAIN):
+        return Prefix(None, "SOP", at, False, False)
     time_s: float | None = None
     sop = "SOP"
-    clock = _CLOCK.match(line, at)
-    seconds = None if clock else _SECONDS.match(line, at)
+    clock = re.compile(_CLOCK).match(line, at)
+    seconds = None if clock else re.compile(_SECONDS).match(line, at)
     if clock:
         seconds_text = clock["s"] or clock["ss"]
         minutes = int(clock["h"] or 0) * 60 + int(clock["m"] or clock["mm"])
@@ -68,16 +70,16 @@ def strip_prefix(line: str) -> Prefix:
         at = seconds.end()
     # As in: Source -> Sink: SOP.
     for _ in range(4):
-        if _RESET.match(line, at):
+        if re.compile(_RESET).match(line, at):
             break
-        direction = _DIRECTION.match(line, at)
+        direction = re.compile(_DIRECTION).match(line, at)
         if direction:
             at = direction.end()
-        mark = _SOP.match(line, at)
+        mark = re.compile(_SOP).match(line, at)
         if mark:
             sop = _named(mark["sop"], bool(mark["debug"]))
             at = mark.end()
-    reset = _RESET.match(line, at)
+    reset = re.compile(_RESET).match(line, at)
     if reset:
         return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
     return Prefix(time_s, sop, at, at > start, False)
