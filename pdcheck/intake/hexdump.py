@@ -33,10 +33,10 @@ LONGEST_FRAME = 2 * HEADER_BYTES + EXTENDED_HEADER.field("data_size").mask + CRC
 MOST_WORDS = 64
 """Bare words that still pass for one list, odd as it is; no source, sink or cable says so many."""
 
-_DUMP = re.compile(r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2})")
-_DUMP_END = re.compile(r"^\s*([0-9A-Fa-f]{4,16})\s*$")
-_ASCII_BAR = re.compile(r"\|.*\|\s*$")
-_ASCII_COLUMN = re.compile(r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$")
+_DUMP = r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2})"
+_DUMP_END = r"^\s*([0-9A-Fa-f]{4,16})\s*$"
+_ASCII_BAR = r"\|.*\|\s*$"
+_ASCII_COLUMN = r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$"
 
 
 def read_frames(text: str) -> list[Frame]:
@@ -183,10 +183,10 @@ def _misfit(data: bytes, line: HexLine) -> InputError:
 def _from_dump(rows: list[str]) -> HexLine | None:
     """All bytes of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
     first = next((row for row in rows if row.strip()), "")
-    if len(first) > LONG_LINE or not _DUMP.match(first):
+    if len(first) > LONG_LINE or first.isalnum() or not re.match(_DUMP, first):
         return None
     body = [(number, row) for number, row in enumerate(rows, 1) if row.strip()]
-    starts = [_DUMP.match(row) or _DUMP_END.match(row) for _, row in body]
+    starts = [re.match(_DUMP, row) or re.match(_DUMP_END, row) for _, row in body]
     if None in starts:
         return None
     offsets = [start[1] for start in starts if start is not None]
@@ -196,7 +196,7 @@ def _from_dump(rows: list[str]) -> HexLine | None:
     if None in lines or not any(_counts(offsets, dues, base) for base in (16, 8, 10)):
         return None
     whole = [line for line in lines if line is not None]
-    marked = ":" in body[0][1][: starts[0].end()] or _ASCII_BAR.search(body[0][1])  # type: ignore[union-attr]
+    marked = ":" in body[0][1][: starts[0].end()] or re.search(_ASCII_BAR, body[0][1])  # type: ignore[union-attr]
     if not (len(whole) > 1 or marked):
         return None
     return whole[0]._replace(tokens=tuple(token for line in whole for token in line.tokens))

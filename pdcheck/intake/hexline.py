@@ -46,15 +46,17 @@ class HexLine(NamedTuple):
         return self._replace(tokens=self.tokens + next_line.tokens)
 
 
+# Patterns are compiled when a line first needs them: runs of digits with blanks between them need none.
+_PLAIN = "0123456789abcdefABCDEF \t"
 # A run of hex with what may dress it; anything else that is no separator is an error.
-_TOKEN = re.compile(
+_TOKEN = (
     r"(?P<mark>0[xX]|\\[xX]|\$)?(?P<digits>[0-9A-Fa-f]+(?:_[0-9A-Fa-f]+)*)"
     r"(?P<h>[hH](?![0-9A-Fa-f]))?(?P<u>[uU]?[lL]?\b)?"
 )
 # A full stop separates bytes where two digits stand on either side of it.
-_SEPARATOR = re.compile(r"(?:[\s,;:{}\[\]()'\"|<>=-]|(?<=[0-9A-Fa-f]{2})\.(?=[0-9A-Fa-f]{2}))+")
-_COUNT = re.compile(r"\s*(\d+)[\s,;:]+(?=[0-9A-Fa-f\\+\[(.S])")
-_COMMENT = re.compile(r"/\*.*?(?:\*/|$)|(?:#|//).*$")
+_SEPARATOR = r"(?:[\s,;:{}\[\]()'\"|<>=-]|(?<=[0-9A-Fa-f]{2})\.(?=[0-9A-Fa-f]{2}))+"
+_COUNT = r"\s*(\d+)[\s,;:]+(?=[0-9A-Fa-f\\+\[(.S])"
+_COMMENT = r"/\*.*?(?:\*/|$)|(?:#|//).*$"
 
 
 def read_line(row: str, number: int) -> HexLine | None:
@@ -67,7 +69,9 @@ def read_line(row: str, number: int) -> HexLine | None:
     """
     if len(row) > LONG_LINE:
         _look_at_head(row, number)
-    body = _COMMENT.sub(lambda comment: " " * len(comment[0].encode()), row).rstrip()
+    body = row.rstrip()
+    if "#" in row or "/" in row:
+        body = re.sub(_COMMENT, lambda comment: " " * len(comment[0].encode()), row).rstrip()
     if not body.strip():
         return None
     try:
@@ -124,7 +128,9 @@ def _dressed_line(body: str, number: int) -> HexLine:
 
 def _counted(body: str, prefix: Prefix, number: int) -> HexLine | None:
     """The line without a leading plain count (ticks, a line number) where only so the lengths fit."""
-    count = _COUNT.match(body, prefix.rest)
+    if body.isalnum():
+        return None
+    count = re.compile(_COUNT).match(body, prefix.rest)
     if count is None:
         return None
     if not prefix.given:
@@ -172,15 +178,22 @@ def read_tokens(body: str, start: int, number: int) -> tuple[Token, ...]:
 
 def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
     at = start
+    if not body[start:].strip(_PLAIN):
+        for run in body[start:].split():
+            at = body.index(run, at)
+            yield Token(run, False, at)
+            at += len(run)
+        return
+    separator, token = re.compile(_SEPARATOR), re.compile(_TOKEN)
     while at < len(body):
-        gap = _SEPARATOR.match(body, at)
+        gap = separator.match(body, at)
         if gap:
             at = gap.end()
             continue
-        found = _TOKEN.match(body, at)
+        found = token.match(body, at)
         # What is wrong is the first character that is no hex, in the middle of a run as well.
         end = found.end() if found else at
-        if end < len(body) and not _SEPARATOR.match(body, end) and body[end] not in "\\$" and not _runs_on(body, end):
+        if end < len(body) and not separator.match(body, end) and body[end] not in "\\$" and not token.match(body, end):
             what = f"{body[end]!r} in {_shown(body, at)}" if found else _shown(body, at)
             raise InputError(f"{what} is no hex", where=_where(body, end, number), expected=EXPECTED)
         if not found:
@@ -193,10 +206,6 @@ def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
             digits = "0" + digits
         yield Token(digits, prefixed, _offset(body, at))
         at = end
-
-
-def _runs_on(body: str, at: int) -> bool:
-    return _TOKEN.match(body, at) is not None
 
 
 def _shown(body: str, at: int) -> str:
