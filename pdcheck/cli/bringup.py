@@ -1,0 +1,170 @@
+"""``pdcheck bringup``: a first power-up step by step, as text or a sheet to fill in, and the sheet compared."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pdcheck.cli.completing import cable_ids, files, source_ids
+from pdcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from pdcheck.verdict.bringup import BringUp
+    from pdcheck.verdict.write_back import Change
+
+
+@click.command("bringup", short_help="First power-up, step by step.")
+@click.argument("rig", metavar="[RIG]", required=False, shell_complete=files)
+@click.option(
+    "--kit",
+    "kit_path",
+    metavar="KIT",
+    help="Kit file; without it the kit inside the rig file is used.",
+    shell_complete=files,
+)
+@click.option("--source", "source_id", metavar="ID", help="The source of the kit.", shell_complete=source_ids)
+@click.option("--cable", "cable_id", metavar="ID", help="The cable of the kit.", shell_complete=cable_ids)
+@click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.", shell_complete=files)
+@click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.", shell_complete=files)
+@click.option("--write-back", is_flag=True, help="With --measured: offer to put what was found into kit and rig.")
+@click.option("--yes", is_flag=True, help="With --write-back: do not ask.")
+@click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
+@click.option(
+    "--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/bringup/1, or pdcheck/measured/1."
+)
+def command(
+    rig: str | None,
+    kit_path: str | None,
+    source_id: str | None,
+    cable_id: str | None,
+    sheet: str | None,
+    measured: str | None,
+    write_back: bool,
+    yes: bool,
+    replace: bool,
+    as_json: bool,
+) -> int:
+    """Give the steps of a safe first power-up of RIG on one source and cable: where the meter goes, what to expect
+    there, when to stop.
+
+    With --measured the sheet says which rig, kit, source and cable it is of. Exit code 1 where the rig fails, or where
+    the readings are not as expected.
+
+    \b
+    pdcheck bringup pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --toml sheet.toml
+    pdcheck bringup --measured sheet.toml --write-back
+    """
+    if measured is not None:
+        if sheet is not None:
+            raise click.UsageError("--toml and --measured exclude each other")
+        return _compare(measured, (rig, kit_path, source_id, cable_id), write_back, yes, as_json)
+    if write_back or yes:
+        raise click.UsageError("--write-back and --yes go with --measured")
+    if rig is None:
+        raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
+    plan = _plan(rig, kit_path, source_id, cable_id)
+    if sheet is not None:
+        _write_sheet(plan, rig, kit_path, sheet, replace)
+    from pdcheck.show import broughtup
+
+    if as_json:
+        from pdcheck.show.emit import emit_json
+
+        emit_json(broughtup.document(plan))
+    elif sheet is None:
+        click.echo(broughtup.text(plan))
+    return 0 if plan.judgement.works else 1
+
+
+def _plan(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None) -> BringUp:
+    from pdcheck.cli.files import rig_and_kit
+    from pdcheck.verdict.bringup import bring_up
+    from pdcheck.verdict.judge import judge, pairs_of
+
+    built, kit = rig_and_kit(rig, kit_path)
+    pairs = list(pairs_of(kit, source_id, cable_id))
+    if len(pairs) != 1:
+        source = "" if source_id is not None or len(kit.sources) == 1 else "--source ID"
+        cable = "" if cable_id is not None else "--cable ID"
+        wanted = " and ".join(each for each in (source, cable) if each)
+        raise InputError(f"{len(pairs)} pairs of source and cable, and a bring-up is of one", expected=wanted)
+    return bring_up(judge(built, *pairs[0]))
+
+
+def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
+    from pdcheck.show.bringup_sheet import sheet_text
+
+    if sheet == "-":
+        click.echo(sheet_text(plan, rig, kit_path or ""), nl=False)
+        return
+    from pdcheck.parts.keeping import write_whole
+
+    target = Path(sheet)
+    if target.exists() and not replace:
+        raise InputError("is there already", where=sheet, expected="--replace, or another name: it may hold readings")
+    folder = target.parent
+    kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
+    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
+    click.echo(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}", err=True)
+
+
+def _compare(
+    sheet: str,
+    said: tuple[str | None, str | None, str | None, str | None],
+    write_back: bool,
+    yes: bool,
+    as_json: bool,
+) -> int:
+    from pdcheck.parts.tomlfile import read_toml_text
+    from pdcheck.show import broughtup
+    from pdcheck.verdict.measured import compare
+    from pdcheck.verdict.sheet import read_sheet, sheet_data, sheet_head
+    from pdcheck.verdict.write_back import changes_for
+
+    text = read_toml_text(sheet)
+    head = sheet_head(sheet_data(text, sheet), sheet)
+    folder = Path(sheet).parent
+    rig = said[0] or (str(folder / head["rig"]) if head.get("rig") else None)
+    if rig is None:
+        raise InputError("the sheet names no rig", where=sheet, expected="RIG on the command line")
+    kit = said[1] or (str(folder / head["kit"]) if head.get("kit") else None)
+    plan = _plan(rig, kit, said[2] or head.get("source"), said[3] or _cable_named(head))
+    found = compare(plan, read_sheet(text, plan, sheet))
+    changes = changes_for(found, rig, kit)
+    if as_json:
+        from pdcheck.show.emit import emit_json
+
+        emit_json(broughtup.measured_document(found, changes))
+    else:
+        click.echo(broughtup.measured_text(found, changes))
+    if write_back and _write_back(changes, yes):
+        from pdcheck.show.judged import headline
+
+        again = _plan(rig, kit, plan.case.source.id, said[3] or _cable_named(head))
+        click.echo(f"with these figures: {headline(again.judgement)}", err=True)
+    return 0 if found.fine else 1
+
+
+def _cable_named(head: dict[str, str]) -> str | None:
+    """The cable of a sheet; a kit without cables has one of which nothing is known, and no name to ask for."""
+    from pdcheck.verdict.judge import UNKNOWN_CABLE
+
+    named = head.get("cable")
+    return None if named == UNKNOWN_CABLE.id else named
+
+
+def _write_back(changes: list[Change], yes: bool) -> bool:
+    """Ask for each change and write those that are wanted; whether anything was written."""
+    from pdcheck.show.broughtup import change_text
+    from pdcheck.verdict.write_back import write
+
+    if not changes:
+        click.echo("nothing to write back", err=True)
+        return False
+    chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
+    for name in write(chosen):
+        click.echo(f"wrote {name}", err=True)
+    return bool(chosen)

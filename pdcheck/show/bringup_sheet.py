@@ -1,0 +1,65 @@
+"""The bring-up sheet as a TOML file to fill in: each step with what to do, each reading with what to expect."""
+
+from __future__ import annotations
+
+import textwrap
+
+from pdcheck.parts.toml_places import toml_key, toml_value
+from pdcheck.show.broughtup import cautions, expected_text
+from pdcheck.show.clean import clean
+from pdcheck.show.judged import contract_line
+from pdcheck.verdict.bringup import BringUp, Path, Reading
+from pdcheck.verdict.sheet import HEAD, SHEET_SCHEMA
+
+WIDTH = 100
+
+
+def sheet_text(plan: BringUp, rig: str, kit: str) -> str:
+    """The sheet of a plan; ``rig`` and ``kit`` are the paths that it names for the comparison.
+
+    Raises nothing; what comes from files is made safe for a comment line.
+    """
+    case = plan.case
+    lines = [
+        *_comment(f"Bring-up sheet: {case.rig.title or 'rig'} on {case.source.id} over {case.cable.id}."),
+        *_comment(
+            'Put every reading between the quotes with all the digits that the meter shows, as in bus_v = "14.52"; '
+            "leave blank what was not taken. Then: pdcheck bringup --measured and the name of this file."
+        ),
+        *_comment(f"Contract to come: {contract_line(case.contract)}. By the sums: {plan.judgement.verdict}."),
+        "#",
+        *(line for caution in cautions() for line in _comment(f"- {caution.text}", "  ")),
+        "",
+        f"[{HEAD}]",
+    ]
+    head = {"schema": SHEET_SCHEMA, "rig": rig, "kit": kit, "source": case.source.id, "cable": case.cable.id}
+    lines += [f"{key} = {toml_value(value)}" for key, value in head.items() if value]
+    for number, step in enumerate(plan.steps, 1):
+        lines += ["", *_comment(f"{number}. {step.title}")]
+        lines += [line for action in step.actions for line in _comment(action, "   ", "   ")]
+        lines += _comment(f"Stop at: {'; '.join(step.stop)}.", "   ", "   ")
+        lines += _readings(step.path, step.readings)
+    if plan.halted:
+        lines += ["", *_comment(f"No further: {plan.halted}.")]
+    return "\n".join(lines) + "\n"
+
+
+def _readings(path: Path, readings: tuple[Reading, ...]) -> list[str]:
+    lines = [_header(path)]
+    at = path
+    for reading in readings:
+        if reading.path != at:
+            at = reading.path
+            lines += ["", _header(at)]
+        optional = ", optional" if reading.optional else ""
+        lines += _comment(f"expect {expected_text(reading)}{optional}: {reading.where}", "  ")
+        lines.append(f'{toml_key(reading.key)} = ""')
+    return lines
+
+
+def _header(path: Path) -> str:
+    return f"[{'.'.join(toml_key(part) for part in path)}]"
+
+
+def _comment(text: str, hang: str = "", indent: str = "") -> list[str]:
+    return textwrap.wrap(clean(text, 2000), WIDTH, initial_indent=f"# {indent}", subsequent_indent=f"# {indent}{hang}")

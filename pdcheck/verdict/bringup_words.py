@@ -1,0 +1,91 @@
+"""The words of a first power-up: where the meter goes, what to do when a reading is outside, when to stop."""
+
+from __future__ import annotations
+
+# By key: where the meter goes, what to do when the reading is outside, its unit. {name} is the branch.
+READINGS: dict[str, tuple[str, str, str]] = {
+    "polarity": (
+        "eyes or ohmmeter: + to + and - to - at every branch",
+        "Do not plug in. Swap the wires and look again.",
+        "",
+    ),
+    "input_ohm": (
+        "ohmmeter, input of {name}, joined to nothing",
+        "Wait until it has stopped rising; OL is fine. Far below: a short, a part the wrong way round, a wrong load. "
+        "Do not plug in before it is found.",
+        "ohm",
+    ),
+    "before_v": (
+        "voltmeter, trigger's output, before the contract",
+        "0 V: the cable carries nothing, or the trigger has an output switch. Above 5.5 V: it has a contract already.",
+        "V",
+    ),
+    "bus_v": (
+        "voltmeter, trigger's output",
+        "Minus on the display: swapped poles. Another voltage altogether: the trigger has not got what it is set to. "
+        "Lower than unloaded by more than expected: cable, its plugs or the trigger drop too much.",
+        "V",
+    ),
+    "bus_a": (
+        "ammeter, between trigger and bus",
+        "A plug-in meter at the source does as well. Too high: unplug; a converter that wastes, a load beyond what is "
+        "said, something else on the bus.",
+        "A",
+    ),
+    "source_v": (
+        "voltmeter, source's end of the cable",
+        "It falls under load: the source is at its end, or is not the one that it says on it.",
+        "V",
+    ),
+    "in_v": (
+        "voltmeter, input terminals of {name}",
+        "On the terminals, not on the wires. Too low against the bus: the wire, or a contact in it.",
+        "V",
+    ),
+    "in_a": ("ammeter, input wire of {name}", "Too high: its converter or its load.", "A"),
+    "out_v": (
+        "voltmeter, output of {name}'s converter",
+        "Set it again unloaded. Sagging under load: it is at a limit, or starved at its input.",
+        "V",
+    ),
+    "out_a": (
+        "ammeter, output of {name}'s converter",
+        "The load is not what the rig file says. Left blank, it is taken as stated.",
+        "A",
+    ),
+    "load_v": (
+        "voltmeter, terminals of {name}'s load",
+        "Too low against where its wire starts: the wire or lead, or a contact in it.",
+        "V",
+    ),
+}
+
+UNPOWERED_DO = (
+    "Source unplugged, nothing joined to the trigger. Use one meter for all voltages: its own error then cancels.",
+)
+UNPOWERED_STOP = ("a pole is the wrong way round", "an input measures as a short")
+TRIGGER_STOP = (
+    "a voltage that none of the branches stands, or more than was set",
+    "reversed poles",
+    "a plug or the trigger gets warm with nothing on it",
+)
+BRANCH_STOP = (
+    "a reading outside its range that you cannot explain",
+    "a smell, smoke, a hot plug, wire or part",
+    "the voltage comes and goes",
+)
+TOGETHER_STOP = (
+    "the bus below its range: unplug before a converter that draws more the lower it gets pulls it down",
+    "a plug, a wire or a converter too hot to touch",
+)
+
+
+def trigger_actions(source: str, cable: str, voltage: str, reason: str, outcome: str) -> tuple[str, ...]:
+    """What to do with the trigger alone."""
+    actions = [
+        "Set the trigger first. Nothing but the meter on its output. Where it can be set to ask for nothing, read "
+        "VBUS so as well.",
+        f"Plug {source} in over {cable}. To come: {voltage}" + ("" if outcome == "as-asked" else f" ({reason})") + ".",
+        "Unplug and plug in again twice: the same voltage must come each time.",
+    ]
+    return tuple(actions)
