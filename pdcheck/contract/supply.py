@@ -63,8 +63,7 @@ class Supply:
         order = self._source.behaviour.order
         if order and len(order) == len(words):
             words = [words[position - 1] for position in order]
-        first = next((at for at, word in enumerate(words) if Offer.from_word(word).kind == "fixed"), None)
-        if first == 0:
+        if words and words[0] and Offer.from_word(words[0]).kind == "fixed":
             words[0] = (words[0] | _EPR_BIT) if self.marked_epr else words[0] & ~_EPR_BIT
         return tuple(words)
 
