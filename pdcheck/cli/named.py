@@ -49,7 +49,7 @@ def named_cable(text: str, kit_path: str | None) -> Cable:
 
     Raises ``InputError`` for what is none of these; with a kit, its ids are named.
     """
-    from pdcheck.parts.cable import Cable, read_cable_description
+    from pdcheck.parts.cable import read_cable_description
 
     kit = _kit(kit_path)
     if kit is not None:
@@ -59,12 +59,24 @@ def named_cable(text: str, kit_path: str | None) -> Cable:
             return found
     try:
         if looks_like_words(text):
-            return Cable.model_validate({"id": "cable", "words": text})
+            return _marked_cable(text)
         return read_cable_description(text)
     except InputError as error:
         if kit is not None and len(text.split()) == 1:
             return kit.cable(text)
         raise error.inside("--cable") from None
+
+
+def _marked_cable(words: str) -> Cable:
+    from pydantic import ValidationError
+
+    from pdcheck.parts.cable import Cable
+    from pdcheck.parts.mistakes import as_input_error
+
+    try:
+        return Cable.model_validate({"id": "cable", "words": words})
+    except ValidationError as error:
+        raise as_input_error(error) from None
 
 
 def looks_like_words(text: str) -> bool:

@@ -42,6 +42,8 @@ def command(
 
     try:
         voltage_v, current_a = parse_at(output)
+        if not (voltage_v > 0 and current_a > 0):
+            raise InputError(f"{output!r} is no output", expected="volts and amperes above zero, as in 12V@2A")
     except InputError as error:
         raise error.inside("--output") from None
     try:

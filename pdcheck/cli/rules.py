@@ -19,7 +19,7 @@ def command(name: str | None, as_json: bool) -> int:
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(document())
+        emit_json(document(name))
     elif name is None:
         click.echo(text())
     else:

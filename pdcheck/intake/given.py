@@ -59,6 +59,8 @@ def given(argument: str) -> Given:
     b'a1 61'
     """
     if argument == "-":
+        if sys.stdin is None:
+            raise InputError("is closed", where="standard input", expected="hex or a charger's label")
         return Given("standard input", sys.stdin.buffer.read(LARGEST_BYTES))
     if os.path.isdir(argument):
         raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")

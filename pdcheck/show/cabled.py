@@ -89,7 +89,7 @@ def text(cable: Cable, reading: CableReading | None, at_a: float | None) -> str:
     }
     reach = "5 V only, no PD" if not cable.pd else f"up to {cable.voltage_v:g} V"
     epr = ", EPR" if cable.is_epr else ""
-    parts = [f"{names[cable.construction]}: {cable.current_a:g} A, {reach}{epr}"]
+    parts = [paragraph(f"{names[cable.construction]}: {cable.current_a:g} A, {reach}{epr}", hang=2)]
     if reading is not None:
         parts += [paragraph(line, indent=2, hang=2) for line in _marker_lines(reading)]
     if cable.loop is not None:

@@ -5,10 +5,9 @@ A table library would do as well, but importing one costs more than a whole ``de
 
 from __future__ import annotations
 
-import shutil
-import textwrap
+import os
+import sys
 from collections.abc import Sequence
-from unicodedata import east_asian_width
 
 from pdcheck.show.clean import clean
 
@@ -18,7 +17,16 @@ WIDEST = 110
 
 def terminal_width() -> int:
     """Columns to fill: the terminal's (or the variable COLUMNS), 80 in a pipe, never outside 40..110."""
-    return max(NARROWEST, min(WIDEST, shutil.get_terminal_size((80, 24)).columns))
+    try:
+        columns = int(os.environ["COLUMNS"])
+    except (KeyError, ValueError):
+        columns = 0
+    if columns <= 0:
+        try:
+            columns = os.get_terminal_size(sys.__stdout__.fileno()).columns  # type: ignore[union-attr]
+        except (AttributeError, OSError, ValueError):
+            columns = 0
+    return max(NARROWEST, min(WIDEST, columns or 80))
 
 
 def shown_width(text: str) -> int:
@@ -27,6 +35,10 @@ def shown_width(text: str) -> int:
     >>> shown_width("20 V"), shown_width("５")
     (4, 2)
     """
+    if text.isascii():
+        return len(text)
+    from unicodedata import east_asian_width
+
     return sum(2 if east_asian_width(character) in "WF" else 1 for character in text)
 
 
@@ -49,12 +61,13 @@ def table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, width: int |
     if left < min(16, sizes[-1]):
         return _stacked(headers, cells, full, indent)
     sizes[-1] = min(sizes[-1], left)
-    lines = [pad + _line(headers, sizes), pad + _line(["-" * size for size in sizes], sizes)]
-    for row in cells:
-        wrapped = textwrap.wrap(row[-1], sizes[-1]) or [""]
+    rule = ["-" * size for size in sizes]
+    gap = " " * (full - left)
+    lines: list[str] = []
+    for row in [list(headers), rule, *cells]:
+        wrapped = _wrapped(row[-1], sizes[-1])
         lines.append(pad + _line([*row[:-1], wrapped[0]], sizes))
-        gap = full - left - indent
-        lines += [pad + " " * gap + more for more in wrapped[1:]]
+        lines += [gap + more for more in wrapped[1:]]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -71,7 +84,7 @@ def _stacked(headers: Sequence[str], rows: Sequence[Sequence[str]], full: int, i
         for header, cell in zip(headers, row, strict=True):
             if cell:
                 start = f"{pad}{header}{' ' * (name - shown_width(header))}  "
-                lines.append(textwrap.fill(cell, full, initial_indent=start, subsequent_indent=" " * len(start)))
+                lines += _wrapped(cell, full, start, " " * len(start))
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
 
@@ -83,11 +96,14 @@ def paragraph(text: str, *, indent: int = 0, hang: int = 0, width: int | None = 
       one two three
     """
     pad = " " * indent
-    return textwrap.fill(
-        clean(text, 4000),
-        width or terminal_width(),
-        initial_indent=pad,
-        subsequent_indent=pad + " " * hang,
-        break_long_words=True,
-        break_on_hyphens=False,
-    )
+    return "\n".join(_wrapped(clean(text, 4000), width or terminal_width(), pad, pad + " " * hang, hyphens=False))
+
+
+def _wrapped(text: str, width: int, first: str = "", later: str = "", *, hyphens: bool = True) -> list[str]:
+    """The lines of a text; at least one. Most are short, and textwrap is not loaded for those."""
+    if len(first) + len(text) <= width and text.isprintable() and text.strip():
+        return [first + text.rstrip()]
+    import textwrap
+
+    lines = textwrap.wrap(text, width, initial_indent=first, subsequent_indent=later, break_on_hyphens=hyphens)
+    return lines or [""]

@@ -142,7 +142,9 @@ def _rig_text(number: int, rig: Rig, kit: Kit) -> list[str]:
     works = [each for each in found if each.works]
     request = rig.trigger.request
     lines = [
-        f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}",
+        paragraph(
+            f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}", hang=3
+        ),
         "",
         paragraph(f"It works on {len(works)} of {len(found)} pairs of source and cable.", indent=2),
     ]

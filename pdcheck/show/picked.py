@@ -7,7 +7,7 @@ from typing import Any
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import hex_word
+from pdcheck.show.figures import hex_word
 from pdcheck.show.judged import triple_json
 from pdcheck.verdict.pick import Picked, Ranked
 
@@ -92,7 +92,7 @@ def text(picked: Picked, source: Source, cable: Cable) -> str:
         ]
     rows = [_row(each) for each in picked.ranking]
     parts += ["", table(["at", "offer", "ok", "in hand", "bus", "input", "loss", "why"], rows)]
-    parts.append("  bus, input current and loss at the worst corner")
+    parts.append(paragraph("bus, input current and loss at the worst corner", indent=2))
     said = assumptions(picked, cable)
     if said:
         parts += ["", paragraph(f"counted with: {'; '.join(said)}", hang=2)]

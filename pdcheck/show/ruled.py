@@ -36,8 +36,13 @@ FAMILIES: tuple[tuple[str, str, Sequence[Listed]], ...] = (
 """All rules: what they judge, a heading, the rules in the order in which they judge."""
 
 
-def document() -> dict[str, Any]:
-    """The JSON document of ``rules``."""
+def document(name: str | None = None) -> dict[str, Any]:
+    """The JSON document of ``rules``, of one rule alone where ``name`` is given.
+
+    Raises ``InputError`` with the nearest name for one that does not exist.
+    """
+    if name is not None:
+        _known(name)
     rows = [
         {
             "rule": each.id,
@@ -49,6 +54,7 @@ def document() -> dict[str, Any]:
         }
         for judges, _, rules in FAMILIES
         for each in rules
+        if name in (None, each.id)
     ]
     return {"schema": SCHEMA, "rules": rows}
 
@@ -58,7 +64,7 @@ def text() -> str:
     parts = []
     for _, heading, rules in FAMILIES:
         rows = [[each.id, each.level, f"{_sentence(each.title)}. {each.origin}"] for each in rules]
-        parts.append(f"{heading}\n\n{table(['rule', 'level', 'what it asks for, and from where'], rows)}")
+        parts.append(f"{paragraph(heading)}\n\n{table(['rule', 'level', 'what it asks for, and from where'], rows)}")
     return "\n\n".join(parts)
 
 
@@ -67,6 +73,12 @@ def one_rule(name: str) -> str:
 
     Raises ``InputError`` with the nearest name for one that does not exist.
     """
+    each = _known(name)
+    lines = (f"{_sentence(each.title)}.", f"limit from: {each.origin}", f"if broken: {each.advice}")
+    return "\n".join([f"{each.id} ({each.level})", *(paragraph(line, indent=2, hang=2) for line in lines)])
+
+
+def _known(name: str) -> Listed:
     known = {each.id: each for _, _, rules in FAMILIES for each in rules}
     if name not in known:
         from difflib import get_close_matches
@@ -74,9 +86,7 @@ def one_rule(name: str) -> str:
         near = get_close_matches(name, known, n=3, cutoff=0.4)
         expected = " or ".join(near) if near else "a name that 'pdcheck rules' lists"
         raise InputError(f"no rule {name!r}", expected=expected)
-    each = known[name]
-    lines = (f"{_sentence(each.title)}.", f"limit from: {each.origin}", f"if broken: {each.advice}")
-    return "\n".join([f"{each.id} ({each.level})", *(paragraph(line, indent=2, hang=2) for line in lines)])
+    return known[name]
 
 
 def _sentence(title: str) -> str:
@@ -94,5 +104,8 @@ def markdown() -> str:
     for _, heading, rules in FAMILIES:
         lines += ["", f"## {heading.replace(chr(39), chr(96))}", ""]
         lines += ["| rule | level | what it asks for | limit from | if broken |", "|---|---|---|---|---|"]
-        lines += [f"| `{each.id}` | {each.level} | {_sentence(each.title)} | {each.origin} | {each.advice} |" for each in rules]
+        lines += [
+            f"| `{each.id}` | {each.level} | {_sentence(each.title)} | {each.origin} | {each.advice} |"
+            for each in rules
+        ]
     return "\n".join(lines) + "\n"
