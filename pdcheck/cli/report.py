@@ -4,47 +4,99 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.completing import branch_names, cable_ids, files, source_ids
+
+_BEST = "else the best of the kit."
+
 
 @click.command("report", short_help="Write a page about a rig.")
-@click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="The source the page is about; else the best of the kit.")
-@click.option("--cable", "cable_id", metavar="ID", help="The cable the page is about; else the best of the kit.")
+@click.argument("rig", metavar="RIG", shell_complete=files)
 @click.option(
-    "-o", "--output", "path", metavar="FILE", required=True, help="The page to write, or - for standard output."
+    "--kit",
+    "kit_path",
+    metavar="KIT",
+    shell_complete=files,
+    help="Kit file; without it the kit inside the rig file is used.",
 )
-@click.option("--svg", "svg_path", metavar="FILE", help="Also write the picture of the source's offers as SVG.")
-@click.option("--png", "png_path", metavar="FILE", help="Also write the picture of the source's offers as PNG.")
+@click.option(
+    "--source", "source_id", metavar="ID", shell_complete=source_ids, help=f"The source the page is about; {_BEST}"
+)
+@click.option(
+    "--cable", "cable_id", metavar="ID", shell_complete=cable_ids, help=f"The cable the page is about; {_BEST}"
+)
+@click.option(
+    "-o",
+    "--output",
+    "path",
+    metavar="FILE",
+    shell_complete=files,
+    help="The page to write, or - for standard output.",
+)
+@click.option(
+    "--svg",
+    "svg_path",
+    metavar="FILE",
+    shell_complete=files,
+    help="Write a single plot as SVG, or - for standard output.",
+)
+@click.option("--png", "png_path", metavar="FILE", shell_complete=files, help="Write a single plot as PNG.")
+@click.option(
+    "--plot",
+    "which",
+    type=click.Choice(["offers", "envelope", "bus"]),
+    default="offers",
+    show_default=True,
+    help="Which plot: what the source offers, what an output can deliver, VBUS over time.",
+)
+@click.option(
+    "--branch",
+    metavar="NAME",
+    shell_complete=branch_names,
+    help="The branch of '--plot envelope'; else the first.",
+)
 def command(
     rig: str,
     kit_path: str | None,
     source_id: str | None,
     cable_id: str | None,
-    path: str,
+    path: str | None,
     svg_path: str | None,
     png_path: str | None,
+    which: str,
+    branch: str | None,
 ) -> int:
-    """Write one self-contained page: verdict, chain, findings, offers, envelope, the whole kit, what to buy, the
-    conversation, the bring-up, the cautions.
+    """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation, the
+    first power-up, the cautions. Or one of its plots alone.
 
     Exit code as for 'check'.
 
     \b
     pdcheck report pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m -o page.html
+    pdcheck report pier-box.toml --kit kit.toml --source wall-45 --plot bus --svg bus.svg
     """
+    if path is None and svg_path is None and png_path is None:
+        raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
+    from pathlib import Path
+
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.parts.keeping import write_whole
-    from pdcheck.show.page.compose import compose, picture
+    from pdcheck.show.page.compose import compose, picture, subject_of
 
     built, kit = rig_and_kit(rig, kit_path)
-    judgement, page = compose(built, kit, source_id, cable_id)
-    if path == "-":
-        click.echo(page)
-    else:
-        write_whole(path, page)
-        click.echo(f"wrote {path}: {judgement.verdict}", err=True)
+    subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
+    judgement = subject.judgement
+    if path is not None:
+        _write(path, compose(subject), f": {judgement.verdict}")
     for kind, target in (("svg", svg_path), ("png", png_path)):
         if target is not None:
-            write_whole(target, picture(judgement, kind))
-            click.echo(f"wrote {target}", err=True)
+            _write(target, picture(judgement, which, kind, branch))
     return 0 if judgement.works else 1
+
+
+def _write(path: str, content: str | bytes, told: str = "") -> None:
+    from pdcheck.parts.keeping import write_whole
+
+    if path == "-":
+        click.echo(content, nl=False)
+    else:
+        write_whole(path, content)
+        click.echo(f"wrote {path}{told}", err=True)

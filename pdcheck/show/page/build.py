@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from importlib.resources import files
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from pdcheck import __version__
@@ -14,38 +14,51 @@ from pdcheck.quantities import format_quantity
 from pdcheck.show import judged
 from pdcheck.show.clean import clean
 from pdcheck.show.decoded import offer_cells
+from pdcheck.show.matrixed import watts
 from pdcheck.show.page.chain import chain_of
-from pdcheck.show.page.plots import Plot, WorkingPoint, offers_plot
-from pdcheck.show.page.svg import inline_svg
-from pdcheck.verdict.case import Case
+from pdcheck.show.page.drawing import drawing, working_point
+from pdcheck.show.page.marks import MARKS
+from pdcheck.show.page.offers_plot import offers_plot
+from pdcheck.show.page.palette import packaged
 from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
 
 if TYPE_CHECKING:
-    from pdcheck.show.page.sections import Section
-
-MARKS = {"runs": "✓", "limited": "◐", "fails": "✕", "unsafe": "⚠"}
+    from pdcheck.show.page.section import Section
 
 
-def build_page(judgement: Judgement, more: list[Section]) -> str:
-    """The page as text. ``more`` are the sections between the source and the cautions, in order.
+# A scale beyond this says only that nothing is near.
+_MANY = 1000.0
+# No text of a file is longer on the page.
+_LONGEST = 4000
+
+
+def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section], data: dict[str, Any]) -> str:
+    """The page as text.
+
+    Args:
+        judgement: the pair that the page is about.
+        greatest: the most that its loads can have.
+        more: the sections between the source and the cautions, in order.
+        data: further JSON documents for the page to carry beside that of the judgement, by the id of their element.
 
     Raises nothing of its own: what it shows has been judged already.
     """
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=False)
-    template = environment.from_string(_packaged("page.html.j2"))
+    def shown(value: Any) -> Any:
+        return value if isinstance(value, Markup) or not isinstance(value, str) else clean(value, _LONGEST)
+
+    # Every text that the template puts in is cleaned of control characters and then escaped.
+    environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
     case = judgement.case
-    decided = next((each for each in judgement.findings if each.level != "note"), None)
-    rows = [
-        {"cells": offer_cells(offer), "chosen": offer.position == case.contract.position} for offer in case.seen.offers
-    ]
     contents = [("verdict", "Verdict"), ("chain", "Chain"), ("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
-    return template.render(
-        title=clean(case.rig.title or "USB-C build"),
+    documents = {"pdcheck-data": judged.document([judgement], case.rig.title)} | data
+    return environment.from_string(packaged("page.html.j2")).render(
+        title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,
         headline=judged.HEADLINES[judgement.verdict],
@@ -53,29 +66,42 @@ def build_page(judgement: Judgement, more: list[Section]) -> str:
         source=case.source,
         cable=case.cable,
         contract=judged.contract_line(case.contract),
-        decided=decided,
-        chain=chain_of(judgement),
+        decided=next((each for each in judgement.findings if each.level != "note"), None),
+        most=most_line(greatest),
+        chain=chain_of(judgement, greatest),
         findings=[_finding_row(each) for each in judgement.findings],
-        source_plot=Markup(drawing(offers_plot(case.seen.offers, working_point(case)), "source")),
-        offers=rows,
+        source_plot=drawing(offers_plot(case.seen.offers, working_point(case)), "source"),
+        offers=[
+            {"cells": offer_cells(offer), "chosen": offer.position == case.contract.position}
+            for offer in case.seen.offers
+            if not offer.is_gap
+        ],
         more=more,
         contents=contents,
         cautions=[caution.text for caution in CAUTIONS],
-        style=Markup(_packaged("style.css")),
+        style=Markup(packaged("style.css")),
         version=__version__,
-        data=Markup(_embedded(judged.document([judgement], case.rig.title))),
+        documents=[(name, Markup(_embedded(document))) for name, document in documents.items()],
     )
 
 
-def drawing(plot: Plot, prefix: str) -> str:
-    """A plot as SVG for the page."""
-    return inline_svg(plot.figure, prefix, plot.label, plot.names)
+def most_line(greatest: Greatest) -> str:
+    """How much the loads can have, and what is in the way of more.
 
-
-def working_point(case: Case) -> WorkingPoint | None:
-    """Where the rig sits on its source, typically."""
-    volts, amps = case.node_voltage("source"), case.node_current("source")
-    return None if volts is None or amps is None else WorkingPoint(volts.typ, amps.typ)
+    >>> most_line(Greatest(0.0, 0.0, None))
+    'Nothing can be had from it.'
+    """
+    first = greatest.first
+    if greatest.load_w <= 0:
+        return "Nothing can be had from it." + ("" if first is None else f" In the way: {first.subject}: {first.text}.")
+    share = f", {greatest.scale:.2f} times what they ask for" if greatest.scale < _MANY else ""
+    if first is None:
+        then = ""
+    elif first.limit is None:
+        then = f"; then {first.subject}: {first.text}"
+    else:
+        then = f"; then a limit is reached: {first.subject}, {_figure(first.limit, first.unit)} ({first.rule})"
+    return f"All loads together can have {watts(greatest.load_w)} at the worst corner{share}{then}."
 
 
 def job_line(rig: Rig) -> str:
@@ -92,30 +118,25 @@ def job_line(rig: Rig) -> str:
 
 
 def _finding_row(finding: Finding) -> dict[str, str]:
-    def figure(value: float | None) -> str:
-        if value is None:
-            return ""
-        if finding.unit in ("V", "A", "W", "ohm", "F"):
-            return format_quantity(value, finding.unit)
-        return f"{value:.4g}"
-
     return {
         "level": finding.level,
         "subject": finding.subject,
         "text": finding.text,
         "advice": finding.advice,
-        "value": figure(finding.value),
-        "limit": figure(finding.limit),
+        "value": _figure(finding.value, finding.unit),
+        "limit": _figure(finding.limit, finding.unit),
         "rule": finding.rule,
         "origin": str(finding.origin),
     }
+
+
+def _figure(value: float | None, unit: str) -> str:
+    if value is None:
+        return ""
+    return format_quantity(value, unit) if unit in ("V", "A", "W", "ohm", "F") else f"{value:.4g}"
 
 
 def _embedded(document: dict[str, Any]) -> str:
     """JSON that can stand in a script element: no text in it can end the element."""
     text = json.dumps(document, ensure_ascii=True, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
-
-
-def _packaged(name: str) -> str:
-    return (files("pdcheck") / "show" / "page" / name).read_text(encoding="utf-8")

@@ -6,20 +6,34 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from pdcheck.parts.rig import Branch
+from pdcheck.parts.wire import Wire
 from pdcheck.show.judged import shown_triple
+from pdcheck.show.matrixed import watts
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
 
 
+class Figure(NamedTuple):
+    """A figure of a box: its name, its text, and where it stands in the JSON, as ``nodes/bus/voltage_v``."""
+
+    name: str
+    text: str
+    key: str = ""
+
+
 class Box(NamedTuple):
-    """One part of the chain: its kind and name, figures as label and text, and the gravest finding about it."""
+    """One part of the chain: its kind and name, its figures, and what is found about it.
+
+    ``level`` is that of the gravest finding; ``limit`` where nothing is found against the part and it is the first to
+    reach its limit when the loads grow; else empty.
+    """
 
     kind: str
     name: str
-    figures: tuple[tuple[str, str], ...]
+    figures: tuple[Figure, ...]
     level: str
-    finding: str
+    found: str
 
 
 class Chain(NamedTuple):
@@ -29,22 +43,41 @@ class Chain(NamedTuple):
     branches: tuple[tuple[str, tuple[Box, ...]], ...]
 
 
-def chain_of(judgement: Judgement) -> Chain:
-    """The chain of a judged rig."""
+class _Drawn(NamedTuple):
+    """What the boxes are drawn from: the judgement, and what sets the limit when the loads grow."""
+
+    judgement: Judgement
+    greatest: Greatest
+
+    @property
+    def case(self) -> Case:
+        return self.judgement.case
+
+    def box(self, kind: str, name: str, figures: list[Figure], *subjects: str) -> Box:
+        gravest = next(
+            (each for each in self.judgement.findings if each.subject in subjects and each.level != "note"), None
+        )
+        if gravest is not None:
+            return Box(kind, name, tuple(figures), gravest.level, f"{gravest.level}: {gravest.text}")
+        first = self.greatest.first
+        if first is not None and first.subject in subjects and self.greatest.scale >= 1:
+            most = watts(self.greatest.load_w)
+            return Box(kind, name, tuple(figures), "limit", f"sets the limit: {most} for all loads together")
+        return Box(kind, name, tuple(figures), "", "")
+
+
+def chain_of(judgement: Judgement, greatest: Greatest) -> Chain:
+    """The chain of a judged rig, and where its limit is: ``greatest`` is the most that its loads can have."""
+    drawn = _Drawn(judgement, greatest)
     case = judgement.case
+    source = [Figure("contract", _contract(case)), *_node(case, "source"), *_power(case)]
     trunk = (
-        _box(
-            "source",
-            case.source.title or case.source.id,
-            [("contract", _contract(case)), *_node(case, "source")],
-            judgement,
-            "source",
-        ),
-        _box("cable", case.cable.title or case.cable.id, _loss(case, "cable"), judgement, "cable", "connector"),
-        _box("trigger", case.rig.trigger.title or "trigger", _loss(case, "trigger"), judgement, "trigger"),
-        _box("bus", "bus", _node(case, "bus"), judgement, "bus"),
+        drawn.box("source", case.source.title or case.source.id, source, "source"),
+        drawn.box("cable", case.cable.title or case.cable.id, _loss(case, "cable"), "cable", "connector"),
+        drawn.box("trigger", case.rig.trigger.title or "", _loss(case, "trigger"), "trigger"),
+        drawn.box("bus", "", _node(case, "bus"), "bus"),
     )
-    branches = tuple((branch.name, tuple(_branch(case, branch, judgement))) for branch in case.rig.branches)
+    branches = tuple((branch.name, tuple(_branch(drawn, branch))) for branch in case.rig.branches)
     return Chain(trunk, branches)
 
 
@@ -53,49 +86,46 @@ def _contract(case: Case) -> str:
     return "off" if contract.outcome == "off" else f"{contract.voltage_v:g} V, {contract.current_a:g} A"
 
 
-def _node(case: Case, node: str) -> list[tuple[str, str]]:
+def _node(case: Case, node: str, before: str = "") -> list[Figure]:
     volts, amps = case.node_voltage(node), case.node_current(node)
     if volts is None or amps is None:
         return []
-    return [("voltage", shown_triple(volts, "V")), ("current", shown_triple(amps, "A"))]
+    return [
+        Figure(f"{before}voltage", shown_triple(volts, "V"), f"nodes/{node}/voltage_v"),
+        Figure(f"{before}current", shown_triple(amps, "A"), f"nodes/{node}/current_a"),
+    ]
 
 
-def _loss(case: Case, part: str) -> list[tuple[str, str]]:
+def _power(case: Case) -> list[Figure]:
+    found = None if case.point is None else case.point.source_w
+    return [] if found is None else [Figure("power", shown_triple(found, "W"))]
+
+
+def _loss(case: Case, part: str) -> list[Figure]:
     losses = case.point.losses if case.point is not None else {}
-    return [("lost", shown_triple(losses[part], "W"))] if part in losses else []
+    return [Figure("lost", shown_triple(losses[part], "W"), f"losses/{part}/loss_w")] if part in losses else []
 
 
-def _branch(case: Case, branch: Branch, judgement: Judgement) -> Iterator[Box]:
-    name = branch.name
+def _branch(drawn: _Drawn, branch: Branch) -> Iterator[Box]:
+    case, name = drawn.case, branch.name
     if branch.wire is not None:
-        yield _box("wire", _size(branch.wire), _loss(case, f"{name}/wire"), judgement, f"{name} wire")
+        yield drawn.box("wire", _size(branch.wire), _loss(case, f"{name}/wire"), f"{name} wire")
     if branch.converter is not None:
         converter = branch.converter
-        figures = [(f"in {label}", text) for label, text in _node(case, f"{name}/in")]
-        figures += [(f"out {label}", text) for label, text in _node(case, f"{name}/out")]
+        figures = [*_node(case, f"{name}/in", "in "), *_node(case, f"{name}/out", "out ")]
         figures += _loss(case, f"{name}/converter")
-        yield _box(
-            "converter", converter.title or f"{converter.kind} to {converter.output_v:g} V", figures, judgement, name
-        )
+        title = converter.title or f"{converter.kind} to {converter.output_v:g} V"
+        yield drawn.box("converter", title, figures, name)
     if branch.lead is not None:
-        yield _box("lead", _size(branch.lead), _loss(case, f"{name}/lead"), judgement, f"{name} lead")
+        yield drawn.box("lead", _size(branch.lead), _loss(case, f"{name}/lead"), f"{name} lead")
     figures = _node(case, f"{name}/load")
     loads = case.point.loads if case.point is not None else {}
     if name in loads:
-        figures.append(("takes", shown_triple(loads[name], "W")))
-    subject = "" if branch.converter is not None else name
-    yield _box("load", branch.load.title or name, figures, judgement, subject)
+        figures.append(Figure("takes", shown_triple(loads[name], "W")))
+    subjects = () if branch.converter is not None else (name,)
+    yield drawn.box("load", branch.load.title or name, figures, *subjects)
 
 
-def _size(wire: object) -> str:
-    awg, mm2, length = (getattr(wire, key) for key in ("awg", "mm2", "length_m"))
-    return f"AWG {awg}, {length:g} m" if awg is not None else f"{mm2:g} mm², {length:g} m"
-
-
-def _box(kind: str, name: str, figures: list[tuple[str, str]], judgement: Judgement, *subjects: str) -> Box:
-    gravest: Finding | None = next(
-        (each for each in judgement.findings if each.subject in subjects and each.level != "note"), None
-    )
-    if gravest is None:
-        return Box(kind, name, tuple(figures), "", "")
-    return Box(kind, name, tuple(figures), gravest.level, gravest.text)
+def _size(wire: Wire) -> str:
+    gauge = f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm²"
+    return f"{gauge}, {wire.length_m:g} m"

@@ -1,41 +1,85 @@
-"""Puts a page together: the pair it is about, the judgements of the whole kit, and every section."""
+"""Puts a page together: the pair it is about, the cells of the whole kit, and every section; and single plots."""
 
 from __future__ import annotations
 
+import json
+from typing import Any, NamedTuple
+
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.show.page.build import build_page, working_point
-from pdcheck.show.page.plots import offers_plot
-from pdcheck.show.page.sections import (
-    Section,
-    envelope_section,
-    judged_order,
-    kit_section,
-    talk_section,
-)
+from pdcheck.show import matrixed
+from pdcheck.show.page.bringup_section import bringup_section
+from pdcheck.show.page.build import build_page
+from pdcheck.show.page.drawing import working_point
+from pdcheck.show.page.kit_section import kit_section
+from pdcheck.show.page.offers_plot import offers_plot
+from pdcheck.show.page.outputs_section import branch_plot, outputs_section
+from pdcheck.show.page.palette import on_paper
+from pdcheck.show.page.section import Section
 from pdcheck.show.page.svg import file_png, file_svg
+from pdcheck.show.page.talk_section import talk_plot, talk_section
+from pdcheck.verdict.envelopes import envelopes
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
+from pdcheck.verdict.matrix import BEST_FIRST, Build, Cell, build, judge_matrix, sort_cells
+
+PLOTS = ("offers", "envelope", "bus")
+"""The single plots: what the source offers, what an output can deliver, VBUS over time."""
 
 
-def compose(rig: Rig, kit: Kit, source_id: str | None, cable_id: str | None) -> tuple[Judgement, str]:
-    """The judgement that the page is about, and the page.
+class Subject(NamedTuple):
+    """What a page is about: the rig on every pair of the kit, and the one pair that it shows in full."""
 
-    The pair is the one named, else the best of the kit: that with the gentlest verdict, of these the fewest findings.
+    kit: Kit
+    build: Build
+    cells: list[Cell]
+    judgement: Judgement
+
+
+def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: str | None) -> Subject:
+    """Judge the kit and choose the pair: the one named, else the best, then the one with the most watts.
+
+    Raises ``InputError`` for an id that is not in the kit, and for a kit without sources.
     """
-    judgements = [judge(rig, source, cable) for source, cable in pairs_of(kit)]
-    named = [judge(rig, source, cable) for source, cable in pairs_of(kit, source_id, cable_id)]
-    chosen = min(named, key=lambda each: (judged_order(each.verdict), len(each.findings)))
-    case = chosen.case
-    sections: list[Section] = [
-        envelope_section(rig, case.source, case.cable),
-        kit_section(judgements, kit),
-        talk_section(rig, case.source, case.cable),
-    ]
-    return chosen, build_page(chosen, sections)
+    named = {(source.id, cable.id) for source, cable in pairs_of(kit, source_id, cable_id)}
+    every = build(name, rig, kit)
+    cells = judge_matrix([every])
+    best = sort_cells([cell for cell in cells if (cell.source, cell.cable) in named], "verdict")[0]
+    place = next(at for at, cell in enumerate(cells) if cell is best)
+    return Subject(kit, every, cells, judge(rig, *every.pairs[place]))
 
 
-def picture(judgement: Judgement, kind: str) -> str | bytes:
-    """The picture of the source's offers with the working point, as ``svg`` text or ``png`` bytes."""
+def compose(subject: Subject) -> str:
+    """The page."""
+    judgement = subject.judgement
     case = judgement.case
-    plot = offers_plot(case.seen.offers, working_point(case))
-    return file_svg(plot.figure) if kind == "svg" else file_png(plot.figure)
+    found = envelopes(case.rig, case.source, case.cable)
+    sections: list[Section] = [
+        outputs_section(found, case),
+        kit_section(case.rig, subject.kit, subject.build, subject.cells),
+        talk_section(case),
+        bringup_section(judgement),
+    ]
+    return build_page(judgement, greatest_load(case), sections, {"pdcheck-matrix": _matrix(subject.cells)})
+
+
+def _matrix(cells: list[Cell]) -> dict[str, Any]:
+    document: dict[str, Any] = json.loads("".join(matrixed.json_pieces(cells, BEST_FIRST)))
+    return document
+
+
+def picture(judgement: Judgement, which: str, kind: str, branch: str | None = None) -> str | bytes:
+    """A single plot, one of ``PLOTS``, as ``svg`` text or ``png`` bytes; an envelope of ``branch``, else of the first.
+
+    Raises ``InputError`` for a branch that is not in the rig.
+    """
+    case = judgement.case
+    colours = on_paper()
+    if which == "offers":
+        plot = offers_plot(case.seen.offers, working_point(case), colours=colours)
+    elif which == "bus":
+        plot = talk_plot(case, colours)
+    else:
+        name = case.rig.branches[0].name if branch is None else branch
+        plot = branch_plot(envelopes(case.rig, case.source, case.cable, branch=name), case, name, colours=colours)
+    return file_svg(plot) if kind == "svg" else file_png(plot)

@@ -1,0 +1,37 @@
+"""The section with the steps of a safe first power-up, to be read at the bench or printed and filled in."""
+
+from __future__ import annotations
+
+from pdcheck.show.broughtup import expected_text
+from pdcheck.show.page.section import Section, Sheet, Step
+from pdcheck.verdict.bringup import Step as BenchStep
+from pdcheck.verdict.bringup import bring_up
+from pdcheck.verdict.judge import Judgement
+
+_BLANK = "________"
+
+
+def bringup_section(judgement: Judgement) -> Section:
+    """All steps with where the meter goes and what it should show, and once for each what to do when it does not."""
+    plan = bring_up(judgement)
+    text = ["Step by step, with a meter. A reading outside its range: do what stands below the steps before going on."]
+    if plan.halted:
+        text.append(f"The steps end early: {plan.halted}.")
+    outside = {each.where: each.outside for step in plan.steps for each in step.readings}
+    return Section(
+        "bringup",
+        "First power-up",
+        "First power-up",
+        text,
+        steps=[Step(step.title, step.actions, _sheet(step), step.stop) for step in plan.steps],
+        terms=list(outside.items()),
+        terms_title="When a reading is outside",
+    )
+
+
+def _sheet(step: BenchStep) -> Sheet:
+    rows = [
+        [f"{each.where}{' (may be left out)' if each.optional else ''}", expected_text(each), _BLANK]
+        for each in step.readings
+    ]
+    return Sheet(f"Readings: {step.title}", ["meter", "should show", "shows"], rows)

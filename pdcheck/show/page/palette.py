@@ -1,0 +1,45 @@
+"""The colours of the drawings: stand-ins for those of the page, or the page's own in its light scheme, for files."""
+
+from __future__ import annotations
+
+import re
+from importlib.resources import files
+from typing import NamedTuple
+
+
+class Palette(NamedTuple):
+    """What is drawn in which colour; none stands for a voltage. Names are those of the page's custom properties."""
+
+    ink: str
+    soft: str
+    accent: str
+    second: str
+    card: str
+
+
+PAGE = Palette("#010101", "#020202", "#030303", "#040404", "#050505")
+"""Stand-ins that the page replaces by its own colours, so that one drawing serves light, dark and print."""
+
+
+def on_paper() -> Palette:
+    """The colours of the page's light scheme.
+
+    >>> on_paper().card
+    '#ffffff'
+    """
+    found = custom_properties(packaged("style.css"))
+    return Palette(**{name: found[name] for name in Palette._fields})
+
+
+def custom_properties(css: str) -> dict[str, str]:
+    """The custom properties of the first block of a style sheet.
+
+    >>> custom_properties(":root{--ink:#000;--card:#fff}")
+    {'ink': '#000', 'card': '#fff'}
+    """
+    return dict(re.findall(r"--([a-z]+):(#[0-9a-f]+)", css[: css.index("}")]))
+
+
+def packaged(name: str) -> str:
+    """The text of a file that lies beside this one."""
+    return (files("pdcheck") / "show" / "page" / name).read_text(encoding="utf-8")

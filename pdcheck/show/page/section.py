@@ -1,0 +1,46 @@
+"""What a section of the page is made of: paragraphs, figures, tables and the steps of a procedure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, NamedTuple
+
+
+class Figure(NamedTuple):
+    """A drawing with its caption: a name, and lines under it."""
+
+    svg: Any
+    name: str
+    lines: Sequence[str] = ()
+
+
+class Sheet(NamedTuple):
+    """A table: caption, headers, rows whose first cell heads the row."""
+
+    caption: str
+    headers: Sequence[str]
+    rows: Sequence[Sequence[str]]
+
+
+class Step(NamedTuple):
+    """A step of a procedure: its title, what to do, what to read, when to stop."""
+
+    title: str
+    actions: Sequence[str]
+    readings: Sheet
+    stop: Sequence[str] = ()
+
+
+class Section(NamedTuple):
+    """A section: ``short`` stands in the list of contents, ``terms`` explain what the tables name."""
+
+    id: str
+    title: str
+    short: str
+    text: Sequence[str] = ()
+    figures: Sequence[Figure] = ()
+    gallery: Sequence[Figure] = ()
+    tables: Sequence[Sheet] = ()
+    steps: Sequence[Step] = ()
+    terms: Sequence[tuple[str, str]] = ()
+    terms_title: str = ""

@@ -1,0 +1,41 @@
+"""The section about the conversation of source and trigger, as a time line and as VBUS over time."""
+
+from __future__ import annotations
+
+from pdcheck.contract.conversation import converse
+from pdcheck.show.page.bus_plot import bus_plot
+from pdcheck.show.page.drawing import drawing
+from pdcheck.show.page.palette import PAGE, Palette
+from pdcheck.show.page.plot import Plot
+from pdcheck.show.page.section import Figure, Section, Sheet
+from pdcheck.show.talk_lines import folded, lines
+from pdcheck.verdict.case import Case
+
+TALK_S = 2.0
+"""How much of the conversation the page shows [s]: the contract stands well before."""
+
+
+def talk_section(case: Case) -> Section:
+    """The conversation that would happen, as a time line, and what VBUS does."""
+    talk = converse(case.rig.trigger, case.source, case.cable, until_s=TALK_S)
+    rows: list[list[str]] = []
+    for shown in folded(lines(talk)):
+        if shown.times:
+            rows.append([f"{shown.line.time_s:.4f}", "", f"the {shown.block} before, {shown.times} times more"])
+        else:
+            rows.append([f"{shown.line.time_s:.4f}", shown.line.kind, shown.line.text])
+    aid = ["Line: nominal; band: what the standard lets it be at that moment."]
+    figure = Figure(drawing(bus_plot(talk.voltage), "bus"), "VBUS at the source's receptacle", aid)
+    return Section(
+        "talk",
+        "The conversation",
+        "Conversation",
+        [f"What source and trigger say in the first {TALK_S:g} s after plugging in: {talk.reason or talk.result}."],
+        [figure],
+        tables=[Sheet("Time line", ["time, s", "kind", "what"], rows)],
+    )
+
+
+def talk_plot(case: Case, colours: Palette = PAGE) -> Plot:
+    """VBUS over the first seconds of the conversation."""
+    return bus_plot(converse(case.rig.trigger, case.source, case.cable, until_s=TALK_S).voltage, colours)
