@@ -1,0 +1,281 @@
+"""Every rule broken once and kept once, by rigs that differ in what the rule is about; none is left out."""
+
+import pytest
+
+from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.finding import LEVELS, VERDICTS
+from pdcheck.verdict.judge import judge
+from pdcheck.verdict.rules import RIG_RULES
+
+RULES = {rule.id: rule for rule in RIG_RULES}
+CABLE = {"kind": "C-C", "rating": "5A", "loop": "100mOhm"}
+EPR_CABLE = {"kind": "EPR", "loop": "100mOhm"}
+BUCK_BOOST = {"kind": "buck-boost", "input": "4.5V-28V", "output": "9V", "efficiency": 0.9, "bulk": "5uF"}
+WIRE = {"awg": 20, "length": "0.3m"}
+LEDS = {"count": 2, "vf": "3V", "current": "100mA"}
+# A source that offers what a PDP of 45 W asks for.
+OFFERS = "5V 3A, 9V 3A, 15V 3A; AVS 9-15V 3A; PPS 5-16V 3A"
+
+
+def judged(load="1A", *, trigger=None, source=None, cable=None, converter=None, wire=None, lead=None, tolerance=None):
+    """A rig of one branch ``x``, 9 V at 1 A unless said, that breaks no rule by itself."""
+    branch = {"name": "x", "load": {"current": load} if isinstance(load, str) else load}
+    branch |= {key: value for key, value in (("converter", converter), ("wire", wire), ("lead", lead)) if value}
+    rig = {"trigger": {"request": "9V", "rating": "5A"} | (trigger or {}), "branch": [branch]}
+    if tolerance:
+        rig["tolerance"] = tolerance
+    made = (
+        source if isinstance(source, Source) else Source.model_validate({"id": "s", "offers": OFFERS} | (source or {}))
+    )
+    over = cable if isinstance(cable, Cable) else Cable.model_validate({"id": "c"} | (cable or CABLE))
+    return judge(Rig.model_validate(rig), made, over)
+
+
+def with_converter(load="1A", **changes):
+    keep = {key: changes.pop(key) for key in ("trigger", "source", "cable", "tolerance") if key in changes}
+    return judged(load, converter=BUCK_BOOST | changes, **keep)
+
+
+def marked(*words):
+    return Cable.model_validate({"id": "c", "words": " ".join(f"0x{word:08X}" for word in words), "loop": "100mOhm"})
+
+
+# Rule: one rig that breaks it, one as like it as can be that does not.
+CASES = {
+    # Contract
+    "contract-fallback": (lambda: judged(trigger={"request": "12V"}), lambda: judged(trigger={"request": "15V"})),
+    "contract-off": (
+        lambda: judged(trigger={"request": "12V", "fallback": "none"}),
+        lambda: judged(trigger={"request": "12V", "fallback": "5V"}),
+    ),
+    "contract-mismatch": (
+        lambda: judged(trigger={"request": "9V 3.5A"}),
+        lambda: judged(trigger={"request": "9V 3A"}),
+    ),
+    "typec-current-unknown": (
+        lambda: judged("0.3A", trigger={"request": "none"}),
+        lambda: judged("0.3A", trigger={"request": "none"}, source={"typec_current": "1.5A"}),
+    ),
+    "source-current": (lambda: judged("3.01A"), lambda: judged("3A")),
+    "source-in-hand": (lambda: judged("2.41A"), lambda: judged("2.4A")),
+    "pps-current-limit": (
+        lambda: judged({"resistance": "4ohm"}, trigger={"request": "pps 9V 2A"}),
+        lambda: judged({"resistance": "6ohm"}, trigger={"request": "pps 9V 2A"}),
+    ),
+    # 5 V through 0.5 ohm passes 12.5 W at most, 11.3 W at 5 % less.
+    "bus-collapse": (
+        lambda: judged({"power": "11.5W"}, trigger={"request": "5V"}, cable=CABLE | {"loop": "500mOhm"}),
+        lambda: judged({"power": "11.2W"}, trigger={"request": "5V"}, cable=CABLE | {"loop": "500mOhm"}),
+    ),
+    # 16 W wants 3.2 A of 5 V where the converter starts and 2 A are to be had.
+    "start-latch": (
+        lambda: with_converter({"power": "15W"}, input="5V-28V", trigger={"request": "pps 15V 2A"}),
+        lambda: with_converter({"power": "15W"}, input="5V-28V", start="12V", trigger={"request": "pps 15V 2A"}),
+    ),
+    # Cable, connector, trigger
+    "cable-current": (
+        lambda: judged("3.01A", cable=CABLE | {"rating": "3A"}),
+        lambda: judged("3A", cable=CABLE | {"rating": "3A"}),
+    ),
+    "cable-voltage": (
+        lambda: judged(trigger={"request": "15V"}, cable=CABLE | {"rating": "3A", "voltage": "9V"}),
+        lambda: judged(trigger={"request": "9V"}, cable=CABLE | {"rating": "3A", "voltage": "9V"}),
+    ),
+    "cable-no-pd": (lambda: judged("0.1A", cable={"kind": "A-C"}), lambda: judged("0.1A", cable={"kind": "C-C"})),
+    "cable-bounds-offer": (
+        lambda: judged(source={"offers": "5V 3A, 9V 5A"}, cable={"kind": "C-C"}),
+        lambda: judged(source={"offers": "5V 3A, 9V 3A"}, cable={"kind": "C-C"}),
+    ),
+    "cable-marker-missing": (lambda: judged(cable={"kind": "C-C"}), lambda: judged(cable=CABLE)),
+    "cable-marker-odd": (
+        lambda: judged(cable=marked(0xFF00A841, 0x1860EE01, 0, 0x00050100, 0x100A2620)),
+        lambda: judged(cable=marked(0xFF00A841, 0x1860EE01, 0, 0x00020100, 0x100A2643)),
+    ),
+    "cable-loop": (
+        lambda: judged(cable=CABLE | {"loop": "151mOhm"}),
+        lambda: judged(cable=CABLE | {"loop": "150mOhm"}),
+    ),
+    "cable-loop-assumed": (lambda: judged(cable={"kind": "C-C", "rating": "5A"}), lambda: judged(cable=CABLE)),
+    "connector-current": (
+        lambda: judged("5.01A", source={"offers": "5V 3A, 9V 6A"}),
+        lambda: judged("5A", source={"offers": "5V 3A, 9V 6A"}),
+    ),
+    "trigger-current": (
+        lambda: judged("2.01A", trigger={"rating": "2A"}),
+        lambda: judged("2A", trigger={"rating": "2A"}),
+    ),
+    "trigger-voltage": (
+        lambda: judged(trigger={"request": "15V", "voltage_rating": "12V"}),
+        lambda: judged(trigger={"request": "15V", "voltage_rating": "15V"}),
+    ),
+    "trigger-rating-unknown": (
+        lambda: judged(trigger={"rating": None}),
+        lambda: judged(trigger={"rating": "3A"}),
+    ),
+    # Converters
+    "converter-input-high": (
+        lambda: with_converter(input="4.5V-9.4V"),
+        lambda: with_converter(input="4.5V-9.45V"),
+    ),
+    "converter-output-over": (
+        lambda: with_converter(kind="boost", output="9.4V"),
+        lambda: with_converter(kind="boost", output="9.45V"),
+    ),
+    "converter-input-low": (
+        lambda: with_converter(input="8.5V-28V"),
+        lambda: with_converter(input="8V-28V"),
+    ),
+    "converter-start": (lambda: with_converter(start="8.6V"), lambda: with_converter(start="8.55V")),
+    "converter-input-current": (
+        lambda: with_converter(input_limit="1A"),
+        lambda: with_converter(input_limit="1.5A"),
+    ),
+    "converter-input-power": (
+        lambda: with_converter(input_power="9.9W"),
+        lambda: with_converter(input_power="10W"),
+    ),
+    "converter-output-current": (
+        lambda: with_converter("1.01A", output_limit="1A"),
+        lambda: with_converter("1A", output_limit="1A"),
+    ),
+    "converter-output-power": (
+        lambda: with_converter("1.01A", power_limit="9W"),
+        lambda: with_converter("1A", power_limit="9W"),
+    ),
+    "converter-in-hand": (
+        lambda: with_converter("0.81A", output_limit="1A"),
+        lambda: with_converter("0.8A", output_limit="1A"),
+    ),
+    "converter-input-transient": (
+        lambda: with_converter(input="4.5V-9.9V"),
+        lambda: with_converter(input="4.5V-9.95V"),
+    ),
+    "converter-before-contract": (
+        lambda: with_converter("0.1A", input="6V-28V"),
+        lambda: with_converter("0.1A", input="5V-28V"),
+    ),
+    "converter-unknown": (lambda: with_converter(efficiency=None), lambda: with_converter(efficiency=0.9)),
+    # Loads, wires, capacitance
+    "load-voltage-high": (
+        lambda: judged({"current": "1A", "voltage": "5V-9.4V"}),
+        lambda: judged({"current": "1A", "voltage": "5V-9.45V"}),
+    ),
+    "load-voltage-low": (
+        lambda: judged({"current": "1A", "voltage": "8.46V-12V"}),
+        lambda: judged({"current": "1A", "voltage": "8.45V-12V"}),
+    ),
+    "wire-current": (
+        lambda: judged("2.5A", wire={"awg": 24, "length": "0.1m"}),
+        lambda: judged("2.2A", wire={"awg": 24, "length": "0.1m"}),
+    ),
+    "wire-drop": (
+        lambda: judged(wire={"awg": 20, "length": "7m"}),
+        lambda: judged(wire={"awg": 20, "length": "6m"}),
+    ),
+    "led-headroom": (
+        lambda: judged({"led": LEDS | {"count": 3, "headroom": "0.5V"}}),
+        lambda: judged({"led": LEDS | {"headroom": "0.5V"}}),
+    ),
+    "led-current": (
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "22ohm"}}),
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "33ohm"}}),
+    ),
+    "led-before-contract": (
+        lambda: judged({"led": LEDS}),
+        lambda: judged({"led": LEDS | {"count": 1}}),
+    ),
+    "led-waste": (
+        lambda: judged({"led": LEDS | {"driver": "resistor"}}, trigger={"request": "9V"}),
+        lambda: judged({"led": LEDS | {"vf": "3.2V", "driver": "resistor"}}, trigger={"request": "9V"}),
+    ),
+    "bulk-contract": (lambda: with_converter(bulk="101uF"), lambda: with_converter(bulk="100uF")),
+    "bulk-attach": (lambda: with_converter(bulk="10.1uF"), lambda: with_converter(bulk="10uF")),
+    "bulk-unknown": (lambda: with_converter(bulk=None), lambda: with_converter(bulk="5uF")),
+    # The source's own list
+    "source-doubtful": (
+        lambda: judged(source=doubtful("3c21dcc048c6e7c7")),
+        lambda: judged(source=doubtful("3c21dcc048c6e7c6")),
+    ),
+    "source-capture-cable": (
+        lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "3A"}),
+        lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "5A"}),
+    ),
+    "source-list-odd": (
+        lambda: judged(source={"offers": (0x0801912C, 0x0004B12C, 0x0002D12C)}),
+        lambda: judged(source={"offers": (0x0801912C, 0x0002D12C, 0x0004B12C)}),
+    ),
+    "source-power-rules": (
+        lambda: judged(source={"offers": "5V 3A, 9V 3A, 12V 3A"}),
+        judged,
+    ),
+}
+
+
+def doubtful(tail):
+    capture = f"a1612c9101082cd1020013c10300dcb00400a5400600{tail}"
+    return Source.model_validate({"id": "s", "hex": capture})
+
+
+@pytest.mark.parametrize("rule", CASES)
+def test_the_rule_is_broken(rule):
+    found = [finding for finding in CASES[rule][0]().findings if finding.rule == rule]
+    assert found, [finding.rule for finding in CASES[rule][0]().findings]
+    for finding in found:
+        assert finding.level in LEVELS and finding.text and finding.subject and str(finding.origin)
+        assert finding.advice or finding.level == "note"
+        # A violation is never rounded to its limit in words.
+        if finding.value is not None and finding.limit is not None and finding.level in ("stop", "fail"):
+            assert finding.value != finding.limit
+
+
+@pytest.mark.parametrize("rule", CASES)
+def test_the_rule_is_kept(rule):
+    found = [finding for finding in CASES[rule][1]().findings if finding.rule == rule]
+    assert not found, found
+
+
+@pytest.mark.parametrize("rule", CASES)
+def test_the_verdict_follows_the_gravest_finding(rule):
+    for make in CASES[rule]:
+        judgement = make()
+        levels = [finding.level for finding in judgement.findings]
+        assert levels == sorted(levels, key=LEVELS.index)
+        assert judgement.verdict == (VERDICTS[levels[0]] if levels else "runs")
+        assert judgement.works == (judgement.verdict in ("runs", "limited"))
+
+
+def test_every_rule_is_covered():
+    assert set(CASES) == set(RULES)
+
+
+def test_the_plain_rig_breaks_no_rule():
+    assert [finding.rule for finding in judged().findings] == []
+    assert judged().verdict == "runs"
+
+
+def test_rules_lists_each_once_with_level_and_origin(pdcheck):
+    document = pdcheck("rules", "--json").json
+    assert document["schema"] == "pdcheck/rules/1"
+    listed = {row["rule"]: row for row in document["rules"]}
+    assert len(listed) == len(document["rules"]) and set(RULES) <= set(listed)
+    for name, row in listed.items():
+        assert row["level"] in LEVELS and row["origin"] and row["title"] and row["advice"], name
+    shown = pdcheck("rules").out
+    assert all(name in shown for name in RULES)
+
+
+@pytest.mark.parametrize("rule", sorted(CASES))
+def test_a_finding_in_json_has_all_its_keys(rule):
+    from pdcheck.show.judged import finding_json
+
+    for finding in CASES[rule][0]().findings:
+        row = finding_json(finding)
+        assert list(row) == ["rule", "level", "subject", "value", "limit", "unit", "origin", "text", "advice"]
+        assert all(mark in row["origin"] for mark in "[]") or "no source" in row["origin"], row["origin"]
+
+
+def test_unknown_cables_are_counted_at_3_a_and_said():
+    found = judged("3.01A", cable=read_cable_description("C-C", "unknown")).findings
+    assert {"cable-current", "cable-marker-missing", "cable-loop-assumed"} <= {finding.rule for finding in found}
