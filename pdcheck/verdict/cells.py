@@ -123,11 +123,15 @@ class _Cell(NamedTuple):
 
 
 class RigCells:
-    """One rig, judged on as many pairs as come."""
+    """One rig, judged on as many pairs as come.
 
-    def __init__(self, rig: Rig, shared: Shared | None = None) -> None:
+    ``shared`` may be handed from rig to rig. Without ``loads`` the greatest load is not looked for, and is 0.
+    """
+
+    def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
         self.rig = rig
         self.shared = shared or Shared()
+        self.loads = loads
         self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
         self._supplies: dict[tuple[int, Hashable], tuple[Case, Hashable]] = {}
@@ -223,8 +227,8 @@ class RigCells:
     def _greatest(
         self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]], cases: Sequence[tuple[Case, Cable]]
     ) -> list[float]:
-        if not able:
-            return []
+        if not self.loads or not able:
+            return [0.0] * len(able)
         if not scalable(spec):
             return [greatest_load_w(Case(self.rig, case.source, cable, case.contract)) for case, cable in cases]
         supplies = supplies_of([circuit for circuit, _ in able])

@@ -76,14 +76,20 @@ def random_rig(chance: random.Random) -> Rig:
     )
 
 
-def measure(sources: int, *, all_differ: bool, processes: int | None) -> tuple[int, float]:
-    """Cells judged, and the seconds they took; reading the kit is not in it."""
+def measure(sources: int, *, all_differ: bool, processes: int | None) -> tuple[int, float, float]:
+    """Cells judged, the seconds they took, and the seconds of all processors; reading the kit is not in it."""
     chance = random.Random(sources)
     kit = random_kit(chance, sources, all_differ=all_differ)
     builds = [build(f"rig-{at}", random_rig(chance), kit) for at in range(RIGS)]
-    began = perf_counter()
+    began, worked = perf_counter(), processor_s()
     cells = judge_matrix(builds, processes=processes)
-    return len(cells), perf_counter() - began
+    return len(cells), perf_counter() - began, processor_s() - worked
+
+
+def processor_s() -> float:
+    """Processor time of this process and of its children that have ended [s]."""
+    used = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(each.ru_utime + each.ru_stime for each in used)
 
 
 def peak_mb() -> float:
@@ -99,12 +105,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--processes", type=int, help="processes to use; one on each core if not given")
     chosen = parser.parse_args(arguments)
     sizes = (25, 50, 100) if chosen.quick else (250, 500, 1000)
-    print("kit         sources  cells    seconds  cells/s  peak MB")
+    print("| kit | sources | cells | seconds | cells/s | processor s | cells/s of one | peak MB |")
+    print("|---|---|---|---|---|---|---|---|")
     for all_differ in (False, True):
         for sources in sizes:
-            cells, seconds = measure(sources, all_differ=all_differ, processes=chosen.processes)
-            kind = "all differ" if all_differ else "drawer"
-            print(f"{kind:10}  {sources:7}  {cells:7}  {seconds:7.1f}  {cells / seconds:7.0f}  {peak_mb():7.0f}")
+            cells, seconds, worked = measure(sources, all_differ=all_differ, processes=chosen.processes)
+            figures = [
+                "all differ" if all_differ else "drawer",
+                f"{sources}",
+                f"{cells:,}",
+                f"{seconds:.1f}",
+                f"{cells / seconds:,.0f}",
+                f"{worked:.1f}",
+                f"{cells / worked:,.0f}",
+                f"{peak_mb():.0f}",
+            ]
+            print(f"| {' | '.join(figures)} |", flush=True)
 
 
 if __name__ == "__main__":
