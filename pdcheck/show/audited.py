@@ -7,7 +7,8 @@ from typing import Any
 from pdcheck.contract.following_state import Agreed
 from pdcheck.show.audit_timeline import Entry, entries, runs, who
 from pdcheck.show.columns import paragraph, shown_width
-from pdcheck.show.decoded import hex_word, offer_json, offers_table
+from pdcheck.show.decoded import offer_json, offers_table
+from pdcheck.show.figures import hex_word
 from pdcheck.verdict.audit import Audit
 from pdcheck.verdict.audit_rule import Remark
 from pdcheck.verdict.audit_words import agreed_text

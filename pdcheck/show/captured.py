@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import Intake
 from pdcheck.show import decoded
 from pdcheck.show.columns import paragraph
+
+if TYPE_CHECKING:
+    from pdcheck.intake.packet import BadPacket
 
 
 def document(intake: Intake) -> dict[str, Any]:

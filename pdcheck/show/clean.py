@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]|[\ud800-\udfff]")
+_CONTROL = r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]|[\ud800-\udfff]"
 
 
 def clean(text: str, longest: int = 400) -> str:
@@ -13,5 +13,7 @@ def clean(text: str, longest: int = 400) -> str:
     >>> clean("a\\x1b[31mb")
     'a\\\\x1b[31mb'
     """
-    shown = _CONTROL.sub(lambda match: match[0].encode("unicode_escape").decode("ascii"), text)
+    shown = text
+    if not text.isprintable():
+        shown = re.sub(_CONTROL, lambda match: match[0].encode("unicode_escape").decode("ascii"), text)
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.message import RESETS
 from pdcheck.bits.objects import Reading
@@ -14,6 +13,10 @@ from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.sniff import Intake
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.figures import hex_word, volts
+
+if TYPE_CHECKING:
+    from pdcheck.bits.catalogue import BlockReading
 
 SCHEMA = "pdcheck/decode/1"
 # The bits that make an object its kind are told by "kind".
@@ -36,15 +39,6 @@ def document(intake: Intake) -> dict[str, Any]:
 def problems_json(problems: Iterable[Problem]) -> list[dict[str, str]]:
     """Problems as objects with code, where and text."""
     return [{"code": each.code, "where": each.where, "text": each.text} for each in problems]
-
-
-def hex_word(word: int, digits: int = 8) -> str:
-    """A word as hex digits, no mark before them.
-
-    >>> hex_word(0x0801912C)
-    '0801912C'
-    """
-    return f"{word:0{digits}X}"
 
 
 def offer_json(offer: Offer) -> dict[str, Any]:
@@ -140,15 +134,6 @@ def header_json(told: Told) -> dict[str, Any]:
 
 def _cable_role(fields: Mapping[str, Any]) -> str:
     return "cable plug" if fields["power_role"] else "port"
-
-
-def volts(millivolts: int) -> str:
-    """Millivolts as volts.
-
-    >>> volts(20000), volts(3300)
-    ('20 V', '3.3 V')
-    """
-    return f"{millivolts / 1000:g} V"
 
 
 def offer_cells(offer: Offer) -> list[str]:

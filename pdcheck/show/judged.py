@@ -8,7 +8,7 @@ from typing import Any
 from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import hex_word
+from pdcheck.show.figures import hex_word
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Judgement
 

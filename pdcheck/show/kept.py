@@ -12,7 +12,8 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import offer_json, offers_table, volts
+from pdcheck.show.decoded import offer_json, offers_table
+from pdcheck.show.figures import volts
 from pdcheck.show.judged import triple_json
 
 SCHEMA = "pdcheck/kit/1"

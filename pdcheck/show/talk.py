@@ -11,7 +11,7 @@ from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import hex_word
+from pdcheck.show.figures import hex_word
 from pdcheck.show.judged import contract_json, contract_line, shown_triple, triple_json
 from pdcheck.show.talk_lines import Shown, folded, lines
 from pdcheck.show.talk_spans import Span, spans

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
-from pdcheck.show.decoded import volts
+from pdcheck.show.figures import volts
 
 
 def says(told: Told) -> str:

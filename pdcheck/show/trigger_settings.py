@@ -11,7 +11,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import request_text
 from pdcheck.parts.source import Source
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import hex_word
+from pdcheck.show.figures import hex_word
 from pdcheck.show.judged import contract_json
 
 SCHEMA = "pdcheck/settings/1"
