@@ -61,7 +61,10 @@ def request_words(
         values |= {"operating_current_ma": asked, "max_operating_current_ma": asked}
     elif form == "battery":
         step = layout.field("operating_power_mw").scale
-        asked = min(offer.power_mw or 0, current_ma * offer.max_mv // 1000) // step * step
+        offered = offer.power_mw or 0
+        # All of the current is all of the power: whole milliamperes would lose a part of it.
+        whole = current_ma >= offer.current_ma_at(offer.max_mv)
+        asked = (offered if whole else min(offered, current_ma * offer.max_mv // 1000)) // step * step
         values |= {"operating_power_mw": asked, "max_operating_power_mw": asked}
     else:
         if voltage_mv is None:

@@ -9,7 +9,7 @@ from pdcheck.parts.source import Source
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.figures import hex_word
 from pdcheck.show.judged import triple_json
-from pdcheck.verdict.pick import Picked, Ranked
+from pdcheck.verdict.pick import TYPE_C, Picked, Ranked
 
 SCHEMA = "pdcheck/pick/1"
 
@@ -21,11 +21,11 @@ def document(picked: Picked, source: Source, cable: Cable) -> dict[str, Any]:
     choice: dict[str, Any] | None = None
     if chosen is not None:
         choice = {
-            "position": chosen.offer.position,
+            "position": chosen.offer.position or None,
             "kind": chosen.offer.kind,
             "voltage_mv": chosen.voltage_mv,
             "current_ma": chosen.current_ma,
-            "request_word": hex_word(words[0]),
+            "request_word": hex_word(words[0]) if words else None,
             "request_words": [hex_word(word) for word in words],
         }
     return {
@@ -42,7 +42,7 @@ def document(picked: Picked, source: Source, cable: Cable) -> dict[str, Any]:
 def ranked_json(each: Ranked) -> dict[str, Any]:
     """One offer of the ranking."""
     return {
-        "position": each.offer.position,
+        "position": each.offer.position or None,
         "kind": each.offer.kind,
         "voltage_mv": each.voltage_mv,
         "current_ma": each.current_ma,
@@ -70,6 +70,8 @@ def assumptions(picked: Picked, cable: Cable) -> list[str]:
             said.append("input range of the converter not stated: not judged")
     if not picked.seen.pd:
         said.append("no PD reaches the sink over this cable: 5 V by Type-C is all there is")
+        if not picked.seen.typec_known:
+            said.append(f"nobody says how much that is: {picked.seen.typec_a:g} A, default USB power")
     return said
 
 
@@ -80,6 +82,8 @@ def text(picked: Picked, source: Source, cable: Cable) -> str:
     goal = f"{wanted.voltage_v:g} V at {wanted.current_a:g} A"
     if chosen is None:
         parts = [paragraph(f"Nothing that {source.id} offers over {cable.id} gives {goal}.")]
+    elif chosen.offer.kind == TYPE_C:
+        parts = [paragraph(f"Nothing to set: the 5 V of Type-C ({chosen.current_ma / 1000:g} A) give {goal}.")]
     else:
         verb = "Program" if chosen.offer.is_adjustable else "Set the trigger to"
         volts = f"{chosen.voltage_mv / 1000:g} V"
@@ -103,7 +107,7 @@ def _row(each: Ranked) -> list[str]:
     volts = f"{each.voltage_mv / 1000:g} V"
     kind = "" if each.offer.kind == "fixed" else f" {each.offer.kind}"
     return [
-        str(each.offer.position),
+        str(each.offer.position or "-"),
         f"{volts}{kind}",
         "yes" if each.ok else "no",
         "-" if each.headroom is None else f"{each.headroom:.0%}",

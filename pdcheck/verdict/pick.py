@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pdcheck.bits.offers import Offer
+from pdcheck.bits.offers import Offer, fixed
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.from_rig import converter_network
 from pdcheck.circuit.network import ConstantCurrent, ConstantPower
 from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
@@ -21,6 +22,9 @@ from pdcheck.verdict.finding import over, under
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
 # practice for what runs from one.
 STRAIGHT_TOLERANCE = 0.05
+
+TYPE_C = "type-c"
+"""The kind of what a sink has without asking: 5 V by Type-C, at no position of any list."""
 
 
 class Wanted(NamedTuple):
@@ -74,7 +78,7 @@ class Picked(NamedTuple):
     def request(self) -> tuple[int, ...]:
         """The words that ask for the choice; empty without one."""
         chosen = self.choice
-        if chosen is None:
+        if chosen is None or chosen.offer.kind == TYPE_C:
             return ()
         voltage = chosen.voltage_mv if chosen.offer.is_adjustable else None
         return request_words(
@@ -98,12 +102,28 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
     15000
     """
     seen = available(source, cable)
+    if not seen.pd:
+        return Picked(wanted, seen, _without_pd(source, cable, seen, wanted))
     ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
     ranked += [
         Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",), None, None, None, None)
         for offer in seen.hidden
     ]
     return Picked(wanted, seen, tuple(sorted(ranked, key=_order)))
+
+
+def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -> tuple[Ranked, ...]:
+    """The 5 V of Type-C, which needs no asking, before all that cannot be asked for."""
+    volts = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+    plain = _judge(fixed(volts, round(seen.typec_a * 1000)), cable, wanted, source.tolerance)
+    lost = [
+        Ranked(
+            offer, False, offer.max_mv, 0, ("no PD over this cable: it cannot be asked for",), None, None, None, None
+        )
+        for offer in source.offers
+        if not offer.is_gap
+    ]
+    return (plain._replace(offer=plain.offer._replace(kind=TYPE_C, position=0)), *lost)
 
 
 def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
