@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.bits.catalogue import BlockReading, read_block, read_data_objects
 from pdcheck.bits.header import CHUNK_BYTES, HEADER
 from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading, read_epr_mode, read_request, read_sink, read_sources, read_vendor
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import FIXED_REQUEST
 from pdcheck.bits.problems import Problem
+
+if TYPE_CHECKING:
+    from pdcheck.bits.catalogue import BlockReading
 
 
 class Told(NamedTuple):
@@ -82,6 +84,9 @@ class Listener:
         elif name == "Vendor_Defined":
             objects = read_vendor(words, message.sop)
         elif words:
+            # Loaded when first needed, as its tables are.
+            from pdcheck.bits.catalogue import read_data_objects
+
             objects = read_data_objects(name, words, message.revision)
         for reading in objects:
             problems += reading.problems
@@ -120,6 +125,8 @@ class Listener:
         name = message.type
         if name in ("EPR_Source_Capabilities", "EPR_Sink_Capabilities"):
             return self._epr_capabilities(message, name, data, problems)
+        from pdcheck.bits.catalogue import read_block
+
         block = read_block(name, data, message.sop)
         if block is not None:
             problems += block.problems
