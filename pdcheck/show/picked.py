@@ -35,7 +35,7 @@ def document(picked: Picked, source: Source, cable: Cable) -> dict[str, Any]:
         "output": {"voltage_v": picked.wanted.voltage_v, "current_a": picked.wanted.current_a},
         "choice": choice,
         "ranking": [ranked_json(each) for each in picked.ranking],
-        "assumed": assumptions(picked, cable),
+        "assumed": assumptions(picked, source, cable),
     }
 
 
@@ -55,9 +55,9 @@ def ranked_json(each: Ranked) -> dict[str, Any]:
     }
 
 
-def assumptions(picked: Picked, cable: Cable) -> list[str]:
-    """What nobody said and was counted with."""
-    said = list(cable.assumed)
+def assumptions(picked: Picked, source: Source, cable: Cable) -> list[str]:
+    """What nobody said and was counted with, and what is doubtful about source and cable."""
+    said = [*source.problems, *cable.problems, *cable.assumed]
     loop, assumed = cable.loop_ohm()
     if assumed:
         said.append(f"cable not measured: {loop.typ * 1000:g} mΩ, at worst {loop.max * 1000:g} mΩ")
@@ -97,7 +97,7 @@ def text(picked: Picked, source: Source, cable: Cable) -> str:
     rows = [_row(each) for each in picked.ranking]
     parts += ["", table(["at", "offer", "ok", "in hand", "bus", "input", "loss", "why"], rows)]
     parts.append(paragraph("bus, input current and loss at the worst corner", indent=2))
-    said = assumptions(picked, cable)
+    said = assumptions(picked, source, cable)
     if said:
         parts += ["", paragraph(f"counted with: {'; '.join(said)}", hang=2)]
     return "\n".join(parts)
