@@ -1,0 +1,119 @@
+"""Pairs of a kit, verdicts, and that a judgement never ends in an exception, whatever the rig."""
+
+import random
+
+import pytest
+
+from pdcheck.errors import InputError
+from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.finding import over, under, verdict_of
+from pdcheck.verdict.judge import judge, pairs_of
+
+KIT = Kit.model_validate(
+    {
+        "source": [
+            {"id": "a", "offers": "5V 3A, 9V 3A"},
+            {"id": "b", "offers": "5V 3A", "cable": {"rating": "3A"}},
+        ],
+        "cable": [{"id": "x", "kind": "C-C"}, {"id": "y", "kind": "A-C"}],
+    }
+)
+
+
+def ids(pairs):
+    return [(source.id, cable.id) for source, cable in pairs]
+
+
+def test_pairs():
+    assert ids(pairs_of(KIT)) == [("a", "x"), ("a", "y"), ("b", "b-cable")]
+    assert ids(pairs_of(KIT, "a")) == [("a", "x"), ("a", "y")]
+    assert ids(pairs_of(KIT, None, "x")) == [("a", "x")]
+    assert ids(pairs_of(KIT, "b", "b-cable")) == [("b", "b-cable")]
+    with pytest.raises(InputError, match="fixed to it"):
+        list(pairs_of(KIT, "b", "x"))
+    with pytest.raises(InputError):
+        list(pairs_of(KIT, "c"))
+    with pytest.raises(InputError):
+        list(pairs_of(KIT, "a", "z"))
+
+
+def test_a_kit_without_cables_gets_one_of_which_nothing_is_known():
+    kit = Kit.model_validate({"source": [{"id": "a", "offers": "5V 3A"}]})
+    ((_, cable),) = pairs_of(kit)
+    assert cable.current_a == 3.0 and cable.assumed
+    with pytest.raises(InputError, match="no source"):
+        list(pairs_of(Kit.model_validate({"cable": [{"id": "x", "kind": "C-C"}]})))
+
+
+def test_limits_are_met_exactly_and_no_step_is_forgiven():
+    assert not over(3.0, 3.0) and not under(3.0, 3.0)
+    assert not over(0.1 * 30, 3.0)
+    assert over(3.0 + 1e-6, 3.0) and under(3.0 - 1e-6, 3.0)
+    assert over(1e-12, 0.0)
+    assert verdict_of([]) == "runs"
+
+
+LOADS = ("{p}W", "{c}A", "{r}ohm")
+
+
+def test_random_rigs_on_random_sources_and_cables_are_judged_without_an_exception():
+    dice = random.Random(20240508)
+    seen = set()
+    for _ in range(250):
+        volts = sorted(dice.sample([9, 12, 15, 20], dice.randrange(0, 4)))
+        offers = ["5V 3A", *(f"{v}V {dice.choice([1.5, 3, 5])}A" for v in volts)]
+        offers += dice.choice([[], ["PPS 3.3-11V 3A"], ["28V 5A", "AVS 15-28V 140W"]])
+        branches = []
+        for number in range(dice.randrange(1, 4)):
+            kind = dice.choice(["power", "current", "resistance", "led"])
+            load = {
+                "power": {"power": f"{dice.uniform(0.1, 80):.2f}W"},
+                "current": {"current": f"{dice.uniform(0.01, 6):.2f}A"},
+                "resistance": {"resistance": f"{dice.uniform(1, 100):.1f}ohm"},
+                "led": {
+                    "led": {
+                        "count": dice.randrange(1, 7),
+                        "vf": "3.2V",
+                        "current": "250mA",
+                        "driver": dice.choice(["driver", "resistor"]),
+                    }
+                },
+            }[kind]
+            branch = {"name": f"b{number}", "load": load}
+            if dice.random() < 0.6:
+                branch["converter"] = {
+                    "kind": dice.choice(["buck", "boost", "buck-boost"]),
+                    "output": f"{dice.choice([3.3, 5, 12, 24])}V",
+                    "efficiency": dice.choice(
+                        [
+                            0.8,
+                            0.92,
+                            {"input": ["5V", "20V"], "output": ["0.1A", "3A"], "values": [[0.9, 0.8], [0.85, 0.88]]},
+                        ]
+                    ),
+                } | dice.choice([{}, {"input": "4.5V-24V", "input_limit": "3A", "power_limit": "30W", "start": "7V"}])
+            if dice.random() < 0.5:
+                branch["wire"] = {"awg": dice.choice([18, 22, 26]), "length": f"{dice.uniform(0.1, 5):.1f}m"}
+            branches.append(branch)
+        request = dice.choice(
+            ["5V", "9V", "12V", "20V", "28V", "highest", "power", "pps 9V 2A", "avs 20V 2A", "prefer 12V, 9V", "none"]
+        )
+        rig = Rig.model_validate(
+            {
+                "trigger": {"request": request, "fallback": dice.choice(["next-lower", "5V", "none"])},
+                "branch": branches,
+                "tolerance": dice.choice([{}, {"efficiency": "3%", "load": "10%", "resistance": "10%"}]),
+            }
+        )
+        cable = read_cable_description(dice.choice(["C-C", "C-C 5A", "A-C", "EPR", "C-C 3A loop=2ohm", "captive 3A"]))
+        judgement = judge(rig, Source(id="s", offers=", ".join(offers)), cable)
+        seen.add(judgement.verdict)
+        point = judgement.case.point
+        for node in point.nodes.values() if point else ():
+            for triple in (node.voltage_v, node.current_a):
+                assert triple.min <= triple.typ <= triple.max
+                assert triple.min > -1e-9
+    assert seen == {"runs", "limited", "fails", "unsafe"}
