@@ -1,0 +1,104 @@
+"""Questions on the terminal: asked until the answer can be read, every answer kept in a draft file at once."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from pdcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from pdcheck.parts.rig_questions import Question
+
+
+def draft_path(target: Path) -> Path:
+    """Where the answers for a file are kept until it is written.
+
+    >>> draft_path(Path("boxes/pier-box.toml")).name
+    'pier-box.draft.toml'
+    """
+    return target.with_name(f"{target.stem}.draft.toml")
+
+
+def read_draft(path: Path) -> dict[str, str]:
+    """The answers of a draft; none where there is no draft, or it cannot be read."""
+    import tomllib
+
+    from pdcheck.parts.tomlfile import read_toml_text
+
+    if not path.is_file():
+        return {}
+    try:
+        data = tomllib.loads(read_toml_text(path))
+    except (InputError, tomllib.TOMLDecodeError):
+        return {}
+    return {key: value for key, value in data.items() if isinstance(value, str)}
+
+
+def write_draft(path: Path, answers: Mapping[str, str]) -> None:
+    """Keep the answers so far; whatever ends the program, they are there."""
+    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.toml_places import toml_key, toml_value
+
+    lines = ["# Answers so far; the same command goes on from here, and takes this file away at the end."]
+    lines += [f"{toml_key(key)} = {toml_value(value)}" for key, value in answers.items()]
+    write_whole(path, "\n".join(lines) + "\n")
+
+
+def readable(question: Question, answer: str, answers: Mapping[str, str]) -> str:
+    """An answer as it is kept. Raises ``InputError`` for one that cannot be read."""
+    from pdcheck.parts.rig_answers import UNKNOWN, is_unknown
+
+    if is_unknown(answer):
+        return UNKNOWN
+    try:
+        question.check(answer.strip(), answers)
+    except InputError as error:
+        raise error.inside(f"--{question.key}") from None
+    return answer.strip()
+
+
+def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bool) -> str:
+    """Ask on the terminal until the answer can be read; empty takes the default, ? is don't know."""
+    click.echo(err=err)
+    click.secho(question.text, bold=True, err=err)
+    for line in (question.meaning, f"Find it: {question.where}."):
+        click.echo(textwrap.fill(line, 78, initial_indent="  ", subsequent_indent="  "), err=err)
+    while True:
+        given = click.prompt("  (? if you don't know)", default=default, err=err, prompt_suffix=": ")
+        try:
+            return readable(question, str(given), answers)
+        except InputError as error:
+            click.echo(f"  {InputError(error.what, expected=error.expected)}", err=err)
+
+
+def all_answers(
+    given: Mapping[str, str],
+    default: Callable[[Question, Mapping[str, str]], str],
+    keep: Callable[[Mapping[str, str]], None],
+    *,
+    interactive: bool,
+    err: bool,
+) -> dict[str, str]:
+    """Every question answered: from what was given, by asking, or by its default where nobody can be asked.
+
+    ``keep`` is called after each answer with all of them, those for later questions included.
+    """
+    from pdcheck.parts.rig_questions import QUESTIONS
+
+    answers: dict[str, str] = {}
+    for question in QUESTIONS:
+        if not question.asked(answers):
+            continue
+        if question.key in given:
+            answers[question.key] = readable(question, given[question.key], answers)
+            continue
+        usual = default(question, answers)
+        answers[question.key] = ask(question, answers, usual, err=err) if interactive else usual
+        if interactive:
+            keep({**given, **answers})
+    return answers

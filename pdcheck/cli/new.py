@@ -1,0 +1,173 @@
+"""``pdcheck new``: a rig file from questions in the order that a builder thinks, and its verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from pdcheck.cli.completing import files
+from pdcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from pdcheck.parts.kit import Kit
+    from pdcheck.parts.rig import Rig
+    from pdcheck.parts.rig_questions import Question
+    from pdcheck.verdict.judge import Judgement
+
+# Every question as an option; the questions themselves are loaded when the command runs.
+ANSWERS = {
+    "title": ("TEXT", "What you are building."),
+    "output": ("V@A", "What you want out: 12V@2A, or 12V 24W."),
+    "name": ("NAME", "What it is that you power, in one word."),
+    "load": ("KIND", "What it holds: power, current or resistance."),
+    "converter": ("C", "buck, boost, buck-boost or none; or all in one word, buck-boost:6-36V:5A:92%."),
+    "input": ("V-V", "The converter's input range."),
+    "input-limit": ("A", "The input current that it stands."),
+    "output-limit": ("A", "The output current that it gives for hours."),
+    "efficiency": ("RATIO", "Its efficiency."),
+    "idle": ("W", "What it draws with nothing at its output."),
+    "dropout": ("V", "What a buck needs above its output."),
+    "bulk": ("F", "The capacitors at its input."),
+    "trigger": ("REQUEST", "What the trigger is set to: 15V, highest, pps 13.2V 3A."),
+    "fallback": ("RULE", "What it does without that: next-lower, 5V or none."),
+    "trigger-rating": ("A", "The current that the trigger carries."),
+    "trigger-resistance": ("OHM", "The trigger's own resistance."),
+    "wire": ("WIRE", "From trigger to converter: 20AWG 0.3m 10mOhm."),
+    "lead": ("WIRE", "From converter to load."),
+    "also": ("LOAD", "What else hangs on the bus: dew-heater 36ohm 0.75mm2 1.2m (repeatable)."),
+}
+MOST_PAIRS = 60
+"""Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""
+
+
+def _options(function: Any) -> Any:
+    for key, (metavar, told) in reversed(ANSWERS.items()):
+        function = click.option(f"--{key}", metavar=metavar, help=told, multiple=key == "also")(function)
+    return function
+
+
+@click.command("new", short_help="Make a rig file by answering questions.")
+@click.argument("rig", metavar="RIG", shell_complete=files)
+@_options
+@click.option("--kit", "kit_path", metavar="KIT", help="Kit file to judge the rig on.", shell_complete=files)
+@click.option("--yes", is_flag=True, help="Ask nothing: what no option says takes its default.")
+@click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
+@click.option("--replace", is_flag=True, help="Write over a file that is there.")
+@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/new/1; questions go to stderr.")
+def command(
+    rig: str, kit_path: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any
+) -> int:
+    """Ask what RIG, a new TOML file, is to be, write it with comments, and judge it.
+
+    ? or "don't know" is an answer to every question. Ctrl-C loses none: the answers are kept beside RIG, and the same
+    command goes on from there. Every answer is also an option. Exit code 1 where it works on nothing in the kit.
+
+    \b
+    pdcheck new pier-box.toml --kit kit.toml
+    pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
+    """
+    from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
+
+    target = Path(rig)
+    if target.exists() and not replace:
+        raise InputError("is there already", where=rig, expected="--replace, or another name")
+    if not target.parent.is_dir():
+        raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
+    kit = _kit(kit_path)
+    given = _given(options)
+    draft = draft_path(target)
+    kept = {} if fresh else read_draft(draft)
+    if kept and not yes:
+        click.echo(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew).", err=as_json)
+    try:
+        answers = all_answers(
+            {**kept, **given} if not yes else given,
+            lambda question, so_far: _default(question, so_far, target, kit),
+            lambda so_far: write_draft(draft, so_far),
+            interactive=not yes,
+            err=as_json,
+        )
+    except (click.Abort, KeyboardInterrupt, EOFError):
+        count = len(read_draft(draft))
+        click.echo(err=True)
+        told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
+        click.echo(told if count else "pdcheck: stopped", err=True)
+        return 130
+    built = _write(target, answers)
+    draft.unlink(missing_ok=True)
+    return _tell(rig, built, answers, kit, as_json)
+
+
+def _kit(path: str | None) -> Kit | None:
+    if path is None:
+        return None
+    from pdcheck.parts.tomlfile import load_kit
+
+    return load_kit(path)
+
+
+def _given(options: Mapping[str, Any]) -> dict[str, str]:
+    """The answers that stand on the command line."""
+    given = {key.replace("_", "-"): value for key, value in options.items() if value}
+    if "also" in given:
+        given["also"] = "; ".join(given["also"])
+    return given
+
+
+def _default(question: Question, answers: Mapping[str, str], target: Path, kit: Kit | None) -> str:
+    """What an empty answer means; the title comes from the file's name, the trigger's voltage from the kit."""
+    if question.key == "title":
+        return target.stem.replace("-", " ").replace("_", " ").strip().capitalize() or "My build"
+    if question.key == "trigger" and kit is not None and len(kit.pairs()) <= MOST_PAIRS:
+        from pdcheck.parts.request import request_text
+        from pdcheck.parts.rig_from_answers import rig_text
+        from pdcheck.parts.tomlfile import parse_rig
+        from pdcheck.verdict.settings import best_setting
+
+        best = best_setting(parse_rig(rig_text(answers)), kit)
+        if best is not None and best.works:
+            return request_text(best.request)
+    return question.default(answers)
+
+
+def _write(target: Path, answers: Mapping[str, str]) -> Rig:
+    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.rig_from_answers import rig_text
+    from pdcheck.parts.tomlfile import parse_rig
+
+    text = rig_text(answers)
+    built = parse_rig(text, str(target))
+    write_whole(target, text)
+    return built
+
+
+def _tell(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None, as_json: bool) -> int:
+    """The verdict: on every pair of the kit, else what to buy."""
+    from pdcheck.parts.rig_answers import is_unknown
+    from pdcheck.parts.rig_from_answers import guessed
+    from pdcheck.show import judged
+    from pdcheck.verdict.judge import judge, pairs_of
+
+    found: list[Judgement] = [] if kit is None else [judge(built, *pair) for pair in pairs_of(kit)]
+    if as_json:
+        from pdcheck.show.emit import emit_json
+
+        rows = [
+            {"question": key, "answer": None if is_unknown(answer) else answer, "guessed": guessed(key, answers)}
+            for key, answer in answers.items()
+        ]
+        results = [judged.judgement_json(each) for each in found]
+        emit_json({"schema": "pdcheck/new/1", "rig": rig, "answers": rows, "results": results})
+    else:
+        click.echo(f"wrote {rig}\n")
+        if kit is None:
+            from pdcheck.show import needed
+            from pdcheck.verdict.need_around import all_needs
+
+            click.echo(needed.text(built, all_needs(built)))
+        else:
+            click.echo(judged.summary(found))
+    return 0 if kit is None or any(each.works for each in found) else 1

@@ -1,0 +1,127 @@
+"""A commented rig file from answers: what was said, what was guessed, and what is not known yet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pdcheck.parts.rig_answers import (
+    Answers,
+    also_table,
+    also_texts,
+    first_setting,
+    is_unknown,
+    kind_of,
+    output_of,
+    wire_table,
+)
+from pdcheck.parts.rig_questions import question
+from pdcheck.parts.toml_places import toml_value
+
+GUESS = "guess"
+# Figures of the converter beside its kind and output: the key in the file, and that of the question.
+_CONVERTER_KEYS = (
+    ("input", "input"),
+    ("input_limit", "input-limit"),
+    ("output_limit", "output-limit"),
+    ("efficiency", "efficiency"),
+    ("idle", "idle"),
+    ("dropout", "dropout"),
+    ("bulk", "bulk"),
+)
+_TRIGGER_KEYS = (("rating", "trigger-rating"), ("resistance", "trigger-resistance"))
+
+
+def guessed(key: str, answers: Answers) -> bool:
+    """Whether an answer is a guess of the program: not known, and something has to stand in its place."""
+    return is_unknown(answers.get(key, "")) and key in ("output", "load", "converter", "trigger", "fallback", "title")
+
+
+def rig_text(answers: Answers) -> str:
+    """The text of the rig file.
+
+    >>> text = rig_text({"output": "9V@1A", "name": "fan", "load": "power", "converter": "none", "trigger": "9V"})
+    >>> from pdcheck.parts.tomlfile import parse_rig
+    >>> parse_rig(text).branches[0].load.power_w
+    9.0
+    """
+    title = _said("title", answers) or question("title").default(answers)
+    lines = [
+        f'# Written by pdcheck new. A figure marked "{GUESS}" is not from you: replace it when you know better.',
+        '# Lines that begin with a key and say "not known" can be filled in and uncommented.',
+        f"title = {toml_value(title)}",
+        "",
+        "[trigger]",
+    ]
+    request = _said("trigger", answers) or first_setting(answers)
+    lines += _line("request", request, "what it asks the source for", guessed("trigger", answers))
+    fallback = _said("fallback", answers) or "next-lower"
+    why = "what it does on a source without that: next-lower, 5V, none"
+    lines += _line("fallback", fallback, why, guessed("fallback", answers))
+    for key, asked in _TRIGGER_KEYS:
+        lines += _figure(key, asked, answers)
+    lines += ["", "[[branch]]", f"name = {toml_value(_said('name', answers) or 'output')}"]
+    lines += _wire("wire", answers)
+    kind = kind_of(answers)
+    if kind != "none":
+        lines += _wire("lead", answers)
+    lines += _load(answers)
+    if kind != "none":
+        lines += ["", "[branch.converter]", *_converter(kind, answers)]
+    for text in also_texts(answers.get("also", "")):
+        made = also_table(text)
+        lines += ["", "[[branch]]", *(f"{key} = {toml_value(value)}" for key, value in made.items())]
+    return "\n".join(lines) + "\n"
+
+
+def _said(key: str, answers: Answers) -> str | None:
+    """An answer that says something."""
+    found = answers.get(key)
+    return None if found is None or is_unknown(found) else found.strip()
+
+
+def _line(key: str, value: Any, why: str, guess: bool = False) -> list[str]:
+    return [f"{key} = {toml_value(value)}  # {why}{f' ({GUESS})' if guess else ''}"]
+
+
+def _figure(key: str, asked: str, answers: Answers) -> list[str]:
+    """A figure that may be missing: then a comment says what it is and where to find it."""
+    said = _said(asked, answers)
+    if said is not None:
+        return [f"{key} = {toml_value(said)}"]
+    what = question(asked)
+    return [f"# {key}: not known. {what.text} Find it: {what.where}."]
+
+
+def _wire(key: str, answers: Answers) -> list[str]:
+    said = _said(key, answers)
+    if said is not None:
+        return [f"{key} = {toml_value(wire_table(said))}"]
+    return [f'# {key}: not known, so none is counted. As in {key} = {{ awg = 20, length = "0.3m" }}']
+
+
+def _load(answers: Answers) -> list[str]:
+    volts, amps = output_of(answers)
+    kind = _said("load", answers) or "power"
+    figures = {
+        "power": f"{volts * amps:.6g}W",
+        "current": f"{amps:.6g}A",
+        "resistance": f"{volts / amps:.6g}ohm",
+    }
+    why = f"{volts:g} V at {amps:.6g} A"
+    return _line(
+        "load", {kind.lower(): figures[kind.lower()]}, why, guessed("output", answers) or guessed("load", answers)
+    )
+
+
+def _converter(kind: str, answers: Answers) -> list[str]:
+    volts, _ = output_of(answers)
+    lines = _line("kind", kind, "steps down, up, or either way", guessed("converter", answers))
+    lines += [f"output = {toml_value(f'{volts:g}V')}"]
+    described = (_said("converter", answers) or "").split(":")
+    inside = dict(zip(("input", "input_limit", "efficiency"), (part.strip() for part in described[1:]), strict=False))
+    for key, asked in _CONVERTER_KEYS:
+        if inside.get(key):
+            lines.append(f"{key} = {toml_value(inside[key])}")
+        elif asked != "dropout" or kind == "buck":
+            lines += _figure(key, asked, answers)
+    return lines

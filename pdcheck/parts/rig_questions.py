@@ -1,0 +1,313 @@
+"""What has to be known of a rig before it is a file, in the order that a builder thinks, each with where to find it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from pydantic import ValidationError
+
+from pdcheck.errors import InputError
+from pdcheck.parts.converter import read_converter_description
+from pdcheck.parts.fields import nearest
+from pdcheck.parts.mistakes import as_input_error
+from pdcheck.parts.request import parse_request
+from pdcheck.parts.rig import Branch
+from pdcheck.parts.rig_answers import (
+    GUESSED_OUTPUT,
+    NOTHING,
+    UNKNOWN,
+    Answers,
+    also_table,
+    also_texts,
+    first_setting,
+    kind_of,
+    output_of,
+    read_output,
+    read_wire,
+)
+from pdcheck.parts.trigger import Trigger
+from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
+
+KINDS = ("none", "buck", "boost", "buck-boost")
+LOADS = ("power", "current", "resistance")
+
+
+class Question(NamedTuple):
+    """One question: its key (the option is ``--KEY``), what it asks, what that means, where the figure is found.
+
+    ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
+    says whether the answers before it leave anything to ask.
+    """
+
+    key: str
+    text: str
+    meaning: str
+    where: str
+    default: Callable[[Answers], str]
+    check: Callable[[str, Answers], None]
+    asked: Callable[[Answers], bool]
+
+
+def _plain(text: str) -> Callable[[Answers], str]:
+    return lambda _: text
+
+
+def _quantity(unit: str) -> Callable[[str, Answers], None]:
+    def check(text: str, _: Answers) -> None:
+        if parse_quantity(text, unit) <= 0 and unit not in ("W", "ohm", "F"):
+            raise InputError(f"{quoted(text)} is zero", expected=f"more than {format_quantity(0, unit)}")
+
+    return check
+
+
+def _readable(read: Callable[[str], object]) -> Callable[[str, Answers], None]:
+    def check(text: str, _: Answers) -> None:
+        read(text)
+
+    return check
+
+
+def _word(*words: str) -> Callable[[str, Answers], None]:
+    def check(text: str, _: Answers) -> None:
+        if text.strip().lower() not in words:
+            raise InputError(f"{quoted(text)} is none of them", expected=nearest(text, words))
+
+    return check
+
+
+def _check_name(text: str, _: Answers) -> None:
+    try:
+        Branch.model_validate({"name": text, "load": "1W"})
+    except ValidationError as error:
+        raise as_input_error(error) from None
+
+
+def _check_converter(text: str, answers: Answers) -> None:
+    kind = text.partition(":")[0].strip().lower()
+    if kind not in KINDS or (kind == "none" and ":" in text):
+        raise InputError(f"{quoted(text)} is no kind of converter", expected=nearest(kind, KINDS))
+    if kind != "none":
+        read_converter_description(text, output_of(answers)[0])
+
+
+def _check_fallback(text: str, _: Answers) -> None:
+    try:
+        Trigger.model_validate({"request": "5V", "fallback": text})
+    except ValidationError as error:
+        raise as_input_error(error) from None
+
+
+def _check_also(text: str, answers: Answers) -> None:
+    names = {answers.get("name", "output")}
+    for part in also_texts(text):
+        name = str(also_table(part)["name"])
+        if name in names:
+            raise InputError(f"{quoted(name)} is there already", expected="a name that is not in use")
+        names.add(name)
+
+
+def _always(_: Answers) -> bool:
+    return True
+
+
+def _has_converter(answers: Answers) -> bool:
+    return kind_of(answers) != "none"
+
+
+def _not_described(part: int) -> Callable[[Answers], bool]:
+    """Whether a converter was not given in one word that has this figure in it."""
+
+    def asked(answers: Answers) -> bool:
+        parts = answers.get("converter", "").split(":")
+        return _has_converter(answers) and not (len(parts) > part and parts[part].strip())
+
+    return asked
+
+
+def _title_check(text: str, _: Answers) -> None:
+    if len(text) > 200 or not text.isprintable():
+        raise InputError(f"{quoted(text)} is no title", expected="one line of text")
+
+
+QUESTIONS: tuple[Question, ...] = (
+    Question(
+        "title",
+        "What are you building?",
+        "A name for people: it heads every result.",
+        "yours to choose",
+        _plain("My build"),
+        _title_check,
+        _always,
+    ),
+    Question(
+        "output",
+        "What do you want out?",
+        "Volts and amperes (12V@2A) or watts (12V 24W) at the load, when it takes the most.",
+        "the label beside the device's socket, its manual, or its old supply",
+        _plain(GUESSED_OUTPUT),
+        _readable(read_output),
+        _always,
+    ),
+    Question(
+        "name",
+        "What is it that you power?",
+        "One word that its nodes are called by, such as mount.",
+        "yours to choose",
+        _plain("output"),
+        _check_name,
+        _always,
+    ),
+    Question(
+        "load",
+        "What does it hold: power, current or resistance?",
+        "power: it has a converter inside and draws more as the voltage sags, as most electronics. current: a LED "
+        "driver or a motor. resistance: a heater.",
+        "what kind of thing it is",
+        _plain("power"),
+        _word(*LOADS),
+        _always,
+    ),
+    Question(
+        "converter",
+        "Which converter makes it from the bus: buck, boost, buck-boost or none?",
+        "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
+        "buck-boost:6-36V:5A:92%.",
+        "the first line of the module's page",
+        kind_of,
+        _check_converter,
+        _always,
+    ),
+    Question(
+        "input",
+        "From what to what input voltage does it work?",
+        "Below the first it stops, above the second it dies.",
+        "the module's page, or the print beside its input",
+        _plain(UNKNOWN),
+        _readable(lambda text: parse_range(text, "V")),
+        _not_described(1),
+    ),
+    Question(
+        "input-limit",
+        "What input current does it stand?",
+        "It draws the most when the bus is lowest.",
+        "the module's page; take less where it asks for a heat sink",
+        _plain(UNKNOWN),
+        _quantity("A"),
+        _not_described(2),
+    ),
+    Question(
+        "output-limit",
+        "What output current does it give for hours?",
+        "What is printed large is often the peak.",
+        "the module's page, under continuous",
+        _plain(UNKNOWN),
+        _quantity("A"),
+        _has_converter,
+    ),
+    Question(
+        "efficiency",
+        "How efficient is it?",
+        "Output power over input power at your load. Not known: 85 % is counted.",
+        "a curve on the module's page, or a bring-up sheet later",
+        _plain(UNKNOWN),
+        _quantity("%"),
+        _not_described(3),
+    ),
+    Question(
+        "idle",
+        "What does it draw with nothing at its output?",
+        "Power, such as 0.3W. Not known: none is counted.",
+        "a meter at its input, or a bring-up sheet later",
+        _plain(UNKNOWN),
+        _quantity("W"),
+        _has_converter,
+    ),
+    Question(
+        "dropout",
+        "How far must its input be above its output?",
+        "A step-down converter loses regulation below that.",
+        "the chip's sheet, under dropout or maximum duty",
+        _plain(UNKNOWN),
+        _quantity("V"),
+        lambda answers: kind_of(answers) == "buck",
+    ),
+    Question(
+        "bulk",
+        "How large are the capacitors at its input?",
+        "They charge at once when the plug goes in.",
+        "the print on the cans, added up",
+        _plain(UNKNOWN),
+        _quantity("F"),
+        _has_converter,
+    ),
+    Question(
+        "trigger",
+        "What is the trigger set to?",
+        "A voltage (15V), highest, pps 13.2V 3A, or none for plain 5 V. Of voltages 5, 9, 15 and 20 V are usual.",
+        "the board's solder bridges, switch or display; its page says which is which",
+        first_setting,
+        _readable(parse_request),
+        _always,
+    ),
+    Question(
+        "fallback",
+        "What does it do on a charger without that: next-lower, 5V or none?",
+        "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
+        "the board's page, or try it on an old charger with a meter",
+        _plain("next-lower"),
+        _check_fallback,
+        _always,
+    ),
+    Question(
+        "trigger-rating",
+        "What current does the trigger carry?",
+        "Its plug, its switch and its traces, whichever is least.",
+        "the board's page",
+        _plain(UNKNOWN),
+        _quantity("A"),
+        _always,
+    ),
+    Question(
+        "trigger-resistance",
+        "What is the trigger's own resistance?",
+        "Both poles together. Not known: none is counted.",
+        "two voltmeter readings across it at a known current",
+        _plain(UNKNOWN),
+        _quantity("ohm"),
+        _always,
+    ),
+    Question(
+        "wire",
+        "What wire runs from the trigger to the converter, or to the load where there is none?",
+        "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
+        "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
+        _plain("20AWG 0.3m 10mOhm"),
+        _readable(read_wire),
+        _always,
+    ),
+    Question(
+        "lead",
+        "What lead runs from the converter to the load?",
+        "As before: size, length one way, contacts.",
+        "the print on its jacket; a ruler",
+        _plain("20AWG 1m"),
+        _readable(read_wire),
+        _has_converter,
+    ),
+    Question(
+        "also",
+        "What else hangs on the bus?",
+        "Name and load, and its wire if known: dew-heater 36ohm 0.75mm2 1.2m. Several with ; between them.",
+        "whatever you would plug in beside it later",
+        _plain(NOTHING),
+        _check_also,
+        _always,
+    ),
+)
+"""Every question, in order."""
+
+
+def question(key: str) -> Question:
+    """The question of that key."""
+    return next(each for each in QUESTIONS if each.key == key)
