@@ -2,8 +2,8 @@
 
 The loads of a cell are scaled together until something passes its limit at some corner. More load only ever makes
 things worse, so a bisection of all open cells in step finds where, corner by corner: what holds at the worst one is
-mostly only confirmed at the others. Branches whose efficiency depends on the input voltage are left to the single path
-(see ``scalable``).
+mostly only confirmed at the others. Branches whose efficiency depends on the input voltage go through
+``bulk_tables.py``.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.circuit.bulk_corners import Bools, Floats, Supplies, cell_corners
+from pdcheck.circuit.bulk_tables import Table, highest_with_tables
 from pdcheck.circuit.corners import EXACT, WORST, Corner, NetworkSpec
 from pdcheck.circuit.network import Branch, Converter, EfficiencyTable, Network
 from pdcheck.circuit.ports import NOTHING, TANGENT, CurrentPort, LinearPort, PowerPort, load_port
@@ -48,12 +49,6 @@ class Carried(NamedTuple):
 
     factor: Floats
     load_w: Floats
-
-
-def scalable(spec: NetworkSpec) -> bool:
-    """Whether every branch can be scaled here: no efficiency that changes with the input voltage."""
-    tables = (branch.converter.efficiency for branch in spec.branches if branch.converter is not None)
-    return all(len(table.input_v) == 1 for table in tables if isinstance(table, EfficiencyTable))
 
 
 def greatest_factors(
@@ -98,7 +93,7 @@ def _greatest_factors(
     corners = sorted(cell_corners(spec, supplies), key=lambda each: -_agreement(each[0]))
     count = len(most_a)
     most = np.minimum(most_a, supplies.limit_a)
-    tests: list[Holds] = [_AtCorner(*each[1:], most, bounds, off).holds for each in corners]
+    tests: list[Holds] = [LoadedCells(*each[1:], most, bounds, off).holds for each in corners]
     if also is not None:
         tests.append(also)
     alive = np.arange(count)
@@ -120,7 +115,7 @@ def _least_load_w(spec: NetworkSpec, supplies: Supplies, cells: Cells, factor: F
     least = np.full(cells.shape, np.inf)
     nothing = np.full(len(supplies.limit_a), np.inf)
     for _, network, open_v, series in cell_corners(spec._replace(load=EXACT), supplies):
-        at = _AtCorner(network, open_v, series, nothing, (), off)
+        at = LoadedCells(network, open_v, series, nothing, (), off)
         np.fmin(least, at.load_w(cells, factor), out=least)
     return np.where(np.isinf(least), 0.0, least)
 
@@ -151,7 +146,7 @@ def _greatest_of(holds: Holds, cells: Cells, high: Floats) -> Floats:
     return low
 
 
-class _Solved(NamedTuple):
+class SolvedLoads(NamedTuple):
     """Bus voltage [V] (NaN: none), current from the source [A], each port's current, what converters deliver [A]."""
 
     bus_v: Floats
@@ -160,7 +155,7 @@ class _Solved(NamedTuple):
     output_a: list[Floats | None]
 
 
-class _AtCorner:
+class LoadedCells:
     """All cells at one corner, with any factor on each one's loads."""
 
     def __init__(
@@ -177,7 +172,7 @@ class _AtCorner:
 
     def holds(self, cells: Cells, factor: Floats) -> Bools:
         """Whether each of these cells keeps every limit with its loads scaled."""
-        solved = self._solve(cells, factor)
+        solved = self.solve(cells, factor)
         over, under = 1.0 + ON_THE_LIMIT, 1.0 - ON_THE_LIMIT
         # NaN compares false: a cell without an operating point does not hold.
         held: Bools = solved.current_a <= self.most_a[cells] * over
@@ -195,7 +190,7 @@ class _AtCorner:
 
     def load_w(self, cells: Cells, factor: Floats) -> Floats:
         """What all loads of each cell take [W]; NaN where there is no operating point."""
-        solved = self._solve(cells, factor)
+        solved = self.solve(cells, factor)
         total = np.where(np.isnan(solved.bus_v), np.nan, 0.0)
         for index, branch in enumerate(self.network.branches):
             if branch.name not in self.off:
@@ -203,7 +198,7 @@ class _AtCorner:
                 total = total + volts * amperes
         return total
 
-    def _node(self, solved: _Solved, index: int, end: str) -> tuple[Floats, Floats]:
+    def _node(self, solved: SolvedLoads, index: int, end: str) -> tuple[Floats, Floats]:
         branch, amperes, output_a = self.network.branches[index], solved.branch_a[index], solved.output_a[index]
         volts = solved.bus_v - branch.wire_ohm * amperes
         if end == "in":
@@ -212,16 +207,62 @@ class _AtCorner:
             volts, amperes = np.full(volts.shape, branch.converter.output_v), output_a
         return (volts - branch.lead_ohm * amperes, amperes) if end == "load" else (volts, amperes)
 
-    def _solve(self, cells: Cells, factor: Floats) -> _Solved:
+    def solve(self, cells: Cells, factor: Floats) -> SolvedLoads:
+        """The bus of each of these cells with its loads scaled."""
         ports: list[Ends] = []
         outputs: list[Floats | None] = []
-        for branch in self.network.branches:
+        tables: dict[int, Table] = {}
+        for index, branch in enumerate(self.network.branches):
             port, output_a = (NOTHING, None) if branch.name in self.off else scaled_port(branch, factor)
+            if output_a is not None and varies(branch):
+                port, tables[index] = NOTHING, _table(branch, output_a)
             ports.append(port)
             outputs.append(output_a)
-        bus_v = highest_buses(ports, self.open_v[cells], self.series_ohm[cells], self.network.bus_a)
-        each = [port.current(bus_v)[0] for port in ports]
-        return _Solved(bus_v, cast(Floats, sum(each)) + self.network.bus_a, each, outputs)
+        open_v, series_ohm, bus_a = self.open_v[cells], self.series_ohm[cells], self.network.bus_a
+        if not tables:
+            bus_v = highest_buses(ports, open_v, series_ohm, bus_a)
+            each = [port.current(bus_v)[0] for port in ports]
+        else:
+            bus_v = _with_tables(ports, tables, open_v, series_ohm, bus_a)
+            solved = np.arange(cells.size)
+            each = [
+                tables[index].settle(solved, bus_v)[0] if index in tables else port.current(bus_v)[0]
+                for index, port in enumerate(ports)
+            ]
+        return SolvedLoads(bus_v, cast(Floats, sum(each)) + bus_a, each, outputs)
+
+
+def varies(branch: Branch) -> bool:
+    """Whether a branch's efficiency changes with its input voltage."""
+    stated = None if branch.converter is None else branch.converter.efficiency
+    return isinstance(stated, EfficiencyTable) and len(stated.input_v) > 1
+
+
+def _table(branch: Branch, output_a: Floats) -> Table:
+    converter = branch.converter
+    if converter is None or not isinstance(converter.efficiency, EfficiencyTable):
+        raise AssertionError("a branch that varies has a table")
+    stated = converter.efficiency
+    efficiency = np.array([np.interp(output_a, stated.output_a, row) for row in stated.values])
+    output_w = converter.output_v * output_a
+    return Table(stated.input_v, efficiency, output_w, converter.idle_w, branch.wire_ohm)
+
+
+def _with_tables(
+    ports: Sequence[Ends], tables: dict[int, Table], open_v: Floats, series_ohm: Floats, bus_a: float
+) -> Floats:
+    least = np.zeros(open_v.shape)
+    for port in ports:
+        least = np.maximum(least, least_voltages(port))
+
+    def beside(cells: Cells, bus_v: Floats) -> tuple[Floats, Floats]:
+        drawn, along = np.full(bus_v.shape, bus_a), np.zeros(bus_v.shape)
+        for port in ports:
+            current, slope = _taken(port, cells).current(bus_v)
+            drawn, along = drawn + current, along + slope
+        return drawn, along
+
+    return highest_with_tables(list(tables.values()), beside, least, open_v, series_ohm)
 
 
 def _many(values: Floats) -> float:

@@ -44,7 +44,7 @@ def latching(
     """Whether some branch latches low in each cell, when the bus rises from 0 V on at most ``limit_a`` [A].
 
     Arrays of one length: open-circuit voltages [V], loop resistances [ohm], limits [A], factors on all loads (none: as
-    stated; only for branches that are ``scalable``).
+    stated; not for branches whose efficiency ``varies``).
 
     >>> from pdcheck.circuit.network import ConstantPower, Converter
     >>> box = Branch("box", ConstantPower(9.0), Converter("boost", 12.0, 0.9, start_v=3.0))

@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from pdcheck.circuit.bulk_corners import Bools, Floats
-from pdcheck.circuit.bulk_loads import Cells, greatest_factors, scalable
-from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.bulk_loads import Cells, greatest_factors, varies
+from pdcheck.circuit.corners import NetworkSpec, network_at
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -229,15 +229,16 @@ class RigCells:
     ) -> list[float]:
         if not self.loads or not able:
             return [0.0] * len(able)
-        if not scalable(spec):
-            return [greatest_load_w(Case(self.rig, case.source, cable, case.contract)) for case, cable in cases]
         supplies = supplies_of([circuit for circuit, _ in able])
+        limited = bool(np.isfinite(supplies.limit_a).all())
+        if limited and any(map(varies, network_at(spec).branches)):
+            # Starting on a source that limits its current is not followed on arrays where efficiencies vary.
+            return [greatest_load_w(Case(self.rig, case.source, cable, case.contract)) for case, cable in cases]
         most_a = np.array([most for _, most in able])
 
         def starts(cells: Cells, factor: Floats) -> Bools:
             return ~latched(spec, supplies, cells, factor)
 
-        limited = bool(np.isfinite(supplies.limit_a).all())
         carried = greatest_factors(spec, supplies, most_a, branch_bounds(self.rig), also=starts if limited else None)
         return [float(load_w) for load_w in carried.load_w]
 

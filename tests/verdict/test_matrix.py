@@ -22,7 +22,7 @@ from pdcheck.verdict.matrix import BEST_FIRST, SORT_KEYS, Build, build, judge_ma
 from pdcheck.verdict.rules import RIG_RULES
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.from_type(Rig), st.from_type(Kit))
 def test_cells_equal_single(rig: Rig, kit: Kit) -> None:
     pairs = list(pairs_of(kit))
@@ -43,7 +43,7 @@ class NoCircuit(Case):
         raise AssertionError("a rule looks at the circuit, against its scope")
 
 
-@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.from_type(Rig), st.from_type(Kit))
 def test_rules_keep_to_their_scope_and_level(rig: Rig, kit: Kit) -> None:
     for source, cable in pairs_of(kit):
