@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.errors import InputError
+
+if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
 
 COMMANDS = {
     "decode": "Read a capture, hex or a charger's label: messages and what the source offers.",
     "encode": "Turn a charger's label into a Source_Capabilities message in hex.",
     "cable": "Read an e-marker or a description: what a cable may carry and what it costs.",
     "pick": "Rank a source's offers for a wanted output; give the request word.",
+    "new": "Make a rig file by answering questions, and judge it.",
     "check": "Judge a rig on a source and cable, or on every pair of a kit.",
     "matrix": "Judge every source x cable x rig: one line each, or CSV.",
     "need": "Tell the least source, cable and wires to buy for a rig.",
@@ -34,9 +40,11 @@ COMMANDS = {
     "demo": "Run the whole job on invented chargers, cables and builds.",
 }
 """Every command with its help, so that --help imports none of them."""
+COMPLETING = "_PDCHECK_COMPLETE"
+"""Set by the shell while it asks for completions."""
 
 
-class Commands(click.Group):
+class Commands(SuggestingGroup):
     """A group that imports a command's file when the command is called, and suggests the nearest name."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -49,19 +57,18 @@ class Commands(click.Group):
             return None
         command = import_module(f"pdcheck.cli.{cmd_name}").command
         assert isinstance(command, click.Command)
+        if COMPLETING in os.environ:
+            from pdcheck.cli.completing import equip
+
+            equip(command)
         return command
 
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """As click does, with the nearest commands named for a mistyped one."""
-        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            from difflib import get_close_matches
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """The commands' names while one is typed, without importing any; then the options of this level."""
+        from click.shell_completion import CompletionItem
 
-            near = get_close_matches(args[0], COMMANDS, n=2, cutoff=0.5)
-            hint = f"did you mean {' or '.join(near)}?" if near else f"commands: {', '.join(COMMANDS)}"
-            raise click.UsageError(f"no such command {args[0]!r}; {hint}", ctx)
-        return super().resolve_command(ctx, args)
+        named = [CompletionItem(name, help=told) for name, told in COMMANDS.items() if name.startswith(incomplete)]
+        return named + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The commands and their helps, without importing any."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
 import click
 from click.shell_completion import CompletionItem
 
@@ -30,7 +33,7 @@ def part_ids(ctx: click.Context, param: click.Parameter, incomplete: str) -> lis
 
 def branch_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Names of the branches of the rig that stands on the line already."""
-    rows = _tables(ctx.params.get("rig"), "branch")
+    rows = next((rows for path in (ctx.params.get("rig"), *ctx.args) if (rows := _tables(path, "branch"))), [])
     return _items([(row.get("name"), "") for row in rows], incomplete)
 
 
@@ -41,9 +44,42 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
     return _items([(each.id, each.title) for each in RIG_RULES], incomplete)
 
 
+_BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
+    **dict.fromkeys(("rig", "rigs", "kit", "kit_path", "input_", "capture", "keep", "log", "vcd"), files),
+    **dict.fromkeys(("source_id", "source_text", "only_sources"), source_ids),
+    **dict.fromkeys(("cable_id", "cable_text", "only_cables"), cable_ids),
+    "branch": branch_names,
+    "rules name": rule_names,
+}
+
+
+class _Completed(click.ParamType):  # type: ignore[type-arg]
+    """A parameter's own type with completions of its own; only while a shell asks for them."""
+
+    def __init__(self, inner: Any, complete: str) -> None:
+        self.name = inner.name
+        self._inner = inner
+        self._complete = complete
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        return self._inner.convert(value, param, ctx)
+
+    def shell_complete(self, ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+        return _BY_NAME[self._complete](ctx, param, incomplete)
+
+
+def equip(command: click.Command) -> None:
+    """Give the parameters of a command completions by what they are called, so that no command has to say so."""
+    for param in command.params:
+        key = f"{command.name} {param.name}" if f"{command.name} {param.name}" in _BY_NAME else str(param.name)
+        if key in _BY_NAME and type(param.type) is type(click.STRING):
+            param.type = _Completed(param.type, key)
+
+
 def _ids(ctx: click.Context, kind: str, incomplete: str) -> list[CompletionItem]:
-    for name in ("kit_path", "kit", "rig"):
-        rows = _tables(ctx.params.get(name), kind)
+    # While an option still lacks its value, the arguments before it are not sorted under their names yet.
+    for path in (*(ctx.params.get(name) for name in ("kit_path", "kit", "rig")), *ctx.args):
+        rows = _tables(path, kind)
         if rows:
             return _items([(row.get("id"), row.get("title", "")) for row in rows], incomplete)
     return []

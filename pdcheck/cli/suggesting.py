@@ -13,7 +13,7 @@ class SuggestingGroup(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """As click does, with the nearest commands named for a mistyped one."""
         known = self.list_commands(ctx)
-        if args and args[0] not in known and not args[0].startswith("-"):
+        if args and args[0] not in known and not args[0].startswith("-") and not ctx.resilient_parsing:
             from difflib import get_close_matches
 
             near = get_close_matches(args[0], known, n=2, cutoff=0.5)

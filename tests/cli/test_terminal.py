@@ -1,0 +1,152 @@
+"""The shell completes commands, options, ids, names and files; a mistyped word is told with the one that was meant."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from pdcheck.cli import COMMANDS, group, run
+from pdcheck.show.demo import copy_files
+
+
+@pytest.fixture(autouse=True)
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    copy_files(".")
+    return tmp_path
+
+
+def offered(line: str) -> list[str]:
+    """What is offered at the end of a line, as bash asks for it."""
+    words = line.split(" ")
+    asking = {"_PDCHECK_COMPLETE": "bash_complete", "COMP_WORDS": line, "COMP_CWORD": str(len(words) - 1)}
+    done = subprocess.run(
+        [sys.executable, "-c", "from pdcheck.cli import main; main()"],
+        env=os.environ | asking,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stderr == ""
+    return done.stdout.split()
+
+
+@pytest.mark.parametrize(
+    ("line", "expected"),
+    [
+        ("pdcheck bri", ["plain,bringup"]),
+        ("pdcheck kit sh", ["plain,show"]),
+        ("pdcheck check --br", ["plain,--brief"]),
+        ("pdcheck check pi", ["file,pi"]),
+        ("pdcheck decode --from l", ["plain,label"]),
+        ("pdcheck check pier-box.toml --kit ki", ["file,ki"]),
+        ("pdcheck check pier-box.toml --kit kit.toml --source w", ["plain,wall-45"]),
+        ("pdcheck check pier-box.toml --kit kit.toml --cable e", ["plain,epr-1m"]),
+        ("pdcheck check pier-box.toml --kit none.toml --source w", []),
+        ("pdcheck pick --kit kit.toml --source bo", ["plain,board-27"]),
+        ("pdcheck bringup pier-box.toml --kit kit.toml --source de", ["plain,desk-65"]),
+        ("pdcheck kit show kit.toml ol", ["plain,old-18"]),
+        ("pdcheck envelope pier-box.toml --branch d", ["plain,dew-heater"]),
+        ("pdcheck rules cable-cur", ["plain,cable-current"]),
+        ("pdcheck schema rig", ["plain,rig-file"]),
+        ("pdcheck chekc --so", []),
+    ],
+)
+def test_what_the_shell_offers(line: str, expected: list[str]) -> None:
+    assert offered(line) == expected
+
+
+def test_ids_of_a_kit_inside_of_a_rig_are_offered() -> None:
+    text = Path("pier-box.toml").read_text() + '\n[[source]]\nid = "inside"\noffers = "5V 3A"\n'
+    Path("both.toml").write_text(text)
+    assert offered("pdcheck check both.toml --source in") == ["plain,inside"]
+
+
+def test_all_commands_are_offered_without_loading_any() -> None:
+    code = "import pdcheck.cli, sys; ctx = pdcheck.cli.click.Context(pdcheck.cli.group)\n"
+    code += "print(*(each.value for each in pdcheck.cli.group.shell_complete(ctx, '')))\n"
+    code += "print(*(name for name in sys.modules if name.startswith('pdcheck.cli.')))"
+    lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
+    assert lines[0].split() == list(COMMANDS)
+    assert lines[1].split() == ["pdcheck.cli.suggesting"]
+
+
+COMPLETE_IN = {
+    "bash": """
+eval "$(_PDCHECK_COMPLETE=bash_source pdcheck)"
+COMP_WORDS=(pdcheck check pier-box.toml --kit kit.toml --source w); COMP_CWORD=6
+_pdcheck_completion pdcheck; echo "${COMPREPLY[@]}"
+""",
+    "fish": """
+_PDCHECK_COMPLETE=fish_source pdcheck | source
+complete -C "pdcheck check pier-box.toml --kit kit.toml --source w"
+""",
+    "zsh": """
+autoload -Uz compinit && compinit -u -D
+eval "$(_PDCHECK_COMPLETE=zsh_source pdcheck)"
+compadd() { local each; for each in "$@"; do print -- "$each ${(P)each}"; done }
+_describe() { compadd "$@" }
+words=(pdcheck check pier-box.toml --kit kit.toml --source w); CURRENT=7
+_pdcheck_completion
+""",
+}
+
+
+@pytest.mark.parametrize("shell", COMPLETE_IN)
+def test_completion_in_the_shell_itself(shell: str, folder: Path) -> None:
+    if shutil.which(shell) is None:
+        pytest.skip(f"{shell} is not installed")
+    tools = folder / "bin"
+    tools.mkdir()
+    (tools / "pdcheck").write_text(f'#!/bin/sh\nexec {sys.executable} -m pdcheck "$@"\n')
+    (tools / "pdcheck").chmod(0o755)
+    environment = os.environ | {"PATH": f"{tools}:{os.environ['PATH']}", "HOME": str(folder)}
+    done = subprocess.run(
+        [shell, "-c", COMPLETE_IN[shell]], env=environment, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert "wall-45" in done.stdout, done.stderr
+    assert "board-27" not in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "meant"),
+    [
+        (["chekc"], "did you mean check"),
+        (["kit", "remvoe"], "did you mean remove"),
+        (["check", "pier-box.toml", "--sorce", "x"], "--source"),
+        (["check", "pier-box.toml", "--kit", "kit.toml", "--source", "wal-45"], "expected wall-45"),
+        (["check", "pier-box.toml", "--kit", "kit.toml", "--cable", "thin2m"], "expected thin-2m"),
+        (["kit", "show", "kit.toml", "thin2m"], "expected thin-2m"),
+        (["bringup", "pier-box.toml", "--kit", "kit.toml", "--source", "desk65"], "expected desk-65"),
+        (["rules", "cable-curent"], "expected cable-current"),
+        (["schema", "rigfile"], "expected rig-file"),
+        (["decode", "5V 3A", "--from", "lable"], "label"),
+        (["envelope", "pier-box.toml", "--kit", "kit.toml", "--branch", "mont"], "mount"),
+        (["new", "x.toml", "--yes", "--load", "curent"], "expected current"),
+    ],
+)
+def test_a_mistyped_word_is_told_with_the_one_that_was_meant(
+    capsys: pytest.CaptureFixture[str], arguments: list[str], meant: str
+) -> None:
+    assert run(arguments) == 2
+    error = capsys.readouterr().err
+    assert meant in error
+    assert len(error.splitlines()) == 1
+
+
+def test_a_mistyped_key_is_told_with_the_one_that_was_meant(capsys: pytest.CaptureFixture[str]) -> None:
+    Path("box.toml").write_text(Path("pier-box.toml").read_text().replace("fallback", "falback"))
+    assert run(["check", "box.toml", "--kit", "kit.toml"]) == 2
+    assert "unknown key 'falback'; expected fallback" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", list(COMMANDS))
+def test_every_help_has_an_example(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run([command, "--help"]) == 0
+    assert f"\n  pdcheck {command}" in capsys.readouterr().out
+    assert group.get_command(None, command) is not None  # type: ignore[arg-type]
