@@ -19,7 +19,7 @@ from pdcheck.intake.waveform_clock import (
     without_glitches,
 )
 from pdcheck.intake.waveform_edges import Waveform
-from pdcheck.intake.waveform_frame import SET_BITS, SURE_PAIRS, Attempt, decode, find_ordered_set
+from pdcheck.intake.waveform_frame import SET_BITS, SURE_PAIRS, Attempt, decode
 from pdcheck.intake.waveform_quick import read_quickly
 from pdcheck.intake.waveform_rescue import read_bits_again
 
@@ -29,8 +29,10 @@ FEWEST_PAIRS = 5
 _BLOCK_EDGES = 1 << 20
 _LONGEST_PACKET_EDGES = 1 << 13
 _HEADLESS_EDGES = 80
-_RESCUED_EDGES = 2_000_000
-"""Edges of one capture that may be read the slow way, so that a hostile one cannot hold the program up for long."""
+_HEAD_BITS = PREAMBLE_BITS + SET_BITS + 8
+_HEAD_EDGES = 2 * _HEAD_BITS + 2
+_EDGES_IN_VAIN = 5_000_000
+"""Edges of one capture that may be read the slow way or in vain, so that a hostile one cannot hold the program up."""
 
 
 class _Line:
@@ -48,8 +50,8 @@ class _Line:
         at = int(np.searchsorted(self.quiet, edge))
         return int(self.quiet[at]) if at < len(self.quiet) else len(self.times) - 1
 
-    def rescue(self, edges: int) -> bool:
-        """Whether so many edges may still be read the slow way; they are then counted."""
+    def may_spend(self, edges: int) -> bool:
+        """Whether so many edges may still be read the slow way or in vain; they are then counted."""
         self.left -= edges
         return self.left >= 0
 
@@ -65,7 +67,7 @@ def find_packets(waveform: Waveform) -> list[Packet | BadPacket]:
     """
     found: list[Packet | BadPacket] = []
     done_s = from_s = -np.inf
-    left = _RESCUED_EDGES
+    left = _EDGES_IN_VAIN
     times = waveform.times
     for begin in range(0, len(times), _BLOCK_EDGES):
         end = begin + _BLOCK_EDGES
@@ -96,6 +98,12 @@ def _search(
         last = preamble.first + 3 * preamble.pairs
         if times[last] <= done_s:
             continue
+        if (
+            line.left < 0
+            and (preamble.pairs < SURE_PAIRS or times[preamble.first] <= report_after)
+            and number not in quick
+        ):
+            continue
         burst_end = line.burst_end(last)
         reading = quick.get(number)
         if reading:
@@ -105,7 +113,7 @@ def _search(
             spans.append((start_s, float(times[burst_end])))
             continue
         lock = lock_on(times, preamble)
-        attempt = _best_attempt(line, preamble, lock, burst_end)
+        attempt = _best_attempt(line, preamble, lock)
         start_s = _start_of_packet(times, preamble, lock, attempt.preamble_bits)
         if attempt.packet:
             found.append(attempt.packet._replace(time_s=start_s))
@@ -163,29 +171,40 @@ def _close(times: Floats, period: float) -> bool:
     return bool((np.diff(times) < 3 * period).all())
 
 
-def _best_attempt(line: _Line, preamble: Preamble, lock: Lock, burst_end: int) -> Attempt:
-    """Read what follows a preamble, again and in other ways where the first reading is not sound."""
-    stop = min(burst_end, lock.edge + _LONGEST_PACKET_EDGES) + 1
-    edges = _levelled(line.times[lock.edge : stop], lock)
+def _best_attempt(line: _Line, preamble: Preamble, lock: Lock) -> Attempt:
+    """Read what follows a preamble, again and in other ways where the first reading is not sound.
+
+    Each reading goes as far as an ordered set could end, and on to the end of the packet only if there is one.
+    """
+    best = Attempt(None, "", 0, lock.edge)
     start = lock._replace(edge=0)
-    if preamble.pairs < SURE_PAIRS:
-        bits = read_bits(edges, start, GAINS[0], line.captured_s, PREAMBLE_BITS + SET_BITS)
-        if not find_ordered_set(bits.values, 0, preamble.pairs):
-            return Attempt(None, "", 0, lock.edge)
-    best: Attempt | None = None
+    clean = _levelled(line.times[lock.edge : lock.edge + _HEAD_EDGES], lock)
+    whole = False
     for gains in GAINS:
-        attempt = decode(read_bits(edges, start, gains, line.captured_s), lock, preamble.pairs)
+        attempt = decode(read_bits(clean, start, gains, line.captured_s, _HEAD_BITS), lock, preamble.pairs)
+        if attempt.preamble_bits is not None:
+            if not whole:
+                whole = True
+                clean = _levelled(line.times[lock.edge : lock.edge + _LONGEST_PACKET_EDGES], lock)
+            attempt = decode(read_bits(clean, start, gains, line.captured_s), lock, preamble.pairs)
         if attempt.sound:
             return attempt
-        if best is None or (attempt.packet is not None, attempt.bits) > (best.packet is not None, best.bits):
+        if (attempt.packet is not None, attempt.bits) > (best.packet is not None, best.bits):
             best = attempt
-    assert best is not None
-    if preamble.pairs >= SURE_PAIRS and line.rescue(len(edges)):
-        at = int(np.searchsorted(line.raw, line.times[lock.edge]))
-        raw = _levelled(line.raw[at : at + _LONGEST_PACKET_EDGES], lock)
+        if preamble.pairs < SURE_PAIRS:
+            line.may_spend(_HEAD_EDGES)
+            return best
+    first = int(np.searchsorted(line.raw, line.times[lock.edge]))
+    burst = line.burst_end(lock.edge) - lock.edge
+    for count in (_HEAD_EDGES, _LONGEST_PACKET_EDGES):
+        if not line.may_spend(min(count, burst)):
+            break
+        raw = _levelled(line.raw[first : first + count], lock)
         attempt = decode(read_bits_again(raw, start, line.captured_s), lock, preamble.pairs)
         if attempt.sound:
             return attempt
+        if attempt.preamble_bits is None:
+            break
     return best
 
 

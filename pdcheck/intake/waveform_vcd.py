@@ -188,33 +188,36 @@ def _changes(buffer: Bytes, words: Words, wanted: list[Choice]) -> Iterator[tupl
         return
     takes = words.takes[change]
     after = np.minimum(change + 1, len(words.start) - 1)
-    start = np.where(takes, words.start[after], words.start[change] + 1)
-    length = np.where(takes, words.end[after], words.end[change]) - start
+    start, end = words.start[change] + 1, words.end[change]
+    if takes.any():
+        start, end = np.where(takes, words.start[after], start), np.where(takes, words.end[after], end)
+    length = end - start
+    if len(wanted) <= _FEW:
+        for at, choice in enumerate(wanted):
+            same = length == len(choice.code)
+            for place, character in enumerate(choice.code):
+                same &= buffer[np.minimum(start + place, len(buffer) - 1)] == character
+            if same.any():
+                yield at, change[same]
+        return
     key = np.zeros(len(change), dtype=np.uint64)
     for place in range(min(int(length.max()), _KEY_BYTES)):
         byte = buffer[np.minimum(start + place, len(buffer) - 1)].astype(np.uint64) + np.uint64(1)
         key = np.where(place < length, key * np.uint64(257) + byte, key)
-    keys = [_key(choice.code) for choice in wanted]
-    if len(keys) <= _FEW:
-        for at, own in enumerate(keys):
-            where = np.flatnonzero(key == own)
-            if len(where):
-                yield at, change[where]
-        return
     order = np.argsort(key, kind="stable")
     present, begins = np.unique(key[order], return_index=True)
     groups = dict(zip(present.tolist(), np.split(change[order], begins[1:]), strict=True))
-    for at, own in enumerate(keys):
-        if int(own) in groups:
-            yield at, groups[int(own)]
+    for at, choice in enumerate(wanted):
+        if _key(choice.code) in groups:
+            yield at, groups[_key(choice.code)]
 
 
-def _key(code: bytes) -> np.uint64:
+def _key(code: bytes) -> int:
     """An identifier code as one integer, exact up to seven characters."""
     key = 0
     for byte in code[:_KEY_BYTES]:
         key = (key * 257 + byte + 1) & 0xFFFFFFFFFFFFFFFF
-    return np.uint64(key)
+    return key
 
 
 def _unreadable(chunk: Chunk, start: int, end: int, expected: str) -> InputError:
