@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from pdcheck.circuit import network as net
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.circuit.envelope import Limits
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE, at_temperature
 from pdcheck.parts.cable import Cable
@@ -15,6 +16,9 @@ from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
+
+if TYPE_CHECKING:
+    from pdcheck.circuit.envelope import Limits
 
 
 def network_spec(
@@ -76,6 +80,8 @@ def part_limits(
     if branch is None:
         known = ", ".join(branch.name for branch in rig.branches)
         raise InputError(f"no branch named {branch_name!r}", expected=f"one of {known}")
+    from pdcheck.circuit.envelope import Limits
+
     return Limits(
         source_a=source_a,
         source_w=source_w,
