@@ -277,3 +277,15 @@ def test_random_rigs_against_a_root_finder(pdcheck, tmp_path):
             outcome,
             {"bus": (bus, drawn_w / input_v(bus) + bus / ohms + amps), "a/in": (input_v(bus), drawn_w / input_v(bus))},
         )
+
+
+@pytest.mark.parametrize(("watts", "passes"), [("25.65W", True), ("25.66W", False), ("26W", False)])
+def test_the_worst_corner_counts_and_not_the_nominal_one(pdcheck, tmp_path, watts, passes):
+    # 26 W from 9 V are 2.889 A, but 3.041 A from 8.55 V; 3 A x 8.55 V = 25.65 W.
+    body = trigger("9V") + f'[[branch]]\nname = "x"\nload = {{ power = "{watts}" }}\n'
+    path = written(tmp_path, body, cable='kind = "C-C"\nrating = "3A"\nloop = "0ohm"', offers="5V 3A, 9V 3A")
+    outcome = pdcheck("check", "--json", path)
+    assert nodes_of(outcome)["source"]["current_a"]["typ"] < 3
+    assert ("cable-current" not in rules_of(outcome)) is passes
+    assert ("source-current" not in rules_of(outcome)) is passes
+    assert outcome.code == (0 if passes else 1)
