@@ -80,3 +80,23 @@ def test_a_current_of_more_than_5_a_is_encoded_as_it_stands(pdcheck):
     # The object holds up to 10.23 A; that it is too much is decode's to say.
     outcome = pdcheck("encode", "5V 6A")
     assert pdcheck("decode", "--json", outcome.out).json["offers"][0]["problems"]
+
+
+def test_a_wave_reads_back_as_the_message(pdcheck, tmp_path):
+    target = tmp_path / "signal.vcd"
+    outcome = pdcheck("encode", "5V 3A, 9V 3A", "--wave", str(target))
+    assert outcome.code == 0
+    back = pdcheck("decode", "--json", str(target)).json
+    assert [message["raw"] for message in back["messages"]] == [bytes.fromhex(outcome.out).hex()]
+    assert back["messages"][0]["crc"]["ok"] is True
+
+
+def test_messages_in_hex_get_their_crc_and_a_wave(pdcheck, tmp_path):
+    target = tmp_path / "signal.vcd"
+    lines = "82102cb10430\nSOP' 4f1141a000ff\nHard_Reset"
+    outcome = pdcheck("encode", lines, "--wave", str(target))
+    raws = [bytes.fromhex(line) for line in outcome.out.split("\n")[:-1]]
+    assert zlib.crc32(raws[0][:-4]) == int.from_bytes(raws[0][-4:], "little")
+    back = pdcheck("decode", "--json", str(target)).json["messages"]
+    assert [message["sop"] for message in back] == ["SOP", "SOP'", "Hard_Reset"]
+    assert [message["raw"] for message in back] == [raw.hex() for raw in raws]
