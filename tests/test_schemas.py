@@ -1,0 +1,268 @@
+"""Every ``--json`` output validates against the schema that ships with the package, and the schemas are strict."""
+
+from __future__ import annotations
+
+import copy
+import json
+import re
+import tomllib
+from collections.abc import Iterator
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
+
+from pdcheck.cli import COMMANDS, group, run
+from pdcheck.parts.toml_places import read_toml
+from pdcheck.show.demo import copy_files
+from pdcheck.show.schema_files import FOLDER, file_text, markdown, schemas
+
+ROOT = Path(__file__).parent.parent
+MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
+MARKER = "0xFF00A041 0x18600000 0x00000000 0x00010001 0x000A2640"
+KIT = ["--kit", "kit.toml"]
+PAIR = [*KIT, "--source", "wall-45", "--cable", "thin-2m"]
+EPR = [*KIT, "--source", "brick-140", "--cable", "epr-1m"]
+RIGS = ["pier-box.toml", "pedalboard.toml", "field-sensor.toml"]
+
+# By command: the arguments to try, each with the document that comes out where it is not the command's own.
+OUTPUTS: dict[str, list[list[str]]] = {
+    "decode": [
+        ["5V 3A, 9V 3A; PPS 3.3-11V 3A; AVS 9-20V 3A/2A; AVS 15-28V 140W"],
+        [MESSAGE],
+        [MESSAGE[:-1] + "7"],
+        ["0x1304B12C", "--request-as", "pps"],
+        ["talk.log"],
+        ["talk.vcd"],
+    ],
+    "encode": [["5V 3A, 9V 3A"], ["5V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"]],
+    "cable": [["C-C 5A 1m"], ["C-C 3A loop=180mOhm", "--at", "5A"], [MARKER], ["A-C"]],
+    "pick": [
+        ["--source", "wall-45", *KIT, "--output", "12V@2A", "--converter", "buck-boost:6-36V:5A:92%"],
+        ["--source", "brick-140", *KIT, "--cable", "drawer", "--output", "48V@9A"],
+    ],
+    "check": [[rig, *KIT] for rig in RIGS] + [[rig, *pair] for rig in RIGS for pair in (PAIR, EPR)],
+    "matrix": [[*RIGS, *KIT]],
+    "need": [[rig] for rig in RIGS],
+    "envelope": [[RIGS[0], *PAIR], [RIGS[2], *EPR], [RIGS[1], *KIT, "--source", "old-18"]],
+    "audit": [["talk.log"], ["talk.vcd"], [MESSAGE]],
+    "settings": [["--source", "wall-45", *KIT], ["--source", "brick-140", *KIT, "--cable", "a-to-c"]],
+    "talk": [[RIGS[0], *PAIR], [RIGS[2], *EPR, "--event", "lower to 20W at 5s"], [RIGS[1], *KIT, "--source", "old-18",
+              "--cable", "a-to-c"]],
+    "change": [[RIGS[0], *PAIR], [RIGS[0], *PAIR, "--to", "unplug"], [RIGS[2], *EPR, "--to", "9V"]],
+    "bringup": [[RIGS[0], *PAIR], [RIGS[2], *PAIR], [RIGS[2], *EPR], ["--measured", "sheet.toml"]],
+    "new": [
+        ["made.toml", "--yes", "--output", "12V@1A", "--converter", "buck-boost", *KIT],
+        ["other.toml", "--yes", "--output", "9V@500mA", "--converter", "none"],
+    ],
+    "kit": [
+        ["list", "kit.toml"],
+        ["show", "kit.toml", "board-27"],
+        ["add", "kit.toml", "--cable", "fat", "C-C 5A"],
+        ["add", "kit.toml", "--source", "log", "talk.log"],
+        ["remove", "kit.toml", "old-18"],
+    ],
+    "wire": [
+        ["--length", "2m", "--current", "3A", "--drop", "0.3V"],
+        ["--length", "2m", "--current", "3A", "--awg", "20"],
+        ["--length", "200m", "--current", "90A", "--drop", "1mV"],
+    ],
+    "led": [
+        ["--count", "3", "--vf", "3.4V", "--current", "250mA", "--on", "5V,9V,12V,20V"],
+        ["--count", "3", "--vf", "3.4V", "--current", "250mA", "--on", "9V,20V", "--driver", "--headroom", "1V"],
+        ["--count", "3", "--vf", "3.4V", "--ohm", "40ohm", "--on", "9V,20V"],
+    ],
+    "drop": [["--source", "5.12V", "--sink", "4.80V", "--at", "2A", "--error", "5mV", "--also", "1A,3A"]],
+    "rules": [[]],
+    "schema": [[]],
+    "demo": [[]],
+}  # fmt: skip
+
+
+@cache
+def validator(name: str) -> Draft202012Validator:
+    return Draft202012Validator(json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8")))
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("schemas")
+    copy_files(str(path))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.chdir(path)
+        run(["talk", RIGS[2], *EPR, "--log", "talk.log", "--vcd", "talk.vcd", "--json"])
+        run(["bringup", RIGS[0], *PAIR, "--toml", "sheet.toml"])
+    text = (path / "sheet.toml").read_text()
+    (path / "sheet.toml").write_text(re.sub(r'bus_v = ""', 'bus_v = "14.5"', re.sub('bus_a = ""', "bus_a = 1.0", text)))
+    return path
+
+
+def outputs() -> Iterator[Any]:
+    for command, calls in OUTPUTS.items():
+        for index, arguments in enumerate(calls):
+            yield pytest.param(command, arguments, id=f"{command}-{index}")
+
+
+@pytest.mark.parametrize(("command", "arguments"), list(outputs()))
+def test_what_a_command_prints_validates(
+    folder: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    command: str,
+    arguments: list[str],
+) -> None:
+    monkeypatch.chdir(folder)
+    code = run([command, *arguments, "--json"])
+    printed = capsys.readouterr()
+    assert code in (0, 1), printed.err
+    document = json.loads(printed.out)
+    name, number = document["schema"].removeprefix("pdcheck/").split("/")
+    assert number == "1"
+    errors = [
+        f"{'/'.join(map(str, each.absolute_path))}: {each.message}" for each in validator(name).iter_errors(document)
+    ]
+    assert not errors
+
+
+@pytest.mark.parametrize("command", list(COMMANDS))
+def test_every_command_with_json_is_tried(command: str) -> None:
+    found = group.get_command(None, command)  # type: ignore[arg-type]
+    assert found is not None
+    if any("--json" in option.opts for option in found.params) or command in OUTPUTS:
+        assert OUTPUTS[command]
+
+
+def test_what_is_attached_validates(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    (tmp_path / "class/typec").mkdir(parents=True)
+    assert run(["decode", "--from", "sysfs", "--list", str(tmp_path), "--json"]) in (0, 2)
+    printed = capsys.readouterr().out
+    if printed:
+        validator("attached").validate(json.loads(printed))
+
+
+@pytest.mark.parametrize("name", list(schemas()))
+def test_the_shipped_files_are_what_the_program_goes_by(name: str) -> None:
+    schema = schemas()[name]
+    Draft202012Validator.check_schema(schema)
+    assert (FOLDER / f"{name}.json").read_text(encoding="utf-8") == file_text(schema)
+
+
+def test_nothing_else_is_shipped_and_the_page_lists_them_all() -> None:
+    assert {each.stem for each in FOLDER.glob("*.json")} == set(schemas())
+    page = (ROOT / "docs/schemas.md").read_text(encoding="utf-8")
+    assert re.sub(r"```console.*?```", "", page, flags=re.S) == re.sub(r"```console.*?```", "", markdown(), flags=re.S)
+
+
+def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield (*path, key)
+            yield from places(inner, (*path, key))
+    elif isinstance(value, list):
+        for index, inner in enumerate(value[:3]):
+            yield from places(inner, (*path, index))
+
+
+@cache
+def examples() -> dict[str, dict[str, Any]]:
+    """One document of each of some kinds, made without the command line."""
+    from pdcheck.cli.named import named_source
+    from pdcheck.intake.sniff import read_input
+    from pdcheck.show import broughtup, captured, judged, kept, picked
+    from pdcheck.show.demo import demo_kit, demo_rig
+    from pdcheck.verdict.bringup import bring_up
+    from pdcheck.verdict.judge import judge
+    from pdcheck.verdict.pick import Wanted, pick
+
+    kit = demo_kit()
+    judgement = judge(demo_rig("pier-box"), kit.source("wall-45"), kit.cable("thin-2m"))
+    source, cable = named_source("5V 3A, 9V 3A", None), kit.cable("thin-2m")
+    return {
+        "check": judged.document([judgement], "x"),
+        "bringup": broughtup.document(bring_up(judgement)),
+        "kit": kept.document(kit),
+        "pick": picked.document(pick(source, cable, Wanted(9.0, 1.0)), source, cable),
+        "decode": captured.document(read_input(MESSAGE)),
+    }
+
+
+OPTIONAL = {"source", "cable", "verdict", "contract", "nodes", "losses", "findings"}
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.data())
+def test_a_missing_key_and_a_wrong_type_are_caught(data: st.DataObject) -> None:
+    name = data.draw(st.sampled_from(sorted(examples())))
+    document = copy.deepcopy(examples()[name])
+    path = data.draw(st.sampled_from(list(places(document))))
+    inner: Any = document
+    for part in path[:-1]:
+        inner = inner[part]
+    if data.draw(st.booleans()):
+        inner[path[-1]] = {"not": ["what", "was"]} if not isinstance(inner[path[-1]], dict) else 7
+    else:
+        del inner[path[-1]]
+        if name == "decode" and "objects" in path:
+            return  # an offer among a message's objects without its voltage is still an object
+    assert not validator(name).is_valid(document), f"{name}: {path}"
+
+
+def test_an_unknown_key_is_caught() -> None:
+    for name, document in examples().items():
+        assert validator(name).is_valid(document)
+        assert not validator(name).is_valid({**document, "more": 1})
+
+
+EXAMPLES_OF_FILES = re.findall(r"^```toml\n(.*?)^```$", (ROOT / "docs/files.md").read_text("utf-8"), re.M | re.S)
+
+
+def test_the_demo_files_validate() -> None:
+    data = ROOT / "pdcheck/data"
+    for path in data.glob("*.toml"):
+        name = "kit-file" if path.stem == "kit" else "rig-file"
+        validator(name).validate(tomllib.loads(path.read_text(encoding="utf-8")))
+
+
+@pytest.mark.parametrize("text", EXAMPLES_OF_FILES)
+def test_the_tables_of_the_docs_validate(text: str) -> None:
+    data = read_toml(text)
+    if {"trigger", "branch", "tolerance"} & set(data):
+        whole = {"trigger": {"request": "15V"}, "branch": [{"name": "x", "load": "5W"}]} | data
+        validator("rig-file").validate(whole)
+    else:
+        validator("kit-file").validate(data)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"source": [{"id": "a", "offers": "5V 3A", "ofers": "x"}]},
+        {"source": [{"offers": "5V 3A"}]},
+        {"source": [{"id": "a"}]},
+        {"source": [{"id": "a", "hex": 3.5}]},
+        {"cable": [{"id": "a", "rating": True}]},
+        {"cable": [{"id": "a", "construction": "passive"}]},
+        {"cable": {"id": "a"}},
+    ],
+)
+def test_what_a_kit_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
+    assert not validator("kit-file").is_valid(wrong)
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"branch": [{"name": "x", "load": "5W"}]},
+        {"trigger": {"request": "9V"}, "branch": [{"name": "x"}]},
+        {"trigger": {"request": "9V"}, "branch": [{"name": "x", "load": {"power": "5W", "current": "1A"}}]},
+        {"trigger": {"request": "9V"}, "branch": [{"name": "x", "load": "5W", "wire": {"length": "1m"}}]},
+        {"trigger": {"request": "9V", "fallback": "6V"}, "branch": [{"name": "x", "load": "5W"}]},
+        {"trigger": {"request": "9V"}, "branch": [{"name": "x", "load": "5W", "wire": {"awg": 20, "lenght": "1m"}}]},
+    ],
+)
+def test_what_a_rig_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
+    assert not validator("rig-file").is_valid(wrong)
