@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeGuard
 
 from pydantic import AliasGenerator, BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
 from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
+from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.parts.mistakes import relayed
 from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
 _UNIT_ENDING = re.compile(r"_(?:v|a|w|ohm|m|f|mm2|c)$")
-_NAME = re.compile(r"[^\s/\\\"'`\x00-\x1f\x7f-\x9f]+")
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+_NAME = re.compile(r"[^\s/\\\"'`]+")
 # A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
 _SPACE_BEFORE_UNIT = re.compile(
     r"(?<=[0-9])\s+(?=(?:[munk\u00b5\u03bc]?(?:[VvAaWwm]|Ω|\u2126|[Oo]hms?|OHMS?)|cm|mm|ft|feet|in|AWG|awg)(?![A-Za-z]))"
@@ -176,8 +176,13 @@ def tokens(text: str) -> list[str]:
     return [word for word in re.split(r"[\s;]+|,(?![0-9])|(?<![0-9]),", joined) if word]
 
 
+def _is_line(value: Any, longest: int) -> TypeGuard[str]:
+    # What acts on a terminal or turns the order of a page's text is no part of a name.
+    return isinstance(value, str) and len(value) <= longest and not any(map(is_hidden, value))
+
+
 def _read_name(value: Any) -> str:
-    if not isinstance(value, str) or not _NAME.fullmatch(value) or len(value) > LONGEST_NAME:
+    if not _is_line(value, LONGEST_NAME) or not _NAME.fullmatch(value):
         raise InputError(
             f"{quoted(value)} is not a name", expected=f"one word of up to {LONGEST_NAME} characters, no /"
         )
@@ -185,7 +190,7 @@ def _read_name(value: Any) -> str:
 
 
 def _read_title(value: Any) -> str:
-    if not isinstance(value, str) or _CONTROL.search(value) or len(value) > LONGEST_TITLE:
+    if not _is_line(value, LONGEST_TITLE):
         raise InputError(f"{quoted(value)} is not a title", expected=f"one line of up to {LONGEST_TITLE} characters")
     return value
 

@@ -16,6 +16,9 @@ from pdcheck.quantities import quoted
 
 Named = TypeVar("Named", Source, Cable)
 
+MOST_PARTS = 2000
+"""Sources, or cables, of one kit; with more of both not even the pairs can be listed in seconds."""
+
 
 class Kit(Part):
     """Sources and cables, each with an id of its own; tables ``[[source]]`` and ``[[cable]]`` of a file.
@@ -33,6 +36,8 @@ class Kit(Part):
     def _ids_differ(self) -> Kit:
         rows: tuple[tuple[str, Sequence[Source | Cable]], ...] = (("source", self.sources), ("cable", self.cables))
         for key, parts in rows:
+            if len(parts) > MOST_PARTS:
+                raise mistake(f"{len(parts)} of them", expected=f"at most {MOST_PARTS} in a kit", key=(key, MOST_PARTS))
             seen: set[str] = set()
             for index, part in enumerate(parts):
                 if part.id in seen:

@@ -18,6 +18,9 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, quoted
 
+MOST_BRANCHES = 64
+"""A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
+
 
 class Branch(Part):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
@@ -84,6 +87,9 @@ class Rig(Part):
     def _branches_differ(self) -> Rig:
         if not self.branches:
             raise mistake("there is no branch", expected="at least one [[branch]]", key=("branch",))
+        if len(self.branches) > MOST_BRANCHES:
+            what = f"{len(self.branches)} branches"
+            raise mistake(what, expected=f"at most {MOST_BRANCHES} on one trigger", key=("branch", MOST_BRANCHES))
         seen: set[str] = set()
         for index, branch in enumerate(self.branches):
             if branch.name in seen:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import stat
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
@@ -20,6 +21,7 @@ CapturedOver = Literal["3A", "5A", "EPR"]
 _CAPTURED = one_of("a cable to capture over", "3a", "5a", "epr")
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
 _WAYS = ("offers", "hex", "capture")
+LARGEST_CAPTURE = 1 << 26  # bytes; a file that a kit names is read whenever the kit is
 
 
 def _read_captured_over(value: Any) -> str:
@@ -150,6 +152,15 @@ def _heard(way: str, value: Any, folder: Path) -> _Heard:
 def _captured(path: Path) -> str:
     from pdcheck.intake.given import Given, file_bytes
 
-    if path.is_dir():
-        raise InputError("is a directory", where=str(path), expected="a file with a capture")
+    try:
+        mode, size = path.stat().st_mode, path.stat().st_size
+    except (OSError, ValueError) as error:
+        what = (getattr(error, "strerror", None) or "is no path").lower()
+        raise InputError(what, where=str(path), expected="a file with a capture") from None
+    if not stat.S_ISREG(mode):
+        # A device or a pipe may hold up the reading, or never end.
+        what = "is a directory" if stat.S_ISDIR(mode) else "is no plain file"
+        raise InputError(what, where=str(path), expected="a file with a capture")
+    if size > LARGEST_CAPTURE:
+        raise InputError(f"{size} bytes", where=str(path), expected=f"a capture of at most {LARGEST_CAPTURE}")
     return Given(str(path), file_bytes(path)).text()

@@ -1,19 +1,45 @@
-"""Text from files and captures made safe for a terminal: no control character passes through."""
+"""Text from files and captures made safe for a terminal, for JSON and for a spreadsheet."""
 
 from __future__ import annotations
 
-import re
+from pdcheck.facts.characters import escaped, with_hidden
 
-_CONTROL = r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069\ufeff]|[\ud800-\udfff]"
+_FORMULA = ("=", "+", "-", "@")
+"""What a spreadsheet takes for the beginning of a formula [common practice, no source]."""
 
 
 def clean(text: str, longest: int = 400) -> str:
-    """Control characters as visible escapes, and no more than ``longest`` characters.
+    """Control characters and marks of direction as visible escapes, and no more than ``longest`` characters.
 
     >>> clean("a\\x1b[31mb")
     'a\\\\x1b[31mb'
     """
-    shown = text
-    if not text.isprintable():
-        shown = re.sub(_CONTROL, lambda match: match[0].encode("unicode_escape").decode("ascii"), text)
+    shown = with_hidden(text, escaped)
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
+
+
+def clean_json(text: str) -> str:
+    """A JSON document with the same content and no hidden character in it but line ends.
+
+    >>> clean_json('["20\\u202eV"]')
+    '["20\\\\u202eV"]'
+    """
+    return "\n".join(with_hidden(line, _json_escape) for line in text.split("\n"))
+
+
+def csv_cell(text: str) -> str:
+    """A text for a cell of CSV; an apostrophe keeps a spreadsheet from working out what looks like a formula.
+
+    >>> csv_cell("wall-45"), csv_cell("=1+1")
+    ('wall-45', "'=1+1")
+    """
+    shown = with_hidden(text, escaped)
+    return f"'{shown}" if shown.startswith(_FORMULA) else shown
+
+
+def _json_escape(character: str) -> str:
+    code = ord(character)
+    if code < 0x10000:
+        return f"\\u{code:04x}"
+    code -= 0x10000
+    return f"\\u{0xD800 + (code >> 10):04x}\\u{0xDC00 + (code & 0x3FF):04x}"

@@ -9,6 +9,7 @@ from typing import Any
 
 from pdcheck.circuit.envelope import EnvelopePoint
 from pdcheck.quantities import Triple, format_quantity
+from pdcheck.show.clean import csv_cell
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.judged import contract_json, contract_line, finding_json, triple_json
 from pdcheck.verdict.envelopes import BranchEnvelope, ContractEnvelope, Envelopes
@@ -77,7 +78,7 @@ def _branch_json(branch: BranchEnvelope) -> dict[str, Any]:
 
 
 def csv_text(found: Sequence[Envelopes]) -> str:
-    """One line for each point, figures in V, A and W, unrounded."""
+    """One line for each point, figures in V, A and W, unrounded; what looks like a formula gets an apostrophe."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(CSV_HEADER)
@@ -89,7 +90,8 @@ def csv_text(found: Sequence[Envelopes]) -> str:
                 for point in branch.points:
                     triples = (*point.current_a, *point.power_w, *point.load_w)
                     ends = (point.limited_by, point.limited_by_typ)
-                    writer.writerow([*start, branch.branch, point.output_v, *triples, *ends])
+                    cells = [*start, branch.branch, point.output_v, *triples, *ends]
+                    writer.writerow([csv_cell(each) if isinstance(each, str) else each for each in cells])
     return out.getvalue()
 
 

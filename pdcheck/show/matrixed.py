@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, TextIO
 
-from pdcheck.show.clean import clean
+from pdcheck.show.clean import clean, clean_json, csv_cell
 from pdcheck.show.columns import table
 
 if TYPE_CHECKING:
@@ -28,15 +28,16 @@ def json_pieces(cells: Sequence[Cell], verdicts: Sequence[str]) -> Iterator[str]
     """The JSON document, piece by piece: a line for each cell, since there may be hundreds of thousands."""
     yield f'{{\n  "schema": {json.dumps(SCHEMA)},\n  "counts": {json.dumps(counts(cells, verdicts))},\n  "cells": ['
     for at, cell in enumerate(cells):
-        yield ("," if at else "") + "\n    " + json.dumps(cell._asdict(), ensure_ascii=False, allow_nan=False)
+        row = json.dumps(cell._asdict(), ensure_ascii=False, allow_nan=False)
+        yield ("," if at else "") + "\n    " + clean_json(row)
     yield "\n  ]\n}\n"
 
 
 def write_csv(cells: Iterable[Cell], out: TextIO) -> None:
-    """Cells as CSV with a line of column names; no rule is an empty field."""
+    """Cells as CSV with a line of names; no rule is an empty field; what looks like a formula gets an apostrophe."""
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows(cells)
+    writer.writerows([csv_cell(each) if isinstance(each, str) else each for each in cell] for cell in cells)
 
 
 def text(cells: Sequence[Cell], verdicts: Sequence[str]) -> str:
