@@ -123,3 +123,11 @@ def test_a_branch_that_cannot_run_is_left_off() -> None:
 def test_lights_are_on_or_off() -> None:
     plan = plan_of("field-sensor", "brick-140", "epr-1m")
     assert [step.path[2] for step in plan.steps if step.path[:2] == ("branch", "marker")] == ["full"]
+
+
+def test_an_output_counts_as_set_within_the_usual_error() -> None:
+    plan = plan_of("pier-box", "wall-45", "thin-2m")
+    for stage in ("unloaded", "half", "full"):
+        reading = plan.reading(("branch", "mount", stage), "out_v")
+        assert reading is not None
+        assert tuple(reading.expected) == pytest.approx((11.76, 12.0, 12.24))
