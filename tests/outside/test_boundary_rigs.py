@@ -156,6 +156,8 @@ def test_rig_8_the_most_power_that_passes(pdcheck, tmp_path):
         path = written(tmp_path, body, cable='kind = "C-C"\nrating = "5A"\nloop = "500mOhm"')
         outcome = pdcheck("check", "--json", path)
         assert ("bus-collapse" in rules_of(outcome)) is collapses, watts
+        if collapses:
+            assert rules_of(outcome)["bus-collapse"]["limit"] == pytest.approx(11.28125, rel=1e-3)
         assert outcome.code == 1
 
 
