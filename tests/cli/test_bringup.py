@@ -137,10 +137,7 @@ def test_a_weak_converter_asks_before_it_is_written_back(
 
 
 def test_a_trigger_that_stays_at_five_volts_is_written_back(capsys: pytest.CaptureFixture[str]) -> None:
-    pair = ["--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m"]
-    plan = made_sheet("pedalboard.toml", pair) if run(["check", "pedalboard.toml", *pair]) == 0 else None
-    if plan is None:
-        run(["bringup", "pedalboard.toml", *pair, "--toml", "sheet.toml"])
+    run(["bringup", "pedalboard.toml", *PAIR, "--toml", "sheet.toml"])
     Path("sheet.toml").write_text(set_value(Path("sheet.toml").read_text(), ("trigger",), "bus_v", "5.06 V"))
     code, found = compared(capsys, "--write-back", "--yes")
     assert code == 1

@@ -9,9 +9,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from jsonschema import Draft202012Validator
 
 from pdcheck.cli import run
 from pdcheck.parts.tomlfile import load_kit
+from pdcheck.show.demo import copy_files
+from pdcheck.show.schema_files import FOLDER
+from tests.intake.test_sysfs import laptop
 
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
 MARKER = "0xFF00A041 0x18600000 0x00000000 0x00010001 0x000A2640"
@@ -133,3 +137,35 @@ def test_mistakes_are_told(folder: Path, capsys: pytest.CaptureFixture[str], arg
     assert told in error
     assert len(error.splitlines()) == 1
     assert not Path("kit.toml").exists()
+
+
+def test_the_systems_tables_become_a_source_and_a_cable(folder: Path) -> None:
+    laptop(folder / "sys")
+    assert run(["kit", "add", "kit.toml", "--source", "seen", "--from", "sysfs", "sys"]) == 0
+    assert run(["kit", "add", "kit.toml", "--cable", "seen", "--from", "sysfs", "sys"]) == 0
+    kit = load_kit("kit.toml")
+    assert len(kit.source("seen").offers) > 1
+    assert kit.cable("seen").emarker
+    assert Path("kit.toml").read_text().count("# read from sys") == 2
+
+
+def test_the_attached_document_validates(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    laptop(folder / "sys")
+    for arguments in (["--list"], []):
+        assert run(["decode", "--from", "sysfs", "sys", *arguments, "--json"]) == 0
+        document = json.loads(capsys.readouterr().out)
+        name = document["schema"].split("/")[1]
+        schema = json.loads((FOLDER / f"{name}.json").read_text(encoding="utf-8"))
+        Draft202012Validator(schema).validate(document)
+
+
+def test_a_waveform_is_kept_and_its_offers_and_marker_read(folder: Path) -> None:
+    copy_files(".")
+    rig, pair = "field-sensor.toml", ["--kit", "kit.toml", "--source", "brick-140", "--cable", "epr-1m"]
+    run(["talk", rig, *pair, "--vcd", "caught.vcd", "--json"])
+    assert run(["kit", "add", "mine.toml", "--source", "seen", "caught.vcd", "--captured-over", "EPR"]) == 0
+    assert run(["kit", "add", "mine.toml", "--cable", "seen", "caught.vcd"]) == 0
+    kit = load_kit("mine.toml")
+    assert [offer.max_mv for offer in kit.source("seen").offers][:4] == [5000, 9000, 15000, 20000]
+    assert kit.cable("seen").is_epr
+    assert (folder / "captures/seen.vcd").read_bytes() == (folder / "caught.vcd").read_bytes()
