@@ -81,7 +81,7 @@ _PORT = closed(
 )
 _RANKED = closed(
     {
-        "position": WHOLE,
+        "position": maybe(WHOLE),
         "kind": TEXT,
         "voltage_mv": WHOLE,
         "current_ma": WHOLE,
@@ -96,11 +96,11 @@ _RANKED = closed(
 _CHOICE = maybe(
     closed(
         {
-            "position": WHOLE,
+            "position": maybe(WHOLE),
             "kind": TEXT,
             "voltage_mv": WHOLE,
             "current_ma": WHOLE,
-            "request_word": HEX_WORD,
+            "request_word": maybe(HEX_WORD),
             "request_words": listed(HEX_WORD),
         }
     )

@@ -51,3 +51,12 @@ def test_a_doubtful_capture_is_not_passed_over_in_silence(pdcheck):
     assert "CRC" in outcome.out + outcome.err
     document = pdcheck("pick", "--json", "--source", bad, "--output", "12V@1A", "--converter", BOX).json
     assert any("CRC" in text for text in document["assumed"])
+
+
+@pytest.mark.parametrize("cable", ["C-C", "EPR", "A-C"])
+@pytest.mark.parametrize("output", ["5V@0.4A", "12V@1A", "24V@4A"])
+def test_the_document_is_what_its_schema_says(pdcheck, cable, output):
+    jsonschema = pytest.importorskip("jsonschema")
+    schema = pdcheck("schema", "pick").json
+    offers = "5V 3A, battery 6-9V 12W, 9V 3A, 20V 5A, 28V 5A; PPS 3.3-21V 5A; AVS 15-28V 140W"
+    jsonschema.validate(pdcheck("pick", "--json", "--source", offers, "--output", output, "--cable", cable).json, schema)
