@@ -65,8 +65,8 @@ def command(
     which: str,
     branch: str | None,
 ) -> int:
-    """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation, the
-    first power-up, the cautions. Or one of its plots alone.
+    """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
+    what to buy, the first power-up, the cautions. Or one of its plots alone.
 
     Exit code as for 'check'.
 

@@ -93,7 +93,7 @@ def most_line(greatest: Greatest) -> str:
     """
     first = greatest.first
     if greatest.load_w <= 0:
-        return "Nothing can be had from it." + ("" if first is None else f" In the way: {first.subject}: {first.text}.")
+        return "Nothing can be had from it."
     share = f", {greatest.scale:.2f} times what they ask for" if greatest.scale < _MANY else ""
     if first is None:
         then = ""

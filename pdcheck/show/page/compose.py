@@ -12,6 +12,7 @@ from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
 from pdcheck.show.page.drawing import working_point
 from pdcheck.show.page.kit_section import kit_section
+from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.outputs_section import branch_plot, outputs_section
 from pdcheck.show.page.palette import on_paper
@@ -58,6 +59,7 @@ def compose(subject: Subject) -> str:
         outputs_section(found, case),
         kit_section(case.rig, subject.kit, subject.build, subject.cells),
         talk_section(case),
+        need_section(case.rig),
         bringup_section(judgement),
     ]
     return build_page(judgement, greatest_load(case), sections, {"pdcheck-matrix": _matrix(subject.cells)})

@@ -37,8 +37,8 @@ def offers_plot(
     )
     names: dict[str, str] = {}
     real = [offer for offer in offers if not offer.is_gap and offer.kind != "augmented-reserved"]
-    top_v = max([SPR_MAX.value, *(offer.max_mv / 1000 for offer in real)])
-    top_a = max([CONTRACT_MAX.value, 0.0 if point is None else point.current_a])
+    top_v = max([SPR_MAX.value, *(offer.max_mv / 1000 for offer in real), *(() if point is None else point[:1])])
+    top_a = max([CONTRACT_MAX.value, *(() if point is None else point[1:])])
     for offer in real:
         gid = f"offer{offer.position}"
         names[gid] = offer_title(offer)

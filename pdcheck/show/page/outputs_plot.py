@@ -33,8 +33,8 @@ def outputs_plot(lines: Sequence[EnvelopeLine], asked_w: float | None = None, co
 
 def _by_voltage(lines: Sequence[EnvelopeLine], colours: Palette) -> Plot:
     """Greatest output current against output voltage, one line a contract; shapes tell them apart."""
-    legend = 0.2 * len(lines)
-    on = canvas(3.0 + legend, "output voltage, V", "greatest current at worst, A", colours)
+    names_in = 0.2 * len(lines)
+    on = canvas(3.0 + names_in, "output voltage, V", "greatest current at worst, A", colours)
     names: dict[str, str] = {}
     tints = (colours.ink, colours.accent, colours.second, colours.soft)
     for index, line in enumerate(lines):
@@ -46,7 +46,7 @@ def _by_voltage(lines: Sequence[EnvelopeLine], colours: Palette) -> Plot:
             marker=_SHAPES[index % 7],
             markersize=5,
             linewidth=1.3,
-            label=line.name,
+            label=line.name if any(line.worst_a) else f"{line.name}: nothing",
         )
         for at, (volts, amps, limit) in enumerate(zip(line.output_v, line.worst_a, line.limits, strict=True)):
             gid = f"line{index}at{at}"
@@ -55,9 +55,9 @@ def _by_voltage(lines: Sequence[EnvelopeLine], colours: Palette) -> Plot:
     top = max((amps for line in lines for amps in line.worst_a), default=0.0)
     on.axes.set_ylim(0, top * 1.1 or 1.0)
     left, bottom, width, height = on.axes.get_position().bounds
-    share = 1 - legend / on.figure.get_figheight()
+    share = 1 - names_in / on.figure.get_figheight()
     on.axes.set_position((left, bottom, width, height * share))
-    on.axes.legend(
+    legend = on.axes.legend(
         fontsize=LETTERS - 0.5,
         frameon=False,
         labelcolor=colours.ink,
@@ -66,6 +66,8 @@ def _by_voltage(lines: Sequence[EnvelopeLine], colours: Palette) -> Plot:
         borderaxespad=0.2,
         labelspacing=0.3,
     )
+    for each in legend.get_texts():
+        each.set_parse_math(False)
     told = "; ".join(f"{line.name}: {max(line.worst_a, default=0):.2f} A at most" for line in lines)
     return Plot(on.figure, f"Greatest output current against output voltage. {told}", names)
 
@@ -94,6 +96,7 @@ def _by_contract(lines: Sequence[EnvelopeLine], asked_w: float | None, colours: 
             color=colours.ink,
             bbox={"facecolor": colours.card, "edgecolor": "none", "pad": 0.5},
             zorder=7,
+            parse_math=False,
         )
     if asked_w is not None:
         axes.axvline(asked_w, color=colours.second, linestyle="--", linewidth=1.4)

@@ -67,16 +67,22 @@ def _of(found: Envelopes, name: str) -> list[tuple[str, BranchEnvelope]]:
 
 
 def _sheet(found: Envelopes, name: str) -> Sheet:
-    rows = [
-        [
-            title,
-            f"{point.output_v:.2f} V",
-            f"{point.current_a.min:.3f} A ({point.current_a.typ:.3f})",
-            f"{point.power_w.min:.2f} W ({point.power_w.typ:.2f})",
-            point.limited_by,
+    rows: list[list[str]] = []
+    for title, branch in _of(found, name):
+        points = branch.points
+        if len(points) > 1 and not any(point.current_a.typ for point in points):
+            span = f"{points[0].output_v:g} to {points[-1].output_v:g} V"
+            rows.append([title, span, "nothing", "nothing", points[0].limited_by])
+            continue
+        rows += [
+            [
+                title,
+                f"{point.output_v:.2f} V",
+                f"{point.current_a.min:.3f} A ({point.current_a.typ:.3f})",
+                f"{point.power_w.min:.2f} W ({point.power_w.typ:.2f})",
+                point.limited_by,
+            ]
+            for point in points
         ]
-        for title, branch in _of(found, name)
-        for point in branch.points
-    ]
     headers = ["contract", "output", "current, worst (typ)", "power, worst (typ)", "limited by"]
     return Sheet(f"Branch {name}", headers, rows)

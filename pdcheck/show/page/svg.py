@@ -47,11 +47,8 @@ def file_svg(plot: Plot) -> str:
 
 def file_png(plot: Plot) -> bytes:
     """A plot as a PNG, 200 pixels to the inch."""
-    import matplotlib as mpl
-
     stream = io.BytesIO()
-    with mpl.rc_context({"text.parse_math": False}):
-        plot.figure.savefig(stream, format="png", dpi=200, facecolor="#ffffff")
+    plot.figure.savefig(stream, format="png", dpi=200, facecolor="#ffffff")
     return stream.getvalue()
 
 
@@ -59,6 +56,6 @@ def _svg(plot: Plot) -> str:
     import matplotlib as mpl
 
     stream = io.StringIO()
-    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "pdcheck", "text.parse_math": False}):
+    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": "pdcheck"}):
         plot.figure.savefig(stream, format="svg", transparent=True, metadata={"Date": None, "Creator": None})
     return stream.getvalue()
