@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from pdcheck.bits.layout import Field, Word, bit
 from pdcheck.facts.origin import Origin
 
@@ -125,6 +127,7 @@ CONTROL_R2 = {code: name for code, name in CONTROL.items() if code <= 13}
 DATA_R2 = {code: name for code, name in DATA.items() if code <= 4 or code == 15}
 
 
+@lru_cache(1024)
 def type_name(header: int) -> str:
     """The message type of a header word, ``reserved`` with its code where the table has none.
 

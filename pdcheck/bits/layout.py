@@ -71,7 +71,7 @@ class Field(NamedTuple):
 
     def take(self, raw: int) -> int:
         """The field's count in ``raw``, unscaled."""
-        return (raw >> self.low) & self.mask
+        return (raw >> self.low) & ((2 << (self.high - self.low)) - 1)
 
     def meaning(self, count: int) -> str | None:
         """The name of a code, ``None`` where the field is no code, ``reserved`` where the code has no name.
@@ -101,7 +101,7 @@ class Word:
     '0x47'
     """
 
-    __slots__ = ("_steps", "bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
+    __slots__ = ("_coded", "_steps", "bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
 
     def __init__(self, name: str, title: str, bits: int, fields: Iterable[Field], origin: Origin | None = None) -> None:
         self.name = name
@@ -124,6 +124,7 @@ class Word:
         self.fields: tuple[Field, ...] = tuple(sorted(self.named + self.spare, key=lambda field: -field.high))
         self.reserved_mask = sum(field.mask << field.low for field in spare)
         self._steps: list[tuple[str, int, int, int, bool, int | None]] | None = None
+        self._coded: list[Field] | None = None
 
     def __repr__(self) -> str:
         return f"<Word {self.name}, {self.bits} bits>"
@@ -134,6 +135,21 @@ class Word:
             if field.key == key:
                 return field
         raise KeyError(key)
+
+    def coded(self) -> list[Field]:
+        """The named fields whose counts have names, all of them or a few, as in ``codes`` and ``special``."""
+        if self._coded is None:
+            self._coded = [field for field in self.named if field.codes is not None or field.special is not None]
+        return self._coded
+
+    def meanings(self, raw: int) -> dict[str, str]:
+        """The names of the codes of a word, by key.
+
+        >>> Word("d", "D", 8, [Field("current", 6, 5, "Current", codes={1: "3 A"})]).meanings(0x20)
+        {'current': '3 A'}
+        """
+        named = {field.key: field.meaning(field.take(raw)) for field in self.coded()}
+        return {key: name for key, name in named.items() if name is not None}
 
     def decode(self, raw: int) -> dict[str, Any]:
         """Every named field by key, scaled; flags as ``bool``; "not known" as ``None``; reserved bits where set."""

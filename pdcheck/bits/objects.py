@@ -60,11 +60,7 @@ class Reading(NamedTuple):
         """The names of the codes, by key."""
         if self.layout is None:
             return {}
-        named: dict[str, str] = {}
-        for field in self.layout.named:
-            meaning = field.meaning(field.take(self.word))
-            if meaning is not None:
-                named[field.key] = meaning
+        named = self.layout.meanings(self.word)
         if self.layout is EPR_MODE and named["action"] == "Enter Failed":
             named["data"] = EPR_MODE_FAILURE.get(self.fields["data"], "reserved")
         return named
@@ -82,7 +78,7 @@ def read(kind: str, layout: Word, word: int, where: str = "") -> Reading:
         for run in layout.reserved_set(word)
     ]
     no_vbus = layout in (ACTIVE_CABLE_1, ACTIVE_CABLE_R2) and not layout.field("vbus_through").take(word)
-    for field in layout.named:
+    for field in layout.coded():
         # The current of an active cable counts only where VBUS goes through it.
         if no_vbus and field.key == "current":
             continue

@@ -79,6 +79,8 @@ def strip_prefix(line: str) -> Prefix:
         if mark:
             sop = _named(mark["sop"], bool(mark["debug"]))
             at = mark.end()
+        if not (direction or mark):
+            break
     reset = re.compile(_RESET).match(line, at)
     if reset:
         return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
