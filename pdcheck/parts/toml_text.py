@@ -21,7 +21,8 @@ def one_line_tables(text: str) -> str:
     out: list[str] = []
     open_marks: list[str] = []
     held = 0
-    for found in _TOKEN.finditer(text):
+    # A line may end in CR LF, which TOML takes for LF.
+    for found in _TOKEN.finditer(text.replace("\r\n", "\n")):
         piece = found[0]
         inside = "{" in open_marks
         if found["mark"] and piece in "[{":

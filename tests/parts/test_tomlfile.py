@@ -264,3 +264,11 @@ def test_examples_of_the_reference_load(block: str) -> None:
     else:
         kit = parse_kit(whole, "docs/files.md")
         assert len(kit.sources) + len(kit.cables) > 0
+
+
+def test_files_with_windows_line_ends_read_alike():
+    text = (
+        '[trigger]\nrequest = "9V"\n[[branch]]\nname = "fan"\n'
+        'converter = { kind = "buck", output = "5V",\n              efficiency = 0.9 }\nload = "1W"\n'
+    )
+    assert parse_rig(text.replace("\n", "\r\n")) == parse_rig(text)
