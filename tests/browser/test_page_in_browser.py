@@ -51,7 +51,7 @@ def opened(browser):
 
 @pytest.mark.parametrize("view", VIEWS)
 @pytest.mark.parametrize("name", ["runs", "fails", "awkward"])
-def test_quiet_alone_accessible_and_not_too_wide(opened, pages, axe, name, view):
+def test_quiet_alone_accessible_and_not_too_wide(opened, axe, pages, name, view):
     found = opened(pages[name], **VIEWS[view])
     page = found.page
     assert page.evaluate("document.scrollingElement.scrollWidth") <= VIEWS[view]["width"]
