@@ -59,4 +59,5 @@ def test_the_document_is_what_its_schema_says(pdcheck, cable, output):
     jsonschema = pytest.importorskip("jsonschema")
     schema = pdcheck("schema", "pick").json
     offers = "5V 3A, battery 6-9V 12W, 9V 3A, 20V 5A, 28V 5A; PPS 3.3-21V 5A; AVS 15-28V 140W"
-    jsonschema.validate(pdcheck("pick", "--json", "--source", offers, "--output", output, "--cable", cable).json, schema)
+    outcome = pdcheck("pick", "--json", "--source", offers, "--output", output, "--cable", cable)
+    jsonschema.validate(outcome.json, schema)
