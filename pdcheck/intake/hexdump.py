@@ -60,78 +60,111 @@ def iterate_frames(text: str) -> Iterator[Frame]:
     if dump is not None:
         yield from _split(line_bytes(dump), dump)
         return
-    lines = _lines(rows)
-    held: HexLine | None = None
-    any_frame = False
-    words: list[int] = []
-    words_at: HexLine | None = None
-    while True:
-        line = held or next(lines, None)
-        held = None
-        if line is None:
-            break
-        if line.is_words() and (line.is_prefixed() or not fits(line_bytes(line))):
-            found = [int(token.digits, 16) for token in line.tokens]
-            if words_at is not None and _begins_list(found[0]) and _begins_list(words[0]):
-                yield _word_frame(words, words_at)
-                words, words_at = [], None
-            words += found
-            if len(words) > MOST_WORDS:
-                raise InputError(f"{len(words)} words in one list", where=f"line {line.number}", expected="at most 11")
-            words_at = words_at or line
-            continue
-        if words_at is not None:
-            yield _word_frame(words, words_at)
-            words, words_at = [], None
-        any_frame = True
-        if not line.tokens:
-            yield Frame(b"", (), line.prefix.sop, line.prefix.time_s, line.number)
-            continue
-        whole, held = _unwrapped(line, lines)
-        yield from _split(line_bytes(whole), whole)
-    if words_at is not None:
-        yield _word_frame(words, words_at)
-    elif not any_frame:
+    lines = Lines(rows)
+    frames = next_frames(lines)
+    if frames is None:
         raise InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
+    while frames is not None:
+        yield from frames
+        frames = next_frames(lines)
 
 
-def _unwrapped(line: HexLine, lines: Iterator[HexLine]) -> tuple[HexLine, HexLine | None]:
-    """A message with what stands of it on the lines below, and the line that is no part of it any more."""
+class Lines:
+    """The lines of hex of some rows of text, in turn; one that was taken too many may be put back.
+
+    >>> lines = Lines(["# a comment", "41 04"])
+    >>> lines.take().number, lines.take()
+    (2, None)
+    """
+
+    def __init__(self, rows: list[str]) -> None:
+        self.rows = rows
+        self.at = 0
+        self.first = 1
+
+    def more(self) -> bool:
+        """Take further rows in, in the place of those that are done; whether there were any."""
+        return False
+
+    def take(self) -> HexLine | None:
+        """The next line, ``None`` after the last one."""
+        while self.at < len(self.rows) or self.more():
+            row, number = self.rows[self.at], self.first + self.at
+            self.at += 1
+            if not row or row[0] == "#":
+                continue
+            line = read_line(row, number)
+            if line is not None:
+                return line
+        return None
+
+    def back(self, line: HexLine) -> None:
+        """Put back the line that was taken last."""
+        self.at = line.number - self.first
+
+
+def next_frames(lines: Lines) -> list[Frame] | None:
+    """The frames that the next lines hold: one message, or several of one line, or one list of bare object words.
+
+    ``None`` where nothing is left. Raises ``InputError`` as ``read_frames`` does.
+    """
+    line = lines.take()
+    if line is None:
+        return None
+    if _are_words(line):
+        words = _words(line)
+        more = lines.take()
+        while more is not None and _are_words(more) and not (_begins_list(words[0]) and _begins_list(_words(more)[0])):
+            words += _words(more)
+            if len(words) > MOST_WORDS:
+                raise InputError(f"{len(words)} words in one list", where=f"line {more.number}", expected="at most 11")
+            more = lines.take()
+        if more is not None:
+            lines.back(more)
+        return [Frame(b"", tuple(words), line.prefix.sop, line.prefix.time_s, line.number)]
+    if not line.tokens:
+        return [Frame(b"", (), line.prefix.sop, line.prefix.time_s, line.number)]
+    whole = _unwrapped(line, lines)
+    return list(_split(line_bytes(whole), whole))
+
+
+def _are_words(line: HexLine) -> bool:
+    return line.is_words() and (line.is_prefixed() or not fits(line_bytes(line)))
+
+
+def _words(line: HexLine) -> list[int]:
+    return [int(token.digits, 16) for token in line.tokens]
+
+
+def _unwrapped(line: HexLine, lines: Lines) -> HexLine:
+    """A message with what stands of it on the lines below."""
     data = line_bytes(line)
     while len(data) >= HEADER_BYTES and len(data) < payload_bytes(data):
-        held = next(lines, None)
-        if held is None or held.prefix.given or not held.tokens:
-            return line, held
-        longer = line.with_tokens_of(held)
-        more = line_bytes(longer)
-        if len(more) > payload_bytes(more) + CRC_BYTES:
-            return line, held
-        line, data = longer, more
+        below = lines.take()
+        if below is None:
+            return line
+        longer = line.with_tokens_of(below)
+        if below.prefix.given or not below.tokens or _too_long(line_bytes(longer)):
+            lines.back(below)
+            return line
+        line, data = longer, line_bytes(longer)
     if _promise_kept(data):
-        held = next(lines, None)
-        if held is None or held.prefix.given or not held.tokens or not _is_crc_line(line, held):
-            return line, held
-        line = line.with_tokens_of(held)
-    return line, None
+        below = lines.take()
+        if below is not None:
+            if not below.prefix.given and below.tokens and _is_crc_line(line, below):
+                return line.with_tokens_of(below)
+            lines.back(below)
+    return line
+
+
+def _too_long(data: bytes) -> bool:
+    return len(data) > payload_bytes(data) + CRC_BYTES
 
 
 def _begins_list(word: int) -> bool:
     """Whether an object is what every list of a source begins with: 5 V, fixed."""
     offer = Offer.from_word(word)
     return offer.kind == "fixed" and offer.max_mv == round(FIRST_OBJECT_VOLTAGE.value * 1000)
-
-
-def _word_frame(words: list[int], line: HexLine) -> Frame:
-    return Frame(b"", tuple(words), line.prefix.sop, line.prefix.time_s, line.number)
-
-
-def _lines(rows: list[str]) -> Iterator[HexLine]:
-    for number, row in enumerate(rows, 1):
-        if not row or row[0] == "#":
-            continue
-        line = read_line(row, number)
-        if line is not None:
-            yield line
 
 
 def _promise_kept(data: bytes) -> bool:
