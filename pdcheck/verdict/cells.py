@@ -154,7 +154,9 @@ class RigCells:
             cell = _Cell(supply, cable.loop_ohm()[0])
             cells.append(cell)
             first.setdefault(cell, (case, cable))
-        judged = self._judge(first)
+        # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            judged = self._judge(first)
         return [
             self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell][0]), judged[cell][1])
             for pair, cell in zip(listed, cells, strict=True)
