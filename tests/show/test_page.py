@@ -126,6 +126,12 @@ def test_cells_of_the_kit_are_those_of_the_matrix(page_of):
     assert sum(text != "–" for text in shown.values()) == len(cells)
 
 
+def test_the_gallery_shows_all_that_a_source_offers(page_of):
+    root = reader.read(page_of(*PAGES["best"]))
+    (brick,) = (each for each in root.one("ul", class_="gallery").all("li") if "brick-140:" in each.text)
+    assert "28 V 5 A" in brick.text and "offer 8: 28 V, 5 A" in [each.text for each in brick.all("title")]
+
+
 def test_text_of_files_stands_as_text(awkward):
     root = reader.read(awkward)
     assert root.one("h1").text == '<script>alert(1)</script> & "quoted" $x_1$'

@@ -30,6 +30,7 @@ def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Sect
         f"It works on {works} of {len(cells)} pairs of source and cable.",
         "Each cell: the verdict, the rule that decides it, and the most that all loads together can have at the worst "
         "corner before anything fails.",
+        "The pictures show all that a source has to offer; the cross is where this build sits on it over the best cable.",
     ]
     return Section(
         "kit",
@@ -74,7 +75,7 @@ def _most(cell: Cell) -> str:
 
 
 def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Figure]:
-    """Each source's offers, over the cable that suits it best."""
+    """All that each source offers, with the point where the rig sits on it over the cable that suits it best."""
     pairs = {id(cell): pair for cell, pair in zip(cells, build.pairs, strict=True)}
     best: dict[str, Cell] = {}
     for cell in sort_cells(cells, "verdict"):
@@ -84,7 +85,7 @@ def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Fi
         cell = best[source.id]
         case = Case(rig, *pairs[id(cell)])
         over = f"{MARKS[cell.verdict]} {cell.verdict} over {cell.cable}, {_most(cell)}"
-        figures.append(_offered(source, index, case.seen.offers or source.offers, case, over))
+        figures.append(_offered(source, index, source.offers, case, over))
     return figures
 
 
