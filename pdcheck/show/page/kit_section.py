@@ -30,7 +30,7 @@ def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Sect
         f"It works on {works} of {len(cells)} pairs of source and cable.",
         "Each cell: the verdict, the rule that decides it, and the most that all loads together can have at the worst "
         "corner before anything fails.",
-        "The pictures show all that a source has to offer; the cross is where this build sits on it over the best cable.",
+        "The pictures show all that a source has to offer; the cross is where this build sits, over the best cable.",
     ]
     return Section(
         "kit",
