@@ -78,7 +78,7 @@ def greatest_factors(
     [5.82]
     """
     # Far past any load the slope of a constant power is a pole, and of no account.
-    with np.errstate(over="ignore"):
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
         return _greatest_factors(spec, supplies, most_a, bounds, off, also)
 
 
