@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import floor
 
 from pdcheck.bits.offers import Offer
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
@@ -36,7 +37,8 @@ def within(offer: Offer, power_w: float) -> Offer:
     >>> within(fixed(20000, 3250, 4), 30.0).current_ma, within(fixed(5000, 3000), 30.0).current_ma
     (1500, 3000)
     """
-    power_mw = round(power_w * 1000)
+    # Blind to the last bits of a float, and never rounded up.
+    power_mw = floor(power_w * 1000 + 1e-6)
     changes: dict[str, int | bool] = {}
     fields = offer.fields()
     for key, volts_mv in (

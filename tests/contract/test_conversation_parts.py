@@ -6,7 +6,7 @@ from collections.abc import Callable
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from pdcheck.bits.cable import read_cable_words
@@ -38,6 +38,7 @@ OFFERS = (
 
 
 @given(st.sampled_from(OFFERS), st.floats(1, 240))
+@example(OFFERS[0], 1.9997213080120657)
 def test_a_share_is_never_more_than_the_share_nor_than_before(offer: Offer, power_w: float) -> None:
     less = within(offer, power_w)
     at = nominal_mv(offer)
