@@ -40,13 +40,38 @@ class Available(NamedTuple):
 
 
 def available(source: Source, cable: Cable) -> Available:
-    """What ``source`` offers when ``cable`` is what it finds.
+    """What can be had from ``source`` over ``cable``: what it lists, as far as its stated behaviour lets one have it.
+
+    A source that refuses EPR mode has nothing above 21 V to give, one that sends no capabilities has 5 V alone, and one
+    that sends its list in an order of its own is asked by that order.
+
+    >>> odd = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A", behaviour={"order": [1, 3, 2]})
+    >>> [(offer.position, offer.max_mv) for offer in available(odd, Cable(id="c", kind="C-C")).offers]
+    [(1, 5000), (2, 15000), (3, 9000)]
+    """
+    seen, behaviour = listed(source, cable), source.behaviour
+    if not seen.pd:
+        return seen
+    if behaviour.silent == "capabilities":
+        return seen._replace(offers=(), hidden=(), bounded=(), pd=False, epr=False)
+    if behaviour.refuses_epr:
+        seen = seen._replace(offers=tuple(offer for offer in seen.offers if not offer.is_epr), epr=False)
+    low = [offer for offer in seen.offers if not offer.is_epr]
+    if behaviour.order and len(behaviour.order) == len(low) == max(offer.position for offer in low):
+        at = {offer.position: offer for offer in low}
+        sent = tuple(at[place]._replace(position=number) for number, place in enumerate(behaviour.order, 1))
+        seen = seen._replace(offers=(*sent, *(offer for offer in seen.offers if offer.is_epr)))
+    return seen
+
+
+def listed(source: Source, cable: Cable) -> Available:
+    """What ``source`` lists when ``cable`` is what it finds, however it behaves.
 
     PD R3.2 V1.1, 4.4 and 6.4.10 [checked]: more than 3 A only over a cable marked for 5 A, EPR only over an EPR cable.
     A cable fixed to the source is known to it, whatever an e-marker would say.
 
     >>> charger = Source(id="s", offers="5V 3A, 20V 5A")
-    >>> seen = available(charger, Cable(id="c", kind="C-C"))
+    >>> seen = listed(charger, Cable(id="c", kind="C-C"))
     >>> [(offer.max_mv, offer.current_ma) for offer in seen.offers]
     [(5000, 3000), (20000, 3000)]
     """

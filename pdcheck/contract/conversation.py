@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
-from pdcheck.contract.available import available, plain_cable_hides
+from pdcheck.contract.available import listed, plain_cable_hides
 from pdcheck.contract.bus_voltage import BusVoltage, Segment, plain_level
 from pdcheck.contract.cable_plug import Plug, marker_words
 from pdcheck.contract.cc_line import Line, Packet
@@ -101,7 +101,7 @@ class Talk:
         self.line = Line(self.clock, self.pace)
         self.journal = Journal(self.clock)
         self.bus = BusVoltage(self.clock)
-        self.seen = available(source, cable)
+        self.seen = listed(source, cable)
         self.supply = Supply(source, cable)
         self.assumed: list[str] = []
         typec = self.seen.typec_a

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pdcheck.bits.offers import FIRST_EPR, Offer, arranged
 from pdcheck.bits.power import FIXED_SOURCE
-from pdcheck.contract.available import available, bound_current
+from pdcheck.contract.available import bound_current, listed
 from pdcheck.contract.shared_power import left_of
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX, SPR_OBJECTS_MAX
@@ -25,7 +25,7 @@ class Supply:
     def __init__(self, source: Source, cable: Cable) -> None:
         self._source = source
         self._cable = cable
-        self._full = available(source, cable)
+        self._full = listed(source, cable)
         self._has_epr = any(offer.is_epr for offer in source.offers)
         self._now = self._full.offers
         low = [offer for offer in self._now if not offer.is_epr]

@@ -6,6 +6,9 @@ from pdcheck.facts.origin import Limit, Origin
 
 _PD_TEXT = Origin("PD R3.2 V1.1", "checked")
 
+LIST_ORDER = Origin("PD R3.2 V1.1, 6.4.1.4", "checked")
+"""Where the order of a list stands; the order itself is ``bits.offers.order_key``."""
+
 SPR_OBJECTS_MAX = Limit("objects of a Source_Capabilities", 7, "1", _PD_TEXT)
 EPR_OBJECTS_MAX = Limit("objects of an EPR_Source_Capabilities", 11, "1", _PD_TEXT)
 FIRST_OBJECT_VOLTAGE = Limit("voltage of the first object, always fixed", 5.0, "V", _PD_TEXT)

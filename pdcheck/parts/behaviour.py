@@ -124,6 +124,11 @@ class Behaviour(Part):
     epr_entry: Annotated[EprEntry, one_of("an answer to EPR mode entry", *EprEntry.__args__)] = "granted"
 
     @property
+    def refuses_epr(self) -> bool:
+        """Whether no sink gets into EPR mode."""
+        return self.epr_entry != "granted" or self.silent == "epr-entry"
+
+    @property
     def misbehaves(self) -> bool:
         """Whether it does anything that the standard does not let a source do, or refuses without a reason."""
         return bool(

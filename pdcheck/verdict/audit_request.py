@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from itertools import islice
 
 from pdcheck.bits.cable import CableReading
-from pdcheck.bits.offers import Offer
+from pdcheck.bits.offers import Offer, list_problems
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following_state import SINK, SOURCE, Asked, Log, State, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
 from pdcheck.verdict.audit_rule import AuditRule, Remark, audit_rule
 
@@ -17,6 +18,7 @@ _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
 _STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
 _EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
 _CABLE = UNMARKED_CURRENT.origin
+_OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
 
 def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
@@ -136,6 +138,28 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
             yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
 
 
+@audit_rule(
+    "offer-order",
+    "fail",
+    "a source's list begins with 5 V fixed, rises, and keeps SPR and EPR objects in their places",
+    LIST_ORDER,
+    "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
+)
+def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A list that is not in the order that the standard has; the same list again is not told again."""
+    known: set[tuple[int, ...]] = set()
+    for step in log.steps:
+        offers = step.told.offers
+        if not offers or step.sender != SOURCE or not step.read or step.retry:
+            continue
+        words = tuple(offer.word for offer in offers)
+        problems = list_problems(offers, epr_message=step.name == "EPR_Source_Capabilities")
+        wrong = [problem for problem in problems if problem.code in _OUT_OF_PLACE]
+        if wrong and words not in known:
+            yield rule.at(step, SOURCE, "; ".join(str(problem) for problem in wrong))
+        known.add(words)
+
+
 def _offered_ma(offer: Offer) -> int:
     return max(offer.current_ma or 0, offer.current_15v_ma or 0, offer.current_20v_ma or 0)
 
@@ -200,4 +224,4 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
             yield rule.at(step, SINK, text)
 
 
-RULES = (position, current, cable, offer_cable, voltage_range, voltage_step, form)
+RULES = (position, current, cable, offer_cable, offer_order, voltage_range, voltage_step, form)

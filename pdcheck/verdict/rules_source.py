@@ -6,13 +6,18 @@ from collections.abc import Iterator, Sequence
 
 from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
+from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.offered_supply import OfferedSupply
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.power_reading import PowerReading, pdp_candidates
 from pdcheck.facts.power_rules import FIXED_RULES
+from pdcheck.facts.timing import PD_TIMERS, timer
+from pdcheck.parts.behaviour import ALWAYS, Behaviour
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
+
+STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
 
 
 def supplies(offers: Sequence[Offer]) -> list[OfferedSupply]:
@@ -65,7 +70,7 @@ def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
     "source-list-odd",
     "note",
     "The source's list is in order: 5 V first, rising, no more than seven, nothing reserved",
-    Origin("PD R3.2 V1.1, 6.4.1.4", "checked"),
+    LIST_ORDER,
     "A source that gets its list wrong may get more wrong: try it with a meter before trusting it.",
     scope="source",
 )
@@ -130,4 +135,48 @@ def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
         yield find("source", text)
 
 
-RULES = (source_doubtful, source_capture_cable, source_list_odd, source_power_rules)
+@rule(
+    "source-behaviour",
+    "fail",
+    "The source grants what it offers, as the kit has it behave",
+    STATED_BEHAVIOUR,
+    "Play it with 'pdcheck talk': it tells step by step what comes of it.",
+    scope="supply",
+)
+def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
+    """Behaviour stated in the kit that keeps a contract from standing, or offers from being had."""
+    behaviour = case.source.behaviour
+    if behaviour.silent == "capabilities" and case.cable.pd and case.source.offers:
+        yield find("source", "sends no capabilities: no PD, 5 V alone", level="note")
+    elif behaviour.refuses_epr and case.cable.is_epr and any(offer.is_epr for offer in case.source.offers):
+        yield find("source", "does not enter EPR mode: its EPR offers are not counted on", level="note")
+    if case.contract.offer is None:
+        return
+    for text in _never_granted(behaviour, epr=case.contract.epr):
+        yield find("source", f"{text}: no contract comes to stand")
+    # The way into EPR mode leads over an SPR contract too, so the shorter wait counts.
+    waits, takes = timer("tPSTransition"), behaviour.ps_rdy_s
+    if takes is not None and takes > waits.require_min():
+        text = f"sends PS_RDY {takes:g} s after Accept; a sink resets after {waits.require_min():g} s or a little more"
+        level = "fail" if takes > waits.require_max() else "warn"
+        yield find("source", text, takes, waits.require_min(), "s", level=level, origin=PD_TIMERS)
+
+
+def _never_granted(behaviour: Behaviour, *, epr: bool) -> Iterator[str]:
+    """What keeps a contract from ever standing, in words."""
+    if behaviour.silent == "request":
+        yield "never answers a request"
+    elif behaviour.silent == "ps-rdy":
+        yield "never sends PS_RDY"
+    elif behaviour.silent == "keep-alive" and epr:
+        yield "never answers EPR_KeepAlive"
+    for times, text in (
+        (behaviour.reject, "rejects every request"),
+        (behaviour.wait, "answers every request with Wait"),
+        (behaviour.skip_accept, "leaves out every Accept"),
+    ):
+        if times >= ALWAYS:
+            yield text
+
+
+RULES = (source_behaviour, source_doubtful, source_capture_cable, source_list_odd, source_power_rules)

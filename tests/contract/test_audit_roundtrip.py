@@ -27,7 +27,9 @@ WRONG = {
     "Accept left out once": {"answer-order"},
     "hard reset": {"hard-reset"},
     "source falls silent": {"goodcrc-missing"},
-    "no 5 V on the list": {"answer-missing"},
+    "nothing to ask for": {"offer-order"},
+    "no 5 V on the list": {"answer-missing", "offer-order"},
+    "list out of order": {"offer-order"},
 }
 
 

@@ -193,7 +193,11 @@ CASES = {
     "bulk-contract": (lambda: with_converter(bulk="101uF"), lambda: with_converter(bulk="100uF")),
     "bulk-attach": (lambda: with_converter(bulk="10.1uF"), lambda: with_converter(bulk="10uF")),
     "bulk-unknown": (lambda: with_converter(bulk=None), lambda: with_converter(bulk="5uF")),
-    # The source's own list
+    # The source's own behaviour and list
+    "source-behaviour": (
+        lambda: judged(source={"offers": "5V 3A, 9V 3A", "behaviour": {"reject": "always"}}),
+        lambda: judged(source={"offers": "5V 3A, 9V 3A", "behaviour": {"reject": 2, "ps_rdy": "440ms"}}),
+    ),
     "source-doubtful": (
         lambda: judged(source=doubtful("3c21dcc048c6e7c7")),
         lambda: judged(source=doubtful("3c21dcc048c6e7c6")),
