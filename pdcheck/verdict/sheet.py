@@ -92,6 +92,9 @@ def sheet_data(text: str, name: str) -> dict[str, Any]:
         line = found[1] if found else str(plain.count("\n") + 1)
         what = str(error)[: found.start()] if found else str(error)
         raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
+    except (RecursionError, ValueError) as error:  # Python refuses to convert whole numbers of thousands of digits
+        what = "is nested too deep" if isinstance(error, RecursionError) else "holds a number of thousands of digits"
+        raise InputError(what, where=name, expected="a sheet that 'pdcheck bringup --toml' has made") from None
 
 
 def sheet_head(data: dict[str, Any], name: str) -> dict[str, str]:
