@@ -79,7 +79,8 @@ def _carries(text: str) -> int:
 
 def _keep(judged: Audit, path: str, id_: str, replace: bool) -> str:
     from pdcheck.parts.kept_source import keep_source
+    from pdcheck.show.clean import clean
     from pdcheck.verdict.audit import captured_over
 
     done = keep_source(path, id_, judged.offers, captured_over=captured_over(judged), replace=replace)
-    return f"{done} {id_} in {path}"
+    return clean(f"{done} {id_} in {path}")

@@ -10,6 +10,7 @@ import click
 
 from pdcheck.cli.completing import cable_ids, files, source_ids
 from pdcheck.errors import InputError
+from pdcheck.show.clean import clean
 
 if TYPE_CHECKING:
     from pdcheck.verdict.bringup import BringUp
@@ -108,7 +109,7 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
     write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
-    click.echo(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}", err=True)
+    click.echo(clean(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}"), err=True)
 
 
 def _compare(
@@ -166,5 +167,5 @@ def _write_back(changes: list[Change], yes: bool) -> bool:
         return False
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
-        click.echo(f"wrote {name}", err=True)
+        click.echo(clean(f"wrote {name}"), err=True)
     return bool(chosen)

@@ -15,10 +15,11 @@ def command(folder: str | None, as_json: bool) -> int:
     pdcheck demo --copy try
     """
     from pdcheck.show import demo
+    from pdcheck.show.clean import clean
 
     if folder is not None:
         for path in demo.copy_files(folder):
-            click.echo(f"wrote {path}", err=True)
+            click.echo(clean(f"wrote {path}"), err=True)
     if as_json:
         from pdcheck.show.emit import emit_json
 

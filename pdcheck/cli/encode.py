@@ -65,6 +65,7 @@ def _messages(intake: Intake, revision: str, message_id: int) -> list[tuple[str,
 def _write_wave(intake: Intake, messages: list[bytes], path: str) -> None:
     from pdcheck.intake.wave_out import Sent, write_vcd
     from pdcheck.parts.keeping import write_whole
+    from pdcheck.show.clean import clean
 
     told = [each.message for each in intake.told]
     # Far enough apart that no packet of the standard's longest reaches into the next.
@@ -77,4 +78,4 @@ def _write_wave(intake: Intake, messages: list[bytes], path: str) -> None:
         click.echo(text, nl=False)
     else:
         write_whole(path, text)
-        click.echo(f"wrote {path}", err=True)
+        click.echo(clean(f"wrote {path}"), err=True)

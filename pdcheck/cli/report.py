@@ -94,9 +94,10 @@ def command(
 
 def _write(path: str, content: str | bytes, told: str = "") -> None:
     from pdcheck.parts.keeping import write_whole
+    from pdcheck.show.clean import clean
 
     if path == "-":
         click.echo(content, nl=False)
     else:
         write_whole(path, content)
-        click.echo(f"wrote {path}{told}", err=True)
+        click.echo(clean(f"wrote {path}{told}"), err=True)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.characters import is_hidden
 
 EXPECTED = "voltages with currents, as in 5V 3A, 9V 3A; PPS 3.3-11V 3A"
 
@@ -127,7 +128,7 @@ def _milliamps(match: re.Match[str]) -> int:
 def _is_print_mark(character: str) -> bool:
     """Line-drawing, direct-current and similar signs that printers use; never letters, digits or controls."""
     code = ord(character)
-    return (
+    return not is_hidden(character) and (
         0x2010 <= code <= 0x2BFF or 0x3000 <= code <= 0x303F or 0xFF00 <= code <= 0xFF0F or code in (0xA0, 0xB7, 0xD7)
     )
 

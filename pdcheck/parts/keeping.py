@@ -140,7 +140,11 @@ def _alone(target: Path) -> Iterator[None]:
 
 
 def _put(target: Path, text: str | bytes) -> None:
-    data = text.encode("utf-8") if isinstance(text, str) else text
+    try:
+        data = text.encode("utf-8") if isinstance(text, str) else text
+    except UnicodeEncodeError as error:  # the bytes of a file's name that are no UTF-8
+        what = f"would hold {error.object[error.start]!r}, which is no character"
+        raise InputError(what, where=str(target), expected="names of files in UTF-8") from None
     folder, name = target.parent, target.name
     try:
         # What a killed writer left: nobody else is writing while the folder is held.

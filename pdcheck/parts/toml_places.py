@@ -12,6 +12,7 @@ import tomllib
 from typing import Any, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.characters import with_hidden
 from pdcheck.parts.key_lines import Path, _Scanner
 from pdcheck.parts.toml_text import one_line_tables
 
@@ -104,7 +105,16 @@ def toml_value(value: Any) -> str:
         return f"[{', '.join(toml_value(each) for each in value)}]"
     import tomlkit
 
-    return str(tomlkit.item(value).as_string())
+    written = str(tomlkit.item(value).as_string())
+    # A file that is looked at in a terminal shows what it holds; what is no character cannot be written so.
+    return with_hidden(written, _escaped) if isinstance(value, str) else written
+
+
+def _escaped(character: str) -> str:
+    code = ord(character)
+    if 0xD800 <= code < 0xE000 or character in "\r\n":
+        return character
+    return f"\\u{code:04x}" if code < 0x10000 else f"\\U{code:08x}"
 
 
 def toml_key(key: str) -> str:

@@ -13,6 +13,7 @@ from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.show import judged
+from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.decoded import offer_json
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
@@ -97,7 +98,7 @@ def text(folder: str | None = None) -> str:
     ]
     for number, name in enumerate(RIGS, 3):
         parts += ["", *_rig_text(number, demo_rig(name), kit)]
-    where = folder or "try"
+    where = clean(folder or "try")
     copied = "" if folder else "pdcheck demo --copy try          puts these files into a folder, to change\n  "
     parts += [
         "",

@@ -13,6 +13,7 @@ import tempfile
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
+from unittest.mock import patch
 
 from pdcheck.cli import COMMANDS, run
 from tests.fuzz.chooser import Chooser
@@ -129,14 +130,19 @@ def _judge(called: list[str], result: Called) -> None:
         raise WrongError(f"exit code {result.code} of {called}: {result.err}")
     if "Traceback" in result.err:
         raise WrongError(f"a traceback of {called}: {result.err}")
-    shown(result.err)
-    shown(result.out)
+    shown(_without_bold(result.err))
+    shown(_without_bold(result.out))
     if result.code == 2:
         lines = result.err.count("\n")
         if lines != 1 or not result.err.startswith("pdcheck: ") or len(result.err) > 1000:
             raise WrongError(f"{lines} lines for exit code 2 of {called}: {result.err[:400]}")
     elif "--json" in called and result.out.startswith("{"):
         json.loads(result.out)
+
+
+def _without_bold(text: str) -> str:
+    """Questions are asked in bold letters; nothing else may be."""
+    return text.replace("\x1b[1m", "").replace("\x1b[0m", "")
 
 
 def call(called: list[str], stdin: bytes) -> Called:
@@ -147,7 +153,9 @@ def call(called: list[str], stdin: bytes) -> Called:
     sys.stderr = io.TextIOWrapper(err, encoding="utf-8", write_through=True)
     sys.stdin = io.TextIOWrapper(io.BytesIO(stdin), encoding="utf-8")
     try:
-        code = run(called)
+        # What goes into a pipe is stripped of some escapes on the way; what goes to a terminal is not.
+        with patch("click.utils.should_strip_ansi", lambda *_, **__: False):
+            code = run(called)
         sys.stdout.flush()
         sys.stderr.flush()
         return Called(code, out.getvalue().decode("utf-8", "replace"), err.getvalue().decode("utf-8", "replace"))

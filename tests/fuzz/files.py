@@ -13,7 +13,7 @@ from pdcheck.parts.keeping import add_table, remove_table
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.toml_places import remove_key, set_value
+from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.show import broughtup, changed, enveloped, judged, kept
 from pdcheck.show import talk as talked
@@ -255,17 +255,17 @@ def keeping(data: bytes) -> None:
     kind, edit = choice.one_of(("source", "cable")), choice.up_to(3)
     text = choice.rest().decode("utf-8", "replace")
     parse_kit(text, folder=FOLDER)
-    before = tomllib.loads(text) if "\r" not in text else None
+    before = read_toml(text)
     table = {"id": "new-one", "kind": "C-C"} if kind == "cable" else {"id": "new-one", "offers": "5V 3A"}
     match edit:
         case 0:
             after = add_table(text, kind, table, comment="told")
             same("one more", len(parse_kit(after, folder=FOLDER).sources) >= 0, True)
         case 1:
-            first = (before or {}).get(kind, [{}])[0].get("id", "new-one")
+            first = (before.get(kind) or [{}])[0].get("id", "new-one")
             add_table(text, kind, {**table, "id": first}, replace=True)
         case 2:
-            first = (before or {}).get(kind, [{}])[0].get("id", "new-one")
+            first = (before.get(kind) or [{}])[0].get("id", "new-one")
             remove_table(text, kind, first)
         case _:
             set_value(text, (kind, 0), "loop", "240mOhm")

@@ -12,6 +12,7 @@ import time
 import pytest
 
 from pdcheck.facts.characters import is_hidden
+from tests.fuzz.commands import call
 
 TRIGGER = '[trigger]\nrequest = "9V"\n'
 BRANCH = '[[branch]]\nname = "{}"\nload = "1W"\n'
@@ -156,6 +157,44 @@ def test_whole_numbers_beyond_a_float_are_refused_wherever_they_stand(refused, w
     ):
         text = TRIGGER.replace('request = "9V"\n', "") if line.startswith("request") else TRIGGER
         assert "rig.toml, line " in refused("check", written(f"{text}{line}\n" + BRANCH.format("b")))
+
+
+def test_names_of_files_never_reach_the_terminal_as_they_are(tmp_path, monkeypatch, written):
+    monkeypatch.chdir(tmp_path)
+    rig = "r\x1b[31m\x9b\u202e.toml"
+    written(TRIGGER + BRANCH.format("b") + SOURCE.format("s"), rig)
+    log = "log\x1b.txt"
+    written("5V 3A, 9V 3A", log)
+    for called in (
+        ["check", rig],
+        ["bringup", rig, "--toml", "sheet\x1b.toml"],
+        ["bringup", rig, "--toml", "-"],
+        ["bringup", "--measured", "sheet\x1b.toml"],
+        ["report", rig, "-o", "page\x1b.html"],
+        ["encode", "5V 3A", "--wave", "wave\x1b.vcd"],
+        ["demo", "--copy", "\x1b[31m"],
+        ["kit", "add", "kit\x1b.toml", "--source", "s", log],
+        ["kit", "list", "kit\x1b.toml"],
+        ["decode", log],
+    ):
+        result = call(called, b"")
+        assert result.code in (0, 1), (called, result.err)
+        for text in (result.out, result.err):
+            assert not [each for each in text if each != "\n" and is_hidden(each)], (called, text)
+    kept = next(tmp_path.glob("kit*.toml")).read_text(encoding="utf-8") + next(tmp_path.glob("sheet*")).read_text()
+    assert not [each for each in kept if each != "\n" and is_hidden(each)]
+
+
+def test_a_file_name_that_is_no_text_goes_into_no_sheet(tmp_path, monkeypatch, refused):
+    monkeypatch.chdir(tmp_path)
+    name = os.fsdecode(b"r\xff.toml")
+    (tmp_path / name).write_text(TRIGGER + BRANCH.format("b") + SOURCE.format("s"))
+    assert "is no character" in refused("bringup", name, "--toml", "sheet.toml")
+    assert not list(tmp_path.glob("*sheet*"))
+
+
+def test_marks_of_direction_are_no_print_of_a_label(refused):
+    assert "says nothing on a label" in refused("decode", "5V\u202e 3A")
 
 
 def test_bombs_of_gzip_are_refused_before_they_unfold(refused, written):
