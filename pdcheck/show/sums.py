@@ -97,6 +97,9 @@ def led_line(row: LedOnVoltage, way: str) -> str:
     >>> from pdcheck.circuit.led import with_resistor
     >>> led_line(with_resistor(3, 3.4, 0.25, [20.0])[0], "resistor")
     '20 V: 39.2 Ω at 250 mA, which burns 2.45 W; 5 W in all, 49 % of it wasted'
+    >>> from pdcheck.circuit.led import on_driver
+    >>> led_line(on_driver(3, 3.4, 0.25, [12.0])[0], "driver")
+    '12 V: lights at 250 mA with 1.8 V over; 2.55 W and what the driver itself takes (--efficiency)'
     """
     volts = format_quantity(row.supply_v, "V")
     over_v = format_quantity(abs(row.over_v), "V", 3)
@@ -107,6 +110,8 @@ def led_line(row: LedOnVoltage, way: str) -> str:
     if row.resistor_ohm is not None:
         size, burnt = format_quantity(row.resistor_ohm, "ohm", 3), format_quantity(row.waste_w, "W", 3)
         return f"{volts}: {size} at {current}, which burns {burnt}; {total}"
+    if not row.waste:
+        total = f"{format_quantity(row.supply_w, 'W', 3)} and what the driver itself takes (--efficiency)"
     return f"{volts}: lights at {current} with {over_v} over; {total}"
 
 
