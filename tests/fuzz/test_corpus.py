@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from pdcheck.cli import COMMANDS
+from tests.fuzz.commands import USUAL
 from tests.fuzz.judging import judged
 from tests.fuzz.targets import TARGETS
 
@@ -23,6 +25,10 @@ def test_nothing_comes_out_that_may_not(path: Path) -> None:
 @pytest.mark.parametrize("data", [b"", b"\0", b"\xff" * 64], ids=["empty", "a zero byte", "ones"])
 def test_the_least_that_there_is(name: str, data: bytes) -> None:
     judged(TARGETS[name], data, SECONDS)
+
+
+def test_every_command_is_called() -> None:
+    assert set(USUAL) == set(COMMANDS)
 
 
 def test_every_target_has_a_corpus_and_every_input_a_target() -> None:
