@@ -41,7 +41,9 @@ def named_source(text: str, kit_path: str | None) -> Source:
             return kit.source(text)
         raise source.blame(error).inside("--source") from None
     problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
-    return Source.model_validate({"id": "source", "offers": offers, "pdp_w": intake.power_w, "problems": problems})
+    # A label that says 0 W says nothing of its power.
+    power_w = intake.power_w or None
+    return Source.model_validate({"id": "source", "offers": offers, "pdp_w": power_w, "problems": problems})
 
 
 def named_cable(text: str, kit_path: str | None) -> Cable:

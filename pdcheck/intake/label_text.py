@@ -127,8 +127,10 @@ def _milliamps(match: re.Match[str]) -> int:
 
 def _is_print_mark(character: str) -> bool:
     """Line-drawing, direct-current and similar signs that printers use; never letters, digits or controls."""
+    if len(character) != 1 or is_hidden(character):
+        return False
     code = ord(character)
-    return not is_hidden(character) and (
+    return (
         0x2010 <= code <= 0x2BFF or 0x3000 <= code <= 0x303F or 0xFF00 <= code <= 0xFF0F or code in (0xA0, 0xB7, 0xD7)
     )
 

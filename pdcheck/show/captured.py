@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from pdcheck.intake.sniff import Intake
 from pdcheck.show import decoded
+from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ def text(intake: Intake) -> str:
     """What a person reads."""
     parts = [decoded.text(intake)]
     if intake.channel is not None and not intake.told and not intake.lost:
-        parts.append(f"  no packet on channel {intake.channel}")
+        parts.append(f"  no packet on channel {clean(intake.channel)}")
     if intake.lost:
         parts.append(f"Packets that could not be decoded: {len(intake.lost)}")
         parts += [paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2) for one in intake.lost]

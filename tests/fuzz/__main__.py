@@ -114,7 +114,7 @@ def _place(error: Exception) -> str:
     """Where in the package an exception came from, its kind before that."""
     frames = [each for each in traceback.extract_tb(error.__traceback__) if f"{os.sep}pdcheck{os.sep}" in each.filename]
     last = frames[-1] if frames else traceback.extract_tb(error.__traceback__)[-1]
-    what = re.sub(r"[^a-z ]", "", str(error).lower())[:30] if not frames else ""
+    what = "" if frames else re.sub(r"['\"].*['\"]|[^a-z ]", "", str(error).lower(), flags=re.DOTALL)[:30]
     return f"{type(error).__name__} {what} {Path(last.filename).name}:{last.lineno}"
 
 

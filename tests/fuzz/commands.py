@@ -12,6 +12,7 @@ import sys
 import tempfile
 from collections.abc import Iterator
 from importlib.resources import files
+from itertools import cycle, islice
 from pathlib import Path
 from unittest.mock import patch
 
@@ -72,7 +73,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "schema": (),
 }
 """Each command with arguments that it can work with. New ones go to the end, so that the corpus keeps its meaning."""
-NAMES = (*USUAL, *["check"] * (64 - len(USUAL)))
+NAMES = (*USUAL, *islice(cycle(tuple(USUAL)[:20]), 64 - len(USUAL)))
 _HOME = Path(tempfile.gettempdir()) / f"fuzzed-commands-{os.getpid()}"
 
 
