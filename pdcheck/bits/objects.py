@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from pdcheck.bits.identity import (
@@ -66,6 +67,13 @@ class Reading(NamedTuple):
         return named
 
 
+_ACTIVE = (ACTIVE_CABLE_1, ACTIVE_CABLE_R2)
+_POSITION = REQUEST_WORDS["fixed"].field("position")
+_POSITION_SHORT = REQUEST_WORDS_SHORT["fixed"].field("position")
+_AVS_VOLTAGE = REQUEST_WORDS["avs"].field("output_voltage_mv")
+
+
+@lru_cache(1 << 12)
 def read(kind: str, layout: Word, word: int, where: str = "") -> Reading:
     """Read a word by its table; set reserved bits and codes without a name become problems.
 
@@ -73,11 +81,15 @@ def read(kind: str, layout: Word, word: int, where: str = "") -> Reading:
     >>> read("pps", PPS_REQUEST, 0x60000000 | 450 << 9 | 40).fields["output_voltage_mv"]
     9000
     """
+    return _read(kind, layout, word, where)
+
+
+def _read(kind: str, layout: Word, word: int, where: str) -> Reading:
     found = [
         Problem("reserved-bits", f"reserved bits {run} of the {layout.title} are set", where)
         for run in layout.reserved_set(word)
     ]
-    no_vbus = layout in (ACTIVE_CABLE_1, ACTIVE_CABLE_R2) and not layout.field("vbus_through").take(word)
+    no_vbus = layout in _ACTIVE and not layout.field("vbus_through").take(word)
     for field in layout.coded():
         # The current of an active cable counts only where VBUS goes through it.
         if no_vbus and field.key == "current":
@@ -137,9 +149,14 @@ def read_request(
     >>> read_request(0x1304B12C).problems[0].code
     'ambiguous'
     """
-    tables = REQUEST_WORDS_SHORT if revision in ("1.0", "2.0") else REQUEST_WORDS
-    position = tables["fixed"].field("position").take(word)
-    asked = next((offer for offer in offers if offer.position == position and not offer.is_gap), None)
+    short = revision in ("1.0", "2.0")
+    tables = REQUEST_WORDS_SHORT if short else REQUEST_WORDS
+    position = (_POSITION_SHORT if short else _POSITION).take(word)
+    asked: Offer | None = None
+    for offer in offers:
+        if offer.position == position and offer.word:
+            asked = offer
+            break
     found: list[Problem] = []
     where = "request"
     chosen = form
@@ -154,7 +171,8 @@ def read_request(
         else:
             text = "no offer is known that it points at: read as fixed, which may be wrong"
         found.append(Problem("ambiguous", text, where))
-    reading = read(chosen, tables[chosen], word, where)
+    # Requests differ more than other objects do: to keep them would only push those out.
+    reading = _read(chosen, tables[chosen], word, where)
     found += reading.problems
     if position == 0:
         found.append(Problem("position", "object position 0 is reserved", where))
@@ -164,12 +182,12 @@ def read_request(
     for key in ("operating_current_ma", "max_operating_current_ma"):
         if fields.get(key, 0) > MOST_MA:
             found.append(Problem("over-5a", f"{key} is more than any contract may carry (5 A)", where))
-    if chosen == "avs" and (word >> tables["avs"].field("output_voltage_mv").low) & 3:
+    if chosen == "avs" and (word >> _AVS_VOLTAGE.low) & 3:
         found.append(Problem("off-step", "the AVS voltage is off its 100 mV step", where))
     if asked is not None and not epr_message and asked.is_epr:
         found.append(Problem("epr-in-spr", "an EPR object can be asked for with EPR_Request only", where))
     found += _beyond(asked, fields, where)
-    return reading._replace(problems=tuple(found))
+    return reading._replace(problems=tuple(found)) if found else reading
 
 
 def _beyond(asked: Offer | None, fields: Mapping[str, Any], where: str) -> list[Problem]:
@@ -279,11 +297,14 @@ def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
     return []
 
 
+_PADDING = Word("padding", "Padding", 32, [])
+
+
 def _port_words(fields: Mapping[str, Any], count: int) -> list[tuple[str, Word]]:
     as_ufp = ("ufp", UFP)
     as_dfp = ("dfp", DFP)
     if count >= 3:
-        return [as_ufp, ("padding", Word("padding", "Padding", 32, [])), as_dfp]
+        return [as_ufp, ("padding", _PADDING), as_dfp]
     ufp_types = (1, 2)
     if fields["product_type"] in ufp_types:
         return [as_ufp]
