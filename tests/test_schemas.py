@@ -19,7 +19,7 @@ from jsonschema import Draft202012Validator
 from pdcheck.cli import COMMANDS, group, run
 from pdcheck.parts.toml_places import read_toml
 from pdcheck.show.demo import copy_files
-from pdcheck.show.schema_files import FOLDER, file_text, markdown, schemas
+from pdcheck.show.schema.files import FOLDER, file_text, markdown, schemas
 
 ROOT = Path(__file__).parent.parent
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
@@ -166,7 +166,7 @@ def examples() -> dict[str, dict[str, Any]]:
     from pdcheck.intake.sniff import read_input
     from pdcheck.show import broughtup, captured, judged, kept, picked
     from pdcheck.show.demo import demo_kit, demo_rig
-    from pdcheck.verdict.bringup import bring_up
+    from pdcheck.verdict.bringup.steps import bring_up
     from pdcheck.verdict.judge import judge
     from pdcheck.verdict.pick import Wanted, pick
 

@@ -216,18 +216,20 @@ def epr_avs(min_mv: int, max_mv: int, pdp_w: int, position: int = FIRST_EPR) -> 
     return Offer.from_word(EPR_AVS_SOURCE.encode(values), position)
 
 
+_GROUP = {"fixed": 0, "battery": 1, "variable": 2, "spr-avs": 3, "pps": 4, "augmented-reserved": 5, "epr-avs": 7}
+
+
 def order_key(offer: Offer) -> tuple[int, int, int]:
     """Where an offer belongs in the list: (group, voltage, voltage), to sort by.
 
     PD R3.2 V1.1, 6.4.1.4 [checked]: vSafe5V fixed, fixed by rising voltage, battery, variable, SPR AVS, PPS by rising
     maximum; EPR objects after them.
     """
-    group = {"fixed": 0, "battery": 1, "variable": 2, "spr-avs": 3, "pps": 4, "augmented-reserved": 5, "epr-avs": 7}
     if offer.kind == "fixed":
         return (6 if offer.is_epr else 0, 0 if offer.max_mv == _SAFE5V_MV else 1, offer.max_mv)
     if offer.kind == "pps":
-        return (group["pps"], offer.max_mv, offer.min_mv)
-    return (group[offer.kind], offer.min_mv, offer.max_mv)
+        return (_GROUP["pps"], offer.max_mv, offer.min_mv)
+    return (_GROUP[offer.kind], offer.min_mv, offer.max_mv)
 
 
 def arranged(offers: Iterable[Offer]) -> tuple[Offer, ...]:
@@ -294,8 +296,9 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
     if not epr_message and len(offers) > most:
         found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))
     real = [offer for offer in offers if not offer.is_gap and offer.kind != "augmented-reserved"]
-    for before, after in pairwise(real):
-        if order_key(after) < order_key(before):
+    keys = [order_key(offer) for offer in real]
+    for (before, key_before), (after, key_after) in pairwise(zip(real, keys, strict=True)):
+        if key_after < key_before:
             found.append(
                 Problem(
                     "order", f"stands after object {before.position} but belongs before it", f"object {after.position}"

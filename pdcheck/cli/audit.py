@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from pdcheck.verdict.audit import Audit
+    from pdcheck.verdict.audit.auditing import Audit
 
 
 @click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
@@ -46,7 +46,7 @@ def command(
     from pdcheck.cli.waveform_options import progress_bar, waveform_options
     from pdcheck.errors import InputError
     from pdcheck.intake.sniff import read_input
-    from pdcheck.verdict.audit import audit
+    from pdcheck.verdict.audit.auditing import audit
 
     options = waveform_options(channel, rate, threshold)
     with progress_bar() as progress:
@@ -55,7 +55,7 @@ def command(
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
     judged = audit(intake.told, intake.resolution_s, intake.lost, cable_ma=None if cable is None else _carries(cable))
     kept = "" if keep is None or id_ is None else _keep(judged, keep, id_, replace)
-    from pdcheck.show import audited
+    from pdcheck.show.audit import shown as audited
 
     if as_json:
         from pdcheck.show.emit import emit_json
@@ -80,7 +80,7 @@ def _carries(text: str) -> int:
 def _keep(judged: Audit, path: str, id_: str, replace: bool) -> str:
     from pdcheck.parts.kept_source import keep_source
     from pdcheck.show.clean import clean
-    from pdcheck.verdict.audit import captured_over
+    from pdcheck.verdict.audit.auditing import captured_over
 
     done = keep_source(path, id_, judged.offers, captured_over=captured_over(judged), replace=replace)
     return clean(f"{done} {id_} in {path}")

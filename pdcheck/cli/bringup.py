@@ -13,8 +13,8 @@ from pdcheck.errors import InputError
 from pdcheck.show.clean import clean
 
 if TYPE_CHECKING:
-    from pdcheck.verdict.bringup import BringUp
-    from pdcheck.verdict.write_back import Change
+    from pdcheck.verdict.bringup.steps import BringUp
+    from pdcheck.verdict.bringup.write_back import Change
 
 
 @click.command("bringup", short_help="First power-up, step by step.")
@@ -82,7 +82,7 @@ def command(
 
 def _plan(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None) -> BringUp:
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.verdict.bringup import bring_up
+    from pdcheck.verdict.bringup.steps import bring_up
     from pdcheck.verdict.judge import judge, pairs_of
 
     built, kit = rig_and_kit(rig, kit_path)
@@ -121,9 +121,9 @@ def _compare(
 ) -> int:
     from pdcheck.parts.tomlfile import read_toml_text
     from pdcheck.show import broughtup
-    from pdcheck.verdict.measured import compare
-    from pdcheck.verdict.sheet import read_sheet, sheet_data, sheet_head
-    from pdcheck.verdict.write_back import changes_for
+    from pdcheck.verdict.bringup.measured import compare
+    from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
+    from pdcheck.verdict.bringup.write_back import changes_for
 
     text = read_toml_text(sheet)
     head = sheet_head(sheet_data(text, sheet), sheet)
@@ -160,7 +160,7 @@ def _cable_named(head: dict[str, str]) -> str | None:
 def _write_back(changes: list[Change], yes: bool) -> bool:
     """Ask for each change and write those that are wanted; whether anything was written."""
     from pdcheck.show.broughtup import change_text
-    from pdcheck.verdict.write_back import write
+    from pdcheck.verdict.bringup.write_back import write
 
     if not changes:
         click.echo("nothing to write back", err=True)

@@ -30,7 +30,7 @@ def command(
     from pdcheck.cli.files import rig_and_kit
     from pdcheck.errors import InputError
     from pdcheck.show import changed
-    from pdcheck.verdict.change import changes
+    from pdcheck.verdict.change.changes import changes
     from pdcheck.verdict.judge import pairs_of
 
     built, kit = rig_and_kit(rig, kit_path)

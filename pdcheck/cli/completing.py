@@ -39,7 +39,7 @@ def branch_names(ctx: click.Context, param: click.Parameter, incomplete: str) ->
 
 def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Names of all rules, with what they ask for."""
-    from pdcheck.verdict.rules import RIG_RULES
+    from pdcheck.verdict.rules.every import RIG_RULES
 
     return _items([(each.id, each.title) for each in RIG_RULES], incomplete)
 

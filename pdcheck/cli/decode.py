@@ -76,7 +76,7 @@ def _may_be_waveform(input_: tuple[str, ...]) -> bool:
 
 
 def _from_system(input_: tuple[str, ...], list_: bool, port: str | None, as_json: bool) -> int:
-    from pdcheck.intake.sysfs import DEFAULT_PATH, read_attached, read_sysfs
+    from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached, read_sysfs
 
     path = " ".join(input_) or DEFAULT_PATH
     if not list_:

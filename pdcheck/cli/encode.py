@@ -63,7 +63,7 @@ def _messages(intake: Intake, revision: str, message_id: int) -> list[tuple[str,
 
 
 def _write_wave(intake: Intake, messages: list[bytes], path: str) -> None:
-    from pdcheck.intake.wave_out import Sent, write_vcd
+    from pdcheck.intake.waveform.writing import Sent, write_vcd
     from pdcheck.parts.keeping import write_whole
     from pdcheck.show.clean import clean
 

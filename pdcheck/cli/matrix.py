@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from pdcheck.verdict.matrix import Build, Cell
+    from pdcheck.verdict.matrix.matrix import Build, Cell
 
 _VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
 _SORTS = click.Choice(["verdict", "max_w", "rule", "source", "cable", "rig"])
@@ -53,7 +53,7 @@ def command(
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.show import matrixed
-    from pdcheck.verdict.matrix import BEST_FIRST, sort_cells
+    from pdcheck.verdict.matrix.matrix import BEST_FIRST, sort_cells
 
     cells = _judged(_builds(rigs, kit_path, only_rigs, only_sources, only_cables))
     if only_verdicts:
@@ -80,7 +80,7 @@ def _builds(
 ) -> list[Build]:
     from pdcheck.cli.files import named_rigs
     from pdcheck.errors import InputError
-    from pdcheck.verdict.matrix import build
+    from pdcheck.verdict.matrix.matrix import build
 
     loaded = named_rigs(paths, kit_path)
     names = [name for name, _, _ in loaded]
@@ -93,7 +93,7 @@ def _builds(
 def _judged(builds: Sequence[Build]) -> list[Cell]:
     from time import monotonic
 
-    from pdcheck.verdict.matrix import judge_matrix
+    from pdcheck.verdict.matrix.matrix import judge_matrix
 
     if not sys.stderr.isatty():
         return judge_matrix(builds)

@@ -19,7 +19,7 @@ def command(rig: str, as_json: bool) -> int:
     """
     from pdcheck.parts.tomlfile import load_rig
     from pdcheck.show import needed
-    from pdcheck.verdict.need_around import all_needs
+    from pdcheck.verdict.need.around import all_needs
 
     built = load_rig(rig)
     needs = all_needs(built)

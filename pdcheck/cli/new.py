@@ -165,7 +165,7 @@ def _tell(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None, as_
         click.echo(f"wrote {rig}\n")
         if kit is None:
             from pdcheck.show import needed
-            from pdcheck.verdict.need_around import all_needs
+            from pdcheck.verdict.need.around import all_needs
 
             click.echo(needed.text(built, all_needs(built)))
         else:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 if TYPE_CHECKING:
-    from pdcheck.contract.conversation import Conversation
+    from pdcheck.contract.talk.conversation import Conversation
     from pdcheck.parts.cable import Cable
     from pdcheck.parts.kit import Kit
     from pdcheck.parts.source import Source
@@ -65,12 +65,12 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.contract.conversation import converse
-    from pdcheck.contract.events import parse_event
-    from pdcheck.contract.sink_port import Manner
+    from pdcheck.contract.talk.conversation import converse
+    from pdcheck.contract.talk.events import parse_event
+    from pdcheck.contract.talk.sink_port import Manner
     from pdcheck.errors import InputError
     from pdcheck.quantities import parse_quantity
-    from pdcheck.show import talk as shown
+    from pdcheck.show.talk import shown
 
     built, kit = rig_and_kit(rig, kit_path)
     source, cable = chosen_pair(kit, source_id, cable_id)
@@ -104,7 +104,7 @@ def _write(talk: Conversation, log_path: str | None, vcd_path: str | None) -> bo
     from pathlib import Path
 
     from pdcheck.errors import InputError
-    from pdcheck.show import talk as shown
+    from pdcheck.show.talk import shown
 
     if log_path == vcd_path == "-":
         raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")

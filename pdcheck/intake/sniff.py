@@ -116,7 +116,7 @@ def read_input(
     wave = form in ("vcd", "csv") or (form is None and (channel, sample_rate_hz, threshold_v) != (None, None, None))
     if path is not None or source.name:
         head = file_head(path) if path is not None else source.data[:HEAD_BYTES]
-        from pdcheck.intake.waveform_sniff import looks_like_vcd, looks_like_waveform_csv
+        from pdcheck.intake.waveform.looks import looks_like_vcd, looks_like_waveform_csv
 
         wave = wave or (form is None and (looks_like_vcd(head) or looks_like_waveform_csv(head)))
     elif wave:
@@ -124,7 +124,7 @@ def read_input(
     if wave:
         from pathlib import Path
 
-        from pdcheck.intake.waveform_told import read_captured
+        from pdcheck.intake.waveform.told import read_captured
 
         return read_captured(
             Path(path) if path is not None else source.data,

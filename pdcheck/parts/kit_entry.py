@@ -47,7 +47,7 @@ def source_entry(id: str, argument: str, form: str | None = None, port: str | No
     {'id': 'wall', 'offers': '5V 3A, 9V 3A'}
     """
     if form == "sysfs":
-        from pdcheck.intake.sysfs import DEFAULT_PATH, read_sysfs
+        from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_sysfs
 
         where = argument or DEFAULT_PATH
         intake = read_sysfs(where, port)
@@ -73,7 +73,7 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
     {'id': 'thin', 'kind': 'C-C', 'rating': '3A', 'length': '2m', 'loop': '240mOhm'}
     """
     if form == "sysfs":
-        from pdcheck.intake.sysfs import DEFAULT_PATH, read_sysfs
+        from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_sysfs
 
         where = argument or DEFAULT_PATH
         reading = read_sysfs(where, port).cable
@@ -176,7 +176,7 @@ def _read(taken: Given, form: str | None) -> Intake:
 
 
 def _is_wave(taken: Given) -> bool:
-    from pdcheck.intake.waveform_sniff import looks_like_vcd, looks_like_waveform_csv
+    from pdcheck.intake.waveform.looks import looks_like_vcd, looks_like_waveform_csv
 
     head = taken.data[: 1 << 16]
     return bool(taken.name) and (looks_like_vcd(head) or looks_like_waveform_csv(head))

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from pdcheck.bits.cable import NO_VENDOR, CableReading
-from pdcheck.intake.sysfs import Attached, Partner, Plugged, Port, Table
-from pdcheck.intake.sysfs_vendor import vendor_name, vendor_text
+from pdcheck.intake.sysfs.attached import Attached, Partner, Plugged, Port, Table
+from pdcheck.intake.sysfs.vendor import vendor_name, vendor_text
 from pdcheck.show.columns import paragraph
 from pdcheck.show.decoded import offer_json, offers_table, problems_json, reading_json
 

@@ -8,8 +8,8 @@ from pdcheck.parts.toml_places import toml_key, toml_value
 from pdcheck.show.broughtup import cautions, expected_text
 from pdcheck.show.clean import clean
 from pdcheck.show.judged import contract_line
-from pdcheck.verdict.bringup import BringUp, Path, Reading
-from pdcheck.verdict.sheet import HEAD, SHEET_SCHEMA
+from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
+from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 
 WIDTH = 100
 

@@ -9,11 +9,11 @@ from pdcheck.facts.cautions import BRANCH, CABLE, CAUTIONS, LAW, TRIGGER, Cautio
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.judged import HEADLINES, contract_json, contract_line, finding_json, finding_text, triple_json
-from pdcheck.verdict.bringup import BringUp, Expected, Reading, Step
-from pdcheck.verdict.cause import Cause, interval
-from pdcheck.verdict.implied import Implied
-from pdcheck.verdict.measured import Comparison, Row, shown
-from pdcheck.verdict.write_back import Change
+from pdcheck.verdict.bringup.cause import Cause, interval
+from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.measured import Comparison, Row, shown
+from pdcheck.verdict.bringup.steps import BringUp, Expected, Reading, Step
+from pdcheck.verdict.bringup.write_back import Change
 
 SCHEMA = "pdcheck/bringup/1"
 MEASURED_SCHEMA = "pdcheck/measured/1"

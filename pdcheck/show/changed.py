@@ -8,8 +8,8 @@ from typing import Any
 from pdcheck.quantities import format_quantity
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.judged import contract_json, contract_line, finding_json, finding_text
-from pdcheck.verdict.bus_path import WAYS, BusPath, Step
-from pdcheck.verdict.change import BranchFate, Change, PathChange
+from pdcheck.verdict.change.bus_path import WAYS, BusPath, Step
+from pdcheck.verdict.change.changes import BranchFate, Change, PathChange
 
 SCHEMA = "pdcheck/change/1"
 

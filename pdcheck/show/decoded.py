@@ -84,7 +84,7 @@ def message_json(told: Told, index: int) -> dict[str, Any]:
     if message.crc_given is not None:
         crc = {"given": hex_word(message.crc_given), "computed": hex_word(message.crc_computed), "ok": message.crc_ok}
         raw += message.crc_given.to_bytes(4, "little")
-    objects = [offer_json(offer) if not offer.is_gap else _gap(offer) for offer in told.offers]
+    objects = [offered_json(offer) for offer in told.offers]
     objects += [reading_json(reading) for reading in told.objects]
     out: dict[str, Any] = {
         "index": index,
@@ -111,8 +111,11 @@ def message_json(told: Told, index: int) -> dict[str, Any]:
     return out
 
 
-def _gap(offer: Offer) -> dict[str, Any]:
-    return {"position": offer.position, "kind": "gap", "word": hex_word(0), "flags": [], "problems": []}
+def offered_json(offer: Offer) -> dict[str, Any]:
+    """An object of a list of offers: an offer, or the gap that stands in its place."""
+    if offer.is_gap:
+        return {"position": offer.position, "kind": "gap", "word": hex_word(0), "flags": [], "problems": []}
+    return offer_json(offer)
 
 
 def header_json(told: Told) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.decoded import offer_json
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
-from pdcheck.verdict.rules_source import power_reading
+from pdcheck.verdict.rules.source import power_reading
 from pdcheck.verdict.settings import best_setting
 
 RIGS = ("pier-box", "pedalboard", "field-sensor")

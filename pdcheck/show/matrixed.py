@@ -12,7 +12,7 @@ from pdcheck.show.clean import clean, clean_json, csv_cell
 from pdcheck.show.columns import table
 
 if TYPE_CHECKING:
-    from pdcheck.verdict.matrix import Cell
+    from pdcheck.verdict.matrix.matrix import Cell
 
 SCHEMA = "pdcheck/matrix/1"
 COLUMNS = ("rig", "source", "cable", "verdict", "rule", "max_w")

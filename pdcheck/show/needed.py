@@ -14,8 +14,8 @@ from pdcheck.quantities import format_quantity
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.figures import hex_word
 from pdcheck.show.judged import contract_json
-from pdcheck.verdict.need import CableClass, Need, class_limit_ohm
-from pdcheck.verdict.need_around import FallbackNeed, Needs, SettingNeed, Spared, best_fallback
+from pdcheck.verdict.need.around import FallbackNeed, Needs, SettingNeed, Spared, best_fallback
+from pdcheck.verdict.need.least import CableClass, Need, class_limit_ohm
 
 SCHEMA = "pdcheck/need/1"
 GAUGES = (28, 24, 22, 20)

@@ -8,8 +8,8 @@ from typing import Any, Protocol
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
 from pdcheck.show.columns import paragraph, table
-from pdcheck.verdict.audit import AUDIT_RULES
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.audit.auditing import AUDIT_RULES
+from pdcheck.verdict.rules.every import RIG_RULES
 
 SCHEMA = "pdcheck/rules/1"
 

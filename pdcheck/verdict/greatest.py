@@ -15,7 +15,7 @@ from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, Finding
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.rules.every import RIG_RULES
 
 GRAVE = LEVELS[: LEVELS.index("fail") + 1]
 _GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)

@@ -13,7 +13,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, by_gravity, verdict_of
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = read_cable_description("C-C", "unknown")
 """A cable of which nothing is known: taken as a plain one, and said so in every result."""

@@ -17,7 +17,7 @@ from typing import Any
 from pdcheck.facts.power_rules import fixed_offers_for
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.verdict.matrix import build, judge_matrix
+from pdcheck.verdict.matrix.matrix import build, judge_matrix
 
 CABLES, RIGS = 20, 10
 REQUESTS = ("9V", "12V", "15V", "20V", "highest", "prefer 20V 15V 9V")

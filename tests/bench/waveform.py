@@ -21,7 +21,7 @@ import numpy as np
 
 from pdcheck.bits.crc import with_crc
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.wave_out import packet_levels
+from pdcheck.intake.waveform.writing import packet_levels
 
 SAMPLES = 20_000_000
 BLOCK = 1 << 20
@@ -65,7 +65,7 @@ def measure(kind: str, path: str) -> tuple[float, float, int]:
     begin = process_time()
     packets = 0
     if kind == "pdcheck":
-        from pdcheck.intake.waveform import find_packets, read_waveform
+        from pdcheck.intake.waveform.reading import find_packets, read_waveform
 
         packets = sum(isinstance(one, Packet) for one in find_packets(read_waveform(path)))
     elif path.endswith(".vcd"):

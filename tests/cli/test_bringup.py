@@ -14,10 +14,10 @@ from pdcheck.errors import InputError
 from pdcheck.parts.toml_places import read_toml, set_value
 from pdcheck.parts.tomlfile import load_kit, load_rig
 from pdcheck.show.demo import copy_files
-from pdcheck.verdict.bringup import BringUp, bring_up
+from pdcheck.verdict.bringup.measured import shown
+from pdcheck.verdict.bringup.sheet import read_measured, read_sheet
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.judge import judge
-from pdcheck.verdict.measured import shown
-from pdcheck.verdict.sheet import read_measured, read_sheet
 from tests.verdict.bench import Faults, readings, truth
 
 PAIR = ["--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m"]

@@ -158,9 +158,7 @@ def test_more_than_it_carries(pdcheck, text, at, code):
     assert bool(outcome.json["problems"]) == bool(code)
 
 
-@pytest.mark.parametrize(
-    "text", ["C-C loop=3A", "D-C", "C-C 1m 2m", "C-C lop=1mOhm", "0x1234", "C-C 5A EPR lots"]
-)
+@pytest.mark.parametrize("text", ["C-C loop=3A", "D-C", "C-C 1m 2m", "C-C lop=1mOhm", "0x1234", "C-C 5A EPR lots"])
 def test_what_is_no_cable(refused, text):
     refused("cable", text)
 

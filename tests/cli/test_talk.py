@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pdcheck.cli import run
-from pdcheck.contract.pages import page
+from pdcheck.contract.talk.pages import page
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "pdcheck" / "data"
@@ -132,7 +132,7 @@ def test_one_line_for_what_cannot_be_read(more: list[str], said: str, capsys: py
 
 def test_the_page_of_states_is_the_tables() -> None:
     shown = (ROOT / "docs" / "states.md").read_text(encoding="utf-8")
-    assert shown == page(), "run: python -m pdcheck.contract.pages > docs/states.md"
+    assert shown == page(), "run: python -m pdcheck.contract.talk.pages > docs/states.md"
 
 
 def test_settings_in_one_table(capsys: pytest.CaptureFixture[str]) -> None:

@@ -8,9 +8,9 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from pdcheck.contract.conversation import Conversation, converse
-from pdcheck.contract.events import parse_event
-from pdcheck.contract.sink_port import PROPER, Manner
+from pdcheck.contract.talk.conversation import Conversation, converse
+from pdcheck.contract.talk.events import parse_event
+from pdcheck.contract.talk.sink_port import PROPER, Manner
 from pdcheck.parts.cable import Cable, read_cable_description
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger

@@ -15,9 +15,9 @@ from pdcheck.bits.message import build_message
 from pdcheck.cli import run
 from pdcheck.intake.sniff import read_input
 from pdcheck.parts.tomlfile import load_kit
-from pdcheck.show import audited
-from pdcheck.show import talk as shown
-from pdcheck.verdict.audit import AUDIT_RULES, audit
+from pdcheck.show.audit import shown as audited
+from pdcheck.show.talk import shown
+from pdcheck.verdict.audit.auditing import AUDIT_RULES, audit
 
 SOPS = st.sampled_from(["SOP", "SOP", "SOP", "SOP'", "SOP''"])
 WORDS = st.lists(

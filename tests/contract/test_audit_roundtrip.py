@@ -7,9 +7,9 @@ from typing import Any
 import pytest
 
 from pdcheck.intake.sniff import read_input
-from pdcheck.intake.waveform_told import read_captured
-from pdcheck.show import talk as shown
-from pdcheck.verdict.audit import Audit, audit
+from pdcheck.intake.waveform.told import read_captured
+from pdcheck.show.talk import shown
+from pdcheck.verdict.audit.auditing import Audit, audit
 
 # Scenes with a side that does not keep to the standard, and the rules above a note that are to find it.
 WRONG = {

@@ -11,11 +11,11 @@ import pytest
 from pdcheck.bits.line import BIT_RATE_NOMINAL, packet_bits
 from pdcheck.bits.power import EPR_MODE
 from pdcheck.bits.sequence import Listener, Told
-from pdcheck.contract.cc_line import Packet
-from pdcheck.contract.conversation import Conversation
-from pdcheck.contract.sink_policy import SINK
-from pdcheck.contract.sink_port import Manner
-from pdcheck.contract.source_policy import SOURCE
+from pdcheck.contract.talk.cc_line import Packet
+from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.contract.talk.sink_policy import SINK
+from pdcheck.contract.talk.sink_port import Manner
+from pdcheck.contract.talk.source_policy import SOURCE
 from pdcheck.facts.timing import COUNTERS, TIMERS, timer
 from pdcheck.facts.voltage import fixed_band
 

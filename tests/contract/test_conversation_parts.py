@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps, spr_avs, variable
-from pdcheck.contract.bus_voltage import OFF, BusVoltage, contract_level, plain_level
-from pdcheck.contract.cable_plug import marker_words
-from pdcheck.contract.clock import Clock
-from pdcheck.contract.conversation import Conversation
-from pdcheck.contract.events import events_of, parse_event
-from pdcheck.contract.pace import Pace
 from pdcheck.contract.shared_power import left_of, nominal_mv, within
-from pdcheck.contract.supply import Supply
+from pdcheck.contract.talk.bus_voltage import OFF, BusVoltage, contract_level, plain_level
+from pdcheck.contract.talk.cable_plug import marker_words
+from pdcheck.contract.talk.clock import Clock
+from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.contract.talk.events import events_of, parse_event
+from pdcheck.contract.talk.pace import Pace
+from pdcheck.contract.talk.supply import Supply
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import TIMERS
 from pdcheck.parts.cable import read_cable_description

@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from pdcheck.bits.offers import Offer, arranged, epr_avs, fixed, pps, spr_avs
-from pdcheck.contract.conversation import Talk, converse
-from pdcheck.contract.events import Event
 from pdcheck.contract.settle import Contract, settle
+from pdcheck.contract.talk.conversation import Talk, converse
+from pdcheck.contract.talk.events import Event
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable, read_cable_description
 from pdcheck.parts.request import parse_request

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from pdcheck.contract.sink_port import PROPER
+from pdcheck.contract.talk.sink_port import PROPER
 from pdcheck.parts.rig import Rig
 from pdcheck.verdict.judge import judge
 

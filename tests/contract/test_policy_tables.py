@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.contract.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
-from pdcheck.contract.port import Port
-from pdcheck.contract.sink_policy import SINK
-from pdcheck.contract.sink_port import SinkPort
-from pdcheck.contract.source_policy import SOURCE
-from pdcheck.contract.source_port import SourcePort
+from pdcheck.contract.talk.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
+from pdcheck.contract.talk.port import Port
+from pdcheck.contract.talk.sink_policy import SINK
+from pdcheck.contract.talk.sink_port import SinkPort
+from pdcheck.contract.talk.source_policy import SOURCE
+from pdcheck.contract.talk.source_port import SourcePort
 from pdcheck.facts.timing import TIMERS
 
 SIDES = [(SINK, SinkPort), (SOURCE, SourcePort)]

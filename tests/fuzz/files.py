@@ -8,7 +8,7 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from pdcheck.contract.conversation import converse
+from pdcheck.contract.talk.conversation import converse
 from pdcheck.parts.keeping import add_table, remove_table
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
@@ -16,14 +16,14 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.show import broughtup, changed, enveloped, judged, kept
-from pdcheck.show import talk as talked
 from pdcheck.show.bringup_sheet import sheet_text
-from pdcheck.verdict.bringup import BringUp, bring_up
-from pdcheck.verdict.change import changes
+from pdcheck.show.talk import shown as talked
+from pdcheck.verdict.bringup.measured import compare
+from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
+from pdcheck.verdict.change.changes import changes
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.judge import judge, pairs_of
-from pdcheck.verdict.measured import compare
-from pdcheck.verdict.sheet import read_sheet, sheet_data, sheet_head
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.judging import document, same, shown
 

@@ -11,10 +11,10 @@ from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
 from pdcheck.cli.named import named_cable, named_source
 from pdcheck.cli.waveform_options import sample_rate
-from pdcheck.contract.events import parse_event
+from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import Intake, read_any, read_input
-from pdcheck.intake.waveform_told import read_captured
+from pdcheck.intake.waveform.told import read_captured
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.cable_face import words_in
@@ -23,8 +23,9 @@ from pdcheck.parts.kit_entry import cable_entry, source_entry
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_at, parse_quantity, parse_range
-from pdcheck.show import audited, cabled, captured
-from pdcheck.verdict.audit import audit
+from pdcheck.show import cabled, captured
+from pdcheck.show.audit import shown as audited
+from pdcheck.verdict.audit.auditing import audit
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.judging import document, same, shown, told
 

@@ -6,7 +6,7 @@ import os
 import tempfile
 from pathlib import Path
 
-from pdcheck.intake.sysfs import read_attached, read_sysfs
+from pdcheck.intake.sysfs.attached import read_attached, read_sysfs
 from pdcheck.show import attached, captured
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.judging import document, shown

@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 from pdcheck.bits.offers import Offer
 from pdcheck.cli import run
 from pdcheck.errors import InputError
-from pdcheck.intake.sysfs import read_attached, read_sysfs
-from pdcheck.intake.sysfs_supply import parse_amount
-from pdcheck.intake.sysfs_vendor import vendor_name, vendor_text
+from pdcheck.intake.sysfs.attached import read_attached, read_sysfs
+from pdcheck.intake.sysfs.supply import parse_amount
+from pdcheck.intake.sysfs.vendor import vendor_name, vendor_text
 
 FLAGS = {
     "dual_role_power": "0",

@@ -12,8 +12,8 @@ from pdcheck.bits.crc import with_crc
 from pdcheck.bits.line import ORDERED_SETS, RESETS
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.wave_out import Sent, packet_levels, write_vcd
-from pdcheck.intake.waveform import find_packets, read_waveform
+from pdcheck.intake.waveform.reading import find_packets, read_waveform
+from pdcheck.intake.waveform.writing import Sent, packet_levels, write_vcd
 
 messages = st.tuples(
     st.sampled_from(sorted(set(ORDERED_SETS) - RESETS)), st.binary(min_size=2, max_size=262).map(with_crc)

@@ -8,12 +8,12 @@ import pytest
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.line import packet_bits
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.wave_out import packet_levels
-from pdcheck.intake.waveform import Waveform, find_packets, read_waveform
-from pdcheck.intake.waveform_clock import GAINS, Lock, find_preambles, lock_on, read_bits, without_glitches
-from pdcheck.intake.waveform_packets import FEWEST_PAIRS
-from pdcheck.intake.waveform_quick import read_quickly
-from pdcheck.intake.waveform_rescue import read_bits_again
+from pdcheck.intake.waveform.clock import GAINS, Lock, find_preambles, lock_on, read_bits, without_glitches
+from pdcheck.intake.waveform.packets import FEWEST_PAIRS
+from pdcheck.intake.waveform.quick import read_quickly
+from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
+from pdcheck.intake.waveform.rescue import read_bits_again
+from pdcheck.intake.waveform.writing import packet_levels
 
 RAW = with_crc(bytes.fromhex("a1612c910108"))
 UI = 1 / 300e3
@@ -86,7 +86,7 @@ def test_clean_packets_are_read_the_quick_way_and_alike(monkeypatch: pytest.Monk
     preambles = find_preambles(times, FEWEST_PAIRS)
     readings = read_quickly(times, preambles, quiet)
     assert sorted(readings) == [0, 1, 2]
-    monkeypatch.setattr("pdcheck.intake.waveform_packets.read_quickly", lambda *_: {})
+    monkeypatch.setattr("pdcheck.intake.waveform.packets.read_quickly", lambda *_: {})
     slow = find_packets(Waveform("CC", times, 0, 0.0, 1.0))
     for reading, packet in zip(readings.values(), slow, strict=True):
         assert isinstance(packet, Packet)

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from pdcheck.intake.waveform import BadPacket, Packet, Waveform, find_packets, read_waveform
+from pdcheck.intake.waveform.reading import BadPacket, Packet, Waveform, find_packets, read_waveform
 
 # Typed from the published tables once more, as text; nothing here comes from pdcheck.bits.
 NIBBLES = (

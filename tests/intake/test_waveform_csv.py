@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from pdcheck.bits.crc import with_crc
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.wave_out import packet_levels
-from pdcheck.intake.waveform import find_packets, read_waveform
-from pdcheck.intake.waveform_numbers import parse_decimals
+from pdcheck.intake.waveform.numbers import parse_decimals
+from pdcheck.intake.waveform.reading import find_packets, read_waveform
+from pdcheck.intake.waveform.writing import packet_levels
 
 RAW = with_crc(bytes.fromhex("4102"))
 EDGES = [(0.0, 0)] + [(50e-6 + time_s, level) for time_s, level in packet_levels(RAW, "SOP")] + [(2e-3, 0)]
@@ -62,7 +62,7 @@ def test_every_dress_is_read(dress: str) -> None:
 @pytest.mark.parametrize("dress", ["plain", "volts", "milliseconds, decimal comma", "spaces", "blank lines"])
 def test_pieces_may_end_anywhere(dress: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for size in (11, 300, 4099):
-        monkeypatch.setattr("pdcheck.intake.waveform_text.CHUNK_BYTES", size)
+        monkeypatch.setattr("pdcheck.intake.waveform.text.CHUNK_BYTES", size)
         assert raws(DRESSES[dress]) == [RAW]
 
 

@@ -10,8 +10,8 @@ import pytest
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.line import K_CODES, ORDERED_SETS, packet_bits, symbol_bits
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.waveform import Waveform, find_packets
-from pdcheck.intake.waveform_clock import without_glitches
+from pdcheck.intake.waveform.clock import without_glitches
+from pdcheck.intake.waveform.reading import Waveform, find_packets
 
 RAW = with_crc(bytes.fromhex("a1612c910108"))
 UI = 1 / 300e3
@@ -173,8 +173,8 @@ def test_payload_that_looks_like_a_preamble() -> None:
 def test_long_captures_are_read_in_stretches(monkeypatch: pytest.MonkeyPatch) -> None:
     bits = [packet_bits(with_crc(bytes([n, 0])), "SOP") for n in range(40)]
     whole = find_packets(line_of(*bits, gap_s=30e-6))
-    monkeypatch.setattr("pdcheck.intake.waveform_packets._BLOCK_EDGES", 1000)
-    monkeypatch.setattr("pdcheck.intake.waveform_packets._LONGEST_PACKET_EDGES", 400)
+    monkeypatch.setattr("pdcheck.intake.waveform.packets._BLOCK_EDGES", 1000)
+    monkeypatch.setattr("pdcheck.intake.waveform.packets._LONGEST_PACKET_EDGES", 400)
     pieces = find_packets(line_of(*bits, gap_s=30e-6))
     assert [one.raw for one in pieces if isinstance(one, Packet)] == [with_crc(bytes([n, 0])) for n in range(40)]
     assert len(pieces) == len(whole) == 40

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from pdcheck.bits.crc import with_crc
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.wave_out import write_vcd
-from pdcheck.intake.waveform import find_packets, read_waveform
-from pdcheck.intake.waveform_sniff import looks_like_vcd, looks_like_waveform_csv
-from pdcheck.intake.waveform_text import CaptureText
+from pdcheck.intake.waveform.looks import looks_like_vcd, looks_like_waveform_csv
+from pdcheck.intake.waveform.reading import find_packets, read_waveform
+from pdcheck.intake.waveform.text import CaptureText
+from pdcheck.intake.waveform.writing import write_vcd
 
 RAW = with_crc(bytes.fromhex("4102"))
 VCD = write_vcd([(50e-6, RAW, "SOP")]).encode()
@@ -54,7 +54,7 @@ def test_an_endless_line_is_refused() -> None:
 def test_chunks_are_whole_lines_with_their_numbers(lines: list[str], size: int) -> None:
     text = "\n".join(lines).encode()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("pdcheck.intake.waveform_text.CHUNK_BYTES", size)
+        patch.setattr("pdcheck.intake.waveform.text.CHUNK_BYTES", size)
         chunks = list(CaptureText(text).chunks())
     assert b"".join(chunk.text for chunk in chunks).removesuffix(b"\n") == text.removesuffix(b"\n")
     number = 1
@@ -103,7 +103,7 @@ def test_sniffing(data: bytes, vcd: bool, table: bool) -> None:
 
 
 def test_sniffing_and_drawing_do_without_numpy() -> None:
-    modules = "pdcheck.intake.waveform_sniff, pdcheck.intake.wave_out, pdcheck.intake.packet"
+    modules = "pdcheck.intake.waveform.looks, pdcheck.intake.waveform.writing, pdcheck.intake.packet"
     code = f"import sys, {modules}; print('numpy' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "False\n"
 

@@ -16,7 +16,7 @@ from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import read_input
 from pdcheck.intake.stamp_step import stamp_step
-from pdcheck.intake.wave_out import packet_levels, write_vcd
+from pdcheck.intake.waveform.writing import packet_levels, write_vcd
 
 CAPABILITIES = build_message(make_header("Source_Capabilities", 2), [0x0801912C, 0x0002D12C])
 GOOD_CRC = build_message(make_header("GoodCRC", 0, source=False))

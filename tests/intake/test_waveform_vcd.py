@@ -9,9 +9,9 @@ import pytest
 from pdcheck.bits.crc import with_crc
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.wave_out import packet_levels
-from pdcheck.intake.waveform import find_packets, read_waveform
-from pdcheck.intake.waveform_text import CHUNK_BYTES
+from pdcheck.intake.waveform.reading import find_packets, read_waveform
+from pdcheck.intake.waveform.text import CHUNK_BYTES
+from pdcheck.intake.waveform.writing import packet_levels
 
 RAW = with_crc(bytes.fromhex("4102"))
 END = "$enddefinitions $end\n"
@@ -116,7 +116,7 @@ def test_many_channels_and_a_long_file(tmp_path: Path) -> None:
 def test_a_value_and_its_identifier_may_stand_in_different_pieces(monkeypatch: pytest.MonkeyPatch) -> None:
     data = dump(HEAD + "$var wire 1 ! cc $end\n", "bLEVEL\n!", extra="$comment\n0!\n$end")
     for size in (7, 64, 501):
-        monkeypatch.setattr("pdcheck.intake.waveform_text.CHUNK_BYTES", size)
+        monkeypatch.setattr("pdcheck.intake.waveform.text.CHUNK_BYTES", size)
         assert raws(data) == [RAW]
 
 

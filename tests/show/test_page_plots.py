@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck.bits.offers import epr_avs, fixed, pps, spr_avs
-from pdcheck.contract.bus_voltage import Segment
+from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.show.page.bus_plot import bus_plot
 from pdcheck.show.page.offers_plot import WorkingPoint, offers_plot
 from pdcheck.show.page.outputs_plot import EnvelopeLine, outputs_plot

@@ -9,9 +9,9 @@ from pdcheck.circuit.network import EfficiencyTable
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.part_load import with_shares
 from pdcheck.circuit.point import OperatingPoint
-from pdcheck.verdict.bringup import BringUp, Path, Step
+from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
+from pdcheck.verdict.bringup.steps import BringUp, Path, Step
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.sheet import Filled, Measured, read_measured
 
 
 class Faults(NamedTuple):

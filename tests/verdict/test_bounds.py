@@ -11,10 +11,10 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.cells import RigCells
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.greatest import greatest_load
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.matrix.cells import RigCells
+from pdcheck.verdict.rules.every import RIG_RULES
 
 FIVE_A = {"kind": "C-C", "rating": "5A", "loop": "100mOhm"}
 TABLE = {"input": [9, 15, 20], "output": [0.1, 2], "values": [[0.9, 0.88], [0.86, 0.84], [0.8, 0.82]]}

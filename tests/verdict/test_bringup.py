@@ -9,7 +9,7 @@ from pdcheck.circuit.part_load import with_shares
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.demo import demo_kit, demo_rig
-from pdcheck.verdict.bringup import BringUp, bring_up
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.judge import judge
 from tests.verdict.bench import Faults, readings, truth
 

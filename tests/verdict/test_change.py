@@ -14,7 +14,7 @@ from pdcheck.facts.timing import timer
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.change import Change, PathChange, changes
+from pdcheck.verdict.change.changes import Change, PathChange, changes
 from pdcheck.verdict.judge import judge
 
 FULL = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 3A")

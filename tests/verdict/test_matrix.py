@@ -12,14 +12,14 @@ from pdcheck.circuit.corners import OperatingTriple
 from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.verdict import matrix
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.cells import RigCells
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import judge, pairs_of
-from pdcheck.verdict.matrix import BEST_FIRST, SORT_KEYS, Build, build, judge_matrix, sort_cells
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.matrix import matrix
+from pdcheck.verdict.matrix.cells import RigCells
+from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Build, build, judge_matrix, sort_cells
+from pdcheck.verdict.rules.every import RIG_RULES
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))

@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.demo import demo_kit, demo_rig
-from pdcheck.verdict.bringup import BringUp, bring_up
+from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.measured import Comparison, compare
+from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.implied import Implied
 from pdcheck.verdict.judge import judge, judge_case
-from pdcheck.verdict.measured import Comparison, compare
-from pdcheck.verdict.sheet import Filled, Measured
 from tests.verdict.bench import Faults, readings, truth
 
 FINE = {"V": 2, "A": 3}

@@ -11,7 +11,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.show.needed import document, label, need_json
 from pdcheck.verdict.judge import judge
-from pdcheck.verdict.need import (
+from pdcheck.verdict.need.around import all_needs, best_fallback, setting_needs
+from pdcheck.verdict.need.least import (
     CLASSES,
     PDPS_W,
     Accept,
@@ -24,7 +25,6 @@ from pdcheck.verdict.need import (
     works,
     works_as_set,
 )
-from pdcheck.verdict.need_around import all_needs, best_fallback, setting_needs
 
 MARKET = Market()
 

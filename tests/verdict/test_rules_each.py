@@ -7,7 +7,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.finding import LEVELS, VERDICTS
 from pdcheck.verdict.judge import judge
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.rules.every import RIG_RULES
 
 RULES = {rule.id: rule for rule in RIG_RULES}
 CABLE = {"kind": "C-C", "rating": "5A", "loop": "100mOhm"}

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pdcheck.show.broughtup import expected_text
 from pdcheck.show.page.section import Section, Sheet, Step
-from pdcheck.verdict.bringup import Step as BenchStep
-from pdcheck.verdict.bringup import bring_up
+from pdcheck.verdict.bringup.steps import Step as BenchStep
+from pdcheck.verdict.bringup.steps import bring_up
 from pdcheck.verdict.judge import Judgement
 
 _BLANK = "________"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pdcheck.contract.bus_voltage import Segment
+from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.show.page.palette import PAGE, Palette
 from pdcheck.show.page.plot import Plot, canvas, hit
 

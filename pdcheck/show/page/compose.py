@@ -22,7 +22,7 @@ from pdcheck.show.page.talk_section import talk_plot, talk_section
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
-from pdcheck.verdict.matrix import BEST_FIRST, Build, Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.matrix import BEST_FIRST, Build, Cell, build, judge_matrix, sort_cells
 
 PLOTS = ("offers", "envelope", "bus")
 """The single plots: what the source offers, what an output can deliver, VBUS over time."""

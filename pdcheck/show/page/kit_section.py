@@ -14,8 +14,8 @@ from pdcheck.show.page.marks import MARKS
 from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.section import Figure, Section, Sheet
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.matrix import Build, Cell, sort_cells
-from pdcheck.verdict.rules import RIG_RULES
+from pdcheck.verdict.matrix.matrix import Build, Cell, sort_cells
+from pdcheck.verdict.rules.every import RIG_RULES
 
 # Cables side by side in one table: as many as a sheet of paper holds.
 _SIDE_BY_SIDE = 6

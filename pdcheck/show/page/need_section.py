@@ -9,8 +9,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.show.needed import CABLES, STATES, label
 from pdcheck.show.page.section import Section, Sheet
-from pdcheck.verdict.need import Need
-from pdcheck.verdict.need_around import FallbackNeed, Needs, SettingNeed, WireNeed, all_needs, best_fallback
+from pdcheck.verdict.need.around import FallbackNeed, Needs, SettingNeed, WireNeed, all_needs, best_fallback
+from pdcheck.verdict.need.least import Need
 
 
 def need_section(rig: Rig) -> Section:

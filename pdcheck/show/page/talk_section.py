@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from pdcheck.contract.conversation import converse
+from pdcheck.contract.talk.conversation import converse
 from pdcheck.show.page.bus_plot import bus_plot
 from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.palette import PAGE, Palette
 from pdcheck.show.page.plot import Plot
 from pdcheck.show.page.section import Figure, Section, Sheet
-from pdcheck.show.talk_lines import folded, lines
+from pdcheck.show.talk.lines import folded, lines
 from pdcheck.verdict.case import Case
 
 TALK_S = 2.0

@@ -1,0 +1,63 @@
+"""Journal: what a modelled conversation leaves behind beside its packets: states, contracts, remarks."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.contract.settle import Contract
+from pdcheck.contract.talk.clock import Clock
+
+
+class Change(NamedTuple):
+    """A side that went into a state at ``time_s``, and on what event."""
+
+    time_s: float
+    side: str
+    state: str
+    because: str
+
+
+class Remark(NamedTuple):
+    """Something that happened at ``time_s``.
+
+    ``kind``: ``line`` (plug, VBUS), ``event`` (from outside), ``contract``, or ``trouble`` (what ought not to be).
+    """
+
+    time_s: float
+    kind: str
+    text: str
+
+
+class Stand(NamedTuple):
+    """A contract that stands from ``time_s`` on; None: none does any more."""
+
+    time_s: float
+    contract: Contract | None
+
+
+class Journal:
+    """Takes down what happens, in the order of time."""
+
+    def __init__(self, clock: Clock) -> None:
+        self._clock = clock
+        self.changes: list[Change] = []
+        self.remarks: list[Remark] = []
+        self.stands: list[Stand] = []
+
+    def change(self, side: str, state: str, because: str) -> None:
+        """A side went into a state."""
+        self.changes.append(Change(self._clock.now_s, side, state, because))
+
+    def remark(self, kind: str, text: str) -> None:
+        """Something happened."""
+        self.remarks.append(Remark(self._clock.now_s, kind, text))
+
+    def stand(self, contract: Contract | None) -> None:
+        """A contract stands, or none does any more; the same again is not news."""
+        before = self.stands[-1].contract if self.stands else None
+        if contract != before:
+            self.stands.append(Stand(self._clock.now_s, contract))
+
+    def troubles(self) -> list[Remark]:
+        """What ought not to have happened."""
+        return [remark for remark in self.remarks if remark.kind == "trouble"]

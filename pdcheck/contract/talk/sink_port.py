@@ -1,0 +1,351 @@
+"""The sink's side of a conversation: what the actions and guards of its table do, and what a trigger asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from pdcheck.bits.blocks import EXTENDED_CONTROL
+from pdcheck.bits.offers import FIRST_EPR, Offer
+from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION, FIXED_REQUEST
+from pdcheck.contract.asking import request_words
+from pdcheck.contract.available import Available
+from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.contract.talk.bus_voltage import BusVoltage
+from pdcheck.contract.talk.cable_plug import code_of
+from pdcheck.contract.talk.cc_line import Line
+from pdcheck.contract.talk.journal import Journal
+from pdcheck.contract.talk.pace import Pace, longest
+from pdcheck.contract.talk.port import Port
+from pdcheck.contract.talk.sink_policy import SINK
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.power_rules import EPR_AVS_FROM
+from pdcheck.facts.timing import COUNTERS
+from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.parts.request import AvsRequest, FixedRequest, PreferenceRequest, Request
+
+_INITIATING = {"tSinkTx", "tSinkRequest", "tPPSRequest", "tSinkEPRKeepAlive"}
+
+
+class Manner(NamedTuple):
+    """How a trigger goes about it; the defaults are those of one that follows the standard.
+
+    ``says_epr``: sets EPR Capable in the request before it asks for EPR mode. ``heeds_epr``: asks for EPR mode only of
+    a source that says EPR Capable. ``renews``: repeats a PPS request in time. ``keeps_alive``: sends keep-alives in EPR
+    mode. ``least_a`` [A]: offers with GiveBack to go down to this current (Revision 2.0).
+    """
+
+    says_epr: bool = True
+    heeds_epr: bool = True
+    renews: bool = True
+    keeps_alive: bool = True
+    least_a: float | None = None
+
+
+PROPER = Manner()
+
+
+class Ask(NamedTuple):
+    """A request as it goes out, and the contract that it will make."""
+
+    name: str
+    words: tuple[int, ...]
+    contract: Contract
+
+
+class SinkPort(Port):
+    """A trigger that runs the sink's table; SINK.actions and SINK.guards say what its do_ and is_ are for."""
+
+    name = "sink"
+    policy = SINK
+
+    def __init__(
+        self,
+        line: Line,
+        pace: Pace,
+        journal: Journal,
+        bus: BusVoltage,
+        request: Request,
+        fallback: str,
+        seen: Available,
+        manner: Manner,
+        may_start: Callable[[], bool],
+    ) -> None:
+        super().__init__(line, pace, journal)
+        self.bus = bus
+        self.request = request
+        self.fallback = fallback
+        self.manner = manner
+        self.standing: Ask | None = None
+        self.gave_up = False
+        self._plain = seen
+        self._may_start = may_start
+        self._heard: tuple[Offer, ...] = ()
+        self._marked_epr = False
+        self._asked: Ask | None = None
+        self._refused: set[tuple[int, ...]] = set()
+        self._waits = False
+        self._epr_tried = False
+
+    def set_to(self, request: Request) -> None:
+        """The trigger is set anew."""
+        self.request = request
+        self._epr_tried = False
+        self._refused.clear()
+        self.happen("setting changed")
+
+    def leaving(self, old: str, new: str, because: str) -> None:
+        """As for any port; and a refusal while no contract stands."""
+        super().leaving(old, new, because)
+        if because in ("Reject", "Wait") and self.standing is None:
+            self.journal.remark("trouble", f"the source answered {because}, and no contract stands")
+
+    def held_back(self, timer: str) -> bool:
+        """The sink starts nothing while the source has something to say."""
+        return timer in _INITIATING and not self._may_start()
+
+    # what to ask for
+
+    @property
+    def seen(self) -> Available:
+        """What is on offer, as heard."""
+        real = tuple(offer for offer in self._heard if offer.kind != "augmented-reserved")
+        return self._plain._replace(
+            offers=real, hidden=self._plain.hidden if not self.in_epr else (), bounded=(), pd=True, epr=self.in_epr
+        )
+
+    def target(self) -> Contract:
+        """What this trigger makes of what is on offer now."""
+        return settle_on(self.request, self.fallback, self.seen)
+
+    def next_ask(self) -> Ask | None:
+        """The request to send now, None where there is nothing to ask for."""
+        target = self.target()
+        if self._needs_epr():
+            five = self._five()
+            if five is not None and five.offer is not None:
+                amps = round(five.current_a * 1000)
+                words = self._words(five.offer, amps, None, epr=self.manner.says_epr)[:1]
+                return Ask("Request", words, five._replace(request_words=words, reason="5 V while EPR mode is entered"))
+        if target.outcome == "off":
+            five = self._five()
+            if five is None or five.offer is None:
+                return None
+            words = self._words(five.offer, 0, None, mismatch=True, epr=self.in_epr)
+            return Ask(self._form(), words, target)
+        if target.offer is None:
+            return None
+        words = target.request_words
+        if self.in_epr and not target.epr:
+            volts = round(target.voltage_v * 1000) if target.offer.is_adjustable else None
+            amps = round(target.current_a * 1000)
+            words = self._words(target.offer, amps, volts, mismatch=target.mismatch, epr=True)
+            target = target._replace(request_words=words)
+        if self._gives_back(target):
+            words = (self._with_give_back(words[0]),)
+            target = target._replace(request_words=words)
+        return Ask(self._form(), words, target)
+
+    def _words(
+        self, offer: Offer, current_ma: int, voltage_mv: int | None, *, mismatch: bool = False, epr: bool
+    ) -> tuple[int, ...]:
+        suspends = self.seen.suspends
+        return request_words(offer, current_ma, voltage_mv, mismatch=mismatch, epr_mode=epr, no_usb_suspend=suspends)
+
+    def _form(self) -> str:
+        return "EPR_Request" if self.in_epr else "Request"
+
+    def _five(self) -> Contract | None:
+        five = settle_on(FixedRequest(FIRST_OBJECT_VOLTAGE.value), "5V", self.seen)
+        return None if five.offer is None else five
+
+    def _needs_epr(self) -> bool:
+        marked = self._marked_epr or not self.manner.heeds_epr
+        if self.in_epr or self._epr_tried or not marked or self.revision == "2.0":
+            return False
+        return epr_would_help(self.request, self.target())
+
+    def _gives_back(self, contract: Contract) -> bool:
+        least = self.manner.least_a
+        return least is not None and contract.kind == "fixed" and not self.in_epr and least < contract.current_a
+
+    def _with_give_back(self, word: int) -> int:
+        values = FIXED_REQUEST.decode(word)
+        step = FIXED_REQUEST.field("max_operating_current_ma").scale
+        least = round((self.manner.least_a or 0) * 1000) // step * step
+        return FIXED_REQUEST.encode({**values, "give_back": True, "max_operating_current_ma": least})
+
+    # guards
+
+    def is_hard_resets_left(self) -> bool:
+        return self.hard_resets <= COUNTERS["nHardResetCount"].value
+
+    def is_explicit_contract(self) -> bool:
+        return self.standing is not None
+
+    def is_list_broken(self) -> bool:
+        return self.in_epr and any(offer.is_epr and offer.position < FIRST_EPR for offer in self._heard)
+
+    def is_can_ask(self) -> bool:
+        return self.next_ask() is not None
+
+    def is_in_epr(self) -> bool:
+        return self.in_epr
+
+    def is_in_pps(self) -> bool:
+        return self.standing is not None and self.standing.contract.kind == "pps" and self.manner.renews
+
+    def is_keeps_alive(self) -> bool:
+        return self.in_epr and self.manner.keeps_alive
+
+    def is_told_to_wait(self) -> bool:
+        return self._waits
+
+    def is_wants_more(self) -> bool:
+        if self.is_wants_epr() or self.is_wants_out():
+            return True
+        ask = self.next_ask()
+        if ask is None or self.standing is None or ask.words in self._refused:
+            return False
+        return ask.words != self.standing.words
+
+    def is_wants_epr(self) -> bool:
+        return self.standing is not None and self._needs_epr()
+
+    def is_wants_out(self) -> bool:
+        if not self.in_epr or self.standing is None:
+            return False
+        ask = self.next_ask()
+        return ask is not None and not ask.contract.epr and ask.words == self.standing.words
+
+    def is_gives_back(self) -> bool:
+        return self.standing is not None and self._gives_back(self.target())
+
+    # actions
+
+    def do_reset_protocol(self) -> None:
+        self.reset_ids()
+        self.in_epr = False
+        self._heard = ()
+        self._asked = None
+        self._waits = False
+
+    def do_look_at_vbus(self) -> None:
+        if self.bus.present:
+            self.happen("VBUS present")
+
+    def do_evaluate(self) -> None:
+        assert self.told is not None
+        self.hard_resets = 0
+        self.gave_up = False
+        self.revision = self.told.message.revision if self.told.message.revision in ("2.0", "3.x") else "3.x"
+        self._heard = tuple(offer for offer in self.told.offers if not offer.is_gap)
+        if not self.in_epr:
+            self._marked_epr = bool(self._heard) and "epr_capable" in self._heard[0].flags
+        self._refused.clear()
+        self._waits = False
+
+    def do_send_request(self) -> None:
+        ask = self.next_ask()
+        self._waits = False
+        if ask is not None:
+            self._asked = ask
+            self.send(ask.name, ask.words)
+
+    def do_go_to_standby(self) -> None:
+        """The load goes down to iSnkStdby; the line shows nothing of it."""
+
+    def do_take_contract(self) -> None:
+        self.standing = self._asked
+        self.journal.stand(None if self.standing is None else self.standing.contract)
+
+    def do_take_least(self) -> None:
+        if self.standing is not None:
+            least = FIXED_REQUEST.decode(self.standing.words[0])["max_operating_current_ma"] / 1000
+            contract = self.standing.contract._replace(current_a=least, reason="the source asked for the least current")
+            self._asked = self.standing._replace(contract=contract)
+
+    def do_remember_wait(self) -> None:
+        self._waits = True
+        self.journal.remark("trouble", "the source answered Wait")
+
+    def do_remember_reject(self) -> None:
+        if self._asked is not None:
+            self._refused.add(self._asked.words)
+        self.journal.remark("trouble", "the source rejected the request; the contract before it stands")
+
+    def do_wait_for_turn(self) -> None:
+        """Nothing on the line yet."""
+
+    def do_send_epr_enter(self) -> None:
+        self._epr_tried = True
+        wanted = getattr(self.request, "voltage_v", None) or max(getattr(self.request, "voltages_v", (0.0,)))
+        current = getattr(self.request, "current_a", None) or 5.0
+        word = EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Enter"), "data": min(255, round(wanted * current))})
+        self.send_now("EPR_Mode", [word])
+
+    def do_enter_epr(self) -> None:
+        self.in_epr = True
+
+    def do_remember_refusal(self) -> None:
+        """The cause is in the message; not asked again."""
+
+    def do_send_keep_alive(self) -> None:
+        kind = code_of(EXTENDED_CONTROL.head.field("type").codes or {}, "EPR_KeepAlive")
+        self.send_block("Extended_Control", EXTENDED_CONTROL.head.to_bytes({"type": kind}), answer=False)
+
+    def do_send_epr_exit(self) -> None:
+        self.send_now("EPR_Mode", [EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Exit")})])
+
+    def do_leave_epr(self) -> None:
+        self.in_epr = False
+
+    def do_send_not_supported(self) -> None:
+        self.send("Reject" if self.revision == "2.0" else "Not_Supported")
+
+    def do_send_soft_reset(self) -> None:
+        self.reset_ids()
+        self.send_now("Soft_Reset")
+
+    def do_send_hard_reset(self) -> None:
+        self.hard_resets += 1
+        self.line.hard_reset(self.name, self._reset_sent)
+
+    def _reset_sent(self) -> None:
+        self.happen("Hard Reset sent")
+
+    def do_to_default(self) -> None:
+        self.standing = None
+        self._epr_tried = False
+        self.journal.stand(None)
+
+    def time_of(self, timer: str) -> float:
+        """As the pace says, but a sink waits for VBUS to go for as long as a source may take."""
+        if timer == "tSafe0V":
+            return longest("tPSHardReset", "tSafe0V")
+        return super().time_of(timer)
+
+    def do_give_up(self) -> None:
+        self.gave_up = True
+        self.journal.remark("line", "no capabilities come: the trigger stays on 5 V by Type-C")
+
+
+def epr_would_help(request: Request, target: Contract) -> bool:
+    """Whether what a trigger is set to may be had in EPR mode, and is not to be had as things stand.
+
+    >>> from pdcheck.bits.offers import fixed
+    >>> seen = Available((fixed(5000, 3000), fixed(20000, 5000, 2)), (), (), True, False, 0.5, False)
+    >>> [epr_would_help(r, settle_on(r, "5V", seen)) for r in (FixedRequest(28.0), FixedRequest(12.0))]
+    [True, False]
+    """
+    met = target.outcome == "as-asked"
+    if isinstance(request, FixedRequest):
+        return not met and request.voltage_v > SPR_FIXED_MAX.value
+    if isinstance(request, PreferenceRequest):
+        before = request.voltages_v
+        if met:
+            before = before[: before.index(target.voltage_v)]
+        return any(voltage > SPR_FIXED_MAX.value for voltage in before)
+    if isinstance(request, AvsRequest):
+        return (not met or target.mismatch) and request.voltage_v >= EPR_AVS_FROM.value
+    return False

@@ -1,0 +1,356 @@
+"""The source's side of a conversation: what the actions and guards of its table do."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.bits.blocks import EXTENDED_CONTROL
+from pdcheck.bits.objects import read_request
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION, EPR_MODE_FAILURE
+from pdcheck.bits.sequence import asked_position
+from pdcheck.contract.talk.bus_voltage import OFF, BusVoltage, contract_level, margin_of, plain_level
+from pdcheck.contract.talk.cable_plug import code_of, discover_identity
+from pdcheck.contract.talk.cc_line import Line
+from pdcheck.contract.talk.journal import Journal
+from pdcheck.contract.talk.pace import Pace
+from pdcheck.contract.talk.port import Port
+from pdcheck.contract.talk.source_policy import SOURCE
+from pdcheck.contract.talk.supply import Supply
+from pdcheck.facts.timing import COUNTERS
+from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP, VALID_MARGIN
+from pdcheck.parts.behaviour import Lowered
+from pdcheck.parts.source import Source
+
+_REFUSED = {"position", "outside-range", "over-offer", "over-5a", "off-step"}
+"""Problems of a request that make a source reject it."""
+
+
+class Grant(NamedTuple):
+    """What a request asks for, read by the offer that it points at."""
+
+    offer: Offer
+    voltage_mv: int
+    current_ma: int
+
+
+class SourcePort(Port):
+    """A charger that runs the source's table; SOURCE.actions and SOURCE.guards say what its do_ and is_ are for."""
+
+    name = "source"
+    policy = SOURCE
+
+    def __init__(
+        self,
+        line: Line,
+        pace: Pace,
+        journal: Journal,
+        bus: BusVoltage,
+        source: Source,
+        supply: Supply,
+        asks_cable: bool,
+        typec_a: float | None,
+    ) -> None:
+        super().__init__(line, pace, journal)
+        self.bus = bus
+        self.supply = supply
+        self.behaviour = source.behaviour
+        self.revision = self.behaviour.revision
+        self.asks_cable = asks_cable
+        self.plain = plain_level(typec_a)
+        self.grant: Grant | None = None
+        self.offers: tuple[Offer, ...] = ()
+        self._pending: Grant | None = None
+        self._refusal = ""
+        self._wrong = False
+        self._was_heard = False
+        self._lists = 0
+        self._accepted_s = 0.0
+        self._rejects, self._waits = self.behaviour.reject, self.behaviour.wait
+        self._skips = self.behaviour.skip_accept
+        self._skipped = False
+        self._to_tell = self._least = self._asks_least = self._reset = False
+        self._epr_asked = False
+
+    def hears(self, sop: str) -> bool:
+        """The source is the one that talks to the plug."""
+        return sop in ("SOP", "SOP'") and not self.dead
+
+    # from outside
+
+    def change_offer(self, left: Lowered | None) -> None:
+        """Offer something else from now on, and say so when it is this side's turn."""
+        self.supply.lower(left)
+        if self.behaviour.tells == "hard-reset":
+            self.reset()
+            return
+        self._to_tell = True
+        self.happen("offer changed")
+
+    def reset(self) -> None:
+        """Send a Hard Reset, now or once a contract stands."""
+        self._reset = True
+        self.happen("reset due")
+
+    def want_least(self) -> None:
+        """Send GotoMin, now or once a contract stands."""
+        self._least = True
+        self.happen("offer changed")
+
+    def refuse_next(self, answer: str) -> None:
+        """Answer the next request with Reject or Wait."""
+        if answer == "reject":
+            self._rejects += 1
+        else:
+            self._waits += 1
+
+    # guards
+
+    def is_asks_cable(self) -> bool:
+        return self.asks_cable
+
+    def is_no_list_sent(self) -> bool:
+        return self._lists == 0
+
+    def is_lists_left(self) -> bool:
+        return self._lists < COUNTERS["nCapsCount"].value
+
+    def is_heard(self) -> bool:
+        return self._was_heard
+
+    def is_hard_resets_left(self) -> bool:
+        return self.hard_resets <= COUNTERS["nHardResetCount"].value
+
+    def is_in_epr(self) -> bool:
+        return self.in_epr
+
+    def is_in_pps(self) -> bool:
+        return self.grant is not None and self.grant.offer.kind == "pps"
+
+    def is_explicit_contract(self) -> bool:
+        return self.grant is not None
+
+    def is_mute(self) -> bool:
+        entering = self.state == "PE_SRC_Evaluate_EPR_Mode_Entry"
+        return self.behaviour.silent == ("epr-entry" if entering else "request")
+
+    def is_grants(self) -> bool:
+        return not self._refusal
+
+    def is_skips_accept(self) -> bool:
+        return self._skipped
+
+    def is_same_object(self) -> bool:
+        if self.grant is None or self._pending is None or self._asks_least:
+            return False
+        old, new = self.grant.offer, self._pending.offer
+        return new.is_adjustable and (old.position, old.kind) == (new.position, new.kind)
+
+    def is_asked_wrong(self) -> bool:
+        return self._wrong
+
+    def is_told_to_wait(self) -> bool:
+        return self._refusal == "Wait"
+
+    def is_has_to_tell(self) -> bool:
+        return self._to_tell or self._least
+
+    def is_reset_due(self) -> bool:
+        return self._reset
+
+    def is_least_wanted(self) -> bool:
+        return self._least
+
+    def is_refuses_epr(self) -> bool:
+        return self._outright_cause() is not None
+
+    def is_refuses_vconn(self) -> bool:
+        return self.behaviour.epr_entry == "no-vconn"
+
+    def is_cable_epr(self) -> bool:
+        return self.supply.cable_epr
+
+    def is_contract_spr(self) -> bool:
+        return self.grant is None or not self.grant.offer.is_epr
+
+    # actions
+
+    def do_reset_protocol(self) -> None:
+        self.reset_ids()
+        self.in_epr = False
+        self.grant = None
+        self._asks_least = False
+        self._lists = 0
+        self._refusal = ""
+
+    def do_ask_cable(self) -> None:
+        self.send_now("Vendor_Defined", [discover_identity(self.revision)], sop="SOP'")
+
+    def do_send_capabilities(self) -> None:
+        self._lists += 1
+        self._to_tell = False
+        self._refusal = ""
+        if self.in_epr:
+            words = self.supply.high_words()
+            self.send_block(
+                "EPR_Source_Capabilities", b"".join(word.to_bytes(4, "little") for word in words), answer=True
+            )
+        else:
+            words = self.supply.low_words()
+            self.send_now("Source_Capabilities", words)
+        self.offers = tuple(Offer.from_word(word, position) for position, word in enumerate(words, 1) if word)
+
+    def do_judge(self) -> None:
+        self.hard_resets = 0
+        self._was_heard = True
+        assert self.told is not None
+        message = self.told.message
+        word = message.words[0]
+        offer = next((offer for offer in self.offers if offer.position == asked_position(word)), None)
+        self._wrong = (message.type == "EPR_Request") != self.in_epr
+        if self.in_epr and not self._wrong:
+            self._wrong = offer is None or len(message.words) != 2 or message.words[1] != offer.word
+        reading = read_request(word, self.offers, revision=self.revision, epr_message=self.in_epr)
+        self._refusal = ""
+        if offer is None or any(problem.code in _REFUSED for problem in reading.problems):
+            self._refusal = "Reject"
+        elif self._rejects:
+            self._rejects, self._refusal = self._rejects - 1, "Reject"
+        elif self._waits:
+            self._waits, self._refusal = self._waits - 1, "Wait"
+        if offer is None or self._refusal:
+            return
+        fields = reading.fields
+        volts = fields.get("output_voltage_mv", offer.max_mv)
+        current = fields.get("operating_current_ma")
+        if current is None:
+            current = fields["operating_power_mw"] * 1000 // max(offer.max_mv, 1)
+        self._epr_asked = bool(fields["epr_capable"])
+        self._pending = Grant(offer, volts, current)
+        self._skipped = self._skips > 0
+        self._skips -= self._skipped
+
+    def do_answer(self) -> None:
+        if self._skipped:
+            return
+        if self._asks_least:
+            self.send_now("GotoMin")
+        else:
+            self.send("Accept")
+
+    def do_wait_to_move(self) -> None:
+        self._accepted_s = self.clock.now_s
+
+    def do_move_supply(self) -> None:
+        if self.is_same_object():
+            self._accepted_s = self.clock.now_s
+        grant = self.grant if self._asks_least else self._pending
+        assert grant is not None
+        level = contract_level(*grant)
+        margin = max(margin_of(grant.offer), margin_of(self.grant.offer if self.grant else None))
+        if self.is_same_object():
+            margin = margin_of(grant.offer)
+        self.bus.move(level, self._ready_in(grant), margin, self._supply_ready)
+
+    def _supply_ready(self) -> None:
+        self.happen("supply ready")
+
+    def _ready_in(self, grant: Grant) -> float:
+        if self.behaviour.ps_rdy_s is not None:
+            return max(0.0, self._accepted_s + self.behaviour.ps_rdy_s - self.clock.now_s)
+        if not self.is_same_object() or self.grant is None:
+            return self.pace.of("tSrcReady", epr=self.in_epr)
+        step = abs(grant.voltage_mv - self.grant.voltage_mv) / 1000
+        if grant.offer.kind == "pps":
+            return self.pace.of("tPpsSrcTransSmall" if step <= PPS_SMALL_STEP.value else "tPpsSrcTransLarge")
+        return self.pace.of("tAvsSrcTransSmall" if step <= AVS_SMALL_STEP.value else "tAvsSrcTransLarge")
+
+    def do_send_ps_rdy(self) -> None:
+        if self._skipped:
+            self.send("PS_RDY", event="PS_RDY sent")
+        elif self.behaviour.silent != "ps-rdy":
+            self.send_now("PS_RDY", event="PS_RDY sent")
+
+    def do_take_contract(self) -> None:
+        if self._asks_least:
+            self._least = self._asks_least = False
+        elif not self._skipped:
+            self.grant = self._pending
+        self._skipped = False
+
+    def do_ask_for_least(self) -> None:
+        self._asks_least = True
+
+    def do_forget_least(self) -> None:
+        self._least = self._asks_least = False
+
+    def do_send_refusal(self) -> None:
+        self.send(self._refusal)
+
+    def do_hold_sink_back(self) -> None:
+        """Nothing on the line shows it: the sink asks whether it may start (see Conversation)."""
+
+    def do_send_keep_alive_ack(self) -> None:
+        if self.behaviour.silent != "keep-alive":
+            kind = code_of(EXTENDED_CONTROL.head.field("type").codes or {}, "EPR_KeepAlive_Ack")
+            self.send_block("Extended_Control", EXTENDED_CONTROL.head.to_bytes({"type": kind}), answer=True)
+
+    def _send_epr_mode(self, action: str, data: int = 0) -> None:
+        word = EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, action), "data": data})
+        self.send("EPR_Mode", [word])
+
+    def do_send_enter_acknowledged(self) -> None:
+        self._send_epr_mode("Enter Acknowledged")
+
+    def do_send_enter_succeeded(self) -> None:
+        self._send_epr_mode("Enter Succeeded")
+
+    def do_send_enter_failed(self) -> None:
+        cause = self._outright_cause()
+        if cause is None:
+            cause = "source failed to become VCONN source" if self.is_refuses_vconn() else "cable not EPR capable"
+        self.journal.remark("trouble", f"EPR mode refused: {cause}")
+        self._send_epr_mode("Enter Failed", code_of(EPR_MODE_FAILURE, cause))
+
+    def _outright_cause(self) -> str | None:
+        if not self.supply.marked_epr:
+            return "EPR Capable bit not set in the source's first object"
+        if not self._epr_asked:
+            return "EPR Capable bit not set in the request"
+        if self.behaviour.epr_entry == "not-now":
+            return "source unable to enter EPR mode now"
+        return "unknown cause" if self.behaviour.epr_entry == "refused" else None
+
+    def do_enter_epr(self) -> None:
+        self.in_epr = True
+
+    def do_leave_epr(self) -> None:
+        self.in_epr = False
+
+    def do_accept_soft_reset(self) -> None:
+        self.reset_ids()
+        self.send("Accept")
+
+    def do_send_hard_reset(self) -> None:
+        self.hard_resets += 1
+        self._reset = False
+        self.line.hard_reset(self.name, lambda: None)
+
+    def do_drop_supply(self) -> None:
+        self.grant = None
+        self.bus.move(OFF, self.pace.of("tSafe0V"), VALID_MARGIN.value, lambda: self.on_vbus("VBUS gone"))
+
+    def do_rest(self) -> None:
+        """VBUS is off until tSrcRecover is over."""
+
+    def do_raise_supply(self) -> None:
+        self.bus.move(self.plain, self.pace.of("tSrcTurnOn"), VALID_MARGIN.value, lambda: self.on_vbus("VBUS present"))
+
+    def on_vbus(self, event: str) -> None:
+        """VBUS has come or gone: both sides see it."""
+        for station in self.line.stations:
+            if isinstance(station, Port):
+                station.happen(event)
+
+    def do_give_up(self) -> None:
+        self.journal.remark("line", "the source gives up PD: 5 V by Type-C")

@@ -1,0 +1,1 @@
+"""The operating system's own tables of an attached charger and cable."""

@@ -1,0 +1,225 @@
+"""Rows of a table of samples or of edges: levels of a whole chunk at once, times only where a level changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+
+from pdcheck.errors import InputError
+from pdcheck.intake.waveform.csv_layout import Layout, column_of, find_layout
+from pdcheck.intake.waveform.edges import HIGH, LOW, UNKNOWN, Budget, EdgeCollector, Levels
+from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
+from pdcheck.intake.waveform.text import CaptureText, Chunk
+
+COARSEST_STEP_S = 0.6e-6
+"""Above this step between samples the half bits of a packet can no longer be told from whole ones."""
+
+_CODE = np.full(256, 255, dtype=np.uint8)
+for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN)):
+    _CODE[ord(_character)] = _level
+
+
+class Rows(NamedTuple):
+    """Rows of a chunk: line numbers, where each starts and ends, ``cells`` separators each from ``marks[first]`` on."""
+
+    buffer: Bytes
+    line: Ints
+    start: Ints
+    end: Ints
+    marks: Ints
+    first: Ints
+    cells: Ints
+    even: int = 0
+    """Separators of every row where all have as many, else 0."""
+
+    def cell(self, column: int) -> tuple[Ints, Ints]:
+        """Start and end of the cells of a column; empty where the row is too short."""
+        if self.even:
+            start = self.start if column == 0 else self.marks[column - 1 :: self.even] + 1
+            return start, self.end if column == self.even else self.marks[column :: self.even]
+        last = max(len(self.marks) - 1, 0)
+        marks = self.marks if len(self.marks) else np.zeros(1, dtype=np.int64)
+        start = self.start if column == 0 else marks[np.minimum(self.first + column - 1, last)] + 1
+        end = np.where(self.cells > column, marks[np.minimum(self.first + column, last)], self.end)
+        if column:
+            start = np.where(self.cells >= column, start, end)
+        return start, end
+
+
+class CsvReader:
+    """One table: its channels, and a scan of some of them."""
+
+    def __init__(
+        self, text: CaptureText, sample_rate_hz: float | None, threshold_v: float, hysteresis_v: float, *, forced: bool
+    ) -> None:
+        self._text = text
+        self._rate = sample_rate_hz
+        self._layout: Layout = find_layout(text.head().decode("utf-8", "replace"), sample_rate_hz)
+        self._threshold_v, self._hysteresis_v, self._forced = threshold_v, hysteresis_v, forced
+        self._column = {self._layout.names[column]: column for column in self._layout.channels}
+        self._decimal = ord(self._layout.decimal)
+        self.channels: tuple[str, ...] = tuple(self._column)
+        self.all_names = self.channels
+        self.start_s = 0.0
+        self.end_s = 0.0
+
+    def resolve(self, wanted: str) -> str:
+        """The full name of a channel as the user wrote it; raises InputError when there is none."""
+        return self._layout.names[column_of(self._layout, wanted)]
+
+    def scan(self, names: tuple[str, ...], budget: Budget | None = None) -> list[EdgeCollector]:
+        """Read all rows once and collect the edges of the named channels."""
+        collectors = [EdgeCollector(name, budget) for name in names]
+        span = dict.fromkeys(names, (np.inf, -np.inf))
+        before = 0
+        for rows in self._rows():
+            end_rows = np.array([0, len(rows.start) - 1])
+            times = self._times(rows, end_rows, before)
+            if not before:
+                self.start_s = float(times[0])
+            self.end_s = max(self.start_s, float(times[1]))
+            changed = 0
+            for collector in collectors:
+                levels, span[collector.name] = self._levels(rows, collector.name, span[collector.name])
+                edges = collector.changes(levels)
+                changed += len(edges)
+                bad = collector.add(self._times(rows, edges, before))
+                if bad is not None:
+                    where = f"line {int(rows.line[edges[bad]])}"
+                    raise InputError("time runs backwards", where=where, expected="rising times")
+            if not before:
+                self._refuse_coarse(rows, changed)
+            before += len(rows.start)
+        for collector in collectors:
+            self._refuse_unusable(collector, *span[collector.name])
+        return collectors
+
+    def _rows(self) -> Iterator[Rows]:
+        skip = self._layout.skipped_lines
+        for chunk in self._text.chunks():
+            text = chunk.text
+            line = chunk.first_line
+            if skip:
+                here = min(skip, text.count(b"\n"))
+                text = text.split(b"\n", here)[here]
+                line += here
+                skip -= here
+            if text:
+                rows = self._cut(Chunk(self._bare(text), line))
+                if len(rows.start):
+                    yield rows
+
+    def _bare(self, text: bytes) -> bytes:
+        """The text without what stands around cells: quotes, spaces, carriage returns."""
+        if self._layout.separator == " ":
+            lines = text.replace(b"\t", b" ").replace(b"\r", b"").split(b"\n")
+            if b"  " in text or any(line[:1] == b" " or line[-1:] == b" " for line in lines[:50]):
+                lines = [b" ".join(line.split()) for line in lines]
+            return b"\n".join(lines).replace(b'"', b"")
+        unwanted = bytes(byte for byte in b'\r" ' if byte in text)
+        return text.translate(None, unwanted) if unwanted else text
+
+    def _cut(self, chunk: Chunk) -> Rows:
+        buffer = np.frombuffer(chunk.text, dtype=np.uint8)
+        end = np.flatnonzero(buffer == 10)
+        start = np.concatenate([[0], end[:-1] + 1])
+        line = np.arange(chunk.first_line, chunk.first_line + len(end))
+        marks = np.flatnonzero(buffer == ord(self._layout.separator))
+        each, remainder = divmod(len(marks), len(end))
+        table = marks[: each * len(end)].reshape(len(end), each)
+        if not remainder and (not each or ((table[:, 0] >= start) & (table[:, -1] < end)).all()):
+            first, cells, even = np.arange(len(end)) * each, np.full(len(end), each), each
+        else:
+            even = 0
+            through = np.searchsorted(marks, end)
+            first = np.concatenate([[0], through[:-1]])
+            cells = through - first
+        needed = max(*self._layout.channels, self._layout.time or 0)
+        rows = Rows(buffer, line, start, end, marks, first, cells, even)
+        if even and even >= needed:
+            return rows
+        short = (cells < needed) | (end == start)
+        return self._without(rows, short) if short.any() else rows
+
+    def _without(self, rows: Rows, short: Ints) -> Rows:
+        """Rows that are blank, a comment, or the torn last one of the file go; any other short row is an error."""
+        keep = ~short
+        least = min(self._layout.channels)
+        for at in np.flatnonzero(short).tolist():
+            text = rows.buffer[rows.start[at] : rows.end[at]].tobytes()
+            if rows.cells[at] >= least and text:
+                keep[at] = True  # a row that ends early leaves its last cells unknown
+            elif text and text[:1] not in b"#%;":
+                raise InputError(
+                    f"row {text[:30].decode('utf-8', 'replace')!r} has too few cells",
+                    where=f"line {int(rows.line[at])}",
+                    expected=f"{len(self._layout.names)} cells",
+                )
+        line, start, end = rows.line[keep], rows.start[keep], rows.end[keep]
+        return Rows(rows.buffer, line, start, end, rows.marks, rows.first[keep], rows.cells[keep])
+
+    def _times(self, rows: Rows, which: Ints, before: int) -> Floats:
+        if self._layout.time is None:
+            return (before + which) / (self._rate or 1.0)
+        start, end = rows.cell(self._layout.time)
+        times = parse_decimals(rows.buffer, start[which], end[which], self._decimal)
+        wrong = np.flatnonzero(~np.isfinite(times))
+        if len(wrong):
+            at = int(which[wrong[0]])
+            raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a time")
+        return times * self._layout.unit_s
+
+    def _levels(self, rows: Rows, name: str, span: tuple[float, float]) -> tuple[Levels, tuple[float, float]]:
+        """Level codes of a column, and the lowest and highest voltage seen in it so far."""
+        column = self._column[name]
+        start, end = rows.cell(column)
+        if not self._forced and ((end - start) <= 1).all():
+            codes = np.where(end > start, _CODE[rows.buffer[np.minimum(start, len(rows.buffer) - 1)]], UNKNOWN)
+            if (codes <= UNKNOWN).all():
+                return codes.astype(np.uint8), span
+        volts = parse_decimals(rows.buffer, start, end, self._decimal) * self._layout.scale[column]
+        unknown = np.isnan(volts)
+        if unknown.any():
+            for at in np.flatnonzero(unknown).tolist():
+                text = rows.buffer[start[at] : end[at]].tobytes().lower()
+                if text not in {b"", b"x", b"z", b"nan", b"-"}:
+                    raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
+        low, high = self._threshold_v - self._hysteresis_v, self._threshold_v + self._hysteresis_v
+        codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
+        codes[volts >= high] = HIGH
+        codes[volts <= low] = LOW
+        if unknown.all():
+            return codes, span
+        return codes, (min(span[0], float(np.nanmin(volts))), max(span[1], float(np.nanmax(volts))))
+
+    def _refuse_coarse(self, rows: Rows, changed: int) -> None:
+        """A table of evenly spaced samples too far apart can hold no packet: say so at once."""
+        count = min(len(rows.start), 2000)
+        if count < 16 or changed > len(rows.start) // 2:
+            return
+        steps = np.diff(self._times(rows, np.arange(count), 0))
+        step = float(np.median(steps))
+        if step > COARSEST_STEP_S and np.abs(steps - step).max() < 0.01 * step:
+            raise InputError(
+                f"samples {step * 1e6:.4g} µs apart are too coarse for 300 kbit/s",
+                where=f"line {int(rows.line[0])}",
+                expected="2 million samples a second or more, and the unit of the times in the header when it is not s",
+            )
+
+    def _refuse_unusable(self, collector: EdgeCollector, low_v: float, high_v: float) -> None:
+        if collector.repeats > 3 and collector.repeats > 0.01 * collector.count:
+            raise InputError(
+                f"{collector.repeats} edges of {collector.name!r} share their time with the edge before",
+                expected="times with more digits, or a sample rate",
+            )
+        if not collector.count and high_v - low_v > 2 * self._hysteresis_v and not self._forced:
+            raise InputError(
+                f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across {self._threshold_v:.4g} V",
+                expected="a threshold between the two",
+            )
+
+    def _unreadable(self, rows: Rows, at: int, start: int, end: int, expected: str) -> InputError:
+        word = rows.buffer[start : min(end, start + 24)].tobytes().decode("utf-8", "replace")
+        return InputError(f"unreadable {word!r}", where=f"line {int(rows.line[at])}", expected=expected)

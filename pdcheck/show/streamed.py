@@ -1,0 +1,285 @@
+"""A log shown message by message while it is read: JSON Lines and CSV, from texts made once for what comes again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from struct import Struct
+from typing import NamedTuple
+
+from pdcheck.bits.crc import CRC_BYTES, crc32
+from pdcheck.bits.header import HEADER, type_name
+from pdcheck.bits.message import HEADER_BYTES, Message, read_message
+from pdcheck.bits.objects import Reading, read_request
+from pdcheck.bits.offers import Offer, fixed, list_problems, offer_problems, order_key
+from pdcheck.bits.power import REQUEST_FORM, REQUEST_WORDS, REQUEST_WORDS_SHORT
+from pdcheck.bits.problems import Problem
+from pdcheck.bits.request_bounds import request_bounds
+from pdcheck.bits.sequence import Listener, Told
+from pdcheck.errors import InputError
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.intake.hexlog import Plain, time_text
+from pdcheck.show.decoded import message_json, offered_json, reading_json
+from pdcheck.show.object_text import ObjectTexts
+from pdcheck.show.record_text import RecordText
+
+_MOST = 1 << 16
+_MOST_MESSAGES = 1 << 12
+_AT_ONCE = 1 << 16
+_WORD = Struct("<I")
+_COUNT = HEADER.field("object_count")
+_FIRST = order_key(fixed(round(FIRST_OBJECT_VOLTAGE.value * 1000), 0))
+_DERIVED = ("spr-avs",)
+"""Offers whose record says more than their word: a range that follows from the figures."""
+
+
+class _Bounds(NamedTuple):
+    """Of a request of one offer: its table, and shift, mask, scale, least and greatest of its figures."""
+
+    layout: object
+    figures: tuple[tuple[int, int, int, int, int], ...]
+
+
+class _Offered:
+    """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
+
+    ``bounds`` are those of its requests, by whether the header says an old revision; made when first asked for.
+    """
+
+    __slots__ = ("bounds", "offer", "order", "problems", "text")
+
+    def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
+        self.offer = offer
+        self.text = text
+        self.problems = problems
+        self.order = order_key(offer)
+        self.bounds: dict[bool, _Bounds | None] = {}
+
+
+class _Head(NamedTuple):
+    """What a header says: its text, the message's name, its revision, and the problems with it."""
+
+    text: str
+    name: str
+    revision: str
+    short: bool
+    problems: list[str]
+    odd: tuple[Problem, ...]
+
+
+class Streamed:
+    """Turns messages, one after the other, into text; what ``RecordText`` says decides between JSON Lines and CSV.
+
+    ``bad_crc`` says whether any had a CRC that does not fit.
+    """
+
+    def __init__(self, text: RecordText, request_form: str | None = None) -> None:
+        self.text = text
+        self.bad_crc = False
+        self._listener = Listener(request_form)
+        self._offers: dict[int, _Offered] = {}
+        self._list: list[_Offered] = []
+        # Whether the listener has yet to hear of the list.
+        self._ahead = False
+        self._heads: dict[tuple[str, int], _Head] = {}
+        self._bodies: dict[tuple[str, bytes], str] = {}
+        self._objects = ObjectTexts(text.object)
+        self._bare: dict[str, str] = {}
+
+    def pieces(self, log: Iterable[tuple[str, Plain | Message]]) -> Iterator[str]:
+        """The text of a log in pieces of many records.
+
+        >>> from io import BytesIO
+        >>> from pdcheck.intake.hexlog import HexLog
+        >>> from pdcheck.show.record_text import JsonLines
+        >>> "".join(Streamed(JsonLines()).pieces(HexLog(BytesIO(b"4100bb6cbba8"))))[:37]
+        '{"index": 0, "time_s": null, "sop": "'
+        """
+        record = self.text.record
+        held: list[str] = []
+        size = 0
+        try:
+            for index, (time, what) in enumerate(log):
+                if what.__class__ is Plain:
+                    piece = record(index, time, what.shown or self._plain(what))
+                else:
+                    piece = record(index, time, self._hear(what))  # type: ignore[arg-type]
+                held.append(piece)
+                size += len(piece)
+                if size > _AT_ONCE:
+                    yield "".join(held)
+                    held.clear()
+                    size = 0
+        except InputError:
+            # What stands before a line that cannot be read is shown all the same.
+            yield "".join(held)
+            raise
+        yield "".join(held)
+
+    def told(self, told: Iterable[Told]) -> Iterator[str]:
+        """The text of messages that have been told already."""
+        for index, each in enumerate(told):
+            self.bad_crc = self.bad_crc or each.message.crc_ok is False
+            time = time_text(each.message.time_s)
+            yield self.text.record(index, time, self.text.whole(message_json(each, index)))
+
+    def _tell(self, message: Message) -> Told:
+        """What a message says, by what came before it; what it offers stands from here on."""
+        listener = self._listener
+        if self._ahead:
+            listener.offers = tuple(each.offer for each in self._list)
+            self._ahead = False
+        before = listener.offers
+        told = listener.hear(message)
+        if listener.offers is not before:
+            self._list = [self._offer(offer.word, offer.position) for offer in listener.offers]
+        return told
+
+    def _hear(self, message: Message) -> str:
+        """The text of a message that was read in full."""
+        self.bad_crc = self.bad_crc or message.crc_ok is False
+        return self.text.whole(message_json(self._tell(message), 0))
+
+    def _plain(self, plain: Plain) -> str:
+        """The text of a plain line that has not come before, or is not kept because there are too many of its like."""
+        data = plain.data
+        header = data[0] | data[1] << 8
+        head = self._heads.get((plain.sop, header)) or self._head(plain, header)
+        if head.name == "Source_Capabilities":
+            return self._capabilities(plain, head)
+        if head.name == "Request" and len(data) == HEADER_BYTES + 4 + CRC_BYTES * plain.crc:
+            return self._request(plain, head)
+        if head.name in ("Request", "EPR_Request"):
+            return self._hear(read_message(data, plain.sop))
+        body = self._bodies.get((plain.sop, data))
+        if body is None:
+            told = self._tell(_message(plain, header, head.odd))
+            problems = [self.text.problem(each) for each in told.problems]
+            body = self._body(plain, head, [self._reading(each) for each in told.objects], problems)
+            if len(self._bodies) >= _MOST_MESSAGES:
+                self._bodies.clear()
+            self._bodies[plain.sop, data] = body
+        plain.shown = body
+        return body
+
+    def _body(self, plain: Plain, head: _Head, objects: Sequence[str], problems: Sequence[str]) -> str:
+        crc = plain.data[: -CRC_BYTES - 1 : -1].hex().upper() if plain.crc else None
+        return self.text.body(head.text, objects, crc, plain.data.hex(), problems)
+
+    def _head(self, plain: Plain, header: int) -> _Head:
+        message = read_message(plain.data, plain.sop)
+        text = self.text.head(message_json(Told(message), 0))
+        problems = [self.text.problem(each) for each in message.problems]
+        short = message.revision in ("1.0", "2.0")
+        head = _Head(text, type_name(header), message.revision, short, problems, message.problems)
+        self._heads[plain.sop, header] = head
+        return head
+
+    def _capabilities(self, plain: Plain, head: _Head) -> str:
+        end = len(plain.data) - CRC_BYTES * plain.crc
+        known = self._offers
+        offered = [
+            known.get(word << 4 | position) or self._offer(word, position)
+            for position, (word,) in enumerate(_WORD.iter_unpack(plain.data[HEADER_BYTES:end]), 1)
+        ]
+        problems = head.problems
+        if not _in_order(offered):
+            odd = list_problems(tuple([each.offer for each in offered]))
+            problems = problems + [self.text.problem(each) for each in odd]
+        for each in offered:
+            if each.problems:
+                problems = problems + each.problems
+        self._list, self._ahead = offered, True
+        return self._body(plain, head, [each.text for each in offered], problems)
+
+    def _offer(self, word: int, position: int) -> _Offered:
+        if len(self._offers) >= _MOST:
+            self._offers.clear()
+        offer = Offer.from_word(word, position)
+        problems = offer_problems(offer)
+        text = None
+        if problems or offer.kind in _DERIVED:
+            text = self.text.object(offered_json(offer))
+        else:
+            text = self._objects.known(offer.layout, word, position)
+            text = text or self._objects.learn(offer.layout, word, offered_json(offer), position)
+        made = _Offered(offer, text, [self.text.problem(each) for each in problems])
+        self._offers[word << 4 | position] = made
+        return made
+
+    def _request(self, plain: Plain, head: _Head) -> str:
+        """The text of a request, read by what was offered last."""
+        word = int.from_bytes(plain.data[HEADER_BYTES : HEADER_BYTES + 4], "little")
+        text = self._asked(word, head)
+        problems = head.problems
+        if text is None:
+            offers = tuple([each.offer for each in self._list])
+            reading = read_request(word, offers, form=self._listener.request_form, revision=head.revision)
+            problems = problems + [self.text.problem(each) for each in reading.problems]
+            text = self._reading(reading)
+        return self._body(plain, head, [text], problems)
+
+    def _asked(self, word: int, head: _Head) -> str | None:
+        """The text of a request that is surely in order, ``None`` where it takes a closer look to tell."""
+        position = _POSITION[head.short].take(word)
+        if not 0 < position <= len(self._list) or self._listener.request_form is not None:
+            return None
+        offered = self._list[position - 1]
+        if head.short not in offered.bounds:
+            offered.bounds[head.short] = self._bounds(offered.offer, head.short)
+        bounds = offered.bounds[head.short]
+        if bounds is None:
+            return None
+        for low, mask, scale, least, most in bounds.figures:
+            if not least <= ((word >> low) & mask) * scale <= most:
+                return None
+        return self._objects.known(bounds.layout, word, REQUEST_FORM[offered.offer.kind])  # type: ignore[arg-type]
+
+    def _bounds(self, offer: Offer, short: bool) -> _Bounds | None:
+        bounds = request_bounds(offer)
+        if bounds is None:
+            return None
+        layout = (REQUEST_WORDS_SHORT if short else REQUEST_WORDS)[REQUEST_FORM[offer.kind]]
+        figures = self._objects.figures_of(layout)
+        return _Bounds(layout, tuple((*figures[key], *ends) for key, ends in bounds.items()))
+
+    def _reading(self, reading: Reading) -> str:
+        """The text of an object that is no offer."""
+        if reading.problems:
+            return self.text.object(reading_json(reading))
+        if reading.layout is not None:
+            text = self._objects.known(reading.layout, reading.word, reading.kind)
+            return text or self._objects.learn(reading.layout, reading.word, reading_json(reading), reading.kind)
+        if reading.fields:
+            return self.text.object(reading_json(reading))
+        form = self._bare.get(reading.kind)
+        if form is None:
+            shown = self.text.object({**reading_json(reading), "word": _MARK})
+            form = self._bare[reading.kind] = shown.replace("%", "%%").replace(_MARK, "%08X")
+        return form % reading.word
+
+
+_MARK = "WORDWORD"
+_POSITION = {
+    short: words["fixed"].field("position") for short, words in ((False, REQUEST_WORDS), (True, REQUEST_WORDS_SHORT))
+}
+
+
+def _message(plain: Plain, header: int, problems: tuple[Problem, ...]) -> Message:
+    """What ``read_message`` makes of a plain line."""
+    data = plain.data
+    raw = data[:-CRC_BYTES] if plain.crc else data
+    words = tuple([word for (word,) in _WORD.iter_unpack(raw[HEADER_BYTES:])])
+    crc = crc32(raw)
+    return Message(raw, header, None, words, b"", crc if plain.crc else None, crc, plain.sop, None, problems)
+
+
+def _in_order(offers: Sequence[_Offered]) -> bool:
+    """Whether there is surely nothing odd about a list as a whole: 5 V first, then each behind the one before it."""
+    if not offers or offers[0].order != _FIRST:
+        return False
+    before = _FIRST
+    for each in offers[1:]:
+        if each.order <= before or not each.offer.word:
+            return False
+        before = each.order
+    return True

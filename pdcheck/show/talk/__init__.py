@@ -1,0 +1,1 @@
+"""What 'talk' shows."""

@@ -1,0 +1,304 @@
+"""Rules on order and time in a captured conversation: questions and answers, Accept to PS_RDY, asking again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Accepted, Log, Open, State, Step
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.ranges import Range
+from pdcheck.facts.timing import PD_TIMERS, timer
+from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
+from pdcheck.verdict.audit.line import OTHER
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    duration_text,
+    later_than,
+    sooner_than,
+)
+
+_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
+_RESPONSE = timer("tReceiverResponse")
+_FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+
+
+def _spoken(step: Step) -> bool:
+    """Whether a message takes a turn in the conversation of the two ports."""
+    if not step.read or step.retry or step.message.sop != "SOP":
+        return False
+    return step.name != "GoodCRC" and step.name not in INTERRUPTING
+
+
+def _one_of(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+def _expected(step: Step) -> Open | None:
+    """The question that this message leaves without its answer, where the other side is known to have heard it."""
+    question = step.before.question
+    if question is None or step.answered is not None or step.before.blur > question.number:
+        return None
+    # Capabilities go out unasked until somebody is there.
+    return question if OTHER[question.sender] in step.before.heard else None
+
+
+@audit_rule(
+    "answer-order",
+    "fail",
+    "a question is answered before anything else is said",
+    _SEQUENCES,
+    "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
+)
+def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Something else in place of an answer, or the asking side not waiting for it."""
+    for step in log.steps:
+        question = _expected(step)
+        if question is None or not _spoken(step) or step.name == "Soft_Reset" or step.restart:
+            continue
+        if step.sender != question.sender:
+            text = f"{step.name} came where {_one_of(question.answers)} was due in answer to {question.name}"
+            yield rule.at(step, step.sender, text)
+        elif not _waited(log, question, step):
+            text = f"sends {step.name} without waiting for the answer to {question.name}"
+            yield rule.at(step, step.sender, text)
+
+
+def _waited(log: Log, question: Open, step: Step) -> bool:
+    """Whether an asking side gave the other the time to answer; taken so where the times are not known."""
+    elapsed = at_most_s(log, question.time_s, step.time_s)
+    return elapsed is None or elapsed >= _RESPONSE.require_max()
+
+
+@audit_rule(
+    "answer-missing",
+    "fail",
+    "a question gets its answer",
+    timer("tSenderResponse").origin,
+    "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
+)
+def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A question after which its asker goes on without an answer, or either side resets."""
+    for step in log.steps:
+        question = _expected(step)
+        if question is None or step.restart or not _waited(log, question, step):
+            continue
+        if step.name not in ("Hard_Reset", "Soft_Reset") and (not _spoken(step) or step.sender != question.sender):
+            continue
+        elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
+        after = "" if elapsed is None else f" within {duration_text(elapsed)}"
+        text = f"no {_one_of(question.answers)} in answer to {question.name}{after}; then came {step.name}"
+        limit = timer("tSenderResponse").require_max()
+        yield rule.at(log.steps[question.number], OTHER[question.sender], text, elapsed, limit, "s")
+
+
+@audit_rule(
+    "answer-stray",
+    "fail",
+    "Accept, Reject and Wait answer a question",
+    _SEQUENCES,
+    "Nothing was asked, or the log has lost the question.",
+)
+def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """An answer to nothing."""
+    for step in log.steps:
+        before = step.before
+        if step.name not in ("Accept", "Reject", "Wait") or step.retry or not step.read or step.message.sop != "SOP":
+            continue
+        if step.answered is not None or before.question is not None or before.last is None:
+            continue
+        least = before.accepted is not None and before.accepted.by == "GotoMin"
+        if before.blur <= before.last[0] and not least:
+            yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+
+
+@audit_rule(
+    "answer-late",
+    "fail",
+    "an answer comes within tReceiverResponse",
+    _RESPONSE.origin,
+    "The asking side stops waiting after tSenderResponse and resets.",
+)
+def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from a question's last try to its answer."""
+    for step in log.steps:
+        question = step.answered
+        if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
+            continue
+        elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
+        if later_than(_RESPONSE, elapsed):
+            assert elapsed is not None
+            text = f"{step.name} came {duration_text(elapsed)} or more after {question.name}"
+            yield rule.at(step, step.sender, text, elapsed, _RESPONSE.require_max(), "s")
+
+
+def _same_object(state: State) -> bool:
+    """Whether contract and request are of one adjustable object, within which the supply moves at once."""
+    if state.contract is None or state.asked is None or state.asked.offer is None:
+        return False
+    old = state.contract.asked.offer
+    return old is not None and old.is_adjustable and old.word == state.asked.offer.word
+
+
+def _ready_limit(state: State) -> tuple[Range, bool]:
+    """The time from Accept to PS_RDY, and whether it is that of a step within one object."""
+    if _same_object(state):
+        assert state.asked is not None and state.contract is not None and state.asked.offer is not None
+        step_mv = abs((state.asked.voltage_mv or 0) - (state.contract.voltage_mv or 0))
+        kind, small = ("Pps", PPS_SMALL_STEP) if state.asked.offer.kind == "pps" else ("Avs", AVS_SMALL_STEP)
+        size = "Small" if step_mv <= round(small.value * 1000) else "Large"
+        return timer(f"t{kind}SrcTrans{size}"), True
+    return timer("tSrcTransReq", epr=state.epr), False
+
+
+@audit_rule(
+    "ready-late",
+    "fail",
+    "PS_RDY follows Accept within tSrcTransReq, within one adjustable object sooner",
+    PD_TIMERS,
+    "The sink gives up after tPSTransition and sends a Hard Reset.",
+)
+def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from Accept to PS_RDY."""
+    for step in log.steps:
+        accepted = step.before.accepted
+        if not _is_ready(step) or accepted is None:
+            continue
+        limit, within = _ready_limit(step.before)
+        elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
+        if not later_than(limit, elapsed):
+            continue
+        assert elapsed is not None
+        text = f"PS_RDY came {duration_text(elapsed)} or more after {accepted.by}"
+        # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
+        soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
+        yield rule.at(
+            step,
+            SOURCE,
+            f"{text} ({limit.name})",
+            elapsed,
+            limit.require_max(),
+            "s",
+            origin=limit.origin,
+            level="warn" if soft else None,
+        )
+
+
+@audit_rule(
+    "ready-early",
+    "warn",
+    "the source gives the sink tSrcTransition to lower its load before the voltage moves",
+    timer("tSrcTransition").origin,
+    "VBUS moves while the sink may still draw its old current.",
+)
+def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """PS_RDY of another voltage before the transition can have begun."""
+    limit = timer("tSrcTransition")
+    for step in log.steps:
+        before = step.before
+        accepted, asked = before.accepted, before.asked
+        if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
+            continue
+        old = _FIVE_MV if before.contract is None else before.contract.voltage_mv
+        elapsed = at_most_s(log, accepted.time_s, step.time_s)
+        if old is None or asked.voltage_mv in (None, old) or not sooner_than(limit, elapsed):
+            continue
+        assert elapsed is not None
+        text = f"PS_RDY came {duration_text(elapsed)} or less after Accept, with the voltage to be moved in between"
+        yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+
+
+def _is_ready(step: Step) -> bool:
+    return step.name == "PS_RDY" and step.sender == SOURCE and step.read and not step.retry and step.before.swap is None
+
+
+@audit_rule(
+    "ready-missing",
+    "fail",
+    "PS_RDY follows Accept before anything else is said",
+    _SEQUENCES,
+    "The source did not reach the new voltage, or one side did not wait for it.",
+)
+def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A transition that does not end in PS_RDY."""
+    for step in log.steps:
+        accepted = step.before.accepted
+        if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
+            continue
+        reset = step.name in ("Hard_Reset", "Soft_Reset")
+        if (not reset and not _spoken(step)) or step.name == "PS_RDY" or step.message.sop not in ("SOP", "Hard_Reset"):
+            continue
+        if accepted.by == "GotoMin" and step.name in ("Reject", "Not_Supported"):
+            continue
+        if step.name in ("Accept", "Reject", "Wait") and step.answered is None:
+            continue  # an answer to nothing, told of by itself
+        gave_time = _gave_time(log, accepted, step)
+        if reset and not gave_time:
+            continue  # the reset is the fault then
+        if step.sender == SINK and not reset and not gave_time:
+            yield rule.at(step, SINK, f"sends {step.name} without waiting for PS_RDY")
+            continue
+        elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
+        limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
+        text = f"no PS_RDY after {accepted.by}; then came {step.name}"
+        yield rule.at(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
+
+
+def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
+    """Whether the sink waited as long as it has to; taken so where the times are not known."""
+    elapsed = at_most_s(log, accepted.time_s, step.time_s)
+    return elapsed is None or elapsed >= timer("tPSTransition", epr=step.before.epr).require_min()
+
+
+@audit_rule(
+    "ready-stray",
+    "fail",
+    "PS_RDY ends a transition",
+    _SEQUENCES,
+    "The source says ready without having accepted a request, or the log has lost the Accept.",
+)
+def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """PS_RDY of the source after nothing."""
+    for step in log.steps:
+        before = step.before
+        if not _is_ready(step) or before.accepted is not None or before.asked is not None or before.last is None:
+            continue
+        if before.blur <= before.last[0] and before.question is None and not before.unsure:
+            yield rule.at(step, SOURCE, "PS_RDY came where no request was accepted")
+
+
+@audit_rule(
+    "wait-short",
+    "fail",
+    "after Wait the sink asks again no sooner than tSinkRequest",
+    timer("tSinkRequest").origin,
+    "Give the source the time that it asked for.",
+)
+def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from Wait to the next request."""
+    limit = timer("tSinkRequest")
+    for step in log.steps:
+        if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
+            continue
+        elapsed = at_most_s(log, step.before.waited_s, step.time_s)
+        if sooner_than(limit, elapsed):
+            assert elapsed is not None
+            text = f"{step.name} came {duration_text(elapsed)} or less after Wait"
+            yield rule.at(step, SINK, text, elapsed, limit.require_min(), "s")
+
+
+RULES = (
+    answer_order,
+    answer_missing,
+    answer_stray,
+    answer_late,
+    ready_late,
+    ready_early,
+    ready_missing,
+    ready_stray,
+    wait_short,
+)

@@ -1,0 +1,138 @@
+"""Audit: a captured conversation followed and judged by every rule, with what stands at its end."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from itertools import accumulate
+from typing import NamedTuple
+
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.sequence import Told
+from pdcheck.contract.following.follow import follow
+from pdcheck.contract.following.state import SOURCE, Log
+from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.origin import Origin
+from pdcheck.intake.packet import BadPacket
+from pdcheck.verdict.audit import answer as audit_answer
+from pdcheck.verdict.audit import line as audit_line
+from pdcheck.verdict.audit import modes as audit_modes
+from pdcheck.verdict.audit import request as audit_request
+from pdcheck.verdict.audit.rule import AuditRule, Remark
+from pdcheck.verdict.finding import Finding
+
+AUDIT_RULES: tuple[AuditRule, ...] = (
+    *audit_line.RULES,
+    *audit_request.RULES,
+    *audit_answer.RULES,
+    *audit_modes.RULES,
+)
+"""Every rule on a captured conversation."""
+
+_LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
+UNDECODED = "undecoded"
+
+
+class Audit(NamedTuple):
+    """A judged conversation. ``offers`` are the last that the source made, with EPR objects where it showed any."""
+
+    log: Log
+    remarks: tuple[Remark, ...]
+    offers: tuple[Offer, ...]
+
+    @property
+    def wanting(self) -> bool:
+        """Whether anything was found that is more than a warning."""
+        return any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
+
+
+def audit(
+    told: Sequence[Told],
+    resolution_s: float | None = None,
+    lost: Sequence[BadPacket] = (),
+    *,
+    cable_ma: int | None = None,
+) -> Audit:
+    """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded.
+
+    ``cable_ma`` states the current of the cable [mA] where the log does not show its identity.
+
+    >>> from pdcheck.intake.sniff import read_any
+    >>> audit(read_any("6111 2c910108 5cb81f2e").told).remarks
+    ()
+    """
+    log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
+    remarks = [remark for rule in AUDIT_RULES for remark in rule.remarks(log)]
+    for packet in lost:
+        text = f"a packet could not be decoded: {packet.reason}"
+        finding = Finding(UNDECODED, "fail", "line", None, None, "", _LINE, text, "Look at the line and the probe.")
+        remarks.append(Remark(finding, None, packet.time_s))
+    remarks = _resets_explained(log, remarks)
+    timed = [step for step in log.steps if step.time_s is not None]
+    times = list(accumulate((step.time_s or 0.0 for step in timed), max))
+
+    def place(remark: Remark) -> tuple[int, int]:
+        """Where a remark belongs; one about a lost packet stands behind the message before it."""
+        if remark.number is not None:
+            return remark.number, 0
+        at = bisect_right(times, remark.time_s or 0.0)
+        return (timed[at - 1].number if at else -1), 1
+
+    remarks.sort(key=place)
+    return Audit(log, tuple(remarks), last_offers(log))
+
+
+def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
+    resets = [step.number for step in log.steps if step.name == "Hard_Reset"]
+    faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
+    out: list[Remark] = []
+    for remark in remarks:
+        finding, number = remark.finding, remark.number
+        if finding.rule == "hard-reset" and finding.level == "fail" and number is not None:
+            since = max((each for each in resets if each < number), default=-1)
+            cause = next((each for each in faults if each.number is not None and since < each.number <= number), None)
+            if cause is not None:
+                text = f"{finding.text}; follows from {cause.finding.rule}"
+                out.append(remark._replace(finding=finding._replace(level="note", text=text)))
+                continue
+        out.append(remark)
+    return out
+
+
+def last_offers(log: Log) -> tuple[Offer, ...]:
+    """The last list of the source: the one with EPR objects where its SPR objects are still those last sent."""
+    spr: tuple[Offer, ...] = ()
+    epr: tuple[Offer, ...] = ()
+    for step in log.steps:
+        if step.sender == SOURCE and step.read and step.told.offers:
+            if step.name == "EPR_Source_Capabilities":
+                epr = step.told.offers
+                spr = spr or tuple(offer for offer in epr if not offer.is_epr)
+            else:
+                spr = step.told.offers
+                # Flags of the first object may differ between the two messages; what is on offer may not.
+                if [_choice(offer) for offer in spr] != [
+                    _choice(one) for one in epr if not one.is_epr and not one.is_gap
+                ]:
+                    epr = ()
+    return epr if any(offer.is_epr for offer in epr) else spr or epr
+
+
+def _choice(offer: Offer) -> tuple[object, ...]:
+    return offer._replace(word=0, flags=())
+
+
+def captured_over(judged: Audit) -> str | None:
+    """Over which cable the offers were seen, as a kit has it; ``None`` where the log does not tell.
+
+    A source shows more than 3 A over a 5 A cable only, and EPR offers can be had over an EPR cable only.
+    """
+    cable = judged.log.end.cable
+    most = max((offer.current_ma_at(offer.max_mv) for offer in judged.offers if not offer.is_epr), default=0)
+    if cable is not None and cable.epr:
+        return "EPR"
+    plain = round(UNMARKED_CURRENT.value * 1000)
+    if most > plain or (cable is not None and cable.current_ma > plain):
+        return "5A"
+    return "3A" if cable is not None or judged.log.end.cable_asked else None

@@ -1,0 +1,192 @@
+"""Rules on the protocol layer of a captured conversation: CRC, MessageID, GoodCRC, retries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pdcheck.bits.header import HEADER
+from pdcheck.bits.message import RESETS
+from pdcheck.contract.following.follow import airtime_s
+from pdcheck.contract.following.state import PLUG, PORT, SINK, SOURCE, Due, Log, State, Step
+from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
+
+_HEADER = Origin("PD R3.2 V1.1, Message Header", "checked")
+_PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
+_ID = HEADER.field("id")
+_COARSEST_S = 20e-6
+"""Stamps coarser than this [s] say nothing of the time to a GoodCRC."""
+
+OTHER = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
+
+
+@audit_rule(
+    "crc",
+    "fail",
+    "every message's CRC fits",
+    Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
+    "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
+)
+def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A message with a bad CRC is not followed, as its receiver would not."""
+    for step in log.steps:
+        if not step.read:
+            text = f"the CRC of this {step.message.type} does not fit: it is not followed"
+            yield rule.at(step, step.sender or "line", text)
+
+
+@audit_rule(
+    "message-id",
+    "fail",
+    "the MessageID goes up by one with each message and starts at 0 after a reset",
+    _HEADER,
+    "The sender's protocol layer counts wrong, or the log has lost messages.",
+)
+def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Each message's MessageID against the one before it from the same sender on the same ordered set."""
+    for step in log.steps:
+        if not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
+            continue
+        if step.restart:
+            continue
+        given, before = _ID.take(step.message.header), step.before
+        wanted = _wanted_ids(log, step, given)
+        if wanted and given not in wanted:
+            earlier = before.ids.get((step.message.sop, step.sender))
+            since = "a reset" if earlier is None or wanted[0] == 0 else f"MessageID {earlier.id}"
+            text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
+            yield rule.at(step, step.sender, text, given, wanted[0], "1")
+
+
+def _wanted_ids(log: Log, step: Step, given: int) -> list[int]:
+    """The MessageIDs that may stand here, the due one first; none where nothing is known."""
+    before = step.before
+    if step.name == "Soft_Reset" or f"{step.message.sop} {step.sender}" in before.fresh:
+        return [0]
+    earlier = before.ids.get((step.message.sop, step.sender))
+    if earlier is None or before.blur > earlier.number:
+        return []
+    wanted = [(earlier.id + 1) % 8]
+    if log.shows_good_crc and not earlier.acknowledged:
+        wanted.append(earlier.id)  # whether the count goes on past a message that got no GoodCRC is left open
+    elif before.last is not None and before.last[0] == earlier.number and earlier.raw == step.message.raw:
+        wanted.append(earlier.id)  # capabilities that nobody has answered yet
+    return wanted
+
+
+def _is_awaited(due: Due, state: State) -> bool:
+    """Whether the one who should send a GoodCRC is known to be there."""
+    return due.sender == PLUG or OTHER[due.sender] in state.heard
+
+
+@audit_rule(
+    "goodcrc-missing",
+    "fail",
+    "every message is answered by a GoodCRC, unless it is sent again",
+    _PROTOCOL,
+    "The receiver did not take the message: asleep, gone, or disturbed.",
+)
+def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A message without GoodCRC, in a log that shows them, from one who is heard of otherwise."""
+    if not log.shows_good_crc:
+        return
+    for step in log.steps:
+        due = step.before.due
+        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step.before):
+            continue
+        if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
+            continue  # one that does not fit is told of by itself
+        asked = log.steps[due.number]
+        yield rule.at(asked, OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
+
+
+@audit_rule(
+    "goodcrc-wrong",
+    "fail",
+    "a GoodCRC follows the message it is for and carries its MessageID",
+    _HEADER,
+    "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
+)
+def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A GoodCRC for nothing, or with another MessageID."""
+    for step in log.steps:
+        if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
+            continue
+        due, given = step.before.due, _ID.take(step.message.header)
+        if due is None or due.sop != step.message.sop:
+            yield rule.at(step, step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
+        elif due.id != given:
+            asked = log.steps[due.number]
+            text = f"the GoodCRC for {asked.name} has MessageID {given} in place of {due.id}"
+            yield rule.at(step, step.sender, text, given, due.id, "1")
+
+
+@audit_rule(
+    "goodcrc-late",
+    "warn",
+    "a GoodCRC starts within tTransmit",
+    timer("tTransmit").origin,
+    "Later than tReceive and the sender repeats the message.",
+)
+def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from a message to its GoodCRC, where the stamps are fine enough to tell."""
+    limit = timer("tTransmit").require_max()
+    if log.resolution_s is None or log.resolution_s > _COARSEST_S:
+        return
+    for step in log.steps:
+        due = step.before.due
+        if step.name != "GoodCRC" or due is None or step.after.due is not None or step.before.blur > due.number:
+            continue
+        if due.time_s is None or step.time_s is None:
+            continue
+        elapsed = step.time_s - due.time_s - airtime_s(log.steps[due.number].message) - log.resolution_s
+        if elapsed > limit:
+            text = f"the GoodCRC began {duration_text(elapsed)} or more after the message"
+            yield rule.at(step, step.sender, text, round(elapsed, 7), limit, "s")
+
+
+@audit_rule(
+    "retry",
+    "note",
+    "messages arrive at the first try",
+    _PROTOCOL,
+    "A few are no harm; many mean a disturbed line or a slow receiver.",
+)
+def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A message that was sent again, told once."""
+    for step in log.steps:
+        if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
+            yield rule.at(step, step.sender, f"{step.name} was sent again with the same MessageID")
+
+
+@audit_rule(
+    "retries",
+    "fail",
+    "a message is sent again nRetryCount times at most",
+    PD_COUNTERS,
+    "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
+)
+def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A message sent too often, told once."""
+    for step in log.steps:
+        if not step.retry:
+            continue
+        limit = _retry_limit(step)
+        again = _tries(step) - 1
+        if again == round(limit.value) + 1:
+            text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
+            yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
+
+
+def _tries(step: Step) -> int:
+    return step.after.ids[(step.message.sop, step.sender)].tries
+
+
+def _retry_limit(step: Step) -> Limit:
+    if step.sender == PLUG:
+        return COUNTERS["nRetryCount cable plug"]
+    return COUNTERS["nRetryCount R2.0" if step.message.revision in ("1.0", "2.0") else "nRetryCount"]
+
+
+RULES = (crc, message_id, good_crc_missing, good_crc_wrong, good_crc_late, retry, retries)

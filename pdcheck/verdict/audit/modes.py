@@ -1,0 +1,305 @@
+"""Rules on what goes on longer in a captured conversation: PPS, EPR mode, resets, offers that change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.power import EPR_MODE_FAILURE
+from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Agreed, Log, Step
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.timing import timer
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    duration_text,
+    later_than,
+    sooner_than,
+)
+from pdcheck.verdict.audit.words import agreed_text, offer_text
+
+_EPR = Origin("PD R3.2 V1.1, 6.4.10, Table 6.50", "checked")
+_CHANGES = Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory")
+_TRADE = Origin("", "common practice")
+_ASK_AGAIN_AFTER = 4
+"""After this cause of a refusal alone the sink may ask for EPR mode again."""
+_IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported", "Soft_Reset", *INTERRUPTING)
+
+
+@audit_rule(
+    "pps-silent",
+    "fail",
+    "a PPS sink asks again within tPPSRequest",
+    timer("tPPSRequest").origin,
+    "The source takes the sink for dead after tPPSTimeout and sends a Hard Reset: VBUS drops to 0 V.",
+)
+def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The longest time without a Request in a PPS contract, told once for each silence."""
+    limit = timer("tPPSRequest")
+    told: float | None = None
+    for step in log.steps:
+        before = step.before
+        contract, since = before.contract, before.request_s
+        if contract is None or contract.asked.offer is None or contract.asked.offer.kind != "pps" or since == told:
+            continue
+        if before.blur > contract.asked.number or since is None:
+            continue
+        ends = step.name in ("Request", "EPR_Request", "Hard_Reset") or step.number == len(log.steps) - 1
+        elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
+        if ends and later_than(limit, elapsed):
+            assert elapsed is not None
+            told = since
+            text = f"no Request for {duration_text(elapsed)} in a PPS contract"
+            yield rule.at(step, SINK, text, elapsed, limit.require_max(), "s")
+
+
+@audit_rule(
+    "epr-order",
+    "fail",
+    "EPR mode is entered and left step by step: Enter, Acknowledged, Succeeded, the list; Exit from an SPR voltage",
+    _EPR,
+    "A step out of order ends in a Soft Reset or a Hard Reset.",
+)
+def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Steps of the entry and the exit against the state they come in."""
+    for step in log.steps:
+        if not step.read or step.retry or step.message.sop != "SOP":
+            continue
+        wrong = _epr_mode_wrong(step) if step.name.startswith("EPR_Mode") else _amid_entry(step)
+        if wrong:
+            yield rule.at(step, step.sender, wrong)
+
+
+def _epr_mode_wrong(step: Step) -> str:
+    """What is wrong with an EPR_Mode message where it stands; empty where nothing is."""
+    before, action = step.before, step.name.removeprefix("EPR_Mode ")
+    begun = before.last is None or before.blur >= before.last[0]
+    if action == "Enter":
+        if step.sender != SINK:
+            return "EPR_Mode Enter comes from the source"
+        if before.epr:
+            return "EPR_Mode Enter in EPR mode"
+        if before.epr_refused not in (None, _ASK_AGAIN_AFTER):
+            cause = EPR_MODE_FAILURE.get(before.epr_refused, "reserved")
+            return f"EPR_Mode Enter again, though it was refused for good: {cause}"
+    elif action == "Exit":
+        contract = before.contract
+        if contract is not None and contract.asked.offer is not None and contract.asked.offer.is_epr:
+            return f"EPR_Mode Exit with {agreed_text(contract.asked)} standing"
+    elif action.startswith("Enter "):
+        if step.sender != SOURCE:
+            return f"EPR_Mode {action} comes from the sink"
+        if begun:
+            return ""
+        if before.entry is None:
+            return f"EPR_Mode {action} without EPR_Mode Enter"
+        if action == "Enter Succeeded" and not before.entry.acknowledged:
+            return "EPR_Mode Enter Succeeded without Enter Acknowledged before it"
+        if action == "Enter Acknowledged" and before.entry.acknowledged:
+            return "EPR_Mode Enter Acknowledged for the second time"
+    return ""
+
+
+def _amid_entry(step: Step) -> str:
+    before = step.before
+    if step.name == "GoodCRC" or step.name in _IN_ENTRY:
+        return ""
+    if before.entry is not None and before.entry.acknowledged:
+        return f"{step.name} amid the entry into EPR mode"
+    if before.epr_list_due and step.sender == SOURCE and step.name != "EPR_Source_Capabilities":
+        return f"{step.name} came where EPR_Source_Capabilities were due after the entry into EPR mode"
+    return ""
+
+
+@audit_rule(
+    "epr-late",
+    "fail",
+    "the entry into EPR mode is through within tEnterEPR",
+    timer("tEnterEPR").origin,
+    "The sink gives up the entry with a Soft Reset.",
+)
+def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from Enter to its outcome, or to the reset that ended the waiting."""
+    limit = timer("tEnterEPR")
+    for step in log.steps:
+        entry = step.before.entry
+        if entry is None or not step.read or step.retry or step.before.blur > entry.number:
+            continue
+        elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
+        if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed") and later_than(limit, elapsed):
+            assert elapsed is not None
+            text = f"{step.name} came {duration_text(elapsed)} or more after EPR_Mode Enter"
+            yield rule.at(step, SOURCE, text, elapsed, limit.require_max(), "s")
+        elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
+            if sooner_than(limit, at_most_s(log, entry.time_s, step.time_s)):
+                continue  # nobody waited for it
+            text = f"the entry into EPR mode was acknowledged and never came to an end; then came {step.name}"
+            yield rule.at(step, SOURCE, text, elapsed, limit.require_max(), "s")
+
+
+@audit_rule(
+    "epr-unfit",
+    "fail",
+    "EPR mode is entered only where source, request and cable say that they are for it",
+    _EPR,
+    "48 V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
+)
+def epr_unfit(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """An entry that succeeds against one of the causes to refuse it."""
+    for step in log.steps:
+        if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
+            continue
+        before = step.before
+        why: list[str] = []
+        if before.cable is not None and not before.cable.epr:
+            why.append("the cable is not EPR capable")
+        elif before.cable is None and before.cable_asked:
+            why.append("the cable did not answer when it was asked for its identity")
+        if before.contract is not None and not before.contract.asked.epr_capable:
+            why.append("EPR Capable was not set in the request")
+        if before.offers and "epr_capable" not in before.offers[0].flags:
+            why.append("EPR Capable is not set in the source's first object")
+        for cause in why:
+            yield rule.at(step, SOURCE, f"EPR mode is entered though {cause}")
+
+
+@audit_rule(
+    "epr-refused",
+    "note",
+    "an entry into EPR mode succeeds",
+    _EPR,
+    "The contract before it stays; see the cause for what would be needed.",
+)
+def epr_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A refusal and its cause."""
+    for step in log.steps:
+        if step.name == "EPR_Mode Enter Failed" and not step.retry and step.read:
+            cause = EPR_MODE_FAILURE.get(step.after.epr_refused or 0, "a reserved cause")
+            yield rule.at(step, SOURCE, f"EPR mode was refused: {cause}")
+
+
+@audit_rule(
+    "epr-silent",
+    "fail",
+    "in EPR mode a message is sent within tSinkEPRKeepAlive",
+    timer("tSinkEPRKeepAlive").origin,
+    "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.",
+)
+def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A silence in EPR mode."""
+    limit = timer("tSinkEPRKeepAlive")
+    for step in log.steps:
+        before = step.before
+        counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
+        if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
+            continue
+        if before.question is not None or before.accepted is not None or before.epr_list_due:
+            continue  # the sink waits for the source, by other timers
+        elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
+        if later_than(limit, elapsed):
+            assert elapsed is not None
+            text = f"no message for {duration_text(elapsed)} or more in EPR mode"
+            yield rule.at(step, SINK, text, elapsed, limit.require_max(), "s")
+
+
+@audit_rule(
+    "hard-reset",
+    "fail",
+    "a conversation goes on without a Hard Reset",
+    _TRADE,
+    "VBUS drops to 0 V: the load loses its supply. See what came before it.",
+)
+def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A Hard Reset and what came before it; a note where nothing did."""
+    for step in log.steps:
+        if step.name != "Hard_Reset":
+            continue
+        before = step.before
+        started = before.last is None or log.steps[before.last[0]].name == "Hard_Reset"
+        if started or before.last is None:
+            yield rule.at(step, "line", "Hard Reset, with nothing said before it", level="note")
+            continue
+        what = log.steps[before.last[0]]
+        elapsed = at_most_s(log, before.last[1], step.time_s)
+        when = "" if elapsed is None else f" {duration_text(elapsed)}"
+        standing = "no contract stood" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
+        yield rule.at(step, "line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
+
+
+@audit_rule(
+    "soft-reset",
+    "note",
+    "a conversation goes on without a Soft Reset",
+    _TRADE,
+    "One side found the other out of order; the voltage stays, the talk begins anew.",
+)
+def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A Soft Reset and what came before it."""
+    for step in log.steps:
+        if step.name == "Soft_Reset" and not step.retry and step.read:
+            last = step.before.last
+            after = "" if last is None else f" after {log.steps[last[0]].name} of the {log.steps[last[0]].sender}"
+            yield rule.at(step, step.sender, f"Soft_Reset{after}")
+
+
+@audit_rule(
+    "offer-changed",
+    "note",
+    "a source keeps its offer",
+    _CHANGES,
+    "A second port in use or a battery running down: size the load for the lower offer.",
+)
+def offer_changed(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """New capabilities in a standing contract, and what the sink made of them."""
+    for step in log.steps:
+        before, after = step.before, step.after
+        new_list = step.told.offers and step.sender == SOURCE and step.read and not step.retry
+        if not new_list or after.offers_at != step.number or before.contract is None or step.restart:
+            continue
+        if before.epr != after.epr or not before.offers or before.epr_list_due:
+            continue
+        old = {offer.word for offer in before.offers if not offer.is_gap}
+        new = {offer.word for offer in after.offers if not offer.is_gap}
+        if old == new or any(offer.is_epr for offer in before.offers) != any(offer.is_epr for offer in after.offers):
+            continue
+        gone = [offer for offer in before.offers if offer.word in old - new]
+        come = [offer for offer in after.offers if offer.word in new - old]
+        text = f"the source changed its offer: {_changes(gone, come)}; {_made_of_it(log, step, before.contract)}"
+        yield rule.at(step, SOURCE, text)
+
+
+def _changes(gone: list[Offer], come: list[Offer]) -> str:
+    parts = [f"no more {', '.join(offer_text(offer) for offer in gone)}"] if gone else []
+    parts += [f"now {', '.join(offer_text(offer) for offer in come)}"] if come else []
+    return ", ".join(parts)
+
+
+def _made_of_it(log: Log, step: Step, contract: Agreed) -> str:
+    for later in islice(log.steps, step.number + 1, None):
+        if later.name == "Hard_Reset":
+            return "then came a Hard Reset"
+        if later.told.offers and later.sender == SOURCE and not later.retry:
+            break
+        new = later.after.contract
+        if new is not None and new.number > step.number:
+            same = new.asked.reading.word == contract.asked.reading.word
+            kept = "the sink asked for the same again" if same else "the sink went from"
+            return kept if same else f"{kept} {agreed_text(contract.asked)} to {agreed_text(new.asked)}"
+    return "the sink came to no new contract in this log"
+
+
+RULES = (
+    pps_silent,
+    epr_order,
+    epr_late,
+    epr_unfit,
+    epr_refused,
+    epr_silent,
+    hard_reset,
+    soft_reset,
+    offer_changed,
+)

@@ -1,0 +1,227 @@
+"""Rules on what is asked and offered in a captured conversation: position, current, cable, range, step, mode."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import islice
+
+from pdcheck.bits.cable import CableReading
+from pdcheck.bits.offers import Offer, list_problems
+from pdcheck.contract.asking import voltage_step_mv
+from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
+from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.capabilities import LIST_ORDER
+from pdcheck.facts.origin import Origin
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+
+_REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
+_STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
+_EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
+_CABLE = UNMARKED_CURRENT.origin
+_OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
+
+
+def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
+    """Every request of the sink that can be followed, once each, from message number ``since`` on."""
+    for step in islice(log.steps, since, None):
+        if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
+            asked = step.after.asked
+            if asked is not None and asked.number == step.number:
+                yield step, asked
+
+
+@audit_rule(
+    "request-position",
+    "fail",
+    "a request points at an object that was offered",
+    _REQUEST,
+    "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
+)
+def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A position without an offer."""
+    for step, asked in requests(log):
+        if asked.offer is None and step.before.offers and step.before.blur <= (step.before.offers_at or 0):
+            last = max(offer.position for offer in step.before.offers)
+            text = f"asks for object {asked.position}, which was not offered: the list goes to {last}"
+            yield rule.at(step, SINK, text, asked.position, last, "1")
+
+
+@audit_rule(
+    "request-current",
+    "fail",
+    "a request asks for no more current or power than is offered",
+    _REQUEST,
+    "Ask for what is offered, with Capability Mismatch set where more is wanted.",
+)
+def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """More than the offer has."""
+    for step, asked in requests(log):
+        offer = asked.offer
+        if offer is None:
+            continue
+        if asked.power_mw is not None and offer.power_mw is not None:
+            if asked.power_mw > offer.power_mw:
+                wanted_w, offered_w = asked.power_mw / 1000, offer.power_mw / 1000
+                text = f"asks for {wanted_w:g} W of object {asked.position}, which offers {offered_w:g} W"
+                yield rule.at(step, SINK, text, wanted_w, offered_w, "W")
+            continue
+        most = offer.current_ma_at(asked.voltage_mv or offer.max_mv)
+        if asked.current_ma is not None and asked.current_ma > most:
+            text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
+            yield rule.at(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
+
+
+@audit_rule(
+    "request-cable",
+    "fail",
+    "more than 3 A is asked for over a cable that is known to carry it",
+    _CABLE,
+    "Use a cable with a 5 A marker. Where it has one, begin the capture before plugging in, so that it shows.",
+)
+def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """More current than the cable is known for; a warning where the log never shows a cable being asked."""
+    for step, asked in requests(log):
+        wanted = _asked_ma(asked)
+        carried, why = carried_ma(step.before, log.stated_ma)
+        if wanted > carried:
+            text = f"asks for {wanted / 1000:g} A over a cable {why}"
+            silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
+            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="warn" if silent else None)
+
+
+def _asked_ma(asked: Asked) -> int:
+    """The current [mA] of a request, as far as it was offered: what goes beyond is a fault of its own."""
+    if asked.current_ma is not None and asked.offer is not None:
+        return min(asked.current_ma, asked.offer.current_ma_at(asked.voltage_mv or asked.offer.max_mv))
+    if asked.current_ma is not None:
+        return asked.current_ma
+    if asked.power_mw is not None and asked.offer is not None and asked.offer.min_mv:
+        return asked.power_mw * 1000 // asked.offer.min_mv
+    return 0
+
+
+def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
+    """The current [mA] that the cable is known to carry so far, and why; what the user states of it comes first."""
+    if stated_ma is not None:
+        return stated_ma, f"stated as {stated_ma / 1000:g} A"
+    reading: CableReading | None = state.cable
+    if reading is not None and reading.emarker:
+        return reading.current_ma, f"whose marker says {reading.current_ma / 1000:g} A"
+    plain = round(UNMARKED_CURRENT.value * 1000)
+    if reading is not None:
+        return plain, "that did not give its identity"
+    if state.cable_asked:
+        return plain, "that did not answer when it was asked for its identity"
+    return plain, "whose identity is not in this log"
+
+
+@audit_rule(
+    "offer-cable",
+    "fail",
+    "a source offers more than 3 A over a cable that carries it only",
+    _CABLE,
+    "The source does not heed the cable: do not draw more than the cable carries.",
+)
+def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """More offered than a cable that was asked carries."""
+    for step in log.steps:
+        if not step.told.offers or step.sender != SOURCE or not step.read or step.retry:
+            continue
+        if step.before.cable is None and not step.before.cable_asked and log.stated_ma is None:
+            continue
+        carried, why = carried_ma(step.before, log.stated_ma)
+        most = max((_offered_ma(offer) for offer in step.told.offers if not offer.is_epr), default=0)
+        # Where the sink takes it, the request is what is told of.
+        taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
+        if most > carried >= taken:
+            text = f"offers {most / 1000:g} A over a cable {why}"
+            yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
+
+
+@audit_rule(
+    "offer-order",
+    "fail",
+    "a source's list begins with 5 V fixed, rises, and keeps SPR and EPR objects in their places",
+    LIST_ORDER,
+    "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
+)
+def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A list that is not in the order that the standard has; the same list again is not told again."""
+    known: set[tuple[int, ...]] = set()
+    for step in log.steps:
+        offers = step.told.offers
+        if not offers or step.sender != SOURCE or not step.read or step.retry:
+            continue
+        words = tuple(offer.word for offer in offers)
+        problems = list_problems(offers, epr_message=step.name == "EPR_Source_Capabilities")
+        wrong = [problem for problem in problems if problem.code in _OUT_OF_PLACE]
+        if wrong and words not in known:
+            yield rule.at(step, SOURCE, "; ".join(str(problem) for problem in wrong))
+        known.add(words)
+
+
+def _offered_ma(offer: Offer) -> int:
+    return max(offer.current_ma or 0, offer.current_15v_ma or 0, offer.current_20v_ma or 0)
+
+
+@audit_rule(
+    "request-range",
+    "fail",
+    "an adjustable offer is asked for a voltage within its range",
+    _REQUEST,
+    "Stay between the minimum and the maximum voltage of the object.",
+)
+def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """PPS or AVS outside of its range."""
+    for step, asked in requests(log):
+        offer, voltage = asked.offer, asked.voltage_mv
+        if offer is None or voltage is None or not offer.is_adjustable or offer.min_mv <= voltage <= offer.max_mv:
+            continue
+        bound = offer.min_mv if voltage < offer.min_mv else offer.max_mv
+        span = f"{offer.min_mv / 1000:g}..{offer.max_mv / 1000:g} V"
+        text = f"asks for {voltage / 1000:g} V of object {asked.position}, which gives {span}"
+        yield rule.at(step, SINK, text, voltage / 1000, bound / 1000, "V")
+
+
+@audit_rule(
+    "request-step",
+    "fail",
+    "an adjustable offer is asked for a voltage on its step",
+    _STEPS,
+    "PPS goes in steps of 20 mV, AVS in steps of 100 mV.",
+)
+def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """PPS or AVS off its step."""
+    for step, asked in requests(log):
+        offer, voltage = asked.offer, asked.voltage_mv
+        if offer is None or voltage is None or not offer.is_adjustable:
+            continue
+        size = voltage_step_mv(offer)
+        if voltage % size:
+            text = f"asks for {voltage / 1000:g} V of object {asked.position}, which goes in steps of {size} mV"
+            yield rule.at(step, SINK, text, voltage / 1000, size / 1000, "V")
+
+
+@audit_rule(
+    "request-form",
+    "fail",
+    "a Request in SPR mode, an EPR_Request with a true copy of the object in EPR mode",
+    _EPR_REQUEST,
+    "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
+)
+def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
+    for step, asked in requests(log):
+        words = step.message.words
+        due = 2 if asked.epr else 1
+        if asked.epr != step.before.epr and (step.before.offers or step.before.epr):
+            mode = "EPR" if step.before.epr else "SPR"
+            yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
+        elif len(words) != due:
+            yield rule.at(step, SINK, f"{step.name} has {len(words)} objects in place of {due}", len(words), due, "1")
+        elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
+            text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
+            yield rule.at(step, SINK, text)
+
+
+RULES = (position, current, cable, offer_cable, offer_order, voltage_range, voltage_step, form)

@@ -1,0 +1,119 @@
+"""AuditRule and Remark: a rule on captured conversations, and what it finds with the message it found it at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from pdcheck.bits.message import Message
+from pdcheck.contract.following.follow import airtime_s
+from pdcheck.contract.following.state import Log, Step
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.ranges import Range
+from pdcheck.facts.timing import timer
+from pdcheck.verdict.finding import Finding
+
+_GOOD_CRC_BYTES = 2
+
+
+class Remark(NamedTuple):
+    """A finding, with the index and time [s] of the message that it is about."""
+
+    finding: Finding
+    number: int | None
+    time_s: float | None
+
+
+class AuditRule(NamedTuple):
+    """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken."""
+
+    id: str
+    level: str
+    title: str
+    origin: Origin
+    advice: str
+    judge: Judge
+
+    def remarks(self, log: Log) -> Iterator[Remark]:
+        """What the rule finds in a conversation."""
+        yield from self.judge(log, self)
+
+    def at(
+        self,
+        step: Step,
+        subject: str,
+        text: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "",
+        *,
+        level: str | None = None,
+        origin: Origin | None = None,
+        advice: str | None = None,
+    ) -> Remark:
+        """A remark at a message; level, origin and advice are the rule's unless given."""
+        finding = Finding(
+            self.id,
+            level or self.level,
+            subject,
+            value,
+            limit,
+            unit,
+            origin or self.origin,
+            text,
+            self.advice if advice is None else advice,
+        )
+        return Remark(finding, step.number, step.time_s)
+
+
+Judge = Callable[[Log, AuditRule], Iterator[Remark]]
+
+
+def audit_rule(id: str, level: str, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
+    """Turn a judging function into the rule of that name."""
+
+    def made(judge: Judge) -> AuditRule:
+        return AuditRule(id, level, title, origin, advice, judge)
+
+    return made
+
+
+def at_least_s(log: Log, since_s: float | None, message: Message, until_s: float | None) -> float | None:
+    """The least time [s] that can lie between the end of a message with its GoodCRC and a later one.
+
+    Stamps may be of starts or of ends: the longest that message and GoodCRC may take goes off, and the step of the
+    stamps. ``None`` where a time is not known, or they run backwards.
+    """
+    if since_s is None or until_s is None or log.resolution_s is None or until_s < since_s:
+        return None
+    good_crc = message._replace(raw=bytes(_GOOD_CRC_BYTES), sop="SOP")
+    slack = airtime_s(message) + timer("tTransmit").require_max() + airtime_s(good_crc) + log.resolution_s
+    return round(max(0.0, until_s - since_s - slack), 7)
+
+
+def at_most_s(log: Log, since_s: float | None, until_s: float | None) -> float | None:
+    """The most time [s] that can lie between two messages; ``None`` where a time is not known."""
+    if since_s is None or until_s is None or log.resolution_s is None or until_s < since_s:
+        return None
+    return round(until_s - since_s + log.resolution_s, 7)
+
+
+def later_than(limit: Range, elapsed_s: float | None) -> bool:
+    """Whether a time [s] is surely beyond a limit's greatest value."""
+    return elapsed_s is not None and elapsed_s > limit.require_max()
+
+
+def sooner_than(limit: Range, elapsed_s: float | None) -> bool:
+    """Whether a time [s] is surely below a limit's least value."""
+    return elapsed_s is not None and elapsed_s < limit.require_min()
+
+
+def duration_text(seconds: float) -> str:
+    """A time for people, with digits enough to tell it from a limit.
+
+    >>> duration_text(0.0213), duration_text(12.5), duration_text(0.000212)
+    ('21.3 ms', '12.5 s', '212 µs')
+    """
+    if seconds < 1e-3:
+        return f"{seconds * 1e6:.4g} µs"
+    return f"{seconds * 1e3:.4g} ms" if seconds < 1 else f"{seconds:.4g} s"

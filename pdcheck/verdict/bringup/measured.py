@@ -1,0 +1,233 @@
+"""Readings of a first power-up against what was expected: inside or outside, and what the pattern points to."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.facts.voltage import fixed_band
+from pdcheck.parts.request import FixedRequest
+from pdcheck.quantities import format_quantity
+from pdcheck.verdict.bringup.cause import Cause, cause_of
+from pdcheck.verdict.bringup.implied import Implied, implied
+from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, Reading, bring_up
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.judge import judge_case
+
+
+class Row(NamedTuple):
+    """A reading beside what was expected; ``inside`` is None where it was not taken."""
+
+    reading: Reading
+    taken: Measured | None
+    expected: Expected
+    inside: bool | None
+
+
+class Comparison(NamedTuple):
+    """All readings compared, what they imply, and what they point to, the gravest first.
+
+    ``plan`` holds what was expected at first; ``case`` is the contract that the readings show, and what everything
+    behind the trigger was compared with: another one where ``fell_to`` [V] is not None.
+    """
+
+    plan: BringUp
+    case: Case
+    fell_to: float | None
+    rows: tuple[Row, ...]
+    implied: tuple[Implied, ...]
+    causes: tuple[Cause, ...]
+
+    @property
+    def fine(self) -> bool:
+        """Whether every reading taken is inside and nothing points to a fault."""
+        return all(row.inside is not False for row in self.rows) and all(each.level == "note" for each in self.causes)
+
+    @property
+    def taken(self) -> int:
+        """How many readings were taken."""
+        return sum(row.taken is not None for row in self.rows)
+
+
+LEVELS = ("stop", "fail", "warn", "note")
+
+
+def compare(plan: BringUp, filled: Filled) -> Comparison:
+    """Compare the readings of a sheet with its plan.
+
+    Where the trigger's voltage is that of another offer than the one expected, that is said, and the rest is compared
+    with the sums on that one.
+    """
+    causes = [*_unpowered(plan, filled), *_reversed(plan, filled)]
+    case, fell_to, told = _contract_found(plan, filled)
+    causes += told
+    compared = plan if fell_to is None else bring_up(judge_case(case))
+    if fell_to is not None:
+        verdict = compared.judgement.verdict
+        if verdict in ("fails", "unsafe"):
+            worst = compared.judgement.findings[0]
+            text = f"on {fell_to:g} V this rig {verdict}: {worst.subject}: {worst.text}"
+            causes.append(Cause("verdict", "fail" if verdict == "fails" else "stop", "rig", text, worst.advice))
+    rows = tuple(_row(plan, compared, each, filled) for step in plan.steps for each in step.readings)
+    figures = implied(plan, case, filled)
+    causes += [found for each in figures if (found := cause_of(each, case)) is not None]
+    causes += _outputs(plan, case, filled)
+    causes += _unexplained(rows, causes)
+    ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
+    return Comparison(plan, case, fell_to, rows, tuple(figures), ordered)
+
+
+def within(taken: Measured, expected: Expected) -> bool:
+    """Whether a reading can stand for a value inside the range, given its last digit.
+
+    >>> within(Measured(14.5, 0.05), Expected(14.54, 15.0, 15.5)), within(Measured(14.4, 0.05), Expected(14.54, 15, 16))
+    (True, False)
+    """
+    slack = 1e-9 * max(1.0, abs(taken.value))
+    low = expected.min is None or taken.high >= expected.min - slack
+    return low and (expected.max is None or taken.low <= expected.max + slack)
+
+
+def _row(plan: BringUp, compared: BringUp, reading: Reading, filled: Filled) -> Row:
+    other = reading if compared is plan else compared.reading(reading.path, reading.key)
+    # The trigger's own readings stay beside what the plan asked for: that is what went wrong.
+    expected = reading.expected if other is None or reading.path == TRIGGER else other.expected
+    taken = filled.get(reading.path, reading.key)
+    if taken is None:
+        return Row(reading, None, expected, None)
+    inside = taken.value == 1.0 if reading.unit == "" else within(taken, expected)
+    return Row(reading, taken, expected, inside)
+
+
+def _unpowered(plan: BringUp, filled: Filled) -> list[Cause]:
+    found: list[Cause] = []
+    polarity = filled.get(UNPOWERED, "polarity")
+    if polarity is not None and polarity.value != 1.0:
+        text = "a branch is joined the wrong way round"
+        found.append(Cause("polarity", "stop", "bus", text, "Do not plug in. Swap its wires and look again."))
+    for step in plan.steps[:1]:
+        for reading in step.readings:
+            taken = filled.get(reading.path, reading.key)
+            least = reading.expected.min
+            if reading.unit == "ohm" and taken is not None and least is not None and taken.high < least:
+                text = (
+                    f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
+                )
+                advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."
+                found.append(Cause("short", "stop", reading.path[-1], text, advice))
+    return found
+
+
+def _reversed(plan: BringUp, filled: Filled) -> list[Cause]:
+    for step in plan.steps:
+        for reading in step.readings:
+            taken = filled.get(reading.path, reading.key)
+            if reading.unit == "V" and taken is not None and taken.high < 0:
+                text = f"{reading.name} reads {shown(taken, 'V')}: the poles are swapped, at the meter or in the wiring"
+                return [Cause("polarity", "stop", "bus", text, "Unplug and find out which before going on.")]
+    return []
+
+
+def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, list[Cause]]:
+    """The contract that the trigger's own voltage shows, and what to say where it is not the one expected."""
+    case = plan.case
+    reading = plan.reading(TRIGGER, "bus_v")
+    taken = filled.get(TRIGGER, "bus_v")
+    if reading is None or taken is None or within(taken, reading.expected):
+        return case, None, []
+    asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
+    level = "fail" if taken.value < case.contract.voltage_v else "stop"
+    near = _contract_near(case, taken)
+    if near is None:
+        text = f"the bus stands at {shown(taken, 'V')} with nothing on it, where {asked} was to come"
+        advice = "No offer of this source has that voltage: look at the source, the trigger and the meter."
+        return case, None, [Cause("bus-voltage", level, "trigger", text, advice)]
+    at = "5 V without PD" if near.offer is None else f"offer {near.offer.position} ({near.voltage_v:g} V)"
+    text = f"the bus stands at {shown(taken, 'V')} with nothing on it: that is {at}, where {asked} was to come"
+    if taken.value > case.contract.voltage_v:
+        advice = "Leave everything off the bus. The trigger is set to another voltage: set it again and measure."
+        kind = "trigger-setting"
+    else:
+        advice = (
+            f"The trigger fell back to {near.voltage_v:g} V, or is set to it. Look at its setting; then at the cable "
+            "(one without a CC wire, or a broken one, gives 5 V); then at what this source really offers."
+        )
+        kind = "trigger-fallback"
+    found = Case(case.rig, case.source, case.cable, contract=near._replace(outcome="fallback", reason="as measured"))
+    return found, near.voltage_v, [Cause(kind, level, "trigger", text, advice)]
+
+
+def _contract_near(case: Case, taken: Measured) -> Contract | None:
+    """The contract whose voltage a reading fits: of the fixed offers, or plain 5 V."""
+    ratio = case.rig.tolerance.of_source(case.source)
+    for offer in case.seen.offers:
+        volts = offer.max_mv / 1000
+        if offer.kind == "fixed" and within(taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio))):
+            return settle_on(FixedRequest(volts), "5V", case.seen)
+    low, high = fixed_band(5.0)
+    if within(taken, Expected(low, 5.0, high)):
+        return settle_on(FixedRequest(5.0), "5V", case.seen)
+    return None
+
+
+def _outputs(plan: BringUp, case: Case, filled: Filled) -> list[Cause]:
+    """Converters that are set to another voltage, or sag under load; a source that sags."""
+    found: list[Cause] = []
+    for step in plan.steps:
+        source_v = filled.get(step.path, "source_v")
+        if source_v is not None and source_v.high < case.source_v.min and not case.contract.limits_current:
+            text = f"it falls to {shown(source_v, 'V')} under load, and {case.source_v.min:.4g} V is the least it may"
+            advice = "Another charger, or less load: this one is at its end, or not what it says."
+            found.append(Cause("source-sags", "fail", "source", text, advice))
+            break
+    for branch in case.spec.branches:
+        if branch.converter is None:
+            continue
+        stages = {step.path[2]: step for step in plan.steps if step.path[:2] == ("branch", branch.name)}
+        outside = {}
+        for stage, step in stages.items():
+            reading, taken = plan.reading(step.path, "out_v"), filled.get(step.path, "out_v")
+            if reading is not None and taken is not None:
+                outside[stage] = None if within(taken, reading.expected) else taken
+        wrong = next((taken for taken in outside.values() if taken is not None), None)
+        if wrong is None:
+            continue
+        stated = f"{branch.converter.output_v:g} V"
+        if outside.get("unloaded") is None and "unloaded" in outside:
+            text = f"its output falls to {shown(wrong, 'V')} under load, from {stated}"
+            advice = "It is at a limit of its own or starved at its input: see its input voltage at that step."
+            found.append(Cause("output-sags", "fail", branch.name, text, advice))
+        else:
+            text = f"its output is set to {shown(wrong, 'V')}, not {stated}"
+            advice = "Set it again with nothing on it, before any load is joined."
+            level = "stop" if wrong.value > branch.converter.output_v else "warn"
+            found.append(Cause("output-setting", level, branch.name, text, advice))
+    return found
+
+
+def _unexplained(rows: tuple[Row, ...], causes: list[Cause]) -> list[Cause]:
+    """Readings outside that nothing named explains."""
+    if any(each.level != "note" for each in causes):
+        return []
+    names = [row.reading.name for row in rows if row.inside is False]
+    if not names:
+        return []
+    text = f"outside, with nothing that these readings point to: {', '.join(names)}"
+    return [Cause("unexplained", "warn", "bus", text, "Take the readings again, all of that step; look at the meter.")]
+
+
+def shown(taken: Measured, unit: str) -> str:
+    """A reading with its own number of digits.
+
+    >>> shown(Measured(14.5, 0.005), "V"), shown(Measured(0.38, 0.0005), "A")
+    ('14.50 V', '0.380 A')
+    """
+    if unit == "":
+        return "yes" if taken.value == 1.0 else "no"
+    if taken.value == float("inf"):
+        return "open"
+    places = 0
+    while places < 9 and 2 * taken.half < 0.99 * 10.0**-places:
+        places += 1
+    return f"{taken.value:.{places}f} {unit if unit != 'ohm' else 'Ω'}"

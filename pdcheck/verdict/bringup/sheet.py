@@ -1,0 +1,153 @@
+"""A bring-up sheet that somebody has filled in: its readings with the step of their last digit, and what it is of."""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from pdcheck.errors import InputError
+from pdcheck.parts.fields import nearest
+from pdcheck.parts.key_lines import key_lines
+from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.quantities import parse_quantity, quoted
+from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
+
+SHEET_SCHEMA = "pdcheck/sheet/1"
+HEAD = "sheet"
+HEAD_KEYS = ("schema", "rig", "kit", "source", "cable")
+_NUMBER = re.compile(r"[0-9][0-9.,]*")
+_OPEN = ("ol", "o.l", "open", "o.l.", "inf")
+_WORDS = {"yes": 1.0, "y": 1.0, "ok": 1.0, "true": 1.0, "no": 0.0, "n": 0.0, "false": 0.0}
+BLANK = ("", "-", "?")
+
+
+class Measured(NamedTuple):
+    """A reading as taken: its value in the SI unit, and half the step of its last digit."""
+
+    value: float
+    half: float
+
+    @property
+    def low(self) -> float:
+        """The least that it can stand for."""
+        return self.value - self.half
+
+    @property
+    def high(self) -> float:
+        """The most that it can stand for."""
+        return self.value + self.half
+
+
+class Filled(NamedTuple):
+    """A sheet that was read: what it is of, and its readings by path and key."""
+
+    head: dict[str, str]
+    readings: dict[tuple[Path, str], Measured]
+
+    def get(self, path: Path, key: str) -> Measured | None:
+        """The reading of that place, if it was taken."""
+        return self.readings.get((path, key))
+
+
+def read_measured(text: str, unit: str) -> Measured:
+    """A reading as typed, and what its last digit is worth.
+
+    Raises ``InputError`` for what is no number of that unit.
+
+    >>> read_measured("14.52 V", "V")
+    Measured(value=14.52, half=0.005)
+    >>> read_measured("382 mA", "A"), read_measured("OL", "ohm").value
+    (Measured(value=0.382, half=0.0005), inf)
+    """
+    plain = text.strip().lower()
+    if unit == "":
+        if plain not in _WORDS:
+            raise InputError(f"{quoted(text)} is not yes or no", expected="yes or no")
+        return Measured(_WORDS[plain], 0.0)
+    if unit == "ohm" and plain in _OPEN:
+        return Measured(math.inf, 0.0)
+    value = parse_quantity(text, unit, signed=True)
+    step = _NUMBER.sub(lambda found: _last_digit(found[0]), text, count=1)
+    return Measured(value, abs(parse_quantity(step, unit, signed=True)) / 2)
+
+
+def _last_digit(number: str) -> str:
+    """The number with a 1 for its last digit and a 0 for every other one."""
+    return re.sub(r"[0-9]", "0", number[:-1]) + "1" if number[-1].isdigit() else number
+
+
+def sheet_data(text: str, name: str) -> dict[str, Any]:
+    """The tables of a sheet, numbers as they were typed. Raises ``InputError`` with the line."""
+    plain = text.replace("\r\n", "\n")
+    try:
+        try:
+            return tomllib.loads(plain, parse_float=str)
+        except tomllib.TOMLDecodeError:
+            return tomllib.loads(one_line_tables(plain), parse_float=str)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r" \(at line (\d+), column \d+\)$", str(error))
+        line = found[1] if found else str(plain.count("\n") + 1)
+        what = str(error)[: found.start()] if found else str(error)
+        raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
+    except (RecursionError, ValueError) as error:  # Python refuses to convert whole numbers of thousands of digits
+        what = "is nested too deep" if isinstance(error, RecursionError) else "holds a number of thousands of digits"
+        raise InputError(what, where=name, expected="a sheet that 'pdcheck bringup --toml' has made") from None
+
+
+def sheet_head(data: dict[str, Any], name: str) -> dict[str, str]:
+    """What a sheet is of: rig, kit, source and cable. Raises ``InputError`` for what is no sheet."""
+    head = data.get(HEAD)
+    if not isinstance(head, dict) or head.get("schema") != SHEET_SCHEMA:
+        raise InputError("is not a bring-up sheet", where=name, expected="one that 'pdcheck bringup --toml' has made")
+    for key, value in head.items():
+        if key not in HEAD_KEYS or not isinstance(value, str):
+            raise InputError(f"unknown key {quoted(key)}", where=f"{name}: {HEAD}", expected=nearest(key, HEAD_KEYS))
+    return {key: str(value) for key, value in head.items()}
+
+
+def read_sheet(text: str, plan: BringUp, name: str = "sheet") -> Filled:
+    """The readings of a filled-in sheet of ``plan``; blank ones are left out.
+
+    Raises ``InputError`` with line and key for a reading that is none, and for a key that the sheet does not have.
+    """
+    data = sheet_data(text, name)
+    head = sheet_head(data, name)
+    known = {(each.path, each.key): each for step in plan.steps for each in step.readings}
+    readings: dict[tuple[Path, str], Measured] = {}
+    lines: dict[tuple[str | int, ...], int] | None = None
+    for path, key, value in _leaves({table: rows for table, rows in data.items() if table != HEAD}, ()):
+        try:
+            found = _reading(known, path, key, value)
+        except InputError as error:
+            lines = key_lines(text.replace("\r\n", "\n")) if lines is None else lines
+            place = f"{name}, line {lines.get((*path, key), 1)}: {'.'.join((*path, key))}"
+            raise InputError(error.what, where=place, expected=error.expected) from None
+        if found is not None:
+            readings[path, key] = found
+    return Filled(head, readings)
+
+
+def _reading(known: dict[tuple[Path, str], Reading], path: Path, key: str, value: Any) -> Measured | None:
+    reading = known.get((path, key))
+    if reading is None:
+        here = [each for where, each in known if where == path]
+        places = sorted({".".join(where) for where, _ in known})
+        expected = nearest(key, here) if here else nearest(".".join(path), places)
+        raise InputError("the sheet of this rig has no such reading", expected=expected)
+    if isinstance(value, bool):
+        value = "yes" if value else "no"
+    if not isinstance(value, str | int):
+        raise InputError(f"{quoted(value)} is no reading", expected='a reading such as "14.52 V"')
+    text = str(value)
+    return None if text.strip() in BLANK else read_measured(text, reading.unit)
+
+
+def _leaves(table: dict[str, Any], path: Path) -> Iterator[tuple[Path, str, Any]]:
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _leaves(value, (*path, key))
+        else:
+            yield path, key, value

@@ -1,0 +1,302 @@
+"""First power-up: the steps in order, where the meter goes, and what it should show by the corners of the sums."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from pdcheck.circuit.corners import NodeTriple, corners
+from pdcheck.circuit.part_load import can_be_halved, with_output_scaled, with_shares
+from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
+from pdcheck.facts.voltage import SAFE_0V
+from pdcheck.parts.rig import Branch
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.verdict.bringup.words import (
+    BRANCH_STOP,
+    READINGS,
+    TOGETHER_STOP,
+    TRIGGER_STOP,
+    UNPOWERED_DO,
+    UNPOWERED_STOP,
+    trigger_actions,
+)
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.judge import Judgement
+
+Path = tuple[str, ...]
+UNPOWERED: Path = ("unpowered",)
+TRIGGER: Path = ("trigger",)
+TOGETHER: Path = ("together",)
+SHARES = {"unloaded": 0.0, "half": 0.5, "full": 1.0}
+
+
+class Expected(NamedTuple):
+    """What a reading should be: its least, as stated, and its most; None where there is no such end."""
+
+    min: float | None
+    typ: float | None
+    max: float | None
+
+
+class Reading(NamedTuple):
+    """One reading: its key and place in the sheet, where the meter goes, what to expect, what to do when outside.
+
+    ``unit`` is V, A, ohm, or empty for yes and no. ``node`` names the node of the sums that it belongs to. Without an
+    ``optional`` one the comparison still works.
+    """
+
+    path: Path
+    key: str
+    where: str
+    unit: str
+    node: str
+    expected: Expected
+    outside: str
+    optional: bool = False
+
+    @property
+    def name(self) -> str:
+        """Path and key in one, as in ``branch.mount.full.bus_v``."""
+        return ".".join((*self.path, self.key))
+
+
+class Step(NamedTuple):
+    """One step: what to do, what to read, when to stop. ``branches`` are joined, at ``share`` of their load."""
+
+    path: Path
+    title: str
+    actions: tuple[str, ...]
+    readings: tuple[Reading, ...]
+    stop: tuple[str, ...]
+    branches: tuple[str, ...] = ()
+    share: float = 1.0
+
+
+class BringUp(NamedTuple):
+    """All steps of a first power-up. ``halted`` says why there are no more of them; empty where all are there."""
+
+    judgement: Judgement
+    steps: tuple[Step, ...]
+    halted: str
+
+    @property
+    def case(self) -> Case:
+        """The rig on its source and cable."""
+        return self.judgement.case
+
+    def reading(self, path: Path, key: str) -> Reading | None:
+        """The reading of that place, if it is one of the sheet's."""
+        found = (each for step in self.steps for each in step.readings if (each.path, each.key) == (path, key))
+        return next(found, None)
+
+
+def bring_up(judgement: Judgement) -> BringUp:
+    """The steps of a safe first power-up of a judged rig, with the ranges that the corners of the sums give.
+
+    Where the rig is unsafe, or its trigger gives nothing, the steps end before anything is joined to the bus.
+
+    >>> from pdcheck.parts.kit import Kit
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.verdict.judge import judge
+    >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "loop": "100mOhm"}])
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+    >>> plan = bring_up(judge(rig, kit.sources[0], kit.cables[0]))
+    >>> [".".join(step.path) for step in plan.steps]
+    ['unpowered', 'trigger', 'branch.fan.half', 'branch.fan.full']
+    >>> [round(volts, 2) for volts in plan.steps[-1].readings[0].expected]
+    [8.45, 8.9, 9.35]
+    """
+    case = judgement.case
+    steps = [_unpowered(case), _trigger(case)]
+    stops = [finding for finding in judgement.findings if finding.level == "stop"]
+    if stops:
+        return BringUp(judgement, tuple(steps), f"do not connect it: {stops[0].subject}: {stops[0].text}")
+    if case.contract.outcome == "off":
+        return BringUp(judgement, tuple(steps), f"the trigger gives nothing: {case.contract.reason}")
+    joined = [branch for branch in case.rig.branches if branch.name not in case.off]
+    for branch in joined:
+        for stage in _stages(case, branch):
+            step = _branch_step(case, branch, stage)
+            if step is None:
+                why = f"at {stage} load of {branch.name} the sums find no operating point: the bus collapses"
+                return BringUp(judgement, tuple(steps), why)
+            steps.append(step)
+    if len(joined) > 1:
+        together = _together(case, joined)
+        if together is None:
+            return BringUp(judgement, tuple(steps), "all branches together find no operating point: the bus collapses")
+        steps.append(together)
+    if case.off:
+        return BringUp(judgement, tuple(steps), f"{', '.join(sorted(case.off))}: cannot run on this contract")
+    return BringUp(judgement, tuple(steps), "")
+
+
+def _unpowered(case: Case) -> Step:
+    where, outside, _ = READINGS["polarity"]
+    readings = [Reading(UNPOWERED, "polarity", where, "", "bus", Expected(None, None, None), outside)]
+    for branch in case.rig.branches:
+        where, outside, _ = READINGS["input_ohm"]
+        path = (*UNPOWERED, branch.name)
+        expected = _input_ohm(branch)
+        readings.append(
+            Reading(path, "input_ohm", where.format(name=branch.name), "ohm", f"{branch.name}/in", expected, outside)
+        )
+    return Step(UNPOWERED, "Before anything is joined", UNPOWERED_DO, tuple(readings), UNPOWERED_STOP, (), 0.0)
+
+
+def _input_ohm(branch: Branch) -> Expected:
+    """What an ohmmeter shows across the input wires of a branch that is joined to nothing."""
+    if branch.converter is None and branch.load.resistance_ohm is not None:
+        ohms = branch.load.resistance_ohm
+        share = OHMMETER_SHARE.value
+        return Expected(ohms * (1 - share), ohms, ohms * (1 + share) + OHMMETER_LEADS.value)
+    return Expected(SHORT_BELOW.value, None, None)
+
+
+def _trigger(case: Case) -> Step:
+    before, after = case.before_v, case.source_v
+    contract = case.contract
+    if contract.outcome == "off":
+        after = Triple(0.0, 0.0, SAFE_0V.require_max())
+    readings = [
+        _reading(TRIGGER, "before_v", "bus", Expected(*before), optional=True),
+        _reading(TRIGGER, "bus_v", "bus", Expected(*after)),
+        _reading(TRIGGER, "bus_a", "bus", Expected(0.0, 0.0, 0.0), optional=True),
+    ]
+    asked = f"{contract.voltage_v:g} V" if contract.outcome != "off" else "nothing"
+    actions = trigger_actions(case.source.id, case.cable.id, asked, contract.reason, contract.outcome)
+    return Step(TRIGGER, "The trigger alone on its source", actions, tuple(readings), TRIGGER_STOP, (), 0.0)
+
+
+def _stages(case: Case, branch: Branch) -> tuple[str, ...]:
+    """Unloaded for what has a converter, half where a test load can be set so, and full."""
+    load = next(each.load for each in case.spec.branches if each.name == branch.name)
+    first = ("unloaded",) if branch.converter is not None else ()
+    return (*first, *(("half",) if can_be_halved(load) else ()), "full")
+
+
+def expected_nodes(case: Case, shares: dict[str, float]) -> dict[str, NodeTriple] | None:
+    """Nodes over all corners, with only the branches of ``shares`` joined and their loads at these shares.
+
+    A converter's output counts as set within its usual error. None where there is no operating point as stated.
+    """
+    off = case.off | {branch.name for branch in case.rig.branches if branch.name not in shares}
+    spec = with_shares(case.spec, shares)
+    error = OUTPUT_SETTING.value if any(branch.converter for branch in case.spec.branches) else 0.0
+    factors = (1.0, 1.0 - error, 1.0 + error) if error else (1.0,)
+    found = [corners(with_output_scaled(spec, factor), off).nodes for factor in factors]
+    if not all(found):
+        return None
+    return {
+        name: NodeTriple(
+            _around(node.voltage_v, (each[name].voltage_v for each in found)),
+            _around(node.current_a, (each[name].current_a for each in found)),
+        )
+        for name, node in found[0].items()
+    }
+
+
+def _around(typical: Triple, all_of: Iterable[Triple]) -> Triple:
+    listed = list(all_of)
+    return Triple(min(each.min for each in listed), typical.typ, max(each.max for each in listed))
+
+
+def _branch_step(case: Case, branch: Branch, stage: str) -> Step | None:
+    nodes = expected_nodes(case, {branch.name: SHARES[stage]})
+    if nodes is None:
+        return None
+    path = ("branch", branch.name, stage)
+    readings = [_at(path, "bus_v", "bus", nodes), _at(path, "bus_a", "bus", nodes)]
+    readings += _branch_readings(path, branch, nodes, loaded=stage != "unloaded")
+    if stage == "full":
+        readings.append(_at(path, "source_v", "source", nodes, optional=True))
+    title = {"unloaded": "converter joined, nothing at its output", "half": "half load", "full": "full load"}[stage]
+    return Step(
+        path,
+        f"{branch.name}: {title}",
+        _branch_actions(branch, stage),
+        tuple(readings),
+        BRANCH_STOP,
+        (branch.name,),
+        SHARES[stage],
+    )
+
+
+def _branch_readings(path: Path, branch: Branch, nodes: dict[str, NodeTriple], *, loaded: bool) -> list[Reading]:
+    """The readings along one branch: its converter's ends, and its load's terminals."""
+    name = branch.name
+    readings: list[Reading] = []
+    if loaded and (branch.converter is not None or branch.lead is not None):
+        readings.append(_at(path, "in_v", f"{name}/in", nodes, name))
+    if branch.converter is not None:
+        readings.append(_at(path, "out_v", f"{name}/out", nodes, name))
+        if loaded:
+            readings.append(_at(path, "out_a", f"{name}/out", nodes, name, optional=True))
+    if loaded and (branch.lead is not None or branch.converter is None):
+        readings.append(_at(path, "load_v", f"{name}/load", nodes, name))
+    return readings
+
+
+def _branch_actions(branch: Branch, stage: str) -> tuple[str, ...]:
+    name = branch.name
+    if stage == "unloaded":
+        set_to = "" if branch.converter is None else format_quantity(branch.converter.output_v, "V")
+        return (
+            f"Unplug. Join {name}'s converter to the trigger, nothing at its output. Plug in.",
+            f"Set the output to {set_to} if it can be set, before any load hangs on it.",
+        )
+    if stage == "half":
+        return (f"Unplug. Put {_half_of(branch)} on {name}, a test load or a part of the real one. Plug in.",)
+    return (f"Unplug. Put the whole load on {name}: {_load_text(branch)}. Plug in, read, and read again warm.",)
+
+
+def _half_of(branch: Branch) -> str:
+    load = branch.load
+    if load.power_w is not None:
+        return format_quantity(load.power_w / 2, "W")
+    if load.current_a is not None:
+        return format_quantity(load.current_a / 2, "A")
+    return format_quantity(2 * (load.resistance_ohm or 0.0), "ohm")
+
+
+def _load_text(branch: Branch) -> str:
+    load = branch.load
+    if load.power_w is not None:
+        return format_quantity(load.power_w, "W")
+    if load.current_a is not None:
+        return format_quantity(load.current_a, "A")
+    if load.resistance_ohm is not None:
+        return format_quantity(load.resistance_ohm, "ohm")
+    assert load.led is not None
+    return f"{load.led.count} LEDs at {format_quantity(load.led.current_a, 'A')}"
+
+
+def _together(case: Case, joined: list[Branch]) -> Step | None:
+    nodes = expected_nodes(case, {branch.name: 1.0 for branch in joined})
+    if nodes is None:
+        return None
+    readings = [
+        _at(TOGETHER, "bus_v", "bus", nodes),
+        _at(TOGETHER, "bus_a", "bus", nodes),
+        _at(TOGETHER, "source_v", "source", nodes, optional=True),
+    ]
+    for branch in joined:
+        path = (*TOGETHER, branch.name)
+        readings += _branch_readings(path, branch, nodes, loaded=True)
+        readings.append(_at(path, "in_a", f"{branch.name}/in", nodes, branch.name, optional=True))
+    actions = ("Unplug. Join every branch with its whole load. Plug in, read, and read again after ten minutes.",)
+    names = tuple(branch.name for branch in joined)
+    return Step(TOGETHER, "All branches together", actions, tuple(readings), TOGETHER_STOP, names)
+
+
+def _at(
+    path: Path, key: str, node: str, nodes: dict[str, NodeTriple], name: str = "", *, optional: bool = False
+) -> Reading:
+    found = nodes[node]
+    triple = found.current_a if key.endswith("_a") else found.voltage_v
+    return _reading(path, key, node, Expected(*triple), name, optional=optional)
+
+
+def _reading(path: Path, key: str, node: str, expected: Expected, name: str = "", *, optional: bool = False) -> Reading:
+    where, outside, unit = READINGS[key]
+    return Reading(path, key, where.format(name=name), unit, node, expected, outside, optional)

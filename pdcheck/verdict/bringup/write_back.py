@@ -1,0 +1,224 @@
+"""What a bring-up found, written back: which keys of kit and rig the implied figures belong to, and what they get."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.keeping import change
+from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
+from pdcheck.parts.tomlfile import parse_kit, parse_rig, read_toml_text
+from pdcheck.quantities import Triple
+from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.measured import Comparison
+from pdcheck.verdict.case import Case
+
+TomlPath = tuple[str | int, ...]
+
+
+class Change(NamedTuple):
+    """One key to set: in which file, in which table of it, what stands there now, what takes its place, and why.
+
+    ``drop`` names keys of that table that say the same thing in another way and have to go.
+    """
+
+    file: str
+    table: TomlPath
+    key: str
+    old: str
+    new: Any
+    drop: tuple[str, ...]
+    why: str
+
+    @property
+    def name(self) -> str:
+        """Table and key in one, as in ``branch.1.wire.contacts``; lists count from 1."""
+        return ".".join(str(part + 1) if isinstance(part, int) else part for part in (*self.table, self.key))
+
+    @property
+    def written(self) -> str:
+        """The new value as TOML has it."""
+        return toml_value(self.new)
+
+
+def changes_for(found: Comparison, rig_path: str, kit_path: str | None) -> list[Change]:
+    """The changes that the readings of a sheet support: figures that are off, and a cable that was never measured.
+
+    ``kit_path`` is None where the kit stands in the rig file. What has no place in the files is left out.
+    """
+    case = found.case
+    rig = _data(rig_path)
+    changes: list[Change] = []
+    for each in found.implied:
+        made: Change | None = None
+        match each.kind:
+            case "supply":
+                made = _cable(each, case, kit_path or rig_path)
+            case "wire" | "lead" if each.above or each.below:
+                made = _contacts(each, case, rig_path, rig)
+            case "efficiency" if each.above or each.below:
+                made = _efficiency(each, case, rig_path, rig)
+            case "idle" if each.above or each.below:
+                made = _converter_key(each, rig_path, rig, "idle", f"{_rounded(each.value):.6g}W")
+            case "load" if each.above or each.below:
+                made = _load(each, rig_path, rig)
+        if made is not None and made.old != made.written:
+            changes.append(made)
+    if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
+        changes += _fallback(found, rig_path, rig)
+    return changes
+
+
+def write(changes: Iterable[Change]) -> list[str]:
+    """Write changes into their files, each file whole or not at all; returns the files that were written.
+
+    Raises ``InputError`` where a file cannot be changed, or could not be read any more afterwards.
+    """
+    by_file: dict[str, list[Change]] = {}
+    for each in changes:
+        by_file.setdefault(each.file, []).append(each)
+    for name, listed in by_file.items():
+        change(name, lambda text, listed=listed, name=name: _edited(text, listed, name))  # type: ignore[misc]
+    return list(by_file)
+
+
+def _edited(text: str, listed: list[Change], name: str) -> str:
+    for each in listed:
+        for key in each.drop:
+            text = remove_key(text, each.table, key)
+        text = set_value(text, each.table, each.key, each.new)
+    read = parse_rig if "trigger" in read_toml(text) else parse_kit
+    read(text, name, folder=Path(name).parent)
+    return text
+
+
+def _data(path: str) -> dict[str, Any]:
+    try:
+        return read_toml(read_toml_text(path))
+    except tomllib.TOMLDecodeError:
+        return {}
+
+
+def _cable(each: Implied, case: Case, path: str) -> Change | None:
+    known = case.cable.loop is not None
+    if known and not (each.above or each.below):
+        return None
+    data = _data(path)
+    place = _cable_place(data, case)
+    if place is None:
+        return None
+    table = _at(data, place)
+    trigger = trigger_ohm(case.spec)
+    loop = Triple(
+        max(0.0, each.value.min - trigger.max),
+        max(0.0, each.value.typ - trigger.typ),
+        max(0.0, each.value.max - trigger.min),
+    )
+    step = _step(loop)
+    low, high = math.floor(loop.min / step) * step, math.ceil(loop.max / step) * step
+    new = {"min": _milliohms(low), "typ": _milliohms(round(loop.typ / step) * step), "max": _milliohms(high)}
+    drop = tuple(key for key in ("readings", "awg", "contacts") if key in table)
+    old = next((toml_value(table[key]) for key in ("loop", "readings", "awg") if key in table), "")
+    return Change(path, place, "loop", old, new, drop, "measured at bring-up, the trigger's own part taken off")
+
+
+def _cable_place(data: dict[str, Any], case: Case) -> TomlPath | None:
+    """Where the cable stands in the kit's file: a table of its own, or the one fixed to its source."""
+    for prefix in ((), ("kit",)):
+        inner = _at(data, prefix)
+        for index, row in enumerate(inner.get("cable", [])):
+            if row.get("id") == case.cable.id:
+                return (*prefix, "cable", index)
+        for index, row in enumerate(inner.get("source", [])):
+            if row.get("id") == case.source.id and isinstance(row.get("cable"), dict):
+                return (*prefix, "source", index, "cable")
+    return None
+
+
+def _at(data: Any, path: TomlPath) -> Any:
+    for part in path:
+        data = data.get(part, {}) if isinstance(data, dict) else data[int(part)]
+    return data
+
+
+def _branch_index(rig: dict[str, Any], name: str) -> int | None:
+    return next((index for index, row in enumerate(rig.get("branch", [])) if row.get("name") == name), None)
+
+
+def _contacts(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
+    index = _branch_index(rig, each.subject)
+    branch = next(one for one in case.rig.branches if one.name == each.subject)
+    wire = branch.wire if each.kind == "wire" else branch.lead
+    if index is None or wire is None:
+        return None
+    spec = next(one for one in case.spec.branches if one.name == each.subject)
+    conductor = spec.wire if each.kind == "wire" else spec.lead
+    copper = conductor_ohm(case.spec, conductor).typ - wire.contacts_ohm
+    contacts = each.value.typ - copper
+    if contacts < 0:
+        return None  # less than the copper alone: the gauge or the length is not what is stated
+    step = _step(each.value)
+    old = rig["branch"][index][each.kind].get("contacts")
+    new = _milliohms(round(contacts / step) * step)
+    why = "measured at bring-up, the copper taken off"
+    place: TomlPath = ("branch", index, each.kind)
+    return Change(path, place, "contacts", "" if old is None else toml_value(old), new, (), why)
+
+
+def _efficiency(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
+    branch = next(one for one in case.rig.branches if one.name == each.subject)
+    if branch.converter is None or isinstance(branch.converter.efficiency, EfficiencyTable):
+        return None  # one measured point is no new table
+    return _converter_key(each, path, rig, "efficiency", f"{100 * _rounded(each.value):.6g}%")
+
+
+def _converter_key(each: Implied, path: str, rig: dict[str, Any], key: str, new: str) -> Change | None:
+    index = _branch_index(rig, each.subject)
+    if index is None:
+        return None
+    old = rig["branch"][index].get("converter", {}).get(key)
+    place: TomlPath = ("branch", index, "converter")
+    return Change(path, place, key, "" if old is None else toml_value(old), new, (), "measured at bring-up")
+
+
+def _load(each: Implied, path: str, rig: dict[str, Any]) -> Change | None:
+    index = _branch_index(rig, each.subject)
+    if index is None:
+        return None
+    key = {"W": "power", "A": "current", "ohm": "resistance"}[each.unit]
+    written = f"{_rounded(each.value):.6g}{'ohm' if each.unit == 'ohm' else each.unit}"
+    stated = rig["branch"][index].get("load")
+    if isinstance(stated, str):
+        return Change(path, ("branch", index), "load", toml_value(stated), written, (), "measured at bring-up")
+    old = stated.get(key) if isinstance(stated, dict) else None
+    place: TomlPath = ("branch", index, "load")
+    return Change(path, place, key, "" if old is None else toml_value(old), written, (), "measured at bring-up")
+
+
+def _fallback(found: Comparison, path: str, rig: dict[str, Any]) -> list[Change]:
+    """A fall-back to 5 V where the rig says the next lower one: the only case that the file has a word for."""
+    asked = found.plan.case.contract
+    if asked.outcome != "fallback" or found.fell_to != 5.0 or found.plan.case.rig.trigger.fallback == "5V":
+        return []
+    old = rig.get("trigger", {}).get("fallback")
+    why = "what the trigger did at bring-up"
+    return [Change(path, ("trigger",), "fallback", "" if old is None else toml_value(old), "5V", (), why)]
+
+
+def _step(value: Triple) -> float:
+    """The place to round to: a tenth of the uncertainty or finer, so that rounding adds nothing to speak of."""
+    half = max(value.max - value.min, 1e-9) / 2
+    return float(10.0 ** math.floor(math.log10(half) - 0.3))
+
+
+def _rounded(value: Triple) -> float:
+    step = _step(value)
+    return round(value.typ / step) * step
+
+
+def _milliohms(ohms: float) -> str:
+    return f"{1000 * ohms:.6g}mOhm"

@@ -1,0 +1,110 @@
+"""What a change does beside stopping branches: inrush into the capacitance, hold-up, loads straight on the bus."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pdcheck.circuit.inrush import charging_time, inrush
+from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
+from pdcheck.facts.origin import Origin
+from pdcheck.parts.rig import Branch
+from pdcheck.quantities import format_quantity
+from pdcheck.verdict.case import Case, needed_v
+from pdcheck.verdict.change.bus_path import BusPath
+from pdcheck.verdict.finding import Finding, over, under
+from pdcheck.verdict.rules.load import MAKER, bulk_f
+
+CAPACITOR = Origin("C (V1^2 - V2^2) / 2 = P t, any circuits textbook", "physics")
+
+
+def hold_up_s(case: Case, branch: Branch) -> float | None:
+    """How long the stated capacitance carries all loads once VBUS is gone, until a branch stops [s], as stated.
+
+    All of it is taken to sit on the bus and to feed every load at the power that it takes now. ``None`` where no
+    capacitance is stated, or the branch just fades with the bus. Source: C (V1^2 - V2^2) / 2 = P t.
+
+    >>> from pdcheck.parts.cable import Cable
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.parts.source import Source
+    >>> box = {"kind": "buck", "output": "5V", "input": "6V-30V", "bulk": "470uF", "efficiency": 1.0}
+    >>> rig = Rig(trigger={"request": "20V"}, branch=[{"name": "box", "load": "10W", "converter": box}])
+    >>> case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A"), Cable(id="c", kind="C-C", loop="0ohm"))
+    >>> round(hold_up_s(case, rig.branches[0]), 6)
+    0.008554
+    """
+    capacitance, bus = bulk_f(case), case.node_voltage("bus")
+    drawn = case.node_current("bus")
+    # Running, a converter stops at its least input, whatever it needs to start.
+    least = needed_v(branch) if branch.converter is None else branch.converter.minimum_input_v()
+    if not capacitance or bus is None or drawn is None or least <= 0.0:
+        return None
+    power_w = bus.typ * drawn.typ
+    energy_j = capacitance * (bus.typ * bus.typ - least * least) / 2
+    return max(energy_j, 0.0) / power_w if power_w > 0.0 else None
+
+
+def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
+    """Charging the stated capacitance: at attach or after a reset from 0 V, then from 5 V to the contract."""
+    total = bulk_f(after)
+    rising = path.interrupted and after.contract.outcome != "off"
+    if not rising or not total:
+        return
+    five = after.before_v
+    loop = (after.cable.loop_ohm()[0].typ) + after.rig.trigger.resistance.typ
+    step = inrush(total, five.max, SLEW_RISING.value, resistance_ohm=loop)
+    most = BULK_AT_ATTACH.require_max()
+    size = format_quantity(total, "F", 3)
+    if over(total, most):
+        surge = (
+            "" if step.surge_a is None else f", up to {step.surge_a:.3g} A for a moment through {loop * 1000:.3g} mΩ"
+        )
+        text = (
+            f"0 V to 5 V charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
+            f"at attach there should be no more than {format_quantity(most, 'F')}"
+        )
+        advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
+        yield Finding("bulk-attach", "note", "bus", total, most, "F", BULK_AT_ATTACH.origin, text, advice)
+    if after.source_v.max <= five.min or after.contract.kind == "type-c":
+        return
+    climb = inrush(total, after.source_v.max, SLEW_RISING.value, from_v=five.min)
+    granted, limit = after.contract.current_a, BULK_IN_CONTRACT.require_max()
+    slow_s = charging_time(total, after.source_v.max - five.min, STANDBY_CURRENT.value)
+    standby = STANDBY_CURRENT.value
+    text = (
+        f"{five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs draws {climb.current_a:.3g} A into {size} "
+        f"on top of the loads, of {granted:g} A; within {standby:g} A it would take {format_quantity(slow_s, 's', 3)}"
+    )
+    advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
+    level = "warn" if over(total, limit) else "note"
+    yield Finding("bulk-contract", level, "bus", total, limit, "F", BULK_IN_CONTRACT.origin, text, advice)
+
+
+def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Finding]:
+    """Loads straight on the bus: what they see on the way against the range of voltages that they need and stand."""
+    lowest = 0.0 if path.interrupted else path.lowest_v
+    highest = max(before.idle_high(), after.idle_high(), before.before_v.max if path.interrupted else 0.0)
+    for branch in before.rig.branches:
+        if branch.converter is not None or branch.load.led is not None:
+            continue
+        span = branch.load.voltage_v
+        seen = f"sees {lowest:.4g} to {highest:.4g} V on the way"
+        if span is None:
+            text = f"hangs straight on the bus and {seen}; what it needs and stands is not stated: not judged"
+            yield Finding(
+                "load-voltage-low", "note", branch.name, None, None, "V", MAKER, text, "State its voltage range."
+            )
+            continue
+        if over(highest, span[1]):
+            text = f"{seen}, and stands {span[1]:g} V"
+            advice = "Do not connect it: put a converter before it."
+            yield Finding("load-voltage-high", "stop", branch.name, highest, span[1], "V", MAKER, text, advice)
+        passing = path.five_s is not None and under(before.before_v.max, span[0])
+        if passing and path.five_s is not None and path.five_s[1] is not None:
+            text = f"is at 5 V for up to {format_quantity(path.five_s[1], 's', 3)} in between, and needs {span[0]:g} V"
+            advice = "See that it only waits there: some things draw more, or start wrongly, on too little."
+            yield Finding(
+                "load-voltage-low", "note", branch.name, before.before_v.max, span[0], "V", MAKER, text, advice
+            )
+        elif not path.interrupted and under(lowest, span[0]) and not under(after.source_v.min, span[0]):
+            text = f"{seen}, for up to 5 ms less than the {span[0]:g} V that it needs"
+            yield Finding("load-voltage-low", "note", branch.name, lowest, span[0], "V", MAKER, text, "")

@@ -1,0 +1,257 @@
+"""Cells: one rig judged on many pairs of source and cable, with the answers of ``judge`` and ``greatest_load_w``.
+
+Every rule is asked, but only once for what it looks at: a source, a cable, a contract, a circuit. All circuits are
+solved on arrays, and the greatest loads are found on arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pdcheck.circuit.bulk_corners import Bools, Floats
+from pdcheck.circuit.bulk_loads import Cells, greatest_factors, varies
+from pdcheck.circuit.corners import NetworkSpec, network_at
+from pdcheck.circuit.from_rig import network_spec
+from pdcheck.contract.available import Available, available
+from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.parts.trigger import Trigger
+from pdcheck.quantities import Triple
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope
+from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.matrix.bounds import branch_bounds, source_bound_a
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, supplies_of
+from pdcheck.verdict.rules.every import RIG_RULES
+
+Gravest = tuple[int, int]
+"""The gravest finding: the index of its level and that of its rule, of several on one level the first."""
+
+_NOTE = LEVELS.index("note")
+_FAIL = LEVELS.index("fail")
+NOTHING: Gravest = (_NOTE, len(RIG_RULES))
+
+
+class Outcome(NamedTuple):
+    """The judgement of one pair: verdict, the rule that decides it (None where nothing does), greatest load.
+
+    ``max_w`` [W] is what the rig's loads can have at the worst corner before anything fails; 0 where that is nothing.
+    """
+
+    verdict: str
+    rule: str | None
+    max_w: float
+
+
+def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
+    """The rules of a scope that can decide, the gravest first; notes never do."""
+    listed = [((LEVELS.index(rule.level), at), rule) for at, rule in enumerate(RIG_RULES) if rule.scope == scope]
+    return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
+
+
+_BY_SCOPE = {
+    "source": _deciding("source"),
+    "cable": _deciding("cable"),
+    "supply": _deciding("supply"),
+    "circuit": _deciding("circuit"),
+}
+
+
+def gravest(scope: Scope, case: Case) -> Gravest:
+    """The gravest finding of the rules of a scope; ``NOTHING`` where they find no more than notes."""
+    best = NOTHING
+    for most, rule in _BY_SCOPE[scope]:
+        if most >= best:
+            break
+        for finding in rule.findings(case):
+            best = min(best, (LEVELS.index(finding.level), most[1]))
+    return best if best[0] < _NOTE else NOTHING
+
+
+class Shared:
+    """What is the same for every rig: what is found on a source or a cable alone, and what a source offers over it."""
+
+    def __init__(self) -> None:
+        self._gravest: dict[int, tuple[Source | Cable, Gravest]] = {}
+        self._seen: dict[Hashable, tuple[Source, Available]] = {}
+        self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
+
+    def alone(self, case: Case) -> Gravest:
+        """The gravest finding on the case's source or its cable alone."""
+        return min(self._alone("source", case.source, case), self._alone("cable", case.cable, case))
+
+    def _alone(self, scope: Scope, part: Source | Cable, case: Case) -> Gravest:
+        # By identity, which holds as long as the part is kept beside its answer: ids repeat where cables are fixed.
+        known = self._gravest.get(id(part))
+        if known is None:
+            known = self._gravest[id(part)] = (part, gravest(scope, case))
+        return known[1]
+
+    def seen(self, source: Source, cable: Cable) -> Available:
+        """What the source offers over the cable."""
+        key = (id(source), _class_of(cable))
+        known = self._seen.get(key)
+        if known is None:
+            known = self._seen[key] = (source, available(source, cable))
+        return known[1]
+
+    def contract(self, trigger: Trigger, source: Source, cable: Cable) -> Contract:
+        """What the trigger ends up with on the source and cable."""
+        key = (id(source), _class_of(cable), trigger.request, trigger.fallback)
+        known = self._contracts.get(key)
+        if known is None:
+            contract = settle_on(trigger.request, trigger.fallback, self.seen(source, cable))
+            known = self._contracts[key] = (source, contract)
+        return known[1]
+
+
+def _class_of(cable: Cable) -> Hashable:
+    """All of a cable that is not its loop resistance: cables that agree in it get the same contract."""
+    return cable.current_a, cable.voltage_v, cable.pd, cable.is_epr
+
+
+class _Cell(NamedTuple):
+    """A cell as its circuit's rules see it: pairs of source and cable that agree in it are judged once."""
+
+    supply: Hashable
+    cable: Triple
+
+
+class RigCells:
+    """One rig, judged on as many pairs as come.
+
+    ``shared`` may be handed from rig to rig. Without ``loads`` the greatest load is not looked for, and is 0.
+    """
+
+    def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
+        self.rig = rig
+        self.shared = shared or Shared()
+        self.loads = loads
+        self._specs: list[NetworkSpec] = []
+        self._by_voltage: dict[float, int] = {}
+        self._supplies: dict[tuple[int, Hashable], tuple[Case, Hashable]] = {}
+        self._found: dict[Hashable, Gravest] = {}
+
+    def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
+        """Judge the rig on each pair.
+
+        >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+        >>> charger = Source(id="s", offers="5V 3A, 9V 3A", tolerance=0)
+        >>> cable = Cable(id="c", kind="C-C", loop="100mOhm")
+        >>> [(each.verdict, each.rule, round(each.max_w, 2)) for each in RigCells(rig).outcomes([(charger, cable)])]
+        [('runs', None, 26.1)]
+        """
+        listed = list(pairs)
+        cells: list[_Cell] = []
+        first: dict[_Cell, tuple[Case, Cable]] = {}
+        for source, cable in listed:
+            case, supply = self._supply(source, cable)
+            cell = _Cell(supply, cable.loop_ohm()[0])
+            cells.append(cell)
+            first.setdefault(cell, (case, cable))
+        # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
+        with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+            judged = self._judge(first)
+        return [
+            self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell][0]), judged[cell][1])
+            for pair, cell in zip(listed, cells, strict=True)
+        ]
+
+    @staticmethod
+    def _outcome(found: Gravest, max_w: float) -> Outcome:
+        level, at = found
+        verdict = VERDICTS[LEVELS[level]]
+        return Outcome(verdict, None if level == _NOTE else RIG_RULES[at].id, 0.0 if level == 0 else max_w)
+
+    def _supply(self, source: Source, cable: Cable) -> tuple[Case, Hashable]:
+        key = (id(source), _class_of(cable))
+        known = self._supplies.get(key)
+        if known is None:
+            case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
+            case.seen = self.shared.seen(source, cable)
+            contract, seen = case.contract, case.seen
+            supply = (
+                (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
+                case.source_v,
+                (seen.pd, seen.typec_a, seen.typec_known),
+                _class_of(cable),
+            )
+            known = self._supplies[key] = (case, supply)
+            if supply not in self._found:
+                self._found[supply] = gravest("supply", case)
+        return known
+
+    def _judge(self, cells: dict[_Cell, tuple[Case, Cable]]) -> dict[_Cell, tuple[Gravest, float]]:
+        """The gravest finding on supply and circuit, and the greatest load, of each cell."""
+        groups: dict[tuple[object, ...], dict[Circuit, list[_Cell]]] = {}
+        judged: dict[_Cell, tuple[Gravest, float]] = {}
+        for cell, (case, _) in cells.items():
+            found = self._found[cell.supply]
+            if found[0] < _FAIL or case.contract.outcome == "off":
+                judged[cell] = (found, 0.0)
+                continue
+            limit = case.contract.current_a if case.contract.limits_current else float("inf")
+            branches = self._branches(case.contract.voltage_v)
+            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off)
+            groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
+        for circuits in groups.values():
+            judged |= self._judge_group(circuits, cells)
+        return judged
+
+    def _judge_group(
+        self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, tuple[Case, Cable]]
+    ) -> dict[_Cell, tuple[Gravest, float]]:
+        one = next(iter(circuits))
+        spec, off = self._specs[one.branches], one.off
+        solved = SolvedTogether(spec, supplies_of(list(circuits)), off)
+        judged: dict[_Cell, tuple[Gravest, float]] = {}
+        able: dict[tuple[Circuit, float], list[_Cell]] = {}
+        for at, (circuit, sharing) in enumerate(circuits.items()):
+            for cell in sharing:
+                case, cable = cells[cell]
+                judgeable = CellCase(case, cable, solved, at)
+                supply = self._found[cell.supply]
+                judged[cell] = (min(supply, gravest("circuit", judgeable)), 0.0)
+                # A part that cannot even start fails at any load.
+                if supply[0] > _FAIL and not off:
+                    able.setdefault((circuit, source_bound_a(judgeable)), []).append(cell)
+        loads = self._greatest(spec, list(able), [cells[sharing[0]] for sharing in able.values()])
+        for sharing, load_w in zip(able.values(), loads, strict=True):
+            for cell in sharing:
+                judged[cell] = (judged[cell][0], load_w)
+        return judged
+
+    def _greatest(
+        self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]], cases: Sequence[tuple[Case, Cable]]
+    ) -> list[float]:
+        if not self.loads or not able:
+            return [0.0] * len(able)
+        supplies = supplies_of([circuit for circuit, _ in able])
+        limited = bool(np.isfinite(supplies.limit_a).all())
+        if limited and any(map(varies, network_at(spec).branches)):
+            # Starting on a source that limits its current is not followed on arrays where efficiencies vary.
+            return [greatest_load_w(Case(self.rig, case.source, cable, case.contract)) for case, cable in cases]
+        most_a = np.array([most for _, most in able])
+
+        def starts(cells: Cells, factor: Floats) -> Bools:
+            return ~latched(spec, supplies, cells, factor)
+
+        carried = greatest_factors(spec, supplies, most_a, branch_bounds(self.rig), also=starts if limited else None)
+        return [float(load_w) for load_w in carried.load_w]
+
+    def _branches(self, contract_v: float) -> int:
+        """Which set of branches the rig has on a contract; its place among ``_specs``."""
+        known = self._by_voltage.get(contract_v)
+        if known is None:
+            spec = network_spec(self.rig, None, contract_v)
+            known = next((at for at, each in enumerate(self._specs) if each.branches == spec.branches), None)
+            if known is None:
+                known = len(self._specs)
+                self._specs.append(spec)
+            self._by_voltage[contract_v] = known
+        return known

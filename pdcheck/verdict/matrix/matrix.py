@@ -1,0 +1,169 @@
+"""Matrix: every source x cable x rig, one cell each, on all cores."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable, Iterator, Sequence
+from multiprocessing import Pool
+from typing import NamedTuple
+
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.finding import LEVELS, VERDICTS
+from pdcheck.verdict.judge import pairs_of
+from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
+
+BEST_FIRST = tuple(VERDICTS[level] for level in reversed(LEVELS))
+"""The verdicts from ``runs`` to ``unsafe``."""
+
+# Pairs that one process takes at a time: enough for arrays to pay, few enough for a bar to move.
+_TOGETHER = 5000
+
+
+class Cell(NamedTuple):
+    """One rig on one source and cable.
+
+    ``rule`` is the one that decides, None where nothing speaks against it. ``max_w`` [W] is what the rig's loads can
+    have at the worst corner before anything fails: 0 where it is unsafe or nothing can be had.
+    """
+
+    rig: str
+    source: str
+    cable: str
+    verdict: str
+    rule: str | None
+    max_w: float
+
+
+class Build(NamedTuple):
+    """A rig under a name, with the pairs of source and cable that it is to be judged on."""
+
+    name: str
+    rig: Rig
+    pairs: tuple[tuple[Source, Cable], ...]
+
+
+def build(name: str, rig: Rig, kit: Kit, sources: Sequence[str] = (), cables: Sequence[str] = ()) -> Build:
+    """A rig with every pair of a kit, or those of some sources and cables only.
+
+    Raises ``InputError`` for an id that is not in the kit.
+    """
+    for source_id in sources:
+        kit.source(source_id)
+    for cable_id in cables:
+        next(pairs_of(kit, None, cable_id), None)
+    pairs = tuple(
+        (source, cable)
+        for source, cable in pairs_of(kit)
+        if (not sources or source.id in sources) and (not cables or cable.id in cables)
+    )
+    return Build(name, rig, pairs)
+
+
+def judge_matrix(
+    builds: Sequence[Build], *, processes: int | None = None, advance: Callable[[int], object] = lambda cells: None
+) -> list[Cell]:
+    """Judge every build on each of its pairs, in their order.
+
+    Args:
+        builds: the rigs with their pairs; kits may be shared.
+        processes: how many to use; None for one on each core, and only this one for a few cells.
+        advance: told after each share of the work how many cells it was.
+
+    >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "loop": "0.1ohm"}])
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+    >>> [(cell.rig, cell.source, cell.cable, cell.verdict) for cell in judge_matrix([build("fan", rig, kit)])]
+    [('fan', 's', 'c', 'runs')]
+    """
+    tasks = [
+        (at, start, start + _TOGETHER)
+        for at, each in enumerate(builds)
+        for start in range(0, len(each.pairs), _TOGETHER)
+    ]
+    if processes is None:
+        processes = 1 if sum(len(each.pairs) for each in builds) <= _TOGETHER else _cores()
+    found: list[list[Outcome]] = [[] for _ in tasks]
+    for at, outcomes in _outcomes(builds, tasks, min(processes, len(tasks))):
+        found[at] = outcomes
+        advance(len(outcomes))
+    return [
+        Cell(builds[at].name, source.id, cable.id, *outcome)
+        for (at, start, end), outcomes in zip(tasks, found, strict=True)
+        for (source, cable), outcome in zip(builds[at].pairs[start:end], outcomes, strict=True)
+    ]
+
+
+Task = tuple[int, int, int]
+
+
+def _outcomes(builds: Sequence[Build], tasks: Sequence[Task], processes: int) -> Iterator[tuple[int, list[Outcome]]]:
+    """The outcomes of each task with its place, as they come."""
+    if processes <= 1:
+        worker = _Worker(builds)
+        for at, task in enumerate(tasks):
+            yield at, worker.outcomes(task)
+        return
+    with Pool(processes, _begin, (builds,)) as pool:
+        yield from pool.imap_unordered(_work, enumerate(tasks))
+
+
+class _Worker:
+    """What one process keeps from task to task: all that rigs share, and the rig at hand."""
+
+    def __init__(self, builds: Sequence[Build]) -> None:
+        self.builds = builds
+        self.shared = Shared()
+        self.at = -1
+        self.cells: RigCells | None = None
+
+    def outcomes(self, task: Task) -> list[Outcome]:
+        at, start, end = task
+        if self.cells is None or at != self.at:
+            self.at, self.cells = at, RigCells(self.builds[at].rig, self.shared)
+        return self.cells.outcomes(self.builds[at].pairs[start:end])
+
+
+_worker: _Worker | None = None
+
+
+def _begin(builds: Sequence[Build]) -> None:
+    global _worker  # noqa: PLW0603
+    # The one at the keyboard stops the first process, which ends the others.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _worker = _Worker(builds)
+
+
+def _work(task: tuple[int, Task]) -> tuple[int, list[Outcome]]:
+    assert _worker is not None
+    return task[0], _worker.outcomes(task[1])
+
+
+def _cores() -> int:
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:
+        return os.cpu_count() or 1
+
+
+SORT_KEYS: dict[str, Callable[[Cell], tuple[object, ...]]] = {
+    "verdict": lambda cell: (BEST_FIRST.index(cell.verdict), -cell.max_w),
+    "max_w": lambda cell: (-cell.max_w,),
+    "rule": lambda cell: (cell.rule or "",),
+    "source": lambda cell: (cell.source,),
+    "cable": lambda cell: (cell.cable,),
+    "rig": lambda cell: (cell.rig,),
+}
+"""What cells can be sorted by: the best verdict and the most watts first, names as they stand in a dictionary."""
+
+
+def sort_cells(cells: Sequence[Cell], key: str) -> list[Cell]:
+    """Cells by one of ``SORT_KEYS``, otherwise in the order they had.
+
+    >>> few, many = Cell("r", "s", "c", "runs", None, 9.0), Cell("r", "s", "d", "runs", None, 24.0)
+    >>> [cell.cable for cell in sort_cells([few, many], "max_w")]
+    ['d', 'c']
+    """
+    return sorted(cells, key=SORT_KEYS[key])

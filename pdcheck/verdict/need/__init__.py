@@ -1,0 +1,1 @@
+"""The inverse: the least source, cable and wires that a rig works on."""

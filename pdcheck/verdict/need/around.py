@@ -1,0 +1,330 @@
+"""Around a need: wires, other settings and fall-backs of the trigger, what one change would spare, why nothing does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+from typing import Any, Literal, NamedTuple
+
+from pdcheck.facts.capabilities import EPR_POWER_MAX
+from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
+from pdcheck.facts.current import CONTRACT_MAX
+from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
+from pdcheck.parts.request import FixedRequest, HighestRequest, NoRequest, Request, request_text
+from pdcheck.parts.rig import Branch, Rig
+from pdcheck.parts.trigger import Fallback
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.judge import Judgement, judge
+from pdcheck.verdict.need.least import (
+    CLASSES,
+    PDPS_W,
+    WORKS,
+    Accept,
+    CableClass,
+    Market,
+    Need,
+    cable_of,
+    class_limit_ohm,
+    kind_of_source,
+    runs,
+    source_of,
+    works,
+    works_as_set,
+)
+
+FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
+
+# Rules whose finding means that something does not come on, as against something that is asked too much.
+_STAYS_OFF = ("contract-off", "converter-input-low", "converter-start", "led-headroom")
+# Least inputs that converters are sold with and that a lower voltage of the power rules reaches [V; common practice].
+_LOWER_INPUTS_V = (24.0, 18.0, 13.0, 8.0, 4.5)
+# Where nobody states the end of an input range, one that every voltage stays below [V].
+_FAR_V = 60.0
+
+
+class WireNeed(NamedTuple):
+    """The thinnest wire that a place takes, everything else as it stands; ``awg`` None where not even the thickest."""
+
+    branch: str
+    place: Literal["wire", "lead"]
+    awg: int | None
+
+
+class SettingNeed(NamedTuple):
+    """What a setting of the trigger asks for: the lowest PDP [W] and class of cable on which the rig works as set.
+
+    ``unsafe_from_w`` is the lowest PDP [W] on which it must not be connected, None where there is none.
+    """
+
+    request: Request
+    pdp_w: int | None
+    cable_class: CableClass | None
+    unsafe_from_w: int | None
+
+
+class LesserSource(NamedTuple):
+    """What happens on a run of lesser sources that end up at one bus voltage: ``works``, ``off`` (what does not work
+    stays off), ``overload`` (something is asked too much), ``unsafe``; and the rule that decides."""
+
+    bus_v: float
+    from_w: int
+    to_w: int
+    state: Literal["works", "off", "overload", "unsafe"]
+    rule: str | None
+
+
+class FallbackNeed(NamedTuple):
+    """A fall-back rule on every source below the one that gives what is asked for."""
+
+    fallback: Fallback
+    lesser: tuple[LesserSource, ...]
+
+    @property
+    def safe(self) -> bool:
+        """Whether everything works or stays safely off on all of them."""
+        return all(each.state in ("works", "off") for each in self.lesser)
+
+    @property
+    def working(self) -> int:
+        """On how many PDPs it works."""
+        return sum(each.to_w - each.from_w + 1 for each in self.lesser if each.state == "works")
+
+
+class Spared(NamedTuple):
+    """One change, and the need as set before and after it; None where no source does."""
+
+    change: str
+    pdp_w: int
+    cable_class: CableClass
+    before_pdp_w: int | None
+    before_class: CableClass | None
+
+
+def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
+    """The thinnest gauge of each wire and lead, on the needed source over a cable of its class with ``loop_ohm``."""
+    cable = cable_of(need.cable_class, loop_ohm)
+    found: list[WireNeed] = []
+    for branch in rig.branches:
+        for place, wire in (("wire", branch.wire), ("lead", branch.lead)):
+            if wire is None:
+                continue
+            able = [
+                awg
+                for awg in range(SMALLEST_AWG, LARGEST_AWG + 1)
+                if works_on(
+                    _changed(rig, branch, {place: wire.model_copy(update={"awg": awg, "mm2": None})}), need, cable
+                )
+            ]
+            found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", max(able, default=None)))
+    return found
+
+
+def works_on(rig: Rig, need: Need, cable: Any) -> bool:
+    """Whether a rig works on the needed source over a cable."""
+    return judge(rig, need.case.source, cable).works
+
+
+def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
+    new = branch.model_copy(update=update)
+    branches = tuple(new if each is branch else each for each in rig.branches)
+    return rig.model_copy(update={"branches": branches})
+
+
+def _set_to(rig: Rig, **update: Any) -> Rig:
+    return rig.model_copy(update={"trigger": rig.trigger.model_copy(update=update)})
+
+
+def lowest(market: Market, rig: Rig, accept: Accept) -> tuple[int, CableClass] | None:
+    """The lowest PDP [W] and least class of cable at its limit that are accepted."""
+    by_class = market.tried(rig).accepted(accept)
+    able = [(pdps[0], CLASSES.index(each)) for each, pdps in by_class.items() if pdps]
+    if not able:
+        return None
+    pdp_w, at = min(able)
+    return pdp_w, CLASSES[at]
+
+
+def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
+    """What each setting of the trigger would ask for: its own, every voltage of the power rules, and the highest."""
+    own = rig.trigger.request
+    others: list[Request] = [*(FixedRequest(volts) for volts in NORMATIVE_VOLTAGES), HighestRequest()]
+    found: list[SettingNeed] = []
+    for request in [own, *(each for each in others if each != own)]:
+        tried = market.tried(_set_to(rig, request=request))
+        able = [(pdps[0], CLASSES.index(each)) for each, pdps in tried.accepted(works_as_set).items() if pdps]
+        unsafe = [pdp_w for (_, pdp_w), (verdict, _) in tried.found.items() if verdict == "unsafe"]
+        pdp_w, at = min(able, default=(None, None))
+        found.append(SettingNeed(request, pdp_w, None if at is None else CLASSES[at], min(unsafe, default=None)))
+    return found
+
+
+def fallback_needs(market: Market, rig: Rig, as_set: Need | None) -> list[FallbackNeed]:
+    """What each fall-back rule does on every source that does not give what is asked for."""
+    if isinstance(rig.trigger.request, NoRequest):
+        return []
+    cable_class: CableClass = "3A" if as_set is None else as_set.cable_class
+    below = PDPS_W if as_set is None else range(PDPS_W[0], as_set.pdp_w)
+    return [
+        FallbackNeed(each, tuple(_lesser(market, _set_to(rig, fallback=each), cable_class, below)))
+        for each in FALLBACKS
+    ]
+
+
+def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[int]) -> Iterator[LesserSource]:
+    tried = market.tried(rig).found
+    cable = market.cable(cable_class, class_limit_ohm(cable_class))
+    kind = kind_of_source(rig.trigger.request)
+
+    def alike(pdp_w: int) -> tuple[float, str]:
+        verdict, contract = tried[cable_class, pdp_w]
+        return contract.voltage_v, "works" if verdict in WORKS else verdict
+
+    for (bus_v, verdict), run in groupby(pdps_w, alike):
+        listed = list(run)
+        # Within a run the least source is asked most of.
+        found = judge(rig, source_of(listed[0], kind), cable)
+        yield LesserSource(bus_v, listed[0], listed[-1], _state(verdict, found), _rule(found))
+
+
+def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload", "unsafe"]:
+    if verdict == "works":
+        return "works"
+    if verdict == "unsafe":
+        return "unsafe"
+    grave = [finding for finding in found.findings if finding.level in ("stop", "fail")]
+    return "off" if all(_stays_off(found, finding) for finding in grave) else "overload"
+
+
+def _stays_off(found: Judgement, finding: Finding) -> bool:
+    if finding.rule not in _STAYS_OFF:
+        return False
+    # A converter that sags below its least input under load comes on first: that is no safe off.
+    return finding.rule in ("contract-off", "converter-start") or finding.subject in found.case.off
+
+
+def _rule(found: Judgement) -> str | None:
+    return found.findings[0].rule if found.findings and found.findings[0].level != "note" else None
+
+
+def best_fallback(found: Sequence[FallbackNeed], own: Fallback) -> FallbackNeed | None:
+    """The rule that keeps everything working or safely off and works most often; its own one among equals."""
+    safe = [each for each in found if each.safe]
+    return max(safe, key=lambda each: (each.working, each.fallback == own), default=None)
+
+
+def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Spared]:
+    """Single changes that lower the need as set: the PDP, or the class of cable.
+
+    ``settings`` are the needs of the rig as it stands: a change with another setting counts only where it spares
+    something on that setting too.
+    """
+    known = {each.request: each for each in settings}
+    own = known[rig.trigger.request]
+    found: list[Spared] = []
+    for changes in _changes(rig):
+        for change, changed in changes:
+            after = lowest(market, changed, works_as_set)
+            if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
+                found.append(Spared(change, *after, own.pdp_w, own.cable_class))
+                break
+    return found
+
+
+def _less(after: tuple[int, CableClass], before: SettingNeed) -> bool:
+    if before.pdp_w is None or before.cable_class is None:
+        return True
+    return after[0] < before.pdp_w or CLASSES.index(after[1]) < CLASSES.index(before.cable_class)
+
+
+def _changes(rig: Rig) -> Iterator[list[tuple[str, Rig]]]:
+    """Changes to try, of each kind the mildest first."""
+    for branch in rig.branches:
+        yield list(_lower_inputs(rig, branch))
+        for place, wire in (("wire", branch.wire), ("lead", branch.lead)):
+            if wire is not None:
+                short = wire.model_copy(update={"length_m": wire.length_m / 2})
+                half = format_quantity(wire.length_m / 2, "m", 3)
+                yield [(f"{branch.name}: a {place} of half the length, {half}", _changed(rig, branch, {place: short}))]
+    if rig.trigger.resistance.max > 0:
+        yield [("a trigger without resistance of its own", _set_to(rig, resistance=Triple.exact(0.0)))]
+    rated = rig.trigger.rating_a
+    if rated is not None and rated < CONTRACT_MAX.value:
+        yield [(f"a trigger rated for {CONTRACT_MAX.value:g} A", _set_to(rig, rating_a=CONTRACT_MAX.value))]
+
+
+def _lower_inputs(rig: Rig, branch: Branch) -> Iterator[tuple[str, Rig]]:
+    """The rig with a converter of a lower least input in a branch, on its own setting and on every lower one."""
+    converter, own = branch.converter, rig.trigger.request
+    if converter is None:
+        return
+    most = _FAR_V if converter.input_v is None else converter.input_v[1]
+    settings: list[Request] = [own]
+    if isinstance(own, FixedRequest):
+        settings += [FixedRequest(volts) for volts in reversed(NORMATIVE_VOLTAGES) if volts < own.voltage_v]
+    for volts in _LOWER_INPUTS_V:
+        if not volts < max(converter.minimum_input_v(), converter.start_v or 0.0) or not volts < most:
+            continue
+        kind = "buck-boost" if converter.kind == "buck" and volts < converter.output_v else converter.kind
+        update = {"input_v": (volts, most), "start_v": None, "dropout_v": 0.0, "kind": kind}
+        changed = _changed(rig, branch, {"converter": converter.model_copy(update=update)})
+        what = f"{branch.name}: a {kind} converter that works from {volts:g} V"
+        for request in settings:
+            told = what if request == own else f"{what}, with the trigger set to {request_text(request)}"
+            yield told, _set_to(changed, request=request)
+
+
+def why_nothing_does(rig: Rig) -> list[str]:
+    """Why no source and cable will do, judged on the greatest source over the best cable: reasons in words."""
+    best = judge(
+        rig, source_of(PDPS_W[-1], kind_of_source(rig.trigger.request)), cable_of("EPR", 0.01 * class_limit_ohm("EPR"))
+    )
+    contract = best.case.contract
+    reasons = [] if contract.outcome in ("as-asked", "type-c") else [contract.reason]
+    typical = None if best.case.point is None else best.case.point.typical
+    if typical is not None and typical.source_w > EPR_POWER_MAX.value:
+        text = f"it draws {typical.source_w:.4g} W and no USB-C source gives more than {EPR_POWER_MAX.value:g} W"
+        reasons.append(f"{text} [{EPR_POWER_MAX.origin}]")
+    reasons += [f"{each.subject}: {each.text}" for each in best.findings if each.level in ("stop", "fail")][:3]
+    return reasons
+
+
+class Needs(NamedTuple):
+    """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
+
+    ``wires`` hold on the least source over a cable of its class with ``wires_loop_ohm``. ``reasons`` say why nothing
+    does, where nothing does.
+    """
+
+    least: Need | None
+    as_set: Need | None
+    in_hand: Need | None
+    wires: Sequence[WireNeed]
+    wires_loop_ohm: float | None
+    settings: Sequence[SettingNeed]
+    fallbacks: Sequence[FallbackNeed]
+    spared: Sequence[Spared]
+    reasons: Sequence[str]
+
+
+def all_needs(rig: Rig) -> Needs:
+    """What a rig needs, and what would change it."""
+    market = Market()
+    tried = market.all_tried(rig)
+    least, as_set, in_hand = (market.need(rig, accept, tried) for accept in (works, works_as_set, runs))
+    settings = setting_needs(market, rig)
+    loop_ohm = None
+    if least is not None:
+        # Half of what it may have: at the greatest resistance no wire could be any thinner.
+        loop_ohm = 0.5 * min(class_limit_ohm(least.cable_class), least.loop_ohm or float("inf"))
+    return Needs(
+        least,
+        as_set,
+        in_hand,
+        [] if least is None or loop_ohm is None else least_gauges(rig, least, loop_ohm),
+        loop_ohm,
+        settings,
+        fallback_needs(market, rig, as_set),
+        spared(market, rig, settings),
+        why_nothing_does(rig) if least is None else [],
+    )

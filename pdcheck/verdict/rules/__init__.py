@@ -1,0 +1,1 @@
+"""Every rule on a rig, one file per subject."""
