@@ -14,7 +14,7 @@ from pdcheck.quantities import format_quantity
 
 _HEAD = """# The states of sink and source
 
-Made from the tables in `pdcheck/contract/sink_policy.py` and `source_policy.py`; do not edit. To make it anew:
+Made from the tables in `pdcheck/contract/talk/sink_policy.py` and `source_policy.py`; do not edit. To make it anew:
 
     python -m pdcheck.contract.talk.pages > docs/states.md
 

@@ -12,7 +12,7 @@ from typing import Any
 from pdcheck.parts.file_schema import kit_schema, rig_schema
 from pdcheck.show.schema.documents import DOCUMENTS
 
-FOLDER = Path(__file__).parent.parent / "schemas"
+FOLDER = Path(__file__).parents[2] / "schemas"
 FILES = {"kit-file": kit_schema, "rig-file": rig_schema}
 
 
