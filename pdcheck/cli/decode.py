@@ -26,6 +26,8 @@ FORMS = ("hex", "label", "sysfs", "vcd", "csv")
 @click.option("--list", "list_", is_flag=True, help="With --from sysfs: what is attached to each port.")
 @click.option("--port", help="With --from sysfs: the port to read, or the table, as in pd1.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/decode/1.")
+@click.option("--jsonl", "as_lines", is_flag=True, help="Print one line of JSON a message, while reading.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print CSV, one row an object, while reading.")
 def command(
     input_: tuple[str, ...],
     form: str | None,
@@ -36,6 +38,8 @@ def command(
     list_: bool,
     port: str | None,
     as_json: bool,
+    as_lines: bool,
+    as_csv: bool,
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
@@ -45,15 +49,26 @@ def command(
     \b
     pdcheck decode "5V 3A, 9V 3A, 15V 3A, 20V 2.25A"
     pdcheck decode capture.log --json
+    pdcheck decode long.log.gz --csv > long.csv
     pdcheck decode capture.vcd.gz --channel CC1
     pdcheck decode --from sysfs --list
     """
+    if as_json + as_lines + as_csv > 1:
+        raise click.UsageError("--json, --jsonl and --csv exclude each other")
     if form == "sysfs" or list_ or port is not None:
         if form not in (None, "sysfs"):
             raise click.UsageError("--list and --port go with --from sysfs")
+        if as_lines or as_csv:
+            raise click.UsageError("the system's tables hold no messages to write with --jsonl or --csv")
         return _from_system(input_, list_, port, as_json)
     if not input_:
         raise click.UsageError("Missing argument 'INPUT...'.")
+    if as_lines or as_csv:
+        from pdcheck.cli.streaming import stream
+        from pdcheck.cli.waveform_options import waveform_options
+
+        options = waveform_options(channel, rate, threshold)
+        return stream(" ".join(input_), form, request_as, options, as_csv=as_csv)
     from pdcheck.intake.sniff import read_input
 
     request_form = request_as

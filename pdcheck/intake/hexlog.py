@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import Any, BinaryIO
+from typing import Any
 
-from pdcheck.bits.crc import CRC_BYTES, crc_matches
+from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
 from pdcheck.errors import InputError
@@ -15,8 +15,6 @@ from pdcheck.intake.hexdump import Lines, next_frames
 from pdcheck.intake.hexline import EXPECTED
 from pdcheck.intake.sniff import frame_message
 
-PIECE_BYTES = 1 << 17
-"""Bytes taken from the stream at a time."""
 LONGEST_LINE = 1 << 24
 """A line that goes on for longer is refused [bytes]."""
 _KNOWN_MOST = 1 << 13
@@ -54,22 +52,24 @@ class HexLog(Lines):
     """The messages of a log in turn, each with its time in seconds as text (empty for none): a ``Plain`` line, or a
     ``Message`` read in full.
 
-    ``words`` counts the lists of bare object words in between, which are no messages. ``progress`` is told the bytes
-    done after every piece. Raises ``InputError`` naming line and offset, once what stands before it has been given.
+    ``read`` gives the next bytes, none at the end; ``before_reading`` is called each time before it is, so that what
+    has been given can be shown while there is nothing to read. ``words`` counts the lists of bare object words in
+    between, which are no messages. Raises ``InputError`` naming line and offset, once what stands before it has been
+    given.
 
     >>> from io import BytesIO
-    >>> [(time, plain.data.hex()) for time, plain in HexLog(BytesIO(b"0.5 SOP 4100bb6cbba8"))]
+    >>> [(time, plain.data.hex()) for time, plain in HexLog(BytesIO(b"0.5 SOP 4100bb6cbba8").read)]
     [('0.5', '4100bb6cbba8')]
     """
 
-    def __init__(self, stream: BinaryIO, head: bytes = b"", progress: Callable[[int], None] | None = None) -> None:
+    def __init__(self, read: Callable[[], bytes]) -> None:
         super().__init__([])
-        self.stream = stream
+        self.read = read
+        self.before_reading: Callable[[], None] = _nothing
         self.words = 0
-        self.messages = 0
-        self.progress = progress
-        self._done = 0
-        self._rest = head.removeprefix(b"\xef\xbb\xbf")
+        self._others = 0
+        self._ended = False
+        self._rest = b""
         self._known: dict[tuple[str | None, str], Plain] = {}
 
     def more(self) -> bool:
@@ -82,11 +82,10 @@ class HexLog(Lines):
         return True
 
     def _next_rows(self) -> list[str]:
-        while self.stream is not None:
-            piece = self.stream.read(PIECE_BYTES)
-            self._done += len(piece)
-            if self.progress is not None:
-                self.progress(self._done)
+        while not self._ended:
+            self.before_reading()
+            piece = self.read()
+            self._ended = not piece
             taken = self._rest + piece
             # A line feed is never part of another character in UTF-8.
             end = taken.rfind(b"\n") + 1 if piece else len(taken)
@@ -94,8 +93,6 @@ class HexLog(Lines):
                 where = f"line {self.first + len(self.rows)}"
                 raise InputError(f"more than {LONGEST_LINE} bytes", where=where, expected="one message a line")
             self._rest = taken[end:]
-            if not piece:
-                self.stream = None  # type: ignore[assignment]
             rows = self._text(taken[:end]).splitlines()
             if rows:
                 return rows
@@ -111,6 +108,8 @@ class HexLog(Lines):
 
     def __iter__(self) -> Iterator[tuple[str, Plain | Message]]:
         known, match = self._known, _ROW.fullmatch
+        time: str | None
+        plain: Plain | None = None
         while self.at < len(self.rows) or self.more():
             rows, at = self.rows, self.at
             size = len(rows)
@@ -132,12 +131,11 @@ class HexLog(Lines):
                 at += 1
                 if time is None:
                     time = "" if odd_time is None else repr(float(odd_time))
-                self.messages += 1
                 yield time, plain
             self.at = at
             if at < size:
                 yield from self._general()
-        if not self.messages and not self.words:
+        if plain is None and not self._others and not self.words:
             raise InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
 
     def _general(self) -> Iterator[tuple[str, Message]]:
@@ -146,7 +144,7 @@ class HexLog(Lines):
             if frame.words:
                 self.words += 1
             else:
-                self.messages += 1
+                self._others += 1
                 yield time_text(frame.time_s), frame_message(frame)
 
     def _plain(self, sop: str | None, digits: str) -> Plain | None:
@@ -155,7 +153,7 @@ class HexLog(Lines):
         if size == _OBJECT_DIGITS or (size % 2 and " " not in digits):
             return None
         data = bytes.fromhex(digits)
-        crc = crc_matches(data)
+        crc = crc32(data) == RESIDUAL_REFLECTED
         size = len(data) - CRC_BYTES * crc
         if size < HEADER_BYTES or data[1] >= len(_PROMISED) or size != _PROMISED[data[1]]:
             return None
@@ -182,6 +180,9 @@ class HexLog(Lines):
             return False
         time, odd_time, sop, digits = found.groups()
         return bool(time or odd_time or sop) or len(digits.replace(" ", "")) != 2 * CRC_BYTES
+
+
+def _nothing() -> None: ...
 
 
 def time_text(time_s: float | None) -> str:

@@ -72,7 +72,7 @@ def read_any(text: str, form: str | None = None, request_form: str | None = None
     >>> read_any("5V 3A, 9V 3A").form
     'label'
     """
-    if form == "label" or (form is None and _speaks_of_volts(text)):
+    if form == "label" or (form is None and speaks_of_volts(text)):
         from pdcheck.intake.label import read_label
 
         label = read_label(text)
@@ -84,9 +84,9 @@ def read_any(text: str, form: str | None = None, request_form: str | None = None
     return read_frames_told(read_frames(text), request_form)
 
 
-def _speaks_of_volts(text: str) -> bool:
+def speaks_of_volts(text: str) -> bool:
+    """Whether a text is taken for a label: ``looks_like_label``, without loading a label's patterns for most hex."""
     if not any(letter in text for letter in "vVｖＶ"):
-        # As in most hex: the patterns of a label need not be loaded.
         return False
     from pdcheck.intake.label import looks_like_label
 
@@ -102,17 +102,19 @@ def read_input(
     sample_rate_hz: float | None = None,
     threshold_v: float | None = None,
     progress: Callable[[int, int], None] | None = None,
+    taken: Given | None = None,
 ) -> Intake:
     """Read what a user handed over: a path, ``-`` for standard input, or the text itself; gzip where it is that.
 
     The first bytes tell a waveform from text. ``channel``, ``sample_rate_hz`` [Hz] and ``threshold_v`` [V] are for
-    waveforms; with one of them given the input is taken for one. Raises ``InputError`` naming file, line and offset.
+    waveforms; with one of them given the input is taken for one. ``taken`` is what was read already.
+    Raises ``InputError`` naming file, line and offset.
 
     >>> read_input("5V 3A, 9V 3A").form
     'label'
     """
-    path = argument if argument != "-" and os.path.isfile(argument) else None
-    source = Given(argument, b"") if path is not None else given(argument)
+    path = argument if taken is None and argument != "-" and os.path.isfile(argument) else None
+    source = taken or (Given(argument, b"") if path is not None else given(argument))
     wave = form in ("vcd", "csv") or (form is None and (channel, sample_rate_hz, threshold_v) != (None, None, None))
     if path is not None or source.name:
         head = file_head(path) if path is not None else source.data[:HEAD_BYTES]

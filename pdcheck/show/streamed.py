@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from struct import Struct
 from typing import NamedTuple
 
@@ -15,16 +15,14 @@ from pdcheck.bits.power import REQUEST_FORM, REQUEST_WORDS, REQUEST_WORDS_SHORT
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.request_bounds import request_bounds
 from pdcheck.bits.sequence import Listener, Told
-from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.intake.hexlog import Plain, time_text
+from pdcheck.intake.hexlog import HexLog, Plain, time_text
 from pdcheck.show.decoded import message_json, offered_json, reading_json
 from pdcheck.show.object_text import ObjectTexts
 from pdcheck.show.record_text import RecordText
 
 _MOST = 1 << 16
 _MOST_MESSAGES = 1 << 12
-_AT_ONCE = 1 << 16
 _WORD = Struct("<I")
 _COUNT = HEADER.field("object_count")
 _FIRST = order_key(fixed(round(FIRST_OBJECT_VOLTAGE.value * 1000), 0))
@@ -42,16 +40,18 @@ class _Bounds(NamedTuple):
 class _Offered:
     """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
 
-    ``bounds`` are those of its requests, by whether the header says an old revision; made when first asked for.
+    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, by whether the header says an old
+    revision; made when first asked for.
     """
 
-    __slots__ = ("bounds", "offer", "order", "problems", "text")
+    __slots__ = ("bounds", "offer", "order", "problems", "text", "whole")
 
     def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
         self.offer = offer
         self.text = text
         self.problems = problems
         self.order = order_key(offer)
+        self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
         self.bounds: dict[bool, _Bounds | None] = {}
 
 
@@ -85,42 +85,39 @@ class Streamed:
         self._objects = ObjectTexts(text.object)
         self._bare: dict[str, str] = {}
 
-    def pieces(self, log: Iterable[tuple[str, Plain | Message]]) -> Iterator[str]:
-        """The text of a log in pieces of many records.
+    def show(self, log: HexLog, write: Callable[[str], object]) -> None:
+        """Write the text of a log, whenever the log is about to wait for more.
+
+        Raises ``InputError`` where a line cannot be read, after what stands before it has been written.
 
         >>> from io import BytesIO
-        >>> from pdcheck.intake.hexlog import HexLog
         >>> from pdcheck.show.record_text import JsonLines
-        >>> "".join(Streamed(JsonLines()).pieces(HexLog(BytesIO(b"4100bb6cbba8"))))[:37]
-        '{"index": 0, "time_s": null, "sop": "'
+        >>> Streamed(JsonLines()).show(HexLog(BytesIO(b"4100bb6cbba8").read), lambda text: print(text[:38]))
+        {"index": 0, "time_s": null, "sop": "S
         """
         record = self.text.record
         held: list[str] = []
-        size = 0
+
+        def flush() -> None:
+            if held:
+                write("".join(held))
+                held.clear()
+
+        log.before_reading = flush
         try:
             for index, (time, what) in enumerate(log):
                 if what.__class__ is Plain:
-                    piece = record(index, time, what.shown or self._plain(what))
+                    held.append(record(index, time, what.shown or self._plain(what)))
                 else:
-                    piece = record(index, time, self._hear(what))  # type: ignore[arg-type]
-                held.append(piece)
-                size += len(piece)
-                if size > _AT_ONCE:
-                    yield "".join(held)
-                    held.clear()
-                    size = 0
-        except InputError:
-            # What stands before a line that cannot be read is shown all the same.
-            yield "".join(held)
-            raise
-        yield "".join(held)
+                    held.append(record(index, time, self._hear(what)))  # type: ignore[arg-type]
+        finally:
+            flush()
 
-    def told(self, told: Iterable[Told]) -> Iterator[str]:
-        """The text of messages that have been told already."""
+    def show_told(self, told: Iterable[Told], write: Callable[[str], object]) -> None:
+        """Write the text of messages that have been told already."""
         for index, each in enumerate(told):
             self.bad_crc = self.bad_crc or each.message.crc_ok is False
-            time = time_text(each.message.time_s)
-            yield self.text.record(index, time, self.text.whole(message_json(each, index)))
+            write(self.text.record(index, time_text(each.message.time_s), self.text.whole(message_json(each, index))))
 
     def _tell(self, message: Message) -> Told:
         """What a message says, by what came before it; what it offers stands from here on."""
@@ -274,12 +271,12 @@ def _message(plain: Plain, header: int, problems: tuple[Problem, ...]) -> Messag
 
 
 def _in_order(offers: Sequence[_Offered]) -> bool:
-    """Whether there is surely nothing odd about a list as a whole: 5 V first, then each behind the one before it."""
+    """Whether there is surely nothing odd about a list as a whole: 5 V first, all in order, none twice."""
     if not offers or offers[0].order != _FIRST:
         return False
-    before = _FIRST
+    before = offers[0]
     for each in offers[1:]:
-        if each.order <= before or not each.offer.word:
+        if each.order < before.order or each.offer.word == before.offer.word or not each.whole:
             return False
-        before = each.order
+        before = each
     return True
