@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from pdcheck.bits.offers import epr_avs, fixed, pps, spr_avs
 from pdcheck.contract.talk.bus_voltage import Segment
+from pdcheck.intake.label import read_label
 from pdcheck.show.page.bus_plot import bus_plot
 from pdcheck.show.page.offers_plot import WorkingPoint, offers_plot
 from pdcheck.show.page.outputs_plot import EnvelopeLine, outputs_plot
@@ -153,3 +154,11 @@ def test_a_rig_that_fails_gets_its_page_and_exit_code_1(pdcheck):
     outcome = pdcheck("report", DATA / "pedalboard.toml", "--kit", KIT, "--source", "wall-45", "-o", "-")
     assert outcome.code == 1
     assert outcome.out.startswith("<!doctype html>") and "fails: It does not do the job." in outcome.out
+
+
+@pytest.mark.parametrize(
+    "label", ["5V 3A; PPS 3.3-11V 3A; AVS 9-20V 3A", "5V 3A, 28V 5A; AVS 15-48V 240W", "battery 5-12V 18W"]
+)
+def test_a_picture_of_any_kind_of_offer_stays_small(label):
+    plot = offers_plot(read_label(label).offers, small=True)
+    assert len(inline_svg(plot, "p")) < 40_000

@@ -11,7 +11,8 @@ from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.show.page.palette import PAGE, Palette
 from pdcheck.show.page.plot import Canvas, Plot, canvas, hit
 
-_HATCHES = {"pps": "////", "spr-avs": "\\\\\\\\", "epr-avs": "....", "battery": "xxxx"}
+# Lines only: dots are drawn as circles, a quarter of a megabyte for each picture.
+_HATCHES = {"pps": "////", "spr-avs": "\\\\\\\\", "epr-avs": "++++", "battery": "xxxx"}
 # SPR AVS states one current up to 15 V and one above [mV].
 _SIDES_MV = (15_000, 15_001)
 
