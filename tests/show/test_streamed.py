@@ -1,0 +1,274 @@
+"""Streamed records say what the JSON document says, on logs of every dress, message for message."""
+
+import csv
+import gzip
+import io
+import json
+import random
+import subprocess
+import sys
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pdcheck.bits.crc import with_crc
+from pdcheck.bits.message import build_extended, make_header
+from pdcheck.bits.objects import read_request
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.request_bounds import request_bounds
+from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.sniff import read_any
+from pdcheck.show.decoded import message_json
+from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
+from pdcheck.show.streamed import Streamed
+from tests.conftest import call
+
+WORDS = st.one_of(
+    st.sampled_from(
+        [0x0801912C, 0x0002D12C, 0x0003C12C, 0x0004B12C, 0x000640E1, 0xC0DC213C, 0xE004B0E1, 0, 0x41912C00]
+    ),
+    st.integers(0, (1 << 32) - 1),
+)
+REQUESTS = st.builds(
+    lambda position, flags, high, low: position << 28 | flags << 22 | high << 9 | low,
+    st.integers(0, 8),
+    st.sampled_from([0, 1 << 3, 1 << 5]),
+    st.integers(0, 1 << 11),
+    st.integers(0, 300),
+)
+CONTROL = ["GoodCRC", "Accept", "PS_RDY", "Reject", "Get_Source_Cap", "Soft_Reset"]
+REVISIONS = st.sampled_from(["2.0", "3.x"])
+
+
+def raw(name, words, revision="3.x", number=0, source=True):
+    header = make_header(name, len(words), message_id=number, revision=revision, source=source)
+    return header.to_bytes(2, "little") + b"".join(word.to_bytes(4, "little") for word in words)
+
+
+@st.composite
+def frames(draw):
+    """Header and payload, as loggers see them: mostly what chargers say, sometimes anything."""
+    revision, number = draw(REVISIONS), draw(st.integers(0, 7))
+    what = draw(st.integers(0, 9))
+    if what < 2:
+        return raw("Source_Capabilities", draw(st.lists(WORDS, min_size=1, max_size=7)), revision, number)
+    if what == 2:
+        listed = [0x0801912C, 0x0002D12C, 0x0003C12C, 0x000640E1, 0xC0DC213C]
+        return raw("Source_Capabilities", listed[: draw(st.integers(1, 5))], revision, number)
+    if what < 5:
+        return raw("Request", [draw(REQUESTS)], revision, number, source=False)
+    if what == 5:
+        name = draw(
+            st.sampled_from(["Vendor_Defined", "Sink_Capabilities", "BIST", "Alert", "EPR_Mode", "Battery_Status"])
+        )
+        return raw(name, draw(st.lists(WORDS, min_size=1, max_size=7)), "3.x", number)
+    if what == 6:
+        acknowledged = [0xFF00A041, 0x1C00ABCD, 0, 0x12340100, 0x11082032]
+        return raw("Vendor_Defined", acknowledged[: draw(st.integers(1, 5))], revision, number)
+    if what == 7:
+        return raw("EPR_Request", draw(st.lists(WORDS, min_size=1, max_size=3)), "3.x", number, source=False)
+    return raw(draw(st.sampled_from(CONTROL)), [], revision, number)
+
+
+@st.composite
+def lines(draw, frame):
+    """One message in one of the dresses of a log, plain ones more often."""
+    data = draw(st.sampled_from([with_crc, with_crc, with_crc, bytes]))(frame)
+    if draw(st.integers(0, 9)) == 0 and len(data) > 6:
+        data = data[:-1] + bytes([data[-1] ^ draw(st.integers(1, 255))])
+    stamp = draw(
+        st.sampled_from(["", "0.5 ", "12.000100 ", "[1.25] ", "3.5s ", "0.00001, ", "00:01:02.5 ", "17 ms ", "0.10: "])
+    )
+    sop = draw(st.sampled_from(["", "SOP ", "SOP' ", "SOP'': ", "SOP,", "RX SOP: ", "-> "]))
+    dress = draw(st.integers(0, 9))
+    hexed = data.hex()
+    if dress == 0:
+        hexed = data.hex(" ").upper()
+    elif dress == 1:
+        hexed = ",".join(f"0x{byte:02x}" for byte in data)
+    elif dress == 2 and len(data) > 3:
+        at = draw(st.integers(1, len(data) - 1))
+        hexed = f"{data[:at].hex()}\n{data[at:].hex()}" if not stamp and not sop else hexed
+    elif dress == 3:
+        hexed += draw(st.sampled_from(["  # remark", " // no", "   ", "\n", "\n# remark\n", "\r"]))
+    elif dress == 4 and len(data) % 4 == 2:
+        hexed = f"{data[:2].hex()} " + " ".join(data[at : at + 4].hex() for at in range(2, len(data), 4))
+    return stamp + sop + hexed
+
+
+@st.composite
+def logs(draw):
+    told = [draw(lines(draw(frames()))) for _ in range(draw(st.integers(1, 12)))]
+    if draw(st.integers(0, 4)) == 0:
+        header = make_header("EPR_Source_Capabilities", 0, extended=True)
+        chunks = build_extended(header, b"".join(draw(WORDS).to_bytes(4, "little") for _ in range(9)))
+        at = draw(st.integers(0, len(told)))
+        told[at:at] = [draw(lines(chunk[:-4])) if False else chunk.hex() for chunk in chunks]
+    if draw(st.integers(0, 9)) == 0:
+        told.insert(
+            draw(st.integers(0, len(told))), draw(st.sampled_from(["Hard Reset", "0x0801912C 0x0002D12C", "a1 6"]))
+        )
+    return "\n".join(told)
+
+
+def slow(text):
+    """The records that the general reader gives, or what it says against the text."""
+    try:
+        return [message_json(told, index) for index, told in enumerate(read_any(text, "hex").told)], ""
+    except Exception as error:
+        return None, str(error)
+
+
+def streamed(text, form, piece=1 << 17):
+    stream = io.BytesIO(text.encode())
+    out = []
+    try:
+        Streamed(form).show(HexLog(lambda: stream.read(piece)), out.append)
+    except Exception as error:
+        return "".join(out), str(error)
+    return "".join(out), ""
+
+
+@settings(max_examples=400)
+@given(logs(), st.sampled_from([1, 7, 64, 1 << 17]))
+def test_json_lines_are_the_records_of_the_document(text, piece):
+    expected, refused = slow(text)
+    shown, error = streamed(text, JsonLines(), piece)
+    assert error == refused
+    records = [json.loads(line) for line in shown.splitlines()]
+    if expected is not None:
+        assert records == expected
+        assert [list(record) for record in records] == [list(record) for record in expected]
+
+
+@settings(max_examples=200)
+@given(logs())
+def test_rows_of_csv_are_the_objects_of_the_document(text):
+    expected, refused = slow(text)
+    shown, error = streamed(text, CsvRows())
+    assert error == refused
+    if expected is None:
+        return
+    rows = list(csv.DictReader(io.StringIO(CsvRows.opening + shown)))
+    at = 0
+    for record in expected:
+        objects = record["objects"] + ([record["block"]] if "block" in record else [])
+        for each in objects or [None]:
+            row = rows[at]
+            at += 1
+            assert row["index"] == str(record["index"]) and None not in row.values() and None not in row
+            assert row["time_s"] == ("" if record["time_s"] is None else repr(record["time_s"]))
+            assert row["sop"] == record["sop"] and row["raw"] == record["raw"]
+            assert row["type"] == ("" if record["header"] is None else record["header"]["type"])
+            assert row["crc"] == ("" if record["crc"] is None else "ok" if record["crc"]["ok"] else "wrong")
+            assert row["message_problems"].split() == [problem["code"] for problem in record["problems"]]
+            if each is None:
+                assert not any(row[key] for key in ("kind", "word", "flags", "problems", *FIGURES))
+                continue
+            assert row["kind"] == each["kind"] and row["word"] == each.get("word", "")
+            for key in FIGURES:
+                assert row[key] == str(each.get(key, ""))
+            assert row["problems"].split() == [problem["code"] for problem in each["problems"]]
+            assert row["flags"].split() == list(each.get("flags", []))
+    assert at == len(rows)
+
+
+def test_the_parts_put_together_are_the_whole():
+    """Every text comes out the same from a message read in full and from the texts of its parts."""
+    chance = random.Random(7)
+    told = []
+    for _ in range(4000):
+        what = chance.randrange(4)
+        if what == 0:
+            size = chance.randint(1, 7)
+            listed = sorted(
+                (chance.choice((9, 12, 15, 20)) * 20 << 10 | chance.randrange(10, 500) for _ in range(size - 1)),
+                key=lambda word: word >> 10,
+            )
+            told.append(raw("Source_Capabilities", [0x0801912C, *listed], number=chance.randrange(8)))
+        elif what == 1:
+            current = chance.randrange(600)
+            told.append(raw("Request", [chance.randint(1, 7) << 28 | current << 10 | current], source=False))
+        elif what == 2:
+            told.append(raw("Vendor_Defined", [0xFF008001, chance.getrandbits(32)]))
+        else:
+            told.append(raw(chance.choice(CONTROL), []))
+    text = "\n".join(f"{at / 7:.6f} SOP {with_crc(each).hex()}" for at, each in enumerate(told))
+    records = slow(text)[0]
+    for form in (JsonLines(), CsvRows()):
+        whole = [form.record(each["index"], repr(each["time_s"]), form.whole(each)) for each in records]
+        assert streamed(text, form)[0] == "".join(whole)
+
+
+@settings(max_examples=500)
+@given(WORDS, st.integers(0, (1 << 28) - 1), REVISIONS)
+def test_within_its_bounds_no_request_is_odd_and_beyond_them_each_is(word, rest, revision):
+    offer = Offer.from_word(word, 1)
+    bounds = request_bounds(offer)
+    if bounds is None:
+        return
+    reading = read_request(1 << 28 | rest, (offer,), revision=revision)
+    codes = {problem.code for problem in reading.problems} - {"reserved-bits"}
+    within = all(least <= reading.fields[key] <= most for key, (least, most) in bounds.items())
+    assert within == (not codes)
+
+
+@pytest.mark.parametrize("option", ["--jsonl", "--csv"])
+def test_standard_input_file_and_gzip_give_the_same(tmp_path, option):
+    text = "".join(f"{at}.25 SOP 4100bb6cbba8\n" for at in range(30000))
+    log, packed = tmp_path / "bus.log", tmp_path / "bus.log.gz"
+    log.write_text(text)
+    # Two members one after the other, as logs that are rotated and joined have.
+    packed.write_bytes(gzip.compress(text[:300000].encode()) + gzip.compress(text[300000:].encode()))
+    outcomes = [call("decode", log, option), call("decode", packed, option), call("decode", "-", option, stdin=text)]
+    assert outcomes[0].code == 0 and not outcomes[0].err
+    assert outcomes[0].out.count("\n") == 30000 + (option == "--csv")
+    assert len({outcome.out for outcome in outcomes}) == 1
+
+
+def test_a_label_has_no_messages(refused):
+    assert "no message" in refused("decode", "5V 3A, 9V 3A", "--jsonl")
+    assert "no message" in refused("decode", "-", "--csv", stdin="0x0801912C 0x0002D12C\n")
+
+
+def test_bare_words_among_messages_are_told_of():
+    outcome = call("decode", "-", "--csv", stdin="4100bb6cbba8\n0x0801912C\n")
+    assert outcome.code == 0 and outcome.out.startswith(",".join(COLUMNS) + "\n") and "left out" in outcome.err
+
+
+def test_a_wrong_crc_is_exit_code_1():
+    outcome = call("decode", "4100bb6cbba9", "--csv")
+    assert outcome.code == 1 and ",wrong," in outcome.out
+
+
+def test_what_stands_before_a_bad_line_is_shown_and_the_line_is_named(tmp_path):
+    log = tmp_path / "bad.log"
+    log.write_text("4100bb6cbba8\n" * 20000 + "4100bb6cbb\n")
+    outcome = call("decode", log, "--jsonl")
+    assert outcome.code == 2 and outcome.out.count("\n") == 20000
+    assert "line 20001" in outcome.err and outcome.err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    "head", [b"\x1f\x8b\x08\x00broken", gzip.compress(b"4100bb6cbba8\n" * 999)[:-9], b"4100\xff\n", b"41\0"]
+)
+def test_broken_bytes_are_told_in_one_line(tmp_path, head):
+    log = tmp_path / "broken.log"
+    log.write_bytes(head)
+    outcome = call("decode", log, "--csv")
+    assert outcome.code == 2 and outcome.err.count("\n") == 1 and str(log) in outcome.err
+
+
+def test_json_jsonl_and_csv_exclude_each_other(refused):
+    refused("decode", "4100", "--jsonl", "--csv")
+
+
+def test_records_come_while_the_input_goes_on():
+    command = [sys.executable, "-m", "pdcheck", "decode", "-", "--jsonl"]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE) as process:
+        process.stdin.write(b"4100bb6cbba8\n")
+        process.stdin.flush()
+        assert json.loads(process.stdout.readline())["index"] == 0
+        process.stdin.close()
+        assert process.wait(20) == 0
