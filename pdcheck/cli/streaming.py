@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -22,6 +23,17 @@ if TYPE_CHECKING:
 # A job that is over sooner needs no bar [s].
 _BAR_AFTER = 1.0
 _BAR_EVERY = 0.1
+# Below, to start other processes would take longer than they save [bytes].
+_SHARED_FROM = 4_000_000
+# More could not write faster than one can gather.
+_MOST_PROCESSES = 4
+
+
+def _cores() -> int:
+    try:
+        return len(os.sched_getaffinity(0))
+    except AttributeError:
+        return os.cpu_count() or 1
 
 
 def stream(argument: str, form: str | None, request_form: str | None, options: WaveformOptions, *, as_csv: bool) -> int:
@@ -56,8 +68,14 @@ def stream(argument: str, form: str | None, request_form: str | None, options: W
 def _stream_log(
     argument: str, log: HexLog, streamed: Streamed, write: Callable[[str], None], begun: Callable[[], bool]
 ) -> int:
+    processes = _cores() if log.size >= _SHARED_FROM else 1
     try:
-        streamed.show(log, write)
+        if processes > 1:
+            from pdcheck.show.shared_out import show_shared
+
+            show_shared(streamed, log, write, min(processes, _MOST_PROCESSES))
+        else:
+            streamed.show(log, write)
     except InputError as error:
         raise error.inside(_name(argument)) from None
     if not begun():

@@ -19,6 +19,8 @@ LONGEST_LINE = 1 << 24
 """A line that goes on for longer is refused [bytes]."""
 _KNOWN_MOST = 1 << 13
 _OBJECT_DIGITS = 8
+# Digits of a message with an object, at least: shorter ones are of a few kinds and come again and again.
+_OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
 
@@ -53,9 +55,9 @@ class HexLog(Lines):
     ``Message`` read in full.
 
     ``read`` gives the next bytes, none at the end; ``before_reading`` is called each time before it is, so that what
-    has been given can be shown while there is nothing to read. ``words`` counts the lists of bare object words in
-    between, which are no messages. Raises ``InputError`` naming line and offset, once what stands before it has been
-    given.
+    has been given can be shown while there is nothing to read. ``size`` is the bytes in all that will be read, zero
+    where that is not known. ``words`` counts the lists of bare object words in between, which are no messages. Raises
+    ``InputError`` naming line and offset, once what stands before it has been given.
 
     >>> from io import BytesIO
     >>> [(time, plain.data.hex()) for time, plain in HexLog(BytesIO(b"0.5 SOP 4100bb6cbba8").read)]
@@ -66,6 +68,7 @@ class HexLog(Lines):
         super().__init__([])
         self.read = read
         self.before_reading: Callable[[], None] = _nothing
+        self.size = 0
         self.words = 0
         self._others = 0
         self._ended = False
@@ -82,13 +85,15 @@ class HexLog(Lines):
         return True
 
     def _next_rows(self) -> list[str]:
-        while not self._ended:
-            self.before_reading()
-            piece = self.read()
-            self._ended = not piece
-            taken = self._rest + piece
+        while self._rest or not self._ended:
+            taken = self._rest
+            if not self._ended:
+                self.before_reading()
+                piece = self.read()
+                self._ended = not piece
+                taken += piece
             # A line feed is never part of another character in UTF-8.
-            end = taken.rfind(b"\n") + 1 if piece else len(taken)
+            end = len(taken) if self._ended else taken.rfind(b"\n") + 1
             if not end and len(taken) > LONGEST_LINE:
                 where = f"line {self.first + len(self.rows)}"
                 raise InputError(f"more than {LONGEST_LINE} bytes", where=where, expected="one message a line")
@@ -97,6 +102,44 @@ class HexLog(Lines):
             if rows:
                 return rows
         return []
+
+    def take_lines(self, least: int) -> bytes:
+        """Whole lines of at least so many bytes, from the stream as it is; fewer at its end, none behind it."""
+        taken = [self._rest]
+        size = len(self._rest)
+        while not self._ended and (size < least or b"\n" not in taken[-1]):
+            piece = self.read()
+            self._ended = not piece
+            size += len(piece)
+            taken.append(piece)
+            if size > LONGEST_LINE + least:
+                break
+        data = b"".join(taken)
+        end = len(data) if self._ended else data.rfind(b"\n") + 1
+        self._rest = data[end:]
+        return data[:end]
+
+    def put_back(self, lines: bytes, number: int) -> None:
+        """Put back the lines that were taken last, the first of which has that number from 1."""
+        self._rest = lines + self._rest
+        self.first = number
+        self._others = number - 1
+
+    def plain_lines(self, rows: list[str]) -> list[tuple[str, Plain]] | None:
+        """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
+        told = []
+        for row in rows:
+            found = _ROW.fullmatch(row)
+            if found is None:
+                return None
+            time, odd_time, sop, digits = found.groups()
+            plain = self._known.get((sop, digits)) or self._plain(sop, digits)
+            if plain is None or not plain.crc:
+                return None
+            if time is None:
+                time = "" if odd_time is None else repr(float(odd_time))
+            told.append((time, plain))
+        return told
 
     def _text(self, data: bytes) -> str:
         try:
@@ -121,7 +164,7 @@ class HexLog(Lines):
                     at += 1
                     continue
                 time, odd_time, sop, digits = found.groups()
-                plain = known.get((sop, digits)) or self._plain(sop, digits)
+                plain = (known.get((sop, digits)) if len(digits) < _OBJECTS_FROM else None) or self._plain(sop, digits)
                 if plain is None:
                     break
                 if not plain.crc:
@@ -160,7 +203,7 @@ class HexLog(Lines):
         if not crc and mended_header(data) is not None:
             return None
         plain = Plain(sop or "SOP", data, crc)
-        if size == HEADER_BYTES and len(self._known) < _KNOWN_MOST:
+        if len(digits) < _OBJECTS_FROM and len(self._known) < _KNOWN_MOST:
             self._known[sop, digits] = plain
         return plain
 

@@ -83,7 +83,10 @@ def _log_or_all(
             raise InputError(what, expected="a readable file") from None
 
     try:
-        return _log_from(read, name, form)
+        log = _log_from(read, name, form)
+        if isinstance(log, HexLog):
+            log.size = size
+        return log
     except InputError as error:
         raise error.inside(name) from None
 

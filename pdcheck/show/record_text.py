@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from io import StringIO
 from typing import Any
 
+from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.problems import Problem
 from pdcheck.show.clean import clean_json, csv_cell
 from pdcheck.show.decoded import problems_json
@@ -65,8 +66,8 @@ class RecordText(ABC):
         """The text of one problem of the message."""
 
     @abstractmethod
-    def body(self, head: str, objects: Sequence[str], crc: str | None, raw: str, problems: Sequence[str]) -> str:
-        """The body put together; ``crc`` are the digits of a CRC that fits, ``None`` where there is none."""
+    def body(self, head: str, objects: Sequence[str], raw: bytes, crc: bool, problems: Sequence[str]) -> str:
+        """The body put together; ``crc`` says whether ``raw`` ends in a CRC that fits, else it has none."""
 
 
 def _dumps(value: Any) -> str:
@@ -96,10 +97,14 @@ class JsonLines(RecordText):
     def problem(self, problem: Problem) -> str:
         return _dumps(problems_json([problem])[0])
 
-    def body(self, head: str, objects: Sequence[str], crc: str | None, raw: str, problems: Sequence[str]) -> str:
-        told = "null" if crc is None else f'{{"given": "{crc}", "computed": "{crc}", "ok": true}}'
-        odd = ", ".join(problems)
-        return f'{head}, "objects": [{", ".join(objects)}], "crc": {told}, "raw": "{raw}", "problems": [{odd}]}}\n'
+    def body(self, head: str, objects: Sequence[str], raw: bytes, crc: bool, problems: Sequence[str]) -> str:
+        told, odd = "null", ", ".join(problems)
+        if crc:
+            digits = raw[: -CRC_BYTES - 1 : -1].hex().upper()
+            told = f'{{"given": "{digits}", "computed": "{digits}", "ok": true}}'
+        return (
+            f'{head}, "objects": [{", ".join(objects)}], "crc": {told}, "raw": "{raw.hex()}", "problems": [{odd}]}}\n'
+        )
 
 
 # Stands where index and time go in each further row of a body; no cell can hold it.
@@ -145,16 +150,17 @@ class CsvRows(RecordText):
     def problem(self, problem: Problem) -> str:
         return problem.code
 
-    def body(self, head: str, objects: Sequence[str], crc: str | None, raw: str, problems: Sequence[str]) -> str:
-        return _rows(f"{head},{_FITS if crc else ''},{raw},{' '.join(problems) if problems else ''},", objects)
+    def body(self, head: str, objects: Sequence[str], raw: bytes, crc: bool, problems: Sequence[str]) -> str:
+        before = f"{head},{_FITS if crc else ''},{raw.hex()},{' '.join(problems) if problems else ''},"
+        if len(objects) == 1:
+            return f"{before}{objects[0]}\n"
+        return _rows(before, objects)
 
 
 _NO_OBJECT = "," * (len(_OBJECT) - 1)
 
 
 def _rows(before: str, objects: Sequence[str]) -> str:
-    if len(objects) == 1:
-        return f"{before}{objects[0]}\n"
     if not objects:
         return f"{before}{_NO_OBJECT}\n"
     return before + f"\n{_MARK}{before}".join(objects) + "\n"

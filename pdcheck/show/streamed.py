@@ -7,7 +7,8 @@ from struct import Struct
 from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc32
-from pdcheck.bits.header import HEADER, type_name
+from pdcheck.bits.header import type_name
+from pdcheck.bits.layout import Word
 from pdcheck.bits.message import HEADER_BYTES, Message, read_message
 from pdcheck.bits.objects import Reading, read_request
 from pdcheck.bits.offers import Offer, fixed, list_problems, offer_problems, order_key
@@ -18,22 +19,21 @@ from pdcheck.bits.sequence import Listener, Told
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.hexlog import HexLog, Plain, time_text
 from pdcheck.show.decoded import message_json, offered_json, reading_json
-from pdcheck.show.object_text import ObjectTexts
+from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
 
 _MOST = 1 << 16
 _MOST_MESSAGES = 1 << 12
 _WORD = Struct("<I")
-_COUNT = HEADER.field("object_count")
 _FIRST = order_key(fixed(round(FIRST_OBJECT_VOLTAGE.value * 1000), 0))
 _DERIVED = ("spr-avs",)
 """Offers whose record says more than their word: a range that follows from the figures."""
 
 
 class _Bounds(NamedTuple):
-    """Of a request of one offer: its table, and shift, mask, scale, least and greatest of its figures."""
+    """Of a request of one offer: its texts, and shift, mask, scale, least and greatest of its figures."""
 
-    layout: object
+    texts: Table
     figures: tuple[tuple[int, int, int, int, int], ...]
 
 
@@ -52,16 +52,20 @@ class _Offered:
         self.problems = problems
         self.order = order_key(offer)
         self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
-        self.bounds: dict[bool, _Bounds | None] = {}
+        self.bounds: dict[bool, _Bounds] = {}
 
 
 class _Head(NamedTuple):
-    """What a header says: its text, the message's name, its revision, and the problems with it."""
+    """What a header says: its text, the message's name, its revision, and the problems with it.
+
+    ``position`` is the shift and mask of the object position in a request of that revision.
+    """
 
     text: str
     name: str
     revision: str
     short: bool
+    position: tuple[int, int]
     problems: list[str]
     odd: tuple[Problem, ...]
 
@@ -74,6 +78,8 @@ class Streamed:
 
     def __init__(self, text: RecordText, request_form: str | None = None) -> None:
         self.text = text
+        self.request_form = request_form
+        self._body = text.body
         self.bad_crc = False
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
@@ -82,11 +88,11 @@ class Streamed:
         self._ahead = False
         self._heads: dict[tuple[str, int], _Head] = {}
         self._bodies: dict[tuple[str, bytes], str] = {}
-        self._objects = ObjectTexts(text.object)
+        self._tables: dict[tuple[Word, int | str], Table] = {}
         self._bare: dict[str, str] = {}
 
-    def show(self, log: HexLog, write: Callable[[str], object]) -> None:
-        """Write the text of a log, whenever the log is about to wait for more.
+    def show(self, log: HexLog, write: Callable[[str], object], first: int = 0) -> None:
+        """Write the text of a log, whenever the log is about to wait for more; ``first`` is the index of its messages.
 
         Raises ``InputError`` where a line cannot be read, after what stands before it has been written.
 
@@ -105,13 +111,35 @@ class Streamed:
 
         log.before_reading = flush
         try:
-            for index, (time, what) in enumerate(log):
+            for index, (time, what) in enumerate(log, first):
                 if what.__class__ is Plain:
                     held.append(record(index, time, what.shown or self._plain(what)))
                 else:
                     held.append(record(index, time, self._hear(what)))  # type: ignore[arg-type]
         finally:
             flush()
+
+    def text_of(self, plain: Iterable[tuple[str, Plain]], first: int) -> str:
+        """The text of plain lines, with their times; ``first`` is the index of the first."""
+        record = self.text.record
+        return "".join(
+            [record(index, time, what.shown or self._plain(what)) for index, (time, what) in enumerate(plain, first)]
+        )
+
+    def is_list(self, plain: Plain) -> bool:
+        """Whether what follows a line is read by nothing that came before it."""
+        header = plain.data[0] | plain.data[1] << 8
+        return (self._heads.get((plain.sop, header)) or self._head(plain, header)).name == "Source_Capabilities"
+
+    @property
+    def standing(self) -> tuple[int, ...]:
+        """The objects that stand, by which requests are read."""
+        return tuple(each.offer.word for each in self._list)
+
+    @standing.setter
+    def standing(self, words: Iterable[int]) -> None:
+        self._list = [self._offer(word, position) for position, word in enumerate(words, 1)]
+        self._ahead = True
 
     def show_told(self, told: Iterable[Told], write: Callable[[str], object]) -> None:
         """Write the text of messages that have been told already."""
@@ -151,23 +179,20 @@ class Streamed:
         if body is None:
             told = self._tell(_message(plain, header, head.odd))
             problems = [self.text.problem(each) for each in told.problems]
-            body = self._body(plain, head, [self._reading(each) for each in told.objects], problems)
+            objects = [self._reading(each) for each in told.objects]
+            body = self._body(head.text, objects, data, plain.crc, problems)
             if len(self._bodies) >= _MOST_MESSAGES:
                 self._bodies.clear()
             self._bodies[plain.sop, data] = body
         plain.shown = body
         return body
 
-    def _body(self, plain: Plain, head: _Head, objects: Sequence[str], problems: Sequence[str]) -> str:
-        crc = plain.data[: -CRC_BYTES - 1 : -1].hex().upper() if plain.crc else None
-        return self.text.body(head.text, objects, crc, plain.data.hex(), problems)
-
     def _head(self, plain: Plain, header: int) -> _Head:
         message = read_message(plain.data, plain.sop)
         text = self.text.head(message_json(Told(message), 0))
         problems = [self.text.problem(each) for each in message.problems]
         short = message.revision in ("1.0", "2.0")
-        head = _Head(text, type_name(header), message.revision, short, problems, message.problems)
+        head = _Head(text, type_name(header), message.revision, short, _POSITION[short], problems, message.problems)
         self._heads[plain.sop, header] = head
         return head
 
@@ -186,19 +211,18 @@ class Streamed:
             if each.problems:
                 problems = problems + each.problems
         self._list, self._ahead = offered, True
-        return self._body(plain, head, [each.text for each in offered], problems)
+        return self._body(head.text, [each.text for each in offered], plain.data, plain.crc, problems)
 
     def _offer(self, word: int, position: int) -> _Offered:
         if len(self._offers) >= _MOST:
             self._offers.clear()
         offer = Offer.from_word(word, position)
         problems = offer_problems(offer)
-        text = None
         if problems or offer.kind in _DERIVED:
             text = self.text.object(offered_json(offer))
         else:
-            text = self._objects.known(offer.layout, word, position)
-            text = text or self._objects.learn(offer.layout, word, offered_json(offer), position)
+            texts = self._table(offer.layout, position)
+            text = texts.known(word) or texts.learn(word, offered_json(offer))
         made = _Offered(offer, text, [self.text.problem(each) for each in problems])
         self._offers[word << 4 | position] = made
         return made
@@ -210,42 +234,50 @@ class Streamed:
         problems = head.problems
         if text is None:
             offers = tuple([each.offer for each in self._list])
-            reading = read_request(word, offers, form=self._listener.request_form, revision=head.revision)
+            reading = read_request(word, offers, form=self.request_form, revision=head.revision)
             problems = problems + [self.text.problem(each) for each in reading.problems]
             text = self._reading(reading)
-        return self._body(plain, head, [text], problems)
+        return self._body(head.text, (text,), plain.data, plain.crc, problems)
 
     def _asked(self, word: int, head: _Head) -> str | None:
         """The text of a request that is surely in order, ``None`` where it takes a closer look to tell."""
-        position = _POSITION[head.short].take(word)
-        if not 0 < position <= len(self._list) or self._listener.request_form is not None:
+        low, mask = head.position
+        position = (word >> low) & mask
+        if not 0 < position <= len(self._list) or self.request_form is not None:
             return None
         offered = self._list[position - 1]
-        if head.short not in offered.bounds:
-            offered.bounds[head.short] = self._bounds(offered.offer, head.short)
-        bounds = offered.bounds[head.short]
+        bounds = offered.bounds.get(head.short)
         if bounds is None:
-            return None
+            bounds = self._bounds(offered.offer, head.short)
+            if bounds is None:
+                return None
+            offered.bounds[head.short] = bounds
         for low, mask, scale, least, most in bounds.figures:
             if not least <= ((word >> low) & mask) * scale <= most:
                 return None
-        return self._objects.known(bounds.layout, word, REQUEST_FORM[offered.offer.kind])  # type: ignore[arg-type]
+        return bounds.texts.known(word)
 
     def _bounds(self, offer: Offer, short: bool) -> _Bounds | None:
         bounds = request_bounds(offer)
         if bounds is None:
             return None
-        layout = (REQUEST_WORDS_SHORT if short else REQUEST_WORDS)[REQUEST_FORM[offer.kind]]
-        figures = self._objects.figures_of(layout)
-        return _Bounds(layout, tuple((*figures[key], *ends) for key, ends in bounds.items()))
+        form = REQUEST_FORM[offer.kind]
+        texts = self._table((REQUEST_WORDS_SHORT if short else REQUEST_WORDS)[form], form)
+        return _Bounds(texts, tuple((*texts.figures[key], *ends) for key, ends in bounds.items()))
+
+    def _table(self, layout: Word, variant: int | str) -> Table:
+        table = self._tables.get((layout, variant))
+        if table is None:
+            table = self._tables[layout, variant] = Table(layout, self.text.object)
+        return table
 
     def _reading(self, reading: Reading) -> str:
         """The text of an object that is no offer."""
         if reading.problems:
             return self.text.object(reading_json(reading))
         if reading.layout is not None:
-            text = self._objects.known(reading.layout, reading.word, reading.kind)
-            return text or self._objects.learn(reading.layout, reading.word, reading_json(reading), reading.kind)
+            texts = self._table(reading.layout, reading.kind)
+            return texts.known(reading.word) or texts.learn(reading.word, reading_json(reading))
         if reading.fields:
             return self.text.object(reading_json(reading))
         form = self._bare.get(reading.kind)
@@ -257,7 +289,8 @@ class Streamed:
 
 _MARK = "WORDWORD"
 _POSITION = {
-    short: words["fixed"].field("position") for short, words in ((False, REQUEST_WORDS), (True, REQUEST_WORDS_SHORT))
+    short: (words["fixed"].field("position").low, words["fixed"].field("position").mask)
+    for short, words in ((False, REQUEST_WORDS), (True, REQUEST_WORDS_SHORT))
 }
 
 

@@ -17,10 +17,13 @@ from pdcheck.bits.message import build_extended, make_header
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.request_bounds import request_bounds
+from pdcheck.cli import streaming
+from pdcheck.errors import InputError
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.sniff import read_any
 from pdcheck.show.decoded import message_json
 from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
+from pdcheck.show.shared_out import show_shared
 from pdcheck.show.streamed import Streamed
 from tests.conftest import call
 
@@ -116,7 +119,7 @@ def slow(text):
     """The records that the general reader gives, or what it says against the text."""
     try:
         return [message_json(told, index) for index, told in enumerate(read_any(text, "hex").told)], ""
-    except Exception as error:
+    except InputError as error:
         return None, str(error)
 
 
@@ -125,7 +128,7 @@ def streamed(text, form, piece=1 << 17):
     out = []
     try:
         Streamed(form).show(HexLog(lambda: stream.read(piece)), out.append)
-    except Exception as error:
+    except InputError as error:
         return "".join(out), str(error)
     return "".join(out), ""
 
@@ -174,11 +177,11 @@ def test_rows_of_csv_are_the_objects_of_the_document(text):
     assert at == len(rows)
 
 
-def test_the_parts_put_together_are_the_whole():
-    """Every text comes out the same from a message read in full and from the texts of its parts."""
-    chance = random.Random(7)
+def plain_log(count):
+    """Plain lines such as most logs have."""
+    chance = random.Random(count)
     told = []
-    for _ in range(4000):
+    for _ in range(count):
         what = chance.randrange(4)
         if what == 0:
             size = chance.randint(1, 7)
@@ -194,11 +197,51 @@ def test_the_parts_put_together_are_the_whole():
             told.append(raw("Vendor_Defined", [0xFF008001, chance.getrandbits(32)]))
         else:
             told.append(raw(chance.choice(CONTROL), []))
-    text = "\n".join(f"{at / 7:.6f} SOP {with_crc(each).hex()}" for at, each in enumerate(told))
+    return "\n".join(f"{at / 7:.6f} SOP {with_crc(each).hex()}" for at, each in enumerate(told))
+
+
+def test_the_parts_put_together_are_the_whole():
+    """Every text comes out the same from a message read in full and from the texts of its parts."""
+    text = plain_log(4000)
     records = slow(text)[0]
     for form in (JsonLines(), CsvRows()):
         whole = [form.record(each["index"], repr(each["time_s"]), form.whole(each)) for each in records]
         assert streamed(text, form)[0] == "".join(whole)
+
+
+def shared(text, form, size):
+    stream = io.BytesIO(text.encode())
+    out = []
+    try:
+        show_shared(Streamed(form), HexLog(lambda: stream.read(100)), out.append, 2, size)
+    except InputError as error:
+        return "".join(out), str(error)
+    return "".join(out), ""
+
+
+@pytest.mark.parametrize("size", [1, 60, 1000, 5000, 1 << 20])
+@pytest.mark.parametrize("form", [JsonLines, CsvRows])
+def test_shared_out_it_is_the_same(form, size):
+    text = plain_log(900)
+    assert shared(text, form(), size) == streamed(text, form()) == shared(f"{text}\n\n# end\n\n", form(), size)
+
+
+@settings(max_examples=25, deadline=None)
+@given(logs(), st.sampled_from([40, 200, 1000]))
+def test_shared_out_a_log_of_any_dress_is_the_same(text, size):
+    plain = plain_log(40)
+    for each in (text, f"{plain}\n{text}", f"{plain}\n{text}\n{plain}", f"{text}\n{plain}"):
+        assert shared(each, JsonLines(), size) == streamed(each, JsonLines())
+
+
+def test_a_long_log_is_shared_out_by_the_command(tmp_path, monkeypatch):
+    log = tmp_path / "long.log"
+    log.write_text(plain_log(3000))
+    alone = call("decode", log, "--csv")
+    monkeypatch.setattr(streaming, "_SHARED_FROM", 1)
+    monkeypatch.setattr(streaming, "_cores", lambda: 2)
+    assert call("decode", log, "--csv") == alone
+    assert alone.code == 0
 
 
 @settings(max_examples=500)
