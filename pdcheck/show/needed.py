@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from pdcheck.bits.offers import Offer
+from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import awg_ohm_per_m
 from pdcheck.facts.power_rules import FIXED_RULES, row_for
 from pdcheck.parts.request import request_text
@@ -204,7 +205,7 @@ def _least_text(rig: Rig, needs: Needs, least: Need) -> list[str]:
     if least.any_cable_w != least.pdp_w:
         more = "no source does" if least.any_cable_w is None else f"{least.any_cable_w} W"
         facts.append(f"Over a cable of less resistance a plain resistance draws more: over any such cable {more}.")
-    if least.up_to_w < 240:
+    if least.up_to_w < EPR_POWER_MAX.value:
         facts.append(f"Works up to {least.up_to_w} W: beyond that the trigger ends up with something else.")
     parts += [paragraph(fact, indent=2, hang=2) for fact in facts]
     if needs.wires and needs.wires_loop_ohm is not None:
@@ -243,7 +244,7 @@ def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
         does = "no source does" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
         danger = "" if each.unsafe_from_w is None else f"unsafe on sources from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
-    return ["Other settings of the trigger (works as set)", "", table(["set to", "from", "mind"], rows)]
+    return ["Other settings of the trigger (works as set, over any cable of the class)", "", table(["set to", "from", "mind"], rows)]
 
 
 def _fallbacks_text(rig: Rig, fallbacks: Sequence[FallbackNeed]) -> list[str]:
@@ -259,7 +260,7 @@ def _fallbacks_text(rig: Rig, fallbacks: Sequence[FallbackNeed]) -> list[str]:
         if best is None
         else f"Fall back to: {best.fallback}. Everything works or stays safely off."
     )
-    return ["On lesser sources", "", table(["falls back to", "source", "bus", "what happens"], rows), "", f"  {advice}"]
+    return ["On lesser sources, over a cable at its limit", "", table(["falls back to", "source", "bus", "what happens"], rows), "", f"  {advice}"]
 
 
 def _spared_text(change: Spared) -> str:

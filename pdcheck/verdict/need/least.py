@@ -222,12 +222,21 @@ class Market:
         # What is before a plain resistance spares the source some current: past some ohms a lesser one would do.
         if greatest is not None and not tight(greatest) and tight(loop_ohm):
             greatest = greatest_loop(tight, loop_ohm)
-        up_to_w = pdp_w
-        while up_to_w + 1 in by_class[best]:
-            up_to_w += 1
-        stated = cable_of(best, loop_ohm if greatest is None else greatest)
+        stated = self.cable(best, loop_ohm if greatest is None else greatest)
+        up_to_w = self._up_to_w(rig, accept, stated, pdp_w)
         found = judge(rig, source_of(pdp_w, kind_of_source(rig.trigger.request)), stated)
         return Need(pdp_w, up_to_w, best, greatest, self._any_cable_w(rig, accept, best, by_class, pdp_w), found)
+
+    def _up_to_w(self, rig: Rig, accept: Accept, cable: Cable, pdp_w: int) -> int:
+        """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over the cable that is stated."""
+        kind = kind_of_source(rig.trigger.request)
+        most_w = round(EPR_POWER_MAX.value)
+        pairs = [(source_of(watts, kind), cable) for watts in range(pdp_w + 1, most_w + 1)]
+        outcomes = RigCells(rig, self.shared, loads=False).outcomes(pairs)
+        for up_to_w, (pair, outcome) in enumerate(zip(pairs, outcomes, strict=True), pdp_w):
+            if not accept(outcome.verdict, self.shared.contract(rig.trigger, *pair)):
+                return up_to_w
+        return most_w
 
     def _any_cable_w(
         self, rig: Rig, accept: Accept, cable_class: CableClass, by_class: dict[CableClass, list[int]], pdp_w: int
