@@ -181,7 +181,7 @@ def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
     if not body[start:].strip(_PLAIN):
         for run in body[start:].split():
             at = body.index(run, at)
-            yield Token(run, False, at)
+            yield Token(run, False, _offset(body, at))
             at += len(run)
         return
     separator, token = re.compile(_SEPARATOR), re.compile(_TOKEN)

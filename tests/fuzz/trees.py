@@ -103,6 +103,9 @@ def sysfs(data: bytes) -> None:
 
 def _entry(top: Path, choice: Chooser) -> None:
     place, name = top / choice.one_of(PLACES), choice.one_of(FILES)
+    # Nothing is made through a link, which may lead out of the folder of this target.
+    if not os.path.realpath(place).startswith(os.path.realpath(top) + os.sep):
+        return
     try:
         place.mkdir(parents=True, exist_ok=True)
         match choice.up_to(15):
@@ -114,8 +117,13 @@ def _entry(top: Path, choice: Chooser) -> None:
             case 14:
                 os.mkfifo(place / name)
             case 15:
-                (place / name).write_bytes(choice.text(30).encode())
+                _write(place / name, choice.text(30).encode())
             case _:
-                (place / name).write_bytes(choice.one_of(TEXTS))
+                _write(place / name, choice.one_of(TEXTS))
     except OSError:  # what the choices ask for cannot be made: a link is there already, a file is no directory
         return
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("xb") as stream:
+        stream.write(content)
