@@ -18,7 +18,7 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, quoted
 
-MOST_BRANCHES = 64
+MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
 
 

@@ -36,6 +36,7 @@ OPTIONS = (
     *("--ohm", "--headroom", "--efficiency", "--length", "--drop", "--awg", "--mm2", "--contacts", "--temperature"),
     *("--sink", "--error", "--also", "--id", "--wave", "--keep", "--as", "--title", "--pdp", "--captured-over"),
     *("--sort", "--only", "--rig", "--resistor", "--driver", "--stranded", "--fallback", "--write-back", "--yes", "-o"),
+    "--jsonl",
 )
 VALUES = (
     *("-", "wall-45", "thin-2m", "source0", "cable0", "b0", "mount", "hex", "label", "vcd", "csv", "sysfs", "fixed"),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.fuzz import commands, files, intakes, trees
+from tests.fuzz import commands, files, intakes, logs, trees
 
 TARGETS: dict[str, Callable[[bytes], None]] = {
     "hex": intakes.hex_text,
+    "log": logs.log,
     "message": intakes.message,
     "label": intakes.label,
     "typed": intakes.typed,
