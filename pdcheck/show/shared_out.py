@@ -18,7 +18,7 @@ from pdcheck.intake.hexlog import HexLog
 from pdcheck.show.record_text import RecordText
 from pdcheck.show.streamed import Streamed
 
-PIECE_BYTES = 1 << 20
+PIECE_BYTES = 1 << 18
 """Bytes of a piece, about."""
 
 

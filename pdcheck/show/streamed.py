@@ -22,7 +22,7 @@ from pdcheck.show.decoded import message_json, offered_json, reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
 
-_MOST = 1 << 16
+_MOST = 1 << 14
 _MOST_MESSAGES = 1 << 12
 _WORD = Struct("<I")
 _FIRST = order_key(fixed(round(FIRST_OBJECT_VOLTAGE.value * 1000), 0))
@@ -40,11 +40,11 @@ class _Bounds(NamedTuple):
 class _Offered:
     """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
 
-    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, by whether the header says an old
-    revision; made when first asked for.
+    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, ``bounds_short`` where the
+    header says an old revision; made when first asked for.
     """
 
-    __slots__ = ("bounds", "offer", "order", "problems", "text", "whole")
+    __slots__ = ("bounds", "bounds_short", "offer", "order", "problems", "text", "whole")
 
     def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
         self.offer = offer
@@ -52,7 +52,8 @@ class _Offered:
         self.problems = problems
         self.order = order_key(offer)
         self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
-        self.bounds: dict[bool, _Bounds] = {}
+        self.bounds: _Bounds | None = None
+        self.bounds_short: _Bounds | None = None
 
 
 class _Head(NamedTuple):
@@ -246,12 +247,15 @@ class Streamed:
         if not 0 < position <= len(self._list) or self.request_form is not None:
             return None
         offered = self._list[position - 1]
-        bounds = offered.bounds.get(head.short)
+        bounds = offered.bounds_short if head.short else offered.bounds
         if bounds is None:
             bounds = self._bounds(offered.offer, head.short)
             if bounds is None:
                 return None
-            offered.bounds[head.short] = bounds
+            if head.short:
+                offered.bounds_short = bounds
+            else:
+                offered.bounds = bounds
         for low, mask, scale, least, most in bounds.figures:
             if not least <= ((word >> low) & mask) * scale <= most:
                 return None
