@@ -244,7 +244,11 @@ def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
         does = "no source does" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
         danger = "" if each.unsafe_from_w is None else f"unsafe on sources from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
-    return ["Other settings of the trigger (works as set, over any cable of the class)", "", table(["set to", "from", "mind"], rows)]
+    return [
+        "Other settings of the trigger (works as set, over any cable of the class)",
+        "",
+        table(["set to", "from", "mind"], rows),
+    ]
 
 
 def _fallbacks_text(rig: Rig, fallbacks: Sequence[FallbackNeed]) -> list[str]:
@@ -260,7 +264,13 @@ def _fallbacks_text(rig: Rig, fallbacks: Sequence[FallbackNeed]) -> list[str]:
         if best is None
         else f"Fall back to: {best.fallback}. Everything works or stays safely off."
     )
-    return ["On lesser sources, over a cable at its limit", "", table(["falls back to", "source", "bus", "what happens"], rows), "", f"  {advice}"]
+    return [
+        "On lesser sources, over a cable at its limit",
+        "",
+        table(["falls back to", "source", "bus", "what happens"], rows),
+        "",
+        f"  {advice}",
+    ]
 
 
 def _spared_text(change: Spared) -> str:
