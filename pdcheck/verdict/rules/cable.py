@@ -76,7 +76,7 @@ def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
         text = f"over this cable the source offers no more than {case.cable.current_a:g} A at {listed}"
         yield find("cable", text, None, case.cable.current_a, "A")
     if case.seen.hidden:
-        listed = ", ".join(f"{offer.max_mv / 1000:g} V" for offer in case.seen.hidden)
+        listed = ", ".join(dict.fromkeys(f"{offer.max_mv / 1000:g} V" for offer in case.seen.hidden))
         yield find("cable", f"this cable is not EPR: the source keeps back {listed}")
 
 
