@@ -9,9 +9,6 @@ import click
 if TYPE_CHECKING:
     from pdcheck.verdict.judge import Judgement
 
-MOST_PAIRS = 5000
-"""Judged one by one within seconds; a matrix judges more of them together."""
-
 
 @click.command("check", short_help="Judge a rig.")
 @click.argument("rig", metavar="RIG")
@@ -32,7 +29,7 @@ def command(
     """
     from pdcheck.cli.files import rig_and_kit
     from pdcheck.show import judged
-    from pdcheck.verdict.judge import few_pairs, judge
+    from pdcheck.verdict.judge import MOST_PAIRS, few_pairs, judge
 
     built, kit = rig_and_kit(rig, kit_path)
     pairs = few_pairs(kit, source_id, cable_id, MOST_PAIRS)

@@ -39,7 +39,7 @@ ANSWERS = {
     "lead": ("WIRE", "From converter to load."),
     "also": ("LOAD", "What else hangs on the bus: dew-heater 36ohm 0.75mm2 1.2m (repeatable)."),
 }
-MOST_PAIRS = 60
+PAIRS_TO_TRY = 60
 """Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""
 
 
@@ -70,6 +70,7 @@ def command(
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
+    from pdcheck.show.clean import clean
 
     target = Path(rig)
     if target.exists() and not replace:
@@ -81,7 +82,7 @@ def command(
     draft = draft_path(target)
     kept = {} if fresh else read_draft(draft)
     if kept and not yes:
-        click.echo(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew).", err=as_json)
+        click.echo(clean(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew)."), err=as_json)
     try:
         answers = all_answers(
             {**kept, **given} if not yes else given,
@@ -94,7 +95,7 @@ def command(
         count = len(read_draft(draft))
         click.echo(err=True)
         told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
-        click.echo(told if count else "pdcheck: stopped", err=True)
+        click.echo(clean(told) if count else "pdcheck: stopped", err=True)
         return 130
     built = _write(target, answers)
     draft.unlink(missing_ok=True)
@@ -105,8 +106,11 @@ def _kit(path: str | None) -> Kit | None:
     if path is None:
         return None
     from pdcheck.parts.tomlfile import load_kit
+    from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    return load_kit(path)
+    kit = load_kit(path)
+    few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
+    return kit
 
 
 def _given(options: Mapping[str, Any]) -> dict[str, str]:
@@ -121,7 +125,7 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
     """What an empty answer means; the title comes from the file's name, the trigger's voltage from the kit."""
     if question.key == "title":
         return target.stem.replace("-", " ").replace("_", " ").strip().capitalize() or "My build"
-    if question.key == "trigger" and kit is not None and len(kit.pairs()) <= MOST_PAIRS:
+    if question.key == "trigger" and kit is not None and len(kit.pairs()) <= PAIRS_TO_TRY:
         from pdcheck.parts.request import request_text
         from pdcheck.parts.rig_from_answers import rig_text
         from pdcheck.parts.tomlfile import parse_rig
@@ -149,6 +153,7 @@ def _tell(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None, as_
     from pdcheck.parts.rig_answers import is_unknown
     from pdcheck.parts.rig_from_answers import guessed
     from pdcheck.show import judged
+    from pdcheck.show.clean import clean
     from pdcheck.verdict.judge import judge, pairs_of
 
     found: list[Judgement] = [] if kit is None else [judge(built, *pair) for pair in pairs_of(kit)]
@@ -162,7 +167,7 @@ def _tell(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None, as_
         results = [judged.judgement_json(each) for each in found]
         emit_json({"schema": "pdcheck/new/1", "rig": rig, "answers": rows, "results": results})
     else:
-        click.echo(f"wrote {rig}\n")
+        click.echo(clean(f"wrote {rig}") + "\n")
         if kit is None:
             from pdcheck.show import needed
             from pdcheck.verdict.need.around import all_needs

@@ -80,8 +80,10 @@ def command(
 
     from pdcheck.cli.files import rig_and_kit
     from pdcheck.show.page.compose import compose, picture, subject_of
+    from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
     built, kit = rig_and_kit(rig, kit_path)
+    few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
     judgement = subject.judgement
     if path is not None:

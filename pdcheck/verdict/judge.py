@@ -16,6 +16,12 @@ from pdcheck.verdict.finding import Finding, by_gravity, verdict_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = read_cable_description("C-C", "unknown")
+
+MOST_PAIRS = 5000
+"""Judged one by one within seconds; a matrix judges more of them together."""
+
+FEWER_BY_ID = "--source ID or --cable ID, or a look at all of them with 'pdcheck matrix'"
+FEWER_IN_KIT = "a smaller kit, or a look at all of them with 'pdcheck matrix'"
 """A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 
@@ -73,11 +79,12 @@ def pairs_of(kit: Kit, source_id: str | None = None, cable_id: str | None = None
                 yield source, cable
 
 
-def few_pairs(kit: Kit, source_id: str | None, cable_id: str | None, most: int) -> list[tuple[Source, Cable]]:
+def few_pairs(
+    kit: Kit, source_id: str | None, cable_id: str | None, most: int, *, expected: str = FEWER_BY_ID
+) -> list[tuple[Source, Cable]]:
     """As ``pairs_of``, where each pair takes its time: ``InputError`` for more than ``most`` of them."""
     pairs = list(islice(pairs_of(kit, source_id, cable_id), most + 1))
     if len(pairs) > most:
-        expected = "--source ID or --cable ID, or a look at all of them with 'pdcheck matrix'"
         raise InputError(f"more than {most} pairs of source and cable", expected=expected)
     return pairs
 

@@ -59,6 +59,8 @@ def test_too_many_pairs_are_refused_with_the_limit(refused, written):
     kit = written("".join(SOURCE.format(n) + CABLE.format(n) for n in range(100)), "kit.toml")
     assert "more than 5000 pairs" in refused("check", rig, "--kit", kit)
     assert "more than 500 pairs" in refused("envelope", rig, "--kit", kit)
+    assert "more than 5000 pairs" in refused("report", rig, "--kit", kit, "-o", "-")
+    assert "more than 5000 pairs" in refused("new", f"{rig}.new.toml", "--kit", kit, "--yes", "--output", "9V@1A")
 
 
 @pytest.mark.parametrize("capture", ["/dev/zero", "pipe", "no-such", "a\\u0000b", ".", "ring"])
