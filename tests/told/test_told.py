@@ -15,6 +15,7 @@ import pytest
 from pdcheck.verdict.finding import Finding
 from tests.conftest import call
 from tests.contract.test_audit_rules import FAULTS, MORE
+from tests.told import sheets
 from tests.verdict.test_rules_each import CASES
 
 HERE = Path(__file__).parent
@@ -117,7 +118,7 @@ def _commands(rig: str) -> str:
     return "\n".join(told)
 
 
-PAGES: dict[str, Callable[[], str]] = {"rules": _rules, "audits": _audits}
+PAGES: dict[str, Callable[[], str]] = {"rules": _rules, "audits": _audits, "sheets": sheets.page}
 PAGES |= {rig: lambda rig=rig: _commands(rig) for rig in COMMANDS}  # type: ignore[misc]
 
 

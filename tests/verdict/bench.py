@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, network_at
-from pdcheck.circuit.network import EfficiencyTable
+from pdcheck.circuit.network import ConstantCurrent, ConstantPower, EfficiencyTable, Load, Resistance
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.part_load import with_shares
 from pdcheck.circuit.point import OperatingPoint
@@ -15,12 +15,13 @@ from pdcheck.verdict.case import Case
 
 
 class Faults(NamedTuple):
-    """What is really there, beside what was stated: added ohms, a factor on the efficiency, watts and amperes."""
+    """What is really there, beside what was stated: added ohms, factors on efficiency and load, watts and amperes."""
 
     supply_ohm: float = 0.0
     wire_ohm: float = 0.0
     lead_ohm: float = 0.0
     efficiency: float = 1.0
+    load: float = 1.0
     idle_w: float = 0.0
     bus_a: float = 0.0
     branch: str = ""
@@ -56,7 +57,30 @@ def _branch(branch: BranchSpec, faults: Faults) -> BranchSpec:
         )
     wire = branch.wire._replace(fixed_ohm=branch.wire.fixed_ohm + faults.wire_ohm)
     lead = branch.lead._replace(fixed_ohm=branch.lead.fixed_ohm + faults.lead_ohm)
-    return branch._replace(converter=converter, wire=wire, lead=lead)
+    return branch._replace(converter=converter, wire=wire, lead=lead, load=load_times(branch.load, faults.load))
+
+
+def load_times(load: Load, factor: float) -> Load:
+    """A load of that many times what is stated: more power, more current, or fewer ohms."""
+    match load:
+        case ConstantPower(power_w):
+            return ConstantPower(power_w * factor)
+        case ConstantCurrent(current_a):
+            return ConstantCurrent(current_a * factor)
+        case Resistance(resistance_ohm):
+            return Resistance(resistance_ohm / factor)
+    return load
+
+
+def typed(plan: BringUp, written: str) -> Filled:
+    """Readings as somebody writes them down: a name and what the meter shows, one a line."""
+    units = {each.name: (each.path, each.key, each.unit) for step in plan.steps for each in step.readings}
+    found: dict[tuple[Path, str], Measured] = {}
+    for line in written.strip().splitlines():
+        name, shows = line.split(maxsplit=1)
+        path, key, unit = units[name]
+        found[path, key] = read_measured(shows, unit)
+    return Filled({}, found)
 
 
 def readings(
