@@ -1,0 +1,116 @@
+"""The bus solved on edges: no source, no current, exactly at a limit, touching, and every branch as one piece."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from pdcheck.circuit.network import Branch, ConstantCurrent, ConstantPower, Network, Resistance, Source
+from pdcheck.circuit.ports import CurrentPort, LinearPort, PowerPort
+from pdcheck.circuit.solve import BusSolution, highest_root, intervals, solve_bus, solve_network
+from pdcheck.circuit.table_port import TablePort, table_pieces
+from tests.circuit.nearly import same
+
+
+def test_nothing_on_the_bus_leaves_the_source_as_it_is() -> None:
+    assert solve_bus([], 20.0, 0.5) == BusSolution(20.0, 20.0, 0.0, False, ())
+    assert solve_bus([], 0.5, 0.0) == BusSolution(0.5, 0.5, 0.0, False, ())
+    assert solve_bus([], 0.0, 0.5) is None
+    assert solve_bus([], -1.0, 0.5) is None
+
+
+def test_currents_are_told_port_by_port() -> None:
+    ports = [CurrentPort(0.0, 1.0), LinearPort(10.0, 0.0)]
+    # 20 - 2.5 (1 + V / 10) = V
+    found = solve_bus(ports, 20.0, 2.5)
+    assert found is not None
+    assert (found.bus_v, found.source_v, found.current_a) == pytest.approx((14.0, 20.0, 2.4))
+    assert found.port_a == pytest.approx((1.0, 1.4))
+    assert not found.constant_current
+
+
+@pytest.mark.parametrize(("limit_a", "held"), [(2.0, False), (2.0 * (1 - 0.9e-9), False), (2.0 * (1 - 2e-9), True)])
+def test_the_limit_itself_is_no_constant_current(limit_a: float, held: bool) -> None:
+    found = solve_bus([LinearPort(9.0, 0.0)], 20.0, 1.0, limit_a)
+    assert same(found, BusSolution(18.0, 20.0, 2.0, held, (2.0,)), rel=1e-7)
+
+
+def test_a_held_current_lets_bus_and_source_fall() -> None:
+    ports = [LinearPort(4.0, 0.0), CurrentPort(0.0, 0.5)]
+    assert same(solve_bus(ports, 20.0, 1.0, 2.0), BusSolution(6.0, 8.0, 2.0, True, (1.5, 0.5)))
+    assert solve_bus([CurrentPort(0.0, 2.5)], 20.0, 1.0, 2.0) is None
+    assert same(solve_bus([LinearPort(0.25, 0.0)], 2.0, 1.0, 1.5), BusSolution(0.375, 1.875, 1.5, True, (1.5,)))
+    assert solve_bus([LinearPort(0.25, 0.0)], 2.0, 1.0, 0.0) is None
+
+
+def test_only_an_adjustable_supply_holds_its_current() -> None:
+    heater = Branch("heater", Resistance(4.0))
+    trip, pps = (solve_network(Network(Source(20.0, 2.0, kind), (heater,))) for kind in ("trip", "pps"))
+    assert trip == BusSolution(20.0, 20.0, 5.0, False, (5.0,))
+    assert same(pps, BusSolution(8.0, 8.0, 2.0, True, (2.0,)))
+
+
+def test_a_network_is_solved_without_what_is_off_and_with_what_the_bus_draws() -> None:
+    branches = (Branch("fan", ConstantCurrent(1.0)), Branch("heater", Resistance(18.0)))
+    network = Network(Source(20.0), branches, 1.0, 1.0, 0.5)
+    whole = solve_network(network)
+    # 20 - 2 (1.5 + V / 18) = V
+    assert same(whole, BusSolution(15.3, 20.0, 2.35, False, (1.0, 0.85, 0.5)))
+    left = solve_network(network, frozenset({"heater"}))
+    assert left == BusSolution(17.0, 20.0, 1.5, False, (1.0, 0.0, 0.5))
+
+
+@pytest.mark.parametrize(("past", "solved"), [(0.0, True), (5e-11, True), (1e-9, False)])
+def test_touching_counts_and_missing_does_not(past: float, solved: bool) -> None:
+    found = solve_bus([PowerPort(0.0, 100.0 * (1.0 + past))], 20.0, 1.0)
+    assert (found is not None) == solved
+    if found:
+        assert found.bus_v == pytest.approx(10.0, rel=1e-4)
+    wire = solve_bus([PowerPort(1.0, 100.0 * (1.0 + past))], 20.0, 0.0)
+    assert (wire is not None) == solved
+
+
+def test_a_current_needs_more_than_nothing_at_its_terminals() -> None:
+    assert solve_bus([CurrentPort(1.0, 10.0)], 20.0, 1.0) is None
+    assert same(solve_bus([CurrentPort(1.0, 9.75)], 20.0, 1.0), BusSolution(10.25, 20.0, 9.75, False, (9.75,)))
+    assert same(solve_bus([CurrentPort(1.0, 20.0)], 20.0, 0.0), BusSolution(20.0, 20.0, 20.0, False, (20.0,)))
+    assert solve_bus([CurrentPort(1.0, 20.001)], 20.0, 0.0) is None
+
+
+def test_the_root_at_its_very_start_and_below_the_domain() -> None:
+    power = PowerPort(1.0, 25.0)
+    assert highest_root([power], 0.0, 0.0, 0.0, 12.0) == 12.0
+    assert highest_root([power], 10.0, 1.0, 0.0, 10.0) == 10.0
+    assert highest_root([power], 9.9, 1.0, 0.0, 9.9) is None
+    # 2 A of a resistance: given = sum of currents, from above.
+    assert highest_root([LinearPort(3.0, 0.0)], 2.0, 0.0, 1.0, 20.0) == pytest.approx(6.0, rel=1e-12)
+    # A string of LEDs that is dark below 9 V; the step from above lands on its knee and on.
+    assert highest_root([LinearPort(3.0, 9.0)], 2.0, 0.0, 1.0, 20.0) == pytest.approx(15.0, rel=1e-12)
+
+
+def test_one_interval_without_tables_from_the_least_voltage_up() -> None:
+    ports = [PowerPort(1.0, 25.0), CurrentPort(0.5, 4.0), LinearPort(3.0, 0.0)]
+    assert list(intervals(ports)) == [(10.0, math.inf, ports)]
+    assert list(intervals([])) == [(0.0, math.inf, [])]
+
+
+def test_intervals_go_from_joint_to_joint_of_all_tables() -> None:
+    first = TablePort(table_pieces((10.0, 20.0), (0.8, 0.9), 18.0, 0.0, 0.0))
+    second = TablePort(table_pieces((15.0,), (0.9,), 18.0, 0.0, 0.5))
+    fan = CurrentPort(2.0, 6.0)
+    found = list(intervals([first, fan, second]))
+    assert [(low, high) for low, high, _ in found] == [
+        pytest.approx(ends) for ends in ((20.0, math.inf), (15.0 + 0.5 * 20.0 / 15.0, 20.0), (12.0, 15.0 + 10.0 / 15.0))
+    ]
+    assert [pieces[1] for _, _, pieces in found] == [fan] * 3
+    assert [first.pieces.index(pieces[0]) for _, _, pieces in found] == [0, 1, 1]  # type: ignore[arg-type]
+    assert [second.pieces.index(pieces[2]) for _, _, pieces in found] == [0, 0, 1]  # type: ignore[arg-type]
+
+
+def test_a_constant_power_can_be_had_at_both_ends_of_a_wire() -> None:
+    # 24 W behind 1 ohm on 10 V is 6 V at the load, whichever of the resistances is the cable's.
+    for series, wire in ((1.0, 0.0), (0.25, 0.75), (0.0, 1.0)):
+        found = solve_network(Network(Source(10.0), (Branch("a", ConstantPower(24.0), None, wire),), series))
+        assert found is not None
+        assert (found.bus_v - wire * found.current_a, found.current_a) == pytest.approx((6.0, 4.0), rel=1e-12)
