@@ -143,7 +143,7 @@ def _hex(key: str, value: object) -> bytes:
 def build_block(name: str, fields: Mapping[str, Any], sop: str) -> bytes:
     """See ``pdcheck.bits.catalogue.encode_block``."""
     given = dict(fields)
-    rest = _hex("rest", given.pop("rest", "")) if "rest" in given else None
+    rest = _hex("rest", given.pop("rest")) if "rest" in given else None
     length = given.pop("block_bytes", None)
     block = block_of(name, sop)
     if block is None:

@@ -11,7 +11,7 @@ from pdcheck.bits.crc import crc32
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.layout import Field, Word
 
-_CODECS: dict[int, Any] = {}
+_CODECS: dict[Word, Any] = {}
 
 
 def codec(word: Word) -> Any:
@@ -24,10 +24,10 @@ def codec(word: Word) -> Any:
     >>> codec(FIXED_SOURCE).build(parsed).hex()
     '2c910108'
     """
-    made = _CODECS.get(id(word))
+    made = _CODECS.get(word)
     if made is None:
         made = construct.ByteSwapped(construct.BitStruct(*(_bits(field) for field in word.fields)))
-        _CODECS[id(word)] = made
+        _CODECS[word] = made
     return made
 
 

@@ -9,6 +9,7 @@ from pdcheck.bits.crc import CRC_BYTES, crc32, with_crc
 from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import (
     CHUNK_BYTES,
+    CONTROL,
     DATA,
     EXTENDED,
     EXTENDED_HEADER,
@@ -182,9 +183,9 @@ def _header_problems(header: int, sop: str) -> list[Problem]:
         found.append(Problem("reserved-revision", "Specification Revision has the reserved code 3", "header"))
     if revision in ("1.0", "2.0") and fields["type"] & 0x10:
         found.append(Problem("reserved-bits", "bit 4 is reserved before Revision 3.0 and is set", "header"))
-    if revision in ("1.0", "2.0") and fields["extended"] and name != "GoodCRC":
+    if revision in ("1.0", "2.0") and fields["extended"]:
         found.append(Problem("reserved-bits", "bit 15 (Extended) is reserved before Revision 3.0 and is set", "header"))
-    if sop not in ("SOP",) and fields["data_role"]:
+    if sop != "SOP" and fields["data_role"]:
         found.append(Problem("reserved-bits", f"bit 5 is reserved on {sop} and is set", "header"))
     return found
 
@@ -206,8 +207,6 @@ def make_header(
     >>> hex(make_header("Source_Capabilities", 6))
     '0x61a1'
     """
-    from pdcheck.bits.header import CONTROL
-
     table = EXTENDED if extended else (DATA if object_count else CONTROL)
     codes = {title: code for code, title in table.items()}
     if name not in codes:

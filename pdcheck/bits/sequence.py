@@ -128,8 +128,7 @@ class Listener:
         from pdcheck.bits.catalogue import read_block
 
         block = read_block(name, data, message.sop)
-        if block is not None:
-            problems += block.problems
+        problems += block.problems
         return Told(message, block=block, problems=tuple(problems))
 
     def _epr_capabilities(self, message: Message, name: str, data: bytes, problems: list[Problem]) -> Told:

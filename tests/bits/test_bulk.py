@@ -9,6 +9,7 @@ from pdcheck.bits import bulk
 from pdcheck.bits.data_words import DATA_WORDS
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE
 from pdcheck.bits.identity import IDENTITY_WORDS
+from pdcheck.bits.layout import Field, Word
 from pdcheck.bits.power import (
     FIXED_SOURCE,
     POWER_WORDS,
@@ -148,3 +149,192 @@ def test_columns_left_out_are_zero():
     kinds = [bulk.KINDS.index(kind) for kind in ("fixed", "pps", "epr-avs")]
     assert bulk.encode_sources({"kind": kinds}).tolist() == [0, 0xC0000000, 0xD0000000]
     assert bulk.encode_words({}, FIXED_SOURCE).tolist() == []
+
+
+def complaint(call):
+    with pytest.raises(InputError) as refused:
+        call()
+    return refused.value.what, refused.value.where, refused.value.expected
+
+
+FIXED_KIND, BATTERY_KIND = bulk.KINDS.index("fixed"), bulk.KINDS.index("battery")
+
+
+@pytest.mark.parametrize(
+    ("call", "what", "expected"),
+    [
+        (lambda: bulk.decode_words([1.5], FIXED_SOURCE), "words of type float64", "an array of integers"),
+        (lambda: bulk.decode_words([-1], FIXED_SOURCE), "a word that does not fit 32 bits", ""),
+        (lambda: bulk.decode_words([1 << 32], FIXED_SOURCE), "a word that does not fit 32 bits", ""),
+        (lambda: bulk.decode_sources([1 << 32]), "a word that does not fit 32 bits", ""),
+        (lambda: bulk.decode_headers([1 << 16]), "a word that does not fit 16 bits", ""),
+        (lambda: bulk.decode_requests([0], "cable"), "no form of request 'cable'", "fixed, battery, pps, avs"),
+        (
+            lambda: bulk.encode_words({"tint": [1], "colour": [1]}, FIXED_SOURCE),
+            "Fixed supply, source has no field 'colour'",
+            "",
+        ),
+        (
+            lambda: bulk.encode_words({"voltage_mv": ["x"]}, FIXED_SOURCE),
+            "voltage_mv is of type <U1",
+            "whole numbers",
+        ),
+        (
+            lambda: bulk.encode_words({"voltage_mv": [1 << 40]}, FIXED_SOURCE),
+            "voltage_mv holds a value that does not fit 32 bits",
+            "",
+        ),
+        (
+            lambda: bulk.encode_words({"voltage_mv": [5010]}, FIXED_SOURCE),
+            "voltage_mv holds a value off the step of 50 mV",
+            "",
+        ),
+        (lambda: bulk.encode_words({"voltage_mv": [51200]}, FIXED_SOURCE), "voltage_mv holds a value above 51150", ""),
+        (
+            lambda: bulk.encode_words({"dual_role_power": [2]}, FIXED_SOURCE),
+            "dual_role_power holds a value above 1",
+            "",
+        ),
+        (lambda: bulk.encode_words({"reserved": [1]}, FIXED_SOURCE), "reserved holds bits that are not reserved", ""),
+        (
+            lambda: bulk.encode_words({"voltage_mv": [5000, 5000], "current_ma": [10]}, FIXED_SOURCE),
+            "columns of [1, 2] values",
+            "all of one length",
+        ),
+        (
+            lambda: bulk.encode_sources({}),
+            "no column 'kind'",
+            "a count into fixed, variable, battery, pps, epr-avs, spr-avs, augmented-reserved",
+        ),
+        (lambda: bulk.encode_sources({"kind": [0, 7]}), "kind 7", "0 to 6"),
+        (
+            lambda: bulk.encode_sources({"kind": [0], "tint": [1], "colour": [1]}),
+            "no kind of object has a field 'colour'",
+            "",
+        ),
+        (
+            lambda: bulk.encode_sources({"kind": [FIXED_KIND, BATTERY_KIND], "power_mw": [250, 0]}),
+            "power_mw is set for a kind of object that has no such field",
+            "",
+        ),
+        (
+            lambda: bulk.encode_sinks({"kind": [FIXED_KIND], "reserved": [1 << 31]}),
+            "reserved holds bits that are not reserved",
+            "",
+        ),
+        (lambda: bulk.encode_sources({"kind": [1.5]}), "words of type float64", "an array of integers"),
+        (
+            lambda: bulk.encode_sources({"kind": [0, 0], "voltage_mv": [50]}),
+            "columns of [1, 2] values",
+            "all of one length",
+        ),
+    ],
+)
+def test_a_complaint_says_what_and_what_was_expected(call, what, expected):
+    assert complaint(call) == (what, "", expected)
+
+
+def test_a_step_without_a_unit_ends_without_a_space():
+    word = Word("w", "W", 8, [Field("ratio", 7, 0, "Ratio", 5)])
+    assert complaint(lambda: bulk.encode_words({"ratio": [7]}, word))[0] == "ratio holds a value off the step of 5"
+
+
+def test_the_greatest_values_fit():
+    columns = {"voltage_mv": [51150], "current_ma": [10230], "dual_role_power": [1], "reserved": [1 << 22]}
+    assert bulk.encode_words(columns, FIXED_SOURCE).tolist() == [0x204FFFFF]
+    columns = {"kind": [6], "reserved": [0x0FFFFFFF]}
+    assert bulk.encode_sources(columns).tolist() == [0xFFFFFFFF]
+    assert bulk.decode_words([0xFFFFFFFF], FIXED_SOURCE)["voltage_mv"].tolist() == [51150]
+    assert bulk.decode_headers([0xFFFF])["object_count"].tolist() == [7]
+
+
+@pytest.mark.parametrize("make", [np.uint8, np.int64, np.uint64, np.uint32])
+def test_integers_of_any_width_go_in(make):
+    words = np.array([1, 2, 200], make)
+    columns = bulk.decode_words(words, FIXED_SOURCE)
+    assert columns["current_ma"].tolist() == [10, 20, 2000]
+    assert columns["current_ma"].dtype == columns["reserved"].dtype == np.uint32
+    counts = np.array([10, 20, 200], make)
+    assert bulk.encode_words({"current_ma": counts}, FIXED_SOURCE).tolist() == [1, 2, 20]
+    again = bulk.encode_sources({"kind": np.array([0, 0, 0], make), "current_ma": counts})
+    assert (again.tolist(), again.dtype) == ([1, 2, 20], np.uint32)
+
+
+def test_flags_go_in_as_bool_and_as_numbers():
+    for flags in (np.array([True, False]), np.array([1, 0]), [True, False]):
+        assert bulk.encode_words({"dual_role_power": flags}, FIXED_SOURCE).tolist() == [1 << 29, 0]
+
+
+def test_nothing_goes_in_and_comes_out():
+    for empty in ([], np.array([], np.float64), np.zeros((0, 3), np.uint32)):
+        columns = bulk.decode_words(empty, FIXED_SOURCE)
+        assert {column.size for column in columns.values()} == {0}
+        assert bulk.decode_sources(empty)["kind"].dtype == np.uint8
+    assert bulk.encode_sources({"kind": []}).tolist() == []
+    assert bulk.encode_sources({"kind": [], "voltage_mv": []}).dtype == np.uint32
+    assert bulk.encode_words({"voltage_mv": []}, FIXED_SOURCE).tolist() == []
+
+
+def test_tables_of_words_come_out_flat():
+    words = np.array([[0x0801912C, 0x0002D12C], [0x0004B12C, 0x000641F4]], np.uint32)
+    voltages = [5000, 9000, 15000, 20000]
+    for columns in (bulk.decode_words(words, FIXED_SOURCE), bulk.decode_sources(words)):
+        assert columns["voltage_mv"].tolist() == voltages
+    assert bulk.decode_words(words.T, FIXED_SOURCE)["voltage_mv"].tolist() == [5000, 15000, 9000, 20000]
+
+
+def test_the_words_given_stay_as_they_are():
+    words = np.array([0x0801912C, 0xC0DC213C], np.uint32)
+    columns = bulk.decode_sources(words)
+    kept = {key: column.copy() for key, column in columns.items()}
+    assert bulk.encode_sources(columns).tolist() == words.tolist() == [0x0801912C, 0xC0DC213C]
+    assert all(np.array_equal(columns[key], kept[key]) for key in kept)
+    whole = Word("whole", "Whole", 32, [Field("all", 31, 0, "All")])
+    bulk.decode_words(words, whole)["all"][0] = 0
+    assert words[0] == 0x0801912C
+    reserved = np.array([1 << 22], np.uint32)
+    bulk.encode_words({"reserved": reserved, "current_ma": [10]}, FIXED_SOURCE)
+    assert reserved.tolist() == [1 << 22]
+
+
+def test_what_makes_the_kind_is_set_where_it_is_left_out():
+    assert bulk.encode_words({"current_ma": [50]}, SOURCE_WORDS["pps"]).tolist() == [0xC0000001]
+    assert bulk.encode_words({"current_ma": [50], "supply": [2]}, SOURCE_WORDS["pps"]).tolist() == [0x80000001]
+
+
+def test_columns_of_a_family_are_those_of_its_tables(anew):
+    for module in (bulk, anew("bulk")):
+        for decode, tables in ((module.decode_sources, SOURCE_WORDS), (module.decode_sinks, SINK_WORDS)):
+            keys = {field.key for word in tables.values() for field in word.named} - {"supply", "augmented"}
+            assert set(decode([0])) == keys | {"kind", "reserved"}
+
+
+@pytest.mark.parametrize("tables", [SOURCE_WORDS, SINK_WORDS], ids=["source", "sink"])
+def test_a_family_laid_side_by_side_again(tables):
+    family = bulk._Family(tables)
+    raws = [top << 28 | low for top in range(16) for low in (0, 0x0FFFFFFF, 0x05A5A5A5, *(1 << at for at in range(28)))]
+    columns = family.decode(raws)
+    for raw, row in zip(raws, rows(columns), strict=True):
+        assert bulk.KINDS[row.pop("kind")] == kind_of(raw)
+        expected = single(tables[kind_of(raw)], raw)
+        assert row == {key: expected.get(key, 0) for key in row}
+    assert family.encode(columns).tolist() == raws
+
+
+def test_one_more_than_is_taken_at_a_time(monkeypatch):
+    monkeypatch.setattr(bulk, "_STRIDE", 4)
+    raws = [0x0801912C, 0xC0DC213C, 0x87819064, 0x47819028, 0xE004B0E1, 0xD230968C, 0xFFFFFFFF, 0x0002D12C, 0x000641F4]
+    for count in (3, 4, 5, 8, 9):
+        columns = bulk.decode_sources(raws[:count])
+        assert [bulk.KINDS[kind] for kind in columns["kind"]] == [kind_of(raw) for raw in raws[:count]]
+        assert bulk.encode_sources(columns).tolist() == raws[:count]
+        whole = bulk.decode_words(raws[:count], FIXED_SOURCE)
+        assert rows(whole) == [single(FIXED_SOURCE, raw) for raw in raws[:count]]
+        assert bulk.encode_words(whole, FIXED_SOURCE).tolist() == raws[:count]
+
+
+def test_headers_on_the_cable_name_the_plug():
+    assert "data_role" in bulk.decode_headers([0])
+    for sop in ("SOP'", "SOP''"):
+        columns = bulk.decode_headers([0x0120], sop=sop)
+        assert (columns["cable_plug"].tolist(), columns["reserved"].tolist()) == ([1], [0x20])
