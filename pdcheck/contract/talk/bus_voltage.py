@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.talk.clock import Clock, Due
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.voltage import (
     AVS_VALID_MARGIN,
     PPS_VALID_MARGIN,
@@ -61,7 +62,7 @@ OFF = Level(0.0, SAFE_0V.require_min(), SAFE_0V.require_max(), None, False, "off
 def plain_level(current_a: float | None, text: str = "5 V, no contract (vSafe5V)") -> Level:
     """vSafe5V before and without a contract."""
     least, greatest = SAFE_5V.require_min(), SAFE_5V.require_max()
-    return Level(5.0 if SAFE_5V.typ is None else SAFE_5V.typ, least, greatest, current_a, False, text)
+    return Level(FIRST_OBJECT_VOLTAGE.value, least, greatest, current_a, False, text)
 
 
 def contract_level(offer: Offer, voltage_mv: int, current_ma: int) -> Level:
