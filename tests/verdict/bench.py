@@ -76,7 +76,7 @@ def typed(plan: BringUp, written: str) -> Filled:
     """Readings as somebody writes them down: a name and what the meter shows, one a line."""
     units = {each.name: (each.path, each.key, each.unit) for step in plan.steps for each in step.readings}
     found: dict[tuple[Path, str], Measured] = {}
-    for line in written.strip().splitlines():
+    for line in filter(None, written.splitlines()):
         name, shows = line.split(maxsplit=1)
         path, key, unit = units[name]
         found[path, key] = read_measured(shows, unit)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 from itertools import product
 from typing import NamedTuple
 
-from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
+from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, loaded
 from pdcheck.circuit.network import ConstantCurrent, ConstantPower, Converter, EfficiencyTable, Resistance
 from pdcheck.circuit.part_load import at_share, load_current
 from pdcheck.quantities import Triple
@@ -186,7 +186,7 @@ def output_current(
         return None
     ends: list[float] = []
     for factor in spec.load:
-        load = at_share(branch.load, share * factor)
+        load = at_share(loaded(branch.load, factor), share)
         ends += [amps for at in (volts.low, volts.high) if (amps := load_current(load, at)) is not None]
     typical = load_current(at_share(branch.load, share), volts.value)
     if typical is None or len(ends) < 6:
