@@ -72,14 +72,15 @@ def read_cable_words(words: Sequence[int], revision: str | None = None) -> Cable
         if refused is not None:
             return _unmarked(problems, refused, (header,))
     taken, decided_by = _revision(header, revision)
+    before = (header,) if header else ()
     readings = read_identity(rest, taken)
     if not readings:
-        return _unmarked(problems, "no words follow the VDM header", (header,) if header else ())
+        return _unmarked(problems, "no words follow the VDM header", before)
     for reading in readings:
         problems += reading.problems
     product = PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved")
     marker = next((each for each in readings if each.kind in ("passive-cable", "active-cable", "vpd")), None)
-    everything = ((header,) if header else ()) + tuple(readings)
+    everything = (*before, *readings)
     if marker is None:
         what = f"product type is {product!r}, not a cable" if len(rest) > 3 else "the cable word is missing"
         return _unmarked(problems, what, everything)._replace(vendor_id=readings[0].fields["vendor_id"])

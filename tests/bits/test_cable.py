@@ -100,3 +100,139 @@ def test_reserved_bits_are_told_and_do_no_harm():
     reading = read(0x10082058 | 1 << 20)
     assert (reading.current_ma, reading.voltage_mv) == (5000, 20000)
     assert "reserved-bits" in codes(reading)
+
+
+CLEAN = {
+    "emarker": True,
+    "pd": True,
+    "revision": "3.x",
+    "decided_by": "the structured version of the VDM header",
+    "vendor_id": 0xEE01,
+    "product_id": 0xF034,
+    "certification": 0x1234,
+    "plug_type": "USB Type-C",
+    "latency": "<10 ns (about 1 m)",
+}
+UNMARKED = {
+    "construction": "unmarked",
+    "emarker": False,
+    "pd": True,
+    "current_ma": 3000,
+    "voltage_mv": 20000,
+    "epr": False,
+    "revision": "3.x",
+    "decided_by": "nothing to decide",
+    "vendor_id": None,
+    "product_id": None,
+    "certification": None,
+    "plug_type": None,
+    "speed": None,
+    "latency": None,
+}
+START = ["vdm-header", "id-header", "cert-stat", "product"]
+
+
+@pytest.mark.parametrize(
+    ("words", "revision", "expected", "kinds"),
+    [
+        (
+            [NEW, PASSIVE, 0x1234, 0xF0340100, 0x000A2642],
+            None,
+            {
+                **CLEAN,
+                "construction": "passive",
+                "current_ma": 5000,
+                "voltage_mv": 50000,
+                "epr": True,
+                "speed": "USB 3.2/USB4 Gen2",
+            },
+            [*START, "passive-cable"],
+        ),
+        (
+            [OLD, PASSIVE, 0x1234, 0xF0340100, 0x00082630],
+            None,
+            {
+                **CLEAN,
+                "construction": "passive",
+                "current_ma": 3000,
+                "voltage_mv": 20000,
+                "epr": False,
+                "revision": "2.0",
+                "speed": "USB 2.0",
+            },
+            [*START, "passive-cable"],
+        ),
+        (
+            [PASSIVE, 0x1234, 0xF0340100, 0x00082630],
+            "2.0",
+            {
+                **CLEAN,
+                "construction": "passive",
+                "current_ma": 3000,
+                "voltage_mv": 20000,
+                "epr": False,
+                "revision": "2.0",
+                "decided_by": "asked for",
+                "speed": "USB 2.0",
+            },
+            [*START[1:], "passive-cable"],
+        ),
+        (
+            [NEW, ACTIVE, 0x1234, 0xF0340100, 0x60083651, 0],
+            None,
+            {
+                **CLEAN,
+                "construction": "active",
+                "current_ma": 5000,
+                "voltage_mv": 50000,
+                "epr": False,
+                "speed": "USB 3.2 Gen1",
+            },
+            [*START, "active-cable", "active-cable-2"],
+        ),
+        (
+            [NEW, DEVICE, 0x1234, 0xF0340100, 0x10004001],
+            None,
+            {
+                **CLEAN,
+                "construction": "active",
+                "current_ma": 5000,
+                "voltage_mv": 20000,
+                "epr": False,
+                "plug_type": None,
+                "speed": None,
+                "latency": None,
+            },
+            [*START, "vpd"],
+        ),
+        ([NEW], None, UNMARKED, ["vdm-header"]),
+        ([NEW + 0x40, PASSIVE], None, UNMARKED, ["vdm-header"]),
+        ([PASSIVE, 5], None, {**UNMARKED, "vendor_id": 0xEE01}, ["id-header", "cert-stat"]),
+        ([NEW, 0x0000EE01, 0, 0, 1], None, {**UNMARKED, "vendor_id": 0xEE01}, [*START, "unread"]),
+    ],
+)
+def test_everything_that_a_marker_says(words, revision, expected, kinds):
+    reading = read_cable_words(words, revision)
+    told = reading._asdict()
+    assert [each.kind for each in told.pop("readings")] == kinds
+    assert [each.word for each in reading.readings] == words[: len(kinds)]
+    told.pop("problems")
+    assert told == expected
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ([NEW, PASSIVE, 0, 0, 0x10082040], []),
+        ([NEW | 0x20, PASSIVE, 0, 0, 0x10082060], ["reserved-bits", "reserved-code", "current-reserved"]),
+        ([OLD, PASSIVE, 0, 0, 0x10082040], ["no-vbus"]),
+        ([NEW, ACTIVE, 0, 0, 0x10083060, 0], ["no-vbus"]),
+        ([NEW, PASSIVE, 0, 0, 0x10082240], ["voltage-deprecated"]),
+        ([NEW, PASSIVE, 0, 0, 0x10082440], ["voltage-deprecated"]),
+        ([NEW, PASSIVE, 0, 0, 0x100A2620], ["epr-contradicted"]),
+        ([PASSIVE, 0, 0, 0x100A2640], []),
+        ([NEW | 0x20], ["reserved-bits", "no-marker"]),
+    ],
+)
+def test_everything_odd_in_its_order(words, told):
+    assert [problem.code for problem in read_cable_words(words).problems] == told
