@@ -18,7 +18,7 @@ from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 SHEET_SCHEMA = "pdcheck/sheet/1"
 HEAD = "sheet"
 HEAD_KEYS = ("schema", "rig", "kit", "source", "cable")
-_NUMBER = re.compile(r"[0-9][0-9.,]*")
+_NUMBER = re.compile(r"[0-9][0-9.,]*(?:[vVRkKM][0-9]+)?")  # 14.52, and 4R7 with its letter for a point
 _OPEN = ("ol", "o.l", "open", "o.l.", "inf")
 _WORDS = {"yes": 1.0, "y": 1.0, "ok": 1.0, "true": 1.0, "no": 0.0, "n": 0.0, "false": 0.0}
 BLANK = ("", "-", "?")
@@ -76,7 +76,7 @@ def read_measured(text: str, unit: str) -> Measured:
 
 def _last_digit(number: str) -> str:
     """The number with a 1 for its last digit and a 0 for every other one."""
-    return re.sub(r"[0-9]", "0", number[:-1]) + "1" if number[-1].isdigit() else number
+    return re.sub(r"[0-9]", "0", number[:-1]) + "1"
 
 
 def sheet_data(text: str, name: str) -> dict[str, Any]:
@@ -103,9 +103,11 @@ def sheet_head(data: dict[str, Any], name: str) -> dict[str, str]:
     if not isinstance(head, dict) or head.get("schema") != SHEET_SCHEMA:
         raise InputError("is not a bring-up sheet", where=name, expected="one that 'pdcheck bringup --toml' has made")
     for key, value in head.items():
-        if key not in HEAD_KEYS or not isinstance(value, str):
+        if key not in HEAD_KEYS:
             raise InputError(f"unknown key {quoted(key)}", where=f"{name}: {HEAD}", expected=nearest(key, HEAD_KEYS))
-    return {key: str(value) for key, value in head.items()}
+        if not isinstance(value, str):
+            raise InputError(f"{quoted(value)} is no text", where=f"{name}: {HEAD}.{key}", expected="text in quotes")
+    return head
 
 
 def read_sheet(text: str, plan: BringUp, name: str = "sheet") -> Filled:
