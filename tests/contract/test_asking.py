@@ -58,10 +58,13 @@ def test_a_battery_is_asked_for_power():
 )
 def test_the_steps_of_voltage(offer, step):
     assert voltage_step_mv(offer) == step
-    with pytest.raises(InputError, match="off the step"):
+    with pytest.raises(InputError) as off:
         request_words(offer, 1000, 10010)
-    with pytest.raises(InputError, match="voltage"):
+    assert (off.value.what, off.value.expected) == ("10010 mV is off the step", f"a multiple of {step} mV")
+    with pytest.raises(InputError) as without:
         request_words(offer, 1000)
+    assert without.value.what == "an adjustable offer is asked for with a voltage"
+    assert without.value.expected == "a voltage within its range"
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,6 @@ from pdcheck.contract.talk.bus_voltage import OFF, BusVoltage, contract_level, p
 from pdcheck.contract.talk.cable_plug import marker_words
 from pdcheck.contract.talk.clock import Clock
 from pdcheck.contract.talk.conversation import Conversation
-from pdcheck.contract.talk.events import events_of, parse_event
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.supply import Supply
 from pdcheck.errors import InputError
@@ -110,30 +109,6 @@ def test_an_e_marker_says_what_is_stated_of_its_cable(text: str) -> None:
 def test_a_cable_without_e_marker_answers_nothing() -> None:
     assert marker_words(read_cable_description("C-C")) == ()
     assert marker_words(read_cable_description("A-C")) == ()
-
-
-def test_events_as_they_are_typed() -> None:
-    source = Source(id="s", offers=BIG, behaviour={"second_port": "65W"})
-    assert parse_event("Second port  at 3 s", source).left.power_w == 65.0  # type: ignore[union-attr]
-    assert parse_event("second port 30W @ 500ms", source)[:2] == (0.5, "lower")
-    assert parse_event("lower to 5V 3A, 9V 1A at 2s", source).left.offers[1].current_ma == 1000  # type: ignore[union-attr]
-    assert parse_event("step down at 2s", source).left is None
-    assert parse_event("request pps 9V 2A at 4s", source).request.voltage_v == 9.0  # type: ignore[union-attr]
-    assert parse_event("GotoMin at 1s", source).kind == parse_event("goto min at 1s", source).kind == "least"
-
-
-@pytest.mark.parametrize(
-    "text", ["", "at 3s", "second port at", "dance at 3s", "request at 3s", "lower to x at 3s", "x" * 400]
-)
-def test_what_is_no_event(text: str) -> None:
-    with pytest.raises(InputError):
-        parse_event(text, Source(id="s", offers=BIG))
-
-
-def test_a_behaviour_brings_its_events() -> None:
-    behaviour = {"steps_down": [{"at": "2s", "to": "30W"}], "hard_reset": "3s", "goto_min": "4s"}
-    events = events_of(Source(id="s", offers=BIG, behaviour=behaviour))
-    assert [(event.at_s, event.kind) for event in events] == [(2.0, "lower"), (3.0, "reset"), (4.0, "least")]
 
 
 def test_a_move_that_is_broken_off_goes_on_from_where_it_is() -> None:
