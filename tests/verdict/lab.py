@@ -35,7 +35,13 @@ KIT: dict[str, Any] = {
 }
 
 
-def lab(*names: str, cable: dict[str, Any] | None = None, more: dict[str, dict[str, Any]] | None = None, **tables: Any):
+def lab(
+    *names: str,
+    offers: str = "",
+    cable: dict[str, Any] | None = None,
+    more: dict[str, dict[str, Any]] | None = None,
+    **tables: Any,
+):
     """The plan of the lab's rig with the named branches, all of them where none is named.
 
     ``more`` is laid over a branch by its name; ``tables`` take the place of whole tables of the rig.
@@ -43,6 +49,7 @@ def lab(*names: str, cable: dict[str, Any] | None = None, more: dict[str, dict[s
     listed = [{"name": name, **BRANCHES[name], **(more or {}).get(name, {})} for name in names or BRANCHES]
     listed = [{key: value for key, value in each.items() if value is not None} for each in listed]
     rig = Rig.model_validate({**RIG, "branch": listed, **tables})
-    kit = Kit.model_validate({**KIT, "cable": [{**KIT["cable"][0], **(cable or {})}]})
+    source = KIT["source"][0] | ({"offers": offers} if offers else {})
+    kit = Kit.model_validate({"source": [source], "cable": [KIT["cable"][0] | (cable or {})]})
     plan: BringUp = bring_up(judge(rig, kit.sources[0], kit.cables[0]))
     return plan

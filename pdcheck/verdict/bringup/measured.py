@@ -60,15 +60,16 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     with the sums on that one.
     """
     causes = [*_unpowered(plan, filled), *_reversed(plan, filled)]
-    case, fell_to, told = _contract_found(plan, filled)
-    causes += told
+    case, fell_to, contract = _contract_found(plan, filled)
+    causes += contract
     compared = plan if fell_to is None else bring_up(judge_case(case))
     if fell_to is not None:
         verdict = compared.judgement.verdict
         if verdict in ("fails", "unsafe"):
             worst = compared.judgement.findings[0]
-            text = f"on {fell_to:g} V this rig {verdict}: {worst.subject}: {worst.text}"
-            causes.append(Cause("verdict", "fail" if verdict == "fails" else "stop", "rig", text, worst.advice))
+            level, told = ("fail", verdict) if verdict == "fails" else ("stop", f"is {verdict}")
+            text = f"on {fell_to:g} V this rig {told}: {worst.subject}: {worst.text}"
+            causes.append(Cause("verdict", level, "rig", text, worst.advice))
     rows = tuple(_row(plan, compared, each, filled) for step in plan.steps for each in step.readings)
     figures = implied(plan, case, filled)
     causes += [found for each in figures if (found := cause_of(each, case)) is not None]
@@ -106,16 +107,13 @@ def _unpowered(plan: BringUp, filled: Filled) -> list[Cause]:
     if polarity is not None and polarity.value != 1.0:
         text = "a branch is joined the wrong way round"
         found.append(Cause("polarity", "stop", "bus", text, "Do not plug in. Swap its wires and look again."))
-    for step in plan.steps[:1]:
-        for reading in step.readings:
-            taken = filled.get(reading.path, reading.key)
-            least = reading.expected.min
-            if reading.unit == "ohm" and taken is not None and least is not None and taken.high < least:
-                text = (
-                    f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
-                )
-                advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."
-                found.append(Cause("short", "stop", reading.path[-1], text, advice))
+    for reading in plan.steps[0].readings:
+        taken = filled.get(reading.path, reading.key)
+        least = reading.expected.min
+        if taken is not None and least is not None and taken.high < least:
+            text = f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
+            advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."
+            found.append(Cause("short", "stop", reading.path[-1], text, advice))
     return found
 
 
@@ -139,7 +137,8 @@ def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, 
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
     level = "fail" if taken.value < case.contract.voltage_v else "stop"
     near = _contract_near(case, taken)
-    if near is None:
+    # A source that is out of its own tolerance stays on the contract that was expected.
+    if near is None or near.voltage_v == case.contract.voltage_v:
         text = f"the bus stands at {shown(taken, 'V')} with nothing on it, where {asked} was to come"
         advice = "No offer of this source has that voltage: look at the source, the trigger and the meter."
         return case, None, [Cause("bus-voltage", level, "trigger", text, advice)]
