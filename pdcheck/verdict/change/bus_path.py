@@ -118,8 +118,9 @@ def new_capabilities(before: Contract, before_v: Triple, after: Contract, after_
 def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Triple) -> BusPath:
     """The source resets: VBUS to 0 V, off for a while, 5 V, then a contract from the new list.
 
-    >>> fixed = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
-    >>> path = hard_reset(fixed, Triple(14.25, 15.0, 15.75), fixed, Triple(14.25, 15.0, 15.75))
+    >>> from pdcheck.bits.offers import fixed
+    >>> same = Contract("as-asked", "fixed", 15.0, 3.0, fixed(15000, 3000, 2), (), False, "")
+    >>> path = hard_reset(same, Triple(14.25, 15.0, 15.75), same, Triple(14.25, 15.0, 15.75))
     >>> path.lowest_v, path.off_s, path.five_s
     (0.0, (0.66, 1.925), (None, 0.608))
     """
@@ -131,11 +132,11 @@ def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Tri
     return _from_zero("hard-reset", down, after, after_v, away=1)
 
 
-def unplugged(before_v: Triple, after: Contract, after_v: Triple) -> BusPath:
+def unplugged(after: Contract, after_v: Triple) -> BusPath:
     """The plug is pulled and put back: 0 V for as long as it is out, 5 V, then a contract.
 
-    >>> fixed = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
-    >>> unplugged(Triple(14.25, 15.0, 15.75), fixed, Triple(14.25, 15.0, 15.75)).off_s
+    >>> same = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
+    >>> unplugged(same, Triple(14.25, 15.0, 15.75)).off_s
     (0.1, None)
     """
     out = [
@@ -155,7 +156,7 @@ def _from_zero(way: Way, down: list[Step], after: Contract, after_v: Triple, *, 
 
 
 def _negotiated(after: Contract, after_v: Triple) -> Iterator[Step]:
-    if after.offer is None and after.kind in ("type-c", "none"):
+    if after.offer is None:
         return
     yield _timed("5 V; first Source_Capabilities", _five(), "tFirstSourceCap")
     yield _timed("5 V; the trigger asks", _five(), "tSenderResponse")._replace(least_s=None)

@@ -172,7 +172,7 @@ def _change(before: Judgement, to: str, contract: Contract) -> Change:
     five = Case(old.rig, old.source, old.cable, settle_on(NoRequest(), old.rig.trigger.fallback, old.seen))
     ends = (old.contract, old.source_v, contract, after.source_v)
     if to == UNPLUG:
-        paths = [unplugged(old.source_v, contract, after.source_v)]
+        paths = [unplugged(contract, after.source_v)]
     elif old.contract.offer is None:
         paths = []
     elif contract.offer is None:

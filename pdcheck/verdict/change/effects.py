@@ -50,7 +50,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     if not rising or not total:
         return
     five = after.before_v
-    loop = (after.cable.loop_ohm()[0].typ) + after.rig.trigger.resistance.typ
+    loop = after.cable.loop_ohm()[0].typ + after.rig.trigger.resistance.typ
     step = inrush(total, five.max, SLEW_RISING.value, resistance_ohm=loop)
     most = BULK_AT_ATTACH.require_max()
     size = format_quantity(total, "F", 3)
@@ -81,7 +81,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
 
 def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Finding]:
     """Loads straight on the bus: what they see on the way against the range of voltages that they need and stand."""
-    lowest = 0.0 if path.interrupted else path.lowest_v
+    lowest = path.lowest_v
     highest = max(before.idle_high(), after.idle_high(), before.before_v.max if path.interrupted else 0.0)
     for branch in before.rig.branches:
         if branch.converter is not None or branch.load.led is not None:
