@@ -107,6 +107,10 @@ class Talk:
         self.ids.clear()
         return self
 
+    def soft_reset(self, who: str, **options: object) -> Talk:
+        self.ids.clear()
+        return self.say(who, "Soft_Reset", **options)  # type: ignore[arg-type]
+
     def offer(self, offers: list[Offer] = PLAIN, **options: object) -> Talk:
         return self.say("source", "Source_Capabilities", [offer.word for offer in offers], **options)  # type: ignore[arg-type]
 
@@ -156,6 +160,16 @@ class Talk:
 
 def found(talk: Talk) -> list[tuple[str, str]]:
     return [(remark.finding.rule, remark.finding.level) for remark in talk.judge().remarks]
+
+
+def told(talk: Talk) -> list[tuple[Any, ...]]:
+    """Each remark whole, but for what is the rule's own: message, level, rule, subject, value, limit, unit, text."""
+    remarks = talk.judge().remarks
+    return [
+        (each.number, one.level, one.rule, one.subject, one.value, one.limit, one.unit, one.text)
+        for each in remarks
+        for one in [each.finding]
+    ]
 
 
 def started(**options: bool) -> Talk:
@@ -221,9 +235,7 @@ def test_other_ways_of_a_clean_conversation() -> None:
 
 
 def soft_reset_talk() -> Talk:
-    talk = started().wait(1)
-    talk.ids.clear()
-    return talk.say("sink", "Soft_Reset").then("source", "Accept").wait(0.01).offer().agree()
+    return started().wait(1).soft_reset("sink").then("source", "Accept").wait(0.01).offer().agree()
 
 
 def greedy_talk() -> Talk:

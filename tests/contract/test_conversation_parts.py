@@ -62,6 +62,10 @@ def test_a_share_as_the_tables_have_it() -> None:
         (20000, 2000),
     ]
     assert [offer.max_mv for offer in left_of(full, 15.0)] == [5000]
+    # At 15 W or less only 5 V is sure, wherever it stands, and what stands first.
+    odd = (fixed(9000, 3000), fixed(5000, 3000, 2), pps(3300, 5900, 3000, 3), variable(4000, 5000, 3000, 4))
+    assert [offer.position for offer in left_of(odd, 15.0)] == [1, 2, 4]
+    assert [offer.position for offer in left_of(odd, 15.1)] == [1, 2, 3, 4]
     assert within(OFFERS[4], 45.0).current_ma == 2250
     assert "pps_power_limited" in within(OFFERS[4], 45.0).flags
 

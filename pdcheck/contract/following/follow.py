@@ -138,10 +138,8 @@ def _step(index: int, told: Told, before: State) -> Step:
     if message.sop != "SOP":
         return Step(index, told, name, sender, before, _after_plug(state, told), restart=restart)
     answered = _answers(state.question, name, sender)
-    if answered is not None:
-        state = state._replace(question=None)
-    elif name not in INTERRUPTING:
-        # Whatever else comes ends the waiting: of the question nothing more is to be expected.
+    if name not in INTERRUPTING:
+        # An answer ends the waiting, and so does whatever else comes: of the question nothing more is to be expected.
         state = state._replace(question=None)
     state = _after_message(state, told, name, sender, index, answered)
     return Step(index, told, name, sender, before, state, answered=answered, restart=restart)

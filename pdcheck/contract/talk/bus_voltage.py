@@ -104,7 +104,7 @@ class BusVoltage:
         self.level = OFF
         self.segments: list[Segment] = []
         self._start_s = 0.0
-        self._moving: tuple[float, Level, float] | None = None
+        self._moving: tuple[float, Level, float, float] | None = None
 
     @property
     def present(self) -> bool:
@@ -125,7 +125,7 @@ class BusVoltage:
         if self._done is not None:
             self._done.cancel()
         if seconds > 0 and level.voltage_v != start:
-            self._moving = (start, level, margin_v)
+            self._moving = (start, level, margin_v, seconds)
         elif level.voltage_v == start:
             self.level = level
 
@@ -138,10 +138,8 @@ class BusVoltage:
     def _now_v(self) -> float:
         if self._moving is None:
             return self.level.voltage_v
-        start, level, _ = self._moving
-        due = self._done.time_s if self._done is not None else self._clock.now_s
-        whole = due - self._start_s
-        share = 1.0 if whole <= 0 else min((self._clock.now_s - self._start_s) / whole, 1.0)
+        start, level, _, seconds = self._moving
+        share = min((self._clock.now_s - self._start_s) / seconds, 1.0)
         return start + (level.voltage_v - start) * share
 
     def _close(self) -> None:
@@ -171,7 +169,7 @@ class BusVoltage:
                 level.limits_current,
                 level.text,
             )
-        from_v, target, margin = self._moving
+        from_v, target, margin, _ = self._moving
         low = round(max(min(level.min_v, target.min_v, from_v) - margin, 0.0), 6)
         high = round(max(level.max_v, target.max_v, from_v) + margin, 6)
         text = f"to {target.voltage_v:g} V"
