@@ -13,6 +13,7 @@ from pdcheck.bits.offers import Offer, epr_avs, fixed, pps
 from pdcheck.contract.asking import request_words
 from pdcheck.intake.sniff import read_input
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, Audit, audit
+from pdcheck.verdict.finding import Finding
 
 PLAIN = [fixed(5000, 3000, 1), fixed(9000, 3000, 2), fixed(15000, 3000, 3), pps(3300, 16000, 3000, 4)]
 STRONG = [fixed(5000, 3000, 1), fixed(20000, 5000, 2)]
@@ -162,14 +163,16 @@ def found(talk: Talk) -> list[tuple[str, str]]:
     return [(remark.finding.rule, remark.finding.level) for remark in talk.judge().remarks]
 
 
-def told(talk: Talk) -> list[tuple[Any, ...]]:
-    """Each remark whole, but for what is the rule's own: message, level, rule, subject, value, limit, unit, text."""
+def told(talk: Talk) -> list[tuple[str, str]]:
+    """Each remark whole, but for what is the rule's own: message, level, rule, subject and numbers; the text."""
     remarks = talk.judge().remarks
-    return [
-        (each.number, one.level, one.rule, one.subject, one.value, one.limit, one.unit, one.text)
-        for each in remarks
-        for one in [each.finding]
-    ]
+    return [(_head(each.number, each.finding), each.finding.text) for each in remarks]
+
+
+def _head(number: int | None, one: Finding) -> str:
+    head = f"{number} {one.level} {one.rule}: {one.subject}"
+    plain = (one.value, one.limit, one.unit) == (None, None, "")
+    return head if plain else f"{head} {one.value} against {one.limit} {one.unit}"
 
 
 def started(**options: bool) -> Talk:

@@ -51,15 +51,15 @@ def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.restart:
             continue
         given, before = _ID.take(step.message.header), step.before
-        wanted = _wanted_ids(log, step, given)
+        wanted = _wanted_ids(log, step)
         if wanted and given not in wanted:
             earlier = before.ids.get((step.message.sop, step.sender))
-            since = "a reset" if earlier is None or wanted[0] == 0 else f"MessageID {earlier.id}"
+            since = "a reset" if earlier is None or step.name == "Soft_Reset" else f"MessageID {earlier.id}"
             text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
             yield rule.at(step, step.sender, text, given, wanted[0], "1")
 
 
-def _wanted_ids(log: Log, step: Step, given: int) -> list[int]:
+def _wanted_ids(log: Log, step: Step) -> list[int]:
     """The MessageIDs that may stand here, the due one first; none where nothing is known."""
     before = step.before
     if step.name == "Soft_Reset" or f"{step.message.sop} {step.sender}" in before.fresh:
