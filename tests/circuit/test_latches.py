@@ -42,51 +42,61 @@ def test_where_each_branch_starts(branch: Branch, volts: float | None) -> None:
     assert start_voltage(branch) == volts
 
 
-@pytest.mark.parametrize(
-    ("network", "limit_a", "expected"),
-    [
-        # Stuck at 3 V, where 18 W are 6 A; at the limit of 4 A it would start from 4.5 V.
-        (Network(Source(9.0), (BOX,)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
-        (Network(Source(9.0), (BOX,)), 6.0, None),
-        (Network(Source(9.0), (BOX,)), 6.0 * (1 - 5e-10), None),
-        (Network(Source(9.0), (BOX,)), 6.0 * (1 - 5e-9), Latch("box", 3.0, 6.0, 6.0 * (1 - 5e-9), 3.0 * (1 + 4e-9))),
-        # 1.9 A are less than it takes at 9 V too: no start-up voltage helps.
-        (Network(Source(9.0), (BOX,)), 1.9, Latch("box", 3.0, 6.0, 1.9, None)),
-        (Network(Source(9.0), (BOX,), bus_a=0.5), 4.0, Latch("box", 3.0, 6.0, 3.5, 18.0 / 3.5)),
-        (
-            Network(Source(9.0), (BOX, Branch("fan", ConstantCurrent(1.0)))),
-            4.0,
-            Latch("box", 3.0, 6.0, 3.0, 6.0),
-        ),
-        # A resistance beside it takes V / 6: 18 / V = 4 - V / 6 at V = 6.
-        (
-            Network(Source(9.0), (Branch("dew", Resistance(6.0)), BOX)),
-            4.0,
-            Latch("box", 3.0, 6.0, 3.5, 6.0),
-        ),
-        # A string in the way takes nothing below its own voltage.
-        (
-            Network(Source(9.0), (Branch("s", LedString(2, 3.0, 6.0)), BOX)),
-            4.0,
-            Latch("box", 3.0, 6.0, 4.0, 4.5),
-        ),
-        # A lamp of which nobody knows when it starts is left out of account.
-        (Network(Source(9.0), (Branch("lamp", ConstantPower(9.0)), BOX)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
-        # A driver waits for 8 V, and then takes 6 W.
-        (Network(Source(9.0), (Branch("d", LedDriver(2, 3.0, 1.0, 2.0)), BOX)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
-        # Behind 2 ohm of cable, 10 V above the input bring 5 A.
-        (Network(Source(13.0), (BOX,), 2.0), 9.0, Latch("box", 3.0, 6.0, 5.0, 4.0)),
-        # Behind 1 ohm of wire, 6 A need 9 V on the bus: nothing is left. V + 18 / V = 8.9 from 3.1 V on.
-        (
-            Network(Source(8.9), (BOX._replace(wire_ohm=1.0),)),
-            9.0,
-            Latch("box", 3.0, 6.0, 0.0, 4.45 - 7.21**0.5 / 2),
-        ),
-        # The start is where the branch is already: no way up to look at.
-        (Network(Source(3.0), (BOX,)), 1.0, None),
-        (Network(Source(3.001), (BOX,)), 5.0, Latch("box", 3.0, 6.0, 5.0, None)),
-    ],
-)
+ONE_BOX: list[tuple[Network, float, Latch | None]] = [
+    # Stuck at 3 V, where 18 W are 6 A; at the limit of 4 A it would start from 4.5 V.
+    (Network(Source(9.0), (BOX,)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
+    (Network(Source(9.0), (BOX,)), 6.0, None),
+    (Network(Source(9.0), (BOX,)), 6.0 * (1 - 5e-10), None),
+    (Network(Source(9.0), (BOX,)), 6.0 * (1 - 5e-9), Latch("box", 3.0, 6.0, 6.0 * (1 - 5e-9), 3.0 * (1 + 4e-9))),
+    # 1.9 A are less than it takes at 9 V too: no start-up voltage helps.
+    (Network(Source(9.0), (BOX,)), 1.9, Latch("box", 3.0, 6.0, 1.9, None)),
+    (Network(Source(9.0), (BOX,), bus_a=0.5), 4.0, Latch("box", 3.0, 6.0, 3.5, 18.0 / 3.5)),
+    (
+        Network(Source(9.0), (BOX, Branch("fan", ConstantCurrent(1.0)))),
+        4.0,
+        Latch("box", 3.0, 6.0, 3.0, 6.0),
+    ),
+    # A resistance beside it takes V / 6: 18 / V = 4 - V / 6 at V = 6.
+    (
+        Network(Source(9.0), (Branch("dew", Resistance(6.0)), BOX)),
+        4.0,
+        Latch("box", 3.0, 6.0, 3.5, 6.0),
+    ),
+    # One of 3 ohm: 18 / V + V / 3 = 5 at 6 V and at 9 V, where all together are just on the limit.
+    (Network(Source(9.0), (BOX, Branch("dew", Resistance(3.0)))), 5.0, Latch("box", 3.0, 6.0, 4.0, 6.0)),
+    # Of 1 ohm: 11 A in the end are too many, whatever is free on the way.
+    (
+        Network(Source(9.0), (BOX._replace(converter=BOOST._replace(start_v=1.5)), Branch("dew", Resistance(1.0)))),
+        10.99,
+        Latch("box", 1.5, 12.0, 9.49, None),
+    ),
+    # The others take more than there is: nothing is left, not less than nothing.
+    (Network(Source(9.0), (BOX, Branch("fan", ConstantCurrent(5.0)))), 4.0, Latch("box", 3.0, 6.0, 0.0, None)),
+    # A string in the way takes nothing below its own voltage.
+    (
+        Network(Source(9.0), (Branch("s", LedString(2, 3.0, 6.0)), BOX)),
+        4.0,
+        Latch("box", 3.0, 6.0, 4.0, 4.5),
+    ),
+    # A lamp of which nobody knows when it starts is left out of account.
+    (Network(Source(9.0), (Branch("lamp", ConstantPower(9.0)), BOX)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
+    # A driver waits for 8 V, and then takes 6 W.
+    (Network(Source(9.0), (Branch("d", LedDriver(2, 3.0, 1.0, 2.0)), BOX)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
+    # Behind 2 ohm of cable, 10 V above the input bring 5 A.
+    (Network(Source(13.0), (BOX,), 2.0), 9.0, Latch("box", 3.0, 6.0, 5.0, 4.0)),
+    # Behind 1 ohm of wire, 6 A need 9 V on the bus: nothing is left. V + 18 / V = 8.9 from 3.1 V on.
+    (
+        Network(Source(8.9), (BOX._replace(wire_ohm=1.0),)),
+        9.0,
+        Latch("box", 3.0, 6.0, 0.0, 4.45 - 7.21**0.5 / 2),
+    ),
+    # The start is where the branch is already: no way up to look at.
+    (Network(Source(3.0), (BOX,)), 1.0, None),
+    (Network(Source(3.001), (BOX,)), 5.0, Latch("box", 3.0, 6.0, 5.0, None)),
+]
+
+
+@pytest.mark.parametrize(("network", "limit_a", "expected"), ONE_BOX)
 def test_one_box(network: Network, limit_a: float, expected: Latch | None) -> None:
     found = start_up(network, limit_a)
     assert same(found, () if expected is None else (expected,), rel=3e-9)
