@@ -133,8 +133,6 @@ def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
 
 
 def _judge(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
-    if offer.kind in ("variable", "battery"):
-        return _wandering(offer, cable, wanted, tolerance)
     if not offer.is_adjustable:
         return _at(offer, offer.max_mv, cable, wanted, tolerance)
     volts = _programmed_mv(offer, cable, wanted, tolerance)
@@ -174,7 +172,7 @@ def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance
     volts = voltage_mv / 1000
     converter = None if wanted.converter is None else converter_network(wanted.converter)
     load = ConstantPower(wanted.power_w) if converter is not None else ConstantCurrent(wanted.current_a)
-    least = offer.min_mv / 1000 if offer.kind in ("variable", "battery") else volts
+    least = volts - _wandering_v(offer)
     return NetworkSpec(
         source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
         branches=(BranchSpec("output", load, converter),),
@@ -182,9 +180,9 @@ def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance
     )
 
 
-def _wandering(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
-    """A variable or battery offer: anywhere between its two voltages, judged over all of them."""
-    return _at(offer, offer.max_mv, cable, wanted, tolerance)
+def _wandering_v(offer: Offer) -> float:
+    """How far below its greatest voltage a supply may stand unasked [V]: a variable or battery one, over its range."""
+    return (offer.max_mv - offer.min_mv) / 1000 if offer.kind in ("variable", "battery") else 0.0
 
 
 def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
@@ -227,11 +225,11 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
     reasons: list[str] = []
     converter = wanted.converter
     if converter is None:
-        if under(bus.typ, wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)) or over(
-            voltage_mv / 1000, wanted.voltage_v * (1 + STRAIGHT_TOLERANCE)
-        ):
-            text = f"gives {bus.typ:.4g} V at the bus, not {wanted.voltage_v:g} V, and there is no converter"
-            return [text]
+        most, least = wanted.voltage_v * (1 + STRAIGHT_TOLERANCE), wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)
+        lowest = bus.typ - _wandering_v(offer)
+        if over(voltage_mv / 1000, most) or under(lowest, least):
+            given = f"{bus.typ:.4g} V" if lowest == bus.typ else f"{lowest:.4g} to {bus.typ:.4g} V"
+            return [f"gives {given} at the bus, not {wanted.voltage_v:g} V, and there is no converter"]
     else:
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(bus.min, least):

@@ -94,6 +94,253 @@ def test_why_each_other_one_loses(row):
     assert any(said in reason for reason in each.reasons), each.reasons
 
 
+# Offers, output, converter, cable; of each offer in order: position, kind, whether it will do, volts, amperes, the part
+# of the current left, voltage at the bus and loss (each at least, typically, at most), and the reasons.
+RANKINGS = [
+    ("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "12V@2A", "buck-boost:6-36V:5A:92%", "C-C loop=100mOhm",
+     """
+3 fixed ok 15000 mV 3000 mA, 0.3817, 14.065 14.824 15.583 V, 2.3672 2.3966 2.431 W
+4 pps ok 16000 mV 3000 mA, 0.4213, 15.026 15.835 16.643 V, 2.3326 2.3583 2.3884 W
+    needs a sink that programs the voltage and keeps asking
+2 fixed no 9000 mV 3000 mA, -0.0562, 8.2331 8.7002 9.1654 V, 2.8971 2.986 3.0909 W
+    3.17 A is needed at worst and it offers 3 A
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 6 V that the converter needs
+"""),
+    ("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "12V@2A", None, "C-C loop=100mOhm",
+     """
+4 pps ok 12200 mV 3000 mA, 0.3333, 11.39 12 12.61 V, 0.4 0.4 0.4 W
+    needs a sink that programs the voltage and keeps asking
+1 fixed no 5000 mV 3000 mA, 0.3333, 4.55 4.8 5.05 V, 0.4 0.4 0.4 W
+    gives 4.8 V at the bus, not 12 V, and there is no converter
+2 fixed no 9000 mV 3000 mA, 0.3333, 8.35 8.8 9.25 V, 0.4 0.4 0.4 W
+    gives 8.8 V at the bus, not 12 V, and there is no converter
+3 fixed no 15000 mV 3000 mA, 0.3333, 14.05 14.8 15.55 V, 0.4 0.4 0.4 W
+    gives 14.8 V at the bus, not 12 V, and there is no converter
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "12V@1A", "buck:13-17V:5A:90%", "C-C loop=100mOhm",
+     """
+3 fixed ok 15000 mV 3000 mA, 0.6860, 14.156 14.911 15.665 V, 1.4058 1.4133 1.4221 W
+4 fixed no 20000 mV 3000 mA, 0.7652, 18.93 19.933 20.936 V, 1.3739 1.3781 1.3829 W
+    21 V at its highest is above the 17 V that the converter takes
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 13 V that the converter needs
+2 fixed no 9000 mV 3000 mA, -, - V, - W
+    9 V is below the 13 V that the converter needs
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A loop=100mOhm",
+     """
+4 fixed no 20000 mV 5000 mA, 0.5742, 18.787 19.798 20.808 V, 4.3695 4.4082 4.4533 W
+    the converter would take 2.13 A and stands 1.8 A
+3 fixed no 15000 mV 3000 mA, 0.0451, 13.964 14.728 15.492 V, 4.6667 4.7376 4.8206 W
+    the converter would take 2.86 A and stands 1.8 A
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 13 V that the converter needs
+2 fixed no 9000 mV 3000 mA, -, - V, - W
+    9 V is below the 13 V that the converter needs
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "19V@3A", "boost:6-30V:5A:90%", "C-C 5A loop=300mOhm",
+     """
+4 fixed no 20000 mV 5000 mA, 0.2940, 17.941 19 20.052 V, 9.3259 9.6667 10.072 W
+    21 V at its highest is above the 19 V that the converter takes
+3 fixed no 15000 mV 3000 mA, -0.6543, 12.761 13.603 14.434 V, 12.109 12.836 13.723 W
+    4.96 A is needed at worst and it offers 3 A
+2 fixed no 9000 mV 3000 mA, -2.7577, 5.618 5.618 6.5486 V, 34.393 44.459 44.459 W
+    the cable cannot pass 57 W at this voltage: the bus collapses
+    the bus may fall to 5.618 V and the converter needs 6 V
+    the converter would take 11.3 A and stands 5 A
+    11.3 A is needed at worst and it offers 3 A
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 6 V that the converter needs
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W", "12V@4A", "buck-boost:6-36V:5A:92%",
+     "C-C 5A loop=100mOhm",
+     """
+4 fixed ok 20000 mV 5000 mA, 0.4426, 18.721 19.736 20.749 V, 4.8062 4.8728 4.9506 W
+3 fixed no 15000 mV 3000 mA, -0.2535, 13.874 14.644 15.411 V, 5.32 5.4433 5.5881 W
+    3.76 A is needed at worst and it offers 3 A
+2 fixed no 9000 mV 3000 mA, -1.2046, 7.8886 8.3772 8.8612 V, 7.6406 8.0528 8.5482 W
+    the converter would take 6.61 A and stands 5 A
+    6.61 A is needed at worst and it offers 3 A
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 6 V that the converter needs
+8 fixed no 28000 mV 0 mA, -, - V, - W
+    needs EPR, which this cable does not carry
+9 epr-avs no 28000 mV 0 mA, -, - V, - W
+    needs EPR, which this cable does not carry
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W", "24V@4A", None, "EPR loop=75mOhm",
+     """
+9 epr-avs ok 24300 mV 5000 mA, 0.2000, 22.785 24 25.215 V, 1.2 1.2 1.2 W
+    needs AVS
+4 fixed no 20000 mV 5000 mA, 0.2000, 18.7 19.7 20.7 V, 1.2 1.2 1.2 W
+    gives 19.7 V at the bus, not 24 V, and there is no converter
+8 fixed no 28000 mV 5000 mA, 0.2000, 26.3 27.7 29.1 V, 1.2 1.2 1.2 W
+    gives 27.7 V at the bus, not 24 V, and there is no converter
+1 fixed no 5000 mV 3000 mA, -0.3333, 4.45 4.7 4.95 V, 1.2 1.2 1.2 W
+    gives 4.7 V at the bus, not 24 V, and there is no converter
+2 fixed no 9000 mV 3000 mA, -0.3333, 8.25 8.7 9.15 V, 1.2 1.2 1.2 W
+    gives 8.7 V at the bus, not 24 V, and there is no converter
+3 fixed no 15000 mV 3000 mA, -0.3333, 13.95 14.7 15.45 V, 1.2 1.2 1.2 W
+    gives 14.7 V at the bus, not 24 V, and there is no converter
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W", "24V@4A", "buck:26-36V:6A:95%", "EPR loop=75mOhm",
+     """
+8 fixed ok 28000 mV 5000 mA, 0.2319, 26.312 27.727 29.14 V, 5.9546 6.0489 6.1589 W
+9 epr-avs ok 28000 mV 5000 mA, 0.2319, 26.312 27.727 29.14 V, 5.9546 6.0489 6.1589 W
+    needs AVS
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 26 V that the converter needs
+2 fixed no 9000 mV 3000 mA, -, - V, - W
+    9 V is below the 26 V that the converter needs
+3 fixed no 15000 mV 3000 mA, -, - V, - W
+    15 V is below the 26 V that the converter needs
+4 fixed no 20000 mV 5000 mA, -, - V, - W
+    20 V is below the 26 V that the converter needs
+"""),
+    ("5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W", "5V@1A", "buck:6-14V:6A:95%", "EPR loop=75mOhm",
+     """
+2 fixed ok 9000 mV 3000 mA, 0.7937, 8.5036 8.9559 9.408 V, 0.28663 0.28906 0.29189 W
+8 fixed no 28000 mV 5000 mA, 0.9604, 26.585 27.986 29.387 V, 0.26556 0.26581 0.2661 W
+    29.4 V at its highest is above the 14 V that the converter takes
+4 fixed no 20000 mV 5000 mA, 0.9445, 18.979 19.98 20.981 V, 0.26788 0.26836 0.26893 W
+    21 V at its highest is above the 14 V that the converter takes
+3 fixed no 15000 mV 3000 mA, 0.8766, 14.222 14.974 15.725 V, 0.27156 0.27242 0.27343 W
+    15.75 V at its highest is above the 14 V that the converter takes
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 6 V that the converter needs
+9 epr-avs no 28000 mV 0 mA, -, - V, - W
+    even its lowest voltage, 15 V, is too much for the converter
+"""),
+    ("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "5V@0.45A", None, "A-C loop=100mOhm",
+     """
+0 type-c ok 5000 mV 500 mA, 0.1000, 4.705 4.955 5.205 V, 0.02025 0.02025 0.02025 W
+    leaves 10% of its current in hand, less than 20 %
+1 fixed no 5000 mV 0 mA, -, - V, - W
+    no PD over this cable: it cannot be asked for
+2 fixed no 9000 mV 0 mA, -, - V, - W
+    no PD over this cable: it cannot be asked for
+3 fixed no 15000 mV 0 mA, -, - V, - W
+    no PD over this cable: it cannot be asked for
+4 pps no 16000 mV 0 mA, -, - V, - W
+    no PD over this cable: it cannot be asked for
+"""),
+    ("5V 3A, battery 9-12V 20W", "5V@2A", "buck:6-20V:3A:90%", "C-C loop=100mOhm",
+     """
+2 battery ok 12000 mV 1666 mA, 0.2077, 8.418 11.907 12.511 V, 1.19 1.1982 1.2853 W
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 6 V that the converter needs
+"""),
+    ("5V 3A, variable 9-12V 2A", "5V@3A", "buck:8.6-20V:3A:90%", "C-C loop=100mOhm",
+     """
+2 variable no 12000 mV 2000 mA, 0.0020, 8.3504 11.859 12.466 V, 1.8454 1.8642 2.065 W
+    the bus may fall to 8.35 V and the converter needs 8.6 V
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    5 V is below the 8.6 V that the converter needs
+"""),
+    ("5V 3A, variable 9-12V 2A", "11.5V@2.1A", None, "C-C loop=100mOhm",
+     """
+1 fixed no 5000 mV 3000 mA, 0.3000, 4.54 4.79 5.04 V, 0.441 0.441 0.441 W
+    gives 4.79 V at the bus, not 11.5 V, and there is no converter
+2 variable no 12000 mV 2000 mA, -0.0500, 8.34 11.79 12.39 V, 0.441 0.441 0.441 W
+    gives 8.79 to 11.79 V at the bus, not 11.5 V, and there is no converter
+"""),
+    ("5V 3A, 9V 3A", "5V@6A", "buck-boost:4-36V:9A:90%", "C-C loop=400mOhm",
+     """
+2 fixed no 9000 mV 3000 mA, -0.7099, 6.4981 7.13 7.7237 V, 10.783 12.076 13.859 W
+    5.13 A is needed at worst and it offers 3 A
+1 fixed no 5000 mV 3000 mA, -, - V, - W
+    the cable cannot pass 30 W at this voltage: the bus collapses
+"""),
+    ("5V 3A, 9V 2A; PPS 5-11V 2A", "9V@1.9A", None, "C-C loop=0mOhm",
+     """
+2 fixed ok 9000 mV 2000 mA, 0.0500, 8.55 9 9.45 V, 0 0 0 W
+    leaves 5% of its current in hand, less than 20 %
+3 pps ok 9000 mV 2000 mA, 0.0500, 8.55 9 9.45 V, 0 0 0 W
+    leaves 5% of its current in hand, less than 20 %
+    needs a sink that programs the voltage and keeps asking
+1 fixed no 5000 mV 3000 mA, 0.3667, 4.75 5 5.25 V, 0 0 0 W
+    gives 5 V at the bus, not 9 V, and there is no converter
+"""),
+    ("5V 3A, battery 9-12V 20W", "12V@0.5A", None, "C-C loop=100mOhm",
+     """
+1 fixed no 5000 mV 3000 mA, 0.8333, 4.7 4.95 5.2 V, 0.025 0.025 0.025 W
+    gives 4.95 V at the bus, not 12 V, and there is no converter
+2 battery no 12000 mV 1666 mA, 0.6999, 8.5 11.95 12.55 V, 0.025 0.025 0.025 W
+    gives 8.95 to 11.95 V at the bus, not 12 V, and there is no converter
+"""),
+    ("5V 3A, variable 11.5-12V 2A", "12V@1A", None, "C-C loop=100mOhm",
+     """
+2 variable ok 12000 mV 2000 mA, 0.5000, 10.825 11.9 12.5 V, 0.1 0.1 0.1 W
+1 fixed no 5000 mV 3000 mA, 0.6667, 4.65 4.9 5.15 V, 0.1 0.1 0.1 W
+    gives 4.9 V at the bus, not 12 V, and there is no converter
+"""),
+    ("0x0801912C 0x0002D000", "9V@1A", None, "C-C loop=0mOhm",
+     """
+1 fixed no 5000 mV 3000 mA, 0.6667, 4.75 5 5.25 V, 0 0 0 W
+    gives 5 V at the bus, not 9 V, and there is no converter
+2 fixed no 9000 mV 0 mA, -1.0000, 8.55 9 9.45 V, 0 0 0 W
+    1 A is needed at worst and it offers 0 A
+"""),
+]  # fmt: skip
+
+
+def figures(triple):
+    return "-" if triple is None else " ".join(f"{value:.5g}" for value in triple)
+
+
+def line(each):
+    headroom = "-" if each.headroom is None else f"{each.headroom:.4f}"
+    does = "ok" if each.ok else "no"
+    head = f"{each.offer.position} {each.offer.kind} {does} {each.voltage_mv} mV {each.current_ma} mA, {headroom}"
+    return [f"{head}, {figures(each.bus_v)} V, {figures(each.loss_w)} W", *(f"    {reason}" for reason in each.reasons)]
+
+
+@pytest.mark.parametrize("row", RANKINGS, ids=[f"{row[1]} {row[2]} of {row[0]}" for row in RANKINGS])
+def test_the_whole_ranking(row):
+    *asked, expected = row
+    assert [part for each in picked(*asked).ranking for part in line(each)] == expected.strip("\n").split("\n")
+
+
+# What a converter or a straight load stands, on its limit and just beyond it.
+LIMITS = [
+    ("20V 3A", "12V@1A", "buck:13-21V:5A:90%", "buck:13-20.9V:5A:90%"),
+    ("9V 3A", "12V@0.5A", "buck-boost:8.55-21V:5A:100%", "buck-boost:8.56-21V:5A:100%"),
+    ("20V 3A", "19V@2A", "buck-boost:6-30V:2A:100%", "buck-boost:6-30V:1.999A:100%"),
+]
+
+
+@pytest.mark.parametrize(("offers", "output", "stands", "lacks"), LIMITS)
+def test_a_converter_on_its_limit_and_beyond(offers, output, stands, lacks):
+    assert picked(offers, output, stands, "C-C loop=0mOhm").choice is not None
+    assert picked(offers, output, lacks, "C-C loop=0mOhm").choice is None
+
+
+@pytest.mark.parametrize(("volts", "ok"), [(9.5, True), (9.45, False), (10.5, True), (10.55, False)])
+def test_five_percent_without_a_converter(volts, ok):
+    assert (picked(f"{volts}V 3A", "10V@1A", cable="C-C loop=0mOhm").choice is not None) == ok
+
+
+def test_a_supply_that_wanders_is_no_fixed_voltage():
+    wide, narrow = (picked(f"5V 3A, variable {volts}-12V 2A", "12V@1A", cable="C-C loop=0mOhm") for volts in (9, 11.5))
+    assert wide.choice is None
+    assert narrow.choice is not None and narrow.choice.offer.kind == "variable"
+
+
+def test_of_two_alike_the_first_is_taken():
+    ranking = picked("0x0801912C 0x0002D12C 0x0002D12C", "9V@1A", cable="C-C loop=0mOhm").ranking
+    assert [each.offer.position for each in ranking] == [2, 3, 1]
+    more = picked("0x0801912C 0x0002D0C8 0x0002D12C", "9V@1A", cable="C-C loop=0mOhm").ranking
+    assert [each.offer.position for each in more] == [3, 2, 1]
+
+
+def test_nothing_to_choose_and_nothing_to_ask():
+    lost = picked("5V 3A", "12V@2A")
+    assert lost.choice is None and lost.request() == ()
+    assert not lost.ranking[0]._replace(headroom=None).in_hand
+    assert lost._replace(ranking=()).choice is None
+
+
 def test_every_offer_is_ranked_and_every_loser_has_a_reason():
     for offers in (WALL, LAPTOP, EPR):
         for cable in ("C-C", "C-C 5A", "EPR", "A-C"):
