@@ -7,22 +7,26 @@ import pytest
 from pdcheck.circuit.corners import corners
 from pdcheck.circuit.part_load import with_output_scaled, with_shares
 from pdcheck.quantities import Triple
+from pdcheck.verdict.bringup import words
 from pdcheck.verdict.bringup.steps import BringUp, Expected, Reading, expected_nodes
-from pdcheck.verdict.bringup.words import READINGS, trigger_actions
 from tests.verdict.lab import BUCK, FAN, LAMP, PUMP, lab
 
-PLAN = lab()
 WIRED = {"awg": 20, "length": "1m"}
 THIN = {"loop": "1ohm"}
 HEAVY = {PUMP: {"load": {"power": "60W"}, "converter": {**BUCK, "output_limit": "30A"}}}
+
+
+@pytest.fixture
+def whole() -> BringUp:
+    return lab()
 
 
 def layout(plan: BringUp) -> list[tuple]:
     return [(".".join(step.path), step.branches, step.share) for step in plan.steps]
 
 
-def test_steps_say_what_is_joined_and_how_much_of_its_load() -> None:
-    assert layout(PLAN) == [
+def test_steps_say_what_is_joined_and_how_much_of_its_load(whole: BringUp) -> None:
+    assert layout(whole) == [
         ("unpowered", (), 0.0),
         ("trigger", (), 0.0),
         ("branch.pump.unloaded", (PUMP,), 0.0),
@@ -34,11 +38,11 @@ def test_steps_say_what_is_joined_and_how_much_of_its_load() -> None:
         ("branch.fan.full", (FAN,), 1.0),
         ("together", (PUMP, LAMP, FAN), 1.0),
     ]
-    assert PLAN.halted == ""
+    assert whole.halted == ""
     assert [step.path[-1] for step in lab(LAMP).steps] == ["unpowered", "trigger", "half", "full"]
 
 
-def places(step: int, plan: BringUp = PLAN) -> list[str]:
+def places(step: int, plan: BringUp) -> list[str]:
     """Name below the step, node, and a mark where the reading may be left out."""
     path = plan.steps[step].path
     return [
@@ -47,21 +51,21 @@ def places(step: int, plan: BringUp = PLAN) -> list[str]:
     ]
 
 
-def test_each_step_reads_what_is_joined() -> None:
-    assert places(0) == [
+def test_each_step_reads_what_is_joined(whole: BringUp) -> None:
+    assert places(0, whole) == [
         "polarity bus",
         "pump.input_ohm pump/in",
         "lamp.input_ohm lamp/in",
         "fan.input_ohm fan/in",
     ]
-    assert places(1) == ["before_v bus ?", "bus_v bus", "bus_a bus ?"]
-    assert places(2) == ["bus_v bus", "bus_a bus", "out_v pump/out"]
+    assert places(1, whole) == ["before_v bus ?", "bus_v bus", "bus_a bus ?"]
+    assert places(2, whole) == ["bus_v bus", "bus_a bus", "out_v pump/out"]
     half = ["bus_v bus", "bus_a bus", "in_v pump/in", "out_v pump/out", "out_a pump/out ?", "load_v pump/load"]
-    assert places(3) == half
-    assert places(4) == [*half, "source_v source ?"]
-    assert places(6) == ["bus_v bus", "bus_a bus", "load_v lamp/load", "source_v source ?"]
-    assert places(8) == ["bus_v bus", "bus_a bus", "in_v fan/in", "load_v fan/load", "source_v source ?"]
-    assert places(9) == [
+    assert places(3, whole) == half
+    assert places(4, whole) == [*half, "source_v source ?"]
+    assert places(6, whole) == ["bus_v bus", "bus_a bus", "load_v lamp/load", "source_v source ?"]
+    assert places(8, whole) == ["bus_v bus", "bus_a bus", "in_v fan/in", "load_v fan/load", "source_v source ?"]
+    assert places(9, whole) == [
         "bus_v bus",
         "bus_a bus",
         "source_v source ?",
@@ -80,22 +84,22 @@ def test_each_step_reads_what_is_joined() -> None:
     assert places(4, straight)[2:] == ["in_v pump/in", "out_v pump/out", "out_a pump/out ?", "source_v source ?"]
 
 
-def test_a_reading_has_the_words_and_the_unit_of_its_key() -> None:
-    for step in PLAN.steps:
+def test_a_reading_has_the_words_and_the_unit_of_its_key(whole: BringUp) -> None:
+    for step in whole.steps:
         for each in step.readings:
-            where, outside, unit = READINGS[each.key]
+            where, outside, unit = words.READINGS[each.key]
             name = next((one for one in (PUMP, LAMP, FAN) if one in each.path), "")
             expected = where.format(name=name)
             assert (each.where, each.outside, each.unit) == (expected, outside, unit)
             assert each.path[: len(step.path)] == step.path
             assert each.name == ".".join((*each.path, each.key))
-            assert PLAN.reading(each.path, each.key) is each
-    assert PLAN.reading(("trigger",), "in_v") is None
-    assert PLAN.reading(("branch", PUMP), "bus_v") is None
+            assert whole.reading(each.path, each.key) is each
+    assert whole.reading(("trigger",), "in_v") is None
+    assert whole.reading(("branch", PUMP), "bus_v") is None
 
 
-def test_an_ohmmeter_shows_a_resistor_with_its_leads_and_else_no_short() -> None:
-    expected = [each.expected for each in PLAN.steps[0].readings]
+def test_an_ohmmeter_shows_a_resistor_with_its_leads_and_else_no_short(whole: BringUp) -> None:
+    expected = [each.expected for each in whole.steps[0].readings]
     assert expected == [
         Expected(None, None, None),
         Expected(50.0, None, None),
@@ -107,9 +111,9 @@ def test_an_ohmmeter_shows_a_resistor_with_its_leads_and_else_no_short() -> None
 
 
 @pytest.mark.parametrize("share", [0.0, 0.5, 1.0])
-def test_what_is_expected_are_the_corners_with_the_output_set_two_percent_off(share: float) -> None:
-    step = next(each for each in PLAN.steps if each.path[:2] == ("branch", PUMP) and each.share == share)
-    spec = with_shares(PLAN.case.spec, {PUMP: share})
+def test_what_is_expected_are_the_corners_with_the_output_set_two_percent_off(whole: BringUp, share: float) -> None:
+    step = next(each for each in whole.steps if each.path[:2] == ("branch", PUMP) and each.share == share)
+    spec = with_shares(whole.case.spec, {PUMP: share})
     found = [corners(with_output_scaled(spec, factor), frozenset({LAMP, FAN})).nodes for factor in (1.0, 0.98, 1.02)]
     for reading in step.readings:
         ends = [each[reading.node].current_a if reading.unit == "A" else each[reading.node].voltage_v for each in found]
@@ -124,15 +128,15 @@ def test_without_a_converter_nothing_is_set_off() -> None:
         assert reading.expected == (node.current_a if reading.unit == "A" else node.voltage_v)
 
 
-def test_nodes_without_an_operating_point_are_none() -> None:
-    assert expected_nodes(PLAN.case, {PUMP: 1.0}) is not None
+def test_nodes_without_an_operating_point_are_none(whole: BringUp) -> None:
+    assert expected_nodes(whole.case, {PUMP: 1.0}) is not None
     plan = lab(PUMP, cable=THIN, more=HEAVY)
     assert expected_nodes(plan.case, {PUMP: 0.5}) is not None
     assert expected_nodes(plan.case, {PUMP: 1.0}) is None
 
 
-def test_the_trigger_alone_shows_its_contract_and_no_current() -> None:
-    before, bus_v, bus_a = PLAN.steps[1].readings
+def test_the_trigger_alone_shows_its_contract_and_no_current(whole: BringUp) -> None:
+    before, bus_v, bus_a = whole.steps[1].readings
     assert (before.expected, bus_v.expected) == ((4.75, 5.0, 5.5), (14.25, 15.0, 15.75))
     assert bus_a.expected == (0.0, 0.0, 0.0)
     none = lab(trigger={"request": "28V", "fallback": "none"})
@@ -140,10 +144,10 @@ def test_the_trigger_alone_shows_its_contract_and_no_current() -> None:
     assert none.steps[1].actions[1].startswith("Plug s in over c. To come: nothing (")
 
 
-def test_what_to_do_with_the_trigger_alone() -> None:
-    first, then, again = trigger_actions("s", "c", "15 V", "the source offers 15 V", "as-asked")
+def test_what_to_do_with_the_trigger_alone(whole: BringUp) -> None:
+    first, then, again = words.trigger_actions("s", "c", "15 V", "the source offers 15 V", "as-asked")
     assert then == "Plug s in over c. To come: 15 V."
-    assert trigger_actions("s", "c", "9 V", "15 V is not on offer", "fallback") == (
+    assert words.trigger_actions("s", "c", "9 V", "15 V is not on offer", "fallback") == (
         first,
         "Plug s in over c. To come: 9 V (15 V is not on offer).",
         again,
@@ -153,7 +157,7 @@ def test_what_to_do_with_the_trigger_alone() -> None:
         "so as well."
     )
     assert again == "Unplug and plug in again twice: the same voltage must come each time."
-    assert PLAN.steps[1].actions == (first, then, again)
+    assert whole.steps[1].actions == (first, then, again)
 
 
 def actions(name: str, **branch: object) -> list[tuple[str, ...]]:
@@ -164,7 +168,7 @@ WARM = "Plug in, read, and read again warm."
 HALF = "a test load or a part of the real one. Plug in."
 
 
-def test_what_to_do_at_each_stage_of_a_branch() -> None:
+def test_what_to_do_at_each_stage_of_a_branch(whole: BringUp) -> None:
     assert actions(PUMP) == [
         (
             "Unplug. Join pump's converter to the trigger, nothing at its output. Plug in.",
@@ -185,21 +189,32 @@ def test_what_to_do_at_each_stage_of_a_branch() -> None:
     assert actions(LAMP, load={"led": light}) == [
         (f"Unplug. Put the whole load on lamp: 3 LEDs at 120 mA. {WARM}",),
     ]
-    together = PLAN.steps[-1]
+    together = whole.steps[-1]
     assert together.title == "All branches together"
     assert together.actions == (
         "Unplug. Join every branch with its whole load. Plug in, read, and read again after ten minutes.",
     )
 
 
-def test_steps_have_titles() -> None:
-    assert [step.title for step in PLAN.steps[:5]] == [
+def test_steps_have_titles(whole: BringUp) -> None:
+    assert [step.title for step in whole.steps[:5]] == [
         "Before anything is joined",
         "The trigger alone on its source",
         "pump: converter joined, nothing at its output",
         "pump: half load",
         "pump: full load",
     ]
+
+
+def test_each_step_says_when_to_stop(whole: BringUp) -> None:
+    branch = [words.BRANCH_STOP] * (len(whole.steps) - 3)
+    assert [step.stop for step in whole.steps] == [
+        words.UNPOWERED_STOP,
+        words.TRIGGER_STOP,
+        *branch,
+        words.TOGETHER_STOP,
+    ]
+    assert whole.steps[0].actions == words.UNPOWERED_DO
 
 
 def ends(plan: BringUp) -> tuple[str, str]:
