@@ -280,7 +280,8 @@ def why_nothing_does(rig: Rig) -> list[str]:
         rig, source_of(PDPS_W[-1], kind_of_source(rig.trigger.request)), cable_of("EPR", 0.01 * class_limit_ohm("EPR"))
     )
     contract = best.case.contract
-    reasons = [] if contract.outcome in ("as-asked", "type-c") else [contract.reason]
+    # A fall-back is no failure and would go untold; that the trigger gives nothing is one, and told below.
+    reasons = [contract.reason] if contract.outcome == "fallback" else []
     typical = None if best.case.point is None else best.case.point.typical
     if typical is not None and typical.source_w > EPR_POWER_MAX.value:
         text = f"it draws {typical.source_w:.4g} W and no USB-C source gives more than {EPR_POWER_MAX.value:g} W"

@@ -1,0 +1,142 @@
+"""The least source and cable on a market of a few sources: tight figures, each with why it stands where it does."""
+
+from __future__ import annotations
+
+import pytest
+
+from pdcheck.parts.rig import Rig
+from pdcheck.verdict.need import least
+from pdcheck.verdict.need.least import CLASSES, Market, cable_of, class_limit_ohm, runs, source_of, works, works_as_set
+from tests.verdict.test_need_around import CONVERTER, rig_of
+
+
+@pytest.fixture
+def window(monkeypatch):
+    return lambda first_w, last_w: monkeypatch.setattr(least, "PDPS_W", range(first_w, last_w + 1))
+
+
+STRAIGHT = {"power": 20.0}
+BOX = {"converter": CONVERTER, "load": {"power": 24.0}}
+HUNGRY = {"converter": CONVERTER | {"input": [21, 55]}, "load": {"power": 60.0}}
+
+NEEDS = {
+    # 20 W at 7.9 V are 2.53 A; what is left of 8.55 V there is 257 mOhm.
+    "its loop": (
+        rig_of("9V", load=STRAIGHT | {"voltage": [7.9, 13]}),
+        works,
+        (23, 30),
+        [1.0],
+        (23, 240, "3A", 0.2567, 23),
+    ),
+    "half of the limit": (
+        rig_of("9V", load=STRAIGHT | {"voltage": [8.2, 13]}),
+        works,
+        (22, 30),
+        [1.0, 0.5],
+        (22, 240, "3A", 0.1435, 22),
+    ),
+    "next to no resistance": (
+        rig_of("9V", load=STRAIGHT | {"voltage": [8.5, 13]}),
+        works,
+        (24, 30),
+        [1.0, 0.5, 0.25, 0.01],
+        (24, 240, "3A", 0.02125, 24),
+    ),
+    "nothing does": (
+        rig_of("9V", load=STRAIGHT | {"voltage": [8.6, 13]}),
+        works,
+        (24, 26),
+        [1.0, 0.5, 0.25, 0.01],
+        None,
+    ),
+    "any loop": (rig_of("5V", load={"power": 0.001}), works, (24, 25), [1.0], (24, 240, "3A", None, 24)),
+    "a lesser cable of less resistance": (rig_of("15V", **BOX), works, (26, 29), [1.0], (27, 240, "3A", 0.1833, 27)),
+    "as set": (rig_of("15V", **BOX), works_as_set, (26, 29), [1.0], (28, 240, "3A", 0.724, 28)),
+    "20 % in hand": (
+        rig_of("9V", load={"power": 16.0, "voltage": [4, 13]}),
+        runs,
+        (20, 24),
+        [1.0],
+        (22, 240, "3A", 0.1809, 22),
+    ),
+    "harmed by more": (
+        rig_of("highest", load={"power": 5.0, "voltage": [5, 12]}),
+        works,
+        (24, 29),
+        [1.0],
+        (24, 27, "3A", 3.549, 24),
+    ),
+    "a marked cable": (
+        rig_of("20V", converter=CONVERTER, load={"power": 57.0}),
+        works,
+        (60, 64),
+        [1.0],
+        (62, 240, "5A", 0.1977, 62),
+    ),
+    "an EPR cable": (rig_of("28V", **HUNGRY), works, (99, 102), [1.0], (101, 240, "EPR", 1.96, 101)),
+    "programmed": (rig_of("pps 9V 2A", load={"power": 10}), works, (24, 25), [1.0], (24, 240, "3A", 1.774, 24)),
+    "without PD": (rig_of("none", load={"power": 2.0}), works, (1, 5), [1.0], (3, 240, "3A", 1.5, 3)),
+    # A plain resistance draws more over a better cable: 9.45 V / 3.3 ohm are 2.86 A without any.
+    "a resistance": (rig_of("9V", load={"resistance": 3.3}), works, (24, 30), [1.0], (25, 240, "3A", None, 26)),
+    "a resistance beyond 3 A": (
+        rig_of("9V", load={"resistance": 3.1}),
+        works,
+        (25, 30),
+        [1.0],
+        (26, 240, "3A", None, None),
+    ),
+    "a resistance that needs 5 V": (
+        rig_of("9V", load={"resistance": 3.6, "voltage": [5, 12]}),
+        works,
+        (22, 26),
+        [1.0],
+        (23, 240, "3A", 0.2729, 24),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", NEEDS)
+def test_the_least_source_and_cable(name, window):
+    rig, accept, pdps_w, shares, expected = NEEDS[name]
+    window(*pdps_w)
+    market = Market()
+    tried = market.all_tried(rig)
+    assert [each.share for each in tried] == shares
+    need = market.need(rig, accept, tried)
+    assert (None if need is None else need[:5]) == expected
+    if need is None or expected is None:
+        return
+    loop = class_limit_ohm(need.cable_class) if need.loop_ohm is None else need.loop_ohm
+    assert need.case.source is source_of(need.pdp_w, least.kind_of_source(rig.trigger.request))
+    assert need.case.cable == cable_of(need.cable_class, loop)
+    assert need.case is need.judgement.case and need.contract is need.case.contract
+    assert accept(need.judgement.verdict, need.contract)
+
+
+def test_a_need_tries_by_itself(window):
+    window(26, 28)
+    rig = rig_of("9V", load={"power": 5.0})
+    alone, given = Market().need(rig, works), Market().need(rig, works, Market().all_tried(rig))
+    assert alone is not None and given is not None
+    assert alone[:5] == given[:5]
+
+
+def test_every_class_and_source_is_tried_as_it_would_be_judged(window):
+    window(27, 28)
+    rig: Rig = rig_of("15V", **BOX)
+    tried = Market().tried(rig, 0.5)
+    assert tried.share == 0.5
+    assert list(tried.found) == [(each, watts) for each in CLASSES for watts in (27, 28)]
+    for (cable_class, watts), (verdict, contract) in tried.found.items():
+        cable = cable_of(cable_class, 0.5 * class_limit_ohm(cable_class))
+        found = least.judge(rig, source_of(watts, "fixed"), cable)
+        assert (verdict, contract) == (found.verdict, found.case.contract)
+
+
+def test_loads_that_draw_more_over_a_better_cable(window):
+    window(24, 30)
+    strings = {"led": {"count": 2, "vf": 3.0, "current": 1.0, "driver": "resistor", "resistor": 1.2}}
+    need = Market().need(rig_of("9V", load=strings), works)
+    assert need is not None
+    # (9.45 V - 6 V) / 1.2 ohm is 2.88 A over a cable of no resistance, and 2.38 A over 250 mOhm.
+    assert (need.pdp_w, need.any_cable_w) == (24, 26)
