@@ -127,7 +127,7 @@ def read_sink(word: int, position: int) -> Reading:
         found.append(Problem("zero-voltage", "the voltage is zero", where))
     if least is not None and most is not None and least > most:
         found.append(Problem("range-reversed", f"minimum {least} mV is above maximum {most} mV", where))
-    if (reading.fields.get("current_ma") or 0) > MOST_MA:
+    if reading.fields.get("current_ma", 0) > MOST_MA:
         found.append(Problem("over-5a", "more than any contract may carry (5 A)", where))
     if kind == "fixed" and position != 1 and word:
         first_only = reading.flags() + ["fast_role_swap"] * bool(reading.fields["fast_role_swap"])
@@ -305,7 +305,6 @@ def _port_words(fields: Mapping[str, Any], count: int) -> list[tuple[str, Word]]
     as_dfp = ("dfp", DFP)
     if count >= 3:
         return [as_ufp, ("padding", _PADDING), as_dfp]
-    ufp_types = (1, 2)
-    if fields["product_type"] in ufp_types:
+    if fields["product_type"] in (1, 2):
         return [as_ufp]
     return [as_dfp] if fields["product_type_dfp"] else [as_ufp]

@@ -110,9 +110,10 @@ class Offer(NamedTuple):
         >>> Offer.from_word(0xC0DC213C, 6).holds(9000), Offer.from_word(0x0801912C, 1).holds(9000)
         (True, False)
         """
-        if self.is_gap or self.kind in ("battery", "variable", "augmented-reserved"):
+        # A gap and a reserved kind have no range but 0..0, which holds nothing above zero.
+        if voltage_mv <= 0 or self.kind in ("battery", "variable"):
             return False
-        return self.min_mv <= voltage_mv <= self.max_mv and voltage_mv > 0
+        return self.min_mv <= voltage_mv <= self.max_mv
 
     def current_ma_at(self, voltage_mv: int) -> int:
         """The most current the source grants at that voltage, in mA, never above 5 A.

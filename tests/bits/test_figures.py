@@ -30,11 +30,11 @@ def told(offer, **how):
 
 class TestMakers:
     @pytest.mark.parametrize(
-        ("offer", "expected"),
+        ("make", "expected"),
         [
-            (fixed(9000, 3000), Offer(1, "fixed", 0x0002D12C, 9000, 9000, 3000, peak_current=0)),
+            (lambda: fixed(9000, 3000), Offer(1, "fixed", 0x0002D12C, 9000, 9000, 3000, peak_current=0)),
             (
-                fixed(5000, 3000, 2, dual_role_power=True, epr_capable=True, peak_current=3),
+                lambda: fixed(5000, 3000, 2, dual_role_power=True, epr_capable=True, peak_current=3),
                 Offer(
                     2,
                     "fixed",
@@ -46,33 +46,37 @@ class TestMakers:
                     flags=("dual_role_power", "epr_capable"),
                 ),
             ),
-            (variable(5000, 6000, 1000, 3), Offer(3, "variable", 0x87819064, 5000, 6000, 1000)),
-            (variable(5000, 6000, 1000), Offer(1, "variable", 0x87819064, 5000, 6000, 1000)),
-            (battery(5000, 6000, 10000, 4), Offer(4, "battery", 0x47819028, 5000, 6000, power_mw=10000)),
-            (battery(5000, 6000, 10000), Offer(1, "battery", 0x47819028, 5000, 6000, power_mw=10000)),
-            (pps(3300, 11000, 3000, 5), Offer(5, "pps", 0xC0DC213C, 3300, 11000, 3000)),
-            (pps(3300, 11000, 3000), Offer(1, "pps", 0xC0DC213C, 3300, 11000, 3000)),
+            (lambda: variable(5000, 6000, 1000, 3), Offer(3, "variable", 0x87819064, 5000, 6000, 1000)),
+            (lambda: variable(5000, 6000, 1000), Offer(1, "variable", 0x87819064, 5000, 6000, 1000)),
+            (lambda: battery(5000, 6000, 10000, 4), Offer(4, "battery", 0x47819028, 5000, 6000, power_mw=10000)),
+            (lambda: battery(5000, 6000, 10000), Offer(1, "battery", 0x47819028, 5000, 6000, power_mw=10000)),
+            (lambda: pps(3300, 11000, 3000, 5), Offer(5, "pps", 0xC0DC213C, 3300, 11000, 3000)),
+            (lambda: pps(3300, 11000, 3000), Offer(1, "pps", 0xC0DC213C, 3300, 11000, 3000)),
             (
-                pps(3300, 11000, 3000, power_limited=True),
+                lambda: pps(3300, 11000, 3000, power_limited=True),
                 Offer(1, "pps", 0xC8DC213C, 3300, 11000, 3000, flags=("pps_power_limited",)),
             ),
             (
-                spr_avs(3000, 2250, 6),
+                lambda: spr_avs(3000, 2250, 6),
                 Offer(6, "spr-avs", 0xE004B0E1, 9000, 20000, current_15v_ma=3000, current_20v_ma=2250, peak_current=0),
             ),
             (
-                spr_avs(3000, 0),
+                lambda: spr_avs(3000, 0),
                 Offer(1, "spr-avs", 0xE004B000, 9000, 15000, current_15v_ma=3000, current_20v_ma=0, peak_current=0),
             ),
             (
-                epr_avs(15000, 28000, 140, 9),
+                lambda: epr_avs(15000, 28000, 140, 9),
                 Offer(9, "epr-avs", 0xD230968C, 15000, 28000, pdp_w=140, peak_current=0),
             ),
-            (epr_avs(15000, 28000, 140), Offer(8, "epr-avs", 0xD230968C, 15000, 28000, pdp_w=140, peak_current=0)),
-            (Offer.from_word(0xF0000001), Offer(1, "augmented-reserved", 0xF0000001, 0, 0)),
+            (
+                lambda: epr_avs(15000, 28000, 140),
+                Offer(8, "epr-avs", 0xD230968C, 15000, 28000, pdp_w=140, peak_current=0),
+            ),
+            (lambda: Offer.from_word(0xF0000001), Offer(1, "augmented-reserved", 0xF0000001, 0, 0)),
         ],
     )
-    def test_every_figure(self, offer, expected):
+    def test_every_figure(self, make, expected):
+        offer = make()
         assert offer == expected
         assert offer.layout is SOURCE_WORDS[offer.kind]
         assert offer.fields() == offer.layout.decode(offer.word)

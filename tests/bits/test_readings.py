@@ -30,7 +30,7 @@ from pdcheck.bits.objects import (
     read_sink,
     read_vendor,
 )
-from pdcheck.bits.offers import Offer, epr_avs, fixed, pps
+from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps
 from pdcheck.bits.power import EPR_MODE, REQUEST_WORDS, REQUEST_WORDS_SHORT, SINK_WORDS
 from pdcheck.bits.problems import Problem
 from pdcheck.facts.origin import Origin
@@ -129,6 +129,12 @@ class TestRequests:
         assert codes("pps", 2, output_voltage_mv=11000, operating_current_ma=3000) == []
         assert codes("avs", 8, output_voltage_mv=28000, operating_current_ma=5000) == []
         assert codes("avs", 8, output_voltage_mv=28000, operating_current_ma=5050) == ["over-5a", "over-offer"]
+        assert codes("pps", 2, output_voltage_mv=3280) == ["outside-range"]
+        assert codes("pps", 2, output_voltage_mv=11020) == ["outside-range"]
+        assert codes("pps", 2, output_voltage_mv=9000, operating_current_ma=3050) == ["over-offer"]
+        limited = (battery(6000, 12000, 30000),)
+        assert codes("battery", 1, limited, operating_power_mw=30000, max_operating_power_mw=60000) == []
+        assert codes("battery", 1, limited, operating_power_mw=30250) == ["over-offer"]
         for off in (25, 50, 75):
             assert codes("avs", 8, output_voltage_mv=20000 + off) == ["off-step"]
         assert codes("pps", 2, output_voltage_mv=9020) == []
@@ -200,6 +206,7 @@ class TestVendor:
             (0x18800000, 1, [DFP]),
             (0x00800000, 1, [DFP]),
             (0x10800000, 1, [UFP]),
+            (0x08800000, 1, [UFP]),
             (0x10800000, 2, [UFP, None]),
             (0x00800000, 2, [DFP, None]),
             (0, 1, [UFP]),
