@@ -27,6 +27,7 @@ from pdcheck.circuit.solve import highest_root, solve_network
 from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.circuit.table_port import TablePort, table_pieces
 from tests.circuit.nearly import same
+from tests.circuit.test_bulk_loads import scaled
 from tests.circuit.test_latches import BOOST, BOX, ONE_BOX
 
 NAN, INF = float("nan"), float("inf")
@@ -185,23 +186,10 @@ def test_starting_on_many_sources(name: str, factor: float | None) -> None:
     for at, (open_v, ohm, limit_a) in enumerate(cells.tolist()):
         loads = [each.load for each in branches]
         if factor is not None:
-            loads = [times(load, factor) for load in loads]
-        scaled = tuple(each._replace(load=load) for each, load in zip(branches, loads, strict=True))
-        alone = start_up(Network(Source(open_v), scaled, ohm, 0.0, 0.125), limit_a)
+            loads = [scaled(load, factor) for load in loads]
+        loaded = tuple(each._replace(load=load) for each, load in zip(branches, loads, strict=True))
+        alone = start_up(Network(Source(open_v), loaded, ohm, 0.0, 0.125), limit_a)
         assert bool(found[at]) == bool(alone), (open_v, ohm, limit_a)
-
-
-def times(load: object, factor: float) -> object:
-    match load:
-        case ConstantPower(power_w):
-            return ConstantPower(power_w * factor)
-        case ConstantCurrent(current_a):
-            return ConstantCurrent(current_a * factor)
-        case LedString() | LedDriver():
-            key = "resistor_ohm" if isinstance(load, LedString) else "current_a"
-            figure = load.resistor_ohm / factor if isinstance(load, LedString) else load.current_a * factor
-            return load._replace(**{key: figure})
-    raise AssertionError(load)
 
 
 def test_more_cells_than_are_taken_together() -> None:

@@ -42,6 +42,18 @@ def of(watts: float, ohm: float, idle: float = 0.0) -> tuple[float, float, float
                 TablePiece(45.0**0.5, 11.125, 11.25**0.5, 10.0, 0.5, 18.0, 0.0, 0.8, 0.0),
             ],
         ),
+        # Every point of a longer table is a joint.
+        (
+            (10.0, 20.0, 40.0),
+            (0.5, 0.9, 0.75),
+            of(9.0, 0.0),
+            [
+                TablePiece(40.0, INF, 40.0, INF, 0.0, 9.0, 0.0, 0.75, 0.0),
+                TablePiece(20.0, 40.0, 20.0, 40.0, 0.0, 9.0, 0.0, 1.05, -0.0075),
+                TablePiece(10.0, 20.0, 10.0, 20.0, 0.0, 9.0, 0.0, 0.1, 0.04),
+                TablePiece(1e-6, 10.0, 1e-6, 10.0, 0.0, 9.0, 0.0, 0.5, 0.0),
+            ],
+        ),
         # 100 W through 9 ohm turn at 30 V, far above the one point of the table: what lies below has no part in it.
         ((20.0,), (0.8,), of(80.0, 9.0), [TablePiece(60.0, INF, 30.0, INF, 9.0, 80.0, 0.0, 0.8, 0.0)]),
         # The steep line between falls too fast to sit on, and the bus jumps from 10.5 V at the input to 7.4 V.
@@ -78,6 +90,7 @@ def test_pieces(
     assert same(list(found), expected, rel=1e-7)
     assert same([piece.low_v for piece in found], [piece.low_v for piece in expected], rel=1e-12)
     assert [piece.least_v for piece in found] == [piece.low_v for piece in found]
+    assert TablePort(found).least_v == found[-1].low_v
 
 
 def test_a_turn_within_a_line() -> None:
