@@ -16,7 +16,7 @@ from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.envelopes import Envelopes, envelopes, rungs
+from pdcheck.verdict.envelopes import Envelopes, envelopes, output_voltages, rungs
 from pdcheck.verdict.greatest import first_failure
 from pdcheck.verdict.judge import judge
 
@@ -116,10 +116,84 @@ def test_output_voltages() -> None:
     assert [point.output_v for point in found.points] == list(rungs(5.0, 24.0))
     asked = envelopes(rig_of("20V", converter=converter), FULL, MARKED, voltages=[3.3, 9, 30])
     assert [point.output_v for point in asked.contracts[0].branches[0].points] == [9]
-    with pytest.raises(InputError):
+    with pytest.raises(InputError) as error:
         envelopes(rig_of("20V", converter=converter), FULL, MARKED, voltages=[3.3])
-    with pytest.raises(InputError):
+    assert (error.value.what, error.value.expected) == (
+        "box gives none of these output voltages", "within 5 V to 24 V",
+    )  # fmt: skip
+    with pytest.raises(InputError) as error:
         envelopes(rig_of("20V"), FULL, MARKED, branch="nobody")
+    assert (error.value.what, error.value.expected) == ("no branch named 'nobody'", "one of box")
+
+
+def test_when_each_contract_occurs() -> None:
+    found = envelopes(rig_of("20V"), FULL, MARKED)
+    assert [(each.contract.voltage_v, each.when) for each in found.contracts] == [
+        (20.0, "as it is set"),
+        (15.0, "when the source offers less"),
+        (9.0, "when the source offers less"),
+        (5.0, "when the source offers less"),
+        (5.0, "before any contract, and without PD"),
+    ]
+    off = envelopes(rig_of("20V", "none"), FULL, MARKED).contracts[1]
+    assert off.contract.outcome == "off"
+    assert off.branches == ()
+
+
+def test_one_branch_of_several() -> None:
+    branches = [{"name": name, "load": "5W"} for name in ("a", "b")]
+    rig = Rig.model_validate({"trigger": {"request": "9V"}, "branch": branches})
+    one, all_of_it = envelopes(rig, FULL, MARKED, branch="b"), envelopes(rig, FULL, MARKED)
+    assert (one.rig, one.source, one.cable) == (rig, FULL, MARKED)
+    assert [each.branch for each in one.contracts[0].branches] == ["b"]
+    assert [each.branch for each in all_of_it.contracts[0].branches] == ["a", "b"]
+    assert one.contracts[0].together == all_of_it.contracts[0].together
+    with pytest.raises(InputError) as error:
+        envelopes(rig, FULL, MARKED, branch="c")
+    assert error.value.expected == "one of a, b"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "extra", "expected"),
+    [
+        (5.0, 6.0, (), (5.0, 5.1, 5.2, 5.3, 5.4, 5.5, 5.6, 5.7, 5.8, 5.9, 6.0)),
+        (5.0, 6.1, (), (5.0, 5.5, 6.0, 6.1)),
+        (5.0, 10.0, (), (5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 9.0, 9.5, 10.0)),
+        (1.2, 11.2, (7.5,), (1.2, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 7.5, 8.0, 9.0, 10.0, 11.0, 11.2)),
+        (5.0, 5.0, (), (5.0,)),
+        (3.0, 303.0, (), (3.0, *(20.0 * rung for rung in range(1, 16)), 303.0)),
+    ],
+)
+def test_rungs(low: float, high: float, extra: tuple[float, ...], expected: tuple[float, ...]) -> None:
+    assert rungs(low, high, *extra) == expected
+
+
+def test_the_voltages_of_an_output() -> None:
+    def box(**more: Any) -> Any:
+        return rig_of("20V", converter=CONVERTER | more).branches[0]
+
+    assert output_voltages(rig_of("20V").branches[0]) == ()
+    assert output_voltages(box()) == (12.0,)
+    # What is not known to be adjustable is taken at its word.
+    assert output_voltages(box(), [3.3, 30.0]) == (3.3, 30.0)
+    assert output_voltages(box(output_range="5V-24V"), [4.99, 5.0, 24.0, 24.01]) == (5.0, 24.0)
+
+
+def test_a_start_that_only_some_corners_reach() -> None:
+    def figures(start: str) -> tuple[Any, ...]:
+        found = envelopes(rig_of("20V", converter=CONVERTER | {"start": start}), FULL, MARKED)
+        [point] = found.contracts[0].branches[0].points
+        assert [value == 0 for value in point.current_a] == [value == 0 for value in point.power_w]
+        assert [value == 0 for value in point.current_a] == [value == 0 for value in point.load_w]
+        return tuple(value > 0 for value in point.current_a), point.limited_by, point.limited_by_typ
+
+    # 20 V within 5 %.
+    assert figures("19V") == ((True, True, True), "source", "source")
+    assert figures("19.1V") == ((False, True, True), "converter input", "source")
+    assert figures("20V") == ((False, True, True), "converter input", "source")
+    assert figures("20.1V") == ((False, False, True), "converter input", "converter input")
+    assert figures("21V") == ((False, False, True), "converter input", "converter input")
+    assert figures("21.1V") == ((False, False, False), "converter input", "converter input")
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:

@@ -9,13 +9,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.network import ConstantCurrent, ConstantPower, LedDriver, LedString, Resistance
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.load import Load
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.greatest import greatest_load, greatest_load_w
+from pdcheck.verdict.greatest import Greatest, first_failure, greatest_load, greatest_load_w, scaled_load, worst_spec
 from pdcheck.verdict.judge import judge
 
 
@@ -152,7 +155,7 @@ def test_watts_are_those_of_the_loads(powers: list[float], source: Source, cable
 
 
 def lamp(**more: Any) -> Case:
-    rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W", **more}])
+    rig = Rig(trigger={"request": "20V"}, branch=[{"name": "lamp", "load": "10W"} | more])
     return Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), FIVE_AMPERES)
 
 
@@ -176,8 +179,9 @@ def test_one_branch_with_the_others_as_stated() -> None:
     )
     case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), FIVE_AMPERES)
     assert math.isclose(greatest_load_w(case, "lamp"), 2 * 19.4, rel_tol=2e-5)
-    with pytest.raises(InputError):
+    with pytest.raises(InputError) as error:
         greatest_load(case, "nobody")
+    assert (error.value.what, error.value.expected) == ("no branch named 'nobody'", "one of lamp, fan")
 
 
 def test_nothing_where_it_must_not_be_connected() -> None:
@@ -186,3 +190,61 @@ def test_nothing_where_it_must_not_be_connected() -> None:
     assert found.load_w == 0.0
     assert found.first is not None
     assert found.first.rule == "converter-input-high"
+
+
+@pytest.mark.parametrize(
+    ("load", "scaled"),
+    [
+        (ConstantPower(24.0), ConstantPower(12.0)),
+        (ConstantCurrent(3.0), ConstantCurrent(1.5)),
+        (Resistance(6.0), Resistance(12.0)),
+        (LedString(3, 3.0, 30.0), LedString(3, 3.0, 60.0)),
+        (LedDriver(3, 3.0, 0.2, 0.5), LedDriver(3, 3.0, 0.1, 0.5)),
+    ],
+)
+def test_half_of_each_kind_of_load(load: Any, scaled: Any) -> None:
+    assert scaled_load(load, 0.5) == scaled
+
+
+def test_the_worst_corner() -> None:
+    spec = NetworkSpec(
+        Triple(8.5, 9.0, 9.5),
+        (),
+        cable=Triple(0.1, 0.2, 0.3),
+        trigger=Triple.exact(0.05),
+        resistance=Triple(0.9, 1.0, 1.2),
+        efficiency=Triple(0.97, 1.0, 1.03),
+        load=Triple(0.95, 1.0, 1.05),
+        copper=Triple(-10, 20, 60),
+    )
+    exact = Triple.exact
+    # A range holds its own tolerance, which the tolerance of resistances is taken off beforehand.
+    assert worst_spec(spec) == NetworkSpec(
+        exact(8.5),
+        (),
+        cable=exact(0.3 / 1.2),
+        trigger=exact(0.05),
+        resistance=exact(1.2),
+        efficiency=exact(0.97),
+        load=exact(1.05),
+        copper=exact(60),
+    )
+
+
+def test_what_fails_at_any_load_and_what_at_none() -> None:
+    lost = lamp(converter={"kind": "buck", "output": 12, "efficiency": 0.9, "input": "6V-18V"})
+    failure = first_failure(lost)
+    assert failure is not None and failure.rule == "converter-input-high" and failure.level == "stop"
+    assert greatest_load(lost)[:2] == (0.0, 0.0)
+    assert first_failure(lamp()) is None
+
+
+def test_the_scale_is_exact_to_one_in_a_hundred_thousand() -> None:
+    scale = 58.2 / 10
+    found = greatest_load(lamp())
+    assert scale * (1 - 1e-5) <= found.scale <= scale * (1 + 1e-9)
+    # A rig that fails as it stands: the scale is below one.
+    heavy = greatest_load(lamp(load="100W"))
+    assert 0.582 * (1 - 1e-5) <= heavy.scale <= 0.582 * (1 + 1e-9)
+    assert isinstance(heavy, Greatest) and heavy.first is not None and heavy.first.value is not None
+    assert math.isclose(heavy.first.value, 3.0, rel_tol=2e-5) and heavy.first.value > 3.0

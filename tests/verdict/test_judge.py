@@ -9,8 +9,8 @@ from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.finding import over, under, verdict_of
-from pdcheck.verdict.judge import judge, pairs_of
+from pdcheck.verdict.finding import LEVELS, over, under, verdict_of
+from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, Judgement, few_pairs, judge, pairs_of
 
 KIT = Kit.model_validate(
     {
@@ -46,6 +46,59 @@ def test_a_kit_without_cables_gets_one_of_which_nothing_is_known():
     assert cable.current_a == 3.0 and cable.assumed
     with pytest.raises(InputError, match="no source"):
         list(pairs_of(Kit.model_validate({"cable": [{"id": "x", "kind": "C-C"}]})))
+
+
+NO_SOURCE = ("the kit holds no source", "a [[source]] with its offers")
+
+
+@pytest.mark.parametrize(
+    ("kit", "asked", "error"),
+    [
+        (KIT, ("b", "x"), ("source 'b' has its cable fixed to it", "no --cable, or 'b-cable'")),
+        (Kit(cable=[{"id": "x", "kind": "C-C"}]), (None, None), NO_SOURCE),
+        (Kit(), (None, "x"), NO_SOURCE),
+    ],
+)  # fmt: skip
+def test_pairs_that_there_are_not(kit, asked, error):
+    with pytest.raises(InputError) as found:
+        list(pairs_of(kit, *asked))
+    assert (found.value.what, found.value.expected) == error
+
+
+def test_a_fixed_cable_is_passed_over_where_another_is_asked_for():
+    assert ids(pairs_of(KIT, None, "b-cable")) == [("a", "b-cable"), ("b", "b-cable")]
+    assert ids(pairs_of(KIT, "b")) == [("b", "b-cable")]
+
+
+def test_no_more_pairs_than_asked_for():
+    assert ids(few_pairs(KIT, None, None, 3)) == ids(pairs_of(KIT))
+    assert ids(few_pairs(KIT, "a", "y", 1)) == [("a", "y")]
+    with pytest.raises(InputError) as found:
+        few_pairs(KIT, None, None, 2)
+    assert (found.value.what, found.value.expected) == ("more than 2 pairs of source and cable", FEWER_BY_ID)
+    with pytest.raises(InputError) as found:
+        few_pairs(KIT, "a", None, 1, expected=FEWER_IN_KIT)
+    assert (found.value.what, found.value.expected) == ("more than 1 pairs of source and cable", FEWER_IN_KIT)
+
+
+def test_the_unknown_cable():
+    assert (UNKNOWN_CABLE.id, UNKNOWN_CABLE.current_a, UNKNOWN_CABLE.epr) == ("unknown", 3.0, False)
+
+
+def test_a_judgement_has_its_findings_the_gravest_first():
+    source = Source(id="s", offers="5V 3A, 9V 3A, 12V 3A")
+    box = {"kind": "buck", "input": "6V-11V", "output": "5V"}
+    rig = {"trigger": {"request": "12V"}, "branch": [{"name": "x", "load": "40W", "converter": box}]}
+    judgement = judge(Rig.model_validate(rig), source, UNKNOWN_CABLE)
+    levels = [finding.level for finding in judgement.findings]
+    assert levels == sorted(levels, key=LEVELS.index) and len(set(levels)) > 1
+    assert (judgement.verdict, judgement.works) == ("unsafe", False)
+    assert judgement.case.source is source and judgement.case.cable is UNKNOWN_CABLE
+
+
+@pytest.mark.parametrize(("verdict", "works"), [("runs", True), ("limited", True), ("fails", False), ("unsafe", False)])
+def test_what_does_the_job(verdict, works):
+    assert Judgement(None, verdict, ()).works == works
 
 
 def test_limits_are_met_exactly_and_no_step_is_forgiven():

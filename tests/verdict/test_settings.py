@@ -1,0 +1,78 @@
+"""Settings of a trigger tried on a kit: which there are, on how much of it each works, and which is best."""
+
+import pytest
+
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.request import FixedRequest, HighestRequest
+from pdcheck.parts.rig import Rig
+from pdcheck.verdict.settings import best_setting, settings_on, try_settings
+
+KIT = Kit.model_validate(
+    {
+        "source": [
+            {"id": "a", "offers": "5V 3A, 9V 3A; PPS 3.3-11V 3A"},
+            {"id": "b", "offers": "5V 3A, 9V 3A, 15V 3A, 20V 3A"},
+        ],
+        "cable": [{"id": "x", "kind": "C-C", "loop": "100mOhm"}],
+    }
+)
+
+
+def lamp(request, volts, **more):
+    load = {"current": "1A", "voltage": volts}
+    return Rig.model_validate({"trigger": {"request": request, **more}, "branch": [{"name": "lamp", "load": load}]})
+
+
+def tried(rig, requests=None):
+    return [(each.request, [one.verdict for one in each.judgements], len(each.works), each.unsafe)
+            for each in try_settings(rig, KIT, requests)]  # fmt: skip
+
+
+def test_what_can_be_set():
+    fixed = [FixedRequest(volts) for volts in (5.0, 9.0, 15.0, 20.0)]
+    assert settings_on(KIT) == [*fixed, HighestRequest()]
+    assert settings_on(Kit.model_validate({"source": [{"id": "p", "offers": "5V 3A; PPS 3.3-11V 3A"}]})) == [
+        FixedRequest(5.0), HighestRequest(),
+    ]  # fmt: skip
+
+
+def test_a_gap_in_a_list_is_no_voltage():
+    gap = Kit.model_validate({"source": [{"id": "p", "offers": "0x0801912C 0x00000000 0x0002D12C"}]})
+    assert settings_on(gap) == [FixedRequest(5.0), FixedRequest(9.0), HighestRequest()]
+
+
+def test_each_setting_on_each_pair():
+    rig = lamp("20V", "8V-10V")
+    assert tried(rig) == [
+        (FixedRequest(5.0), ["fails", "fails"], 0, 0),
+        (FixedRequest(9.0), ["runs", "runs"], 2, 0),
+        (FixedRequest(15.0), ["limited", "unsafe"], 1, 1),
+        (FixedRequest(20.0), ["limited", "unsafe"], 1, 1),
+        (HighestRequest(), ["runs", "unsafe"], 1, 1),
+    ]
+    assert tried(rig, [FixedRequest(9.0)]) == [(FixedRequest(9.0), ["runs", "runs"], 2, 0)]
+    assert tried(rig, []) == []
+    assert rig.trigger.request == FixedRequest(20.0)
+
+
+def test_the_rest_of_the_rig_stays_as_it_is():
+    [setting] = try_settings(lamp("9V", "8V-10V", rating="5A", fallback="none"), KIT, iter([FixedRequest(15.0)]))
+    for judgement in setting.judgements:
+        assert judgement.case.rig.trigger.request == FixedRequest(15.0)
+        assert (judgement.case.rig.trigger.rating_a, judgement.case.rig.trigger.fallback) == (5.0, "none")
+        assert judgement.case.rig.branches[0].name == "lamp"
+    assert [one.case.source.id for one in setting.judgements] == ["a", "b"]
+    assert {one.case.cable.id for one in setting.judgements} == {"x"}
+    assert [one.verdict for one in setting.judgements] == ["fails", "unsafe"] and setting.works == ()
+
+
+@pytest.mark.parametrize(
+    ("volts", "best"),
+    [("8V-10V", FixedRequest(9.0)), ("4V-6V", FixedRequest(5.0)), ("4V-25V", FixedRequest(5.0))],
+)
+def test_the_best_is_safe_everywhere_and_the_first_of_equals(volts, best):
+    assert best_setting(lamp("20V", volts), KIT).request == best
+
+
+def test_no_setting_is_safe_where_even_five_volts_are_too_much():
+    assert best_setting(lamp("20V", "1V-3V"), KIT) is None
