@@ -267,6 +267,17 @@ def test_what_goes_in_must_be_more_than_the_idle_power() -> None:
     assert "efficiency" not in {each.kind for each in implied(PLAN, PLAN.case, exact)}
 
 
+def test_an_output_without_a_voltage_draws_nothing_that_is_known() -> None:
+    dead = "branch.pump.full.in_v 15.00\nbranch.pump.full.bus_a 1.000\nbranch.pump.full.out_v 0.00"
+    assert {kind for kind, _ in figures(dead)} == set()
+    assert {kind for kind, _ in figures(dead + "\nbranch.pump.full.load_v 0.00")} == set()
+
+
+def test_a_meter_the_wrong_way_round_twice_gives_no_efficiency() -> None:
+    turned = LOADED.replace("bus_a 1.000", "bus_a -1.000").replace("out_a 1.000", "out_a -1.000")
+    assert ("efficiency", PUMP) not in figures(turned)
+
+
 def test_an_efficiency_of_a_whole_and_more_is_stated_as_a_whole() -> None:
     plan = lab(PUMP, more={PUMP: {"converter": {**BUCK, "efficiency": 0.99}}})
     assert figures(LOADED, plan)["efficiency", PUMP].stated == near(0.99 * 0.98, 0.99, 1.0)

@@ -204,6 +204,11 @@ def test_a_converter_gets_its_efficiency_and_idle_power() -> None:
     assert change.old == ""
 
 
+def test_a_figure_without_any_uncertainty_is_written_as_it_is() -> None:
+    (change,) = changes(figure("idle", "pump", (0.8004, 0.8004, 0.8004), "W", (0.5, 0.5, 0.5)))
+    assert change.new == "0.8004W"
+
+
 def test_one_point_is_no_new_table_of_efficiencies() -> None:
     table = "{ input = [9, 15], output = [0.5, 1.0], values = [[0.8, 0.9], [0.7, 0.8]] }"
     rig = RIG.replace("efficiency = 0.9", f"efficiency = {table}")

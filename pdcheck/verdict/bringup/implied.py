@@ -252,8 +252,6 @@ def _efficiency(
         drawn = output_current(branch, spec, own, share, filled)
         if in_v is None or out_v is None or in_a is None or drawn is None or in_a.low <= 0 or drawn[0].low <= 0:
             continue
-        if in_v.low * in_a.low <= idle.high:
-            continue
         value = spread(
             lambda out, current, volts, amps, lost: out * current / (volts * amps - lost),
             out_v,
@@ -262,7 +260,7 @@ def _efficiency(
             in_a,
             idle,
         )
-        if value is not None and value.min > 0:
+        if value is not None and value.min > 0:  # what goes in is more than the idle power, whatever the digits hide
             evidence.append(Evidence(".".join(own), value, drawn[0].value))
             points.append((in_v.value, drawn[0].value))
             said.add(drawn[1])
