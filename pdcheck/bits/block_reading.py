@@ -151,10 +151,11 @@ def build_block(name: str, fields: Mapping[str, Any], sop: str) -> bytes:
         if given or rest is not None:
             raise InputError(f"{name} has no table: its fields cannot be written", expected="payload alone, in hex")
         return _bounded(name, data)
-    tail = b"" if length is not None else _build_tail(block, given, rest)
-    head = block.head.to_bytes(given)
     if length is None:
-        return _bounded(name, head + tail + (rest or b""))
+        # First, since it may put what it counts into the head.
+        tail = _build_tail(block, given, rest)
+        return _bounded(name, block.head.to_bytes(given) + tail + (rest or b""))
+    head = block.head.to_bytes(given)
     kept = length - len(rest or b"") if isinstance(length, int) else -1
     if not 0 <= kept <= len(head):
         raise InputError(f"block_bytes = {length!r} does not fit {name}", expected=f"0 to {len(head)}")

@@ -225,7 +225,7 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     if not words:
         return []
     if not VDM_HEADER.field("structured").take(words[0]):
-        header = read("vdm-header-unstructured", VDM_HEADER_UNSTRUCTURED, words[0], "VDM header")
+        header = read("vdm-header-unstructured", VDM_HEADER_UNSTRUCTURED, words[0])
         return [header, *(Reading("vendor-data", word, None, {}) for word in words[1:])]
     header = read("vdm-header", VDM_HEADER, words[0], "VDM header")
     fields = header.fields

@@ -274,6 +274,8 @@ class TestCapabilities:
         assert data == bytes.fromhex("2c918100") + bytes(24) + bytes.fromhex("f4c10800")
         assert [message.header_fields()["id"] for message in read] == [2, 3, 4]
         assert all(message.revision == "3.x" and message.crc_ok for message in read)
+        older = encode_capabilities([fixed(5000, 3000), fixed(28000, 5000)], revision="2.0")
+        assert [read_message(frame).revision for _, frame in older] == ["2.0"] * 3
 
     def test_the_most(self):
         low = [fixed(5000 + 50 * n, 3000) for n in range(7)]
