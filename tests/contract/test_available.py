@@ -66,3 +66,16 @@ def test_a_battery_offer_is_bounded_where_it_needs_most_current():
 def test_whether_a_plain_cable_hides_anything():
     assert plain_cable_hides(Source(id="s", offers=FULL))
     assert not plain_cable_hides(Source(id="s", offers="5V 3A, 20V 3A"))
+
+
+def test_an_offer_that_the_standard_reserves_is_no_choice():
+    reserved = 0xF0000000  # augmented, type 11b
+    found = available(Source(id="s", offers=(0x0001912C, reserved, 0x0002D12C)), read_cable_description("C-C"))
+    assert [(offer.position, offer.kind) for offer in found.offers] == [(1, "fixed"), (3, "fixed")]
+
+
+def test_a_source_that_sends_no_capabilities_leaves_nothing_of_pd():
+    source = Source(id="s", offers=FULL, behaviour={"silent": "capabilities"}, typec_current="3A")
+    found = available(source, read_cable_description("C-C 5A"))
+    assert found == ((), (), (), False, False, 3.0, True)
+    assert found.pd is False and found.epr is False

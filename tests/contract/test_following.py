@@ -138,3 +138,10 @@ def test_a_good_crc_of_another_number_or_ordered_set_acknowledges_nothing() -> N
         assert not end.ids["SOP", "source"].acknowledged
         assert ("sink" in end.heard) is (sop == "SOP")
     assert steps_of(Talk().offer(acked=False).ack("sink", 0)).end.due is None
+
+
+def test_a_retry_to_the_cable_is_not_the_last_message_between_the_ports() -> None:
+    talk = Talk().offer().say("port", "Vendor_Defined", [0xFF00A001], sop="SOP'", acked=False, tries=2)
+    log = steps_of(talk)
+    assert log.steps[-1].retry
+    assert log.end.last == (0, 0.2)
