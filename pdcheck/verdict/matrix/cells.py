@@ -174,12 +174,14 @@ class RigCells:
         if known is None:
             case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
-            contract, seen = case.contract, case.seen
+            contract, seen, behaviour = case.contract, case.seen, source.behaviour
             supply = (
                 (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
                 case.source_v,
                 (seen.pd, seen.typec_a, seen.typec_known),
                 _class_of(cable),
+                # Rules look at it too; most sources just do what they offer, and nothing is quicker to compare.
+                behaviour if behaviour.model_fields_set else None,
             )
             known = self._supplies[key] = (case, supply)
             if supply not in self._found:

@@ -1,0 +1,228 @@
+"""The matrix around its cells: bounds by node, pairs of a build, tasks and processes, orders of sorting."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from pdcheck.circuit.bulk_loads import Bound
+from pdcheck.errors import InputError
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.matrix import matrix
+from pdcheck.verdict.matrix.bounds import branch_bounds, source_bound_a
+from pdcheck.verdict.matrix.cells import Outcome
+from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Cell, build, judge_matrix, sort_cells
+
+KIT = Kit.model_validate(
+    {
+        "source": [
+            {"id": "s0", "offers": "5V 3A, 9V 3A"},
+            {"id": "s1", "offers": "5V 3A, 9V 2A, 15V 2A"},
+            {"id": "own", "offers": "5V 3A", "captive": True},
+        ],
+        "cable": [{"id": "c0", "kind": "C-C", "loop": "0.1ohm"}, {"id": "c1", "kind": "A-C", "loop": "0.1ohm"}],
+    }
+)
+LAMP = {"name": "lamp", "load": {"power": 5.0}}
+
+
+def rig_of(*branches, request="9V", **trigger):
+    return Rig.model_validate({"trigger": {"request": request} | trigger, "branch": list(branches) or [LAMP]})
+
+
+def test_every_limit_of_a_branch_at_its_node():
+    full = {
+        "kind": "buck",
+        "input": [7, 30],
+        "input_limit": 2,
+        "input_power": 25,
+        "output": 5,
+        "dropout": 1.5,
+        "output_limit": 3,
+        "power_limit": 14,
+    }
+    wire = {"awg": 20, "length": 1}
+    rig = rig_of(
+        {
+            "name": "a",
+            "converter": full,
+            "wire": wire,
+            "lead": wire | {"awg": 24},
+            "load": {"power": 5, "voltage": [4.5, 6]},
+        },
+        {"name": "b", "load": {"led": {"count": 2, "vf": 3.0, "current": 0.1, "headroom": 0.5}}},
+        LAMP,
+        {"name": "d", "converter": {"kind": "buck", "output": 5}, "load": {"power": 5}},
+    )
+    first = rig.branches[0]
+    assert first.wire is not None and first.lead is not None
+    assert branch_bounds(rig) == [
+        Bound("a/in", "voltage", 7.0),
+        Bound("a/in", "current", 2.0),
+        Bound("a/in", "power", 25.0),
+        Bound("a/out", "current", 3.0),
+        Bound("a/out", "power", 14.0),
+        Bound("a/in", "current", first.wire.ampacity_a()),
+        Bound("a/load", "current", first.lead.ampacity_a()),
+        Bound("a/load", "voltage", 4.5),
+        Bound("b/load", "voltage", 6.5),
+        Bound("d/in", "voltage", 5.0),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("offered", "cable", "rated", "most"),
+    [
+        ("2A", "5A", "3A", 2.0),
+        ("5A", "3A", "5A", 3.0),
+        ("5A", "5A", "4A", 4.0),
+        ("5A", "5A", None, 5.0),
+        ("6A", "6A", None, 5.0),
+    ],
+)
+def test_the_least_of_all_that_bounds_the_source(offered, cable, rated, most):
+    kit = Kit.model_validate(
+        {
+            "source": [{"id": "s", "offers": f"5V 3A, 9V {offered}"}],
+            "cable": [{"id": "c", "kind": "C-C", "rating": cable, "loop": "0.1ohm"}],
+        }
+    )
+    assert source_bound_a(Case(rig_of(rating=rated), kit.sources[0], kit.cables[0])) == most
+
+
+def pairs_of_build(*chosen):
+    return [(source.id, cable.id) for source, cable in build("r", rig_of(), KIT, *chosen).pairs]
+
+
+def test_the_pairs_of_a_build():
+    everything = [("s0", "c0"), ("s0", "c1"), ("s1", "c0"), ("s1", "c1"), ("own", "own-cable")]
+    assert pairs_of_build() == everything
+    assert pairs_of_build(["s1", "s0"]) == everything[:4]
+    assert pairs_of_build([], ["c1"]) == [("s0", "c1"), ("s1", "c1")]
+    assert pairs_of_build(["own", "s0"], ["own-cable", "c1"]) == [("s0", "c1"), ("own", "own-cable")]
+    made = build("named", rig_of(), KIT)
+    assert (made.name, made.rig) == ("named", rig_of())
+
+
+@pytest.mark.parametrize(("chosen", "told"), [((["s0", "x"],), "x"), (([], ["c0", "y"]), "y")])
+def test_an_id_that_is_not_in_the_kit(chosen, told):
+    with pytest.raises(InputError) as refused:
+        build("r", rig_of(), KIT, *chosen)
+    assert f"'{told}'" in refused.value.what and refused.value.expected
+
+
+def test_tasks_of_a_few_pairs_each_in_order(monkeypatch):
+    builds = [
+        build("one", rig_of(), KIT),
+        build("two", rig_of(request="15V"), KIT),
+        build("none", rig_of(), KIT, ["own"], ["c0"]),
+    ]
+    whole = judge_matrix(builds)
+    assert [tuple(cell[:5]) for cell in whole] == [
+        ("one", "s0", "c0", "runs", None),
+        ("one", "s0", "c1", "fails", "source-current"),
+        ("one", "s1", "c0", "runs", None),
+        ("one", "s1", "c1", "fails", "source-current"),
+        ("one", "own", "own-cable", "limited", "contract-fallback"),
+        ("two", "s0", "c0", "limited", "contract-fallback"),
+        ("two", "s0", "c1", "fails", "source-current"),
+        ("two", "s1", "c0", "runs", None),
+        ("two", "s1", "c1", "fails", "source-current"),
+        ("two", "own", "own-cable", "limited", "contract-fallback"),
+    ]
+    told = []
+    monkeypatch.setattr(matrix, "_TOGETHER", 2)
+    assert [cell[:5] for cell in judge_matrix(builds, processes=1, advance=told.append)] == [cell[:5] for cell in whole]
+    assert told == [2, 2, 1, 2, 2, 1]
+    assert judge_matrix([]) == []
+
+
+def test_how_many_processes(monkeypatch):
+    asked = []
+
+    def outcomes(builds, tasks, processes):
+        asked.append(processes)
+        yield from ((at, [Outcome("runs", None, 1.0)] * (end - start)) for at, (_, start, end) in enumerate(tasks))
+
+    monkeypatch.setattr(matrix, "_outcomes", outcomes)
+    monkeypatch.setattr(matrix, "_cores", lambda: 3)
+    monkeypatch.setattr(matrix, "_TOGETHER", 4)
+    few, many = build("few", rig_of(), KIT, ["s0", "s1"]), build("many", rig_of(), KIT, ["s0", "s1"])
+    judge_matrix([few])
+    judge_matrix([few, many])
+    judge_matrix([few, many, few, many])
+    judge_matrix([few, many], processes=1)
+    judge_matrix([few, many], processes=2)
+    judge_matrix([few, many], processes=8)
+    # One on the limit; no more of them than there is work.
+    assert asked == [1, 2, 3, 1, 2, 2]
+
+
+def test_a_rig_is_kept_while_its_tasks_come(monkeypatch):
+    made = []
+
+    class Kept(matrix.RigCells):
+        def __init__(self, rig, shared):
+            made.append((rig, shared))
+            super().__init__(rig, shared)
+
+    monkeypatch.setattr(matrix, "RigCells", Kept)
+    builds = [build("one", rig_of(), KIT), build("two", rig_of(request="15V"), KIT)]
+    worker = matrix._Worker(builds)
+    sizes = [len(worker.outcomes(task)) for task in ((0, 0, 2), (0, 2, 4), (1, 0, 1), (0, 4, 9))]
+    assert sizes == [2, 2, 1, 1]
+    assert [rig for rig, _ in made] == [builds[0].rig, builds[1].rig, builds[0].rig]
+    assert all(shared is worker.shared for _, shared in made)
+
+
+def test_a_process_of_its_own_works_as_this_one_does(monkeypatch):
+    import signal
+
+    held = []
+    monkeypatch.setattr(matrix, "_worker", None)
+    monkeypatch.setattr(signal, "signal", lambda *given: held.append(given))
+    builds = [build("one", rig_of(), KIT)]
+    matrix._begin(builds)
+    # Only the first process listens to the keyboard.
+    assert held == [(signal.SIGINT, signal.SIG_IGN)]
+    at, outcomes = matrix._work((7, (0, 0, 2)))
+    assert at == 7 and outcomes == matrix._Worker(builds).outcomes((0, 0, 2))
+
+
+def test_cores(monkeypatch):
+    monkeypatch.setattr(os, "sched_getaffinity", lambda process: {0, 1, 5} if process == 0 else set(), raising=False)
+    assert matrix._cores() == 3
+    monkeypatch.delattr(os, "sched_getaffinity")
+    monkeypatch.setattr(os, "cpu_count", lambda: 6)
+    assert matrix._cores() == 6
+    monkeypatch.setattr(os, "cpu_count", lambda: None)
+    assert matrix._cores() == 1
+
+
+ROWS = [
+    Cell("b", "t", "c", "fails", "source-current", 9.0),
+    Cell("a", "s", "d", "runs", None, 5.0),
+    Cell("a", "s", "c", "runs", None, 12.0),
+    Cell("b", "s", "b", "unsafe", "cable-voltage", 0.0),
+    Cell("c", "u", "a", "limited", "contract-fallback", 9.0),
+]
+
+
+@pytest.mark.parametrize(
+    ("key", "order"),
+    [
+        ("verdict", [2, 1, 4, 0, 3]),
+        ("max_w", [2, 0, 4, 1, 3]),
+        ("rule", [1, 2, 3, 4, 0]),
+        ("source", [1, 2, 3, 0, 4]),
+        ("cable", [4, 3, 0, 2, 1]),
+        ("rig", [1, 2, 0, 3, 4]),
+    ],
+)
+def test_every_order(key, order):
+    assert [ROWS.index(cell) for cell in sort_cells(ROWS, key)] == order
+    assert BEST_FIRST == ("runs", "limited", "fails", "unsafe")
+    assert set(SORT_KEYS) == {"verdict", "max_w", "rule", "source", "cable", "rig"}

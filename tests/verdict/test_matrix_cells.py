@@ -1,0 +1,279 @@
+"""Cells in the cases that differ: verdict, rule and watts beside a single judgement, and nothing worked out twice."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from pdcheck.circuit.from_rig import network_spec
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.judge import judge
+from pdcheck.verdict.matrix import cells
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, supplies_of
+from pdcheck.verdict.matrix.cells import NOTHING, Outcome, RigCells, Shared, gravest
+from pdcheck.verdict.rules.every import RIG_RULES
+
+SOURCE = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 3A; PPS 5-21V 2A", typec_current_a=3.0)
+GOOD = Cable(id="c", kind="C-C", rating="5A", loop="100mOhm")
+BOX: dict[str, Any] = {"kind": "buck-boost", "input": [5, 40], "output": 12, "efficiency": 0.9}
+TABLE = {"input": [9, 15, 20], "output": [0.1, 2], "values": [[0.9, 0.88], [0.86, 0.84], [0.8, 0.82]]}
+RESISTOR = {"led": {"count": 2, "vf": 3.0, "current": 0.1, "driver": "resistor"}}
+
+
+def rig_of(request="15V", trigger=None, **branch):
+    board = {"request": request, "rating": "5A"} | (trigger or {})
+    return Rig.model_validate({"trigger": board, "branch": [{"name": "x", "load": {"power": 10}} | branch]})
+
+
+def source(**given):
+    return Source.model_validate({"id": "s", "offers": "5V 3A, 9V 3A, 15V 3A, 20V 3A"} | given)
+
+
+# What decides, and on which rig, source and cable: the verdict and the rule are told, the watts are those of the one.
+CELLS = {
+    "runs": (rig_of(), SOURCE, GOOD, "runs", None),
+    "notes alone": (rig_of(converter=BOX), SOURCE, Cable(id="n", kind="C-C"), "runs", None),
+    "a warning": (rig_of(load={"power": 40}), SOURCE, GOOD, "limited", "source-in-hand"),
+    "too much": (rig_of(load={"power": 50}), SOURCE, GOOD, "fails", "source-current"),
+    "a cable's own": (rig_of(), SOURCE, Cable(id="l", kind="C-C", loop="260mOhm"), "limited", "cable-loop"),
+    "a source's own": (
+        rig_of(),
+        source(offers="5V 3A, 9V 3A, 15V 3A, 20V 5A", captured_over="3A"),
+        GOOD,
+        "limited",
+        "source-capture-cable",
+    ),
+    "another voltage": (rig_of("12V"), SOURCE, GOOD, "limited", "contract-fallback"),
+    "nothing at all": (rig_of("12V", {"fallback": "none"}), SOURCE, GOOD, "fails", "contract-off"),
+    "unsafe": (rig_of(load={"power": 5, "voltage": [5, 12]}), SOURCE, GOOD, "unsafe", "load-voltage-high"),
+    "unsafe at too much": (
+        rig_of(load={"power": 80, "voltage": [5, 12]}), SOURCE, GOOD, "unsafe", "load-voltage-high",
+    ),
+    "does not start": (rig_of(converter=BOX | {"start": 15}), SOURCE, GOOD, "fails", "converter-start"),
+    "stays off": (rig_of(converter=BOX | {"input": [16, 40]}), SOURCE, GOOD, "fails", "converter-input-low"),
+    "never granted": (rig_of(), source(behaviour={"reject": "always"}), GOOD, "fails", "source-behaviour"),
+    "collapses": (
+        rig_of("5V"), SOURCE, Cable(id="t", kind="C-C", rating="5A", loop="900mOhm"), "fails", "bus-collapse",
+    ),
+    "held": (rig_of("pps 15V 2A", load={"resistance": 6}), SOURCE, GOOD, "fails", "pps-current-limit"),
+    "latches": (rig_of("pps 15V 2A", converter=BOX, load={"power": 15}), SOURCE, GOOD, "fails", "start-latch"),
+    "starts where efficiency varies": (
+        rig_of("pps 15V 2A", converter=BOX | {"input": [8, 40], "efficiency": TABLE}), SOURCE, GOOD, "runs", None,
+    ),
+    "a string on its own resistor": (rig_of(load=RESISTOR), SOURCE, GOOD, "runs", None),
+    "no PD": (rig_of("15V"), SOURCE, Cable(id="a", kind="A-C"), "limited", "cable-no-pd"),
+}  # fmt: skip
+
+
+def told_of(alone):
+    return alone.verdict, alone.findings[0].rule if alone.findings and alone.findings[0].level != "note" else None
+
+
+@pytest.mark.parametrize("name", CELLS)
+def test_a_cell_is_what_judge_says(name):
+    rig, given, cable, verdict, rule = CELLS[name]
+    [found] = RigCells(rig).outcomes([(given, cable)])
+    alone = judge(rig, given, cable)
+    assert (found.verdict, found.rule) == (verdict, rule) == told_of(alone)
+    most_w = 0.0 if verdict == "unsafe" else greatest_load_w(alone.case)
+    assert math.isclose(found.max_w, most_w, rel_tol=1e-4, abs_tol=1e-9)
+    assert RigCells(rig, loads=False).outcomes([(given, cable)]) == [Outcome(verdict, rule, 0.0)]
+
+
+def test_all_of_them_at_once_and_with_what_another_rig_left():
+    pairs = [(given, cable) for _, given, cable, _, _ in CELLS.values()]
+    shared = Shared()
+    rigs = [each[0] for each in CELLS.values()]
+    for rig in (rigs[0], CELLS["latches"][0]):
+        found = RigCells(rig, shared, loads=False).outcomes(pairs)
+        assert [each[:2] for each in found] == [told_of(judge(rig, *pair)) for pair in pairs]
+
+
+def test_cables_that_differ_in_one_thing_get_their_own_contract():
+    wide = Source(id="w", offers="5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A")
+    loop = {"loop": "100mOhm"}
+    cables = [
+        Cable.model_validate({"id": "c"} | loop | given)
+        for given in (
+            {"kind": "C-C", "rating": "3A"},
+            {"kind": "C-C", "rating": "5A"},
+            {"kind": "EPR"},
+            {"kind": "A-C"},
+            {"kind": "C-C", "rating": "3A", "voltage": "9V"},
+        )
+    ]
+    shared = Shared()
+    rigs = [rig_of("28V"), rig_of("20V"), rig_of("28V", {"fallback": "5V"})]
+    for rig in rigs:
+        for cable in cables:
+            contract = shared.contract(rig.trigger, wide, cable)
+            assert contract == Case(rig, wide, cable).contract
+            assert shared.seen(wide, cable) == Case(rig, wide, cable).seen
+    pairs = [(wide, cable) for cable in cables]
+    for rig in rigs:
+        found = RigCells(rig, shared).outcomes(pairs)
+        assert [each[:2] for each in found] == [told_of(judge(rig, *pair)) for pair in pairs]
+
+
+def test_sources_on_the_same_contract_that_behave_otherwise_are_told_apart():
+    sources = [source(), *(source(behaviour=each) for each in ({"reject": "always"}, {"ps_rdy": "480ms"}, {"wait": 2}))]
+    found = RigCells(rig_of()).outcomes([(each, GOOD) for each in sources])
+    assert [(each.verdict, each.rule) for each in found] == [
+        ("runs", None),
+        ("fails", "source-behaviour"),
+        ("limited", "source-behaviour"),
+        ("runs", None),
+    ]
+
+
+def test_parts_of_the_same_id_are_told_apart():
+    bad, good = Cable(id="c", kind="C-C", loop="260mOhm"), Cable(id="c", kind="C-C", loop="100mOhm")
+    odd = source(offers="5V 3A, 9V 3A, 15V 3A, 20V 5A", captured_over="3A")
+    pairs = [(source(), bad), (source(), good), (odd, good), (source(), good)]
+    found = [each.rule for each in RigCells(rig_of()).outcomes(pairs)]
+    assert found == ["cable-loop", None, "source-capture-cable", None]
+
+
+class Counted:
+    """A function that counts how often it is asked, under its own name."""
+
+    def __init__(self, monkeypatch, name):
+        self.asked, self.plain = 0, getattr(cells, name)
+        monkeypatch.setattr(cells, name, self)
+
+    def __call__(self, *given, **named):
+        self.asked += 1
+        return self.plain(*given, **named)
+
+
+def test_nothing_is_worked_out_twice(monkeypatch):
+    counted = {
+        name: Counted(monkeypatch, name)
+        for name in ("available", "settle_on", "gravest", "network_spec", "SolvedTogether", "greatest_factors")
+    }
+    sources = [SOURCE, source(id="t", offers="5V 3A, 9V 3A, 15V 2A")]
+    # Two of one class, which differ in resistance alone, and one more of no PD.
+    cables = [GOOD, Cable(id="d", kind="C-C", rating="5A", loop="120mOhm"), Cable(id="a", kind="A-C", loop="100mOhm")]
+    pairs = [(given, cable) for given in sources for cable in cables] * 2
+    shared = Shared()
+    judged = RigCells(rig_of(), shared)
+    first = judged.outcomes(pairs)
+    # Two sources over two classes of cable; 15 V and 5 V, which differ in no branch.
+    assert {name: each.asked for name, each in counted.items()} == {
+        "available": 4,
+        "settle_on": 4,
+        # Two sources, three cables, supplies of 15 V at 3 A, 15 V at 2 A and two of 5 V; six circuits.
+        "gravest": 2 + 3 + 4 + 6,
+        "network_spec": 2,
+        "SolvedTogether": 1,
+        "greatest_factors": 1,
+    }
+    assert judged.outcomes(pairs) == first and first[:6] == first[6:]
+    assert {name: counted[name].asked for name in ("available", "settle_on", "network_spec")} == {
+        "available": 4,
+        "settle_on": 4,
+        "network_spec": 2,
+    }
+    again = RigCells(rig_of(load={"power": 12}), shared).outcomes(pairs)
+    assert (counted["available"].asked, counted["settle_on"].asked) == (4, 4)
+    assert len(again) == 12
+
+
+def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():
+    judged = RigCells(rig_of("highest", load=RESISTOR))
+    nine, twenty = source(offers="5V 3A, 9V 3A"), source()
+    assert [each.verdict for each in judged.outcomes([(nine, GOOD), (twenty, GOOD)])] == ["runs", "runs"]
+    assert [spec.branches == network_spec(judged.rig, None, volts).branches for spec, volts in zip(
+        judged._specs, (9.0, 20.0), strict=True
+    )] == [True, True]  # fmt: skip
+    plain = RigCells(rig_of("highest"))
+    plain.outcomes([(nine, GOOD), (twenty, GOOD)])
+    assert len(plain._specs) == 1
+
+
+def test_the_gravest_of_a_scope():
+    at = {rule.id: place for place, rule in enumerate(RIG_RULES)}
+    case = Case(rig_of("12V", load={"power": 60, "voltage": [5, 8.9]}), SOURCE, GOOD)
+    assert gravest("supply", case) == (LEVELS.index("stop"), at["load-voltage-high"])
+    assert gravest("circuit", case) == (LEVELS.index("fail"), at["cable-current"])
+    assert gravest("source", case) == gravest("cable", case) == NOTHING == (LEVELS.index("note"), len(RIG_RULES))
+    assert gravest("cable", Case(rig_of(), SOURCE, Cable(id="l", kind="C-C", loop="260mOhm"))) == (
+        LEVELS.index("warn"),
+        at["cable-loop"],
+    )
+    # A rule may find something below its own level: PS_RDY after 0.48 s, where a source that never sends it fails.
+    late = Case(rig_of(), source(behaviour={"ps_rdy": "480ms"}), GOOD)
+    assert gravest("supply", late) == (LEVELS.index("warn"), at["source-behaviour"])
+    noted = Case(rig_of(), source(behaviour={"silent": "capabilities"}), GOOD)
+    assert gravest("source", noted) == NOTHING
+
+
+@pytest.mark.parametrize(
+    ("rig", "given", "cables"),
+    [
+        (
+            rig_of(converter=BOX, wire={"awg": 20, "length": "1m"}, lead={"awg": 20, "length": "1m"}),
+            SOURCE,
+            ("0.1", "2"),
+        ),
+        (rig_of("pps 15V 2A", load={"resistance": 6.8}), SOURCE, ("0.05", "0.5")),
+        (rig_of("pps 15V 2A", converter=BOX, load={"power": 15}), SOURCE, ("0.1", "0.3")),
+        (rig_of("5V", load={"power": 8}), SOURCE, ("0.1", "0.9")),
+        (rig_of(load={"led": {"count": 3, "vf": 3.0, "current": 0.5}}), SOURCE, ("0.1", "8")),
+    ],
+)
+def test_a_solved_cell_answers_as_a_case_does(rig, given, cables):
+    made = [Cable(id=f"c{at}", kind="C-C", rating="5A", loop=f"{ohms}ohm") for at, ohms in enumerate(cables)]
+    alone = [Case(rig, given, cable) for cable in made]
+    contract = alone[0].contract
+    limit_a = contract.current_a if contract.limits_current else math.inf
+    circuits = [Circuit(case.source_v, case.cable.loop_ohm()[0], limit_a, 0, case.off) for case in alone]
+    solved = SolvedTogether(network_spec(rig, None, contract.voltage_v), supplies_of(circuits), alone[0].off)
+    for at, case in enumerate(alone):
+        # Made from the first one's case: it is the cable that counts.
+        cell = CellCase(alone[0], made[at], solved, at)
+        assert (cell.cable, cell.rig, cell.source, cell.contract) == (made[at], rig, given, contract)
+        assert (cell.seen, cell.source_v, cell.off) == (case.seen, case.source_v, case.off)
+        for node in ("source", "bus", "x/in", "x/out", "x/load"):
+            for mine, theirs in (
+                (cell.node_voltage(node), case.node_voltage(node)),
+                (cell.node_current(node), case.node_current(node)),
+            ):
+                assert (mine is None) == (theirs is None)
+                assert mine is None or tuple(mine) == pytest.approx(tuple(theirs), rel=1e-9)
+            assert cell.worst_current(node) == pytest.approx(case.worst_current(node), rel=1e-9)
+        assert (cell.collapse is None) == (case.collapse is None)
+        assert cell.collapse is None or cell.collapse.element == "bus"
+        assert bool(cell.latches()) == bool(case.latches())
+        mine_w, theirs_w = cell.greatest_input_w("x"), case.greatest_input_w("x")
+        assert mine_w == (None if theirs_w is None else pytest.approx(theirs_w, rel=1e-9))
+        if case.collapse is None:
+            for ends in (("bus", "x/in"), ("x/out", "x/load")):
+                assert cell.greatest_drop(*ends) == pytest.approx(case.greatest_drop(*ends), rel=1e-6, abs=1e-9)
+        flag, other = cell.held_current(), case.held_current()
+        assert (flag is None) == (other is None)
+        if flag is not None and other is not None:
+            # The limit is the open voltage, told of the typical one here and of the worst corner there.
+            assert flag == (other.node, other.kind, pytest.approx(other.value), contract.voltage_v)
+
+
+def test_which_circuits_can_be_solved_together():
+    range_v, one_v = Triple(8.55, 9.0, 9.45), Triple(9.0, 9.0, 9.0)
+    cable, off = Triple(0.1, 0.1, 0.1), frozenset({"x"})
+    plain = Circuit(range_v, cable, math.inf, 0, frozenset())
+    assert plain.group == (0, frozenset(), True, False, False)
+    assert plain._replace(source_v=one_v).group == (0, frozenset(), False, False, False)
+    assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).group == (0, frozenset(), True, True, False)
+    assert plain._replace(limit_a=3.0, branches=1, off=off).group == (1, off, True, False, True)
+    supplies = supplies_of([plain, plain._replace(source_v=one_v, limit_a=3.0)])
+    assert supplies.source_v.tolist() == [list(range_v), list(one_v)]
+    assert supplies.limit_a.tolist() == [math.inf, 3.0]
+    assert [field.shape for field in supplies] == [(2, 3), (2, 3), (2,)]
