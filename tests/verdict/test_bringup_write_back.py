@@ -231,6 +231,14 @@ def test_a_load_gets_its_figure_in_its_own_unit_and_form() -> None:
     assert (change.name, change.old, change.new) == ("branch.1.load.resistance", '"30ohm"', "35ohm")
 
 
+@pytest.mark.parametrize("now", ["", "load = {}\n", "load = { power = '5W' }\n"])
+def test_a_load_that_is_not_in_the_file_any_more_is_told_as_not_there(now: str) -> None:
+    here = found()._replace(implied=(figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5)),))
+    Path("rig.toml").write_text(RIG.replace('load = { current = "0.5A" }\n', now))
+    made = changes_for(here, "rig.toml", "kit.toml")
+    assert made == [Change("rig.toml", ("branch", 2, "load"), "current", "", "0.4A", (), OWN)]
+
+
 def test_what_is_there_already_is_no_change() -> None:
     assert changes(figure("load", "fan", (0.499, 0.5, 0.501), "A", (0.4, 0.4, 0.4))) == []
     assert changes(figure("idle", "pump", (0.499, 0.5, 0.501), "W", (0.4, 0.4, 0.4))) == []
