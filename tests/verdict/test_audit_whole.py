@@ -15,9 +15,11 @@ from pdcheck.verdict.audit.auditing import Audit, audit, captured_over, last_off
 from pdcheck.verdict.audit.request import carried_ma
 from pdcheck.verdict.audit.rule import at_least_s, at_most_s, duration_text, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text, offer_text
-from tests.contract.test_audit_rules import EPR, FAULTS, IDENTITY, MORE, PLAIN, STRONG, Talk, before_epr, in_epr, started
+from tests.contract.test_audit_rules import (
     EPR,
+    FAULTS,
     IDENTITY,
+    MORE,
     PLAIN,
     STRONG,
     Talk,
@@ -210,3 +212,44 @@ def excusing(rule: str, talk: Talk) -> list[int]:
         if rule not in {each.finding.rule for each in remarks}:
             found.append(number)
     return found
+
+
+# Conversation by number in FAULTS or name in MORE, rule, messages.
+EXCUSED: list[tuple[int | str, str, list[int]]] = [
+    (0, "message-id", [3, 4, 5, 6, 7, 8]),
+    (1, "message-id", [3, 4, 5, 6, 7, 8]),
+    (2, "goodcrc-missing", [9]),
+    (3, "goodcrc-wrong", [8, 9]),
+    (4, "goodcrc-wrong", [7, 8]),
+    (5, "goodcrc-late", [9]),
+    (7, "request-position", [1, 2]),
+    (13, "answer-order", [3, 4]),
+    (14, "answer-order", [3, 4]),
+    (15, "answer-stray", [7, 8]),
+    (21, "ready-missing", [5, 6]),
+    (22, "ready-missing", [5, 6]),
+    (23, "ready-stray", [7, 8]),
+    (25, "pps-silent", [3, 4, 5, 6, 7, 8]),
+    (26, "epr-silent", [29, 30]),
+    ("no-answer", "answer-missing", [3, 4]),
+    ("no-request", "answer-missing", [1, 2]),
+    ("no-ready", "ready-missing", [5, 6]),
+    ("pps-time-out", "pps-silent", [3, 4, 5, 6, 7, 8]),
+    ("epr-time-out", "epr-silent", [29, 30]),
+    ("epr-unasked", "epr-order", [10, 11, 12]),
+    ("epr-no-ack", "answer-order", [13, 14]),
+    ("epr-slow", "epr-late", [13, 14, 15, 16]),
+]
+
+
+@pytest.mark.parametrize(("name", "rule", "messages"), EXCUSED, ids=[f"{name}-{rule}" for name, rule, _ in EXCUSED])
+def test_what_may_have_been_in_a_lost_packet_is_nobodys_fault(name: int | str, rule: str, messages: list[int]) -> None:
+    make = FAULTS[name][2] if isinstance(name, int) else {each[0]: each[2] for each in MORE}[name]
+    assert excusing(rule, make()) == messages
+
+
+@pytest.mark.parametrize(
+    "number", [number for number in range(len(FAULTS)) if number not in {row[0] for row in EXCUSED}]
+)
+def test_what_was_seen_whole_is_not_excused_by_one(number: int) -> None:
+    assert excusing(FAULTS[number][0], FAULTS[number][2]()) == []
