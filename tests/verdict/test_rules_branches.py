@@ -1,0 +1,240 @@
+"""Rules that say different things in different situations: each of them whole, and both sides of what divides them."""
+
+from __future__ import annotations
+
+import pytest
+
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.rules.source import supplies
+from tests.verdict.test_rules_each import BUCK_BOOST, CABLE, EPR_CABLE, LEDS, RULES, judged, with_converter
+
+PLAIN = {"offers": "5V 3A, 9V 3A"}
+WIDE = {"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A"}
+LIST = "5V 3A, 9V 3A, 15V 3A"
+TIMERS = "PD R3.2 V1.1, Tables 5.18, 6.68, 6.70, 7.23 to 7.25 [checked]"
+RESETS = "after Accept; a sink resets after 0.45 s or a little more"
+
+
+def behaving(**given):
+    return judged("0.5A", source=PLAIN | {"behaviour": given})
+
+
+def extended(**given):
+    board = {"request": "28V", "voltage_rating": "48V"}
+    return judged("0.5A", trigger=board, source=WIDE | {"behaviour": given}, cable=EPR_CABLE)
+
+
+def captured(offers):
+    return judged("0.5A", source={"offers": offers, "captured_over": "3A"})
+
+
+# Rule, judgement, and what is found: level where it is not the rule's own, subject, value, limit, unit, text.
+FOUND = {
+    "no request": ("source-behaviour", lambda: behaving(silent="request"), [
+        ("fail", "source", None, None, "", "never answers a request: no contract comes to stand"),
+    ]),
+    "no PS_RDY": ("source-behaviour", lambda: behaving(silent="ps-rdy"), [
+        ("fail", "source", None, None, "", "never sends PS_RDY: no contract comes to stand"),
+    ]),
+    "no keep-alive where none is needed": ("source-behaviour", lambda: behaving(silent="keep-alive"), []),
+    "no keep-alive": ("source-behaviour", lambda: extended(silent="keep-alive"), [
+        ("fail", "source", None, None, "", "never answers EPR_KeepAlive: no contract comes to stand"),
+    ]),
+    "rejects": ("source-behaviour", lambda: behaving(reject="always"), [
+        ("fail", "source", None, None, "", "rejects every request: no contract comes to stand"),
+    ]),
+    "waits": ("source-behaviour", lambda: behaving(wait="always"), [
+        ("fail", "source", None, None, "", "answers every request with Wait: no contract comes to stand"),
+    ]),
+    "no Accept": ("source-behaviour", lambda: behaving(skip_accept="always"), [
+        ("fail", "source", None, None, "", "leaves out every Accept: no contract comes to stand"),
+    ]),
+    "some": ("source-behaviour", lambda: behaving(reject=999_999, wait=999_999, skip_accept=999_999), []),
+    "all at once": ("source-behaviour", lambda: behaving(reject="always", wait="always", ps_rdy="1s"), [
+        ("fail", "source", None, None, "", "rejects every request: no contract comes to stand"),
+        ("fail", "source", None, None, "", "answers every request with Wait: no contract comes to stand"),
+        ("fail", "source", 1.0, 0.45, "s", f"sends PS_RDY 1 s {RESETS}"),
+    ]),
+    "PS_RDY in time": ("source-behaviour", lambda: behaving(ps_rdy="450ms"), []),
+    "PS_RDY late": ("source-behaviour", lambda: behaving(ps_rdy="550ms"), [
+        ("warn", "source", 0.55, 0.45, "s", f"sends PS_RDY 0.55 s {RESETS}"),
+    ]),
+    "PS_RDY too late": ("source-behaviour", lambda: behaving(ps_rdy="551ms"), [
+        ("fail", "source", 0.551, 0.45, "s", f"sends PS_RDY 0.551 s {RESETS}"),
+    ]),
+    "no capabilities": ("source-behaviour", lambda: behaving(silent="capabilities"), [
+        ("note", "source", None, None, "", "sends no capabilities: no PD, 5 V alone"),
+    ]),
+    "no EPR entry": ("source-behaviour", lambda: extended(silent="epr-entry"), [
+        ("note", "source", None, None, "", "does not enter EPR mode: its EPR offers are not counted on"),
+    ]),
+    "EPR refused": ("source-behaviour", lambda: extended(epr_entry="refused"), [
+        ("note", "source", None, None, "", "does not enter EPR mode: its EPR offers are not counted on"),
+    ]),
+    "EPR refused where none is to be had": (
+        "source-behaviour", lambda: judged("0.5A", source=WIDE | {"behaviour": {"epr_entry": "refused"}}), [],
+    ),
+    "EPR refused where none is offered": (
+        "source-behaviour",
+        lambda: judged("0.5A", source=PLAIN | {"behaviour": {"epr_entry": "refused"}}, cable=EPR_CABLE),
+        [],
+    ),
+    "no capabilities over plain wires": (
+        "source-behaviour",
+        lambda: judged("0.5A", source=PLAIN | {"behaviour": {"silent": "capabilities"}}, cable={"kind": "A-C"}),
+        [],
+    ),
+    "what is granted does not matter without a contract": (
+        "source-behaviour",
+        lambda: judged("0.5A", trigger={"request": "none"}, source=PLAIN | {"behaviour": {"reject": "always"}}),
+        [],
+    ),
+    "too much for that cable": ("source-capture-cable", lambda: captured("5V 3A, 9V 4A, 15V 3A, 20V 5A"), [
+        ("warn", "source", 5.0, 3.0, "A",
+         "offers 4 A at 9 V, 5 A at 20 V, yet was captured over a 3 A cable: "
+         "the source breaks the rule, or the cable was another"),
+    ]),
+    "perhaps more": ("source-capture-cable", lambda: captured(f"{LIST}, 20V 3A"), [
+        ("note", "source", None, None, "", "captured over a 3 A cable: it may offer more over a 5 A one"),
+    ]),
+    "less than the cable carries": ("source-capture-cable", lambda: captured(f"{LIST}, 20V 2.25A"), []),
+    "no more at 15 V": ("source-capture-cable", lambda: captured(LIST), []),
+    "kept back": ("cable-bounds-offer", lambda: judged("0.5A", source=WIDE), [
+        ("note", "cable", None, None, "", "this cable is not EPR: the source keeps back 28 V"),
+    ]),
+    "cut and kept back": ("cable-bounds-offer", lambda: judged("0.5A", source=WIDE, cable=CABLE | {"rating": "3A"}), [
+        ("note", "cable", None, 3.0, "A", "over this cable the source offers no more than 3 A at 20 V"),
+        ("note", "cable", None, None, "", "this cable is not EPR: the source keeps back 28 V"),
+    ]),
+    "21 V programmed over 20 V of a marker": (
+        "cable-voltage",
+        lambda: judged(trigger={"request": "pps 21V 1A"}, source={"offers": "5V 3A, 9V 3A; PPS 5-21V 3A"}),
+        [],
+    ),
+    "never enough input": ("converter-input-low", lambda: with_converter(input="10V-28V"), [
+        ("fail", "x", 9.45, 10.0, "V", "off: its input is never above 9.45 V on 9 V and it needs 10 V"),
+    ]),
+    "not enough at the worst corner": ("converter-input-low", lambda: with_converter(input="8.45V-28V"), [
+        ("fail", "x", 8.431, 8.45, "V", "its input falls to 8.431 V on 9 V and it needs 8.45 V"),
+    ]),
+    "a start above all there is": ("converter-input-low", lambda: with_converter(input="4.5V-28V", start="12V"), []),
+    "an input in hand": ("converter-in-hand", lambda: with_converter(input_limit="1.3A"), [
+        ("warn", "x", 1.186, 1.04, "A",
+         "its input carries 1.186 A at worst of 1.3 A: less than 20 % in hand"),
+    ]),
+    "an output in hand": ("converter-in-hand", lambda: with_converter(output_limit="1.2A"), [
+        ("warn", "x", 1.0, 0.96, "A", "its output carries 1 A at worst of 1.2 A: less than 20 % in hand"),
+    ]),
+    "nothing stated of a converter": ("converter-unknown", lambda: with_converter(input=None, efficiency=None), [
+        ("note", "x", None, None, "", "no efficiency stated: taken as 85 %"),
+        ("note", "x", None, None, "", "its input range is not stated: too low or too high is not judged"),
+    ]),
+    "dark": ("led-headroom", lambda: judged({"led": LEDS | {"count": 4}}), [
+        ("fail", "x", 9.45, 12.0, "V", "4 LEDs need 12 V and the bus is never above 9.45 V: they stay dark"),
+    ]),
+    "dim": ("led-headroom", lambda: judged({"led": LEDS | {"headroom": "2.6V"}}), [
+        ("fail", "x", 8.543, 8.6, "V", "2 LEDs need 8.6 V and get 8.543 V at worst: they stay dark or dim"),
+    ]),
+    "dark behind a converter": ("led-headroom", lambda: with_converter({"led": LEDS | {"count": 4}}), [
+        ("fail", "x", 9.0, 12.0, "V", "4 LEDs need 12 V and get 9 V at worst: they stay dark or dim"),
+    ]),
+    "behind a converter that is off": (
+        "led-headroom", lambda: with_converter({"led": LEDS | {"count": 4}}, input="10V-28V"), [],
+    ),
+    "too much behind a converter": ("load-voltage-high",
+        lambda: with_converter({"current": "0.1A", "voltage": "5V-8.9V"}),
+        [("stop", "x", 9.0, 8.9, "V", "9 V can stand at a load for 8.9 V")],
+    ),
+    "a lead too thin": ("wire-current", lambda: judged("2.5A", lead={"awg": 24, "length": "0.1m"}), [
+        ("fail", "x lead", 2.5, 2.261, "A",
+         "the lead carries 2.5 A at worst and stays cool up to 2.26 A"),
+    ]),
+    "a lead too long": ("wire-drop", lambda: judged(lead={"awg": 20, "length": "7m"}), [
+        ("warn", "x lead", 0.4663, 0.4225, "V", "the lead drops 466 mV of 8.45 V at worst"),
+    ]),
+    "the source gives way": ("bus-collapse", lambda: judged({"power": "40W"}, trigger={"request": "pps 9V 2A"}), [
+        ("fail", "source", 40.0, 16.7, "W",
+         "the source collapses: 40 W is asked of it where 16.7 W can pass; the loads together can have 16.7 W"),
+    ]),
+    "a wire gives way": ("bus-collapse", lambda: judged({"power": "40W"}, wire={"awg": 30, "length": "5m"}), [
+        ("fail", "x/wire", 40.0, 5.398, "W",
+         "x/wire collapses: 40 W is asked of it where 5.398 W can pass; the loads together can have 5.243 W"),
+    ]),
+    "no PD asked for": ("cable-no-pd", lambda: judged("0.4A", trigger={"request": "none"}, cable={"kind": "A-C"}), []),
+}  # fmt: skip
+OTHER_ADVICE = {"perhaps more": "Capture it again over a 5 A cable to see all that it has."}
+
+
+def digits(value):
+    """A figure to the four digits that are told."""
+    return None if value is None else float(f"{value:.4g}")
+
+
+@pytest.mark.parametrize("name", FOUND)
+def test_what_is_said(name):
+    rule, make, expected = FOUND[name]
+    found = [each for each in make().findings if each.rule == rule]
+    told = [(each.level, each.subject, digits(each.value), digits(each.limit), each.unit, each.text) for each in found]
+    assert told == expected
+    for each in found:
+        assert each.advice == OTHER_ADVICE.get(name, RULES[rule].advice)
+        assert str(each.origin) == (TIMERS if each.unit == "s" else str(RULES[rule].origin))
+
+
+def two_boxes(*converters):
+    listed = [
+        {"name": f"b{at}", "load": {"power": "4W"}, "converter": BUCK_BOOST | each}
+        for at, each in enumerate(converters)
+    ]
+    rig = Rig.model_validate(
+        {"trigger": {"request": "9V", "rating": "5A"}, "branch": [{"name": "plain", "load": "1W"}, *listed]}
+    )
+    return lambda source: [
+        each[2:]
+        for each in RULES["converter-before-contract"].findings(
+            Case(rig, Source.model_validate(source), judged().case.cable)
+        )
+    ]
+
+
+def test_on_the_five_volts_each_converter_is_told_of():
+    found = two_boxes({"start": "5.6V"}, {"input": "5.5V-28V"}, {"start": "5.5V"}, {"input": "5.51V-28V"})(
+        {"id": "s"} | PLAIN
+    )
+    assert [(each[0], each[1], each[2], each[3]) for each in found] == [
+        ("b0", 5.5, 5.6, "V"),
+        ("b1", pytest.approx(4 / 0.9 / 4.75), 0.5, "A"),
+        ("b2", pytest.approx(4 / 0.9 / 4.75), 0.5, "A"),
+        ("b3", 5.5, 5.51, "V"),
+    ]
+    assert [each[5] for each in found] == [
+        "off on the 5 V before the contract: it needs 5.6 V",
+        "may start on the 5 V before the contract, and would then want 0.936 A where 0.5 A is sure",
+        "may start on the 5 V before the contract, and would then want 0.936 A where 0.5 A is sure",
+        "off on the 5 V before the contract: it needs 5.51 V",
+    ]
+    assert [each[6] for each in found][::3] == ["Nothing to do; it starts with the contract."] * 2
+    assert [str(each[4])[:6] for each in found] == ["PD R3.", "Type-C", "Type-C", "PD R3."]
+    # 0.936 A is no more than 1.5 A.
+    sure = two_boxes({"input": "4.5V-28V"})
+    assert sure({"id": "s", "typec_current": "1.5A"} | PLAIN) == []
+
+
+def test_supplies_are_offers_in_volts_amperes_and_watts():
+    offers = "5V 3A, 9V 2.22A, 15V 3A, 20V 5A, 28V 5A; PPS 5-21V 5A; AVS 9-20V 5A; AVS 15-28V 140W"
+    listed = [tuple(each) for each in supplies(Source(id="s", offers=offers).offers)]
+    assert listed == [
+        ("fixed", 5.0, 5.0, 3.0, None, None),
+        ("fixed", 9.0, 9.0, 2.22, None, None),
+        ("fixed", 15.0, 15.0, 3.0, None, None),
+        ("fixed", 20.0, 20.0, 5.0, None, None),
+        ("spr-avs", 9.0, 20.0, 5.0, None, 5.0),
+        ("pps", 5.0, 21.0, 5.0, None, None),
+        ("fixed", 28.0, 28.0, 5.0, None, None),
+        ("epr-avs", 15.0, 28.0, None, 140.0, None),
+    ]
+    # A gap and a reserved word are no supplies; a battery has watts.
+    words = Source(id="s", offers=(0x0801912C, 0x4B41912C, 0xF0000000)).offers
+    assert [(each.kind, each.power_w) for each in supplies(words)] == [("fixed", None), ("battery", 75.0)]
