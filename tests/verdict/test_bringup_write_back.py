@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.parts.tomlfile import load_kit, load_rig
+from pdcheck.parts.tomlfile import load_kit, parse_kit, parse_rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled
-from pdcheck.verdict.bringup.steps import bring_up
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.bringup.write_back import Change, changes_for, write
 from pdcheck.verdict.judge import judge
 from tests.verdict.bench import typed
@@ -62,14 +63,19 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
 
 
+@cache
+def plan_of(rig: str, kit: str | None, cable: str) -> BringUp:
+    built = parse_rig(rig)
+    listed = built.kit if kit is None else parse_kit(kit)
+    source = listed.source("s")
+    return bring_up(judge(built, source, source.cable or listed.cable(cable)))
+
+
 def found(written: str = "", rig: str = RIG, kit: str | None = KIT, cable: str = "c") -> Comparison:
     Path("rig.toml").write_text(rig)
     if kit is not None:
         Path("kit.toml").write_text(kit)
-    built = load_rig("rig.toml")
-    listed = load_kit("kit.toml") if kit is not None else built.kit
-    source = listed.source("s")
-    plan = bring_up(judge(built, source, source.cable or listed.cable(cable)))
+    plan = plan_of(rig, kit, cable)
     return compare(plan, typed(plan, written) if written else Filled({}, {}))
 
 

@@ -219,7 +219,7 @@ def _lead(plan: BringUp, spec: NetworkSpec, branch: BranchSpec, filled: Filled) 
     return Implied("lead", branch.name, together[0], "ohm", stated, together[1], assumed, together[2])
 
 
-def _converter(plan: BringUp, spec: NetworkSpec, branch: BranchSpec, filled: Filled) -> list[Implied]:
+def _converter(plan: BringUp, spec: NetworkSpec, branch: BranchSpec, filled: Filled) -> list[Implied | None]:
     """Idle power of a converter from the unloaded step, and its efficiency from the loaded ones."""
     converter = branch.converter
     if converter is None:
@@ -236,8 +236,7 @@ def _converter(plan: BringUp, spec: NetworkSpec, branch: BranchSpec, filled: Fil
             found.append(measured)
             if measured.above or measured.below:
                 idle = Measured(value.typ, max(value.max - value.typ, value.typ - value.min))
-    efficiency = _efficiency(plan, spec, branch, converter, idle, filled)
-    return found if efficiency is None else [*found, efficiency]
+    return [*found, _efficiency(plan, spec, branch, converter, idle, filled)]
 
 
 def _efficiency(
