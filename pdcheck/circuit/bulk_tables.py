@@ -127,7 +127,8 @@ def highest_with_tables(
         for table in tables:
             reached = table.joint_v(cells)
             joint = np.maximum(joint, np.where(reached < at, reached, 0.0))
-        clamped = after < joint
+        # A joint below what the others need is none to stop at: they have no current there.
+        clamped = (after < joint) & (joint > least_v[cells])
         leaves = ~clamped & (after <= least_v[cells])
         done = (excess >= 0.0) | (touches & (clamped | leaves | (step <= 1e-14 * at)))
         found[cells[done]] = at[done]
