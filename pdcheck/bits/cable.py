@@ -190,6 +190,6 @@ def _unmarked(problems: list[Problem], why: str, readings: tuple[Reading, ...]) 
     )
 
 
-def _field(readings: Sequence[Reading], kind: str, key: str) -> int | None:
-    value = next((reading.fields[key] for reading in readings if reading.kind == kind), None)
-    return None if value is None else int(value)
+def _field(readings: Sequence[Reading], kind: str, key: str) -> int:
+    """A field of a word that stands before every cable word, and so is there with one."""
+    return int(next(reading.fields[key] for reading in readings if reading.kind == kind))

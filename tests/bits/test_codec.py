@@ -33,6 +33,7 @@ def test_a_frame_is_header_objects_and_crc(anew):
     for build in (build_frame, anew("codec").build_frame):
         assert build(0x1161, [0x0801912C]) == frame
         assert build(0x0041, []) == bytes.fromhex("4100bb6cbba8")
+    assert (FRAME.parse(frame).crc, anew("codec").FRAME.parse(frame).crc) == (0x2E1FB85C, 0x2E1FB85C)
     parsed = FRAME.parse(frame)
     assert list(parsed.covered.value.words) == [0x0801912C]
     assert parsed.covered.value.header.object_count == 1

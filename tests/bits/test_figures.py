@@ -88,6 +88,7 @@ class TestMakers:
             True,
         ]
         assert (GAP.is_gap, RESERVED.is_gap) == (True, False)
+        assert Offer.from_word(0x0002D12C) == fixed(9000, 3000, 1)
         kinds = (pps(3300, 5000, 50), spr_avs(50, 50), epr_avs(15000, 28000, 140), fixed(5000, 10), RESERVED)
         assert [offer.is_adjustable for offer in kinds] == [True, True, True, False, False]
 
@@ -244,13 +245,14 @@ class TestLists:
             RESERVED,
             fixed(28000, 5000),
             fixed(36000, 5000),
+            epr_avs(0, 28000, 140),
             epr_avs(15000, 28000, 140),
         ]
         keys = [order_key(offer) for offer in right]
         assert keys == sorted(set(keys))
         placed = arranged([GAP, *reversed(right)])
         assert [offer.word for offer in placed] == [offer.word for offer in right]
-        assert [offer.position for offer in placed] == [*range(1, 14), 8, 9, 10]
+        assert [offer.position for offer in placed] == [*range(1, 14), 8, 9, 10, 11]
         # A fixed 5 V stands before every other, lower ones too.
         assert [offer.max_mv for offer in arranged([fixed(3300, 10), fixed(5000, 10)])] == [5000, 3300]
 

@@ -30,7 +30,7 @@ from pdcheck.bits.objects import (
     read_sink,
     read_vendor,
 )
-from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps
+from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps, spr_avs
 from pdcheck.bits.power import EPR_MODE, REQUEST_WORDS, REQUEST_WORDS_SHORT, SINK_WORDS
 from pdcheck.bits.problems import Problem
 from pdcheck.facts.origin import Origin
@@ -135,6 +135,9 @@ class TestRequests:
         limited = (battery(6000, 12000, 30000),)
         assert codes("battery", 1, limited, operating_power_mw=30000, max_operating_power_mw=60000) == []
         assert codes("battery", 1, limited, operating_power_mw=30250) == ["over-offer"]
+        split = (spr_avs(3000, 2250),)
+        assert codes("avs", 1, split, output_voltage_mv=15000, operating_current_ma=3000) == []
+        assert codes("avs", 1, split, output_voltage_mv=15100, operating_current_ma=3000) == ["over-offer"]
         for off in (25, 50, 75):
             assert codes("avs", 8, output_voltage_mv=20000 + off) == ["off-step"]
         assert codes("pps", 2, output_voltage_mv=9020) == []
