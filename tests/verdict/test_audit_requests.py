@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 import pytest
 
-from pdcheck.bits.offers import Offer, fixed
+from pdcheck.bits.offers import Offer, fixed, spr_avs
 from tests.contract.test_audit_rules import EPR, IDENTITY, PLAIN, STRONG, Talk, before_epr, in_epr, told
 
 BATTERY = Offer.from_word(1 << 30 | 240 << 20 | 160 << 10 | 80, 2)  # 8..12 V, 20 W
 WIDE_BATTERY = Offer.from_word(1 << 30 | 240 << 20 | 100 << 10 | 80, 2)  # 5..12 V, 20 W
 VARIABLE = Offer.from_word(2 << 30 | 240 << 20 | 160 << 10 | 300, 2)  # 8..12 V, 3 A
+ADJUSTABLE = [fixed(5000, 3000, 1), spr_avs(3000, 2500, 2)]
 
 
 def req(talk: Talk, *words: int, name: str = "Request") -> Talk:
@@ -65,6 +66,11 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
                 "asks for 4 A over a cable whose identity is not in this log",
             )
         ],
+    ),
+    "avs below 15 V": (lambda: Talk().offer(ADJUSTABLE).ask(ADJUSTABLE[1], 3000, 12000).then("source", "Reject"), []),
+    "avs above 15 V": (
+        lambda: Talk().offer(ADJUSTABLE).ask(ADJUSTABLE[1], 3000, 18000).then("source", "Reject"),
+        [("2 fail request-current: sink 3.0 against 2.5 A", "asks for 3 A of object 2, which offers 2.5 A")],
     ),
     "variable beyond": (
         lambda: req(Talk().offer([PLAIN[0], VARIABLE]), 2 << 28 | 310 << 10 | 310),
