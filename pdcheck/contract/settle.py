@@ -31,7 +31,8 @@ class Contract(NamedTuple):
     """What stands between source and trigger.
 
     ``outcome``: ``as-asked``, ``fallback`` (another voltage than asked), ``type-c`` (5 V without PD), ``off`` (the
-    trigger gives nothing). ``kind`` is that of the offer, or ``type-c``. ``current_a`` is what may be drawn.
+    trigger gives nothing, and asks for 5 V and 0 A). ``kind`` is that of the offer, or ``type-c``. ``current_a`` is
+    what may be drawn.
     ``mismatch``: more was wanted than is offered, and the request says so. ``limits_current``: the source holds the
     current at the limit and lets the voltage fall (PPS).
     """
@@ -188,9 +189,10 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     why = f"{request_text(request)} is not on offer"
     if asked is not None and any(_holds(offer, asked) for offer in seen.hidden):
         why = f"{asked:g} V needs EPR, which this cable does not carry"
-    if fallback == "none":
-        return Contract("off", "none", 0.0, 0.0, None, (), False, f"{why}, and the trigger gives nothing then")
     fixed = [offer for offer in seen.offers if offer.kind == "fixed"]
+    if fallback == "none":
+        words = _idle_words(_at(fixed, FIVE_MV), seen)
+        return Contract("off", "none", 0.0, 0.0, None, words, bool(words), f"{why}, and the trigger gives nothing then")
     if fallback == "next-lower" and asked is not None:
         below = [offer for offer in fixed if offer.max_mv <= round(asked * 1000)]
         lower = max(below, key=lambda offer: offer.max_mv, default=None)
@@ -200,6 +202,13 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     if five is not None:
         return _grant(seen, "fallback", five, None, _current_of(request), f"{why}: falls back to {_named(five)}")
     return _type_c(seen, f"{why}, and the source has no 5 V offer: 5 V by Type-C")
+
+
+def _idle_words(five: Offer | None, seen: Available) -> tuple[int, ...]:
+    """What a trigger sends that is to give nothing: a source that hears no request resets the line."""
+    if five is None:
+        return ()
+    return request_words(five, 0, mismatch=True, no_usb_suspend=seen.suspends)
 
 
 def _holds(offer: Offer, voltage_v: float) -> bool:

@@ -26,6 +26,8 @@ def test_contract_and_verdict(scene: Any) -> None:
         assert broken == ["source-behaviour"]
     elif talk.result == "off":
         assert broken == ["contract-off"]
+        assert talk.contract is not None
+        assert contract.request_words == talk.contract.request_words
     else:
         assert talk.contract is not None
         assert not broken

@@ -39,11 +39,11 @@ CASES = [
     # 12 V of a source without it: the next lower, 5 V, or nothing.
     ("12V", WALL, "C-C", "next-lower", "fallback", "fixed", 9, 3, 2, FIXED(2, 3000)),
     ("12V", WALL, "C-C", "5V", "fallback", "fixed", 5, 3, 1, FIXED(1, 3000)),
-    ("12V", WALL, "C-C", "none", "off", "none", 0, 0, None, None),
+    ("12V", WALL, "C-C", "none", "off", "none", 0, 0, None, FIXED(1, 0, mismatch=True)),
     # 20 V of 27 W.
     ("20V", PHONE, "C-C", "next-lower", "fallback", "fixed", 9, 3, 2, FIXED(2, 3000)),
     ("20V", PHONE, "C-C", "5V", "fallback", "fixed", 5, 3, 1, FIXED(1, 3000)),
-    ("20V", PHONE, "C-C", "none", "off", "none", 0, 0, None, None),
+    ("20V", PHONE, "C-C", "none", "off", "none", 0, 0, None, FIXED(1, 0, mismatch=True)),
     # More current than is on offer: the request says mismatch.
     ("9V 5A", PHONE, "C-C 5A", "none", "as-asked", "fixed", 9, 3, 2, FIXED(2, 3000, mismatch=True)),
     # 5 A over a cable without a marker: the source itself offers 3 A.
@@ -60,7 +60,7 @@ CASES = [
     ("pps 9.03V 2A", WALL, "C-C", "none", "as-asked", "pps", 9.02, 2, 4, PPS(4, 9020, 2000)),
     ("pps 3.3V 1A", WALL, "C-C", "none", "as-asked", "pps", 3.3, 1, 4, PPS(4, 3300, 1000)),
     ("pps 16V 1.03A", WALL, "C-C", "none", "as-asked", "pps", 16, 1, 4, PPS(4, 16000, 1000)),
-    ("pps 20V 2A", WALL, "C-C", "none", "off", "none", 0, 0, None, None),
+    ("pps 20V 2A", WALL, "C-C", "none", "off", "none", 0, 0, None, FIXED(1, 0, mismatch=True)),
     ("pps 20V 2A", WALL, "C-C", "next-lower", "fallback", "fixed", 15, 2, 3, FIXED(3, 2000)),
     ("pps 9V 2A", OLD, "C-C", "5V", "fallback", "fixed", 5, 2, 1, FIXED(1, 2000)),
     ("pps 9V 5A", WALL, "C-C 5A", "none", "as-asked", "pps", 9, 3, 4, PPS(4, 9000, 3000, mismatch=True)),
@@ -73,7 +73,7 @@ CASES = [
     # What needs EPR is not had over another cable.
     ("28V", EPR, "C-C 5A", "next-lower", "fallback", "fixed", 20, 5, 4, FIXED(4, 5000)),
     ("28V", EPR, "C-C", "next-lower", "fallback", "fixed", 20, 3, 4, FIXED(4, 3000)),
-    ("28V", EPR, "C-C 5A", "none", "off", "none", 0, 0, None, None),
+    ("28V", EPR, "C-C 5A", "none", "off", "none", 0, 0, None, FIXED(1, 0, mismatch=True)),
     ("avs 24V 5A", EPR, "C-C 5A", "5V", "fallback", "fixed", 5, 3, 1, FIXED(1, 3000, mismatch=True)),
     # Highest voltage, most power, first of several wishes.
     ("highest", WALL, "C-C", "none", "as-asked", "fixed", 15, 3, 3, FIXED(3, 3000)),

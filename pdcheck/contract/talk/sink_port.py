@@ -131,7 +131,7 @@ class SinkPort(Port):
             five = self._five()
             if five is None or five.offer is None:
                 return None
-            words = self._words(five.offer, 0, None, mismatch=True, epr=self.in_epr)
+            words = self._words(five.offer, 0, None, mismatch=target.mismatch, epr=self.in_epr)
             return Ask(self._form(), words, target)
         if target.offer is None:
             return None

@@ -52,7 +52,7 @@ def contract_off(case: Case, find: Find) -> Iterator[Finding]:
 )
 def contract_mismatch(case: Case, find: Find) -> Iterator[Finding]:
     """Capability Mismatch: less current on offer than asked for."""
-    if case.contract.mismatch:
+    if case.contract.mismatch and case.contract.outcome != "off":
         text = f"{case.contract.reason}: the request says Capability Mismatch"
         yield find("trigger", text, case.contract.current_a, None, "A")
 
