@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from pdcheck.bits.offers import battery, epr_avs, fixed, pps, spr_avs, variable
@@ -133,3 +135,10 @@ def test_equal_neighbours_are_one_and_moves_are_not(clock: Clock) -> None:
     again = steady._replace(start_s=1.0, end_s=3.0)
     bus.segments = [steady, again, move, move._replace(start_s=4.0, end_s=5.0)]
     assert bus.so_far() == [steady._replace(end_s=3.0), move, move._replace(start_s=4.0, end_s=5.0)]
+
+
+@pytest.mark.parametrize("make", [variable, battery])
+def test_what_wanders_stays_between_its_own_ends(make: Any) -> None:
+    level = contract_level(make(8000, 12000, 2000, 2), 12000, 1500)
+    assert level[:5] == (12.0, 8.0, 12.0, 1.5, False)
+    assert "the object's own ends" in level.text

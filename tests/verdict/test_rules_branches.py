@@ -7,7 +7,7 @@ import pytest
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.rules.source import supplies
+from pdcheck.verdict.rules.source import power_reading, supplies
 from tests.verdict.test_rules_each import BUCK_BOOST, CABLE, EPR_CABLE, LEDS, RULES, judged, with_converter
 
 PLAIN = {"offers": "5V 3A, 9V 3A"}
@@ -238,3 +238,12 @@ def test_supplies_are_offers_in_volts_amperes_and_watts():
     # A gap and a reserved word are no supplies; a battery has watts.
     words = Source(id="s", offers=(0x0801912C, 0x4B41912C, 0xF0000000)).offers
     assert [(each.kind, each.power_w) for each in supplies(words)] == [("fixed", None), ("battery", 75.0)]
+
+
+@pytest.mark.parametrize(("captured_over", "most_w"), [(None, 240), ("3A", 240), ("5A", 60)])
+def test_what_stops_at_3_a_may_be_the_cable_s_doing_unless_a_5_a_one_was_there(captured_over, most_w):
+    source = Source.model_validate(
+        {"id": "s", "offers": "5V 3A, 9V 3A, 15V 3A, 20V 3A", "captured_over": captured_over}
+    )
+    reading = power_reading(source)
+    assert (reading.pdp_w, reading.most_w) == (60, most_w)
