@@ -1,17 +1,13 @@
-"""Property tests without a deadline: a busy machine is not a wrong answer. Tables loaded anew, and reading afresh."""
+"""Tables loaded anew, and reading afresh."""
 
 import importlib
 import sys
 
 import pytest
-from hypothesis import settings
 
 import pdcheck
 from pdcheck.bits.header import type_name
 from pdcheck.bits.objects import read
-
-settings.register_profile("bits", deadline=None)
-settings.load_profile("bits")
 
 
 @pytest.fixture(autouse=True, scope="module")
