@@ -50,23 +50,25 @@ class Trying:
         self.through: dict[str, list[str]] = {}
         self.running: dict[int, str] = {}
         self.results: dict[str, str] = {}
-        self._since = 0.0
+        self._since, self._failed = 0.0, False
         self._notes: Any = None
 
     def pytest_runtest_logstart(self, nodeid: str) -> None:
         """The clock of a test starts."""
-        self._since = time.process_time()
+        self._since, self._failed = time.process_time(), False
 
     def pytest_runtest_logfinish(self, nodeid: str) -> None:
         """While all is as it should be: what a test took and passed through."""
         if self._notes is not None:
-            pickle.dump((nodeid, time.process_time() - self._since, set(state()._stats)), self._notes)
+            if not self._failed:
+                pickle.dump((nodeid, time.process_time() - self._since, set(state()._stats)), self._notes)
             state()._stats.clear()
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """A test that fails without any change is of no use here."""
         if self._notes is not None and report.failed:
-            print(f"fails without a change: {report.nodeid}", flush=True)
+            self._failed = True
+            print(f"fails without a change, so left out: {report.nodeid}", flush=True)
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
