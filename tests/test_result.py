@@ -1,0 +1,126 @@
+"""Results: document, schema and rows from the annotations of a class, with a class made for the purpose."""
+
+from __future__ import annotations
+
+import json
+import pickle
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Annotated, ClassVar, Literal, NamedTuple
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from pdcheck.quantities import Triple
+from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, HexWord, Result, schema_of, shows, told
+
+
+class Rung(NamedTuple):
+    kind: Literal["wood", "rope"]
+    word: HexWord
+    bus_v: Triple | None
+    note: Annotated[str | None, IF_KNOWN] = None
+    inner: Annotated[object, UNTOLD] = None
+
+    @told
+    def double(self) -> int:
+        return 2 * self.word
+
+
+@dataclass(frozen=True, repr=False)
+class Ladder(Result):
+    SCHEMA: ClassVar[str] = "ladder/3"
+    TITLE: ClassVar[str] = "A ladder"
+    ROWS: ClassVar[tuple[str, ...]] = ("rungs",)
+
+    name: str
+    works: bool
+    rungs: tuple[Rung, ...]
+    more: Annotated[Mapping[str, int], AMONG] = field(default_factory=dict)
+
+    def answer(self) -> str:
+        return f"{self.name}, {len(self.rungs)} rungs"
+
+
+@dataclass(frozen=True, repr=False)
+class Shed(Result):
+    SCHEMA: ClassVar[str] = "shed/1"
+    TITLE: ClassVar[str] = "Ladders"
+    ALONE: ClassVar[str | None] = "ladders"
+    owner: str
+    ladders: tuple[Rung, ...]
+
+
+MADE = Ladder("attic", True, (Rung("wood", 0x10, Triple(1.0, 2.0, 3.0), inner=object), Rung("rope", 2, None, "wet")))
+
+
+def test_the_document_is_what_the_annotations_say() -> None:
+    assert MADE.to_dict() == {
+        "schema": "pdcheck/ladder/3",
+        "name": "attic",
+        "works": True,
+        "rungs": [
+            {"kind": "wood", "word": "00000010", "bus_v": {"min": 1.0, "typ": 2.0, "max": 3.0}, "double": 32},
+            {"kind": "rope", "word": "00000002", "bus_v": None, "note": "wet", "double": 4},
+        ],
+    }
+    assert json.loads(MADE.to_json()) == MADE.to_dict()
+
+
+def test_the_schema_takes_the_document_and_nothing_else() -> None:
+    schema = schema_of(Ladder)
+    Draft202012Validator.check_schema(schema)
+    strict = Draft202012Validator(schema)
+    document = MADE.to_dict()
+    assert strict.is_valid(document)
+    assert not strict.is_valid({**document, "works": "yes"})
+    assert not strict.is_valid({key: value for key, value in document.items() if key != "name"})
+    rung = document["rungs"][0]
+    assert not strict.is_valid({**document, "rungs": [{**rung, "kind": "iron"}]})
+    assert not strict.is_valid({**document, "rungs": [{**rung, "extra": 1}]})
+    assert not strict.is_valid({**document, "rungs": [{**rung, "word": "10"}]})
+
+
+def test_one_record_alone_stands_at_the_top_too() -> None:
+    one, two = Shed("x", MADE.rungs[:1]), Shed("x", MADE.rungs)
+    assert one.to_dict()["kind"] == "wood" and "kind" not in two.to_dict()
+    strict = Draft202012Validator(schema_of(Shed))
+    assert strict.is_valid(one.to_dict()) and strict.is_valid(two.to_dict())
+    assert not strict.is_valid({key: value for key, value in one.to_dict().items() if key != "word"})
+
+
+def test_rows_are_flat() -> None:
+    assert MADE.rows()[0] == {
+        "name": "attic",
+        "works": True,
+        "kind": "wood",
+        "word": "00000010",
+        "bus_v_min": 1.0,
+        "bus_v_typ": 2.0,
+        "bus_v_max": 3.0,
+        "note": None,
+        "double": 32,
+    }
+
+
+def test_a_result_tells_its_answer_compares_and_pickles() -> None:
+    assert repr(MADE) == "<Ladder: attic, 2 rungs>" == str(MADE)
+    assert MADE and not Ladder("y", False, ())
+    assert pickle.loads(pickle.dumps(MADE.rungs[1])) == MADE.rungs[1]
+    assert Ladder("y", False, ()) == Ladder("y", False, ())
+    assert "<td>wood</td>" in MADE._repr_html_()
+    with pytest.raises(AttributeError):
+        MADE.name = "z"  # type: ignore[misc]
+
+
+def test_what_shows_it_is_what_it_prints() -> None:
+    @dataclass(frozen=True, repr=False)
+    class Hut(Result):
+        SCHEMA: ClassVar[str] = "hut/1"
+        TITLE: ClassVar[str] = "A hut"
+
+    @shows(Hut)
+    def text(hut: Hut) -> str:
+        return "a hut, as printed"
+
+    assert str(Hut()) == "a hut, as printed"
