@@ -1,16 +1,7 @@
 """Result: a frozen class whose JSON document, JSON Schema and flat rows come from its own annotations.
 
 A result is a frozen dataclass of ``Result``; what it holds are named tuples, frozen dataclasses, texts and numbers.
-A key of the document is the name of a field, or of a method marked ``@told``; its type says how it is written:
-
-- ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value;
-- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written,
-  ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
-- ``Annotated[X, Named("class")]`` is written under another name than Python would take;
-- ``Annotated[X, IF_ANY]`` is left out where it is empty, zero or false;
-- ``Annotated[X, AMONG]`` is a mapping, or a record, whose keys stand among those of its class: all of them or none
-  where it may be None, those of one where it is one of several.
-
+How each key is written, its type says, with the marks of ``pdcheck.marks``.
 A class may give its own schema by ``json_schema(shared)``. Every result has itself entered in ``RESULTS``.
 """
 
@@ -25,22 +16,63 @@ from typing import (
     Annotated,
     Any,
     ClassVar,
-    Generic,
     Literal,
     NamedTuple,
-    Self,
     TypeVar,
     Union,
     cast,
     get_args,
     get_origin,
     get_type_hints,
-    overload,
 )
 
-T = TypeVar("T")
+from pdcheck.marks import (
+    AMONG,
+    AS_HEX,
+    AS_TEXT,
+    IF_ANY,
+    IF_KNOWN,
+    UNLISTED,
+    UNTOLD,
+    Hex,
+    HexWord,
+    Mark,
+    Named,
+    Schema,
+    listed,
+    told,
+)
+
+__all__ = [
+    "AMONG",
+    "AS_HEX",
+    "AS_TEXT",
+    "IF_ANY",
+    "IF_KNOWN",
+    "RESULTS",
+    "UNLISTED",
+    "UNTOLD",
+    "Hex",
+    "HexWord",
+    "Key",
+    "Mark",
+    "Named",
+    "Result",
+    "Schema",
+    "as_dict",
+    "is_record",
+    "keys_of",
+    "listed",
+    "object_schema",
+    "once",
+    "plain",
+    "schema_for",
+    "schema_of",
+    "shows",
+    "told",
+]
+
 Shown = TypeVar("Shown", bound="Result")
-Schema = dict[str, Any]
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -50,65 +82,6 @@ def once(function: Function) -> Function:
 
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
-class Mark:
-    """How a value is written: ``write`` turns it into what JSON holds, ``schema`` says what that is."""
-
-    __slots__ = ("schema", "write")
-
-    def __init__(self, write: Callable[[Any], Any] | None = None, schema: Schema | None = None) -> None:
-        self.write, self.schema = write, schema
-
-
-class Named(Mark):
-    """The key's name in the document, where it is not the field's own."""
-
-    __slots__ = ("name",)
-
-    def __init__(self, name: str) -> None:
-        super().__init__()
-        self.name = name
-
-
-UNTOLD = Mark()
-UNLISTED = Mark()
-IF_KNOWN = Mark()
-IF_ANY = Mark()
-AMONG = Mark()
-AS_TEXT = Mark(str, {"type": "string"})
-AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
-
-
-def Hex(digits: int) -> Mark:  # noqa: N802 - reads as the type that it stands for
-    """A word as hex digits, no mark before them.
-
-    >>> Hex(8).write(0x0801912C)
-    '0801912C'
-    """
-    return Mark(lambda word: f"{word:0{digits}X}", {"type": "string", "pattern": f"^[0-9A-F]{{{digits}}}$"})
-
-
-HexWord = Annotated[int, Hex(8)]
-
-
-class told(Generic[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in the document under its own name."""
-
-    def __init__(self, read: Callable[[Any], T]) -> None:
-        self.read = read
-        self.__doc__ = read.__doc__
-
-    @overload
-    def __get__(self, instance: None, owner: type) -> Self: ...
-    @overload
-    def __get__(self, instance: object, owner: type) -> T: ...
-    def __get__(self, instance: object | None, owner: type) -> T | Self:
-        return self if instance is None else self.read(instance)
-
-
-class listed(told[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in rows under its own name, and in no document."""
 
 
 class Key(NamedTuple):
