@@ -72,7 +72,7 @@ __all__ = [
     "told",
 ]
 
-Shown = TypeVar("Shown", bound="Result")
+Text = TypeVar("Text", bound=Callable[..., str])
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -105,10 +105,23 @@ def is_record(hint: Any) -> bool:
 @once
 def keys_of(cls: Any) -> tuple[Key, ...]:
     """The keys that a class has in a document: its fields, then what is ``told``."""
-    hints = get_type_hints(cls, include_extras=True)
+    hints = _hints(cls)
     named = getattr(cls, "_fields", None) or _field_names(cls)
     found = [_key(name, hints[name]) for name in named]
     return tuple(key for key in [*found, *_told(cls, told)] if not key.has(UNTOLD))
+
+
+class _Unread:
+    """Stands for a type that is imported for its annotation alone; a key of it can be told, and never written."""
+
+
+def _hints(of: Any) -> dict[str, Any]:
+    unread: dict[str, Any] = {}
+    while True:
+        try:
+            return get_type_hints(of, localns=unread or None, include_extras=True)
+        except NameError as error:
+            unread[str(error.name)] = _Unread
 
 
 def _field_names(cls: Any) -> list[str]:
@@ -126,7 +139,7 @@ def _columns(cls: type) -> tuple[Key, ...]:
 
 def _told(cls: type, kind: type[told[Any]]) -> list[Key]:
     marked = {name: each for base in reversed(cls.__mro__) for name, each in vars(base).items() if type(each) is kind}
-    return [_key(name, get_type_hints(each.read, include_extras=True)["return"]) for name, each in marked.items()]
+    return [_key(name, _hints(each.read)["return"]) for name, each in marked.items()]
 
 
 def _key(name: str, hint: Any) -> Key:
@@ -272,9 +285,13 @@ class Result:
 
     def rows(self) -> list[dict[str, Any]]:
         """Flat records, one for each row of the answer, with figures of what they stand in beside their own."""
-        found = list(_rows(self, self.ROWS, None))
+        found = list(_rows(self, self.row_path(), None))
         names = dict.fromkeys(name for row in found for name in row)
         return [{name: row.get(name) for name in names} for row in found]
+
+    def row_path(self) -> tuple[str, ...]:
+        """The fields down to the records that are its rows."""
+        return self.ROWS
 
     def _repr_html_(self) -> str:
         from html import escape
@@ -295,10 +312,10 @@ _MOST_SHOWN = 30
 _SHOWN: dict[type, Callable[[Any], str]] = {}
 
 
-def shows(cls: type[Shown]) -> Callable[[Callable[[Shown], str]], Callable[[Shown], str]]:
+def shows(cls: type[Result]) -> Callable[[Text], Text]:
     """Mark the function that turns results of a class into what people read; ``str`` of a result then calls it."""
 
-    def mark(show: Callable[[Shown], str]) -> Callable[[Shown], str]:
+    def mark(show: Text) -> Text:
         _SHOWN[cls] = show
         return show
 

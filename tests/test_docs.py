@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 
-from pdcheck.show.ruled import markdown
+from pdcheck.show.rules import markdown
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]

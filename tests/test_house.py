@@ -103,7 +103,7 @@ def module_level(path: Path) -> Iterator[str]:
     ("code", "absent"),
     [
         ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
-        ("import pdcheck.intake.sniff, pdcheck.show.decoded", ("construct", "pydantic", "numpy", "tomlkit")),
+        ("import pdcheck.intake.sniff, pdcheck.show.decode", ("construct", "pydantic", "numpy", "tomlkit")),
         ("import pdcheck.verdict.judge, pdcheck.show.judged", ("numpy", "tomlkit", "matplotlib")),
     ],
 )

@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
-
-if TYPE_CHECKING:
-    from pdcheck.verdict.audit.auditing import Audit
 
 
 @click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
@@ -43,44 +38,29 @@ def command(
     """
     if (keep is None) != (id_ is None) or (replace and keep is None):
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
-    from pdcheck.cli.waveform_options import progress_bar, waveform_options
-    from pdcheck.errors import InputError
-    from pdcheck.intake.sniff import read_input
-    from pdcheck.verdict.audit.auditing import audit
-
-    options = waveform_options(channel, rate, threshold)
-    with progress_bar() as progress:
-        intake = read_input(" ".join(input_), form, progress=progress, **options)
-    if not intake.told and not intake.lost:
-        raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
-    judged = audit(intake.told, intake.resolution_s, intake.lost, cable_ma=None if cable is None else _carries(cable))
-    kept = "" if keep is None or id_ is None else _keep(judged, keep, id_, replace)
-    from pdcheck.show.audit import shown as audited
-
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(audited.document(judged))
-    else:
-        click.echo(audited.text(judged) + (f"\n{kept}" if kept else ""))
-    return 1 if judged.wanting else 0
-
-
-def _carries(text: str) -> int:
-    """The current [mA] of a cable that is described."""
+    from pdcheck.cli.waveform_options import progress_bar
     from pdcheck.errors import InputError
     from pdcheck.parts.cable import read_cable_description
+    from pdcheck.show.clean import clean
+    from pdcheck.show.emit import emit
+    from pdcheck.verdict.audit.capture import audit_capture, keep_audited
 
     try:
-        return round(read_cable_description(text).current_a * 1000)
+        held = None if cable is None else read_cable_description(cable)
     except InputError as error:
         raise error.inside("--cable") from None
-
-
-def _keep(judged: Audit, path: str, id_: str, replace: bool) -> str:
-    from pdcheck.parts.kept_source import keep_source
-    from pdcheck.show.clean import clean
-    from pdcheck.verdict.audit.auditing import captured_over
-
-    done = keep_source(path, id_, judged.offers, captured_over=captured_over(judged), replace=replace)
-    return clean(f"{done} {id_} in {path}")
+    with progress_bar() as progress:
+        audited = audit_capture(
+            " ".join(input_),
+            form,
+            channel=channel,
+            rate=rate,
+            threshold=threshold,
+            cable=held,
+            progress=progress,
+        )
+    kept = "" if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
+    code = emit(audited, as_json)
+    if kept and not as_json:
+        click.echo(clean(f"{kept} {id_} in {keep}"))
+    return code

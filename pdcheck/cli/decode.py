@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os.path
 from typing import TYPE_CHECKING
 
 import click
@@ -60,7 +61,7 @@ def command(
             raise click.UsageError("--list and --port go with --from sysfs")
         if as_lines or as_csv:
             raise click.UsageError("the system's tables hold no messages to write with --jsonl or --csv")
-        return _from_system(input_, list_, port, as_json)
+        return _from_system(" ".join(input_), list_, port, as_json)
     if not input_:
         raise click.UsageError("Missing argument 'INPUT...'.")
     if as_lines or as_csv:
@@ -71,54 +72,40 @@ def command(
         return stream(" ".join(input_), form, request_as, options, as_csv=as_csv)
     from pdcheck.intake.sniff import read_input
 
-    request_form = request_as
-    if channel is None and rate is None and threshold is None and not _may_be_waveform(input_):
-        intake = read_input(" ".join(input_), form, request_form=request_form)
-    else:
-        from pdcheck.cli.waveform_options import progress_bar, waveform_options
+    argument = " ".join(input_)
+    if channel is None and rate is None and threshold is None and not os.path.isfile(argument):
+        return _show(read_input(argument, form, request_form=request_as), as_json)
+    from pdcheck.cli.waveform_options import progress_bar, waveform_options
 
-        options = waveform_options(channel, rate, threshold)
-        with progress_bar() as progress:
-            intake = read_input(" ".join(input_), form, request_form=request_form, progress=progress, **options)
+    options = waveform_options(channel, rate, threshold)
+    with progress_bar() as progress:
+        intake = read_input(argument, form, request_form=request_as, progress=progress, **options)
     return _show(intake, as_json)
 
 
-def _may_be_waveform(input_: tuple[str, ...]) -> bool:
-    """Whether a bar may be wanted: text typed as the argument is read at once."""
-    import os.path
-
-    return os.path.isfile(" ".join(input_))
-
-
-def _from_system(input_: tuple[str, ...], list_: bool, port: str | None, as_json: bool) -> int:
+def _from_system(path: str, list_: bool, port: str | None, as_json: bool) -> int:
     from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached, read_sysfs
 
-    path = " ".join(input_) or DEFAULT_PATH
     if not list_:
-        intake = read_sysfs(path, port)
-        # A tree without one offer that can be read is found wanting, though its files were read.
-        return max(_show(intake, as_json), 0 if intake.offers else 1)
-    from pdcheck.show import attached as show
-
-    attached = read_attached(path)
-    if port is not None:
-        attached = attached._replace(ports=tuple(one for one in attached.ports if one.name == port), loose=())
+        return _show(read_sysfs(path or DEFAULT_PATH, port), as_json)
+    attached = read_attached(path or DEFAULT_PATH, port)
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(show.document(attached))
+        emit_json(attached)
     else:
-        click.echo(show.text(attached))
+        click.echo(attached)
     return 0
 
 
 def _show(intake: Intake, as_json: bool) -> int:
-    from pdcheck.show import captured
+    from pdcheck.show import decode as show
 
     if as_json:
+        from pdcheck.show.decode_result import DecodeResult
         from pdcheck.show.emit import emit_json
 
-        emit_json(captured.document(intake))
+        emit_json(DecodeResult(intake))
     else:
-        click.echo(captured.text(intake))
-    return 1 if intake.bad_crc() or intake.lost else 0
+        click.echo(show.text(intake))
+    return 0 if show.works(intake) else 1

@@ -33,10 +33,10 @@ def command(
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.cli.option_values import voltages
     from pdcheck.show import enveloped
     from pdcheck.verdict.envelopes import envelopes
     from pdcheck.verdict.judge import few_pairs
+    from pdcheck.verdict.typed_values import voltages
 
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pdcheck.bits.cable import looks_like_words
 from pdcheck.errors import InputError
 
 if TYPE_CHECKING:
@@ -79,18 +80,3 @@ def _marked_cable(words: str) -> Cable:
         return Cable.model_validate({"id": "cable", "words": words})
     except ValidationError as error:
         raise as_input_error(error) from None
-
-
-def looks_like_words(text: str) -> bool:
-    """Whether a text is hex of an e-marker rather than a description.
-
-    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
-    (True, False, False)
-    """
-    import re
-
-    # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
-    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
-    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
-    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

@@ -6,19 +6,13 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.contract.talk.faults import FAULTS
+
 if TYPE_CHECKING:
-    from pdcheck.contract.talk.conversation import Conversation
     from pdcheck.parts.cable import Cable
     from pdcheck.parts.kit import Kit
     from pdcheck.parts.source import Source
-
-FAULTS = {
-    "no-epr-bit": {"says_epr": False},
-    "asks-unmarked": {"heeds_epr": False},
-    "no-renewal": {"renews": False},
-    "no-keep-alive": {"keeps_alive": False},
-}
-"""What a trigger may do wrong, and the manner that it then has."""
+    from pdcheck.verdict.talk.talking import TalkResult
 
 
 @click.command("talk", short_help="The conversation that would happen.")
@@ -65,55 +59,54 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.contract.talk.conversation import converse
     from pdcheck.contract.talk.events import parse_event
-    from pdcheck.contract.talk.sink_port import Manner
     from pdcheck.errors import InputError
-    from pdcheck.quantities import parse_quantity
-    from pdcheck.show.talk import shown
+    from pdcheck.show.emit import emit
+    from pdcheck.verdict.talk.talking import talk
+    from pdcheck.verdict.typed_values import quantity
 
     built, kit = rig_and_kit(rig, kit_path)
     source, cable = chosen_pair(kit, source_id, cable_id)
-    try:
-        until_s = parse_quantity(until_text, "s")
-    except InputError as error:
-        raise error.inside("--until") from None
+    until_s = quantity(until_text, "s", "--until", zero=True)
     try:
         events = [parse_event(each, source) for each in event_texts]
     except InputError as error:
         raise error.inside("--event") from None
-    manner = Manner(**{key: value for fault in faults for key, value in FAULTS[fault].items()})
-    if least_text is not None:
-        try:
-            manner = manner._replace(least_a=parse_quantity(least_text, "A"))
-        except InputError as error:
-            raise error.inside("--give-back") from None
-    talk = converse(built.trigger, source, cable, events=events, until_s=until_s, manner=manner, seed=seed)
-    alone = _write(talk, log_path, vcd_path)
-    if as_json:
-        from pdcheck.show.emit import emit_json
+    least_a = None if least_text is None else quantity(least_text, "A", "--give-back", zero=True)
+    said = talk(
+        built,
+        source,
+        cable,
+        events=events,
+        until=until_s,
+        faults=faults,
+        give_back=least_a,
+        seed=seed,
+    )
+    alone = _write(said, log_path, vcd_path)
+    if as_json or not (alone or states):
+        return emit(said, as_json)
+    if not alone:
+        from pdcheck.show.talk import text
 
-        emit_json(shown.document(built, talk))
-    elif not alone:
-        click.echo(shown.text(built, talk, states=states))
-    return 1 if talk.result == "failed" else 0
+        click.echo(text(said, states=states))
+    return 0 if said else 1
 
 
-def _write(talk: Conversation, log_path: str | None, vcd_path: str | None) -> bool:
+def _write(said: TalkResult, log_path: str | None, vcd_path: str | None) -> bool:
     """Write what was asked for; True where it went to standard output."""
     from pathlib import Path
 
     from pdcheck.errors import InputError
-    from pdcheck.show.talk import shown
 
     if log_path == vcd_path == "-":
         raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    for path, render in ((log_path, shown.log), (vcd_path, shown.vcd)):
+    for path, render in ((log_path, said.conversation.log), (vcd_path, said.conversation.vcd)):
         if path == "-":
-            click.echo(render(talk), nl=False)
+            click.echo(render(), nl=False)
         elif path is not None:
             try:
-                Path(path).write_text(render(talk), encoding="utf-8")
+                Path(path).write_text(render(), encoding="utf-8")
             except OSError as error:
                 raise InputError((error.strerror or "cannot be written").lower(), where=path) from None
     return "-" in (log_path, vcd_path)

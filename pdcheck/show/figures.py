@@ -1,4 +1,4 @@
-"""Words and voltages as people write them."""
+"""Words as people write them."""
 
 from __future__ import annotations
 
@@ -10,12 +10,3 @@ def hex_word(word: int, digits: int = 8) -> str:
     '0801912C'
     """
     return f"{word:0{digits}X}"
-
-
-def volts(millivolts: int) -> str:
-    """Millivolts as volts.
-
-    >>> volts(20000), volts(3300)
-    ('20 V', '3.3 V')
-    """
-    return f"{millivolts / 1000:g} V"

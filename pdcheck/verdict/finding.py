@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import AS_TEXT, Mark
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
 
 LEVELS = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
+
+Level = Annotated[str, Mark(schema={"enum": list(LEVELS)})]
 
 VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
@@ -24,12 +27,12 @@ class Finding(NamedTuple):
     """One judgement: which rule, how grave, about what, by which numbers, from where, in words, and what to do."""
 
     rule: str
-    level: str
+    level: Level
     subject: str
     value: float | None
     limit: float | None
     unit: str
-    origin: Origin
+    origin: Annotated[Origin, AS_TEXT]
     text: str
     advice: str
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
 from pdcheck.cli.named import named_cable, named_source
-from pdcheck.cli.waveform_options import sample_rate
+from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import Intake, read_any, read_input

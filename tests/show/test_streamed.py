@@ -21,7 +21,7 @@ from pdcheck.cli import streaming
 from pdcheck.errors import InputError
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.sniff import read_any
-from pdcheck.show.decoded import message_json
+from pdcheck.bits.message_record import message_json
 from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
 from pdcheck.show.shared_out import show_shared
 from pdcheck.show.streamed import Streamed

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.marks import UNTOLD, told
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
@@ -28,10 +29,30 @@ class BranchView(NamedTuple):
 class Span(NamedTuple):
     """A stretch of time on one level, with the contract that stands and what the branches see."""
 
-    segment: Segment
-    contract: Contract
+    segment: Annotated[Segment, UNTOLD]
+    contract: Annotated[Contract, UNTOLD]
     bus_v: Triple | None
     branches: tuple[BranchView, ...]
+
+    @told
+    def start_s(self) -> float:
+        """When it begins."""
+        return self.segment.start_s
+
+    @told
+    def end_s(self) -> float:
+        """When it ends."""
+        return self.segment.end_s
+
+    @told
+    def voltage_v(self) -> float:
+        """The level."""
+        return self.segment.to_v
+
+    @told
+    def current_a(self) -> float:
+        """What may be drawn."""
+        return self.contract.current_a
 
 
 def spans(rig: Rig, talk: Conversation) -> list[Span]:

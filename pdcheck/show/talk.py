@@ -1,4 +1,4 @@
-"""The course of a conversation as lines: packets, remarks, states and VBUS in the order of time, repetitions once."""
+"""What ``talk`` says, as people read it: how it ends, the course of it, what the branches see."""
 
 from __future__ import annotations
 
@@ -9,10 +9,80 @@ from pdcheck.bits.sequence import Listener
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation
-from pdcheck.show.talk.words import says
+from pdcheck.contract.talk.words import says
+from pdcheck.result import shows
+from pdcheck.show.columns import paragraph, table
+from pdcheck.show.judged import contract_line, shown_triple
+from pdcheck.verdict.talk.spans import Span
+from pdcheck.verdict.talk.talking import TalkResult
 
+HEADLINES = {
+    "contract": "a contract stands",
+    "off": "a contract stands at 5 V, and the trigger gives nothing",
+    "type-c": "5 V without PD",
+    "failed": "no contract",
+}
 _LONGEST_BLOCK = 9
 _FEWEST_TIMES = 3
+
+
+@shows(TalkResult)
+def text(result: TalkResult, *, states: bool = False) -> str:
+    """What a person reads: how it ends, the course of it, what the branches see."""
+    talk = result.conversation
+    parts = [paragraph(f"{talk.source.id} over {talk.cable.id}, trigger set to {result.request}: "
+                       f"{HEADLINES[talk.result]}.", hang=2)]  # fmt: skip
+    if talk.contract is not None:
+        parts.append(paragraph(f"in the end: {contract_line(talk.contract)}", indent=2, hang=2))
+    else:
+        parts.append(paragraph(f"! {talk.reason}", indent=2, hang=2))
+    parts += [paragraph(f"assumed: {each}", indent=2, hang=2) for each in talk.assumed]
+    parts.append("")
+    parts += [_line(shown) for shown in folded(lines(talk, states=states))]
+    listed = result.seen
+    if listed:
+        parts += ["", "What the branches see:", _branches(listed)]
+    return "\n".join(parts)
+
+
+def _line(shown: Shown) -> str:
+    line = shown.line
+    if shown.times:
+        what = "the line above" if shown.block == 1 else f"the {shown.block} lines above"
+        return paragraph(f"{'...':>10}  {what} {shown.times} times more, until {line.time_s:.6f} s", hang=12)
+    body = paragraph(f"{line.time_s:10.6f}  {line.text}", hang=12)
+    return f"{body}\n{paragraph(line.raw, indent=12)}" if line.raw else body
+
+
+def _branches(listed: Sequence[Span]) -> str:
+    blocks: list[str] = []
+    before: tuple[object, ...] = ()
+    for span in listed:
+        same = (span.contract.voltage_v, span.contract.current_a, span.contract.outcome)
+        if same == before:
+            continue
+        before = same
+        if span.bus_v is not None:
+            bus = shown_triple(span.bus_v, "V")
+        else:
+            bus = "off" if span.contract.outcome == "off" else "no operating point"
+        head = (
+            f"from {span.segment.start_s:.3f} s, {span.segment.to_v:g} V up to {span.contract.current_a:g} A: bus {bus}"
+        )
+        rows = [
+            [
+                view.branch,
+                "-" if view.load_v is None else shown_triple(view.load_v, "V"),
+                "-" if view.load_a is None else shown_triple(view.load_a, "A"),
+                view.text,
+            ]
+            for view in span.branches
+        ]
+        headers = ["branch", "at the load", "current", "remarks"]
+        if not any(row[-1] for row in rows):
+            headers, rows = headers[:-1], [row[:-1] for row in rows]
+        blocks.append(paragraph(head, indent=2, hang=2) + "\n" + table(headers, rows, indent=4))
+    return "\n".join(blocks)
 
 
 class Line(NamedTuple):

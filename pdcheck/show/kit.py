@@ -1,94 +1,27 @@
-"""What ``kit`` shows: what a kit holds, or one part of it, as text and JSON."""
+"""What ``kit`` says: what a kit holds, one part of it, or what was changed, as people read it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
 
-from pdcheck.errors import InputError
+from pdcheck.bits.offers import volts
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.fields import nearest
-from pdcheck.parts.kit import Kit
+from pdcheck.parts.kit_result import KitChange, KitResult
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import format_quantity
+from pdcheck.result import shows
+from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import offer_json, offers_table
-from pdcheck.show.figures import volts
-from pdcheck.show.judged import triple_json
-
-SCHEMA = "pdcheck/kit/1"
-CHANGE_SCHEMA = "pdcheck/kit-change/1"
+from pdcheck.show.decode import offers_table
 
 
-def parts_named(kit: Kit, id: str | None) -> tuple[tuple[Source, ...], tuple[Cable, ...]]:
-    """The sources and cables of a kit, or those of one id; InputError with the ids there are, if there is none."""
-    if id is None:
-        return kit.sources, kit.cables
-    sources = tuple(source for source in kit.sources if source.id == id)
-    cables = tuple(cable for cable in kit.cables if cable.id == id)
-    if not sources and not cables:
-        known = [source.id for source in kit.sources] + [cable.id for cable in kit.cables]
-        raise InputError(f"the kit has no {id!r}", expected=nearest(id, known) if known else "a part in it")
-    return sources, cables
-
-
-def document(kit: Kit, id: str | None = None) -> dict[str, Any]:
-    """The JSON document of ``kit list`` and ``kit show``."""
-    sources, cables = parts_named(kit, id)
-    return {
-        "schema": SCHEMA,
-        "title": kit.title,
-        "sources": [source_json(source) for source in sources],
-        "cables": [cable_json(cable) for cable in cables],
-    }
-
-
-def source_json(source: Source) -> dict[str, Any]:
-    """A source as the kit holds it."""
-    return {
-        "id": source.id,
-        "title": source.title,
-        "offers": [offer_json(offer) for offer in source.offers if not offer.is_gap],
-        "capture": source.capture,
-        "captured_over": source.captured_over,
-        "pdp_w": source.pdp_w,
-        "typec_current_a": source.typec_current_a,
-        "tolerance": source.tolerance,
-        "cable": None if source.cable is None else cable_json(source.cable),
-        "problems": list(source.problems),
-    }
-
-
-def cable_json(cable: Cable) -> dict[str, Any]:
-    """A cable as the kit holds it."""
-    loop = None if cable.loop is None else Triple(*(round(each * 1000, 9) for each in cable.loop))
-    return {
-        "id": cable.id,
-        "title": cable.title,
-        "construction": cable.construction,
-        "emarker": cable.emarker,
-        "pd": cable.pd,
-        "current_ma": round(cable.current_a * 1000),
-        "voltage_mv": round(cable.voltage_v * 1000),
-        "epr": cable.is_epr,
-        "loop_mohm": None if loop is None else triple_json(loop),
-        "length_m": cable.length_m,
-        "problems": list(cable.problems),
-        "assumed": list(cable.assumed),
-    }
-
-
-def change_json(kit: str, change: str, kind: str, id: str, capture: str | None) -> dict[str, Any]:
-    """The JSON document of ``kit add`` and ``kit remove``."""
-    return {"schema": CHANGE_SCHEMA, "kit": kit, "change": change, "kind": kind, "id": id, "capture": capture}
-
-
-def text(kit: Kit, id: str | None = None) -> str:
+@shows(KitResult)
+def text(result: KitResult) -> str:
     """What a person reads: one line a part, or all about one."""
-    sources, cables = parts_named(kit, id)
-    if id is not None:
+    sources, cables = result.parts
+    if result.id is not None:
         return "\n\n".join([*(_source(source) for source in sources), *(_cable(cable) for cable in cables)])
-    parts = [kit.title] if kit.title else []
+    parts = [result.title] if result.title else []
     if sources:
         rows = [[each.id, each.title, _offers_line(each)] for each in sources]
         parts.append(table(["source", "title", "offers"], _short_titles(rows)))
@@ -96,6 +29,15 @@ def text(kit: Kit, id: str | None = None) -> str:
         rows = [[each.id, each.title, _carries(each)] for each in cables]
         parts.append(table(["cable", "title", "carries"], _short_titles(rows)))
     return "\n\n".join(parts) if sources or cables else "the kit is empty"
+
+
+@shows(KitChange)
+def changed(result: KitChange) -> str:
+    """What was done, in one line."""
+    preposition = {"removed": "from", "replaced": "in", "added": "to"}[result.change]
+    told = f"{result.change} {result.kind} {result.id} {preposition} {result.kit}"
+    stays = "its capture stays in" if result.change == "removed" else "its capture is kept in"
+    return clean(told + (f"; {stays} {result.capture}" if result.capture else ""))
 
 
 def _short_titles(rows: list[list[str]]) -> list[list[str]]:

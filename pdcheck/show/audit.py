@@ -1,81 +1,36 @@
-"""What ``audit`` shows: the JSON document and the text that a person reads at a glance."""
+"""What ``audit`` says, as people read it at a glance: the time line with its findings, then what stands."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import NamedTuple
 
-from pdcheck.contract.following.state import Agreed
-from pdcheck.show.audit.timeline import Entry, entries, runs, who
+from pdcheck.contract.following.state import PLUG, PORT
+from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, shown_width
-from pdcheck.show.decoded import offer_json, offers_table
-from pdcheck.show.figures import hex_word
-from pdcheck.verdict.audit.auditing import Audit
+from pdcheck.show.decode import offers_table
+from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
+from pdcheck.verdict.audit.timeline import Entry
 from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import LEVELS
 
-SCHEMA = "pdcheck/audit/1"
+_LONGEST_CYCLE = 4
+_FEWEST_REPEATS = 2
 
 
-def document(audit: Audit) -> dict[str, Any]:
-    """The JSON document of ``audit``: plain values only."""
-    return {
-        "schema": SCHEMA,
-        "messages": len(audit.log.steps),
-        "good_crc_shown": audit.log.shows_good_crc,
-        "time_step_s": audit.log.resolution_s,
-        "epr": audit.log.end.epr,
-        "contract": None if audit.log.end.contract is None else contract_json(audit.log.end.contract),
-        "findings": [remark_json(remark) for remark in audit.remarks],
-        "timeline": [
-            {"index": line.number, "time_s": line.time_s, "who": line.sender, "message": line.name, "text": line.text}
-            for line in entries(audit.log.steps)
-        ],
-        "offers": [offer_json(offer) for offer in audit.offers if not offer.is_gap],
-    }
+class Run(NamedTuple):
+    """Some lines, and how often the same came ``again``, the last of it at ``until_s`` [s]."""
+
+    entries: tuple[Entry, ...]
+    again: int = 0
+    until_s: float | None = None
 
 
-def contract_json(contract: Agreed) -> dict[str, Any]:
-    """The contract: what was asked for and granted, and since which message."""
-    asked = contract.asked
-    out: dict[str, Any] = {
-        "position": asked.position,
-        "kind": None if asked.offer is None else asked.offer.kind,
-        "voltage_mv": asked.voltage_mv,
-    }
-    if asked.power_mw is not None:
-        out["power_mw"] = asked.power_mw
-    else:
-        out["current_ma"] = asked.current_ma
-    return out | {
-        "request_word": hex_word(asked.reading.word),
-        "capability_mismatch": asked.mismatch,
-        "index": contract.number,
-        "time_s": contract.time_s,
-    }
-
-
-def remark_json(remark: Remark) -> dict[str, Any]:
-    """One finding with the message it is about."""
-    finding = remark.finding
-    return {
-        "rule": finding.rule,
-        "level": finding.level,
-        "subject": finding.subject,
-        "index": remark.number,
-        "time_s": remark.time_s,
-        "value": finding.value,
-        "limit": finding.limit,
-        "unit": finding.unit,
-        "origin": str(finding.origin),
-        "text": finding.text,
-        "advice": finding.advice,
-    }
-
-
-def text(audit: Audit) -> str:
+@shows(AuditResult)
+def text(audit: AuditResult) -> str:
     """What a person reads: the time line with its findings, then what stands."""
-    lines = entries(audit.log.steps)
+    lines = audit.timeline
     told: dict[int, list[Remark]] = {}
     loose: list[Remark] = []
     numbers = {line.number for line in lines}
@@ -92,14 +47,14 @@ def text(audit: Audit) -> str:
     return "\n".join([*parts, "", *_summary(audit)])
 
 
-def _time_line(lines: list[Entry], told: dict[int, list[Remark]]) -> list[str]:
+def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]]) -> list[str]:
     stamps = {line.number: "" if line.time_s is None else f"{line.time_s:.6f} s" for line in lines}
     width = max((len(stamp) for stamp in stamps.values()), default=0)
     out: list[str] = []
     for run in runs(lines, frozenset(told)):
         for line in run.entries:
-            start = f"{stamps[line.number]:>{width}}  {who(line.sender):<8}  " if width else f"{who(line.sender):<8}  "
-            said = f"{line.name}  {line.text}".rstrip()
+            start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
+            said = f"{line.message}  {line.text}".rstrip()
             out.append(start + paragraph(said, hang=0).replace("\n", "\n" + " " * shown_width(start)))
             out += [_finding_line(remark) for remark in told.get(line.number, [])]
         if run.again:
@@ -126,7 +81,7 @@ def _figure(value: float, unit: str) -> str:
     return f"{value:g} {unit}"
 
 
-def _summary(audit: Audit) -> list[str]:
+def _summary(audit: AuditResult) -> list[str]:
     end = audit.log.end
     out = [f"{len(audit.log.steps)} messages"]
     if not audit.log.shows_good_crc:
@@ -144,3 +99,35 @@ def _summary(audit: Audit) -> list[str]:
     found = [f"{number} {level}" for level, number in count.items() if number]
     out.append(f"findings: {', '.join(found)}" if found else "nothing found wrong")
     return out
+
+
+def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
+    """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
+    keys = [None if line.number in marked else (line.who, line.message, line.text) for line in lines]
+    out: list[Run] = []
+    at = 0
+    while at < len(lines):
+        best = (0, 1)
+        for size in range(1, _LONGEST_CYCLE + 1):
+            cycle = keys[at : at + size]
+            if None in cycle or len(cycle) < size:
+                break
+            count = 0
+            while keys[at + (count + 1) * size : at + (count + 2) * size] == cycle:
+                count += 1
+            if count >= _FEWEST_REPEATS and count * size > best[0] * best[1]:
+                best = (count, size)
+        count, size = best
+        until = lines[at + (count + 1) * size - 1].time_s if count else None
+        out.append(Run(tuple(lines[at : at + size]), count, until))
+        at += (count + 1) * size
+    return out
+
+
+def who(sender: str) -> str:
+    """The sender as shown.
+
+    >>> who("port")
+    'to cable'
+    """
+    return {PORT: "to cable", PLUG: "cable"}.get(sender, sender)

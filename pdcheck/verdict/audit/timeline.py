@@ -1,34 +1,23 @@
-"""What each message of a conversation says, in a few words, and the time line that they make."""
+"""The time line of a captured conversation: what each message says, in a few words."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
-from pdcheck.contract.following.state import PLUG, PORT, Step
+from pdcheck.contract.following.state import PLUG, Step
+from pdcheck.marks import Named
 from pdcheck.verdict.audit.words import agreed_text, offer_text
 
 
 class Entry(NamedTuple):
     """One line: the message's number, its time [s], who said it, its name, what it says."""
 
-    number: int
+    number: Annotated[int, Named("index")]
     time_s: float | None
-    sender: str
-    name: str
+    who: str
+    message: str
     text: str
-
-
-class Run(NamedTuple):
-    """Some lines, and how often the same came ``again``, the last of it at ``until_s`` [s]."""
-
-    entries: tuple[Entry, ...]
-    again: int = 0
-    until_s: float | None = None
-
-
-_LONGEST_CYCLE = 4
-_FEWEST_REPEATS = 2
 
 
 def entries(steps: Sequence[Step]) -> list[Entry]:
@@ -73,35 +62,3 @@ def _vendor(step: Step) -> str:
     if step.sender == PLUG and cable is not None and cable is not step.before.cable and cable.emarker:
         return f"{said}: {cable.construction}, {cable.current_ma / 1000:g} A, {cable.voltage_mv / 1000:g} V"
     return said
-
-
-def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
-    """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
-    keys = [None if line.number in marked else (line.sender, line.name, line.text) for line in lines]
-    out: list[Run] = []
-    at = 0
-    while at < len(lines):
-        best = (0, 1)
-        for size in range(1, _LONGEST_CYCLE + 1):
-            cycle = keys[at : at + size]
-            if None in cycle or len(cycle) < size:
-                break
-            count = 0
-            while keys[at + (count + 1) * size : at + (count + 2) * size] == cycle:
-                count += 1
-            if count >= _FEWEST_REPEATS and count * size > best[0] * best[1]:
-                best = (count, size)
-        count, size = best
-        until = lines[at + (count + 1) * size - 1].time_s if count else None
-        out.append(Run(tuple(lines[at : at + size]), count, until))
-        at += (count + 1) * size
-    return out
-
-
-def who(sender: str) -> str:
-    """The sender as shown.
-
-    >>> who("port")
-    'to cable'
-    """
-    return {PORT: "to cable", PLUG: "cable"}.get(sender, sender)

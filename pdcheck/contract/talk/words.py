@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from pdcheck.bits.offers import Offer
+from pdcheck.bits.offers import offer_words, volts
 from pdcheck.bits.sequence import Told
-from pdcheck.show.figures import volts
 
 
 def says(told: Told) -> str:
@@ -68,23 +67,3 @@ def _request(told: Told) -> str:
         "give_back": "GiveBack",
     }
     return ", ".join([*parts, *(name for key, name in names.items() if fields.get(key) is True)])
-
-
-def offer_words(offer: Offer) -> str:
-    """An offer as a label would have it.
-
-    >>> from pdcheck.bits.offers import pps
-    >>> offer_words(pps(3300, 11000, 3000))
-    'PPS 3.3..11 V 3 A'
-    """
-    kind = "" if offer.kind == "fixed" else offer.kind.upper().replace("-", " ") + " "
-    span = volts(offer.max_mv) if offer.min_mv == offer.max_mv else f"{offer.min_mv / 1000:g}..{volts(offer.max_mv)}"
-    if offer.current_ma is not None:
-        much = f"{offer.current_ma / 1000:g} A"
-    elif offer.power_mw is not None:
-        much = f"{offer.power_mw / 1000:g} W"
-    elif offer.pdp_w is not None:
-        much = f"{offer.pdp_w} W"
-    else:
-        much = f"{(offer.current_15v_ma or 0) / 1000:g}/{(offer.current_20v_ma or 0) / 1000:g} A"
-    return f"{kind}{span} {much}"
