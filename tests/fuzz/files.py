@@ -8,24 +8,25 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from pdcheck.contract.talk.conversation import converse
 from pdcheck.parts.keeping import add_table, remove_table
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.show import broughtup, changed, enveloped, judged, kept
+from pdcheck.show import broughtup, changed, enveloped, judged
 from pdcheck.show.bringup_sheet import sheet_text
-from pdcheck.show.talk import shown as talked
+from pdcheck.show.talk import text as talk_text
 from pdcheck.verdict.bringup.measured import compare
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.change.changes import changes
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.judge import judge, pairs_of
+from pdcheck.verdict.talk.talking import talk
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, same, shown
+from tests.fuzz.judging import document, result, same, shown
 
 FOLDER = Path(tempfile.gettempdir()) / "no-such-folder"
 MOST_PAIRS = 4
@@ -179,8 +180,7 @@ def built_text(data: bytes) -> str:
 
 
 def _kit_shown(kit: Kit) -> None:
-    shown(kept.text(kit))
-    document(kept.document(kit))
+    result(KitResult(kit))
 
 
 def _rig_shown(rig: Rig) -> None:
@@ -215,10 +215,10 @@ def worked(data: bytes) -> None:
     rig = parse_rig(built_text(data), folder=FOLDER)
     assert rig.kit is not None
     source, cable = next(iter(pairs_of(rig.kit)))
-    talk = converse(rig.trigger, source, cable)
-    shown(talked.text(rig, talk, states=True))
-    document(talked.document(rig, talk))
-    shown(talked.log(talk))
+    said = talk(rig, source, cable)
+    result(said)
+    shown(talk_text(said, states=True))
+    shown(said.conversation.log())
     found = envelopes(rig, source, cable)
     shown(enveloped.text(found))
     shown(enveloped.csv_text([found]))

@@ -10,10 +10,10 @@ from pathlib import Path
 from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
 from pdcheck.cli.named import named_cable, named_source
-from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import Intake, read_any, read_input
+from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.intake.waveform.told import read_captured
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import read_cable_description
@@ -23,11 +23,11 @@ from pdcheck.parts.kit_entry import cable_entry, source_entry
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_at, parse_quantity, parse_range
-from pdcheck.show import cabled, captured
-from pdcheck.show.audit import shown as audited
+from pdcheck.show.decode_result import DecodeResult
 from pdcheck.verdict.audit.auditing import audit
+from pdcheck.verdict.cable import CableResult
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, same, shown, told
+from tests.fuzz.judging import result, same, told
 
 UNITS = ("V", "A", "W", "ohm", "F", "m", "mm2", "s", "C", "K", "%")
 REQUESTS = (None, None, None, "fixed", "battery", "pps", "avs")
@@ -39,8 +39,7 @@ def _text(data: bytes) -> str:
 
 
 def _shown(intake: Intake) -> None:
-    shown(captured.text(intake))
-    document(captured.document(intake))
+    result(DecodeResult(intake))
 
 
 def hex_text(data: bytes) -> None:
@@ -50,9 +49,7 @@ def hex_text(data: bytes) -> None:
     intake = read_any(_text(choice.rest()), "hex", form)
     _shown(intake)
     if intake.told:
-        judgement = audit(intake.told, intake.resolution_s, intake.lost)
-        shown(audited.text(judgement))
-        document(audited.document(judgement))
+        result(audit(intake.told, intake.resolution_s, intake.lost))
 
 
 def message(data: bytes) -> None:
@@ -122,17 +119,14 @@ def marker(data: bytes) -> None:
     """The words of an e-marker."""
     text = _text(data)
     words_in(text)
-    cable = named_cable(text, None)
-    shown(cabled.text(cable, None, 3.0))
+    result(CableResult(named_cable(text, None), None, 3.0))
 
 
 def cable(data: bytes) -> None:
     """The description of a cable in one line, as typed and as it goes into a kit."""
     text = _text(data)
     for at in (None, 3.0):
-        found = read_cable_description(text)
-        shown(cabled.text(found, None, at))
-        document(cabled.document(found, None, at))
+        result(CableResult(read_cable_description(text), None, at))
     cable_entry("x", text)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
+from pdcheck.result import Result
 
 SECONDS = 10.0
 """Processor time that one input may take; instrumented code on a busy machine is some times slower than it is."""
@@ -51,6 +52,13 @@ def document(data: dict[str, Any]) -> None:
     if not str(data["schema"]).startswith("pdcheck/"):
         raise WrongError(f"schema {data['schema']!r}")
     json.dumps(data, allow_nan=False)
+
+
+def result(found: Result) -> None:
+    """A result can be shown, written, and laid out in rows."""
+    shown(str(found))
+    document(found.to_dict())
+    found.rows()
 
 
 def same(what: str, one: object, other: object) -> None:

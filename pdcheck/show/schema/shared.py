@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pdcheck.bits.offers import Offer
 from pdcheck.show.schema.words import (
-    HEX,
     HEX_WORD,
     NUMBER,
     TEXT,
@@ -13,7 +12,6 @@ from pdcheck.show.schema.words import (
     Schema,
     closed,
     listed,
-    mapped,
     maybe,
     one_of,
     shared,
@@ -102,68 +100,5 @@ def _offer(kind: str, word: int) -> Schema:
 
 
 OFFER = shared("offer", {"oneOf": [_offer(kind, word) for kind, word in _WORDS.items()]})
-READING = shared(
-    "reading",
-    closed(
-        {"kind": TEXT, "word": HEX_WORD, "flags": listed(TEXT), "problems": PROBLEMS},
-        {"position": WHOLE, "meanings": mapped(TEXT), "marks": mapped(TEXT), "ambiguous": {"const": True}},
-    )
-    | {"additionalProperties": WHOLE},
-)
-_GAP = closed(
-    {"position": WHOLE, "kind": {"const": "gap"}, "word": HEX_WORD, "flags": listed(TEXT), "problems": PROBLEMS}
-)
-_SIMPLE: Schema = {"type": ["integer", "number", "boolean", "string", "null", "array"]}
-_BLOCK = closed({"kind": TEXT, "data": HEX, "meanings": mapped(TEXT), "marks": mapped(TEXT), "problems": PROBLEMS}) | {
-    "additionalProperties": _SIMPLE
-}
-MESSAGE = shared(
-    "message",
-    closed(
-        {
-            "index": WHOLE,
-            "time_s": maybe(NUMBER),
-            "sop": TEXT,
-            "header": maybe(
-                closed(
-                    {
-                        "type": TEXT,
-                        "id": WHOLE,
-                        "revision": TEXT,
-                        "power_role": TEXT,
-                        "data_role": maybe(TEXT),
-                        "object_count": WHOLE,
-                        "extended": TRUTH,
-                        "word": {"type": "string", "pattern": "^[0-9A-F]{4}$"},
-                    }
-                )
-            ),
-            "objects": listed({"anyOf": [OFFER, _GAP, READING]}),
-            "crc": maybe(closed({"given": HEX_WORD, "computed": HEX_WORD, "ok": TRUTH})),
-            "raw": HEX,
-            "problems": PROBLEMS,
-        },
-        {"extended_header": mapped({"type": ["integer", "boolean"]}), "block": _BLOCK},
-    ),
-)
-CABLE = shared(
-    "cable",
-    closed(
-        {
-            "id": TEXT,
-            "title": TEXT,
-            "construction": one_of("passive", "active", "unmarked", "legacy", "captive"),
-            "emarker": TRUTH,
-            "pd": TRUTH,
-            "current_ma": WHOLE,
-            "voltage_mv": WHOLE,
-            "epr": TRUTH,
-            "loop_mohm": maybe(TRIPLE),
-            "length_m": maybe(NUMBER),
-            "problems": listed(TEXT),
-            "assumed": listed(TEXT),
-        }
-    ),
-)
 ENDS = shared("ends", closed({"min": maybe(NUMBER), "max": maybe(NUMBER)}))
 EXPECTED = shared("expected", closed({"min": maybe(NUMBER), "typ": maybe(NUMBER), "max": maybe(NUMBER)}))
