@@ -13,7 +13,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
 from pdcheck.marks import AS_HEX, IF_KNOWN, UNTOLD, Hex, HexWord, Named, told
-from pdcheck.result import as_dict
+from pdcheck.records import as_dict
 
 
 class Gap(NamedTuple):

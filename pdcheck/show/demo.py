@@ -12,7 +12,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.result import as_dict as offer_json
+from pdcheck.records import as_dict as offer_json
 from pdcheck.show import judged
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table

@@ -11,7 +11,7 @@ from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.problems import Problem
-from pdcheck.result import as_dict
+from pdcheck.records import as_dict
 from pdcheck.show.clean import clean_json, csv_cell
 
 FIGURES = (

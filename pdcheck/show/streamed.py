@@ -19,7 +19,7 @@ from pdcheck.bits.request_bounds import request_bounds
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.hexlog import HexLog, Plain, time_text
-from pdcheck.result import as_dict as reading_json
+from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
 
