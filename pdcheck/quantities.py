@@ -33,6 +33,28 @@ class Triple(NamedTuple):
         return cls(value, value, value)
 
 
+# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
+SLACK = 1e-9
+
+
+def over(value: float, limit: float) -> bool:
+    """Whether a value is above its limit; on the limit is not above it.
+
+    >>> over(3.0, 3.0), over(3.01, 3.0)
+    (False, True)
+    """
+    return value > limit * (1 + SLACK) + SLACK * SLACK
+
+
+def under(value: float, limit: float) -> bool:
+    """Whether a value is below its limit; on the limit is not below it.
+
+    >>> under(6.0, 6.0), under(5.99, 6.0)
+    (False, True)
+    """
+    return value < limit * (1 - SLACK)
+
+
 class _Unit(NamedTuple):
     """How one unit is written: names in lower case with their factor (whole, power of ten), prefixes, print form."""
 

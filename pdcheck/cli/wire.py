@@ -41,10 +41,9 @@ def command(
     from pdcheck.cli.option_values import quantity
     from pdcheck.parts.mistakes import as_input_error
     from pdcheck.parts.wire import Wire
-    from pdcheck.quantities import format_quantity
+    from pdcheck.quantities import format_quantity, over
     from pdcheck.show import sums
     from pdcheck.show.emit import emit_json
-    from pdcheck.verdict.finding import over
 
     length_m, current_a = quantity(length, "m", "--length"), quantity(current, "A", "--current")
     limit_v = None if drop_text is None else quantity(drop_text, "V", "--drop")

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.limits import PartLimit, limit_rule, near_rule
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,
@@ -25,6 +28,26 @@ from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 
 FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+
+
+OFFERED = Origin("PD R3.2 V1.1", "checked")
+CURRENT = limit_rule(
+    "source-current",
+    "fail",
+    "Too much current for the charger",
+    OFFERED,
+    "Set a higher voltage, take less power, or use a charger with more. A fixed supply trips or droops beyond it.",
+    "must give {value} in the worst case and offers {limit} at {volts}",
+    about="contract",
+    spare=CURRENT_IN_HAND,
+    near=near_rule(
+        "source-in-hand",
+        "Little current to spare on the charger",
+        "It works, with little to spare: expect a warm charger, and a trip when anything ages.",
+        "the charger's",
+        "contract",
+    ),
+)
 
 
 class Contract(NamedTuple):
@@ -60,6 +83,10 @@ class Contract(NamedTuple):
     def limits_current(self) -> bool:
         """Whether the source limits the current rather than trip."""
         return self.kind == "pps"
+
+    def limits(self) -> Iterator[PartLimit]:
+        """The current that it grants."""
+        yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "source", "source")
 
     @property
     def power_w(self) -> float:

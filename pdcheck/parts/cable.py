@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import ValidationError, model_validator
@@ -9,11 +10,14 @@ from pydantic import ValidationError, model_validator
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
+    MARKED_CURRENT,
+    PD_CABLES,
     UNMARKED_CURRENT,
     UNMARKED_VOLTAGE,
     is_epr_cable,
     loop_limit_ohm,
 )
+from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
@@ -30,10 +34,41 @@ from pdcheck.parts.fields import (
     nearest,
     one_of,
 )
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import as_input_error, mistake, raised_again, relayed
 from pdcheck.quantities import Triple, quoted
 
 Construction = Literal["passive", "active", "unmarked", "legacy", "captive"]
+
+CURRENT = limit_rule(
+    "cable-current",
+    "fail",
+    "Too much current for the cable",
+    PD_CABLES,
+    f"Use a cable with a {MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot plug is "
+    "a stop sign.",
+    "carries {value} in the worst case and is rated for {limit}",
+    about="cable",
+)
+CONNECTOR_CURRENT = limit_rule(
+    "connector-current",
+    "fail",
+    "Too much current for a USB-C connector",
+    CONTRACT_MAX.origin,
+    "Set a higher voltage or take less power: no USB-C contract and no connector goes beyond "
+    f"{CONTRACT_MAX.value:g} A.",
+    "carries {value} in the worst case; USB-C ends at {limit}",
+    about="cable",
+)
+
+
+def connector_limit() -> PartLimit:
+    """What every USB-C connector carries.
+
+    >>> connector_limit().limit
+    5.0
+    """
+    return PartLimit(CONNECTOR_CURRENT, "source", "current", "at_most", CONTRACT_MAX.value, "connector", "cable")
 
 
 class Cable(Part):
@@ -87,6 +122,14 @@ class Cable(Part):
     def is_epr(self) -> bool:
         """Whether a source takes it for EPR: 50 V, 5 A and the EPR bit, all three, or a captive one said to be EPR."""
         return is_epr_cable(self.voltage_v, self.current_a, self.epr)
+
+    def limits(self) -> Iterator[PartLimit]:
+        """What it carries.
+
+        >>> [limit.limit for limit in Cable(id="x", construction="passive", current_a=3.0).limits()]
+        [3.0]
+        """
+        yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "cable", "cable")
 
     def loop_ohm(self) -> tuple[Triple, bool]:
         """Loop resistance [ohm], VBUS and GND together, and whether it is assumed.

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Tag, ValidationError, model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -22,6 +24,7 @@ from pdcheck.parts.fields import (
     WattsOrZero,
     one_of,
 )
+from pdcheck.parts.limits import LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
 from pdcheck.parts.mistakes import as_input_error, mistake
 from pdcheck.quantities import format_quantity, quoted
 
@@ -39,6 +42,98 @@ _KIND = one_of(
     buckboost="buck-boost",
     boost_buck="buck-boost",
     step_up_down="buck-boost",
+)
+
+
+MAKER = Origin("the converter's own figures, from the rig file", "rig")
+LARGER = "Take less from its output, or use a larger converter."
+INPUT_LOW = limit_rule(
+    "converter-input-low",
+    "fail",
+    "Too little voltage at a converter's input",
+    MAKER,
+    "Set a higher voltage, use a converter that works from less, or a cable and wires that drop less.",
+    "its input falls to {value} on {volts} and it needs {limit}",
+    about="converter",
+    off_words="stays off: it needs {limit} and gets at most {value}",
+)
+START = limit_rule(
+    "converter-start",
+    "fail",
+    "Too little voltage for a converter to start",
+    MAKER,
+    "Set a higher voltage: on this one it may never start.",
+    "may never start: it starts at {limit} and the bus may be only {value}",
+    about="converter",
+    supply=True,
+    off_words="never starts: it starts at {limit} and gets at most {value}",
+)
+INPUT_HIGH = limit_rule(
+    "converter-input-high",
+    "stop",
+    "Too much voltage at a converter's input",
+    MAKER,
+    "Do not connect it: set a lower voltage, or use a converter rated for this one.",
+    "a {volts} supply may really give {value}; this converter is rated for {limit}",
+    about="converter",
+    supply=True,
+)
+OUTPUT_OVER = limit_rule(
+    "converter-output-over",
+    "stop",
+    "A boost converter fed with more than its output",
+    Origin("a boost passes its input through, any circuits textbook", "physics"),
+    "Do not connect the load: set a lower voltage or use a buck-boost.",
+    "a boost set to {limit} passes its input of up to {value} on to the load",
+    about="converter",
+    supply=True,
+)
+_NEAR = near_rule(
+    "converter-in-hand",
+    "Little current to spare in a converter",
+    "It works, with little to spare: watch its temperature in the box that it will live in.",
+    "the converter's",
+    "converter",
+)
+INPUT_CURRENT = limit_rule(
+    "converter-input-current",
+    "fail",
+    "Too much current into a converter",
+    MAKER,
+    "Set a higher voltage: the same power then needs less current.",
+    "takes {value} at its input in the worst case and is rated for {limit}",
+    about="converter",
+    spare=CURRENT_IN_HAND,
+    near=_NEAR,
+)
+INPUT_POWER = limit_rule(
+    "converter-input-power",
+    "fail",
+    "Too much power into a converter",
+    MAKER,
+    LARGER,
+    "takes {value} at its input in the worst case and is rated for {limit}",
+    about="converter",
+)
+OUTPUT_CURRENT = limit_rule(
+    "converter-output-current",
+    "fail",
+    "Too much current out of a converter",
+    MAKER,
+    LARGER,
+    "must give {value} in the worst case and is rated for {limit}",
+    about="converter",
+    spare=CURRENT_IN_HAND,
+    near=_NEAR,
+)
+OUTPUT_POWER = limit_rule(
+    "converter-output-power",
+    "fail",
+    "Too much power out of a converter",
+    MAKER,
+    LARGER,
+    "must give {value} in the worst case and is rated for {limit}",
+    about="converter",
 )
 
 
@@ -85,6 +180,45 @@ class Converter(Part):
             what = f"{format_quantity(self.output_v, 'V', 6)} is outside of the output range"
             raise mistake(what, expected="an output inside of output_range", key=("output",))
         return self
+
+    def limits(self, branch: str) -> Iterator[PartLimit]:
+        """What it needs, takes and gives, known or not.
+
+        >>> from pdcheck.parts.limits import known
+        >>> listed = known(Converter(kind="buck", output="5V", dropout="1V", output_limit="3A").limits("usb"))
+        >>> [(limit.node, limit.sense, limit.limit) for limit in listed]
+        [('usb/in', 'at_least', 6.0), ('usb/out', 'at_most', 3.0)]
+        """
+        entry, exit_ = f"{branch}/in", f"{branch}/out"
+
+        def limit(
+            rule: LimitRule,
+            node: str,
+            quantity: Quantity,
+            sense: Sense,
+            figure: float | None,
+            key: str,
+            *,
+            state: State = "loaded",
+        ) -> PartLimit:
+            part = "converter input" if node == entry else "converter output"
+            where = f"{branch}.converter.{key}"
+            return PartLimit(rule, node, quantity, sense, figure, branch, part, branch, state, where, "sheet")
+
+        yield limit(INPUT_LOW, entry, "voltage", "at_least", self.minimum_input_v() or None, "input")
+        yield limit(INPUT_HIGH, entry, "voltage", "at_most", self.survives_v, "input", state="unloaded")
+        if self.kind == "boost":
+            yield limit(OUTPUT_OVER, entry, "voltage", "at_most", self.output_v, "output", state="unloaded")
+        if self.start_v is not None:
+            yield limit(START, entry, "voltage", "at_least", self.start_v, "start", state="starting")
+        if self.input_limit_a is not None or self.input_power_w is None:
+            yield limit(INPUT_CURRENT, entry, "current", "at_most", self.input_limit_a, "input_limit")
+        if self.input_power_w is not None:
+            yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
+        if self.output_limit_a is not None or self.power_limit_w is None:
+            yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", self.output_limit_a, "output_limit")
+        if self.power_limit_w is not None:
+            yield limit(OUTPUT_POWER, exit_, "power", "at_most", self.power_limit_w, "power_limit")
 
     @property
     def assumed(self) -> tuple[str, ...]:

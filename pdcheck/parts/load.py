@@ -2,16 +2,59 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.trade import LED_OVERDRIVE_SHARE
 from pdcheck.parts.fields import Amps, Ohms, Part, Reader, Title, Volts, VoltsOrZero, VoltSpan, Watts, one_of
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import parse_quantity, quoted
 
 Driver = Literal["driver", "resistor"]
+MAKER = Origin("the load's own figures, from the rig file", "rig")
+VOLTAGE_HIGH = limit_rule(
+    "load-voltage-high",
+    "stop",
+    "Too much voltage at a load",
+    MAKER,
+    "Do not connect it: set a lower voltage, or put a converter before it.",
+    "may get {value} and is rated for {limit}",
+    about="load",
+    supply=True,
+)
+VOLTAGE_LOW = limit_rule(
+    "load-voltage-low",
+    "fail",
+    "Too little voltage at a load",
+    MAKER,
+    "Set a higher voltage, or use wires that drop less.",
+    "gets {value} in the worst case and needs {limit}",
+    about="load",
+)
+LED_HEADROOM = limit_rule(
+    "led-headroom",
+    "fail",
+    "Too little voltage for an LED string",
+    Origin("n x Vf plus headroom", "common practice"),
+    "Use fewer LEDs in series, a higher voltage, or a boost driver.",
+    "its LEDs need {limit} and get {value} in the worst case: they stay dark or dim",
+    about="load",
+    off_words="its LEDs need {limit} and get at most {value}: they stay dark",
+)
+LED_CURRENT = limit_rule(
+    "led-current",
+    "warn",
+    "Too much current for an LED string on a resistor",
+    LED_OVERDRIVE_SHARE.origin,
+    "Choose the resistor for the highest voltage that can occur, or use a driver.",
+    f"its LEDs get {{value}} in the worst case; their stated current and {LED_OVERDRIVE_SHARE.value:.0%} are {{limit}}",
+    about="load",
+)
 MOST_LEDS = 1000
 
 
@@ -96,6 +139,20 @@ class Load(Part):
             what = f"the load is given as {' and '.join(said)}" if said else "the load says nothing"
             raise mistake(what, expected="power, current, resistance or led, one of them", key=tuple(said[1:2]))
         return self
+
+    def limits(self, branch: str) -> Iterator[PartLimit]:
+        """What it needs and stands, behind a converter or straight on the bus."""
+        node = f"{branch}/load"
+        if self.voltage_v is not None:
+            least, most = self.voltage_v
+            yield PartLimit(VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded")
+            yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch)
+        if self.led is not None:
+            needed = self.led.string_v + self.led.headroom_v
+            yield PartLimit(LED_HEADROOM, node, "voltage", "at_least", needed, branch, "load", branch)
+            if self.led.driver == "resistor":
+                most_a = self.led.current_a * (1 + LED_OVERDRIVE_SHARE.value)
+                yield PartLimit(LED_CURRENT, node, "current", "at_most", most_a, branch, "load", branch)
 
     def kinds(self) -> dict[str, float | Led | None]:
         """The four ways to give a load, by the key of a file."""

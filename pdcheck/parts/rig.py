@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
 from pydantic import Field, model_validator
@@ -11,6 +12,7 @@ from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.load import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.source import Source
@@ -34,6 +36,20 @@ class Branch(Part):
     converter: Converter | None = None
     lead: Wire | None = None
     load: Load
+
+    def limits(self) -> Iterator[PartLimit]:
+        """What all of its parts need, take and carry.
+
+        >>> [limit.rule.id for limit in Branch(name="x", load={"led": {"count": 3, "vf": 3, "current": 0.1}}).limits()]
+        ['led-headroom']
+        """
+        if self.wire is not None:
+            yield from self.wire.limits(self.name, "wire")
+        if self.converter is not None:
+            yield from self.converter.limits(self.name)
+        if self.lead is not None:
+            yield from self.lead.limits(self.name, "lead")
+        yield from self.load.limits(self.name)
 
 
 class Tolerance(Part):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field
 
+from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.fields import Amps, Farads, OhmTriple, Part, Reader, Title, Volts, one_of
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.request import Request, parse_request
 from pdcheck.quantities import Triple
 
@@ -18,6 +21,27 @@ _FALLBACK = one_of(
 
 def _read_fallback(value: object) -> str:
     return str(_FALLBACK.read("5V" if value == 5 else value))
+
+
+CURRENT = limit_rule(
+    "trigger-current",
+    "fail",
+    "Too much current for the trigger",
+    COMMON_PRACTICE,
+    "Use a trigger with a higher rating, or a higher voltage at less current.",
+    "carries {value} in the worst case and is rated for {limit}",
+    about="cable",
+)
+VOLTAGE = limit_rule(
+    "trigger-voltage",
+    "stop",
+    "Too much voltage for the trigger",
+    COMMON_PRACTICE,
+    "Use a trigger board rated for the voltage that it asks for.",
+    "gets {value} and is rated for {limit}",
+    about="cable",
+    supply=True,
+)
 
 
 class Trigger(Part):
@@ -38,3 +62,19 @@ class Trigger(Part):
     rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
     resistance: OhmTriple = Triple(0.0, 0.0, 0.0)
     bulk_f: Farads | None = None
+
+    def limits(self) -> Iterator[PartLimit]:
+        """What it carries, and the contract's voltage that it is made for."""
+        yield PartLimit(
+            CURRENT,
+            "bus",
+            "current",
+            "at_most",
+            self.rating_a,
+            "trigger",
+            "trigger",
+            key="trigger.rating",
+            settle_by="print",
+        )
+        if self.rating_v is not None:
+            yield PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")

@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from typing import Literal
 
 from pydantic import model_validator
 
 from pdcheck.facts import copper
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Celsius, Gauge, Metres, OhmsOrZero, Part, SquareMillimetres
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
+
+CURRENT = limit_rule(
+    "wire-current",
+    "fail",
+    "Too much current for a wire",
+    copper.STILL_AIR,
+    "Use a thicker wire, and fuse the branch for the wire, not for the source.",
+    "carries {value} in the worst case and stays cool up to {limit}",
+    about="load",
+)
 
 
 class Wire(Part):
@@ -58,6 +71,11 @@ class Wire(Part):
         a temperature of its own keeps to that.
         """
         return 2 * self.length_m * self.ohm_per_m(temperature_c) + self.contacts_ohm
+
+    def limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
+        """What it carries as the wire before a branch's converter, or the lead behind it."""
+        node = f"{branch}/{'in' if place == 'wire' else 'load'}"
+        yield PartLimit(CURRENT, node, "current", "at_most", self.ampacity_a(), f"{branch} {place}", place, branch)
 
     def ampacity_a(self, rise_k: float = copper.WIRE_RISE.value) -> float:
         """Current [A] that warms the wire by ``rise_k`` [K] in still air; common practice, see facts.copper.

@@ -16,9 +16,6 @@ LEVELS = ("stop", "fail", "warn", "note")
 VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
 
-# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
-SLACK = 1e-9
-
 
 class Finding(NamedTuple):
     """One judgement: which rule, how grave, about what, by which numbers, from where, in words, and what to do."""
@@ -110,24 +107,6 @@ def rule(
         return Rule(id, level, title, origin, advice, judge, scope)
 
     return made
-
-
-def over(value: float, limit: float) -> bool:
-    """Whether a value is above its limit; on the limit is not above it.
-
-    >>> over(3.0, 3.0), over(3.01, 3.0)
-    (False, True)
-    """
-    return value > limit * (1 + SLACK) + SLACK * SLACK
-
-
-def under(value: float, limit: float) -> bool:
-    """Whether a value is below its limit; on the limit is not below it.
-
-    >>> under(6.0, 6.0), under(5.99, 6.0)
-    (False, True)
-    """
-    return value < limit * (1 - SLACK)
 
 
 def verdict_of(findings: Iterable[Finding]) -> str:

@@ -16,8 +16,7 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple
-from pdcheck.verdict.finding import over, under
+from pdcheck.quantities import Triple, over, under
 
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
 # practice for what runs from one.

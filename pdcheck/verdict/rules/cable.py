@@ -5,28 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.facts.cable import CABLE_VDO, IR_DROP, LEGACY, PD_CABLES, loop_limit_ohm
-from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.parts.request import NoRequest, request_text
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, over, rule
-
-
-@rule(
-    "cable-current",
-    "fail",
-    "The cable carries no more than it is rated for",
-    PD_CABLES,
-    "Use a cable with a 5 A e-marker, ask for a higher voltage, or take less from it. A hot plug is a stop sign.",
-)
-def cable_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current in the cable against its rating."""
-    worst, rated = case.worst_current("source"), case.cable.current_a
-    if over(worst, rated):
-        text = f"the cable carries {worst:.4g} A at worst and is good for {rated:g} A"
-        yield find("cable", text, worst, rated, "A")
+from pdcheck.verdict.finding import Find, Finding, rule
 
 
 @rule(
@@ -151,53 +135,6 @@ def cable_loop_assumed(case: Case, find: Find) -> Iterator[Finding]:
 
 
 @rule(
-    "connector-current",
-    "fail",
-    "No more than 5 A flows through a USB-C connector",
-    PD_CABLES,
-    "Ask for a higher voltage or take less power: no USB-C contract and no connector goes beyond 5 A.",
-)
-def connector_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against the connector's 5 A."""
-    worst = case.worst_current("source")
-    if over(worst, CONTRACT_MAX.value):
-        text = f"{worst:.4g} A through the USB-C connector at worst"
-        yield find("connector", text, worst, CONTRACT_MAX.value, "A", origin=CONTRACT_MAX.origin)
-
-
-@rule(
-    "trigger-current",
-    "fail",
-    "The trigger carries no more than it is rated for",
-    COMMON_PRACTICE,
-    "Use a trigger with a higher rating, or a higher voltage at less current.",
-)
-def trigger_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against the trigger's rating."""
-    rated = case.rig.trigger.rating_a
-    worst = case.worst_current("bus")
-    if rated is not None and over(worst, rated):
-        text = f"the trigger carries {worst:.4g} A at worst and is rated for {rated:g} A"
-        yield find("trigger", text, worst, rated, "A")
-
-
-@rule(
-    "trigger-voltage",
-    "stop",
-    "The contract stays within the trigger's voltage",
-    COMMON_PRACTICE,
-    "Use a trigger board rated for the voltage that it asks for.",
-    scope="supply",
-)
-def trigger_voltage(case: Case, find: Find) -> Iterator[Finding]:
-    """Nominal contract voltage against the trigger's rating."""
-    rated = case.rig.trigger.rating_v
-    nominal = case.contract.voltage_v
-    if rated is not None and over(nominal, rated):
-        yield find("trigger", f"{nominal:g} V on a trigger rated for {rated:g} V", nominal, rated, "V")
-
-
-@rule(
     "trigger-rating-unknown",
     "note",
     "What the trigger carries is known",
@@ -209,19 +146,3 @@ def trigger_rating_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """A trigger without a stated current."""
     if case.rig.trigger.rating_a is None and case.contract.outcome != "off":
         yield find("trigger", "no current rating is stated for the trigger: not judged")
-
-
-RULES = (
-    cable_current,
-    cable_voltage,
-    cable_no_pd,
-    cable_bounds_offer,
-    cable_marker_missing,
-    cable_marker_odd,
-    cable_loop,
-    cable_loop_assumed,
-    connector_current,
-    trigger_current,
-    trigger_voltage,
-    trigger_rating_unknown,
-)

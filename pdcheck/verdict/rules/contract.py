@@ -6,9 +6,8 @@ from collections.abc import Iterator
 
 from pdcheck.facts.current import PPS_BEHAVIOUR, PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, over, rule
+from pdcheck.verdict.finding import Find, Finding, rule
 
 PD_CONTRACT = Origin("PD R3.2 V1.1", "checked")
 PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
@@ -73,37 +72,6 @@ def typec_current_unknown(case: Case, find: Find) -> Iterator[Finding]:
 
 
 @rule(
-    "source-current",
-    "fail",
-    "The source carries the load at the worst corner",
-    PD_CONTRACT,
-    "Ask for a higher voltage, take less, or use a source with more power. A fixed supply trips or droops beyond it.",
-)
-def source_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against what the contract grants."""
-    worst, granted = case.worst_current("source"), case.contract.current_a
-    if over(worst, granted):
-        text = f"{worst:.4g} A at worst from an offer of {granted:g} A at {case.contract.voltage_v:g} V"
-        yield find("source", text, worst, granted, "A")
-
-
-@rule(
-    "source-in-hand",
-    "warn",
-    "20 % of the offered current stays in hand",
-    CURRENT_IN_HAND.origin,
-    "It works, with little to spare: expect a warm charger, and a trip when anything ages.",
-)
-def source_in_hand(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against 80 % of what is granted."""
-    worst, granted = case.worst_current("source"), case.contract.current_a
-    limit = granted * (1 - CURRENT_IN_HAND.value)
-    if over(worst, limit) and not over(worst, granted):
-        text = f"{worst:.4g} A at worst of {granted:g} A leaves {(1 - worst / granted):.0%} in hand, less than 20 %"
-        yield find("source", text, worst, limit, "A")
-
-
-@rule(
     "pps-current-limit",
     "fail",
     "A PPS source does not have to limit its current",
@@ -153,16 +121,3 @@ def start_latch(case: Case, find: Find) -> Iterator[Finding]:
             f"and can have {latch.available_a:.4g} A"
         )
         yield find(latch.branch, text, latch.wanted_a, latch.available_a, "A")
-
-
-RULES = (
-    contract_off,
-    contract_fallback,
-    contract_mismatch,
-    typec_current_unknown,
-    source_current,
-    source_in_hand,
-    pps_current_limit,
-    bus_collapse,
-    start_latch,
-)

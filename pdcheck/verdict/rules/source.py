@@ -177,6 +177,3 @@ def _never_granted(behaviour: Behaviour, *, epr: bool) -> Iterator[str]:
     ):
         if times >= ALWAYS:
             yield text
-
-
-RULES = (source_behaviour, source_doubtful, source_capture_cable, source_list_odd, source_power_rules)
