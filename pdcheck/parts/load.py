@@ -13,7 +13,7 @@ from pdcheck.facts.trade import LED_OVERDRIVE_SHARE
 from pdcheck.parts.fields import Amps, Ohms, Part, Reader, Title, Volts, VoltsOrZero, VoltSpan, Watts, one_of
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
-from pdcheck.quantities import parse_quantity, quoted
+from pdcheck.quantities import format_quantity, parse_quantity, quoted
 
 Driver = Literal["driver", "resistor"]
 MAKER = Origin("the load's own figures, from the rig file", "rig")
@@ -52,7 +52,8 @@ LED_CURRENT = limit_rule(
     "Too much current for an LED string on a resistor",
     LED_OVERDRIVE_SHARE.origin,
     "Choose the resistor for the highest voltage that can occur, or use a driver.",
-    f"its LEDs get {{value}} in the worst case; their stated current and {LED_OVERDRIVE_SHARE.value:.0%} are {{limit}}",
+    "its LEDs get {value} in the worst case; "
+    f"{format_quantity(LED_OVERDRIVE_SHARE.value, '%')} above what they are meant for is {{limit}}",
     about="load",
 )
 MOST_LEDS = 1000

@@ -74,7 +74,7 @@ def test_what_stops_and_why():
     found = change(rig, "5V")
     whys = [path(found, way).fates[at].why for way in ("capabilities", "hard-reset") for at in range(3)]
     assert whys[:2] == whys[3:5] == [off, dark]
-    assert whys[2] == whys[5] and whys[2].endswith(" V at worst and needs 12 V")
+    assert whys[2] == whys[5] and whys[2].endswith(" V in the worst case and needs 12 V")
     assert [fate.fate for fate in path(found, "capabilities").fates] == ["stops"] * 3
     assert [fate.starts_on_5v for fate in path(found, "hard-reset").fates] == [False, False, True]
     assert [fate.starts_on_5v for fate in path(found, "capabilities").fates] == [False, False, False]
@@ -116,7 +116,10 @@ def test_a_start_up_voltage_counts_only_where_it_starts():
 def test_starting_on_the_best_corner_alone():
     found = change(rig_of({"converter": BOX | {"start": "9V"}}), "9V")
     [fate] = path(found, "hard-reset").fates
-    assert (fate.fate, fate.why) == ("may not restart", "may never start: it starts at 9 V and the bus may be only 8.55 V")
+    assert (fate.fate, fate.why) == (
+        "may not restart",
+        "may never start: it starts at 9 V and the bus may be only 8.55 V",
+    )
 
 
 def test_a_latch_is_about_starting_alone():
@@ -125,7 +128,7 @@ def test_a_latch_is_about_starting_alone():
     [found] = changes(rig, source, CABLE, "unplug")
     [fate] = path(found, "unplug").fates
     assert (fate.ran, fate.fate) == (True, "may not restart")
-    assert fate.why.startswith("b0: starting, it sticks at 5 V")
+    assert fate.why.startswith("b0: may never start: on the way up, at 5 V")
     [same] = changes(rig, source, CABLE, "40W")
     assert [fate.fate for fate in path(same, "capabilities").fates] == ["goes on"]
 

@@ -321,7 +321,7 @@ LIMIT = "no USB-C source gives more than 240 W [PD R3.2 V1.1 [checked]]"
                 f"it draws 240.1 W and {LIMIT}",
                 "cable: carries 5.27 A in the worst case and is rated for 5 A",
                 "connector: carries 5.27 A in the worst case; USB-C ends at 5 A",
-                "trigger: the trigger carries 5.266 A at worst and is rated for 5 A",
+                "trigger: carries 5.27 A in the worst case and is rated for 5 A",
             ],
         ),
     ],

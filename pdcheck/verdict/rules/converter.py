@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.facts.current import PULL_UPS
-from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.facts.voltage import CONNECTOR, VALID_MARGIN
+from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
 from pdcheck.parts.converter import Converter
-from pdcheck.quantities import over, under
+from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
-
-MAKER = Origin("the converter's own figures, from the rig file", "rig")
 
 
 def _converters(case: Case) -> Iterator[tuple[str, Converter]]:
@@ -24,28 +22,29 @@ def _converters(case: Case) -> Iterator[tuple[str, Converter]]:
 @rule(
     "converter-input-transient",
     "note",
-    "The source's transients stay within each converter's input range too",
+    "Short peaks of the charger above a converter's rating",
     CONNECTOR,
-    "A converter with more input voltage in hand, or a clamp on the bus, takes these short peaks.",
+    "Most converters survive it; one rated for more voltage, or a clamp on the bus, makes sure.",
     scope="supply",
 )
 def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
-    """vSrcValid: 0.5 V more for up to 5 ms."""
+    """vSrcValid, for some milliseconds."""
     high = case.idle_high()
     peak = high + VALID_MARGIN.value
     for name, converter in _converters(case):
         most = converter.survives_v
         if most is not None and not over(high, most) and over(peak, most):
-            text = f"for moments (vSrcValid) {peak:.4g} V can stand at its input and it stands {most:g} V"
+            reached = format_quantity(peak, "V", 3, beside=most)
+            text = f"its input may get {reached} for a few milliseconds (vSrcValid) and is rated for {most:g} V"
             yield find(name, text, peak, most, "V")
 
 
 @rule(
     "converter-before-contract",
     "note",
-    "What each converter does on the 5 V before the contract is known",
+    "A converter that starts before the contract",
     CONNECTOR,
-    "Keep the load off until the contract stands, or use a converter that starts above 5.5 V.",
+    f"Keep the load off until the contract is made, or use a converter that starts above {SAFE_5V.require_max():g} V.",
 )
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """Most triggers have no output switch: the bus is at 5 V first."""
@@ -55,8 +54,8 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
         start = converter.start_v if converter.start_v is not None else converter.minimum_input_v()
         before = case.before_v
         if under(before.max, start):
-            text = f"off on the 5 V before the contract: it needs {start:g} V"
-            yield find(name, text, before.max, start, "V", advice="Nothing to do; it starts with the contract.")
+            text = f"off on the {before.typ:g} V before the contract: it needs {start:g} V"
+            yield find(name, text, before.max, start, "V", advice="Normal: it starts when the contract comes.")
             continue
         output = case.node_current(f"{name}/out")
         if output is None:
@@ -64,7 +63,7 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
         wanted = converter.input_power_for(output.typ * converter.output_v, before.typ) / before.min
         if over(wanted, case.seen.typec_a):
             text = (
-                f"may start on the 5 V before the contract, and would then want {wanted:.3g} A "
+                f"may start on the {before.typ:g} V before the contract, and then wants {wanted:.3g} A "
                 f"where {case.seen.typec_a:g} A is sure"
             )
             yield find(name, text, wanted, case.seen.typec_a, "A", origin=PULL_UPS)
@@ -73,7 +72,7 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "converter-unknown",
     "note",
-    "What each converter accepts and wastes is known",
+    "A converter of which something is not known",
     COMMON_PRACTICE,
     "Look it up on its sheet; what is not stated is not judged.",
     scope="supply",
@@ -84,4 +83,4 @@ def converter_unknown(case: Case, find: Find) -> Iterator[Finding]:
         for text in converter.assumed:
             yield find(name, text)
         if converter.input_v is None:
-            yield find(name, "its input range is not stated: too low or too high is not judged")
+            yield find(name, "its input range is not stated: not judged")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, charging_current_a
+from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, charging_current_a
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.trade import LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
 from pdcheck.parts.load import Led
@@ -20,19 +20,19 @@ MAKER = Origin("the load's own figures, from the rig file", "rig")
 @rule(
     "wire-drop",
     "warn",
-    "No wire eats more than 5 % of the voltage",
+    f"A wire that drops more than {format_quantity(WIRE_DROP_SHARE.value, '%')} of the voltage",
     WIRE_DROP_SHARE.origin,
     "Use a thicker or shorter wire, or better contacts.",
 )
 def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
-    """Drop in each wire and lead at the worst corner against 5 % of what it starts with."""
+    """Drop in each wire and lead in the worst case against a share of what it starts with."""
     for branch in case.branches():
         pairs = (("bus", "in", "wire", WIRE_DROP_SHARE), ("out", "load", "lead", LEAD_DROP_SHARE))
         for start, end, what, share in pairs:
             first = start if start == "bus" else f"{branch.name}/{start}"
             drop, whole = case.greatest_drop(first, f"{branch.name}/{end}")
             if whole > 0 and over(drop, share.value * whole):
-                text = f"the {what} drops {format_quantity(drop, 'V', 3)} of {whole:.4g} V at worst"
+                text = f"drops {format_quantity(drop, 'V', 3)} of {whole:.3g} V in the worst case"
                 yield find(f"{branch.name} {what}", text, drop, share.value * whole, "V")
 
 
@@ -45,9 +45,9 @@ def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:
 @rule(
     "led-before-contract",
     "note",
-    "What each LED string does on the 5 V before the contract is known",
+    "An LED string that is dark before the contract",
     LED_SUM,
-    "Nothing to do; it lights with the contract.",
+    "Normal: it lights when the contract comes.",
     scope="supply",
 )
 def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
@@ -55,16 +55,16 @@ def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     for branch, led in _strings(case):
         needed = led.string_v + led.headroom_v
         if branch.converter is None and case.contract.kind != "type-c" and under(case.before_v.max, needed):
-            text = f"dark on the 5 V before the contract: it needs {needed:.4g} V"
+            text = f"dark on the {case.before_v.typ:g} V before the contract: it needs {needed:.3g} V"
             yield find(branch.name, text, case.before_v.max, needed, "V")
 
 
 @rule(
     "led-waste",
     "note",
-    "An LED string's resistor burns less than 30 % of the power",
+    f"More than {format_quantity(RESISTOR_WASTE_SHARE.value, '%')} of an LED string's power lost in its resistor",
     RESISTOR_WASTE_SHARE.origin,
-    "A driver, or more LEDs in series, wastes less; mind the resistor's heat.",
+    "A driver, or more LEDs in series, wastes less; the resistor gets hot.",
 )
 def led_waste(case: Case, find: Find) -> Iterator[Finding]:
     """Part of a string's power that burns in its resistor."""
@@ -74,7 +74,7 @@ def led_waste(case: Case, find: Find) -> Iterator[Finding]:
             continue
         share = (voltage.typ - led.string_v) / voltage.typ
         if over(share, RESISTOR_WASTE_SHARE.value):
-            text = f"{share:.0%} of its power burns in the resistor"
+            text = f"its resistor turns {share:.0%} of the power into heat"
             yield find(branch.name, text, share, RESISTOR_WASTE_SHARE.value, "1")
 
 
@@ -87,42 +87,44 @@ def bulk_f(case: Case) -> float:
 @rule(
     "bulk-attach",
     "note",
-    "No more than 10 uF hangs on VBUS at attach",
+    f"More than {format_quantity(BULK_AT_ATTACH.require_max(), 'F')} on VBUS at attach",
     BULK_AT_ATTACH.origin,
-    "Most sources cope; where one clicks off at plugging in, put a switch or a surge limiter before the capacitors.",
+    "Most chargers cope; where one clicks off at plugging in, put a switch or a surge limiter before the capacitors.",
     scope="supply",
 )
 def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
     """Without an output switch on the trigger all capacitance is there from the start."""
     total, limit = bulk_f(case), BULK_AT_ATTACH.require_max()
     if over(total, limit):
-        text = f"{format_quantity(total, 'F', 3)} on the bus from the first moment; cSnkBulk is at most 10 µF"
+        size = format_quantity(total, "F", 3)
+        text = (
+            f"{size} on the bus from the first moment; at attach there should be {format_quantity(limit, 'F')} at most"
+        )
         yield find("bus", text, total, limit, "F")
 
 
 @rule(
     "bulk-contract",
     "warn",
-    "No more than 100 uF hangs on VBUS once a contract stands",
+    f"More than {format_quantity(BULK_IN_CONTRACT.require_max(), 'F')} on VBUS in a contract",
     BULK_IN_CONTRACT.origin,
     "Put a surge limiter before the capacitors: the step to a higher voltage draws C x dV/dt on top of the load.",
     scope="supply",
 )
 def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
-    """cSnkBulkPd, and what charging it draws at 30 mV/us."""
+    """cSnkBulkPd, and what charging it draws at the greatest slope of the standard."""
     total, limit = bulk_f(case), BULK_IN_CONTRACT.require_max()
     if over(total, limit):
-        draw = charging_current_a(total)
-        text = (
-            f"{format_quantity(total, 'F', 3)} on the bus draws {draw:.3g} A more while the voltage rises at 30 mV/µs"
-        )
+        draw, slope = charging_current_a(total), SLEW_RISING.value / 1000
+        size = format_quantity(total, "F", 3)
+        text = f"{size} on the bus draws {draw:.3g} A more while the voltage rises at {slope:g} mV/µs"
         yield find("bus", text, total, limit, "F")
 
 
 @rule(
     "bulk-unknown",
     "note",
-    "The capacitance on the bus is known",
+    "Capacitance that is not known",
     COMMON_PRACTICE,
     "Read it off the board: the large cans at the converter's input.",
     scope="supply",
