@@ -10,9 +10,8 @@ from pdcheck.contract.asking import current_on_step, request_words, voltage_step
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.limits import PartLimit, limit_rule, near_rule
+from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,
@@ -39,7 +38,6 @@ CURRENT = limit_rule(
     "Set a higher voltage, take less power, or use a charger with more. A fixed supply trips or droops beyond it.",
     "must give {value} in the worst case and offers {limit} at {volts}",
     about="contract",
-    spare=CURRENT_IN_HAND,
     near=near_rule(
         "source-in-hand",
         "Little current to spare on the charger",
@@ -86,7 +84,8 @@ class Contract(NamedTuple):
 
     def limits(self) -> Iterator[PartLimit]:
         """The current that it grants."""
-        yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "source", "source")
+        most = self.current_a
+        yield PartLimit(CURRENT, "source", "current", "at_most", most, "source", "source", near_share=ENOUGH)
 
     @property
     def power_w(self) -> float:

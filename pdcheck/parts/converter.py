@@ -9,7 +9,14 @@ from pydantic import Discriminator, Tag, ValidationError, model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
-from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.facts.plausible import (
+    BOOST_INPUT_END,
+    BUCK_DROPOUT,
+    CONVERTER_INPUT,
+    CONVERTER_INPUT_END,
+    CONVERTER_INPUT_START,
+    CONVERTER_OUTPUT,
+)
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -24,7 +31,7 @@ from pdcheck.parts.fields import (
     WattsOrZero,
     one_of,
 )
-from pdcheck.parts.limits import LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
+from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
 from pdcheck.parts.mistakes import as_input_error, mistake
 from pdcheck.quantities import format_quantity, quoted
 
@@ -54,6 +61,7 @@ INPUT_LOW = limit_rule(
     MAKER,
     "Set a higher voltage, use a converter that works from less, or a cable and wires that drop less.",
     "its input falls to {value} on {volts} and it needs {limit}",
+    if_words="{branch}'s converter works from {needs} or less",
     about="converter",
     off_words="stays off: it needs {limit} and gets at most {value}",
 )
@@ -75,6 +83,7 @@ INPUT_HIGH = limit_rule(
     MAKER,
     "Do not connect it: set a lower voltage, or use a converter rated for this one.",
     "a {volts} supply may really give {value}; this converter is rated for {limit}",
+    if_words="{branch}'s converter stands {needs} at its input",
     about="converter",
     supply=True,
 )
@@ -102,8 +111,8 @@ INPUT_CURRENT = limit_rule(
     MAKER,
     "Set a higher voltage: the same power then needs less current.",
     "takes {value} at its input in the worst case and is rated for {limit}",
+    if_words="{branch}'s converter may take {needs} at its input",
     about="converter",
-    spare=CURRENT_IN_HAND,
     near=_NEAR,
 )
 INPUT_POWER = limit_rule(
@@ -122,8 +131,8 @@ OUTPUT_CURRENT = limit_rule(
     MAKER,
     LARGER,
     "must give {value} in the worst case and is rated for {limit}",
+    if_words="{branch}'s converter may give {needs}",
     about="converter",
-    spare=CURRENT_IN_HAND,
     near=_NEAR,
 )
 OUTPUT_POWER = limit_rule(
@@ -200,23 +209,37 @@ class Converter(Part):
             key: str,
             *,
             state: State = "loaded",
+            plausible: float | None = None,
         ) -> PartLimit:
             part = "converter input" if node == entry else "converter output"
             where = f"{branch}.converter.{key}"
-            return PartLimit(rule, node, quantity, sense, figure, branch, part, branch, state, where, "sheet")
+            near = ENOUGH if rule.near is not None else None
+            return PartLimit(
+                rule, node, quantity, sense, figure, branch, part, branch, state, where, "sheet", plausible, 1.0, near
+            )
 
-        yield limit(INPUT_LOW, entry, "voltage", "at_least", self.minimum_input_v() or None, "input")
-        yield limit(INPUT_HIGH, entry, "voltage", "at_most", self.survives_v, "input", state="unloaded")
+        least = self.minimum_input_v()
+        if least:
+            yield limit(INPUT_LOW, entry, "voltage", "at_least", least, "input")
+        if self.input_v is None:
+            start_v = CONVERTER_INPUT_START.value
+            worst = max(start_v, least + BUCK_DROPOUT.value) if self.kind == "buck" else start_v
+            yield limit(INPUT_LOW, entry, "voltage", "at_least", None, "input", plausible=worst)
+        end = BOOST_INPUT_END if self.kind == "boost" else CONVERTER_INPUT_END
+        most, stand = self.survives_v, end.value
+        yield limit(INPUT_HIGH, entry, "voltage", "at_most", most, "input", state="unloaded", plausible=stand)
         if self.kind == "boost":
             yield limit(OUTPUT_OVER, entry, "voltage", "at_most", self.output_v, "output", state="unloaded")
         if self.start_v is not None:
             yield limit(START, entry, "voltage", "at_least", self.start_v, "start", state="starting")
         if self.input_limit_a is not None or self.input_power_w is None:
-            yield limit(INPUT_CURRENT, entry, "current", "at_most", self.input_limit_a, "input_limit")
+            amperes, at_worst = self.input_limit_a, CONVERTER_INPUT.value
+            yield limit(INPUT_CURRENT, entry, "current", "at_most", amperes, "input_limit", plausible=at_worst)
         if self.input_power_w is not None:
             yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
         if self.output_limit_a is not None or self.power_limit_w is None:
-            yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", self.output_limit_a, "output_limit")
+            amperes, at_worst = self.output_limit_a, CONVERTER_OUTPUT.value
+            yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", amperes, "output_limit", plausible=at_worst)
         if self.power_limit_w is not None:
             yield limit(OUTPUT_POWER, exit_, "power", "at_most", self.power_limit_w, "power_limit")
 

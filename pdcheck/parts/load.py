@@ -152,8 +152,8 @@ class Load(Part):
             needed = self.led.string_v + self.led.headroom_v
             yield PartLimit(LED_HEADROOM, node, "voltage", "at_least", needed, branch, "load", branch)
             if self.led.driver == "resistor":
-                most_a = self.led.current_a * (1 + LED_OVERDRIVE_SHARE.value)
-                yield PartLimit(LED_CURRENT, node, "current", "at_most", most_a, branch, "load", branch)
+                stated, share = self.led.current_a, 1 + LED_OVERDRIVE_SHARE.value
+                yield PartLimit(LED_CURRENT, node, "current", "at_most", stated, branch, "load", branch, share=share)
 
     def kinds(self) -> dict[str, float | Led | None]:
         """The four ways to give a load, by the key of a file."""

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.facts.plausible import TRIGGER_RATING
 from pdcheck.parts.fields import Amps, Farads, OhmTriple, Part, Reader, Title, Volts, one_of
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.request import Request, parse_request
@@ -30,6 +31,7 @@ CURRENT = limit_rule(
     COMMON_PRACTICE,
     "Use a trigger with a higher rating, or a higher voltage at less current.",
     "carries {value} in the worst case and is rated for {limit}",
+    if_words="the trigger is rated for {needs} or more",
     about="cable",
 )
 VOLTAGE = limit_rule(
@@ -75,6 +77,7 @@ class Trigger(Part):
             "trigger",
             key="trigger.rating",
             settle_by="print",
+            plausible=TRIGGER_RATING.value,
         )
         if self.rating_v is not None:
             yield PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")

@@ -18,7 +18,7 @@ from pdcheck.parts.cable import Cable, connector_limit
 from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple, under
+from pdcheck.quantities import Triple, over, under
 
 HELD: FlagKind = "constant-current"
 
@@ -191,6 +191,11 @@ class Case:
         name, _, end = node.rpartition("/")
         converter = next((branch.converter for branch in self.rig.branches if branch.name == name), None)
         return self.idle_high() if converter is None or end == "in" else converter.output_v
+
+    @property
+    def steps_up(self) -> bool:
+        """Whether the contract lifts the bus above the 5 V that come before it."""
+        return self.contract.kind != "type-c" and over(self.contract.voltage_v, self.before_v.typ)
 
     def branches(self) -> tuple[Branch, ...]:
         """The branches that have power; none where the trigger gives nothing."""

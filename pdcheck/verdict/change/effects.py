@@ -64,7 +64,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
         yield Finding("bulk-attach", "note", "bus", total, most, "F", BULK_AT_ATTACH.origin, text, advice)
-    if after.source_v.max <= five.min or after.contract.kind == "type-c":
+    if not after.steps_up:
         return
     climb = inrush(total, after.source_v.max, SLEW_RISING.value, from_v=five.min)
     granted, limit = after.contract.current_a, BULK_IN_CONTRACT.require_max()

@@ -6,8 +6,10 @@ from collections.abc import Iterator
 
 from pdcheck.facts.current import PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.facts.trade import FAR_BEYOND_TABLE
 from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
 from pdcheck.parts.converter import Converter
+from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
@@ -67,6 +69,34 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
                 f"where {case.seen.typec_a:g} A is sure"
             )
             yield find(name, text, wanted, case.seen.typec_a, "A", origin=PULL_UPS)
+
+
+@rule(
+    "converter-efficiency-range",
+    "warn",
+    "An efficiency table used beyond its ends",
+    COMMON_PRACTICE,
+    "Beyond the table its edge is used. Add the row or column from the sheet, or measure there.",
+)
+def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
+    """Input voltage and output current over all corners against the ends of the table; a warning where far beyond."""
+    for name, converter in _converters(case):
+        table, volts, amps = converter.efficiency, case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
+        if not isinstance(table, EfficiencyTable) or volts is None or amps is None or name in case.off:
+            continue
+        for axis, reached, unit, what in (
+            (table.input_v, volts, "V", "input"),
+            (table.output_a, amps, "A", "output"),
+        ):
+            value, end = (reached.max, axis[-1]) if over(reached.max, axis[-1]) else (reached.min, axis[0])
+            if not (over(value, axis[-1]) or under(value, axis[0])) or (len(axis) == 1 and what == "input"):
+                continue
+            far = abs(value - end) > FAR_BEYOND_TABLE.value * end
+            text = (
+                f"its efficiency table ends at {format_quantity(end, unit, 3)} {what}, and "
+                f"{format_quantity(value, unit, 3, beside=end)} occurs: the edge is used"
+            )
+            yield find(name, text, value, end, unit, level="warn" if far else "note")
 
 
 @rule(

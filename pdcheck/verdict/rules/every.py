@@ -21,9 +21,8 @@ def _broken(of: LimitRule, case: Case, find: Find) -> Iterator[Finding]:
             continue
         volts = case.contract.voltage_v
         if limit.rule is not of:
-            if limit.near(value) and limit.rule.spare is not None:
-                text = limit.told(value, volts, of.words)
-                yield find(limit.subject, text, value, limit.limit * (1 - limit.rule.spare.value), limit.unit)
+            if limit.close(value):
+                yield find(limit.subject, limit.told(value, volts, of.words), value, limit.near, limit.unit)
         elif limit.broken(value):
             words = of.off_words if limit.branch in case.off and limit.stops else of.words
             yield find(limit.subject, limit.told(value, volts, words), value, limit.limit, limit.unit)

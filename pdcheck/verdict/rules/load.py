@@ -114,7 +114,7 @@ def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
 def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
     """cSnkBulkPd, and what charging it draws at the greatest slope of the standard."""
     total, limit = bulk_f(case), BULK_IN_CONTRACT.require_max()
-    if over(total, limit):
+    if case.steps_up and over(total, limit):
         draw, slope = charging_current_a(total), SLEW_RISING.value / 1000
         size = format_quantity(total, "F", 3)
         text = f"{size} on the bus draws {draw:.3g} A more while the voltage rises at {slope:g} mV/µs"
