@@ -170,6 +170,8 @@ def format_quantity(value: float, unit: str, digits: int = 4, *, beside: float |
     ('250 mΩ', '47 µF', '92 %')
     >>> format_quantity(3.00004, "A"), format_quantity(3.00004, "A", beside=3.0)
     ('3 A', '3.00004 A')
+    >>> format_quantity(0.0, "%")
+    '0 %'
     """
     text = _printed(value, unit, digits)
     while beside is not None and value != beside and digits < 17 and text == _printed(beside, unit, digits):
@@ -268,7 +270,7 @@ def _printed(value: float, unit: str, digits: int) -> str:
     if not math.isfinite(value):
         return f"{value} {kind.symbol}"
     mantissa, exponent = f"{abs(value):.{max(digits, 1) - 1}e}".split("e")
-    power = int(exponent) + (2 if unit == "%" else 0)
+    power = int(exponent) + (2 if unit == "%" and value else 0)
     prefix = max((p for p in kind.printed if p <= power), default=kind.printed[0]) if value else 0
     number = mantissa.replace(".", "")
     point = 1 + power - prefix

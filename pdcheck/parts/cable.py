@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo
 
+from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
     UNMARKED_CURRENT,
@@ -108,6 +109,9 @@ class Cable(Part, init=False):
         Cable(id='desk', kind='C-C', rating='5A', loop='120mOhm', length='1m')
         """
         told = {**(changes or {}), **fields}
+        for head in (path.partition(".")[0] for path in told):
+            if head not in self.face_keys and head not in type(self).model_fields:
+                raise InputError(f"unknown key {quoted(head)}", expected=nearest(head, self.face_keys))
         if self.said is None or told.keys() <= {"id", "title"}:
             return super().replace(told)
         if all(key.partition(".")[0] in self.face_keys for key in told):

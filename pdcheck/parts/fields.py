@@ -95,6 +95,9 @@ class Part(BaseModel):
             spoken = said if isinstance(said, Mapping) else self._spoken(said)
             if not isinstance(spoken, Mapping):
                 raise InputError(f"{quoted(said)} is not a {type(self).__name__.lower()}", expected="keys with values")
+            twice = spoken.keys() & stated.keys() - self.unless_said.keys()
+            if twice:
+                raise InputError("is given twice", expected=f"it beside {quoted(said)} no more", key=(min(twice),))
             stated = {**spoken, **stated}
         try:
             self.__pydantic_validator__.validate_python({**self.unless_said, **stated}, self_instance=self)
@@ -148,7 +151,8 @@ class Part(BaseModel):
     def __repr__(self) -> str:
         return f"{type(self).__name__}({', '.join(f'{key}={value!r}' for key, value in self.to_dict().items())})"
 
-    __str__ = __repr__
+    def __str__(self) -> str:
+        return repr(self)
 
     def to_dict(self) -> dict[str, Any]:
         """The part as the table of a file: its keys, quantities as typed, no defaults; the constructor takes it back.
@@ -212,19 +216,22 @@ def _changed(now: Any, key: str, below: dict[str, Any]) -> Any:
         if len(below) > 1:
             raise InputError("is changed whole and in part", expected="one of them", key=(key,))
         return below[""]
-    try:
-        if isinstance(now, Part):
+    if isinstance(now, Part):
+        try:
             return now.replace(below)
-        labels, listed = _labels(now), list(now or ())
-        for path, value in below.items():
-            label = max((each for each in labels if f"{path}.".startswith(f"{each}.")), key=len, default=None)
-            if label is None:
-                raise InputError(f"nothing in it is named {quoted(path)}", expected=nearest(path, labels))
-            at = labels.index(label)
-            listed[at] = _changed(listed[at], label, {path[len(label) + 1 :]: value})
-        return tuple(listed)
-    except InputError as error:
-        raise error.below(key) from None
+        except InputError as error:
+            raise error.below(key) from None
+    labels = _labels(now)
+    if not labels:
+        raise InputError("there is nothing in it to change", expected="the whole of it", key=(key,))
+    listed = {label: {} for label in labels}
+    for path, value in below.items():
+        label = max((each for each in labels if f"{path}.".startswith(f"{each}.")), key=len, default="")
+        if not label:
+            head = path.partition(".")[0]
+            raise InputError(f"nothing is named {quoted(head)}", expected=nearest(head, labels), key=(key,))
+        listed[label][path[len(label) + 1 :]] = value
+    return [_changed(each, *told) if told[1] else each for each, told in zip(now, listed.items(), strict=True)]
 
 
 @cache

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Self
+from typing import Any, Self, get_origin
+
+from pydantic import ValidationInfo
 
 from pdcheck.errors import InputError
 from pdcheck.parts.fields import Part
@@ -15,6 +17,17 @@ WIDEST = 100  # characters; an inline table that takes more is put under a heade
 
 class Filed(Part, init=False):
     """A part with a file: a kit, a rig."""
+
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        """One branch, source or cable alone stands for a list of it."""
+        lists = {
+            name
+            for key, field in cls.model_fields.items()
+            if get_origin(field.annotation) is tuple
+            for name in (key, field.validation_alias)
+        }
+        return {key: (value,) if key in lists and isinstance(value, Part) else value for key, value in data.items()}
 
     @classmethod
     def read(cls, path: str | Path) -> Self:

@@ -34,9 +34,8 @@ class Kit(Filed, init=False):
     cables: tuple[Cable, ...] = Field(default=(), validation_alias="cable")
 
     def __repr__(self) -> str:
-        return (
-            f"Kit({self.title!r}: {', '.join([each.id for each in self.sources] + [each.id for each in self.cables])})"
-        )
+        ids = [each.id for each in self.sources] + [each.id for each in self.cables]
+        return f"Kit({self.title!r}: {', '.join(ids)})"
 
     @model_validator(mode="after")
     def _ids_differ(self) -> Kit:

@@ -90,7 +90,7 @@ class Load(Part, init=False):
             if data.strip()[-1:].isdigit():
                 break
             return {key: data}
-        raise mistake(f"{quoted(data)} is not a load", expected='a quantity with its unit such as "24W", "2A", "6ohm"')
+        raise mistake(f"{quoted(said)} is not a load", expected='a quantity with its unit such as "24W", "2A", "6ohm"')
 
     @model_validator(mode="after")
     def _one_kind(self) -> Load:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple, get_args
 
 from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
 from pdcheck.errors import InputError, Place
 from pdcheck.quantities import LONGEST_TEXT, quoted
@@ -48,21 +49,40 @@ def mistakes_in(model: type[BaseModel], error: ValidationError) -> list[Mistake]
 
 def input_error(model: type[BaseModel], error: ValidationError) -> InputError:
     """The first mistake as the one exception, with the keys that lead to it."""
-    place, what, expected = mistakes_in(model, error)[0]
+    # A key that is not known says more than the one that is then missing.
+    found = sorted(mistakes_in(model, error), key=lambda each: not each.what.startswith("unknown key"))
+    place, what, expected = found[0]
+    if what == "is missing":
+        expected = expected or f"{place[-1]}=..."
     return InputError(what, expected=expected, key=place)
 
 
 def known_keys(model: type[BaseModel], place: Place) -> list[str]:
     """The keys that the table at a path may have, walking the models from the outermost one."""
-    for name in (part for part in place if isinstance(part, str)):
-        # pydantic puts marks of its own into a path, such as the tag of a union; they name no field.
-        fields = (field for key, field in model.model_fields.items() if name in (key, field.validation_alias))
-        model = next((inner for field in fields for inner in models_in(field.annotation)), model)
+    for name in place:
+        field = _field(model, name)
+        model = model if field is None else next(models_in(field.annotation), model)
     own: tuple[str, ...] | None = getattr(model, "face_keys", None)
     if own is not None:
         return list(own)
     keys = [str(field.validation_alias or key) for key, field in model.model_fields.items()]
     return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
+
+
+def _field(model: type[BaseModel], name: str | int) -> FieldInfo | None:
+    return next((field for key, field in model.model_fields.items() if name in (key, field.validation_alias)), None)
+
+
+def _without_tags(model: type[BaseModel], place: Place) -> Place:
+    """A path without the marks that pydantic adds for what it chose of a union; they name no field."""
+    kept: list[str | int] = []
+    for name in place:
+        field = _field(model, name)
+        if isinstance(name, int) or field is not None:
+            kept.append(name)
+        if field is not None:
+            model = next(models_in(field.annotation), model)
+    return tuple(kept)
 
 
 def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
@@ -74,7 +94,9 @@ def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
 
 
 def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
-    place, value = detail["loc"], detail["input"]
+    # What is missing or unknown ends in a key that no model has to know.
+    last = detail["loc"][-1:] if detail["type"] in ("missing", "extra_forbidden") else ()
+    place, value = (*_without_tags(model, detail["loc"][: -1 if last else None]), *last), detail["input"]
     match detail["type"]:
         case "value_error" if isinstance(error := detail["ctx"]["error"], InputError):
             what = f"{error.where}: {error.what}" if error.where else error.what
@@ -86,6 +108,8 @@ def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
             return Mistake(place, f"unknown key {quoted(place[-1])}", known)
         case "tuple_type" if isinstance(value, Mapping):
             return Mistake(place, "is one table", f"a list of tables, each headed [[{place[-1]}]]")
+        case "tuple_type":
+            return Mistake(place, f"{quoted(value)} is not a list", "a list")
         case "model_type" | "model_attributes_type":
             return Mistake(place, f"{quoted(value)} is not a table", "keys with values")
     message = str(detail["msg"])

@@ -80,12 +80,15 @@ class Rig(Filed, init=False):
     def to_dict(self) -> dict[str, Any]:
         """The rig as the data of its file; a kit without a title stands at the top."""
         table = super().to_dict()
-        kit = table.get("kit")
-        return table if not kit or "title" in kit else {**table, **table.pop("kit")}
+        kit = table.pop("kit", None)
+        if kit is None:
+            return table
+        return table | ({"kit": kit} if "title" in kit or not kit else kit)
 
     @classmethod
     def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
         """[[source]] and [[cable]] may stand in a rig file as they stand in a kit file."""
+        data = super()._stated(data, info)
         if not {"source", "cable"} & set(data):
             return data
         if "kit" in data:

@@ -134,10 +134,12 @@ class Source(Part, init=False):
             del table["cable"]
         elif self.cable is not None:
             del table["captive"]
-            if not {"kind", "construction", "words"} & set(table["cable"]):
-                table["cable"]["kind"] = "C-C"
+            cable = table["cable"]
+            if not {"kind", "construction", "words"} & set(cable):
+                cable["kind"] = "C-C"
             usual = {"id": f"{self.id}-cable", "kind": "captive"}
-            table["cable"] = {key: value for key, value in table["cable"].items() if usual.get(key) != value}
+            keys = [key for key in ("id", "title", "kind", *cable) if key in cable]
+            table["cable"] = {key: cable[key] for key in keys if usual.get(key) != cable[key]}
         return table
 
 
