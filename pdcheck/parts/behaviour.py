@@ -117,8 +117,8 @@ class Behaviour(Part, init=False):
     ``order``: the positions of its list in the order that it sends them. ``epr_entry``: what it says to a sink that
     asks for EPR mode.
 
-    >>> Behaviour(second_port="30W", wait=1, hard_reset="4s").second_port.power_w
-    30.0
+    >>> Behaviour(second_port="30W", wait=1, hard_reset="4s").second_port
+    Lowered(power_w=30.0, offers=())
     """
 
     revision: Annotated[Revision, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] = "3.x"

@@ -81,8 +81,8 @@ def parse_request(text: Any) -> Request:
 
     >>> parse_request("15V"), parse_request("pps 13.2V 3A")
     (FixedRequest(voltage_v=15.0, current_a=None, kind='fixed'), PpsRequest(voltage_v=13.2, current_a=3.0, kind='pps'))
-    >>> parse_request("prefer 20V 15V 9V").voltages_v
-    (20.0, 15.0, 9.0)
+    >>> parse_request("prefer 20V 15V 9V")
+    PreferenceRequest(voltages_v=(20.0, 15.0, 9.0), kind='prefer')
     """
     if isinstance(text, Request):
         return text

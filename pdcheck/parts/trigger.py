@@ -27,8 +27,8 @@ class Trigger(Part, init=False):
     nothing at all (its output stays off).
 
     >>> trigger = Trigger("15V", rating="5A", resistance="25mOhm")
-    >>> trigger.request.voltage_v, trigger.fallback, trigger.resistance.max
-    (15.0, 'next-lower', 0.025)
+    >>> trigger.request == Trigger(15).request, trigger.fallback, trigger.resistance.max
+    (True, 'next-lower', 0.025)
     """
 
     title: Title = ""
