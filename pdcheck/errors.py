@@ -2,24 +2,32 @@
 
 from __future__ import annotations
 
+Place = tuple[str | int, ...]
+"""The path of keys to a value: names, and the index within a list."""
 
-class InputError(Exception):
+
+class InputError(ValueError):
     """Input that cannot be read: what is wrong, where it stands, what was expected.
 
-    The command line prints ``str(error)`` on standard error and ends with exit code 2.
+    ``where`` is a file with its line, or an option; ``key`` the path of keys to the value within what was given. The
+    command line prints ``str(error)`` on standard error and ends with exit code 2.
 
     >>> print(InputError("odd number of hex digits", where="line 3, byte 12", expected="two digits a byte"))
     line 3, byte 12: odd number of hex digits; expected two digits a byte
+    >>> print(InputError("'5V' is a voltage, not a power", key=("branch", 0, "load", "power")))
+    branch[0].load.power: '5V' is a voltage, not a power
     """
 
-    def __init__(self, what: str, *, where: str = "", expected: str = "") -> None:
+    def __init__(self, what: str, *, where: str = "", expected: str = "", key: Place = ()) -> None:
         self.what = what
         self.where = where
         self.expected = expected
+        self.key = key
         super().__init__(what)
 
     def __str__(self) -> str:
-        line = f"{self.where}: {self.what}" if self.where else self.what
+        path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in self.key).lstrip(".")
+        line = ": ".join(part for part in (self.where, path, self.what) if part)
         if self.expected:
             line += f"; expected {self.expected}"
         return " ".join(line.split())
@@ -31,4 +39,12 @@ class InputError(Exception):
         kit.toml, line 4: no unit
         """
         where = f"{outer}, {self.where}" if self.where else outer
-        return InputError(self.what, where=where, expected=self.expected)
+        return InputError(self.what, where=where, expected=self.expected, key=self.key)
+
+    def below(self, *outer: str | int) -> InputError:
+        """The same error of a part that stands below these keys in another one.
+
+        >>> print(InputError("no unit", key=("length",)).below("branch", 0, "wire"))
+        branch[0].wire.length: no unit
+        """
+        return InputError(self.what, where=self.where, expected=self.expected, key=(*outer, *self.key))

@@ -119,7 +119,7 @@ def _compare(
     yes: bool,
     as_json: bool,
 ) -> int:
-    from pdcheck.parts.tomlfile import read_toml_text
+    from pdcheck.parts.toml_reading import read_toml_text
     from pdcheck.show import broughtup
     from pdcheck.verdict.bringup.measured import compare
     from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head

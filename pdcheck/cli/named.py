@@ -51,7 +51,7 @@ def named_cable(text: str, kit_path: str | None) -> Cable:
 
     Raises ``InputError`` for what is none of these; with a kit, its ids are named.
     """
-    from pdcheck.parts.cable import read_cable_description
+    from pdcheck.parts.cable import Cable
 
     kit = _kit(kit_path)
     if kit is not None:
@@ -60,37 +60,8 @@ def named_cable(text: str, kit_path: str | None) -> Cable:
         if found is not None:
             return found
     try:
-        if looks_like_words(text):
-            return _marked_cable(text)
-        return read_cable_description(text)
+        return Cable(text)
     except InputError as error:
         if kit is not None and len(text.split()) == 1:
             return kit.cable(text)
         raise error.inside("--cable") from None
-
-
-def _marked_cable(words: str) -> Cable:
-    from pydantic import ValidationError
-
-    from pdcheck.parts.cable import Cable
-    from pdcheck.parts.mistakes import as_input_error
-
-    try:
-        return Cable.model_validate({"id": "cable", "words": words})
-    except ValidationError as error:
-        raise as_input_error(error) from None
-
-
-def looks_like_words(text: str) -> bool:
-    """Whether a text is hex of an e-marker rather than a description.
-
-    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
-    (True, False, False)
-    """
-    import re
-
-    # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
-    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
-    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
-    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

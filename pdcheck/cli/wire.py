@@ -35,11 +35,8 @@ def command(
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pydantic import ValidationError
-
     from pdcheck.circuit.wire import least_area_mm2, least_cross_section, least_gauge, wire_cost
     from pdcheck.cli.option_values import quantity
-    from pdcheck.parts.mistakes import as_input_error
     from pdcheck.parts.wire import Wire
     from pdcheck.quantities import format_quantity, over
     from pdcheck.show import sums
@@ -53,10 +50,7 @@ def command(
     if awg is not None or mm2 is not None:
         size = {key: value for key, value in (("awg", awg), ("mm2", mm2)) if value is not None}
         figures = {"length_m": length_m, "contacts_ohm": contacts_ohm, "stranded": stranded and awg is not None}
-        try:
-            wire = Wire.model_validate(size | figures)
-        except ValidationError as error:
-            raise as_input_error(error) from None
+        wire = Wire(size | figures)
         cost = wire_cost(wire, current_a, celsius)
         if as_json:
             emit_json(document | {"wire": sums.cost_json(cost)})

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Annotated, Any, ClassVar, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import ValidationError, model_validator
+from pydantic import Field, ValidationInfo
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
@@ -19,7 +19,7 @@ from pdcheck.facts.cable import (
 )
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
-from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.cable_description import looks_like_words, statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
 from pdcheck.parts.fields import (
     AmpsOrZero,
@@ -31,11 +31,11 @@ from pdcheck.parts.fields import (
     Reader,
     Title,
     Volts,
-    nearest,
     one_of,
 )
 from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.mistakes import as_input_error, mistake, raised_again, relayed
+from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.offer_text import hex_words
 from pdcheck.quantities import Triple, quoted
 
 Construction = Literal["passive", "active", "unmarked", "legacy", "captive"]
@@ -71,11 +71,12 @@ def connector_limit() -> PartLimit:
     return PartLimit(CONNECTOR_CURRENT, "source", "current", "at_most", CONTRACT_MAX.value, "connector", "cable")
 
 
-class Cable(Part):
-    """A cable as the bench sees it.
+class Cable(Part, init=False):
+    """A cable as the bench sees it; as text ``"C-C 5A 1m"``, or the words of its e-marker.
 
-    Python gives the fields; a file gives ``kind``, ``rating``, ``marker`` and so on (docs/files.md), which are turned
-    into them. ``problems`` holds what contradicts itself, ``assumed`` what nobody said and was taken.
+    People say ``kind``, ``rating``, ``marker`` and so on (docs/files.md), which are turned into the fields and kept as
+    ``said``. ``problems`` holds what contradicts itself, ``assumed`` what nobody said and was taken. Two cables are
+    equal where their figures are, however they were told.
 
     >>> cable = Cable(id="desk", kind="C-C", rating="5A", loop="120mOhm")
     >>> cable.construction, cable.current_a, cable.loop_ohm()
@@ -85,6 +86,7 @@ class Cable(Part):
     """
 
     face_keys: ClassVar[tuple[str, ...]] = ("id", "title", *FACE_KEYS)
+    unless_said: ClassVar[dict[str, str]] = {"id": "cable"}
 
     id: Name
     title: Title = ""
@@ -97,26 +99,61 @@ class Cable(Part):
     loop: OhmTriple | None = None
     length_m: Metres | None = None
     awg: Gauge | None = None
-    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"})] | None = None
+    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     problems: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
+    said: Statement | None = Field(default=None, repr=False)
 
-    @model_validator(mode="before")
     @classmethod
-    def _from_statement(cls, data: Any) -> Any:
-        if not isinstance(data, dict) or "construction" in data:
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return cls.unless_said | ({"words": said} if looks_like_words(said) else statement_of(said))
+
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        if "construction" in data:
             return data
         for key in data:
-            if key not in FACE_KEYS and key not in ("id", "title"):
+            if key not in cls.face_keys:
                 raise mistake(f"unknown key {quoted(key)}", expected=nearest(str(key), cls.face_keys), key=(key,))
-        try:
-            statement = Statement.model_validate({key: data[key] for key in FACE_KEYS if key in data})
-            known = fields_of(statement)
-        except ValidationError as error:
-            raise raised_again(error) from None
-        except InputError as error:
-            raise relayed(error) from None
-        return known | {key: value for key, value in data.items() if key not in FACE_KEYS}
+        statement = Statement.model_validate({key: data[key] for key in FACE_KEYS if key in data})
+        named = {key: value for key, value in data.items() if key not in FACE_KEYS}
+        return fields_of(statement) | named | {"said": statement}
+
+    def _figures(self) -> dict[str, Any]:
+        return {name: value for name, value in self if name != "said"}
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Cable) and self._figures() == other._figures()
+
+    def __hash__(self) -> int:
+        return hash(tuple(self._figures().values()))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The cable as the table of a kit file: as it was said where that still holds, else by its figures."""
+        table = super().to_dict()
+        said: dict[str, Any] = table.pop("said", {})
+        if self.said is None or fields_of(self.said).items() - self._figures().items():
+            return table
+        return {key: table[key] for key in ("id", "title") if key in table} | said
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
+        """A new cable with some things changed, in the words that it was told in.
+
+        >>> Cable("C-C 3A 1m", id="desk").replace(rating="5A", loop="120mOhm")
+        Cable(id='desk', kind='C-C', rating='5A', loop='120mOhm', length='1m')
+        """
+        told = {**(changes or {}), **fields}
+        for head in (path.partition(".")[0] for path in told):
+            if head not in self.face_keys and head not in type(self).model_fields:
+                raise InputError(f"unknown key {quoted(head)}", expected=nearest(head, self.face_keys))
+        if self.said is None or told.keys() <= {"id", "title"}:
+            return super().replace(told)
+        if all(key.partition(".")[0] in self.face_keys for key in told):
+            said = self.said.replace({key: value for key, value in told.items() if key not in ("id", "title")})
+            kept = {key: getattr(said, key) for key in said.model_fields_set}
+            named = {key: told.get(key, getattr(self, key)) for key in ("id", "title")}
+            return type(self).model_validate(kept | named)
+        return super().replace({**told, "said": None})
 
     @property
     def is_epr(self) -> bool:
@@ -156,10 +193,7 @@ def read_cable_description(text: str, id: str = "cable") -> Cable:
     >>> read_cable_description("A-C").pd
     False
     """
-    try:
-        return Cable.model_validate({"id": id, **statement_of(text)})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    return Cable({"id": id, **statement_of(text)})
 
 
 def captive_cable(id: str, current_a: float, epr: bool) -> Cable:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Tag, ValidationError, model_validator
+from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
@@ -32,7 +32,7 @@ from pdcheck.parts.fields import (
     one_of,
 )
 from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
-from pdcheck.parts.mistakes import as_input_error, mistake
+from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import format_quantity, quoted
 
 Kind = Literal["buck", "boost", "buck-boost"]
@@ -50,6 +50,8 @@ _KIND = one_of(
     boost_buck="buck-boost",
     step_up_down="buck-boost",
 )
+
+_SPOKEN = ("kind", "input", "input_limit", "efficiency")
 
 
 MAKER = Origin("the converter's own figures, from the rig file", "rig")
@@ -150,8 +152,8 @@ def _figure_or_table(value: Any) -> str:
     return "table" if isinstance(value, dict | EfficiencyTable) else "figure"
 
 
-class Converter(Part):
-    """A converter: what it accepts, what it gives, what it wastes. Limits that are not known stay None.
+class Converter(Part, init=False):
+    """A converter: what it accepts, gives, and wastes; as text ``"buck-boost:6-36V:5A:92%"``. Unknown limits are None.
 
     ``efficiency`` is a ratio or a table over input voltage and output current; None when it is not stated, and then
     ``efficiency_at`` counts with a cautious figure and ``assumed`` says so. ``idle_w`` is drawn besides. ``dropout_v``
@@ -182,6 +184,13 @@ class Converter(Part):
     bulk_f: Farads | None = None
     dropout_v: VoltsOrZero = 0.0
     start_v: Volts | None = None
+
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        parts = [part.strip() for part in said.split(":")] if isinstance(said, str) and len(said) <= 200 else []
+        if not 1 <= len(parts) <= 4 or not parts[0]:
+            raise InputError(f"{quoted(said)} is not a converter", expected="a word such as buck-boost:6-36V:5A:92%")
+        return {key: part for key, part in zip(_SPOKEN, parts, strict=False) if part}
 
     @model_validator(mode="after")
     def _gives_what_it_can(self) -> Converter:
@@ -307,12 +316,4 @@ def read_converter_description(text: str, output_v: float, output_limit_a: float
     >>> read_converter_description("buck::3A", 5.0).input_v is None
     True
     """
-    parts = [part.strip() for part in text.split(":")] if len(text) <= 200 else []
-    if not 1 <= len(parts) <= 4 or not parts[0]:
-        raise InputError(f"{quoted(text)} is not a converter", expected="a word such as buck-boost:6-36V:5A:92%")
-    keys = ("kind", "input", "input_limit", "efficiency")
-    said = {key: part for key, part in zip(keys, parts, strict=False) if part}
-    try:
-        return Converter.model_validate({**said, "output_v": output_v, "output_limit_a": output_limit_a})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    return Converter(text, output=output_v, output_limit=output_limit_a)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import model_validator
 
@@ -65,7 +65,7 @@ def _read_count(value: Any) -> int:
     return value
 
 
-class Led(Part):
+class Led(Part, init=False):
     """LEDs in series, ``vf_v`` [V] each, at ``current_a`` [A].
 
     ``driver``: a step-down driver that needs ``headroom_v`` [V] above the string. ``resistor``: a series resistor of
@@ -102,14 +102,19 @@ class Led(Part):
         return self.string_v * self.current_a
 
 
-class Load(Part):
+class Load(Part, init=False):
     """Exactly one of a power [W], a current [A], a resistance [ohm] or LEDs; as text ``"24W"``, ``"2A"``, ``"6ohm"``.
 
     ``voltage_v`` is the range [V] that it needs and stands, where it is known.
 
-    >>> Load(power="24W").power_w, Load.model_validate("500 mA").current_a
+    >>> Load(power="24W").power_w, Load("500 mA").current_a
     (24.0, 0.5)
     """
+
+    rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
+        kind: tuple({"power_w", "current_a", "resistance_ohm", "led"} - {kind})
+        for kind in ("power_w", "current_a", "resistance_ohm", "led")
+    }
 
     title: Title = ""
     power_w: Watts | None = None
@@ -118,11 +123,9 @@ class Load(Part):
     led: Led | None = None
     voltage_v: VoltSpan | None = None
 
-    @model_validator(mode="before")
     @classmethod
-    def _from_text(cls, data: Any) -> Any:
-        if not isinstance(data, str):
-            return data
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        data = str(said)
         for unit, key in (("W", "power"), ("A", "current"), ("ohm", "resistance")):
             try:
                 parse_quantity(data, unit)
@@ -131,7 +134,7 @@ class Load(Part):
             if data.strip()[-1:].isdigit():
                 break
             return {key: data}
-        raise mistake(f"{quoted(data)} is not a load", expected='a quantity with its unit such as "24W", "2A", "6ohm"')
+        raise mistake(f"{quoted(said)} is not a load", expected='a quantity with its unit such as "24W", "2A", "6ohm"')
 
     @model_validator(mode="after")
     def _one_kind(self) -> Load:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -11,8 +11,8 @@ from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.plausible import TRIGGER_RATING
 from pdcheck.parts.fields import Amps, Farads, OhmTriple, Part, Reader, Title, Volts, one_of
 from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.request import Request, parse_request
-from pdcheck.quantities import Triple
+from pdcheck.parts.request import Request, parse_request, request_text
+from pdcheck.quantities import Triple, quantity_text
 
 Fallback = Literal["next-lower", "5V", "none"]
 _FALLBACK = one_of(
@@ -46,19 +46,26 @@ VOLTAGE = limit_rule(
 )
 
 
-class Trigger(Part):
+class Trigger(Part, init=False):
     """A trigger board: ``request`` and ``fallback`` as set on it, ``resistance`` of its path [ohm], its ratings.
 
     ``fallback`` says what the board takes when the source does not offer its voltage: the next lower offer, 5 V, or
     nothing at all (its output stays off).
 
-    >>> trigger = Trigger(request="15V", rating="5A", resistance="25mOhm")
-    >>> trigger.request.voltage_v, trigger.fallback, trigger.resistance.max
-    (15.0, 'next-lower', 0.025)
+    >>> trigger = Trigger("15V", rating="5A", resistance="25mOhm")
+    >>> trigger.request == Trigger(15).request, trigger.fallback, trigger.resistance.max
+    (True, 'next-lower', 0.025)
     """
 
     title: Title = ""
-    request: Annotated[Request, Reader(parse_request, {"anyOf": [{"type": "number"}, {"type": "string"}]})]
+    request: Annotated[
+        Request,
+        Reader(
+            parse_request,
+            {"anyOf": [{"type": "number"}, {"type": "string"}]},
+            lambda request: request_text(request, quantity_text),
+        ),
+    ]
     fallback: Annotated[Fallback, Reader(_read_fallback, {"enum": ["next-lower", "5V", "none"]})] = "next-lower"
     rating_a: Amps | None = None
     rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
@@ -81,3 +88,7 @@ class Trigger(Part):
         )
         if self.rating_v is not None:
             yield PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
+
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return {"request": said}

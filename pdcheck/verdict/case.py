@@ -58,7 +58,7 @@ class Case:
     @cached_property
     def source_v(self) -> Triple:
         """Voltage at the source's receptacle on the contract [V]."""
-        if self.contract.kind == "type-c" and "source" not in self.rig.tolerance.model_fields_set:
+        if self.contract.kind == "type-c" and self.rig.tolerance.source is None:
             return Triple(SAFE_5V.require_min(), self.contract.voltage_v, SAFE_5V.require_max())
         ratio = self.rig.tolerance.of_source(self.source)
         least, most = self.contract.ends
