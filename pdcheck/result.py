@@ -4,7 +4,9 @@ A result is a frozen dataclass of ``Result``; what it holds are named tuples, fr
 A key of the document is the name of a field, or of a method marked ``@told``; its type says how it is written:
 
 - ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value;
-- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written;
+- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written,
+  ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
+- ``Annotated[X, Named("class")]`` is written under another name than Python would take;
 - ``Annotated[Mapping[str, X], AMONG]`` is a mapping whose keys stand among those of its class.
 """
 
@@ -12,8 +14,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import fields, is_dataclass
 from functools import cache
+from importlib import import_module
 from types import NoneType, UnionType
 from typing import (
     Annotated,
@@ -25,6 +29,7 @@ from typing import (
     Self,
     TypeVar,
     Union,
+    cast,
     get_args,
     get_origin,
     get_type_hints,
@@ -34,6 +39,13 @@ from typing import (
 T = TypeVar("T")
 Shown = TypeVar("Shown", bound="Result")
 Schema = dict[str, Any]
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+def once(function: Function) -> Function:
+    """Answer each question once; ``functools.cache`` with the types kept."""
+    return cast(Function, cache(function))
+
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -47,7 +59,18 @@ class Mark:
         self.write, self.schema = write, schema
 
 
+class Named(Mark):
+    """The key's name in the document, where it is not the field's own."""
+
+    __slots__ = ("name",)
+
+    def __init__(self, name: str) -> None:
+        super().__init__()
+        self.name = name
+
+
 UNTOLD = Mark()
+UNLISTED = Mark()
 IF_KNOWN = Mark()
 AMONG = Mark()
 AS_TEXT = Mark(str, {"type": "string"})
@@ -81,12 +104,17 @@ class told(Generic[T]):  # noqa: N801 - a decorator, as property is
         return self if instance is None else self.read(instance)
 
 
+class listed(told[T]):  # noqa: N801 - a decorator, as property is
+    """A property that stands in rows under its own name, and in no document."""
+
+
 class Key(NamedTuple):
-    """One key of a class: its name, its type, the marks on it."""
+    """One key of a class: the field's name, its type, the marks on it, its name in the document."""
 
     name: str
     hint: Any
     marks: tuple[Mark, ...]
+    key: str
 
     def has(self, mark: Mark) -> bool:
         """Whether it is marked so."""
@@ -98,30 +126,29 @@ def is_record(hint: Any) -> bool:
     return isinstance(hint, type) and (is_dataclass(hint) or (issubclass(hint, tuple) and hasattr(hint, "_fields")))
 
 
-def keys_of(cls: type) -> tuple[Key, ...]:
+@once
+def keys_of(cls: Any) -> tuple[Key, ...]:
     """The keys that a class has in a document: its fields, then what is ``told``."""
-    if cls not in _KEYS:
-        _KEYS[cls] = _keys(cls)
-    return _KEYS[cls]
-
-
-_KEYS: dict[type, tuple[Key, ...]] = {}
-
-
-def _keys(cls: Any) -> tuple[Key, ...]:
     hints = get_type_hints(cls, include_extras=True)
     named = [each.name for each in fields(cls)] if is_dataclass(cls) else list(cls._fields)
     found = [_key(name, hints[name]) for name in named]
-    for base in reversed(cls.__mro__):
-        for name, value in vars(base).items():
-            if isinstance(value, told):
-                found.append(_key(name, get_type_hints(value.read, include_extras=True)["return"]))
-    return tuple(key for key in found if not key.has(UNTOLD))
+    return tuple(key for key in [*found, *_told(cls, told)] if not key.has(UNTOLD))
+
+
+@once
+def _columns(cls: type) -> tuple[Key, ...]:
+    """The keys that a class has in a row: those of its document, then what is ``listed``."""
+    return tuple(key for key in (*keys_of(cls), *_told(cls, listed)) if not key.has(UNLISTED))
+
+
+def _told(cls: type, kind: type[told[Any]]) -> list[Key]:
+    marked = {name: each for base in reversed(cls.__mro__) for name, each in vars(base).items() if type(each) is kind}
+    return [_key(name, get_type_hints(each.read, include_extras=True)["return"]) for name, each in marked.items()]
 
 
 def _key(name: str, hint: Any) -> Key:
     inner, marks = _bare(hint)
-    return Key(name, inner, marks)
+    return Key(name, inner, marks, next((mark.name for mark in marks if isinstance(mark, Named)), name))
 
 
 def _bare(hint: Any) -> tuple[Any, tuple[Mark, ...]]:
@@ -140,7 +167,7 @@ def _same(value: Any) -> Any:
     return value
 
 
-@cache
+@once
 def _writer(hint: Any) -> Callable[[Any], Any]:
     hint, marks = _bare(hint)
     for mark in marks:
@@ -178,19 +205,25 @@ def _of_several(hints: list[Any]) -> Callable[[Any], Any]:
 
 def _record(value: Any) -> dict[str, Any]:
     out: dict[str, Any] = {}
-    for key in keys_of(type(value)):
-        own = getattr(value, key.name)
-        if own is None and key.has(IF_KNOWN):
+    for name, key, write, optional, among in _writers(type(value)):
+        own = getattr(value, name)
+        if own is None and optional:
             continue
-        written = _writer_of(key)(own)
-        if key.has(AMONG):
+        written = own if write is _same else write(own)
+        if among:
             out |= written
         else:
-            out[key.name] = written
+            out[key] = written
     return out
 
 
-@cache
+@once
+def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], bool, bool]]:
+    """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
+    return [(key.name, key.key, _writer_of(key), key.has(IF_KNOWN), key.has(AMONG)) for key in keys_of(cls)]
+
+
+@once
 def _writer_of(key: Key) -> Callable[[Any], Any]:
     return next((mark.write for mark in key.marks if mark.write is not None), None) or _writer(key.hint)
 
@@ -200,13 +233,15 @@ class Result:
 
     Subclasses are frozen dataclasses (``repr=False``). ``SCHEMA`` is name and number of the document, ``TITLE`` says
     what it is, ``ROWS`` names the fields down to the records that are its rows, ``ALONE`` a list of which the only
-    record's keys stand at the top as well. A key ``works`` says whether the answer is a good one.
+    record's keys stand at the top as well. A key ``works`` says whether the answer is a good one. ``SHOWN`` names the
+    module of show/ that prints it where that is not named as the document is.
     """
 
     SCHEMA: ClassVar[str]
     TITLE: ClassVar[str]
     ROWS: ClassVar[tuple[str, ...]] = ()
     ALONE: ClassVar[str | None] = None
+    SHOWN: ClassVar[str] = ""
 
     def __bool__(self) -> bool:
         """Whether it works: what exit code 0 says on the command line."""
@@ -221,10 +256,12 @@ class Result:
 
     def __str__(self) -> str:
         """What the command prints."""
-        for base in type(self).__mro__:
-            if base in _SHOWN:
-                return _SHOWN[base](self)
-        return repr(self)
+        if type(self) not in _SHOWN:
+            # Texts are loaded when one is asked for: most results are looked at by programs.
+            name = self.SHOWN or self.SCHEMA.partition("/")[0]
+            with suppress(ModuleNotFoundError):
+                import_module(f"{__package__}.show.{name}")
+        return _SHOWN.get(type(self), repr)(self)
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON document as plain values."""
@@ -283,22 +320,21 @@ def _rows(value: Any, path: tuple[str, ...], above: dict[str, Any]) -> Iterator[
 
 def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
     """The figures and texts of a record, of what it holds as ``outer_inner``, of a list of texts as one text."""
-    for key in keys_of(type(value)):
+    for key in _columns(type(value)):
         if key.name in without:
             continue
-        own, name = getattr(value, key.name), before + key.name
-        if is_record(type(own)):
+        own, name = getattr(value, key.name), before + key.key
+        if is_record(type(own)) and not any(mark.write for mark in key.marks):
             yield from _flat(own, f"{name}_")
-        elif key.has(AMONG):
-            yield from own.items()
-        else:
-            written = _writer_of(key)(own)
-            if isinstance(written, list):
-                if any(isinstance(each, dict | list) for each in written):
-                    continue
-                written = "; ".join(map(str, written))
-            if not isinstance(written, dict):
-                yield name, written
+            continue
+        written = _writer_of(key)(own)
+        if isinstance(written, dict):
+            start = "" if key.has(AMONG) else f"{name}_"
+            yield from ((start + inner, each) for inner, each in written.items())
+        elif not isinstance(written, list):
+            yield name, written
+        elif not any(isinstance(each, dict | list) for each in written):
+            yield name, "; ".join(map(str, written))
 
 
 def schema_of(cls: type[Result]) -> Schema:
@@ -335,8 +371,8 @@ def _object(cls: type, shared: dict[str, Schema]) -> Schema:
         if key.has(IF_KNOWN):
             hint = Union[tuple(each for each in get_args(hint) if each is not NoneType)]  # noqa: UP007 - made here
         else:
-            out["required"].append(key.name)
-        out["properties"][key.name] = marked or schema_for(hint, shared)
+            out["required"].append(key.key)
+        out["properties"][key.key] = marked or schema_for(hint, shared)
     return out
 
 
@@ -358,6 +394,10 @@ def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
             shared[name] = _object(hint, shared)
         return {"$ref": f"#/$defs/{name}"}
     if origin is not None and issubclass(origin, Mapping):
+        if get_origin(arguments[0]) is Literal:
+            names = get_args(arguments[0])
+            each = dict.fromkeys(names, schema_for(arguments[1], shared))
+            return {"type": "object", "properties": each, "required": list(names), "additionalProperties": False}
         return {"type": "object", "additionalProperties": schema_for(arguments[1], shared)}
     if origin is not None and issubclass(origin, Sequence):
         return {"type": "array", "items": schema_for(arguments[0], shared)}
