@@ -3,11 +3,12 @@
 A result is a frozen dataclass of ``Result``; what it holds are named tuples, frozen dataclasses, texts and numbers.
 A key of the document is the name of a field, or of a method marked ``@told``; its type says how it is written:
 
-- ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value;
+- ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value,
+  ``Annotated[Source, BY_ID]`` the id of a part;
 - ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written,
   ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
 - ``Annotated[X, Named("class")]`` is written under another name than Python would take;
-- ``Annotated[Mapping[str, X], AMONG]`` is a mapping whose keys stand among those of its class.
+- ``Annotated[Mapping[str, X], AMONG]`` is a mapping, or a record or None, whose keys stand among those of its class.
 """
 
 from __future__ import annotations
@@ -74,6 +75,7 @@ UNLISTED = Mark()
 IF_KNOWN = Mark()
 AMONG = Mark()
 AS_TEXT = Mark(str, {"type": "string"})
+BY_ID = Mark(lambda part: part.id, {"type": "string"})
 AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
 
 
@@ -220,7 +222,25 @@ def _record(value: Any) -> dict[str, Any]:
 @once
 def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], bool, bool]]:
     """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
-    return [(key.name, key.key, _writer_of(key), key.has(IF_KNOWN), key.has(AMONG)) for key in keys_of(cls)]
+    return [
+        (key.name, key.key, _spread(key) if key.has(AMONG) else _writer_of(key), key.has(IF_KNOWN), key.has(AMONG))
+        for key in keys_of(cls)
+    ]
+
+
+def _spread(key: Key) -> Callable[[Any], Any]:
+    """How what stands among other keys is written: where there is no record, each of its keys is null."""
+    record = _optional(key.hint)
+    if record is None:
+        return _writer_of(key)
+    nothing = dict.fromkeys(each.key for each in keys_of(record))
+    return lambda own: nothing if own is None else _record(own)
+
+
+def _optional(hint: Any) -> Any:
+    """The class of a record that may be None; None for any other type."""
+    inner = [each for each in get_args(hint) if each is not NoneType]
+    return inner[0] if len(inner) == 1 and is_record(inner[0]) and get_origin(hint) in (Union, UnionType) else None
 
 
 @once
@@ -310,12 +330,17 @@ def _cell(value: Any) -> str:
 
 
 def _rows(value: Any, path: tuple[str, ...], above: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    own = above | dict(_flat(value, "", path[:1]))
+    own = above | flat(value, path[:1])
     if not path:
         yield own
         return
     for inner in getattr(value, path[0]):
         yield from _rows(inner, path[1:], own)
+
+
+def flat(value: Any, without: tuple[str, ...] = ()) -> dict[str, Any]:
+    """A record as one row."""
+    return dict(_flat(value, "", without))
 
 
 def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
@@ -324,17 +349,36 @@ def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tu
         if key.name in without:
             continue
         own, name = getattr(value, key.name), before + key.key
+        start = before if key.has(AMONG) else f"{name}_"
         if is_record(type(own)) and not any(mark.write for mark in key.marks):
-            yield from _flat(own, f"{name}_")
+            yield from _flat(own, start)
+            continue
+        record = _optional(key.hint)
+        if own is None and record is not None:
+            yield from _blank(record, start)
             continue
         written = _writer_of(key)(own)
         if isinstance(written, dict):
-            start = "" if key.has(AMONG) else f"{name}_"
             yield from ((start + inner, each) for inner, each in written.items())
         elif not isinstance(written, list):
             yield name, written
         elif not any(isinstance(each, dict | list) for each in written):
             yield name, "; ".join(map(str, written))
+
+
+def _blank(record: Any, before: str) -> Iterator[tuple[str, None]]:
+    """The names that a record's figures would have in a row, with nothing in them."""
+    for key in _columns(record):
+        inner = key.hint if is_record(key.hint) and not key.marks else _optional(key.hint)
+        if inner is not None:
+            yield from _blank(inner, f"{before}{key.key}_")
+        elif not _is_list(key.hint):
+            yield before + key.key, None
+
+
+def _is_list(hint: Any) -> bool:
+    origin = get_origin(hint)
+    return isinstance(origin, type) and issubclass(origin, Sequence) and is_record(get_args(hint)[0])
 
 
 def schema_of(cls: type[Result]) -> Schema:
@@ -365,7 +409,15 @@ def _object(cls: type, shared: dict[str, Schema]) -> Schema:
     for key in keys_of(cls):
         marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
         if key.has(AMONG):
-            out["additionalProperties"] = schema_for(get_args(key.hint)[1], shared)
+            record = _optional(key.hint) or key.hint
+            if is_record(record):
+                inner = _object(record, shared)
+                if record is not key.hint:
+                    inner["properties"] = {each: _or_null(held) for each, held in inner["properties"].items()}
+                out["properties"] |= inner["properties"]
+                out["required"] += inner["required"]
+            else:
+                out["additionalProperties"] = schema_for(get_args(key.hint)[1], shared)
             continue
         hint = key.hint
         if key.has(IF_KNOWN):
@@ -414,6 +466,13 @@ _TYPES: dict[Any, str] = {
     NoneType: "null",
     type(None): "null",
 }
+
+
+def _or_null(schema: Schema) -> Schema:
+    kinds = [schema, *schema.get("anyOf", [])]
+    if any("null" in each.get("type", ()) for each in kinds):
+        return schema
+    return _any_of([*schema.get("anyOf", [schema]), {"type": "null"}])
 
 
 def _any_of(schemas: list[Schema]) -> Schema:
