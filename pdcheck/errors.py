@@ -12,14 +12,25 @@ class InputError(Exception):
     line 3, byte 12: odd number of hex digits; expected two digits a byte
     """
 
-    def __init__(self, what: str, *, where: str = "", expected: str = "") -> None:
+    def __init__(self, what: str, *, where: str = "", expected: str = "", argument: str = "") -> None:
         self.what = what
         self.where = where
         self.expected = expected
+        self.argument = argument
         super().__init__(what)
 
     def __str__(self) -> str:
-        line = f"{self.where}: {self.what}" if self.where else self.what
+        return self.told()
+
+    def told(self, dashes: str = "") -> str:
+        """The one line; on a command line ``dashes`` stand before the argument that it is about.
+
+        >>> InputError("no unit", argument="also_at").told("--")
+        '--also-at: no unit'
+        """
+        argument = f"{dashes}{self.argument.replace('_', '-') if dashes else self.argument}" if self.argument else ""
+        place = ", ".join(filter(None, (argument, self.where)))
+        line = f"{place}: {self.what}" if place else self.what
         if self.expected:
             line += f"; expected {self.expected}"
         return " ".join(line.split())
@@ -31,4 +42,8 @@ class InputError(Exception):
         kit.toml, line 4: no unit
         """
         where = f"{outer}, {self.where}" if self.where else outer
-        return InputError(self.what, where=where, expected=self.expected)
+        return InputError(self.what, where=where, expected=self.expected, argument=self.argument)
+
+    def of(self, argument: str) -> InputError:
+        """The same error about an argument of the question, or the option of that name."""
+        return InputError(self.what, where=self.where, expected=self.expected, argument=argument)

@@ -9,6 +9,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.parts.fields import nearest, read_bounded, tokens
 from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.result import Mark
 
 # The last field of each keeps two kinds of request from being equal as tuples.
 
@@ -148,3 +149,7 @@ def _voltage_and_current(words: list[str], text: str) -> tuple[float, float | No
     if current == 0:
         raise InputError(f"{quoted(text)} asks for no current", expected="a current above zero, or none")
     return voltage, current
+
+
+AS_SETTING = Mark(request_text, {"type": "string"})
+"""Marks a request that a result tells as its text."""

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
+from pdcheck.result import AS_TEXT
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
 
-LEVELS = ("stop", "fail", "warn", "note")
+Level = Literal["stop", "fail", "warn", "note"]
+Verdict = Literal["runs", "limited", "fails", "unsafe"]
+
+LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
 
-VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
+VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
+
+WORKS: tuple[Verdict, ...] = ("runs", "limited")
+"""The verdicts of a rig that does its job."""
 
 # A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
 SLACK = 1e-9
@@ -24,12 +31,12 @@ class Finding(NamedTuple):
     """One judgement: which rule, how grave, about what, by which numbers, from where, in words, and what to do."""
 
     rule: str
-    level: str
+    level: Level
     subject: str
     value: float | None
     limit: float | None
     unit: str
-    origin: Origin
+    origin: Annotated[Origin, AS_TEXT]
     text: str
     advice: str
 
@@ -45,7 +52,7 @@ class Find(Protocol):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding: ...
@@ -64,7 +71,7 @@ class Rule(NamedTuple):
     """
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -83,7 +90,7 @@ class Rule(NamedTuple):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding:
@@ -102,7 +109,7 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
+    id: str, level: Level, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name."""
 
@@ -130,7 +137,7 @@ def under(value: float, limit: float) -> bool:
     return value < limit * (1 - SLACK)
 
 
-def verdict_of(findings: Iterable[Finding]) -> str:
+def verdict_of(findings: Iterable[Finding]) -> Verdict:
     """The verdict that the gravest finding leads to.
 
     >>> verdict_of([])

@@ -11,7 +11,7 @@ from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case, needed_v
 from pdcheck.verdict.change.bus_path import BusPath
-from pdcheck.verdict.finding import Finding, over, under
+from pdcheck.verdict.finding import Finding, Level, over, under
 from pdcheck.verdict.rules.load import MAKER, bulk_f
 
 CAPACITOR = Origin("C (V1^2 - V2^2) / 2 = P t, any circuits textbook", "physics")
@@ -75,7 +75,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
         f"on top of the loads, of {granted:g} A; within {standby:g} A it would take {format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
-    level = "warn" if over(total, limit) else "note"
+    level: Level = "warn" if over(total, limit) else "note"
     yield Finding("bulk-contract", level, "bus", total, limit, "F", BULK_IN_CONTRACT.origin, text, advice)
 
 

@@ -15,7 +15,7 @@ from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, Level, rule
 
 STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
 
@@ -158,7 +158,7 @@ def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
     waits, takes = timer("tPSTransition"), behaviour.ps_rdy_s
     if takes is not None and takes > waits.require_min():
         text = f"sends PS_RDY {takes:g} s after Accept; a sink resets after {waits.require_min():g} s or a little more"
-        level = "fail" if takes > waits.require_max() else "warn"
+        level: Level = "fail" if takes > waits.require_max() else "warn"
         yield find("source", text, takes, waits.require_min(), "s", level=level, origin=PD_TIMERS)
 
 
