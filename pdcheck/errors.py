@@ -18,16 +18,27 @@ class InputError(ValueError):
     branch[0].load.power: '5V' is a voltage, not a power
     """
 
-    def __init__(self, what: str, *, where: str = "", expected: str = "", key: Place = ()) -> None:
+    def __init__(self, what: str, *, where: str = "", expected: str = "", key: Place = (), argument: str = "") -> None:
         self.what = what
         self.where = where
         self.expected = expected
         self.key = key
+        self.argument = argument
         super().__init__(what)
 
     def __str__(self) -> str:
+        return self.told()
+
+    def told(self, dashes: str = "") -> str:
+        """The one line; on a command line ``dashes`` stand before the argument that it is about.
+
+        >>> InputError("no unit", argument="also_at").told("--")
+        '--also-at: no unit'
+        """
+        argument = f"{dashes}{self.argument.replace('_', '-') if dashes else self.argument}" if self.argument else ""
         path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in self.key).lstrip(".")
-        line = ": ".join(part for part in (self.where, path, self.what) if part)
+        place = ", ".join(filter(None, (argument, self.where)))
+        line = ": ".join(part for part in (place, path, self.what) if part)
         if self.expected:
             line += f"; expected {self.expected}"
         return " ".join(line.split())
@@ -39,7 +50,7 @@ class InputError(ValueError):
         kit.toml, line 4: no unit
         """
         where = f"{outer}, {self.where}" if self.where else outer
-        return InputError(self.what, where=where, expected=self.expected, key=self.key)
+        return self._moved(where=where)
 
     def below(self, *outer: str | int) -> InputError:
         """The same error of a part that stands below these keys in another one.
@@ -47,4 +58,17 @@ class InputError(ValueError):
         >>> print(InputError("no unit", key=("length",)).below("branch", 0, "wire"))
         branch[0].wire.length: no unit
         """
-        return InputError(self.what, where=self.where, expected=self.expected, key=(*outer, *self.key))
+        return self._moved(key=(*outer, *self.key))
+
+    def of(self, argument: str) -> InputError:
+        """The same error about an argument of the question, or the option of that name."""
+        return self._moved(argument=argument)
+
+    def _moved(self, *, where: str | None = None, key: Place | None = None, argument: str | None = None) -> InputError:
+        return InputError(
+            self.what,
+            where=self.where if where is None else where,
+            expected=self.expected,
+            key=self.key if key is None else key,
+            argument=self.argument if argument is None else argument,
+        )

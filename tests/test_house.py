@@ -26,6 +26,7 @@ ROOMS = (
     "circuit",
     "verdict",
     "show",
+    "asking",
     "cli",
     "__main__",
 )
@@ -103,7 +104,7 @@ def module_level(path: Path) -> Iterator[str]:
     [
         ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
         ("import pdcheck.intake.sniff, pdcheck.show.decoded", ("construct", "pydantic", "numpy", "tomlkit")),
-        ("import pdcheck.verdict.judge, pdcheck.show.judged", ("numpy", "tomlkit", "matplotlib")),
+        ("import pdcheck.verdict.judge, pdcheck.show.check", ("numpy", "tomlkit", "matplotlib")),
     ],
 )
 def test_commands_start_light(code: str, absent: tuple[str, ...]) -> None:

@@ -12,7 +12,21 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from pdcheck.quantities import Triple
-from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, HexWord, Result, schema_of, shows, told
+from pdcheck.result import (
+    AMONG,
+    AS_TEXT,
+    IF_KNOWN,
+    UNLISTED,
+    UNTOLD,
+    HexWord,
+    Mark,
+    Named,
+    Result,
+    listed,
+    schema_of,
+    shows,
+    told,
+)
 
 
 class Rung(NamedTuple):
@@ -101,6 +115,44 @@ def test_rows_are_flat() -> None:
         "note": None,
         "double": 32,
     }
+
+
+class Maker(NamedTuple):
+    name: str
+
+    def __str__(self) -> str:
+        return f"by {self.name}"
+
+
+SPAN = Mark(lambda ends: dict(zip(("min", "max"), ends, strict=True)), {"type": "object"})
+
+
+@dataclass(frozen=True, repr=False)
+class Roof(Result):
+    SCHEMA: ClassVar[str] = "roof/1"
+    TITLE: ClassVar[str] = "A roof"
+    maker: Annotated[Maker, AS_TEXT]
+    kind: Annotated[str, Named("class")]
+    counts: Annotated[Mapping[Literal["tiles", "holes"], int], UNLISTED]
+    span: Annotated[tuple[float, float], SPAN]
+    rung: Annotated[Maker, AMONG]
+
+    @listed
+    def dry(self) -> bool:
+        return not self.counts["holes"]
+
+
+def test_marks_of_text_name_and_place_hold_in_document_schema_and_rows() -> None:
+    roof = Roof(Maker("x"), "flat", {"tiles": 9, "holes": 0}, (1.0, 2.0), Maker("y"))
+    document = roof.to_dict()
+    assert document["maker"] == "by x" and document["class"] == "flat" and "dry" not in document
+    assert roof.rows() == [{"maker": "by x", "class": "flat", "span_min": 1.0, "span_max": 2.0, "name": "y", "dry": True}]
+    assert document["name"] == "y" and Draft202012Validator(schema_of(Roof)).is_valid(document)
+    assert not Draft202012Validator(schema_of(Roof)).is_valid({**document, "name": 7})
+    strict = schema_of(Roof)["properties"]["counts"]
+    assert Draft202012Validator(strict).is_valid(document["counts"])
+    assert not Draft202012Validator(strict).is_valid({"tiles": 9})
+    assert not Draft202012Validator(strict).is_valid({"tiles": 9, "holes": 0, "moss": 1})
 
 
 def test_a_result_tells_its_answer_compares_and_pickles() -> None:

@@ -64,7 +64,7 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
-    from pdcheck.cli.files import rig_and_kit
+    from pdcheck.asking.given import rig_and_kit
     from pdcheck.contract.talk.conversation import converse
     from pdcheck.contract.talk.events import parse_event
     from pdcheck.contract.talk.sink_port import Manner

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
@@ -25,8 +25,11 @@ from pdcheck.parts.request import (
 )
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
+from pdcheck.result import UNTOLD, HexWord, told
 
 FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
+
+Outcome = Literal["as-asked", "fallback", "type-c", "off"]
 
 
 OFFERED = Origin("PD R3.2 V1.1", "checked")
@@ -58,21 +61,21 @@ class Contract(NamedTuple):
     current at the limit and lets the voltage fall (PPS).
     """
 
-    outcome: str
+    outcome: Outcome
     kind: str
     voltage_v: float
     current_a: float
-    offer: Offer | None
-    request_words: tuple[int, ...]
+    offer: Annotated[Offer | None, UNTOLD]
+    request_words: tuple[HexWord, ...]
     mismatch: bool
     reason: str
 
-    @property
+    @told
     def position(self) -> int | None:
         """The object position asked for; ``None`` without PD."""
         return None if self.offer is None else self.offer.position
 
-    @property
+    @told
     def epr(self) -> bool:
         """Whether the contract stands in EPR mode."""
         return self.offer is not None and self.offer.is_epr
@@ -87,7 +90,12 @@ class Contract(NamedTuple):
         most = self.current_a
         yield PartLimit(CURRENT, "source", "current", "at_most", most, "source", "source", near_share=ENOUGH)
 
-    @property
+    @told
+    def request_word(self) -> HexWord | None:
+        """The request, without the word that follows it in EPR mode."""
+        return self.request_words[0] if self.request_words else None
+
+    @told
     def power_w(self) -> float:
         """Nominal voltage times the current that may be drawn."""
         return self.voltage_v * self.current_a
@@ -194,7 +202,7 @@ def _asked_voltage(request: Request) -> float | None:
 
 
 def _grant(
-    seen: Available, outcome: str, offer: Offer, voltage_mv: int | None, wanted_a: float | None, reason: str
+    seen: Available, outcome: Outcome, offer: Offer, voltage_mv: int | None, wanted_a: float | None, reason: str
 ) -> Contract:
     at = offer.max_mv if voltage_mv is None else voltage_mv
     offered = offer.current_ma_at(at)

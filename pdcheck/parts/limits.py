@@ -20,6 +20,7 @@ State = Literal["loaded", "unloaded", "starting", "nominal"]
 """When a limit counts: with the loads running, with none of them (a source at its highest), while the branch is still
 to start, or for the contract's nominal voltage."""
 
+Level = Literal["stop", "fail", "warn", "note"]
 SettleBy = Literal["sheet", "print", "meter", "look"]
 """Where a maker finds a figure: a data sheet, what is printed on the part, a meter, a look at it."""
 
@@ -38,7 +39,7 @@ class LimitRule(NamedTuple):
     """
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -58,7 +59,7 @@ class Catalogue:
 
 def limit_rule(
     id: str,
-    level: str,
+    level: Level,
     title: str,
     origin: Origin,
     advice: str,

@@ -11,6 +11,7 @@ from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.parts.fields import read_bounded, tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.quantities import format_exactly, parse_quantity, quoted
+from pdcheck.result import Mark
 
 # The last field of each keeps two kinds of request from being equal as tuples.
 
@@ -147,3 +148,7 @@ def _voltage_and_current(words: list[str], text: str) -> tuple[float, float | No
     if current == 0:
         raise InputError(f"{quoted(text)} asks for no current", expected="a current above zero, or none")
     return voltage, current
+
+
+AS_SETTING = Mark(request_text, {"type": "string"})
+"""Marks a request that a result tells as its text."""

@@ -12,7 +12,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.show import judged
+from pdcheck.result import plain
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.decoded import offer_json
@@ -72,7 +72,7 @@ def document() -> dict[str, Any]:
             for source in kit.sources
         ],
         "rigs": [
-            {"id": name, "title": rig.title, "results": [judged.judgement_json(each) for each in judgements(rig, kit)]}
+            {"id": name, "title": rig.title, "results": [plain(each, Judgement) for each in judgements(rig, kit)]}
             for name, rig in rigs.items()
         ],
         "cautions": [caution.text for caution in CAUTIONS],

@@ -11,10 +11,10 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity
+from pdcheck.show.check import triple_json
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.decoded import offer_json, offers_table
 from pdcheck.show.figures import volts
-from pdcheck.show.judged import triple_json
 
 SCHEMA = "pdcheck/kit/1"
 CHANGE_SCHEMA = "pdcheck/kit-change/1"

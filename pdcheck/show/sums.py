@@ -13,7 +13,7 @@ from pdcheck.facts.copper import ANNEALED, FLEXIBLE, GAUGE, STILL_AIR
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity, over
-from pdcheck.show.judged import triple_json
+from pdcheck.show.check import triple_json
 
 WIRE_SCHEMA, LED_SCHEMA, DROP_SCHEMA = "pdcheck/wire/1", "pdcheck/led/1", "pdcheck/drop/1"
 LED_FORMULAS = {

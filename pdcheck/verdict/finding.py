@@ -3,30 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import Level
+from pdcheck.result import AS_TEXT
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
 
-LEVELS = ("stop", "fail", "warn", "note")
+Verdict = Literal["runs", "limited", "fails", "unsafe"]
+
+LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
 
-VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
+VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
+
+WORKS: tuple[Verdict, ...] = ("runs", "limited")
+"""The verdicts of a rig that does its job."""
 
 
 class Finding(NamedTuple):
     """One judgement: which rule, how grave, about what, by which numbers, from where, in words, and what to do."""
 
     rule: str
-    level: str
+    level: Level
     subject: str
     value: float | None
     limit: float | None
     unit: str
-    origin: Origin
+    origin: Annotated[Origin, AS_TEXT]
     text: str
     advice: str
 
@@ -42,7 +49,7 @@ class Find(Protocol):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding: ...
@@ -61,7 +68,7 @@ class Rule(NamedTuple):
     """
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -80,7 +87,7 @@ class Rule(NamedTuple):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding:
@@ -99,7 +106,7 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
+    id: str, level: Level, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name."""
 
@@ -109,7 +116,7 @@ def rule(
     return made
 
 
-def verdict_of(findings: Iterable[Finding]) -> str:
+def verdict_of(findings: Iterable[Finding]) -> Verdict:
     """The verdict that the gravest finding leads to.
 
     >>> verdict_of([])

@@ -276,7 +276,7 @@ def test_rules_lists_each_once_with_level_and_origin(pdcheck):
 
 @pytest.mark.parametrize("rule", sorted(CASES))
 def test_a_finding_in_json_has_all_its_keys(rule):
-    from pdcheck.show.judged import finding_json
+    from pdcheck.show.check import finding_json
 
     for finding in CASES[rule][0]().findings:
         row = finding_json(finding)

@@ -9,16 +9,31 @@ import json
 from pathlib import Path
 from typing import Any
 
+from pdcheck.contract.trigger_settings import Settings
 from pdcheck.parts.file_schema import kit_schema, rig_schema
+from pdcheck.result import Result, schema_of
 from pdcheck.show.schema.documents import DOCUMENTS
+from pdcheck.verdict.bringup.measured import Comparison
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.change.changes import Changed
+from pdcheck.verdict.envelopes import Enveloped
+from pdcheck.verdict.judge import Checked
+from pdcheck.verdict.made import Made
+from pdcheck.verdict.matrix.matrix import Matrix
+from pdcheck.verdict.need.around import Needs
+from pdcheck.verdict.pick import Picked
 
 FOLDER = Path(__file__).parents[2] / "schemas"
 FILES = {"kit-file": kit_schema, "rig-file": rig_schema}
+RESULTS: tuple[type[Result], ...] = (
+    *(Picked, Checked, Matrix, Needs, Enveloped, Settings, Changed, BringUp, Comparison, Made),
+)
 
 
 def schemas() -> dict[str, dict[str, Any]]:
     """Every schema by its name: the two files, then the documents."""
-    return {name: make() for name, make in FILES.items()} | DOCUMENTS
+    results = {each.SCHEMA.partition("/")[0]: schema_of(each) for each in RESULTS}
+    return {name: make() for name, make in FILES.items()} | DOCUMENTS | results
 
 
 def file_text(schema: dict[str, Any]) -> str:

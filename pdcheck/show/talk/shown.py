@@ -10,9 +10,9 @@ from pdcheck.intake.waveform.writing import Sent, write_vcd
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
+from pdcheck.show.check import contract_json, contract_line, shown_triple, triple_json
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.figures import hex_word
-from pdcheck.show.judged import contract_json, contract_line, shown_triple, triple_json
 from pdcheck.show.talk.lines import Shown, folded, lines
 from pdcheck.show.talk.spans import Span, spans
 from pdcheck.show.talk.words import says

@@ -11,6 +11,7 @@ from pdcheck.contract.following.state import Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
+from pdcheck.parts.limits import Level
 from pdcheck.verdict.finding import Finding
 
 _GOOD_CRC_BYTES = 2
@@ -28,7 +29,7 @@ class AuditRule(NamedTuple):
     """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken."""
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -47,7 +48,7 @@ class AuditRule(NamedTuple):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Remark:
@@ -69,7 +70,7 @@ class AuditRule(NamedTuple):
 Judge = Callable[[Log, AuditRule], Iterator[Remark]]
 
 
-def audit_rule(id: str, level: str, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
+def audit_rule(id: str, level: Level, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
     """Turn a judging function into the rule of that name."""
 
     def made(judge: Judge) -> AuditRule:

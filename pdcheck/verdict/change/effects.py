@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import Level
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case, needed_v
@@ -75,7 +76,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
         f"on top of the loads, of {granted:g} A; within {standby:g} A it would take {format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
-    level = "warn" if over(total, limit) else "note"
+    level: Level = "warn" if over(total, limit) else "note"
     yield Finding("bulk-contract", level, "bus", total, limit, "F", BULK_IN_CONTRACT.origin, text, advice)
 
 

@@ -13,6 +13,7 @@ from pdcheck.facts.power_reading import PowerReading, pdp_candidates
 from pdcheck.facts.power_rules import FIXED_RULES
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
+from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
@@ -158,7 +159,7 @@ def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
     waits, takes = timer("tPSTransition"), behaviour.ps_rdy_s
     if takes is not None and takes > waits.require_min():
         text = f"sends PS_RDY {takes:g} s after Accept; a sink resets after {waits.require_min():g} s or a little more"
-        level = "fail" if takes > waits.require_max() else "warn"
+        level: Level = "fail" if takes > waits.require_max() else "warn"
         yield find("source", text, takes, waits.require_min(), "s", level=level, origin=PD_TIMERS)
 
 
