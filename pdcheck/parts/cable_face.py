@@ -45,8 +45,7 @@ def words_in(value: Any) -> tuple[int, ...]:
     >>> [hex(word) for word in words_in("0x1C0012AB 00000000, 12340001 110A2042")]
     ['0x1c0012ab', '0x0', '0x12340001', '0x110a2042']
     """
-    from pdcheck.intake.hexdump import read_frames
-    from pdcheck.intake.sniff import frame_message
+    from pdcheck.intake.hexdump import frame_message, read_frames
 
     expected = "words such as 0x110A2042, or the whole message in hex"
     if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
