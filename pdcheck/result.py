@@ -17,6 +17,7 @@ from pdcheck.marks import (
     AMONG,
     AS_HEX,
     AS_TEXT,
+    BY_ID,
     IF_ANY,
     IF_KNOWN,
     UNLISTED,
@@ -29,12 +30,13 @@ from pdcheck.marks import (
     listed,
     told,
 )
-from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
+from pdcheck.records import Key, as_dict, bare, flat, is_record, keys_of, kinds_of, once, plain, rows_of
 
 __all__ = [
     "AMONG",
     "AS_HEX",
     "AS_TEXT",
+    "BY_ID",
     "IF_ANY",
     "IF_KNOWN",
     "RESULTS",
@@ -48,6 +50,7 @@ __all__ = [
     "Result",
     "Schema",
     "as_dict",
+    "flat",
     "is_record",
     "keys_of",
     "listed",
@@ -123,6 +126,8 @@ class Result:
     def rows(self) -> list[dict[str, Any]]:
         """Flat records, one for each row of the answer, with figures of what they stand in beside their own."""
         found = list(rows_of(self, self.row_path()))
+        if all(row.keys() == found[0].keys() for row in found):
+            return found
         names = dict.fromkeys(name for row in found for name in row)
         return [{name: row.get(name) for name in names} for row in found]
 
@@ -193,7 +198,7 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
     out: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
     for key in keys_of(cls):
         if key.has(AMONG):
-            _stand_among(out, key.hint, shared)
+            _stand_among(out, key, shared)
             continue
         hint = key.hint
         if key.has(IF_KNOWN):
@@ -205,25 +210,24 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
     return out
 
 
-def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
+def _stand_among(out: Schema, key: Key, shared: dict[str, Schema]) -> None:
     """The keys of a mapping or of one of some records, put among those of an object."""
-    kinds = (
-        [each for each in get_args(hint) if each is not NoneType] if get_origin(hint) in (Union, UnionType) else [hint]
-    )
+    kinds = kinds_of(key.hint)
     if not is_record(kinds[0]):
         out["additionalProperties"] = schema_for(get_args(kinds[0])[1], shared)
         return
     inner = [_object(each, shared) for each in kinds]
     for each in inner:
         out["properties"] |= each["properties"]
-    if hint is kinds[0]:
-        out["required"] += inner[0]["required"]
+    if key.has(IF_KNOWN) or len(kinds) > 1:
+        needed = [sorted(each["required"]) for each in inner if len(each["required"]) > 1]
+        out.setdefault("dependentRequired", {}).update({name: names for names in needed for name in names})
+        if not key.has(IF_KNOWN):
+            out["oneOf"] = [{"required": each["required"]} for each in inner]
         return
-    for each in inner:
-        needed = sorted(each["required"])
-        out.setdefault("dependentRequired", {}).update(dict.fromkeys(needed, needed))
-    if len(kinds) == len(get_args(hint)):
-        out.setdefault("allOf", []).append({"oneOf": [{"required": sorted(each["required"])} for each in inner]})
+    out["required"] += inner[0]["required"]
+    if kinds[0] is not key.hint:
+        out["properties"] |= {name: _or_null(each) for name, each in inner[0]["properties"].items()}
 
 
 def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
@@ -264,6 +268,13 @@ _TYPES: dict[Any, str] = {
     NoneType: "null",
     type(None): "null",
 }
+
+
+def _or_null(schema: Schema) -> Schema:
+    kinds = [schema, *schema.get("anyOf", [])]
+    if any("null" in each.get("type", ()) for each in kinds):
+        return schema
+    return _any_of([*schema.get("anyOf", [schema]), {"type": "null"}])
 
 
 def _any_of(schemas: list[Schema]) -> Schema:

@@ -28,6 +28,7 @@ ROOMS = (
     "circuit",
     "verdict",
     "show",
+    "asking",
     "cli",
     "__main__",
 )
@@ -104,8 +105,11 @@ def module_level(path: Path) -> Iterator[str]:
     ("code", "absent"),
     [
         ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
-        ("import pdcheck.intake.sniff, pdcheck.show.decode", ("construct", "pydantic", "numpy", "tomlkit")),
-        ("import pdcheck.verdict.judge, pdcheck.show.judged", ("numpy", "tomlkit", "matplotlib")),
+        (
+            "import pdcheck.intake.sniff, pdcheck.show.decode",
+            ("construct", "pydantic", "numpy", "tomlkit", "dataclasses"),
+        ),
+        ("import pdcheck.verdict.judge, pdcheck.show.check", ("numpy", "tomlkit", "matplotlib")),
     ],
 )
 def test_commands_start_light(code: str, absent: tuple[str, ...]) -> None:

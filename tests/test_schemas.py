@@ -225,6 +225,7 @@ def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str |
 def examples() -> dict[str, dict[str, Any]]:
     """One document of each of some kinds, made without the command line."""
     from pdcheck.cli.named import named_source
+
     from pdcheck.parts.kit_result import kit_parts
     from pdcheck.show import broughtup, judged, picked
     from pdcheck.show.decode_result import decode

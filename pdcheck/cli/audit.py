@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.intake.forms import FORMS
+
 
 @click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
 @click.argument("input_", metavar="CAPTURE...", nargs=-1, required=True)
-@click.option("--from", "form", type=click.Choice(["hex", "vcd", "csv"]), help="What the capture is.")
+@click.option(
+    "--from",
+    "form",
+    type=click.Choice([name for name, form in FORMS.items() if form.messages]),
+    help="What the capture is.",
+)
 @click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
 @click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
 @click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")
@@ -38,29 +45,16 @@ def command(
     """
     if (keep is None) != (id_ is None) or (replace and keep is None):
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
-    from pdcheck.cli.waveform_options import progress_bar
-    from pdcheck.errors import InputError
-    from pdcheck.parts.cable import read_cable_description
+    from pdcheck.asking.audit import audit, keep_audited
+    from pdcheck.cli.answering import answer
+    from pdcheck.cli.progress import progress_bar
     from pdcheck.show.clean import clean
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.audit.capture import audit_capture, keep_audited
 
-    try:
-        held = None if cable is None else read_cable_description(cable)
-    except InputError as error:
-        raise error.inside("--cable") from None
+    how = {"channel": channel, "rate": rate, "threshold": threshold, "cable": cable}
     with progress_bar() as progress:
-        audited = audit_capture(
-            " ".join(input_),
-            form,
-            channel=channel,
-            rate=rate,
-            threshold=threshold,
-            cable=held,
-            progress=progress,
-        )
+        audited = audit(" ".join(input_), form, **how, progress=progress)
     kept = "" if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
-    code = emit(audited, as_json)
+    code = answer(audited, as_json)
     if kept and not as_json:
         click.echo(clean(f"{kept} {id_} in {keep}"))
     return code

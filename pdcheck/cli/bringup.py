@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +14,8 @@ from pdcheck.errors import InputError
 from pdcheck.show.clean import clean
 
 if TYPE_CHECKING:
+    from pdcheck.verdict.bringup.measured import Change
     from pdcheck.verdict.bringup.steps import BringUp
-    from pdcheck.verdict.bringup.write_back import Change
 
 
 @click.command("bringup", short_help="First power-up, step by step.")
@@ -66,33 +67,15 @@ def command(
         raise click.UsageError("--write-back and --yes go with --measured")
     if rig is None:
         raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
-    plan = _plan(rig, kit_path, source_id, cable_id)
+    from pdcheck.asking.bringup import bringup
+    from pdcheck.cli.answering import answer
+
+    plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
         _write_sheet(plan, rig, kit_path, sheet, replace)
-    from pdcheck.show import broughtup
-
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(broughtup.document(plan))
-    elif sheet is None:
-        click.echo(broughtup.text(plan))
-    return 0 if plan.judgement.works else 1
-
-
-def _plan(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None) -> BringUp:
-    from pdcheck.cli.files import rig_and_kit
-    from pdcheck.verdict.bringup.steps import bring_up
-    from pdcheck.verdict.judge import judge, pairs_of
-
-    built, kit = rig_and_kit(rig, kit_path)
-    pairs = list(pairs_of(kit, source_id, cable_id))
-    if len(pairs) != 1:
-        source = "" if source_id is not None or len(kit.sources) == 1 else "--source ID"
-        cable = "" if cable_id is not None else "--cable ID"
-        wanted = " and ".join(each for each in (source, cable) if each)
-        raise InputError(f"{len(pairs)} pairs of source and cable, and a bring-up is of one", expected=wanted)
-    return bring_up(judge(built, *pairs[0]))
+        if not as_json:
+            return 0 if plan else 1
+    return answer(plan, as_json)
 
 
 def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
@@ -119,47 +102,22 @@ def _compare(
     yes: bool,
     as_json: bool,
 ) -> int:
-    from pdcheck.parts.tomlfile import read_toml_text
-    from pdcheck.show import broughtup
-    from pdcheck.verdict.bringup.measured import compare
-    from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
-    from pdcheck.verdict.bringup.write_back import changes_for
+    from pdcheck.asking.bringup import bringup, measured, sheet_of
+    from pdcheck.cli.answering import answer
 
-    text = read_toml_text(sheet)
-    head = sheet_head(sheet_data(text, sheet), sheet)
-    folder = Path(sheet).parent
-    rig = said[0] or (str(folder / head["rig"]) if head.get("rig") else None)
-    if rig is None:
-        raise InputError("the sheet names no rig", where=sheet, expected="RIG on the command line")
-    kit = said[1] or (str(folder / head["kit"]) if head.get("kit") else None)
-    plan = _plan(rig, kit, said[2] or head.get("source"), said[3] or _cable_named(head))
-    found = compare(plan, read_sheet(text, plan, sheet))
-    changes = changes_for(found, rig, kit)
-    if as_json:
-        from pdcheck.show.emit import emit_json
+    found = measured(sheet, *said)
+    code = answer(found, as_json)
+    if write_back and _write_back(found.changes, yes):
+        from pdcheck.show.check import headline
 
-        emit_json(broughtup.measured_document(found, changes))
-    else:
-        click.echo(broughtup.measured_text(found, changes))
-    if write_back and _write_back(changes, yes):
-        from pdcheck.show.judged import headline
-
-        again = _plan(rig, kit, plan.case.source.id, said[3] or _cable_named(head))
+        again = bringup(*sheet_of(sheet, *said))
         click.echo(f"with these figures: {headline(again.judgement)}", err=True)
-    return 0 if found.fine else 1
+    return code
 
 
-def _cable_named(head: dict[str, str]) -> str | None:
-    """The cable of a sheet; a kit without cables has one of which nothing is known, and no name to ask for."""
-    from pdcheck.verdict.judge import UNKNOWN_CABLE
-
-    named = head.get("cable")
-    return None if named == UNKNOWN_CABLE.id else named
-
-
-def _write_back(changes: list[Change], yes: bool) -> bool:
+def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     """Ask for each change and write those that are wanted; whether anything was written."""
-    from pdcheck.show.broughtup import change_text
+    from pdcheck.show.measured import change_text
     from pdcheck.verdict.bringup.write_back import write
 
     if not changes:

@@ -24,9 +24,7 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     pdcheck cable "C-C 5A 1m" --at 3A
     pdcheck cable 0x18000000 0x00000000 0x00000000 0x000A2640
     """
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.cable import cable
-    from pdcheck.verdict.typed_values import quantity
+    from pdcheck.asking.cable import cable
+    from pdcheck.cli.answering import answer
 
-    amps = None if at is None else quantity(at, "A", "--at", zero=True)
-    return emit(cable(" ".join(input_), amps, revision), as_json)
+    return answer(cable(" ".join(input_), at, revision), as_json)

@@ -27,24 +27,7 @@ def command(
     \b
     pdcheck change pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --to 9V
     """
-    from pdcheck.cli.files import rig_and_kit
-    from pdcheck.errors import InputError
-    from pdcheck.show import changed
-    from pdcheck.verdict.change.changes import changes
-    from pdcheck.verdict.judge import pairs_of
+    from pdcheck.asking.change import change
+    from pdcheck.cli.answering import answer
 
-    built, kit = rig_and_kit(rig, kit_path)
-    pairs = list(pairs_of(kit, source_id, cable_id))
-    if len(pairs) > 1:
-        option, ids = "--source", sorted({source.id for source, _ in pairs})
-        if len(ids) == 1:
-            option, ids = "--cable", sorted({cable.id for _, cable in pairs})
-        raise InputError("more than one pair of source and cable", expected=f"{option}, one of {', '.join(ids)}")
-    found = changes(built, *pairs[0], to)
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(changed.document(found, built.title))
-    else:
-        click.echo(changed.text(found, steps=to is not None))
-    return 0 if all(change.works for change in found) else 1
+    return answer(change(rig, kit_path, source_id, cable_id, to), as_json)

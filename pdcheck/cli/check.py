@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
-
-if TYPE_CHECKING:
-    from pdcheck.verdict.judge import Judgement
 
 
 @click.command("check", short_help="Judge a rig.")
@@ -27,30 +22,13 @@ def command(
     \b
     pdcheck check pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
-    from pdcheck.cli.files import rig_and_kit
-    from pdcheck.show import judged
-    from pdcheck.verdict.judge import MOST_PAIRS, few_pairs, judge
+    from pdcheck.asking.check import check
+    from pdcheck.cli.answering import answer
 
-    built, kit = rig_and_kit(rig, kit_path)
-    pairs = few_pairs(kit, source_id, cable_id, MOST_PAIRS)
-    judgements = [judge(built, source, cable) for source, cable in pairs]
-    if as_json:
-        from pdcheck.show.emit import emit_json
+    found = check(rig, kit_path, source_id, cable_id)
+    if brief and not as_json:
+        from pdcheck.show.check import summary
 
-        emit_json(judged.document(judgements, built.title))
-    else:
-        _print(judgements, brief)
-    return 0 if all(each.works for each in judgements) else 1
-
-
-def _print(judgements: list[Judgement], brief: bool) -> None:
-    from pdcheck.show import judged
-    from pdcheck.show.columns import paragraph
-
-    if brief or len(judgements) > 6:
-        click.echo(judged.summary(judgements))
-        if not brief:
-            click.echo()
-            click.echo(paragraph("For the sums and all findings of one pair add --source ID --cable ID."))
-    else:
-        click.echo("\n\n".join(judged.text(each) for each in judgements))
+        click.echo(summary(found.results))
+        return 0 if found else 1
+    return answer(found, as_json)

@@ -2,20 +2,22 @@
 
 from __future__ import annotations
 
-import os.path
+import sys
 from typing import TYPE_CHECKING
 
 import click
 
-if TYPE_CHECKING:
-    from pdcheck.intake.sniff import Intake
+from pdcheck.intake.forms import FORMS
 
-FORMS = ("hex", "label", "sysfs", "vcd", "csv")
+if TYPE_CHECKING:
+    from pdcheck.intake.sniff import Intake, Stream
 
 
 @click.command("decode", short_help="Read a capture, hex, a label or the system's tables.")
 @click.argument("input_", metavar="INPUT...", nargs=-1)
-@click.option("--from", "form", type=click.Choice(FORMS), help="What the input is, where its look would mislead.")
+@click.option(
+    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
+)
 @click.option(
     "--request-as",
     type=click.Choice(["fixed", "battery", "pps", "avs"]),
@@ -56,56 +58,72 @@ def command(
     """
     if as_json + as_lines + as_csv > 1:
         raise click.UsageError("--json, --jsonl and --csv exclude each other")
-    if form == "sysfs" or list_ or port is not None:
+    if list_ or port is not None:
         if form not in (None, "sysfs"):
             raise click.UsageError("--list and --port go with --from sysfs")
-        if as_lines or as_csv:
-            raise click.UsageError("the system's tables hold no messages to write with --jsonl or --csv")
-        return _from_system(" ".join(input_), list_, port, as_json)
-    if not input_:
-        raise click.UsageError("Missing argument 'INPUT...'.")
-    if as_lines or as_csv:
-        from pdcheck.cli.streaming import stream
-        from pdcheck.cli.waveform_options import waveform_options
-
-        options = waveform_options(channel, rate, threshold)
-        return stream(" ".join(input_), form, request_as, options, as_csv=as_csv)
-    from pdcheck.intake.sniff import read_input
-
+        form = "sysfs"
     argument = " ".join(input_)
-    if channel is None and rate is None and threshold is None and not os.path.isfile(argument):
-        return _show(read_input(argument, form, request_form=request_as), as_json)
-    from pdcheck.cli.waveform_options import progress_bar, waveform_options
+    if list_:
+        if as_lines or as_csv:
+            raise click.UsageError("what is attached is no message to write with --jsonl or --csv")
+        from pdcheck.asking.decode import attached
+        from pdcheck.cli.answering import answer
 
-    options = waveform_options(channel, rate, threshold)
+        return answer(attached(argument, port), as_json)
+    if not input_ and form != "sysfs":
+        raise click.UsageError("Missing argument 'INPUT...'.")
+    from pdcheck.cli.progress import progress_bar
+    from pdcheck.intake.sniff import How, gathered, open_input
+    from pdcheck.intake.waveform.options import waveform_options
+
+    streams = as_lines or as_csv
     with progress_bar() as progress:
-        intake = read_input(argument, form, request_form=request_as, progress=progress, **options)
+        options = waveform_options(channel, rate, threshold)
+        how = How(**options, port=port, progress=progress, gathered=not streams, torn=True)
+        with open_input(argument, form, how) as stream:
+            if streams:
+                return _write_records(stream, argument, request_as, as_csv=as_csv)
+            intake = gathered(stream, request_as)
     return _show(intake, as_json)
 
 
-def _from_system(path: str, list_: bool, port: str | None, as_json: bool) -> int:
-    from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached, read_sysfs
+def _write_records(stream: Stream, argument: str, request_form: str | None, *, as_csv: bool) -> int:
+    """Write the messages while they are read."""
+    from pdcheck.errors import InputError
+    from pdcheck.intake.given import STANDARD_INPUT
+    from pdcheck.intake.stream import Words
+    from pdcheck.show.record_text import CsvRows, JsonLines
+    from pdcheck.show.shared_out import show
+    from pdcheck.show.streamed import Streamed
 
-    if not list_:
-        return _show(read_sysfs(path or DEFAULT_PATH, port), as_json)
-    attached = read_attached(path or DEFAULT_PATH, port)
-    if as_json:
-        from pdcheck.show.emit import emit_json
+    streamed = Streamed(CsvRows() if as_csv else JsonLines(), request_form)
+    opening = [streamed.text.opening]
 
-        emit_json(attached)
-    else:
-        click.echo(attached)
-    return 0
+    def write(text: str) -> None:
+        # The names of the columns come with the first rows: an input that cannot be read leaves no empty table.
+        sys.stdout.write(opening.pop() + text if opening else text)
+        sys.stdout.flush()
+
+    show(streamed, stream, write)
+    if opening:
+        if streamed.left_out[Words] or stream.said.offers or stream.said.objects:
+            what = "holds offers or object words, and no message"
+            where = STANDARD_INPUT if argument == "-" else argument[:80]
+            raise InputError(what, where=where, expected="messages; --json shows the rest")
+        write("")
+    for note in streamed.notes():
+        click.echo(f"pdcheck: {note}", err=True)
+    return 1 if streamed.flawed else 0
 
 
 def _show(intake: Intake, as_json: bool) -> int:
+    # Text as text: to show a message takes less time than to load the class of its document.
     from pdcheck.show import decode as show
 
     if as_json:
+        from pdcheck.cli.answering import answer
         from pdcheck.show.decode_result import DecodeResult
-        from pdcheck.show.emit import emit_json
 
-        emit_json(DecodeResult(intake))
-    else:
-        click.echo(show.text(intake))
+        return answer(DecodeResult(intake), as_json)
+    click.echo(show.text(intake))
     return 0 if show.works(intake) else 1

@@ -20,11 +20,7 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     \b
     pdcheck drop --source 5.12V --sink 4.80V --at 2A
     """
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.drop import drop
-    from pdcheck.verdict.typed_values import quantities, quantity
+    from pdcheck.asking.drop import drop
+    from pdcheck.cli.answering import answer
 
-    source_v, sink_v = quantity(source_text, "V", "--source"), quantity(sink_text, "V", "--sink", zero=True)
-    at_a, error_v = quantity(at_text, "A", "--at"), quantity(error_text, "V", "--error", zero=True)
-    currents = quantities(also_text, "A", "--also")
-    return emit(drop(source_v, sink_v, at_a, error=error_v, also=currents), as_json)
+    return answer(drop(source_text, sink_text, at_text, error=error_text, also=also_text), as_json)

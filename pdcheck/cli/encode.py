@@ -21,8 +21,8 @@ def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: 
     pdcheck encode "5V 3A, 9V 3A; PPS 3.3-11V 3A"
     pdcheck encode "8210 2cb10430" --wave request.vcd
     """
-    from pdcheck.intake.encode import encode
-    from pdcheck.show.emit import emit
+    from pdcheck.asking.encode import encode
+    from pdcheck.cli.answering import answer
 
     found = encode(" ".join(offers), revision=revision, message_id=message_id)
     if wave_path == "-":
@@ -34,4 +34,4 @@ def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: 
 
         write_whole(wave_path, found.vcd())
         click.echo(clean(f"wrote {wave_path}"), err=True)
-    return emit(found, as_json)
+    return answer(found, as_json)

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import click
+import sys
 
-MOST_PAIRS = 500
-"""Worked out one by one within seconds."""
+import click
 
 
 @click.command("envelope", short_help="What each output can deliver, and what limits it.")
@@ -32,26 +31,16 @@ def command(
     \b
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
-    from pdcheck.cli.files import rig_and_kit
-    from pdcheck.show import enveloped
-    from pdcheck.verdict.envelopes import envelopes
-    from pdcheck.verdict.judge import few_pairs
-    from pdcheck.verdict.typed_values import voltages
+    from pdcheck.asking.envelope import envelope
+    from pdcheck.cli.answering import answer
 
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    places = None if asked is None else voltages(asked, "--voltages")
-    built, kit = rig_and_kit(rig, kit_path)
-    found = [
-        envelopes(built, source, cable, branch=branch, voltages=places)
-        for source, cable in few_pairs(kit, source_id, cable_id, MOST_PAIRS)
-    ]
+    found = envelope(rig, kit_path, source_id, cable_id, branch=branch, voltages=asked)
     if as_csv:
-        click.echo(enveloped.csv_text(found), nl=False)
-    elif as_json:
-        from pdcheck.show.emit import emit_json
+        from pdcheck.show.emit import write_csv
+        from pdcheck.show.envelope import CSV_COLUMNS
 
-        emit_json(enveloped.document(found, built.title))
-    else:
-        click.echo("\n\n".join(enveloped.text(each) for each in found))
-    return 0
+        write_csv(found.rows(), CSV_COLUMNS, sys.stdout)
+        return 0
+    return answer(found, as_json)

@@ -8,11 +8,10 @@ import click
 
 from pdcheck.cli.completing import cable_ids, files, part_ids, source_ids
 from pdcheck.cli.suggesting import SuggestingGroup
+from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:
     from pdcheck.parts.kit_result import Kind
-
-FORMS = ("hex", "label", "sysfs", "vcd", "csv")
 
 
 @click.group("kit", cls=SuggestingGroup, short_help="Keep sources and cables in a kit file.")
@@ -56,7 +55,9 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @click.option("--source", "source_id", metavar="ID", help="Add a source of this id.", shell_complete=source_ids)
 @click.option("--cable", "cable_id", metavar="ID", help="Add a cable of this id.", shell_complete=cable_ids)
 @click.option("--title", metavar="TEXT", help="One line that says which one it is.")
-@click.option("--from", "form", type=click.Choice(FORMS), help="What the input is, where its look would mislead.")
+@click.option(
+    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
+)
 @click.option("--port", metavar="NAME", help="With --from sysfs: the port to read.")
 @click.option(
     "--captured-over",
@@ -89,8 +90,8 @@ def add(
     pdcheck kit add kit.toml --source desk desk.vcd --captured-over 5A
     pdcheck kit add kit.toml --cable thin-2m "C-C 3A 2m loop=240mOhm"
     """
+    from pdcheck.cli.answering import answer
     from pdcheck.parts.kit_result import kit_add
-    from pdcheck.show.emit import emit
 
     kind, id_ = _one_id(source_id, cable_id)
     if not input_ and form != "sysfs":
@@ -98,7 +99,7 @@ def add(
     if kind == "cable" and (captured_over or pdp):
         raise click.UsageError("--captured-over and --pdp are of a source")
     said = {"form": form, "port": port, "title": title, "captured_over": captured_over, "pdp": pdp}
-    return emit(kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
+    return answer(kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
@@ -113,15 +114,15 @@ def remove(kit: str, id_: str | None, source_id: str | None, cable_id: str | Non
     \b
     pdcheck kit remove kit.toml old-18
     """
+    from pdcheck.cli.answering import answer
     from pdcheck.parts.kit_result import kit_remove
-    from pdcheck.show.emit import emit
 
     if id_ is None:
         kind, id_ = _one_id(source_id, cable_id)
-        return emit(kit_remove(kit, id_, kind), as_json)
+        return answer(kit_remove(kit, id_, kind), as_json)
     if source_id is not None or cable_id is not None:
         raise click.UsageError("give ID, or --source ID, or --cable ID")
-    return emit(kit_remove(kit, id_), as_json)
+    return answer(kit_remove(kit, id_), as_json)
 
 
 def _one_id(source_id: str | None, cable_id: str | None) -> tuple[Kind, str]:
@@ -131,7 +132,7 @@ def _one_id(source_id: str | None, cable_id: str | None) -> tuple[Kind, str]:
 
 
 def _show(kit: str, id_: str | None, as_json: bool) -> int:
+    from pdcheck.cli.answering import answer
     from pdcheck.parts.kit_result import kit_parts
-    from pdcheck.show.emit import emit
 
-    return emit(kit_parts(kit, id_), as_json)
+    return answer(kit_parts(kit, id_), as_json)

@@ -39,19 +39,12 @@ def command(
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V,20V
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V --driver --headroom 1V
     """
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.led import led
-    from pdcheck.verdict.typed_values import quantity, voltages
+    from pdcheck.asking.led import led
+    from pdcheck.cli.answering import answer
 
-    vf_v, supplies = quantity(vf, "V", "--vf"), voltages(on_text, "--on")
     if (current is None) == (ohm is None):
         raise click.UsageError("--current or --ohm is needed, one of them")
     if ohm is not None and way == "driver":
         raise click.UsageError("--ohm is for a series resistor, not for --driver")
-    amps = None if current is None else quantity(current, "A", "--current")
-    resistor = None if ohm is None else quantity(ohm, "ohm", "--ohm")
-    room, ratio = 0.0, 1.0
-    if way == "driver":
-        room, ratio = quantity(headroom, "V", "--headroom", zero=True), quantity(efficiency, "%", "--efficiency")
-    found = led(count, vf_v, amps, on=supplies, way=way, ohm=resistor, headroom=room, efficiency=ratio)
-    return emit(found, as_json)
+    found = led(count, vf, current, on=on_text, way=way, ohm=ohm, headroom=headroom, efficiency=efficiency)
+    return answer(found, as_json)

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from time import monotonic
+from typing import Any
 
 import click
-
-if TYPE_CHECKING:
-    from pdcheck.verdict.matrix.matrix import Build, Cell
 
 _VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
 _SORTS = click.Choice(["verdict", "max_w", "rule", "source", "cable", "rig"])
@@ -52,68 +49,52 @@ def command(
     """
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    from pdcheck.show import matrixed
-    from pdcheck.verdict.matrix.matrix import BEST_FIRST, sort_cells
+    from pdcheck.asking.matrix import matrix
+    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import json_lines, write_csv
+    from pdcheck.verdict.matrix.matrix import Cell
 
-    cells = _judged(_builds(rigs, kit_path, only_rigs, only_sources, only_cables))
-    if only_verdicts:
-        cells = [cell for cell in cells if cell.verdict in only_verdicts]
-    if sort_by is not None:
-        cells = sort_cells(cells, sort_by)
-    if reverse:
-        cells.reverse()
+    with _Bar() as bar:
+        found = matrix(
+            rigs,
+            kit_path,
+            rig=only_rigs,
+            source=only_sources,
+            cable=only_cables,
+            only=only_verdicts,
+            sort=sort_by,
+            reverse=reverse,
+            advance=bar.advance,
+        )
     if as_json:
-        sys.stdout.writelines(matrixed.json_pieces(cells, BEST_FIRST))
+        sys.stdout.writelines(json_lines(found))
     elif as_csv:
-        matrixed.write_csv(cells, sys.stdout)
+        write_csv(found.rows(), {name: name for name in Cell._fields}, sys.stdout)
     else:
-        click.echo(matrixed.text(cells, BEST_FIRST))
-    return 1 if any(cell.verdict in ("fails", "unsafe") for cell in cells) else 0
+        return answer(found, False)
+    return 0 if found else 1
 
 
-def _builds(
-    paths: Sequence[str],
-    kit_path: str | None,
-    only_rigs: Sequence[str],
-    sources: Sequence[str],
-    cables: Sequence[str],
-) -> list[Build]:
-    from pdcheck.cli.files import named_rigs
-    from pdcheck.errors import InputError
-    from pdcheck.verdict.matrix.matrix import build
+class _Bar:
+    """A bar on the terminal, of a job that takes longer than a moment."""
 
-    loaded = named_rigs(paths, kit_path)
-    names = [name for name, _, _ in loaded]
-    for name in only_rigs:
-        if name not in names:
-            raise InputError(f"no rig named {name!r}", where="--rig", expected=f"one of {', '.join(names)}")
-    return [build(name, rig, kit, sources, cables) for name, rig, kit in loaded if not only_rigs or name in only_rigs]
+    def __init__(self) -> None:
+        self.began, self.done = monotonic(), 0
+        self.shown: Any = None
 
+    def __enter__(self) -> _Bar:
+        return self
 
-def _judged(builds: Sequence[Build]) -> list[Cell]:
-    from time import monotonic
+    def advance(self, count: int, of: int) -> None:
+        """Some more cells of all are judged."""
+        self.done += count
+        if self.shown is not None:
+            self.shown.update(count)
+        elif sys.stderr.isatty() and monotonic() - self.began > _BAR_AFTER and self.done < of:
+            self.shown = click.progressbar(length=of, label="cells", file=sys.stderr)
+            self.shown.__enter__()
+            self.shown.update(self.done)
 
-    from pdcheck.verdict.matrix.matrix import judge_matrix
-
-    if not sys.stderr.isatty():
-        return judge_matrix(builds)
-    began, done = monotonic(), 0
-    length = sum(len(each.pairs) for each in builds)
-    bar = click.progressbar(length=length, label="cells", file=sys.stderr)
-    shown = False
-
-    def advance(count: int) -> None:
-        nonlocal done, shown
-        done += count
-        if shown:
-            bar.update(count)
-        elif monotonic() - began > _BAR_AFTER and done < length:
-            shown = True
-            bar.__enter__()
-            bar.update(done)
-
-    try:
-        return judge_matrix(builds, advance=advance)
-    finally:
-        if shown:
-            bar.render_finish()
+    def __exit__(self, *_: object) -> None:
+        if self.shown is not None:
+            self.shown.render_finish()

@@ -17,16 +17,7 @@ def command(rig: str, as_json: bool) -> int:
     \b
     pdcheck need pier-box.toml
     """
-    from pdcheck.parts.tomlfile import load_rig
-    from pdcheck.show import needed
-    from pdcheck.verdict.need.around import all_needs
+    from pdcheck.asking.need import need
+    from pdcheck.cli.answering import answer
 
-    built = load_rig(rig)
-    needs = all_needs(built)
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(needed.document(built, needs))
-    else:
-        click.echo(needed.text(built, needs))
-    return 1 if needs.least is None else 0
+    return answer(need(rig), as_json)

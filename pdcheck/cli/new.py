@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from pdcheck.parts.kit import Kit
     from pdcheck.parts.rig import Rig
     from pdcheck.parts.rig_questions import Question
-    from pdcheck.verdict.judge import Judgement
+    from pdcheck.verdict.made import Made
 
 # Every question as an option; the questions themselves are loaded when the command runs.
 ANSWERS = {
@@ -69,6 +69,7 @@ def command(
     pdcheck new pier-box.toml --kit kit.toml
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
+    from pdcheck.cli.answering import answer
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
     from pdcheck.show.clean import clean
 
@@ -99,7 +100,7 @@ def command(
         return 130
     built = _write(target, answers)
     draft.unlink(missing_ok=True)
-    return _tell(rig, built, answers, kit, as_json)
+    return answer(_made(rig, built, answers, kit), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:
@@ -148,31 +149,14 @@ def _write(target: Path, answers: Mapping[str, str]) -> Rig:
     return built
 
 
-def _tell(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None, as_json: bool) -> int:
+def _made(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None) -> Made:
     """The verdict: on every pair of the kit, else what to buy."""
+    from pdcheck.asking.need import need
     from pdcheck.parts.rig_answers import is_unknown
     from pdcheck.parts.rig_from_answers import guessed
-    from pdcheck.show import judged
-    from pdcheck.show.clean import clean
     from pdcheck.verdict.judge import judge, pairs_of
+    from pdcheck.verdict.made import Answer, Made
 
-    found: list[Judgement] = [] if kit is None else [judge(built, *pair) for pair in pairs_of(kit)]
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        rows = [
-            {"question": key, "answer": None if is_unknown(answer) else answer, "guessed": guessed(key, answers)}
-            for key, answer in answers.items()
-        ]
-        results = [judged.judgement_json(each) for each in found]
-        emit_json({"schema": "pdcheck/new/1", "rig": rig, "answers": rows, "results": results})
-    else:
-        click.echo(clean(f"wrote {rig}") + "\n")
-        if kit is None:
-            from pdcheck.show import needed
-            from pdcheck.verdict.need.around import all_needs
-
-            click.echo(needed.text(built, all_needs(built)))
-        else:
-            click.echo(judged.summary(found))
-    return 0 if kit is None or any(each.works for each in found) else 1
+    rows = [Answer(key, None if is_unknown(given) else given, guessed(key, answers)) for key, given in answers.items()]
+    found = () if kit is None else tuple(judge(built, *pair) for pair in pairs_of(kit))
+    return Made(rig, tuple(rows), found, need(built) if kit is None else None)

@@ -78,7 +78,7 @@ def command(
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
     from pathlib import Path
 
-    from pdcheck.cli.files import rig_and_kit
+    from pdcheck.asking.given import rig_and_kit
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 

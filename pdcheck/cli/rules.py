@@ -14,7 +14,7 @@ def command(name: str | None, as_json: bool) -> int:
     \b
     pdcheck rules cable-current
     """
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.rules.listed import rules
+    from pdcheck.cli.answering import answer
+    from pdcheck.verdict.rule_list import rules
 
-    return emit(rules(name), as_json)
+    return answer(rules(name), as_json)

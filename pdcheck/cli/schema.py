@@ -23,10 +23,10 @@ def command(name: str | None, as_json: bool) -> int:
     \b
     pdcheck schema rig-file > rig.schema.json
     """
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
     from pdcheck.show.schemas import schema_list, schema_text
 
     if name is None:
-        return emit(schema_list(), as_json)
+        return answer(schema_list(), as_json)
     click.echo(schema_text(name), nl=False)
     return 0

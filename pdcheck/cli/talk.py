@@ -9,10 +9,7 @@ import click
 from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
-    from pdcheck.parts.cable import Cable
-    from pdcheck.parts.kit import Kit
-    from pdcheck.parts.source import Source
-    from pdcheck.verdict.talk.talking import TalkResult
+    from pdcheck.contract.talk.conversation import Conversation
 
 
 @click.command("talk", short_help="The conversation that would happen.")
@@ -58,34 +55,23 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
-    from pdcheck.cli.files import rig_and_kit
-    from pdcheck.contract.talk.events import parse_event
-    from pdcheck.errors import InputError
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.talk.talking import talk
-    from pdcheck.verdict.typed_values import quantity
+    from pdcheck.asking.talk import talk
+    from pdcheck.cli.answering import answer
 
-    built, kit = rig_and_kit(rig, kit_path)
-    source, cable = chosen_pair(kit, source_id, cable_id)
-    until_s = quantity(until_text, "s", "--until", zero=True)
-    try:
-        events = [parse_event(each, source) for each in event_texts]
-    except InputError as error:
-        raise error.inside("--event") from None
-    least_a = None if least_text is None else quantity(least_text, "A", "--give-back", zero=True)
     said = talk(
-        built,
-        source,
-        cable,
-        events=events,
-        until=until_s,
+        rig,
+        kit_path,
+        source_id,
+        cable_id,
+        events=event_texts,
+        until=until_text,
         faults=faults,
-        give_back=least_a,
+        give_back=least_text,
         seed=seed,
     )
-    alone = _write(said, log_path, vcd_path)
+    alone = _write(said.conversation, log_path, vcd_path)
     if as_json or not (alone or states):
-        return emit(said, as_json)
+        return answer(said, as_json)
     if not alone:
         from pdcheck.show.talk import text
 
@@ -93,7 +79,7 @@ def command(
     return 0 if said else 1
 
 
-def _write(said: TalkResult, log_path: str | None, vcd_path: str | None) -> bool:
+def _write(said: Conversation, log_path: str | None, vcd_path: str | None) -> bool:
     """Write what was asked for; True where it went to standard output."""
     from pathlib import Path
 
@@ -101,7 +87,7 @@ def _write(said: TalkResult, log_path: str | None, vcd_path: str | None) -> bool
 
     if log_path == vcd_path == "-":
         raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    for path, render in ((log_path, said.conversation.log), (vcd_path, said.conversation.vcd)):
+    for path, render in ((log_path, said.log), (vcd_path, said.vcd)):
         if path == "-":
             click.echo(render(), nl=False)
         elif path is not None:
@@ -110,20 +96,3 @@ def _write(said: TalkResult, log_path: str | None, vcd_path: str | None) -> bool
             except OSError as error:
                 raise InputError((error.strerror or "cannot be written").lower(), where=path) from None
     return "-" in (log_path, vcd_path)
-
-
-def chosen_pair(kit: Kit, source_id: str | None, cable_id: str | None) -> tuple[Source, Cable]:
-    """The source and cable that are meant; its own cable where one is fixed to the source.
-
-    Raises ``InputError`` where the kit has several and none is named.
-    """
-    from pdcheck.errors import InputError
-    from pdcheck.verdict.judge import pairs_of
-
-    pairs = list(pairs_of(kit, source_id, cable_id))
-    if len(pairs) == 1:
-        return pairs[0]
-    option, ids = "--cable", dict.fromkeys(cable.id for _, cable in pairs)
-    if len({source.id for source, _ in pairs}) > 1:
-        option, ids = "--source", dict.fromkeys(source.id for source, _ in pairs)
-    raise InputError(f"which {option.removeprefix('--')} of the kit?", expected=f"{option} {' or '.join(ids)}")

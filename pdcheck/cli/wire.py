@@ -35,24 +35,19 @@ def command(
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pdcheck.show.emit import emit
-    from pdcheck.verdict.typed_values import quantity
-    from pdcheck.verdict.wire import wire
+    from pdcheck.asking.wire import wire
+    from pdcheck.cli.answering import answer
 
-    length_m, current_a = quantity(length, "m", "--length"), quantity(current, "A", "--current")
-    limit_v = None if drop_text is None else quantity(drop_text, "V", "--drop")
-    contacts_ohm = quantity(contacts, "ohm", "--contacts", zero=True)
-    celsius = quantity(temperature, "C", "--temperature")
-    if limit_v is None and awg is None and mm2 is None:
+    if drop_text is None and awg is None and mm2 is None:
         raise click.UsageError("--drop is needed to find a wire, or --awg or --mm2 to look at one")
     found = wire(
-        length_m,
-        current_a,
-        drop=limit_v,
+        length,
+        current,
+        drop=drop_text,
         awg=awg,
         mm2=mm2,
-        contacts=contacts_ohm,
-        temperature=celsius,
+        contacts=contacts,
+        temperature=temperature,
         stranded=stranded,
     )
-    return emit(found, as_json)
+    return answer(found, as_json)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -11,15 +12,41 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import OLDER_VOLTAGE
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.request import FixedRequest, HighestRequest, PowerRequest, Request
+from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, PowerRequest, Request, request_text
 from pdcheck.parts.source import Source
+from pdcheck.parts.trigger import Fallback
+from pdcheck.result import BY_ID, UNTOLD, Named, Result, told
 
 
 class Setting(NamedTuple):
     """A setting and what it would give."""
 
-    request: Request
+    request: Annotated[Request, AS_SETTING, Named("setting")]
     contract: Contract
+
+
+@dataclass(frozen=True, repr=False)
+class Settings(Result):
+    """What each of some settings of a trigger would give on a source over a cable; ``seen`` is what is on offer."""
+
+    SCHEMA: ClassVar[str] = "settings/1"
+    TITLE: ClassVar[str] = "What each setting of a trigger gives on a source"
+    ROWS: ClassVar[tuple[str, ...]] = ("settings",)
+
+    source: Annotated[Source, BY_ID]
+    cable: Annotated[Cable, BY_ID]
+    fallback: Fallback
+    seen: Annotated[Available, UNTOLD]
+    settings: tuple[Setting, ...]
+
+    @told
+    def pd(self) -> bool:
+        """Whether PD reaches the trigger."""
+        return self.seen.pd
+
+    def answer(self) -> str:
+        """The voltage that each setting gives."""
+        return ", ".join(f"{request_text(each.request)}: {each.contract.voltage_v:g} V" for each in self.settings)
 
 
 def usual_settings(source: Source) -> tuple[Request, ...]:
@@ -37,14 +64,14 @@ def usual_settings(source: Source) -> tuple[Request, ...]:
 
 
 def settings_on(
-    source: Source, cable: Cable, requests: Sequence[Request], fallback: str = "next-lower"
-) -> tuple[Available, list[Setting]]:
-    """What each of the requests would give on ``source`` over ``cable``, and what is on offer there.
+    source: Source, cable: Cable, requests: Sequence[Request], fallback: Fallback = "next-lower"
+) -> Settings:
+    """What each of the requests would give on ``source`` over ``cable``.
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A")
-    >>> _, given = settings_on(charger, Cable(id="c", kind="C-C"), [FixedRequest(12.0), FixedRequest(5.0)])
-    >>> [(setting.contract.outcome, setting.contract.voltage_v) for setting in given]
-    [('fallback', 9.0), ('as-asked', 5.0)]
+    >>> settings_on(charger, Cable(id="c", kind="C-C"), [FixedRequest(12.0), FixedRequest(5.0)])
+    <Settings: 12V: 9 V, 5V: 5 V>
     """
     seen = available(source, cable)
-    return seen, [Setting(request, settle_on(request, fallback, seen)) for request in requests]
+    given = tuple(Setting(request, settle_on(request, fallback, seen)) for request in requests)
+    return Settings(source, cable, fallback, seen, given)

@@ -10,10 +10,10 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
-from pdcheck.parts.fields import nearest
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.kit_entry import Entry, cable_entry, keep_capture, source_entry
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.source import Source
 from pdcheck.parts.tomlfile import load_kit, parse_kit
 from pdcheck.result import UNTOLD, Result, told

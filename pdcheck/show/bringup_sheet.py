@@ -5,9 +5,9 @@ from __future__ import annotations
 import textwrap
 
 from pdcheck.parts.toml_places import toml_key, toml_value
-from pdcheck.show.broughtup import cautions, expected_text
+from pdcheck.show.bringup import expected_text
+from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
-from pdcheck.show.judged import contract_line
 from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
 from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 
@@ -28,7 +28,7 @@ def sheet_text(plan: BringUp, rig: str, kit: str) -> str:
         ),
         *_comment(f"Contract to come: {contract_line(case.contract)}. By the sums: {plan.judgement.verdict}."),
         "#",
-        *(line for caution in cautions() for line in _comment(f"- {caution.text}", "  ")),
+        *(line for caution in plan.cautions for line in _comment(f"- {caution}", "  ")),
         "",
         f"[{HEAD}]",
     ]

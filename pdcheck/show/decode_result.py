@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, NamedTuple
 
@@ -11,9 +10,9 @@ from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
 from pdcheck.intake.packet import BadPacket
-from pdcheck.intake.sniff import Intake, read_input
+from pdcheck.intake.sniff import Intake
 from pdcheck.intake.sysfs.marker import Marker
-from pdcheck.result import AMONG, UNTOLD, Result, shows, told
+from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
 
 
@@ -70,13 +69,13 @@ class DecodeResult(Result):
         return self.intake.problems
 
     @told
-    def of_waveform(self) -> Annotated[OfWaveform | None, AMONG]:
+    def of_waveform(self) -> Annotated[OfWaveform | None, AMONG, IF_KNOWN]:
         """What a waveform has besides."""
         channel = self.intake.channel
         return None if channel is None else OfWaveform(channel, self.intake.lost)
 
     @told
-    def of_system(self) -> Annotated[OfSystem | None, AMONG]:
+    def of_system(self) -> Annotated[OfSystem | None, AMONG, IF_KNOWN]:
         """What this machine's tables have besides."""
         cable = self.intake.cable
         return OfSystem(None if cable is None else Marker(cable)) if self.form == "sysfs" else None
@@ -96,39 +95,6 @@ class DecodeResult(Result):
     def row_path(self) -> tuple[str, ...]:
         """A row for each object of a message; for each offer or object where there is no message."""
         return ("messages", "objects") if self.messages else ("offers",) if self.offers else ("objects",)
-
-
-def decode(
-    input: str,
-    form: str | None = None,
-    *,
-    request_as: str | None = None,
-    channel: str | None = None,
-    rate: str | float | None = None,
-    threshold: str | float | None = None,
-    port: str | None = None,
-    progress: Callable[[int, int], None] | None = None,
-) -> DecodeResult:
-    """Read hex text, a charger's label, a path, or ``-`` for standard input.
-
-    ``form`` says what it is where its look would mislead: hex, label, vcd, csv or sysfs; with sysfs ``input`` is the
-    folder, empty for this machine's own, and ``port`` the port. ``request_as`` says how to read a request without its
-    offers. ``channel``, ``rate`` [Hz] and ``threshold`` [V] are for waveforms. Raises ``InputError``.
-
-    >>> result = decode("5V 3A, 9V 3A")
-    >>> result
-    <DecodeResult: 5 V 3 A, 9 V 3 A>
-    >>> [offer.max_mv for offer in result.offers], result.rows()[1]["current_ma"]
-    ([5000, 9000], 3000)
-    """
-    if form == "sysfs" or port is not None:
-        from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_sysfs
-
-        return DecodeResult(read_sysfs(input or DEFAULT_PATH, port))
-    from pdcheck.intake.waveform.options import waveform_options
-
-    options = waveform_options(channel, rate, threshold)
-    return DecodeResult(read_input(input, form, request_form=request_as, progress=progress, **options))
 
 
 @shows(DecodeResult)

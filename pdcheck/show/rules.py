@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
-from pdcheck.verdict.rules.listed import ListedRule, RulesResult, rules
+from pdcheck.verdict.rule_list import ListedRule, RulesResult, rules
 
 _HEADINGS = {
     "rig": "On a build, by 'pdcheck check'",

@@ -20,7 +20,6 @@ from typing import Any
 import pdcheck
 from pdcheck.parts.file_schema import kit_schema, rig_schema
 from pdcheck.result import RESULTS, Result, Schema, schema_of
-from pdcheck.show.schema.documents import DOCUMENTS
 
 FOLDER = Path(pdcheck.__path__[0]) / "schemas"
 LEDGER = FOLDER / "ledger.txt"
@@ -40,7 +39,7 @@ def results() -> list[type[Result]]:
 def schemas() -> dict[str, Schema]:
     """Every schema by its name: the two files, then the documents."""
     documents = {each.SCHEMA.partition("/")[0]: schema_of(each) for each in results()}
-    return {name: make() for name, make in FILES.items()} | dict(sorted((DOCUMENTS | documents).items()))
+    return {name: make() for name, make in FILES.items()} | dict(sorted(documents.items()))
 
 
 def file_text(schema: Schema) -> str:

@@ -11,8 +11,8 @@ from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.contract.talk.words import says
 from pdcheck.result import shows
+from pdcheck.show.check import contract_line, shown_triple
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.judged import contract_line, shown_triple
 from pdcheck.verdict.talk.spans import Span
 from pdcheck.verdict.talk.talking import TalkResult
 

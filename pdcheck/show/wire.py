@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from pdcheck.circuit.wire import LeastWire, WireCost
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import format_quantity, over
 from pdcheck.result import shows
-from pdcheck.verdict.finding import over
 from pdcheck.verdict.wire import OneWire, WireResult, size
 
 

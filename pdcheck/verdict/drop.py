@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, NamedTuple
 
-from pdcheck.circuit.drop import Drop, loop_resistance_from_readings
-from pdcheck.circuit.drop import drop as drop_at
+from pdcheck.circuit.drop import Drop
 from pdcheck.facts.cable import IR_DROP, MARKED_CURRENT, UNMARKED_CURRENT, loop_limit_ohm
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import Triple, format_quantity, over
 from pdcheck.result import AMONG, Result, told
-from pdcheck.verdict.finding import over
-from pdcheck.verdict.typed_values import quantities, quantity
 
 
 class LoopLimit(NamedTuple):
@@ -73,28 +69,3 @@ class DropResult(Result):
     def answer(self) -> str:
         """The loop resistance."""
         return format_quantity(self.loop_ohm.typ, "ohm", 3)
-
-
-def drop(
-    source: str | float,
-    sink: str | float,
-    at: str | float,
-    *,
-    error: str | float = 0.0,
-    also: str | Iterable[str | float] = "1A,2A,3A,5A",
-) -> DropResult:
-    """The loop resistance from the voltages read at ``source`` and ``sink`` [V] with the current ``at`` [A] flowing.
-
-    ``error`` [V] is how far off each reading may be, ``also`` are the currents [A] to tell the cost at. Raises
-    ``InputError``.
-
-    >>> drop("5.12V", "4.80V", at="2A")
-    <DropResult: 160 mΩ>
-    """
-    source_v, sink_v = quantity(source, "V", "source"), quantity(sink, "V", "sink", zero=True)
-    at_a, error_v = quantity(at, "A", "at"), quantity(error, "V", "error", zero=True)
-    typical = loop_resistance_from_readings(source_v, sink_v, at_a)
-    off = 2 * error_v / at_a
-    loop = Triple(max(typical - off, 0.0), typical, typical + off)
-    costs = tuple(CostAt(amps, drop_at(typical, amps)) for amps in quantities(also, "A", "also"))
-    return DropResult(source_v, sink_v, at_a, loop, costs)

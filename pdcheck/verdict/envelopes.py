@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, NamedTuple
 
-from pdcheck.circuit.envelope import EnvelopePoint, envelope
+from pdcheck.circuit.envelope import EnvelopePoint, LimitedBy, envelope
 from pdcheck.circuit.from_rig import part_limits
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
@@ -15,9 +16,10 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import Triple, format_quantity, under
+from pdcheck.result import BY_ID, UNTOLD, Result, told
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import under
+from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest, greatest_load
 
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
@@ -36,23 +38,69 @@ class BranchEnvelope(NamedTuple):
         """The point of the greatest power at the worst corner."""
         return max(self.points, key=lambda point: point.power_w.min)
 
+    @told
+    def greatest_w(self) -> float | None:
+        """The greatest power at the worst corner [W]; None where there is no point."""
+        return self.best.power_w.min if self.points else None
+
+    @told
+    def limited_by(self) -> LimitedBy | None:
+        """The part that sets that limit."""
+        return self.best.limited_by if self.points else None
+
 
 class ContractEnvelope(NamedTuple):
     """One contract: when it occurs, what all loads together can have, and what each branch can."""
 
     when: str
     contract: Contract
-    together: Greatest
+    together: Annotated[Greatest, UNTOLD]
     branches: tuple[BranchEnvelope, ...]
+
+    @told
+    def loads_w(self) -> float:
+        """What all loads together can have [W]."""
+        return self.together.load_w
+
+    @told
+    def loads_scale(self) -> float:
+        """The same as a multiple of the stated loads."""
+        return self.together.scale
+
+    @told
+    def loads_limited_by(self) -> Finding | None:
+        """What fails beyond it."""
+        return self.together.first
 
 
 class Envelopes(NamedTuple):
     """A rig on a source and cable: one envelope for each contract that can occur, the present one first."""
 
-    rig: Rig
-    source: Source
-    cable: Cable
+    rig: Annotated[Rig, UNTOLD]
+    source: Annotated[Source, BY_ID]
+    cable: Annotated[Cable, BY_ID]
     contracts: tuple[ContractEnvelope, ...]
+
+
+@dataclass(frozen=True, repr=False)
+class Enveloped(Result):
+    """A rig on some pairs of source and cable: what each output can deliver on every contract that can occur."""
+
+    SCHEMA: ClassVar[str] = "envelope/1"
+    TITLE: ClassVar[str] = "What each output can deliver"
+    ROWS: ClassVar[tuple[str, ...]] = ("results", "contracts", "branches", "points")
+    ALONE: ClassVar[str | None] = "results"
+
+    rig: str
+    results: tuple[Envelopes, ...]
+
+    def answer(self) -> str:
+        """What each output can have at the worst corner, as the trigger is set; of many pairs how many there are."""
+        if len(self.results) > 1:
+            return f"{len(self.results)} pairs of source and cable"
+        branches = self.results[0].contracts[0].branches
+        listed = [f"{each.branch} {format_quantity(each.greatest_w or 0.0, 'W', 3)}" for each in branches]
+        return ", ".join(listed) or "nothing"
 
 
 def envelopes(

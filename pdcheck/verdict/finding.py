@@ -6,21 +6,22 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
-from pdcheck.marks import AS_TEXT, Mark
+from pdcheck.marks import AS_TEXT
+from pdcheck.parts.limits import Level
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
 
-LEVELS = ("stop", "fail", "warn", "note")
+Verdict = Literal["runs", "limited", "fails", "unsafe"]
+
+LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
 
-Level = Annotated[str, Mark(schema={"enum": list(LEVELS)})]
-
-VERDICTS = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
+VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
 
-# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
-SLACK = 1e-9
+WORKS: tuple[Verdict, ...] = ("runs", "limited")
+"""The verdicts of a rig that does its job."""
 
 
 class Finding(NamedTuple):
@@ -48,7 +49,7 @@ class Find(Protocol):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding: ...
@@ -67,7 +68,7 @@ class Rule(NamedTuple):
     """
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -86,7 +87,7 @@ class Rule(NamedTuple):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Finding:
@@ -105,7 +106,7 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: str, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
+    id: str, level: Level, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name."""
 
@@ -115,25 +116,7 @@ def rule(
     return made
 
 
-def over(value: float, limit: float) -> bool:
-    """Whether a value is above its limit; on the limit is not above it.
-
-    >>> over(3.0, 3.0), over(3.01, 3.0)
-    (False, True)
-    """
-    return value > limit * (1 + SLACK) + SLACK * SLACK
-
-
-def under(value: float, limit: float) -> bool:
-    """Whether a value is below its limit; on the limit is not below it.
-
-    >>> under(6.0, 6.0), under(5.99, 6.0)
-    (False, True)
-    """
-    return value < limit * (1 - SLACK)
-
-
-def verdict_of(findings: Iterable[Finding]) -> str:
+def verdict_of(findings: Iterable[Finding]) -> Verdict:
     """The verdict that the gravest finding leads to.
 
     >>> verdict_of([])

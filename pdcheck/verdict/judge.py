@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from itertools import islice
-from typing import NamedTuple
+from typing import Annotated, Any, ClassVar, NamedTuple
 
+from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable, read_cable_description
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.quantities import Triple
+from pdcheck.result import UNTOLD, Result, listed
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Finding, by_gravity, verdict_of
+from pdcheck.verdict.finding import WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = read_cable_description("C-C", "unknown")
@@ -25,65 +30,143 @@ FEWER_IN_KIT = "a smaller kit, or a look at all of them with 'pdcheck matrix'"
 """A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 
-class Judgement(NamedTuple):
-    """A case with its verdict and its findings, the gravest first."""
+class Node(NamedTuple):
+    """A node of the circuit: its voltage [V] and the current [A] through it towards the loads, over all corners."""
 
-    case: Case
-    verdict: str
+    node: str
+    voltage_v: Triple
+    current_a: Triple
+
+
+class Loss(NamedTuple):
+    """What a part turns into heat [W], over all corners."""
+
+    part: str
+    loss_w: Triple
+
+
+@dataclass(frozen=True, repr=False)
+class Judgement(Result):
+    """A case judged: verdict, contract, every node of the circuit, what is lost, the findings, the gravest first."""
+
+    SHOWN: ClassVar[str] = "check"
+
+    source: str
+    cable: str
+    verdict: Verdict
+    contract: Contract
+    nodes: tuple[Node, ...]
+    losses: tuple[Loss, ...]
     findings: tuple[Finding, ...]
+    case: Annotated[Case, UNTOLD] = field(compare=False)
 
     @property
     def works(self) -> bool:
         """Whether it does the job: exit code 0."""
-        return self.verdict in ("runs", "limited")
+        return self.verdict in WORKS
+
+    @property
+    def decided(self) -> Finding | None:
+        """The finding that decides the verdict; None where nothing speaks against it."""
+        return next((each for each in self.findings[:1] if each.level != "note"), None)
+
+    @listed
+    def rule(self) -> str | None:
+        """The rule of the finding that decides."""
+        return None if self.decided is None else self.decided.rule
+
+    def answer(self) -> str:
+        """Source, cable and verdict."""
+        return f"{self.source} with {self.cable}: {self.verdict}"
+
+    def to_dict(self) -> dict[str, Any]:
+        """The document of ``check`` on this pair alone."""
+        return Checked(self.case.rig.title, (self,)).to_dict()
 
 
-def judge(rig: Rig, source: Source, cable: Cable) -> Judgement:
-    """Judge one rig on one source and cable.
+@dataclass(frozen=True, repr=False)
+class Checked(Result):
+    """A rig judged on some pairs of source and cable."""
+
+    SCHEMA: ClassVar[str] = "check/1"
+    TITLE: ClassVar[str] = "A rig judged"
+    ROWS: ClassVar[tuple[str, ...]] = ("results",)
+    ALONE: ClassVar[str | None] = "results"
+
+    rig: str
+    results: tuple[Judgement, ...]
+
+    @property
+    def works(self) -> bool:
+        """Whether it does the job on every pair."""
+        return all(each.works for each in self.results)
+
+    def answer(self) -> str:
+        """How many pairs there are of each verdict, or the one that there is."""
+        if len(self.results) == 1:
+            return self.results[0].answer()
+        counted = Counter(each.verdict for each in self.results)
+        return ", ".join(f"{verdict} on {count}" for verdict, count in counted.items())
+
+
+def judge(rig: Rig, source: Source, cable: Cable, rules: Sequence[Rule] = ()) -> Judgement:
+    """Judge one rig on one source and cable, by all rules and by ``rules`` of one's own, made by ``@rule``.
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A")
     >>> rig = Rig(trigger={"request": "9V", "rating": "5A"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
     >>> judge(rig, charger, Cable(id="c", kind="C-C", loop="100mOhm")).verdict
     'runs'
     """
-    return judge_case(Case(rig, source, cable))
+    return judge_case(Case(rig, source, cable), rules)
 
 
-def judge_case(case: Case) -> Judgement:
+def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
     """Judge a case that stands."""
-    found = by_gravity(finding for rule in RIG_RULES for finding in rule.findings(case))
-    return Judgement(case, verdict_of(found), tuple(found))
+    found = by_gravity(finding for rule in (*RIG_RULES, *rules) for finding in rule.findings(case))
+    point = case.point
+    return Judgement(
+        case.source.id,
+        case.cable.id,
+        verdict_of(found),
+        case.contract,
+        () if point is None else tuple(Node(name, *node) for name, node in point.nodes.items()),
+        () if point is None else tuple(Loss(part, loss_w) for part, loss_w in point.losses.items()),
+        tuple(found),
+        case,
+    )
 
 
-def pairs_of(kit: Kit, source_id: str | None = None, cable_id: str | None = None) -> Iterator[tuple[Source, Cable]]:
-    """The pairs to judge: all of a kit, or those of one source or one cable.
+def pairs_of(
+    kit: Kit, source: Source | str | None = None, cable: Cable | str | None = None
+) -> Iterator[tuple[Source, Cable]]:
+    """The pairs to judge: all of a kit, or those of one source or one cable, named by id or of one's own.
 
     A source with a cable fixed to it goes with that alone. A kit without cables gets one of which nothing is known.
 
     Raises ``InputError`` for an id that is not in the kit, and for a kit without sources.
     """
-    sources = kit.sources if source_id is None else (kit.source(source_id),)
+    chosen = kit.source(source) if isinstance(source, str) else source
+    sources = kit.sources if chosen is None else (chosen,)
     if not sources:
         raise InputError("the kit holds no source", expected="a [[source]] with its offers")
-    cables = (kit.cables or (UNKNOWN_CABLE,)) if cable_id is None else (_cable(kit, cable_id),)
-    for source in sources:
-        if source.cable is not None:
-            if cable_id is None or cable_id == source.cable.id:
-                yield source, source.cable
-            elif source_id is not None:
-                raise InputError(
-                    f"source {source_id!r} has its cable fixed to it", expected=f"no --cable, or {source.cable.id!r}"
-                )
-        else:
-            for cable in cables:
-                yield source, cable
+    between = _cable(kit, cable) if isinstance(cable, str) else cable
+    cables = (kit.cables or (UNKNOWN_CABLE,)) if between is None else (between,)
+    for each in sources:
+        if each.cable is None:
+            yield from ((each, one) for one in cables)
+        elif between is None or between.id == each.cable.id:
+            yield each, each.cable
+        elif chosen is not None:
+            raise InputError(
+                f"source {chosen.id!r} has its cable fixed to it", expected=f"no --cable, or {each.cable.id!r}"
+            )
 
 
 def few_pairs(
-    kit: Kit, source_id: str | None, cable_id: str | None, most: int, *, expected: str = FEWER_BY_ID
+    kit: Kit, source: Source | str | None, cable: Cable | str | None, most: int, *, expected: str = FEWER_BY_ID
 ) -> list[tuple[Source, Cable]]:
     """As ``pairs_of``, where each pair takes its time: ``InputError`` for more than ``most`` of them."""
-    pairs = list(islice(pairs_of(kit, source_id, cable_id), most + 1))
+    pairs = list(islice(pairs_of(kit, source, cable), most + 1))
     if len(pairs) > most:
         raise InputError(f"more than {most} pairs of source and cable", expected=expected)
     return pairs

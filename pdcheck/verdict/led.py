@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
-from pdcheck.circuit.led import LedOnVoltage, on_driver, on_resistor, with_resistor
-from pdcheck.errors import InputError
+from pdcheck.circuit.led import LedOnVoltage
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.result import Result, told
-from pdcheck.verdict.typed_values import quantity, voltages
 
 Way = Literal["resistor", "driver"]
 _FORMULAS = {
@@ -50,39 +47,3 @@ class LedResult(Result):
     def answer(self) -> str:
         """The voltages that it lights on."""
         return "lights on " + (", ".join(f"{row.supply_v:g} V" for row in self.on if row.lights) or "none")
-
-
-def led(
-    count: int,
-    vf: str | float,
-    current: str | float | None = None,
-    *,
-    on: str | Iterable[str | float] = "5V,9V,12V,15V,20V",
-    way: Way = "resistor",
-    ohm: str | float | None = None,
-    headroom: str | float = 0.0,
-    efficiency: str | float = 1.0,
-) -> LedResult:
-    """A string of ``count`` LEDs of ``vf`` [V] on each voltage of ``on``: its resistor, or a driver's headroom.
-
-    ``current`` [A] is that of the string; ``ohm`` instead is a series resistor that is there. A driver needs
-    ``headroom`` [V] above the string. Raises ``InputError``.
-
-    >>> result = led(3, "3.4V", "250mA", on="9V, 20V")
-    >>> result, round(result.on[1].resistor_ohm, 1)
-    (<LedResult: lights on 20 V>, 39.2)
-    """
-    vf_v, supplies = quantity(vf, "V", "vf"), voltages(on, "on")
-    if (current is None) == (ohm is None):
-        raise InputError("current or ohm is needed, one of them")
-    if ohm is not None:
-        if way == "driver":
-            raise InputError("ohm is for a series resistor, not for a driver")
-        rows = on_resistor(count, vf_v, quantity(ohm, "ohm", "ohm"), supplies)
-    elif way == "driver":
-        room, ratio = quantity(headroom, "V", "headroom", zero=True), quantity(efficiency, "%", "efficiency")
-        amps = quantity(current or "", "A", "current")
-        rows = on_driver(count, vf_v, amps, supplies, headroom_v=room, efficiency=ratio)
-    else:
-        rows = with_resistor(count, vf_v, quantity(current or "", "A", "current"), supplies)
-    return LedResult(count, vf_v, way, tuple(rows))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.offers import Offer, fixed
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
@@ -16,8 +17,8 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple
-from pdcheck.verdict.finding import over, under
+from pdcheck.quantities import Triple, over, under
+from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
 
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
 # practice for what runs from one.
@@ -32,7 +33,7 @@ class Wanted(NamedTuple):
 
     voltage_v: float
     current_a: float
-    converter: Converter | None = None
+    converter: Annotated[Converter | None, UNTOLD] = None
 
     @property
     def power_w(self) -> float:
@@ -47,7 +48,7 @@ class Ranked(NamedTuple):
     is left at the worst corner; negative where it is not enough. ``reasons`` say why it loses, or what it asks for.
     """
 
-    offer: Offer
+    offer: Annotated[Offer, UNTOLD]
     ok: bool
     voltage_mv: int
     current_ma: int
@@ -57,18 +58,89 @@ class Ranked(NamedTuple):
     converter_in_a: Triple | None
     loss_w: Triple | None
 
+    @told
+    def position(self) -> int | None:
+        """Where the offer stands in the list; None for what is not asked for."""
+        return self.offer.position or None
+
+    @told
+    def kind(self) -> str:
+        """The kind of the offer."""
+        return self.offer.kind
+
     @property
     def in_hand(self) -> bool:
         """Whether 20 % of the current stays in hand."""
         return self.headroom is not None and not under(self.headroom, CURRENT_IN_HAND.value)
 
 
-class Picked(NamedTuple):
+class Choice(NamedTuple):
+    """The offer to set the trigger to, and the words that ask for it."""
+
+    position: int | None
+    kind: str
+    voltage_mv: int
+    current_ma: int
+    request_words: tuple[HexWord, ...]
+
+    @told
+    def request_word(self) -> HexWord | None:
+        """The request, without the word that follows it in EPR mode."""
+        return self.request_words[0] if self.request_words else None
+
+
+@dataclass(frozen=True, repr=False)
+class Picked(Result):
     """The ranking, the best first; the choice is its head where that is ok."""
 
-    wanted: Wanted
-    seen: Available
+    SCHEMA: ClassVar[str] = "pick/1"
+    TITLE: ClassVar[str] = "The offers of a source ranked for an output"
+    ROWS: ClassVar[tuple[str, ...]] = ("ranking",)
+
+    source: Annotated[Source, BY_ID]
+    cable: Annotated[Cable, BY_ID]
+    wanted: Annotated[Wanted, Named("output")]
+    seen: Annotated[Available, UNTOLD]
     ranking: tuple[Ranked, ...]
+
+    @property
+    def works(self) -> bool:
+        """Whether any offer will do."""
+        return self.choice is not None
+
+    def answer(self) -> str:
+        """The offer to ask for."""
+        if self.choice is None:
+            return "nothing will do"
+        return f"{self.choice.voltage_mv / 1000:g} V, {self.choice.kind}"
+
+    @told
+    def chosen(self) -> Annotated[Choice | None, Named("choice"), UNLISTED]:
+        """The choice with the words that ask for it."""
+        best = self.choice
+        if best is None:
+            return None
+        return Choice(best.position, best.kind, best.voltage_mv, best.current_ma, self.request())
+
+    @told
+    def assumed(self) -> Annotated[tuple[str, ...], UNLISTED]:
+        """What nobody said and was counted with, and what is doubtful about source and cable."""
+        said = [*self.source.problems, *self.cable.problems, *self.cable.assumed]
+        loop, assumed = self.cable.loop_ohm()
+        if assumed:
+            said.append(f"cable not measured: {loop.typ * 1000:g} mΩ, at worst {loop.max * 1000:g} mΩ")
+        converter = self.wanted.converter
+        if converter is None:
+            said.append("no converter: the output hangs straight on the bus")
+        else:
+            said += converter.assumed
+            if converter.input_v is None:
+                said.append("input range of the converter not stated: not judged")
+        if not self.seen.pd:
+            said.append("no PD reaches the sink over this cable: 5 V by Type-C is all there is")
+            if not self.seen.typec_known:
+                said.append(f"nobody says how much that is: {self.seen.typec_a:g} A, default USB power")
+        return tuple(said)
 
     @property
     def choice(self) -> Ranked | None:
@@ -103,13 +175,13 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
     """
     seen = available(source, cable)
     if not seen.pd:
-        return Picked(wanted, seen, _without_pd(source, cable, seen, wanted))
+        return Picked(source, cable, wanted, seen, _without_pd(source, cable, seen, wanted))
     ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
     ranked += [
         Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",), None, None, None, None)
         for offer in seen.hidden
     ]
-    return Picked(wanted, seen, tuple(sorted(ranked, key=_order)))
+    return Picked(source, cable, wanted, seen, tuple(sorted(ranked, key=_order)))
 
 
 def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -> tuple[Ranked, ...]:

@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from pdcheck.intake.sniff import read_input
-from pdcheck.intake.waveform.told import read_captured
 from pdcheck.verdict.audit.auditing import AuditResult, audit
 
 # Scenes with a side that does not keep to the standard, and the rules above a note that are to find it.
@@ -62,7 +61,7 @@ def test_a_waveform_of_the_modelled_ports(scenes: dict[str, Any], name: str, tmp
     talk = scenes[name].play()
     path = tmp_path / "line.vcd"
     path.write_text(talk.vcd())
-    intake = read_captured(path)
+    intake = read_input(str(path))
     judged = audit(intake.told, intake.resolution_s, intake.lost)
     assert faults(judged) == WRONG.get(name, set())
     plain = read_input(talk.log())

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import gzip
+import io
 import math
 import tempfile
 from pathlib import Path
 
+from pdcheck.asking.given import cable_of, source_of
 from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
-from pdcheck.cli.named import named_cable, named_source
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
-from pdcheck.intake.sniff import Intake, read_any, read_input
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.sniff import How, Intake, gathered, read_any, read_input, stream_of
 from pdcheck.intake.waveform.options import sample_rate
-from pdcheck.intake.waveform.told import read_captured
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.cable_face import words_in
@@ -78,7 +79,7 @@ def typed(data: bytes) -> None:
     if text in ("-", ".", ".."):
         return
     _shown(read_input(text))
-    named_source(text, None)
+    source_of(text)
 
 
 def file(data: bytes) -> None:
@@ -100,9 +101,9 @@ def _wave(data: bytes, form: str) -> None:
     rate = choice.one_of((None, None, None, 2e6, 1e-300, 1e300))
     channel = choice.one_of((None, None, None, "CC1", "1", "2", "top.cc"))
     body = choice.rest()
-    source = gzip.compress(body, 1) if packed else body
-    intake = read_captured(source, form, channel=channel, sample_rate_hz=rate, threshold_v=threshold)
-    _shown(intake)
+    how = How(channel, rate, threshold)
+    opened = Opened("capture", io.BytesIO(gzip.compress(body, 1) if packed else body), how)
+    _shown(gathered(stream_of(opened, form, how)))
 
 
 def vcd(data: bytes) -> None:
@@ -119,7 +120,7 @@ def marker(data: bytes) -> None:
     """The words of an e-marker."""
     text = _text(data)
     words_in(text)
-    result(CableResult(named_cable(text, None), None, 3.0))
+    result(CableResult(cable_of(text), None, 3.0))
 
 
 def cable(data: bytes) -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
+from pdcheck.show.needed import document, label, need_json
 
 from pdcheck.facts.power_rules import ROWS, fixed_offers_for
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.needed import document, label, need_json
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.need.around import all_needs, best_fallback, setting_needs
 from pdcheck.verdict.need.least import (

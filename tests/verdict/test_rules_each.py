@@ -144,6 +144,10 @@ CASES = {
         lambda: with_converter("1.01A", power_limit="9W"),
         lambda: with_converter("1A", power_limit="9W"),
     ),
+    "converter-efficiency-range": (
+        lambda: with_converter(efficiency={"input": [5, 7], "output": [0.1, 2], "values": [[0.9, 0.9], [0.9, 0.9]]}),
+        lambda: with_converter(efficiency={"input": [5, 9.5], "output": [0.1, 2], "values": [[0.9, 0.9], [0.9, 0.9]]}),
+    ),
     "converter-in-hand": (
         lambda: with_converter("0.81A", output_limit="1A"),
         lambda: with_converter("0.8A", output_limit="1A"),
@@ -272,7 +276,7 @@ def test_rules_lists_each_once_with_level_and_origin(pdcheck):
 
 @pytest.mark.parametrize("rule", sorted(CASES))
 def test_a_finding_in_json_has_all_its_keys(rule):
-    from pdcheck.show.judged import finding_json
+    from pdcheck.show.check import finding_json
 
     for finding in CASES[rule][0]().findings:
         row = finding_json(finding)

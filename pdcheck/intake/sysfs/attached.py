@@ -15,7 +15,8 @@ from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX
-from pdcheck.intake.sniff import Intake
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree
@@ -106,7 +107,7 @@ def read_attached(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None 
     Whatever is missing, empty or unreadable is one problem each. Source of the names: the kernel's ABI documents
     sysfs-class-usb_power_delivery and sysfs-class-typec. Raises ``InputError`` where ``path`` holds neither class.
     """
-    tree = Tree(path)
+    tree = Tree(path or DEFAULT_PATH)
     ports_at = tree.classes / "typec"
     known = {name: _table(tree, tree.classes / "usb_power_delivery" / name) for name in _tables(tree)}
     claimed: set[str] = set()
@@ -154,6 +155,11 @@ def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = N
     if plugged:
         raise InputError("more than one thing is attached", where=where, expected=f"--port, {_choice(attached)}")
     raise InputError("nothing is attached to any port", where=where, expected="a charger, or a copy made with one")
+
+
+def read(opened: Opened, how: How) -> Stream:
+    """The form ``sysfs``: offers and words, and no message."""
+    return Stream(read_sysfs(opened.name or DEFAULT_PATH, how.port))
 
 
 def words(table: Table) -> tuple[tuple[int, int], ...]:

@@ -7,7 +7,7 @@ from typing import TypedDict
 
 from pdcheck.errors import InputError
 
-_RATE = re.compile(r"(\d+(?:[.,]\d*)?(?:[eE][+-]?\d{1,2})?)\s*([kKMG]?)\s*(?:hz|s/s|sa/s|sps)?", re.IGNORECASE)
+_RATE = r"(?i)(\d+(?:[.,]\d*)?(?:[eE][+-]?\d{1,2})?)\s*([kKMG]?)\s*(?:hz|s/s|sa/s|sps)?"
 _PREFIX = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}
 
 
@@ -43,9 +43,9 @@ def sample_rate(text: str | float) -> float:
     >>> sample_rate("2e6"), sample_rate("12.5 MHz"), sample_rate("500 kS/s")
     (2000000.0, 12500000.0, 500000.0)
     """
-    found = _RATE.fullmatch(str(text).strip())
+    found = re.fullmatch(_RATE, str(text).strip())
     if found is None:
         raise InputError(
-            f"{str(text)[:40]!r} is no sample rate", where="--rate", expected="a rate such as 10MHz or 2e6"
+            f"{str(text)[:40]!r} is no sample rate", argument="rate", expected="a rate such as 10MHz or 2e6"
         )
     return float(found[1].replace(",", ".")) * _PREFIX[found[2].lower()]

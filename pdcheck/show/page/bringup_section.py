@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.show.broughtup import expected_text
+from pdcheck.show.bringup import expected_text
 from pdcheck.show.page.section import Section, Sheet, Step
 from pdcheck.verdict.bringup.steps import Step as BenchStep
 from pdcheck.verdict.bringup.steps import bring_up

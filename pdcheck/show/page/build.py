@@ -11,10 +11,10 @@ from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
-from pdcheck.show import judged
+from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.clean import clean
 from pdcheck.show.decode import offer_cells
-from pdcheck.show.matrixed import watts
+from pdcheck.show.matrix import watts
 from pdcheck.show.page.chain import chain_of
 from pdcheck.show.page.drawing import drawing, working_point
 from pdcheck.show.page.marks import MARKS
@@ -56,17 +56,17 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
     case = judgement.case
     contents = [("verdict", "Verdict"), ("chain", "Chain"), ("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
-    documents = {"pdcheck-data": judged.document([judgement], case.rig.title)} | data
+    documents = {"pdcheck-data": judgement.to_dict()} | data
     return environment.from_string(packaged("page.html.j2")).render(
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,
-        headline=judged.HEADLINES[judgement.verdict],
+        headline=HEADLINES[judgement.verdict],
         mark=MARKS[judgement.verdict],
         source=case.source,
         cable=case.cable,
-        contract=judged.contract_line(case.contract),
-        decided=next((each for each in judgement.findings if each.level != "note"), None),
+        contract=contract_line(case.contract),
+        decided=judgement.decided,
         most=most_line(greatest),
         chain=chain_of(judgement, greatest),
         findings=[_finding_row(each) for each in judgement.findings],

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
-from pdcheck.show.judged import shown_triple
-from pdcheck.show.matrixed import watts
+from pdcheck.show.check import shown_triple
+from pdcheck.show.matrix import watts
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import json
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.show import matrixed
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
 from pdcheck.show.page.drawing import working_point
@@ -22,7 +20,7 @@ from pdcheck.show.page.talk_section import talk_plot, talk_section
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
-from pdcheck.verdict.matrix.matrix import BEST_FIRST, Build, Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.matrix import Build, Cell, Matrix, build, judge_matrix, sort_cells
 
 PLOTS = ("offers", "envelope", "bus")
 """The single plots: what the source offers, what an output can deliver, VBUS over time."""
@@ -62,12 +60,9 @@ def compose(subject: Subject) -> str:
         need_section(case.rig),
         bringup_section(judgement),
     ]
-    return build_page(judgement, greatest_load(case), sections, {"pdcheck-matrix": _matrix(subject.cells)})
-
-
-def _matrix(cells: list[Cell]) -> dict[str, Any]:
-    document: dict[str, Any] = json.loads("".join(matrixed.json_pieces(cells, BEST_FIRST)))
-    return document
+    return build_page(
+        judgement, greatest_load(case), sections, {"pdcheck-matrix": Matrix(tuple(subject.cells)).to_dict()}
+    )
 
 
 def picture(judgement: Judgement, which: str, kind: str, branch: str | None = None) -> str | bytes:

@@ -8,12 +8,13 @@ from pdcheck.bits.offers import Offer
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.matrixed import watts
+from pdcheck.show.matrix import watts
 from pdcheck.show.page.drawing import drawing, working_point
 from pdcheck.show.page.marks import MARKS
 from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.section import Figure, Section, Sheet
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import WORKS
 from pdcheck.verdict.matrix.matrix import Build, Cell, sort_cells
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -24,7 +25,7 @@ _OWN = "its own cable"
 
 def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Section:
     """The rig on every pair of the kit, by the cells of ``build``, and what each source of the kit offers."""
-    works = sum(cell.verdict in ("runs", "limited") for cell in cells)
+    works = sum(cell.verdict in WORKS for cell in cells)
     named = {cell.rule for cell in cells if cell.rule is not None}
     text = [
         f"It works on {works} of {len(cells)} pairs of source and cable.",

@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
-from pdcheck.show.needed import CABLES, STATES, label
+from pdcheck.show.need import CABLES, STATES
 from pdcheck.show.page.section import Section, Sheet
 from pdcheck.verdict.need.around import FallbackNeed, Needs, SettingNeed, WireNeed, all_needs, best_fallback
 from pdcheck.verdict.need.least import Need
+from pdcheck.verdict.need.to_buy import label
 
 
 def need_section(rig: Rig) -> Section:

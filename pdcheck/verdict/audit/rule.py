@@ -12,6 +12,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.marks import AMONG, Named
+from pdcheck.parts.limits import Level
 from pdcheck.verdict.finding import Finding
 
 _GOOD_CRC_BYTES = 2
@@ -29,7 +30,7 @@ class AuditRule(NamedTuple):
     """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken."""
 
     id: str
-    level: str
+    level: Level
     title: str
     origin: Origin
     advice: str
@@ -48,7 +49,7 @@ class AuditRule(NamedTuple):
         limit: float | None = None,
         unit: str = "",
         *,
-        level: str | None = None,
+        level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
     ) -> Remark:
@@ -70,7 +71,7 @@ class AuditRule(NamedTuple):
 Judge = Callable[[Log, AuditRule], Iterator[Remark]]
 
 
-def audit_rule(id: str, level: str, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
+def audit_rule(id: str, level: Level, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
     """Turn a judging function into the rule of that name."""
 
     def made(judge: Judge) -> AuditRule:

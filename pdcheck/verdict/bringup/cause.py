@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.facts.measuring import (
     NAMED_CURRENT,
@@ -12,7 +12,9 @@ from pdcheck.facts.measuring import (
     NAMED_LOAD_SHARE,
     NAMED_RESISTANCE,
 )
+from pdcheck.parts.limits import Level
 from pdcheck.quantities import Triple, format_quantity
+from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.case import Case
 
@@ -26,12 +28,12 @@ class Cause(NamedTuple):
     ``source-sags``, ``verdict``, ``unexplained``.
     """
 
-    kind: str
-    level: str
+    kind: Annotated[str, Named("cause")]
+    level: Level
     subject: str
     text: str
     advice: str
-    implied: Implied | None = None
+    implied: Annotated[Implied | None, UNTOLD] = None
 
 
 def cause_of(figure: Implied, case: Case) -> Cause | None:
@@ -63,7 +65,7 @@ def cause_of(figure: Implied, case: Case) -> Cause | None:
     return None
 
 
-def _level(gap: float, named: float) -> str:
+def _level(gap: float, named: float) -> Level:
     return "warn" if gap >= named else "note"
 
 

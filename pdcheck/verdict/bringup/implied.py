@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from itertools import product
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, loaded
 from pdcheck.circuit.network import ConstantCurrent, ConstantPower, Converter, EfficiencyTable, Resistance
@@ -30,7 +30,7 @@ class Implied(NamedTuple):
     what was taken as stated on the way, ``agree`` whether the steps agree within their digits.
     """
 
-    kind: str
+    kind: Literal["supply", "wire", "lead", "efficiency", "idle", "load", "bus-draw"]
     subject: str
     value: Triple
     unit: str

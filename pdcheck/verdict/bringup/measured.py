@@ -2,55 +2,139 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from dataclasses import dataclass, field
+from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import fixed_band
+from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
+from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
+from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.bringup.cause import Cause, cause_of
 from pdcheck.verdict.bringup.implied import Implied, implied
 from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, Reading, bring_up
+from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
 
 
 class Row(NamedTuple):
     """A reading beside what was expected; ``inside`` is None where it was not taken."""
 
-    reading: Reading
-    taken: Measured | None
+    reading: Annotated[Reading, UNTOLD]
+    taken: Annotated[Measured | None, UNTOLD]
     expected: Expected
     inside: bool | None
 
+    @told
+    def name(self) -> Annotated[str, Named("reading")]:
+        """Its place in the sheet."""
+        return self.reading.name
 
-class Comparison(NamedTuple):
+    @told
+    def unit(self) -> MeterUnit:
+        """V, A, ohm, or empty for yes and no."""
+        return self.reading.unit
+
+    @told
+    def value(self) -> float | None:
+        """What was read; None where it was not taken, or is open."""
+        return None if self.taken is None or self.taken.value == math.inf else self.taken.value
+
+    @told
+    def half_digit(self) -> float | None:
+        """Half the step of its last digit."""
+        return None if self.taken is None or self.taken.value == math.inf else self.taken.half
+
+
+TomlPath = tuple[str | int, ...]
+
+
+class Change(NamedTuple):
+    """One key to set: in which file, in which table of it, what stands there now, what takes its place, and why.
+
+    ``drop`` names keys of that table that say the same thing in another way and have to go.
+    """
+
+    file: str
+    table: Annotated[TomlPath, UNTOLD]
+    key: Annotated[str, UNTOLD]
+    old: str
+    new: Annotated[Any, UNTOLD]
+    drop: Annotated[tuple[str, ...], UNTOLD]
+    why: str
+
+    @told
+    def name(self) -> Annotated[str, Named("key")]:
+        """Table and key in one, as in ``branch.1.wire.contacts``; lists count from 1."""
+        return ".".join(str(part + 1) if isinstance(part, int) else part for part in (*self.table, self.key))
+
+    @told
+    def written(self) -> Annotated[str, Named("new")]:
+        """The new value as TOML has it."""
+        return toml_value(self.new)
+
+
+@dataclass(frozen=True, repr=False)
+class Comparison(Result):
     """All readings compared, what they imply, and what they point to, the gravest first.
 
     ``plan`` holds what was expected at first; ``case`` is the contract that the readings show, and what everything
-    behind the trigger was compared with: another one where ``fell_to`` [V] is not None.
+    behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``changes`` are the figures
+    that could go into the files.
     """
 
-    plan: BringUp
-    case: Case
-    fell_to: float | None
-    rows: tuple[Row, ...]
+    SCHEMA: ClassVar[str] = "measured/1"
+    TITLE: ClassVar[str] = "Readings of a first power-up compared"
+    ROWS: ClassVar[tuple[str, ...]] = ("readings",)
+
+    plan: Annotated[BringUp, UNTOLD]
+    case: Annotated[Case, UNTOLD] = field(compare=False)
+    fell_to: Annotated[float | None, Named("fell_to_v")]
+    readings: tuple[Row, ...]
     implied: tuple[Implied, ...]
     causes: tuple[Cause, ...]
+    changes: tuple[Change, ...] = ()
 
-    @property
+    @told
+    def rig(self) -> str:
+        """The rig's title."""
+        return self.plan.rig
+
+    @told
+    def source(self) -> str:
+        """The source's id."""
+        return self.plan.source
+
+    @told
+    def cable(self) -> str:
+        """The cable's id."""
+        return self.plan.cable
+
+    @told
     def fine(self) -> bool:
         """Whether every reading taken is inside and nothing points to a fault."""
-        return all(row.inside is not False for row in self.rows) and all(each.level == "note" for each in self.causes)
+        inside = all(row.inside is not False for row in self.readings)
+        return inside and all(each.level == "note" for each in self.causes)
+
+    @property
+    def works(self) -> bool:
+        """Whether all is as expected."""
+        return self.fine
+
+    def answer(self) -> str:
+        """How many readings there are, and what they point to."""
+        causes = ", ".join(each.kind for each in self.causes if each.level != "note")
+        return f"{self.taken} readings, {causes or ('as expected' if self.fine else 'not as expected')}"
 
     @property
     def taken(self) -> int:
         """How many readings were taken."""
-        return sum(row.taken is not None for row in self.rows)
-
-
-LEVELS = ("stop", "fail", "warn", "note")
+        return sum(row.taken is not None for row in self.readings)
 
 
 def compare(plan: BringUp, filled: Filled) -> Comparison:
@@ -67,8 +151,9 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
         verdict = compared.judgement.verdict
         if verdict in ("fails", "unsafe"):
             worst = compared.judgement.findings[0]
-            level, told = ("fail", verdict) if verdict == "fails" else ("stop", f"is {verdict}")
-            text = f"on {fell_to:g} V this rig {told}: {worst.subject}: {worst.text}"
+            level: Level = "fail" if verdict == "fails" else "stop"
+            what = verdict if verdict == "fails" else f"is {verdict}"
+            text = f"on {fell_to:g} V this rig {what}: {worst.subject}: {worst.text}"
             causes.append(Cause("verdict", level, "rig", text, worst.advice))
     rows = tuple(_row(plan, compared, each, filled) for step in plan.steps for each in step.readings)
     figures = implied(plan, case, filled)
@@ -135,7 +220,7 @@ def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, 
     if reading is None or taken is None or within(taken, reading.expected):
         return case, None, []
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
-    level = "fail" if taken.value < case.contract.voltage_v else "stop"
+    level: Level = "fail" if taken.value < case.contract.voltage_v else "stop"
     near = _contract_near(case, taken)
     # A source that is out of its own tolerance stays on the contract that was expected.
     if near is None or near.voltage_v == case.contract.voltage_v:
@@ -200,7 +285,7 @@ def _outputs(plan: BringUp, case: Case, filled: Filled) -> list[Cause]:
         else:
             text = f"its output is set to {shown(wrong, 'V')}, not {stated}"
             advice = "Set it again with nothing on it, before any load is joined."
-            level = "stop" if wrong.value > branch.converter.output_v else "warn"
+            level: Level = "stop" if wrong.value > branch.converter.output_v else "warn"
             found.append(Cause("output-setting", level, branch.name, text, advice))
     return found
 

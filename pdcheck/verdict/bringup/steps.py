@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.circuit.corners import NodeTriple, corners
 from pdcheck.circuit.part_load import can_be_halved, with_output_scaled, with_shares
+from pdcheck.contract.settle import Contract
+from pdcheck.facts.cautions import BRANCH as ABOUT_BRANCHES
+from pdcheck.facts.cautions import CABLE as ABOUT_CABLES
+from pdcheck.facts.cautions import CAUTIONS, LAW
+from pdcheck.facts.cautions import TRIGGER as ABOUT_TRIGGERS
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
 from pdcheck.facts.voltage import SAFE_0V
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
+from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, told
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
     READINGS,
@@ -21,12 +28,14 @@ from pdcheck.verdict.bringup.words import (
     trigger_actions,
 )
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import Finding, Verdict
 from pdcheck.verdict.judge import Judgement
 
 Path = tuple[str, ...]
 UNPOWERED: Path = ("unpowered",)
 TRIGGER: Path = ("trigger",)
 TOGETHER: Path = ("together",)
+MeterUnit = Literal["V", "A", "ohm", ""]
 SHARES = {"unloaded": 0.0, "half": 0.5, "full": 1.0}
 
 
@@ -45,17 +54,17 @@ class Reading(NamedTuple):
     ``optional`` one the comparison still works.
     """
 
-    path: Path
-    key: str
+    path: Annotated[Path, UNTOLD]
+    key: Annotated[str, UNTOLD]
     where: str
-    unit: str
+    unit: MeterUnit
     node: str
     expected: Expected
     outside: str
     optional: bool = False
 
-    @property
-    def name(self) -> str:
+    @told
+    def name(self) -> Annotated[str, Named("reading")]:
         """Path and key in one, as in ``branch.mount.full.bus_v``."""
         return ".".join((*self.path, self.key))
 
@@ -63,21 +72,72 @@ class Reading(NamedTuple):
 class Step(NamedTuple):
     """One step: what to do, what to read, when to stop. ``branches`` are joined, at ``share`` of their load."""
 
-    path: Path
+    path: Annotated[Path, Mark(".".join, {"type": "string"}), Named("step")]
     title: str
-    actions: tuple[str, ...]
+    actions: Annotated[tuple[str, ...], UNLISTED]
     readings: tuple[Reading, ...]
-    stop: tuple[str, ...]
+    stop: Annotated[tuple[str, ...], UNLISTED]
     branches: tuple[str, ...] = ()
-    share: float = 1.0
+    share: Annotated[float, Named("load_share")] = 1.0
 
 
-class BringUp(NamedTuple):
+@dataclass(frozen=True, repr=False)
+class BringUp(Result):
     """All steps of a first power-up. ``halted`` says why there are no more of them; empty where all are there."""
 
-    judgement: Judgement
+    SCHEMA: ClassVar[str] = "bringup/1"
+    TITLE: ClassVar[str] = "A first power-up step by step"
+    ROWS: ClassVar[tuple[str, ...]] = ("steps", "readings")
+
+    judgement: Annotated[Judgement, UNTOLD]
     steps: tuple[Step, ...]
     halted: str
+
+    @told
+    def rig(self) -> str:
+        """The rig's title."""
+        return self.case.rig.title
+
+    @told
+    def source(self) -> str:
+        """The source's id."""
+        return self.judgement.source
+
+    @told
+    def cable(self) -> str:
+        """The cable's id."""
+        return self.judgement.cable
+
+    @told
+    def verdict(self) -> Verdict:
+        """The verdict by the sums."""
+        return self.judgement.verdict
+
+    @told
+    def contract(self) -> Contract:
+        """The contract to come."""
+        return self.judgement.contract
+
+    @told
+    def findings(self) -> tuple[Finding, ...]:
+        """What was found that is more than a note."""
+        return tuple(each for each in self.judgement.findings if each.level != "note")
+
+    @told
+    def cautions(self) -> Annotated[tuple[str, ...], UNLISTED]:
+        """What belongs on a bench while something is powered up for the first time."""
+        about = (LAW, ABOUT_CABLES, ABOUT_TRIGGERS, ABOUT_BRANCHES)
+        return tuple(caution.text for caution in CAUTIONS if caution.heading in about)
+
+    @property
+    def works(self) -> bool:
+        """Whether the rig does its job by the sums."""
+        return self.judgement.works
+
+    def answer(self) -> str:
+        """How many steps there are, and why no more of them."""
+        told = f"{self.judgement.answer()}, {len(self.steps)} steps"
+        return f"{told}, {self.halted}" if self.halted else told
 
     @property
     def case(self) -> Case:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 # By key: where the meter goes, what to do when the reading is outside, its unit. {name} is the branch.
-READINGS: dict[str, tuple[str, str, str]] = {
+READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
     "polarity": (
         "eyes or ohmmeter: + to + and - to - at every branch",
         "Do not plug in. Swap the wires and look again.",

@@ -6,43 +6,17 @@ import math
 import tomllib
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
-from pdcheck.parts.tomlfile import parse_kit, parse_rig, read_toml_text
+from pdcheck.parts.toml_reading import read_toml_text
+from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
-from pdcheck.verdict.bringup.measured import Comparison
+from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.case import Case
-
-TomlPath = tuple[str | int, ...]
-
-
-class Change(NamedTuple):
-    """One key to set: in which file, in which table of it, what stands there now, what takes its place, and why.
-
-    ``drop`` names keys of that table that say the same thing in another way and have to go.
-    """
-
-    file: str
-    table: TomlPath
-    key: str
-    old: str
-    new: Any
-    drop: tuple[str, ...]
-    why: str
-
-    @property
-    def name(self) -> str:
-        """Table and key in one, as in ``branch.1.wire.contacts``; lists count from 1."""
-        return ".".join(str(part + 1) if isinstance(part, int) else part for part in (*self.table, self.key))
-
-    @property
-    def written(self) -> str:
-        """The new value as TOML has it."""
-        return toml_value(self.new)
 
 
 def changes_for(found: Comparison, rig_path: str, kit_path: str | None) -> list[Change]:

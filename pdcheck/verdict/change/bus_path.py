@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.capacitance import SLEW_FALLING, SLEW_RISING
@@ -11,6 +11,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, VALID_MARGIN
 from pdcheck.quantities import Triple
+from pdcheck.result import AS_TEXT, UNTOLD, Named, told
 
 Way = Literal["capabilities", "hard-reset", "unplug"]
 WAYS: dict[Way, str] = {
@@ -21,6 +22,20 @@ WAYS: dict[Way, str] = {
 UNTIMED = Origin("no limit of the standard", "common practice")
 
 
+class Ends(NamedTuple):
+    """Least and greatest."""
+
+    min: float
+    max: float
+
+
+class Span(NamedTuple):
+    """Least and greatest; None where nobody says how much."""
+
+    min: float | None
+    max: float | None
+
+
 class Step(NamedTuple):
     """One step: what happens, VBUS at its end (least, greatest) [V], how long it takes [s], by which timers.
 
@@ -28,11 +43,16 @@ class Step(NamedTuple):
     """
 
     what: str
-    voltage_v: tuple[float, float]
-    least_s: float | None
-    greatest_s: float | None
+    voltage_v: Ends
+    least_s: Annotated[float | None, UNTOLD]
+    greatest_s: Annotated[float | None, UNTOLD]
     timers: tuple[str, ...]
-    origin: Origin
+    origin: Annotated[Origin, AS_TEXT]
+
+    @told
+    def time_s(self) -> Span:
+        """How long it takes [s]."""
+        return Span(self.least_s, self.greatest_s)
 
 
 class BusPath(NamedTuple):
@@ -46,8 +66,8 @@ class BusPath(NamedTuple):
     way: Way
     steps: tuple[Step, ...]
     lowest_v: float
-    off_s: tuple[float | None, float | None] | None
-    five_s: tuple[float | None, float | None] | None
+    off_s: Span | None
+    five_s: Annotated[Span | None, Named("five_volts_s")]
 
     @property
     def interrupted(self) -> bool:
@@ -55,19 +75,19 @@ class BusPath(NamedTuple):
         return self.off_s is not None
 
 
-def _ends(triple: Triple) -> tuple[float, float]:
-    return triple.min, triple.max
+def _ends(triple: Triple) -> Ends:
+    return Ends(triple.min, triple.max)
 
 
-def _zero() -> tuple[float, float]:
-    return SAFE_0V.require_min(), SAFE_0V.require_max()
+def _zero() -> Ends:
+    return Ends(SAFE_0V.require_min(), SAFE_0V.require_max())
 
 
-def _five() -> tuple[float, float]:
-    return SAFE_5V.require_min(), SAFE_5V.require_max()
+def _five() -> Ends:
+    return Ends(SAFE_5V.require_min(), SAFE_5V.require_max())
 
 
-def _timed(what: str, voltage_v: tuple[float, float], *names: str, epr: bool = False) -> Step:
+def _timed(what: str, voltage_v: Ends, *names: str, epr: bool = False) -> Step:
     """A step that takes as long as some timers together."""
     rows = [timer(name, epr=epr) for name in names]
     least = [row.min for row in rows if row.min is not None]
@@ -122,7 +142,7 @@ def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Tri
     >>> same = Contract("as-asked", "fixed", 15.0, 3.0, fixed(15000, 3000, 2), (), False, "")
     >>> path = hard_reset(same, Triple(14.25, 15.0, 15.75), same, Triple(14.25, 15.0, 15.75))
     >>> path.lowest_v, path.off_s, path.five_s
-    (0.0, (0.66, 1.925), (None, 0.608))
+    (0.0, Span(min=0.66, max=1.925), Span(min=None, max=0.608))
     """
     down = [
         _timed("Hard Reset; VBUS still stands", _ends(before_v), "tPSHardReset"),
@@ -137,7 +157,7 @@ def unplugged(after: Contract, after_v: Triple) -> BusPath:
 
     >>> same = Contract("as-asked", "fixed", 15.0, 3.0, None, (), False, "")
     >>> unplugged(same, Triple(14.25, 15.0, 15.75)).off_s
-    (0.1, None)
+    Span(min=0.1, max=None)
     """
     out = [
         Step("the plug is out; the capacitance empties into the loads", _zero(), None, None, (), UNTIMED),
@@ -165,8 +185,8 @@ def _negotiated(after: Contract, after_v: Triple) -> Iterator[Step]:
     yield _timed(f"Accept; VBUS goes to {after.voltage_v:g} V", _ends(after_v), "tSrcTransReq", epr=after.epr)
 
 
-def _together(steps: list[Step]) -> tuple[float | None, float | None]:
+def _together(steps: list[Step]) -> Span:
     least = [step.least_s for step in steps if step.least_s is not None]
     greatest = [step.greatest_s for step in steps]
     most = None if None in greatest else round(sum(each for each in greatest if each is not None), 9)
-    return (round(sum(least), 9) if least else None), most
+    return Span(round(sum(least), 9) if least else None, most)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.contract.available import Available
 from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
@@ -15,11 +16,12 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
+from pdcheck.result import AMONG, UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case, branches_off, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
-from pdcheck.verdict.finding import Finding, by_gravity, under
+from pdcheck.verdict.finding import Finding, Verdict, by_gravity
 from pdcheck.verdict.greatest import GRAVE
 from pdcheck.verdict.judge import Judgement, judge_case
 
@@ -52,11 +54,11 @@ class BranchFate(NamedTuple):
 class PathChange(NamedTuple):
     """One way for the change to happen: what the bus does, what becomes of each branch, what is found on the way."""
 
-    path: BusPath
-    fates: tuple[BranchFate, ...]
+    path: Annotated[BusPath, AMONG]
+    fates: Annotated[tuple[BranchFate, ...], Named("branches")]
     findings: tuple[Finding, ...]
 
-    @property
+    @told
     def works(self) -> bool:
         """Whether every branch that ran runs again, and nothing grave is found on the way."""
         return not any(fate.fate in LASTING for fate in self.fates) and not any(
@@ -68,14 +70,60 @@ class Change(NamedTuple):
     """From one contract to another: ``to`` says what happens, ``after`` judges the rig on what it ends up with."""
 
     to: str
-    before: Judgement
-    after: Judgement
+    before: Annotated[Judgement, UNTOLD]
+    after: Annotated[Judgement, UNTOLD]
     paths: tuple[PathChange, ...]
 
-    @property
+    @told
     def works(self) -> bool:
         """Whether the rig works afterwards and comes through on every path."""
         return self.after.works and all(path.works for path in self.paths)
+
+    @told
+    def contract(self) -> Contract:
+        """What stands afterwards."""
+        return self.after.contract
+
+    @told
+    def verdict(self) -> Verdict:
+        """The verdict on that."""
+        return self.after.verdict
+
+    @told
+    def findings(self) -> tuple[Finding, ...]:
+        """What is found on that."""
+        return self.after.findings
+
+
+@dataclass(frozen=True, repr=False)
+class Changed(Result):
+    """A rig on a source and cable, and every change asked for; ``asked`` is the one that was named, if any was."""
+
+    SCHEMA: ClassVar[str] = "change/1"
+    TITLE: ClassVar[str] = "What happens when a source offers less"
+    ROWS: ClassVar[tuple[str, ...]] = ("changes", "paths", "fates")
+
+    rig: str
+    source: str
+    cable: str
+    contract: Contract
+    verdict: Verdict
+    works: bool
+    changes: tuple[Change, ...]
+    asked: Annotated[str | None, UNTOLD] = None
+
+    def answer(self) -> str:
+        """What it comes through, and what not."""
+        listed = [f"{each.to}: {'comes through' if each.works else 'does not'}" for each in self.changes]
+        return "; ".join(listed)
+
+
+def changed(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> Changed:
+    """As ``changes``, with what stands before them."""
+    found = changes(rig, source, cable, to)
+    before = found[0].before
+    works = all(each.works for each in found)
+    return Changed(rig.title, source.id, cable.id, before.contract, before.verdict, works, found, to)
 
 
 class GoingOn(Case):
@@ -137,7 +185,7 @@ def _asked(before: Case, to: str) -> tuple[str, Contract]:
         found = next((each for each in seen.offers if each.position == int(offer[1])), None)
         if found is None:
             known = ", ".join(str(each.position) for each in seen.offers) or "none, since no PD reaches the trigger"
-            raise InputError(f"{before.source.id} has no offer {offer[1]}", where="--to", expected=f"one of {known}")
+            raise InputError(f"{before.source.id} has no offer {offer[1]}", argument="to", expected=f"one of {known}")
         return f"nothing above {found.max_mv / 1000:g} V", _settled(before, up_to_voltage(seen, found.max_mv / 1000))
     try:
         if text[-1:] in ("W", "w"):
@@ -146,7 +194,7 @@ def _asked(before: Case, to: str) -> tuple[str, Contract]:
         volts = parse_quantity(text, "V")
     except InputError:
         expected = "9V, offer 2, 30W or unplug"
-        raise InputError(f"{quoted(to)} is no change", where="--to", expected=expected) from None
+        raise InputError(f"{quoted(to)} is no change", argument="to", expected=expected) from None
     return f"nothing above {format_quantity(volts, 'V')}", _settled(before, up_to_voltage(seen, volts))
 
 
@@ -187,7 +235,7 @@ def _path_change(path: BusPath, before: Judgement, after: Case, five: Case) -> P
     follower = after if path.interrupted else GoingOn(after.rig, after.source, after.cable, after.contract)
     judged = judge_case(follower)
     if not path.interrupted:
-        judged = judged._replace(findings=tuple(each for each in judged.findings if each.rule not in START_RULES))
+        judged = replace(judged, findings=tuple(each for each in judged.findings if each.rule not in START_RULES))
     bus = next((each for each in judged.findings if each.level in GRAVE and each.rule not in BRANCH_RULES), None)
     fates = tuple(_fate(branch, path, before, judged, bus, five) for branch in old.rig.branches)
     findings = [*inrush_findings(path, after), *accessory_findings(path, old, after)]

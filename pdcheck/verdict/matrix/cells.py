@@ -23,7 +23,7 @@ from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.matrix.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, supplies_of
@@ -43,7 +43,7 @@ class Outcome(NamedTuple):
     ``max_w`` [W] is what the rig's loads can have at the worst corner before anything fails; 0 where that is nothing.
     """
 
-    verdict: str
+    verdict: Verdict
     rule: str | None
     max_w: float
 

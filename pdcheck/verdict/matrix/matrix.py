@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import os
 import signal
-from collections.abc import Callable, Iterator, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from multiprocessing import Pool
-from typing import NamedTuple
+from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.finding import LEVELS, VERDICTS
+from pdcheck.result import UNLISTED, Result
+from pdcheck.verdict.finding import LEVELS, VERDICTS, WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 
@@ -33,9 +36,36 @@ class Cell(NamedTuple):
     rig: str
     source: str
     cable: str
-    verdict: str
+    verdict: Verdict
     rule: str | None
     max_w: float
+
+
+@dataclass(frozen=True, repr=False)
+class Matrix(Result):
+    """Rigs on sources and cables: how many cells each verdict has, and every cell."""
+
+    SCHEMA: ClassVar[str] = "matrix/1"
+    TITLE: ClassVar[str] = "Every rig on every source and cable"
+    ROWS: ClassVar[tuple[str, ...]] = ("cells",)
+
+    counts: Annotated[Mapping[Verdict, int], UNLISTED] = field(init=False, compare=False)
+    cells: tuple[Cell, ...]
+
+    def __post_init__(self) -> None:
+        found = Counter(cell.verdict for cell in self.cells)
+        object.__setattr__(self, "counts", {verdict: found[verdict] for verdict in BEST_FIRST})
+
+    @property
+    def works(self) -> bool:
+        """Whether no cell fails or is unsafe."""
+        return all(cell.verdict in WORKS for cell in self.cells)
+
+    def answer(self) -> str:
+        """How many cells there are, and of each verdict."""
+        total = f"{len(self.cells)} cell{'' if len(self.cells) == 1 else 's'}"
+        listed = ", ".join(f"{number} {verdict}" for verdict, number in self.counts.items() if number)
+        return f"{total}: {listed}" if self.cells else "no cell is left"
 
 
 class Build(NamedTuple):

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import groupby
-from typing import Any, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
-from pdcheck.parts.request import FixedRequest, HighestRequest, NoRequest, Request, request_text
+from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.trigger import Fallback
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.verdict.finding import Finding
+from pdcheck.result import AMONG, UNTOLD, Mark, Named, Result, flat, told
+from pdcheck.verdict.finding import WORKS, Finding
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
     PDPS_W,
-    WORKS,
     Accept,
-    CableClass,
     Market,
     Need,
     cable_of,
@@ -32,6 +32,7 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
+from pdcheck.verdict.need.to_buy import CableClass
 
 FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
 
@@ -44,11 +45,15 @@ _FAR_V = 60.0
 
 
 class WireNeed(NamedTuple):
-    """The thinnest wire that a place takes, everything else as it stands; ``awg`` None where not even the thickest."""
+    """The thinnest wire that a place takes, everything else as it stands; ``awg`` None where not even the thickest.
+
+    ``loop_ohm`` is that of the cable that it holds on.
+    """
 
     branch: str
-    place: Literal["wire", "lead"]
+    place: Annotated[Literal["wire", "lead"], Named("part")]
     awg: int | None
+    loop_ohm: float
 
 
 class SettingNeed(NamedTuple):
@@ -57,9 +62,9 @@ class SettingNeed(NamedTuple):
     ``unsafe_from_w`` is the lowest PDP [W] on which it must not be connected, None where there is none.
     """
 
-    request: Request
+    request: Annotated[Request, AS_SETTING, Named("setting")]
     pdp_w: int | None
-    cable_class: CableClass | None
+    cable_class: Annotated[CableClass | None, Named("cable")]
     unsafe_from_w: int | None
 
 
@@ -80,7 +85,7 @@ class FallbackNeed(NamedTuple):
     fallback: Fallback
     lesser: tuple[LesserSource, ...]
 
-    @property
+    @told
     def safe(self) -> bool:
         """Whether everything works or stays safely off on all of them."""
         return all(each.state in ("works", "off") for each in self.lesser)
@@ -116,7 +121,9 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
                     _changed(rig, branch, {place: wire.model_copy(update={"awg": awg, "mm2": None})}), need, cable
                 )
             ]
-            found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", max(able, default=None)))
+            found.append(
+                WireNeed(branch.name, "wire" if place == "wire" else "lead", max(able, default=None), loop_ohm)
+            )
     return found
 
 
@@ -184,7 +191,7 @@ def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[
         listed = list(run)
         # Within a run the least source is asked most of.
         found = judge(rig, source_of(listed[0], kind), cable)
-        yield LesserSource(bus_v, listed[0], listed[-1], _state(verdict, found), _rule(found))
+        yield LesserSource(bus_v, listed[0], listed[-1], _state(verdict, found), found.rule)
 
 
 def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload", "unsafe"]:
@@ -201,10 +208,6 @@ def _stays_off(found: Judgement, finding: Finding) -> bool:
         return False
     # A converter that sags below its least input under load comes on first: that is no safe off.
     return finding.rule in ("contract-off", "converter-start") or finding.subject in found.case.off
-
-
-def _rule(found: Judgement) -> str | None:
-    return found.findings[0].rule if found.findings and found.findings[0].level != "note" else None
 
 
 def best_fallback(found: Sequence[FallbackNeed], own: Fallback) -> FallbackNeed | None:
@@ -290,22 +293,62 @@ def why_nothing_does(rig: Rig) -> list[str]:
     return reasons
 
 
-class Needs(NamedTuple):
+@dataclass(frozen=True, repr=False)
+class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
 
     ``wires`` hold on the least source over a cable of its class with ``wires_loop_ohm``. ``reasons`` say why nothing
     does, where nothing does.
     """
 
-    least: Need | None
+    SCHEMA: ClassVar[str] = "need/1"
+    TITLE: ClassVar[str] = "The least source and cable that do"
+
+    rig: Annotated[Rig, Mark(lambda rig: rig.title, {"type": "string"})]
+    reasons: tuple[str, ...]
+    least: Annotated[Need | None, AMONG]
     as_set: Need | None
     in_hand: Need | None
-    wires: Sequence[WireNeed]
-    wires_loop_ohm: float | None
-    settings: Sequence[SettingNeed]
-    fallbacks: Sequence[FallbackNeed]
-    spared: Sequence[Spared]
-    reasons: Sequence[str]
+    wires: tuple[WireNeed, ...]
+    wires_loop_ohm: Annotated[float | None, UNTOLD]
+    settings: tuple[SettingNeed, ...]
+    fallbacks: tuple[FallbackNeed, ...]
+    spared: Annotated[tuple[Spared, ...], Named("changes")]
+
+    @told
+    def setting(self) -> Annotated[Request, AS_SETTING]:
+        """What the trigger is set to."""
+        return self.rig.trigger.request
+
+    @told
+    def fallback(self) -> Fallback:
+        """What it does without that."""
+        return self.rig.trigger.fallback
+
+    @told
+    def possible(self) -> bool:
+        """Whether any source and cable will do."""
+        return self.least is not None
+
+    @told
+    def best_fallback(self) -> Fallback | None:
+        """The fall-back that keeps everything working or safely off and works most often, if any does."""
+        best = best_fallback(self.fallbacks, self.fallback)
+        return None if best is None else best.fallback
+
+    @property
+    def works(self) -> bool:
+        """Whether any source and cable will do: exit code 0."""
+        return self.possible
+
+    def answer(self) -> str:
+        """The least source and the class of cable."""
+        return "nothing does" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One for each need: that of a rig that works, works as set, and runs."""
+        needs = {"works": self.least, "works as set": self.as_set, "runs": self.in_hand}
+        return [{"rig": self.rig.title, "so_that": what} | flat(each) for what, each in needs.items() if each]
 
 
 def all_needs(rig: Rig) -> Needs:
@@ -319,13 +362,14 @@ def all_needs(rig: Rig) -> Needs:
         # Half of what it may have: at the greatest resistance no wire could be any thinner.
         loop_ohm = 0.5 * min(class_limit_ohm(least.cable_class), least.loop_ohm or float("inf"))
     return Needs(
+        rig,
+        tuple(why_nothing_does(rig)) if least is None else (),
         least,
         as_set,
         in_hand,
-        [] if least is None or loop_ohm is None else least_gauges(rig, least, loop_ohm),
+        () if least is None or loop_ohm is None else tuple(least_gauges(rig, least, loop_ohm)),
         loop_ohm,
-        settings,
-        fallback_needs(market, rig, as_set),
-        spared(market, rig, settings),
-        why_nothing_does(rig) if least is None else [],
+        tuple(settings),
+        tuple(fallback_needs(market, rig, as_set)),
+        tuple(spared(market, rig, settings)),
     )

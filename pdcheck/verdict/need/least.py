@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import cache, partial
 from math import floor, log10
-from typing import Literal, NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.bits.offers import Offer, arranged, epr_avs, fixed, pps, spr_avs
 from pdcheck.contract.settle import Contract
@@ -28,14 +28,15 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
+from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 
-CableClass = Literal["3A", "5A", "EPR"]
 CLASSES: tuple[CableClass, ...] = ("3A", "5A", "EPR")
 PDPS_W = range(1, round(EPR_POWER_MAX.value) + 1)
-WORKS = ("runs", "limited")
 
 # A cable may have any loop resistance up to its limit, so one at the limit is asked for first; where no source does on
 # that, one with less, as a part of the limit: half of it, a quarter, next to nothing.
@@ -44,8 +45,15 @@ _SHARES_OF_LIMIT = (1.0, 0.5, 0.25, 0.01)
 _NO_LIMIT_OHM = 1000.0
 _DIGITS = 4
 
-Accept = Callable[[str, Contract], bool]
+Accept = Callable[[Verdict, Contract], bool]
 """Whether a verdict on a contract is what is wanted."""
+
+
+class Drawn(NamedTuple):
+    """The contract's voltage [V] and the most that is drawn from the source [A]."""
+
+    voltage_v: float
+    current_a: float
 
 
 class Need(NamedTuple):
@@ -60,20 +68,50 @@ class Need(NamedTuple):
 
     pdp_w: int
     up_to_w: int
-    cable_class: CableClass
-    loop_ohm: float | None
+    cable_class: Annotated[CableClass, UNTOLD]
+    loop_ohm: Annotated[float | None, UNTOLD]
     any_cable_w: int | None
-    judgement: Judgement
+    judgement: Annotated[Judgement, UNTOLD]
 
     @property
     def case(self) -> Case:
         """The rig on exactly these."""
         return self.judgement.case
 
-    @property
+    @told
     def contract(self) -> Contract:
         """What stands then."""
-        return self.judgement.case.contract
+        return self.judgement.contract
+
+    @told
+    def pps(self) -> bool:
+        """Whether PPS is needed."""
+        return self.contract.kind == "pps"
+
+    @told
+    def epr(self) -> bool:
+        """Whether EPR is needed."""
+        return self.contract.epr
+
+    @told
+    def verdict(self) -> Verdict:
+        """The rig's on exactly these."""
+        return self.judgement.verdict
+
+    @told
+    def needed(self) -> Drawn:
+        """What is used of them."""
+        return Drawn(self.contract.voltage_v, self.case.worst_current("source"))
+
+    @told
+    def source(self) -> SourceToBuy:
+        """The source, as it is to be looked for."""
+        return source_to_buy(self.case.source)
+
+    @told
+    def cable(self) -> CableToBuy:
+        """The cable, as it is to be looked for."""
+        return cable_to_buy(self.cable_class, self.case.cable, self.loop_ohm)
 
 
 @cache
@@ -140,7 +178,7 @@ class Tried(NamedTuple):
     """A rig on every PDP, over each class of cable at some part of its limit: verdict and contract by (class, PDP)."""
 
     share: float
-    found: dict[tuple[CableClass, int], tuple[str, Contract]]
+    found: dict[tuple[CableClass, int], tuple[Verdict, Contract]]
 
     def accepted(self, accept: Accept) -> dict[CableClass, list[int]]:
         """The PDPs [W] that are accepted, rising, by class of cable."""
@@ -271,16 +309,16 @@ def _down(value: float) -> float:
     return round(floor(value / step * (1 + 1e-12)) * step, 12)
 
 
-def works(verdict: str, contract: Contract) -> bool:
+def works(verdict: Verdict, contract: Contract) -> bool:
     """The rig does its job, as set or on a fall-back."""
     return verdict in WORKS
 
 
-def works_as_set(verdict: str, contract: Contract) -> bool:
+def works_as_set(verdict: Verdict, contract: Contract) -> bool:
     """The rig does its job on what its trigger asks for."""
     return verdict in WORKS and contract.outcome in ("as-asked", "type-c")
 
 
-def runs(verdict: str, contract: Contract) -> bool:
+def runs(verdict: Verdict, contract: Contract) -> bool:
     """The rig does its job, and nothing speaks against it."""
     return verdict == "runs"

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
-from pdcheck.contract.talk.conversation import DEFAULT_UNTIL_S, Conversation, Outcome, converse
-from pdcheck.contract.talk.events import Event, parse_event
-from pdcheck.contract.talk.faults import FAULTS
+from pdcheck.contract.talk.conversation import Conversation, Outcome
 from pdcheck.contract.talk.journal import Change, Remark, Stand
-from pdcheck.contract.talk.sink_port import Manner
-from pdcheck.errors import InputError
-from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.source import Source
-from pdcheck.quantities import parse_quantity
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.talk.packets import PacketRecord, packet_records
 from pdcheck.verdict.talk.spans import Span, spans
@@ -120,49 +112,3 @@ class TalkResult(Result):
         stands = self.contract
         volts = "" if stands is None else f", {stands.voltage_v:g} V {stands.current_a:g} A"
         return f"{self.source} over {self.cable}: {self.result}{volts}"
-
-
-def talk(
-    rig: Rig,
-    source: Source,
-    cable: Cable,
-    *,
-    events: Iterable[str | Event] = (),
-    until: str | float = DEFAULT_UNTIL_S,
-    faults: Iterable[str] = (),
-    give_back: str | float | None = None,
-    seed: int | None = None,
-) -> TalkResult:
-    """What the trigger of a rig and a source tell each other over a cable in ``until`` [s], and what that gives.
-
-    ``events`` are what happens meanwhile, as in ``second port at 3s``; ``faults`` what the trigger does wrong, by the
-    keys of ``FAULTS``; with ``give_back`` [A] it offers to go down to that. ``seed`` draws each time from what the
-    standard allows instead of taking its middle. Raises ``InputError``.
-
-    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
-    >>> talk(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C"), until="2s")
-    <TalkResult: s over c: contract, 9 V 3 A>
-    """
-    manner = Manner()
-    for fault in faults:
-        manner = manner._replace(**_fault(fault))
-    if give_back is not None:
-        manner = manner._replace(least_a=_read(give_back, "A", "give_back"))
-    planned = [each if isinstance(each, Event) else parse_event(each, source) for each in events]
-    until_s = _read(until, "s", "until")
-    return TalkResult(
-        rig, converse(rig.trigger, source, cable, events=planned, until_s=until_s, manner=manner, seed=seed)
-    )
-
-
-def _fault(name: str) -> dict[str, bool]:
-    if name not in FAULTS:
-        raise InputError(f"no such fault: {name!r}", expected=", ".join(FAULTS))
-    return FAULTS[name]
-
-
-def _read(value: str | float, unit: str, name: str) -> float:
-    try:
-        return parse_quantity(value, unit)
-    except InputError as error:
-        raise error.inside(name) from None

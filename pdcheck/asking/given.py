@@ -1,0 +1,176 @@
+"""What a question is given: a rig, a kit, a source, a cable, each as an object, as a text, or as a path to a file."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from os import PathLike
+from pathlib import Path
+
+from pdcheck.errors import InputError
+from pdcheck.intake.given import given
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
+from pdcheck.parts.tomlfile import load_kit, load_rig
+from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
+
+Pair = tuple[Source, Cable]
+AnyRig = Rig | str | PathLike[str]
+"""A rig, or the path of its file."""
+AnyKit = Kit | str | PathLike[str]
+"""A kit, or the path of its file."""
+AnySource = Source | str
+"""A source, or an id of the kit, a label, hex, or the path of a file with either."""
+AnyCable = Cable | str
+"""A cable, or an id of the kit, a description, or the words of an e-marker."""
+
+
+def rig_of(rig: AnyRig) -> Rig:
+    """The rig itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
+    return rig if isinstance(rig, Rig) else load_rig(str(rig))
+
+
+def kit_of(kit: AnyKit | None) -> Kit | None:
+    """The kit itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
+    return kit if kit is None or isinstance(kit, Kit) else load_kit(str(kit))
+
+
+def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
+    """A rig with its kit: the one that is given, else the one inside the rig's file.
+
+    Raises ``InputError`` for what cannot be read, and where there is no kit at all.
+    """
+    built = rig_of(rig)
+    owned = kit_of(kit) or built.kit
+    if owned is None:
+        where = built.title if isinstance(rig, Rig) else str(rig)
+        raise InputError("no kit in this file", where=where, expected="--kit KIT, or [[source]] and [[cable]] in it")
+    return built, owned
+
+
+def named_rigs(
+    rigs: AnyRig | Iterable[AnyRig] | Mapping[str, AnyRig], kit: AnyKit | None = None
+) -> list[tuple[str, Rig, Kit]]:
+    """Rigs under their names, each with its kit.
+
+    A rig out of a file has the file's name, or its path where two files have one name; one without a file its title.
+    Raises ``InputError`` as ``rig_and_kit`` does.
+    """
+    owned = kit_of(kit)
+    if isinstance(rigs, Mapping):
+        return [(name, *rig_and_kit(rig, owned)) for name, rig in rigs.items()]
+    listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else list(rigs)
+    stems = [each.title or "rig" if isinstance(each, Rig) else Path(each).stem for each in listed]
+    times = Counter(stems)
+    numbered = [str(at) if isinstance(each, Rig) else str(each) for at, each in enumerate(listed, 1)]
+    names = [stem if times[stem] == 1 else whole for stem, whole in zip(stems, numbered, strict=True)]
+    return [(name, *rig_and_kit(rig, owned)) for name, rig in zip(names, listed, strict=True)]
+
+
+def rig_and_pairs(
+    rig: AnyRig,
+    kit: AnyKit | None,
+    source: AnySource | None,
+    cable: AnyCable | None,
+    most: int,
+    *,
+    expected: str = FEWER_BY_ID,
+) -> tuple[Rig, list[Pair]]:
+    """A rig, and the pairs of source and cable to look at it on: those of its kit, or those that are named.
+
+    A source that is no id of the kit needs no kit. Raises ``InputError`` for what cannot be read, for an id that is
+    not in the kit, and for more than ``most`` pairs.
+    """
+    built = rig_of(rig)
+    owned = kit_of(kit) or built.kit
+    if owned is None:
+        owned = rig_and_kit(rig)[1] if source is None else Kit()
+    source = None if source is None else source_of(source, owned)
+    if isinstance(cable, str) and all(each.id != cable for each in _cables(owned)):
+        cable = cable_of(cable, owned)
+    return built, few_pairs(owned, source, cable, most, expected=expected)
+
+
+def rig_and_pair(
+    rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
+) -> tuple[Rig, Source, Cable]:
+    """As ``rig_and_pairs``, where there is one pair. Raises ``InputError`` where there are more, or none."""
+    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
+    if len(pairs) == 1:
+        return built, *pairs[0]
+    if not pairs:
+        raise InputError("every source of the kit has another cable fixed to it", expected="no --cable")
+    name, ids = "cable", dict.fromkeys(each.id for _, each in pairs)
+    if len({each.id for each, _ in pairs}) > 1:
+        name, ids = "source", dict.fromkeys(each.id for each, _ in pairs)
+    raise InputError(f"which {name} of the kit?", expected=f"--{name} {' or '.join(ids)}")
+
+
+def source_of(source: AnySource, kit: Kit | None = None) -> Source:
+    """The source that is meant: an id of the kit, else a label, hex, or a path to either.
+
+    Raises ``InputError`` for what is none of these; with a kit, its ids are named.
+
+    >>> [offer.max_mv for offer in source_of("5V 3A, 9V 3A").offers]
+    [5000, 9000]
+    """
+    from pdcheck.intake.sniff import read_any
+
+    if isinstance(source, Source):
+        return source
+    if kit is not None and any(each.id == source for each in kit.sources):
+        return kit.source(source)
+    read = given(source)
+    try:
+        intake = read_any(read.text())
+        offers = intake.offers_or_error()
+    except InputError as error:
+        if kit is not None and kit.sources and not read.name and len(source.split()) == 1:
+            return kit.source(source)
+        raise read.blame(error).of("source") from None
+    problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
+    # A label that says 0 W says nothing of its power.
+    power_w = intake.power_w or None
+    return Source.model_validate({"id": "source", "offers": offers, "pdp_w": power_w, "problems": problems})
+
+
+def cable_of(cable: AnyCable, kit: Kit | None = None) -> Cable:
+    """The cable that is meant: an id of the kit, else a description or the words of an e-marker.
+
+    Raises ``InputError`` for what is none of these; with a kit, its ids are named.
+
+    >>> cable_of("C-C 5A 1m").current_a
+    5.0
+    """
+    if isinstance(cable, Cable):
+        return cable
+    found = next((each for each in _cables(kit) if each.id == cable), None)
+    if found is not None:
+        return found
+    try:
+        return Cable(cable)
+    except InputError as error:
+        if kit is not None and kit.cables and len(cable.split()) == 1:
+            return kit.cable(cable)
+        raise error.of("cable") from None
+
+
+def source_and_cable(source: AnySource, cable: AnyCable | None, kit: AnyKit | None) -> Pair:
+    """A source with the cable that is named, else the one fixed to it, else one of which nothing is known.
+
+    Raises ``InputError`` for what cannot be read.
+    """
+    owned = kit_of(kit)
+    supply = source_of(source, owned)
+    if cable is not None:
+        return supply, cable_of(cable, owned)
+    return supply, supply.cable or UNKNOWN_CABLE
+
+
+def _cables(kit: Kit | None) -> list[Cable]:
+    """All cables of a kit, those that are fixed to a source last."""
+    if kit is None:
+        return []
+    return [*kit.cables, *(source.cable for source in kit.sources if source.cable is not None)]

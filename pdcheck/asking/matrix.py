@@ -1,0 +1,70 @@
+"""Matrix: every source x cable x rig, one cell each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+
+from pdcheck.asking.given import AnyKit, AnyRig, named_rigs
+from pdcheck.errors import InputError
+from pdcheck.verdict.matrix.matrix import Matrix, build, judge_matrix, sort_cells
+
+Names = str | Sequence[str]
+
+
+def matrix(
+    rigs: AnyRig | Iterable[AnyRig] | Mapping[str, AnyRig],
+    kit: AnyKit | None = None,
+    *,
+    rig: Names = (),
+    source: Names = (),
+    cable: Names = (),
+    only: Names = (),
+    sort: str | None = None,
+    reverse: bool = False,
+    advance: Callable[[int, int], object] = lambda cells, of: None,
+) -> Matrix:
+    """Judge rigs on every source and cable of a kit: verdict, the rule that decides, and the greatest load [W].
+
+    Args:
+        rigs: a Rig or the path of its file, several of them, or a mapping from names to them.
+        kit: a Kit, or the path of its file; without it the kit inside each rig.
+        rig: only rigs of these names.
+        source: only sources of these ids.
+        cable: only cables of these ids.
+        only: only cells of these verdicts.
+        sort: ``verdict`` or ``max_w``, the best first; ``rule``, ``source``, ``cable`` or ``rig``, by name.
+        reverse: the other way round.
+        advance: told after each share of the work how many cells it was, and of how many.
+
+    Raises:
+        InputError: what cannot be read, a name or an id that there is not.
+
+    >>> from pdcheck.parts.kit import Kit
+    >>> from pdcheck.parts.rig import Rig
+    >>> owned = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C"}])
+    >>> box = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+    >>> found = matrix({"fan": box}, owned)
+    >>> found, found.rows()[0]["verdict"]
+    (<Matrix: 1 cell: 1 runs>, 'runs')
+    """
+    loaded = named_rigs(rigs, kit)
+    names = [name for name, _, _ in loaded]
+    wanted = _listed(rig)
+    for name in wanted:
+        if name not in names:
+            raise InputError(f"no rig named {name!r}", argument="rig", expected=f"one of {', '.join(names)}")
+    sources, cables = _listed(source), _listed(cable)
+    builds = [
+        build(name, built, owned, sources, cables) for name, built, owned in loaded if not wanted or name in wanted
+    ]
+    total = sum(len(each.pairs) for each in builds)
+    cells = judge_matrix(builds, advance=lambda count: advance(count, total))
+    if only:
+        cells = [cell for cell in cells if cell.verdict in _listed(only)]
+    if sort is not None:
+        cells = sort_cells(cells, sort)
+    return Matrix(tuple(reversed(cells) if reverse else cells))
+
+
+def _listed(names: Names) -> Sequence[str]:
+    return (names,) if isinstance(names, str) else names

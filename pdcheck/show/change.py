@@ -1,0 +1,74 @@
+"""What ``change`` shows."""
+
+from __future__ import annotations
+
+from pdcheck.quantities import format_quantity
+from pdcheck.result import shows
+from pdcheck.show.check import contract_line, finding_text
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.change.bus_path import WAYS, BusPath, Ends, Span, Step
+from pdcheck.verdict.change.changes import BranchFate, Change, Changed
+
+
+@shows(Changed)
+def text(found: Changed) -> str:
+    """What a person reads: what it has now, then each change with its paths and what becomes of the branches.
+
+    The steps of the bus are shown of a change that was asked for.
+    """
+    parts = [
+        paragraph(f"{found.source} over {found.cable}: what happens when that changes", hang=2),
+        paragraph(f"now: {contract_line(found.contract)}", indent=2, hang=2),
+    ]
+    steps = found.asked is not None
+    return "\n\n".join(["\n".join(parts), *(_change_text(change, steps) for change in found.changes)])
+
+
+def _change_text(change: Change, steps: bool) -> str:
+    contract = contract_line(change.contract)
+    word = "It comes through." if change.works else "It does not come through."
+    parts = [paragraph(f"{change.to}: {word}", hang=2), paragraph(f"then: {contract}", indent=2, hang=2)]
+    if not change.paths:
+        parts.append("  there is no PD contract that could change")
+    for each in change.paths:
+        parts += ["", paragraph(f"{WAYS[each.path.way]}: {_bus(each.path)}", indent=2, hang=2)]
+        if steps:
+            rows = [[_time(step), _volts(step.voltage_v), step.what] for step in each.path.steps]
+            parts += ["", table(["takes", "VBUS then", "step"], rows, indent=4), ""]
+        parts.append(table(["branch", "what", "why"], [_fate_row(fate) for fate in each.fates], indent=4))
+        parts += [finding_text(finding) for finding in each.findings if steps or finding.level != "note"]
+    return "\n".join(parts)
+
+
+def _bus(path: BusPath) -> str:
+    if not path.interrupted:
+        return f"VBUS is never below {path.lowest_v:.4g} V"
+    shown = f"VBUS is away for {_span(path.off_s)}"
+    return shown if path.five_s is None else f"{shown}, then at 5 V for {_span(path.five_s)}"
+
+
+def _span(span: Span | None) -> str:
+    least, greatest = span or (None, None)
+    if greatest is None:
+        return "as long as the plug is out"
+    end = format_quantity(greatest, "s", 3)
+    return f"up to {end}" if least is None else f"{format_quantity(least, 's', 3)} to {end}"
+
+
+def _time(step: Step) -> str:
+    if step.greatest_s is None:
+        return "as long as it takes"
+    return _span(step.time_s)
+
+
+def _volts(ends: Ends) -> str:
+    return f"{ends.min:.4g}..{ends.max:.4g} V"
+
+
+def _fate_row(fate: BranchFate) -> list[str]:
+    why = fate.why
+    if fate.fate == "restarts":
+        why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
+        if fate.hold_up_s is not None:
+            why += f"; its capacitance holds {format_quantity(fate.hold_up_s, 's', 2)}"
+    return [fate.branch, fate.fate, why]

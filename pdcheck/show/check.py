@@ -1,0 +1,109 @@
+"""What ``check`` shows: the text of a judgement, or a line for each of many."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from pdcheck.contract.settle import Contract
+from pdcheck.quantities import Triple
+from pdcheck.result import plain, shows
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.judge import Checked, Judgement
+
+HEADLINES = {
+    "runs": "It works.",
+    "limited": "It works, with less than it should have in hand.",
+    "fails": "It does not do the job.",
+    "unsafe": "Do not connect it.",
+}
+MOST_IN_FULL = 6
+"""More judgements than these are shown with a line each."""
+MARKS = {"stop": "STOP", "fail": "FAIL", "warn": "warn", "note": "note"}
+
+
+def triple_json(triple: Triple) -> dict[str, float]:
+    """A triple as an object."""
+    return triple._asdict()
+
+
+def contract_json(contract: Contract) -> dict[str, Any]:
+    """What stands between source and trigger."""
+    document: dict[str, Any] = plain(contract, Contract)
+    return document
+
+
+def contract_line(contract: Contract) -> str:
+    """The contract in one line.
+
+    >>> contract_line(Contract("off", "none", 0.0, 0.0, None, (), False, "12 V is not on offer"))
+    'nothing: 12 V is not on offer'
+    """
+    if contract.outcome == "off":
+        return f"nothing: {contract.reason}"
+    what = {"type-c": "5 V without PD", "fixed": "fixed"}.get(contract.kind, contract.kind.upper())
+    where = "" if contract.position is None else f", offer {contract.position}"
+    return f"{contract.voltage_v:g} V, up to {contract.current_a:g} A ({what}{where}); {contract.reason}"
+
+
+def shown_triple(triple: Triple, unit: str) -> str:
+    """A triple as typ with its ends, or one figure where they agree.
+
+    >>> shown_triple(Triple(14.0, 15.0, 16.0), "V"), shown_triple(Triple(1.0, 1.0, 1.0), "A")
+    ('15.00 V (14.00..16.00)', '1.000 A')
+    """
+    places = 3 if unit == "A" else 2
+    if round(triple.min, places) == round(triple.max, places):
+        return f"{triple.typ:.{places}f} {unit}"
+    return f"{triple.typ:.{places}f} {unit} ({triple.min:.{places}f}..{triple.max:.{places}f})"
+
+
+@shows(Checked)
+def checked_text(checked: Checked) -> str:
+    """What the command prints: every pair in full, or a line each where there are many."""
+    if len(checked.results) <= MOST_IN_FULL:
+        return "\n\n".join(text(each) for each in checked.results)
+    more = paragraph("For the sums and all findings of one pair add --source ID --cable ID.")
+    return f"{summary(checked.results)}\n\n{more}"
+
+
+def headline(judgement: Judgement) -> str:
+    """Source, cable and verdict in words."""
+    return f"{judgement.source} over {judgement.cable}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+
+
+@shows(Judgement)
+def text(judgement: Judgement) -> str:
+    """What a person reads of one judgement: verdict, contract, nodes, findings with what to do."""
+    parts = [paragraph(headline(judgement), hang=2)]
+    parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
+    if judgement.nodes:
+        rows = [
+            [each.node, shown_triple(each.voltage_v, "V"), shown_triple(each.current_a, "A")]
+            for each in judgement.nodes
+        ]
+        parts += ["", table(["node", "voltage, typ (worst)", "current, typ (worst)"], rows)]
+    if judgement.findings:
+        parts += ["", *(finding_text(finding) for finding in judgement.findings)]
+    return "\n".join(parts)
+
+
+def finding_text(finding: Finding) -> str:
+    """One finding: level, subject, text; then what to do; then rule and origin."""
+    lines = [paragraph(f"{MARKS[finding.level]}  {finding.subject}: {finding.text}", indent=2, hang=6)]
+    if finding.advice and finding.level != "note":
+        lines.append(paragraph(f"-> {finding.advice}", indent=8, hang=3))
+    if finding.level != "note":
+        lines.append(paragraph(f"[{finding.rule}; {finding.origin}]", indent=8, hang=1))
+    return "\n".join(lines)
+
+
+def summary(judgements: Sequence[Judgement]) -> str:
+    """Many judgements as a table: one line each with the deciding finding."""
+    rows = []
+    for each in judgements:
+        why = "nothing against it" if each.decided is None else f"{each.decided.subject}: {each.decided.text}"
+        volts = "off" if each.contract.outcome == "off" else f"{each.contract.voltage_v:g} V"
+        rows.append([each.source, each.cable, volts, each.verdict, why])
+    return table(["source", "cable", "bus", "verdict", "why"], rows)

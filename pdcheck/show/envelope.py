@@ -1,0 +1,84 @@
+"""What ``envelope`` shows: the text, and the columns of the CSV table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pdcheck.circuit.envelope import EnvelopePoint
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.result import shows
+from pdcheck.show.check import contract_line
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes
+from pdcheck.verdict.greatest import Greatest
+
+# One bit of float over nothing is nothing: below this the table says that nothing can be had [W].
+NOTHING_W = 1e-6
+CSV_COLUMNS = (
+    {name: name for name in ("source", "cable", "when")}
+    | {"kind": "contract_kind", "contract_v": "contract_voltage_v", "contract_a": "contract_current_a"}
+    | {name: name for name in ("branch", "output_v")}
+    | {
+        f"{name}_{end}_{unit}": f"{name}_{unit}_{end}"
+        for name, unit in (("current", "a"), ("power", "w"), ("load", "w"))
+        for end in Triple._fields
+    }
+    | {name: name for name in ("limited_by", "limited_by_typ")}
+)
+"""The columns of the CSV table, each with the name that its figure has in ``rows``: V, A and W, unrounded."""
+
+
+@shows(Enveloped)
+def enveloped_text(found: Enveloped) -> str:
+    """What the command prints."""
+    return "\n\n".join(text(each) for each in found.results)
+
+
+def text(found: Envelopes) -> str:
+    """What a person reads: for each contract what the loads together and each output can have."""
+    parts = [paragraph(f"{found.source.id} over {found.cable.id}: what each output can deliver", hang=2)]
+    for each in found.contracts:
+        parts += ["", paragraph(f"{each.when}: {contract_line(each.contract)}", indent=2, hang=2)]
+        if each.branches:
+            parts.append(paragraph(together_line(each.together), indent=2, hang=2))
+            parts += ["", table(["output", "current", "power", "limited by"], list(_rows(each)), indent=4)]
+    parts += [
+        "",
+        paragraph("  at the worst corner, in brackets with everything as stated; other outputs run as stated"),
+    ]
+    return "\n".join(parts)
+
+
+def together_line(together: Greatest) -> str:
+    """What all loads together can have, in one line."""
+    first = together.first
+    if together.load_w <= NOTHING_W:
+        return "the loads cannot run" if first is None else f"the loads cannot run; {first.subject}: {first.text}"
+    power = format_quantity(together.load_w, "W")
+    if first is None:
+        return f"all loads together: {power} or more, nothing known limits them"
+    return f"all loads together: {power}, {together.scale:.3g} x as stated; limited by {first.subject} ({first.rule})"
+
+
+def _rows(each: ContractEnvelope) -> Iterator[list[str]]:
+    for branch in each.branches:
+        for point in branch.points:
+            yield [
+                f"{branch.branch} {format_quantity(point.output_v, 'V')}",
+                _worst(point.current_a, "A"),
+                _worst(point.power_w, "W"),
+                _part(point),
+            ]
+
+
+def _worst(value: Triple, unit: str) -> str:
+    """The worst corner first, since it is what may be counted on."""
+    if round(value.min, 3) == round(value.typ, 3):
+        return f"{value.min:.3f} {unit}"
+    return f"{value.min:.3f} {unit} ({value.typ:.3f})"
+
+
+def _part(point: EnvelopePoint) -> str:
+    if point.limited_by == point.limited_by_typ:
+        return point.limited_by
+    return f"{point.limited_by} ({point.limited_by_typ})"

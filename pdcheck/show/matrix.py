@@ -1,0 +1,31 @@
+"""What ``matrix`` shows: cells as a table."""
+
+from __future__ import annotations
+
+from pdcheck.result import shows
+from pdcheck.show.clean import clean
+from pdcheck.show.columns import table
+from pdcheck.verdict.matrix.matrix import Matrix
+
+
+@shows(Matrix)
+def text(matrix: Matrix) -> str:
+    """Cells as a table, and how many of each verdict there are."""
+    cells = matrix.cells
+    several = len({cell.rig for cell in cells}) > 1
+    rows = [
+        [*([cell.rig] if several else []), cell.source, cell.cable, cell.verdict, watts(cell.max_w), cell.rule or ""]
+        for cell in cells
+    ]
+    headers = [*(["rig"] if several else []), "source", "cable", "verdict", "max load", "because of"]
+    summary = clean(matrix.answer())
+    return f"{table(headers, rows)}\n\n{summary}" if cells else summary
+
+
+def watts(power_w: float) -> str:
+    """Watts, rounded down, so that what is shown can be had.
+
+    >>> watts(35.999), watts(0.0)
+    ('35.9 W', '-')
+    """
+    return f"{int(power_w * 10) / 10:.1f} W" if power_w > 0 else "-"

@@ -1,0 +1,94 @@
+"""What ``bringup --measured`` shows: readings beside what was expected, and what they point to."""
+
+from __future__ import annotations
+
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.result import shows
+from pdcheck.show.bringup import expected_text
+from pdcheck.show.check import MARKS
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.bringup.cause import Cause, interval
+from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
+
+
+@shows(Comparison)
+def text(found: Comparison) -> str:
+    """What a person reads of a filled-in sheet: the fault first, then every reading, then what the readings imply."""
+    parts = [paragraph(f"{found.rig or 'The rig'} on {found.source} over {found.cable}: {_outcome(found)}")]
+    grave = [each for each in found.causes if each.level != "note"]
+    parts += ["", *(cause_text(each) for each in grave)] if grave else []
+    rows = [_row_cells(row) for row in found.readings if row.taken is not None]
+    if rows:
+        parts += ["", table(["reading", "read", "expected", ""], rows)]
+    if found.fell_to is not None:
+        parts.append(paragraph(f"behind the trigger compared with the sums on {found.fell_to:g} V", indent=2))
+    if found.implied:
+        lines = [[_figure_name(each), interval(each), _stated_text(each)] for each in found.implied]
+        parts += ["", table(["the readings imply", "", "stated"], lines)]
+        parts.append(
+            paragraph(
+                "± is what the last digits of the readings leave open; the meter's own error is not in it", indent=2
+            )
+        )
+    notes = [each for each in found.causes if each.level == "note"]
+    parts += ["", *(cause_text(each) for each in notes)] if notes else []
+    if found.changes:
+        parts += ["", "These figures could go into the files (--write-back):", ""]
+        parts += [change_text(each) for each in found.changes]
+    return "\n".join(parts)
+
+
+def _outcome(found: Comparison) -> str:
+    if not found.taken:
+        return "no reading is filled in yet."
+    outside = sum(row.inside is False for row in found.readings)
+    counted = f"{found.taken} readings, {outside} outside"
+    if found.fine:
+        return f"as expected ({counted})."
+    worst = found.causes[0] if found.causes else None
+    if worst is not None and worst.level == "stop":
+        return f"STOP ({counted})."
+    return f"not as expected ({counted})."
+
+
+def cause_text(cause: Cause) -> str:
+    """One cause: its level, what it is, what to do."""
+    lines = [paragraph(f"{MARKS[cause.level]}  {cause.subject}: {cause.text}", indent=2, hang=6)]
+    if cause.level != "note":
+        lines.append(paragraph(f"-> {cause.advice}", indent=8, hang=3))
+    return "\n".join(lines)
+
+
+def change_text(change: Change) -> str:
+    """One change of a file."""
+    return paragraph(
+        f"{change.file}: {change.name} = {change.written} (now {change.old or 'not there'})", indent=2, hang=4
+    )
+
+
+def _row_cells(row: Row) -> list[str]:
+    assert row.taken is not None
+    state = {True: "inside", False: "OUTSIDE", None: ""}[row.inside]
+    expected = expected_text(row.reading._replace(expected=row.expected))
+    return [row.reading.name, shown(row.taken, row.reading.unit), expected, state]
+
+
+def _figure_name(each: Implied) -> str:
+    names = {
+        "supply": "cable, plugs and trigger",
+        "wire": "wire of {}",
+        "lead": "lead of {}",
+        "efficiency": "efficiency of {}",
+        "idle": "idle power of {}",
+        "load": "load of {}",
+        "bus-draw": "unexplained current",
+    }
+    return names[each.kind].format(each.subject)
+
+
+def _stated_text(each: Implied) -> str:
+    stated: Triple = each.stated
+    if stated.min == stated.max:
+        return format_quantity(stated.typ, each.unit, 3)
+    return f"{format_quantity(stated.min, each.unit, 3)} to {format_quantity(stated.max, each.unit, 3)}"

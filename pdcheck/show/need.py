@@ -1,0 +1,142 @@
+"""What ``need`` shows: the least source, cable and wires, settings and fall-backs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pdcheck.facts.capabilities import EPR_POWER_MAX
+from pdcheck.facts.power_rules import FIXED_RULES, row_for
+from pdcheck.parts.request import request_text
+from pdcheck.quantities import format_quantity
+from pdcheck.result import shows
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.need.around import Needs, SettingNeed, Spared
+from pdcheck.verdict.need.least import Need, class_limit_ohm
+from pdcheck.verdict.need.to_buy import GAUGES, CableClass, greatest_length_m, label
+
+CABLES = {
+    "3A": "C to C, 3 A, no e-marker needed",
+    "5A": "C to C with a 5 A e-marker",
+    "EPR": "C to C with an EPR e-marker (50 V, 5 A)",
+}
+STATES = {
+    "works": "everything works",
+    "off": "what does not work stays off",
+    "overload": "something is asked too much",
+    "unsafe": "unsafe: do not connect",
+}
+
+
+@shows(Needs)
+def text(needs: Needs) -> str:
+    """What a buyer reads."""
+    rig = needs.rig
+    setting = f"its trigger set to {request_text(rig.trigger.request)}, else {rig.trigger.fallback}"
+    parts = [paragraph(f"{rig.title or 'The rig'}, {setting}"), ""]
+    if needs.least is None:
+        parts.append(paragraph("No source by the power rules will do, over no cable:", hang=2))
+        parts += [paragraph(f"- {reason}", indent=2, hang=2) for reason in needs.reasons]
+    else:
+        parts += _least_text(needs, needs.least)
+    parts += ["", *_settings_text(needs.settings)]
+    if needs.fallbacks:
+        parts += ["", *_fallbacks_text(needs)]
+    if needs.spared:
+        parts += ["", "One change that would lower it"]
+        parts += [paragraph(_spared_text(each), indent=2, hang=2) for each in needs.spared]
+    return "\n".join(parts)
+
+
+def _least_text(needs: Needs, least: Need) -> list[str]:
+    rows = [["it works", *_need_row(least)]]
+    if needs.as_set is not None and needs.as_set.pdp_w != least.pdp_w:
+        rows.append(["it works as set", *_need_row(needs.as_set)])
+    if needs.in_hand is not None and needs.in_hand != least:
+        rows.append(["with 20 % in hand", *_need_row(needs.in_hand)])
+    parts = ["The least to buy", "", table(["so that", "source", "cable", "gets"], rows), ""]
+    case = least.case
+    facts = [
+        f"{least.pdp_w} W ({row_for(least.pdp_w).text()}) must offer {label(case.source.offers)} [{FIXED_RULES}].",
+        f"Used: {least.contract.voltage_v:g} V and {case.worst_current('source'):.4g} A at worst. "
+        f"PPS {'is' if least.contract.kind == 'pps' else 'is not'} needed, "
+        f"EPR {'is' if least.contract.epr else 'is not'} needed.",
+        f"Cable: {CABLES[least.cable_class]}; {_loop_text(least)}",
+    ]
+    if least.any_cable_w != least.pdp_w:
+        more = "no source does" if least.any_cable_w is None else f"{least.any_cable_w} W"
+        facts.append(f"Over a cable of less resistance a plain resistance draws more: over any such cable {more}.")
+    if least.up_to_w < EPR_POWER_MAX.value:
+        facts.append(f"Works up to {least.up_to_w} W: beyond that the trigger ends up with something else.")
+    parts += [paragraph(fact, indent=2, hang=2) for fact in facts]
+    if needs.wires and needs.wires_loop_ohm is not None:
+        stated = {(branch.name, place): wire for branch in needs.rig.branches for place, wire in
+                  (("wire", branch.wire), ("lead", branch.lead))}  # fmt: skip
+        rows = []
+        for each in needs.wires:
+            wire = stated[each.branch, each.place]
+            now = "" if wire is None else f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm2"
+            rows.append([each.branch, each.place, now, "none" if each.awg is None else f"AWG {each.awg}"])
+        loop = format_quantity(needs.wires_loop_ohm, "ohm")
+        parts += ["", f"Thinnest wires on it, over a cable of {loop}, one at a time", ""]
+        parts.append(table(["branch", "what", "now", "thinnest"], rows))
+    return parts
+
+
+def _need_row(need: Need) -> list[str]:
+    loop = "any" if need.loop_ohm is None else f"up to {format_quantity(need.loop_ohm, 'ohm')}"
+    gets = f"{need.contract.voltage_v:g} V, {need.judgement.verdict}"
+    return [f"{need.pdp_w} W", f"{need.cable_class}, {loop}", gets]
+
+
+def _loop_text(need: Need) -> str:
+    if need.loop_ohm is None:
+        return "no loop resistance is too much."
+    limit = class_limit_ohm(need.cable_class)
+    what = f"loop resistance at most {format_quantity(need.loop_ohm, 'ohm')}"
+    inside = "any cable that keeps the standard does" if need.loop_ohm >= limit else "less than the standard allows"
+    listed = ", ".join(f"AWG {awg} {greatest_length_m(need.loop_ohm, awg):.2g} m" for awg in GAUGES)
+    return f"{what} ({inside}, {format_quantity(limit, 'ohm')}). At most, contacts not counted: {listed}."
+
+
+def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
+    rows = []
+    for each in settings:
+        does = "no source does" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
+        danger = "" if each.unsafe_from_w is None else f"unsafe on sources from {each.unsafe_from_w} W"
+        rows.append([request_text(each.request), does, danger])
+    return [
+        "Other settings of the trigger (works as set, over any cable of the class)",
+        "",
+        table(["set to", "from", "mind"], rows),
+    ]
+
+
+def _fallbacks_text(needs: Needs) -> list[str]:
+    rows = []
+    for each in needs.fallbacks:
+        for at, lesser in enumerate(each.lesser):
+            span = f"{lesser.from_w}..{lesser.to_w} W"
+            why = f"{STATES[lesser.state]}" + (f" ({lesser.rule})" if lesser.rule else "")
+            rows.append([each.fallback if at == 0 else "", span, f"{lesser.bus_v:g} V", why])
+    best = needs.best_fallback
+    advice = (
+        "No fall-back rule keeps everything working or safely off."
+        if best is None
+        else f"Fall back to: {best}. Everything works or stays safely off."
+    )
+    return [
+        "On lesser sources, over a cable at its limit",
+        "",
+        table(["falls back to", "source", "bus", "what happens"], rows),
+        "",
+        f"  {advice}",
+    ]
+
+
+def _spared_text(change: Spared) -> str:
+    before = "nothing does" if change.before_pdp_w is None else _class_text(change.before_pdp_w, change.before_class)
+    return f"{change.change}: {_class_text(change.pdp_w, change.cable_class)} instead of {before}"
+
+
+def _class_text(pdp_w: int, cable_class: CableClass | None) -> str:
+    return f"{pdp_w} W and a {cable_class} cable"
