@@ -9,8 +9,8 @@ Place = tuple[str | int, ...]
 class InputError(ValueError):
     """Input that cannot be read: what is wrong, where it stands, what was expected.
 
-    ``where`` is a file with its line, or an option; ``key`` the path of keys to the value within what was given. The
-    command line prints ``str(error)`` on standard error and ends with exit code 2.
+    ``argument`` is what was asked with, ``where`` a file with its line, ``key`` the path of keys within that.
+    The command line prints it on standard error and ends with exit code 2.
 
     >>> print(InputError("odd number of hex digits", where="line 3, byte 12", expected="two digits a byte"))
     line 3, byte 12: odd number of hex digits; expected two digits a byte
@@ -18,16 +18,27 @@ class InputError(ValueError):
     branch[0].load.power: '5V' is a voltage, not a power
     """
 
-    def __init__(self, what: str, *, where: str = "", expected: str = "", key: Place = ()) -> None:
+    def __init__(self, what: str, *, where: str = "", expected: str = "", argument: str = "", key: Place = ()) -> None:
         self.what = what
         self.where = where
         self.expected = expected
+        self.argument = argument
         self.key = key
         super().__init__(what)
 
     def __str__(self) -> str:
+        return self.told()
+
+    def told(self, dashes: str = "") -> str:
+        """The one line; on a command line ``dashes`` stand before the argument that it is about.
+
+        >>> InputError("no unit", argument="also_at").told("--")
+        '--also-at: no unit'
+        """
+        argument = f"{dashes}{self.argument.replace('_', '-') if dashes else self.argument}" if self.argument else ""
+        place = ", ".join(filter(None, (argument, self.where)))
         path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in self.key).lstrip(".")
-        line = ": ".join(part for part in (self.where, path, self.what) if part)
+        line = ": ".join(part for part in (place, path, self.what) if part)
         if self.expected:
             line += f"; expected {self.expected}"
         return " ".join(line.split())
@@ -39,7 +50,11 @@ class InputError(ValueError):
         kit.toml, line 4: no unit
         """
         where = f"{outer}, {self.where}" if self.where else outer
-        return InputError(self.what, where=where, expected=self.expected, key=self.key)
+        return InputError(self.what, where=where, expected=self.expected, argument=self.argument, key=self.key)
+
+    def of(self, argument: str) -> InputError:
+        """The same error about an argument of the question, or the option of that name."""
+        return InputError(self.what, where=self.where, expected=self.expected, argument=argument, key=self.key)
 
     def below(self, *outer: str | int) -> InputError:
         """The same error of a part that stands below these keys in another one.
@@ -47,4 +62,5 @@ class InputError(ValueError):
         >>> print(InputError("no unit", key=("length",)).below("branch", 0, "wire"))
         branch[0].wire.length: no unit
         """
-        return InputError(self.what, where=self.where, expected=self.expected, key=(*outer, *self.key))
+        key = (*outer, *self.key)
+        return InputError(self.what, where=self.where, expected=self.expected, argument=self.argument, key=key)

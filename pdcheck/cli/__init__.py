@@ -108,7 +108,7 @@ def run(arguments: list[str] | None = None) -> int:
         outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
         sys.stdout.flush()
     except InputError as error:
-        return _complain(str(error))
+        return _complain(error.told("--"))
     except click.UsageError as error:
         called = error.ctx.command_path if error.ctx else "pdcheck"
         return _complain(f"{error.format_message()} (see {called} --help)")

@@ -6,7 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import CableText
+
 if TYPE_CHECKING:
+    from pdcheck.parts.cable import Cable
     from pdcheck.verdict.audit.auditing import Audit
 
 
@@ -16,7 +19,12 @@ if TYPE_CHECKING:
 @click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
 @click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
 @click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")
-@click.option("--cable", metavar="TEXT", help='The cable, where the log does not show it: "C-C 5A", "captive 5A".')
+@click.option(
+    "--cable",
+    type=CableText(),
+    metavar="TEXT",
+    help='The cable, where the log does not show it: "C-C 5A", "captive 5A".',
+)
 @click.option("--keep", metavar="KIT", help="Add the source's offers to this kit file.")
 @click.option("--as", "id_", metavar="ID", help="The id that the kept source gets.")
 @click.option("--replace", is_flag=True, help="With --keep: put them in the place of a source of that id.")
@@ -27,7 +35,7 @@ def command(
     channel: str | None,
     rate: str | None,
     threshold: str | None,
-    cable: str | None,
+    cable: Cable | None,
     keep: str | None,
     id_: str | None,
     replace: bool,
@@ -53,7 +61,9 @@ def command(
         intake = read_input(" ".join(input_), form, progress=progress, **options)
     if not intake.told and not intake.lost:
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
-    judged = audit(intake.told, intake.resolution_s, intake.lost, cable_ma=None if cable is None else _carries(cable))
+    judged = audit(
+        intake.told, intake.resolution_s, intake.lost, cable_ma=None if cable is None else round(cable.current_a * 1000)
+    )
     kept = "" if keep is None or id_ is None else _keep(judged, keep, id_, replace)
     from pdcheck.show.audit import shown as audited
 
@@ -64,17 +74,6 @@ def command(
     else:
         click.echo(audited.text(judged) + (f"\n{kept}" if kept else ""))
     return 1 if judged.wanting else 0
-
-
-def _carries(text: str) -> int:
-    """The current [mA] of a cable that is described."""
-    from pdcheck.errors import InputError
-    from pdcheck.parts.cable import read_cable_description
-
-    try:
-        return round(read_cable_description(text).current_a * 1000)
-    except InputError as error:
-        raise error.inside("--cable") from None
 
 
 def _keep(judged: Audit, path: str, id_: str, replace: bool) -> str:

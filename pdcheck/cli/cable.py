@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import quantity_option
+
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.parts.cable import Cable
@@ -13,14 +15,14 @@ if TYPE_CHECKING:
 
 @click.command("cable", short_help="Read an e-marker or a description.")
 @click.argument("input_", metavar="INPUT...", nargs=-1, required=True)
-@click.option("--at", metavar="A", help="Also tell what it costs in volts and watts at this current.")
+@quantity_option("--at", "A", zero=True, help="Also tell what it costs in volts and watts at this current.")
 @click.option(
     "--revision",
     type=click.Choice(["2.0", "3.x"]),
     help="Read the words as this revision lays them out; without it the VDM header decides.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/cable/1.")
-def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_json: bool) -> int:
+def command(input_: tuple[str, ...], at: float | None, revision: str | None, as_json: bool) -> int:
     """Tell what a cable may carry. INPUT is the e-marker's words (ID Header or VDM header first), the whole message,
     a path to either, - for standard input, or a description.
 
@@ -32,15 +34,11 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     """
     from pdcheck.errors import InputError
     from pdcheck.intake.given import Given, given
-    from pdcheck.parts.cable_description import looks_like_words
-    from pdcheck.quantities import parse_quantity
+    from pdcheck.parts.cable_face import looks_like_words
+    from pdcheck.parts.kit_entry import described
 
-    try:
-        amps = None if at is None else parse_quantity(at, "A")
-    except InputError as error:
-        raise error.inside("--at") from None
     typed = " ".join(input_)
-    source = Given("", typed.encode("utf-8", "surrogateescape")) if _described(typed) else given(typed)
+    source = Given("", typed.encode("utf-8", "surrogateescape")) if described(typed) else given(typed)
     try:
         text = source.text().strip()
         cable, reading = _read(text, looks_like_words(text) or "\n" in text, revision)
@@ -52,15 +50,10 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(cabled.document(cable, reading, amps))
+        emit_json(cabled.document(cable, reading, at))
     else:
-        click.echo(cabled.text(cable, reading, amps))
-    return 1 if amps is not None and over(amps, cable.current_a) else 0
-
-
-def _described(text: str) -> bool:
-    """Whether the argument starts as a description does, so that it is not taken for a path."""
-    return text[:3].upper() in ("C-C", "A-C", "EPR", "CAP", "B-C") or "loop=" in text
+        click.echo(cabled.text(cable, reading, at))
+    return 1 if at is not None and over(at, cable.current_a) else 0
 
 
 def _read(text: str, as_words: bool, revision: str | None) -> tuple[Cable, CableReading | None]:

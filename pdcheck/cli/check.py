@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import pair_options
+
 if TYPE_CHECKING:
     from pdcheck.verdict.judge import Judgement
 
 
 @click.command("check", short_help="Judge a rig.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="Only this source of the kit.")
-@click.option("--cable", "cable_id", metavar="ID", help="Only this cable of the kit.")
+@pair_options("Only this {} of the kit.")
 @click.option("--brief", is_flag=True, help="One line for each pair.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/check/1.")
 def command(

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import Quantities, quantity_option
+
 
 @click.command("drop", short_help="Loop resistance from two readings, and what it costs.")
-@click.option("--source", "source_text", required=True, metavar="V", help="Voltage read at the source.")
-@click.option("--sink", "sink_text", required=True, metavar="V", help="Voltage read at the far end, at the same time.")
-@click.option("--at", "at_text", required=True, metavar="A", help="The current that flowed.")
-@click.option("--error", "error_text", default="0V", metavar="V", help="How far off each reading may be, as in 5mV.")
-@click.option("--also", "also_text", default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell the cost at.")
+@quantity_option("--source", "V", required=True, help="Voltage read at the source.")
+@quantity_option("--sink", "V", zero=True, required=True, help="Voltage read at the far end, at the same time.")
+@quantity_option("--at", "A", required=True, help="The current that flowed.")
+@quantity_option("--error", "V", zero=True, default="0V", help="How far off each reading may be, as in 5mV.")
+@click.option(
+    "--also", type=Quantities("A"), default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell the cost at."
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/drop/1.")
-def command(source_text: str, sink_text: str, at_text: str, error_text: str, also_text: str, as_json: bool) -> int:
+def command(source: float, sink: float, at: float, error: float, also: tuple[float, ...], as_json: bool) -> int:
     """Both readings with the current flowing, at the two ends of the same cable or wire.
 
     Exit code 1 where the loop is above what any cable may have, 250 mOhm.
@@ -21,22 +25,18 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     pdcheck drop --source 5.12V --sink 4.80V --at 2A
     """
     from pdcheck.circuit.drop import loop_resistance_from_readings
-    from pdcheck.cli.option_values import quantities, quantity
     from pdcheck.facts.cable import UNMARKED_CURRENT, loop_limit_ohm
     from pdcheck.quantities import Triple
     from pdcheck.show import sums
     from pdcheck.verdict.finding import over
 
-    source_v, sink_v = quantity(source_text, "V", "--source"), quantity(sink_text, "V", "--sink", zero=True)
-    at_a, error_v = quantity(at_text, "A", "--at"), quantity(error_text, "V", "--error", zero=True)
-    currents = quantities(also_text, "A", "--also")
-    typical = loop_resistance_from_readings(source_v, sink_v, at_a)
-    off = 2 * error_v / at_a
+    typical = loop_resistance_from_readings(source, sink, at)
+    off = 2 * error / at
     loop = Triple(max(typical - off, 0.0), typical, typical + off)
     if as_json:
         from pdcheck.show.emit import emit_json
 
-        emit_json(sums.drop_document(loop, source_v, sink_v, at_a, currents))
+        emit_json(sums.drop_document(loop, source, sink, at, also))
     else:
-        click.echo("\n".join(sums.drop_lines(loop, currents)))
+        click.echo("\n".join(sums.drop_lines(loop, also)))
     return int(over(loop.max, loop_limit_ohm(UNMARKED_CURRENT.value)))

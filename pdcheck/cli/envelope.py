@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import pair_options
+
 MOST_PAIRS = 500
 """Worked out one by one within seconds."""
 
 
 @click.command("envelope", short_help="What each output can deliver, and what limits it.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="Only this source of the kit.")
-@click.option("--cable", "cable_id", metavar="ID", help="Only this cable of the kit.")
+@pair_options("Only this {} of the kit.")
 @click.option("--branch", metavar="NAME", help="Only this branch of the rig.")
 @click.option("--voltages", "asked", metavar="LIST", help="Output voltages to try: 5V,9V,12V or 5V..24V.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print a CSV table, one line for each point.")
@@ -33,14 +33,15 @@ def command(
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.cli.files import rig_and_kit
-    from pdcheck.cli.option_values import voltages
+    from pdcheck.cli.option_types import Voltages, told_of
     from pdcheck.show import enveloped
     from pdcheck.verdict.envelopes import envelopes
     from pdcheck.verdict.judge import few_pairs
 
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    places = None if asked is None else voltages(asked, "--voltages")
+    with told_of("--voltages"):
+        places = None if asked is None else Voltages().read(asked)
     built, kit = rig_and_kit(rig, kit_path)
     found = [
         envelopes(built, source, cable, branch=branch, voltages=places)

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import kit_option
+
 if TYPE_CHECKING:
     from pdcheck.verdict.matrix.matrix import Build, Cell
 
@@ -19,7 +21,7 @@ _BAR_AFTER = 1.0
 
 @click.command("matrix", short_help="Judge every source x cable x rig.")
 @click.argument("rigs", metavar="RIG...", nargs=-1, required=True)
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside each rig file is used.")
+@kit_option("Kit file; without it the kit inside each rig file is used.")
 @click.option(
     "--rig", "only_rigs", metavar="NAME", multiple=True, help="Only this rig, by its file's name (repeatable)."
 )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import cable_option, kit_option, source_option
+
 
 @click.command("settings", short_help="What each setting of a trigger would give.")
 @click.argument("requests", metavar="[SETTING]...", nargs=-1)
-@click.option("--source", "source_text", metavar="S", required=True, help="An id of --kit, a label, hex, or a path.")
-@click.option("--cable", "cable_text", metavar="C", help="An id of --kit, or a description as for 'cable'.")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file that ids are looked up in.")
+@source_option
+@cable_option
+@kit_option("Kit file that ids are looked up in.")
 @click.option(
     "--fallback",
     type=click.Choice(["next-lower", "5V", "none"]),

@@ -224,7 +224,7 @@ def _changed(now: Any, key: str, below: dict[str, Any]) -> Any:
     labels = _labels(now)
     if not labels:
         raise InputError("there is nothing in it to change", expected="the whole of it", key=(key,))
-    listed = {label: {} for label in labels}
+    listed: dict[str, dict[str, Any]] = {label: {} for label in labels}
     for path, value in below.items():
         label = max((each for each in labels if f"{path}.".startswith(f"{each}.")), key=len, default="")
         if not label:
