@@ -237,7 +237,9 @@ def test_the_tables_of_the_docs_validate(text: str) -> None:
         {"source": [{"id": "a"}]},
         {"source": [{"id": "a", "hex": 3.5}]},
         {"cable": [{"id": "a", "rating": True}]},
-        {"cable": [{"id": "a", "construction": "passive"}]},
+        {"cable": [{"id": "a", "construction": "passive", "kind": "C-C"}]},
+        {"cable": [{"id": "a", "construction": "woven"}]},
+        {"source": [{"id": "a", "offers": "5V 3A", "cable": {"construction": "captive", "curent": "3A"}}]},
         {"cable": {"id": "a"}},
     ],
 )

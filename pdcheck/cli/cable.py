@@ -32,7 +32,7 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     """
     from pdcheck.errors import InputError
     from pdcheck.intake.given import Given, given
-    from pdcheck.parts.cable_description import looks_like_words
+    from pdcheck.parts.cable_face import looks_like_words
     from pdcheck.quantities import over, parse_quantity
 
     try:

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import pair_options, quantity_option, told_of
+
 if TYPE_CHECKING:
     from pdcheck.contract.talk.conversation import Conversation
     from pdcheck.parts.cable import Cable
@@ -23,9 +25,7 @@ FAULTS = {
 
 @click.command("talk", short_help="The conversation that would happen.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="The source of the kit; may be left out where there is one.")
-@click.option("--cable", "cable_id", metavar="ID", help="The cable of the kit; may be left out where there is one.")
+@pair_options("The {} of the kit; may be left out where there is one.")
 @click.option(
     "--event",
     "event_texts",
@@ -33,9 +33,11 @@ FAULTS = {
     multiple=True,
     help='What happens meanwhile: "second port at 3s", "lower to 30W at 5s", "request 9V at 4s", "sink silent at 2s".',
 )
-@click.option("--until", "until_text", metavar="TIME", default="20s", show_default=True, help="How long to listen.")
+@quantity_option("--until", "s", zero=True, default="20s", show_default=True, help="How long to listen.")
 @click.option("--fault", "faults", multiple=True, type=click.Choice(list(FAULTS)), help="What the trigger does wrong.")
-@click.option("--give-back", "least_text", metavar="CURRENT", help="The trigger offers to go down to this (GiveBack).")
+@quantity_option(
+    "--give-back", "A", zero=True, metavar="CURRENT", help="The trigger offers to go down to this (GiveBack)."
+)
 @click.option("--seed", type=int, help="Draw each time from what the standard allows instead of its middle.")
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
 @click.option("--log", "log_path", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
@@ -47,9 +49,9 @@ def command(
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
-    until_text: str,
+    until: float,
     faults: tuple[str, ...],
-    least_text: str | None,
+    give_back: float | None,
     seed: int | None,
     states: bool,
     log_path: str | None,
@@ -68,27 +70,16 @@ def command(
     from pdcheck.contract.talk.conversation import converse
     from pdcheck.contract.talk.events import parse_event
     from pdcheck.contract.talk.sink_port import Manner
-    from pdcheck.errors import InputError
-    from pdcheck.quantities import parse_quantity
     from pdcheck.show.talk import shown
 
     built, kit = rig_and_kit(rig, kit_path)
     source, cable = chosen_pair(kit, source_id, cable_id)
-    try:
-        until_s = parse_quantity(until_text, "s")
-    except InputError as error:
-        raise error.inside("--until") from None
-    try:
+    with told_of("--event"):
         events = [parse_event(each, source) for each in event_texts]
-    except InputError as error:
-        raise error.inside("--event") from None
     manner = Manner(**{key: value for fault in faults for key, value in FAULTS[fault].items()})
-    if least_text is not None:
-        try:
-            manner = manner._replace(least_a=parse_quantity(least_text, "A"))
-        except InputError as error:
-            raise error.inside("--give-back") from None
-    talk = converse(built.trigger, source, cable, events=events, until_s=until_s, manner=manner, seed=seed)
+    if give_back is not None:
+        manner = manner._replace(least_a=give_back)
+    talk = converse(built.trigger, source, cable, events=events, until_s=until, manner=manner, seed=seed)
     alone = _write(talk, log_path, vcd_path)
     if as_json:
         from pdcheck.show.emit import emit_json

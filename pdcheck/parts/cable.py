@@ -19,8 +19,8 @@ from pdcheck.facts.cable import (
 )
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
-from pdcheck.parts.cable_description import looks_like_words, statement_of
-from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
+from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, looks_like_words, words_in
 from pdcheck.parts.fields import (
     AmpsOrZero,
     Gauge,
