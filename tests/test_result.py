@@ -146,7 +146,9 @@ def test_marks_of_text_name_and_place_hold_in_document_schema_and_rows() -> None
     roof = Roof(Maker("x"), "flat", {"tiles": 9, "holes": 0}, (1.0, 2.0), Maker("y"))
     document = roof.to_dict()
     assert document["maker"] == "by x" and document["class"] == "flat" and "dry" not in document
-    assert roof.rows() == [{"maker": "by x", "class": "flat", "span_min": 1.0, "span_max": 2.0, "name": "y", "dry": True}]
+    assert roof.rows() == [
+        {"maker": "by x", "class": "flat", "span_min": 1.0, "span_max": 2.0, "name": "y", "dry": True}
+    ]
     assert document["name"] == "y" and Draft202012Validator(schema_of(Roof)).is_valid(document)
     assert not Draft202012Validator(schema_of(Roof)).is_valid({**document, "name": 7})
     strict = schema_of(Roof)["properties"]["counts"]
