@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+Place = tuple[str | int, ...]
+"""The path of keys to a value: names, and the index within a list."""
 
-class InputError(Exception):
+
+class InputError(ValueError):
     """Input that cannot be read: what is wrong, where it stands, what was expected.
 
-    The command line prints ``str(error)`` on standard error and ends with exit code 2.
+    ``where`` is a file with its line, or an option; ``key`` the path of keys to the value within what was given. The
+    command line prints ``str(error)`` on standard error and ends with exit code 2.
 
     >>> print(InputError("odd number of hex digits", where="line 3, byte 12", expected="two digits a byte"))
     line 3, byte 12: odd number of hex digits; expected two digits a byte
+    >>> print(InputError("'5V' is a voltage, not a power", key=("branch", 0, "load", "power")))
+    branch[0].load.power: '5V' is a voltage, not a power
     """
 
-    def __init__(self, what: str, *, where: str = "", expected: str = "", argument: str = "") -> None:
+    def __init__(self, what: str, *, where: str = "", expected: str = "", key: Place = (), argument: str = "") -> None:
         self.what = what
         self.where = where
         self.expected = expected
+        self.key = key
         self.argument = argument
         super().__init__(what)
 
@@ -29,8 +36,9 @@ class InputError(Exception):
         '--also-at: no unit'
         """
         argument = f"{dashes}{self.argument.replace('_', '-') if dashes else self.argument}" if self.argument else ""
+        path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in self.key).lstrip(".")
         place = ", ".join(filter(None, (argument, self.where)))
-        line = f"{place}: {self.what}" if place else self.what
+        line = ": ".join(part for part in (place, path, self.what) if part)
         if self.expected:
             line += f"; expected {self.expected}"
         return " ".join(line.split())
@@ -42,8 +50,25 @@ class InputError(Exception):
         kit.toml, line 4: no unit
         """
         where = f"{outer}, {self.where}" if self.where else outer
-        return InputError(self.what, where=where, expected=self.expected, argument=self.argument)
+        return self._moved(where=where)
+
+    def below(self, *outer: str | int) -> InputError:
+        """The same error of a part that stands below these keys in another one.
+
+        >>> print(InputError("no unit", key=("length",)).below("branch", 0, "wire"))
+        branch[0].wire.length: no unit
+        """
+        return self._moved(key=(*outer, *self.key))
 
     def of(self, argument: str) -> InputError:
         """The same error about an argument of the question, or the option of that name."""
-        return InputError(self.what, where=self.where, expected=self.expected, argument=argument)
+        return self._moved(argument=argument)
+
+    def _moved(self, *, where: str | None = None, key: Place | None = None, argument: str | None = None) -> InputError:
+        return InputError(
+            self.what,
+            where=self.where if where is None else where,
+            expected=self.expected,
+            key=self.key if key is None else key,
+            argument=self.argument if argument is None else argument,
+        )

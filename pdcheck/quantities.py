@@ -33,6 +33,28 @@ class Triple(NamedTuple):
         return cls(value, value, value)
 
 
+# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
+SLACK = 1e-9
+
+
+def over(value: float, limit: float) -> bool:
+    """Whether a value is above its limit; on the limit is not above it.
+
+    >>> over(3.0, 3.0), over(3.01, 3.0)
+    (False, True)
+    """
+    return value > limit * (1 + SLACK) + SLACK * SLACK
+
+
+def under(value: float, limit: float) -> bool:
+    """Whether a value is below its limit; on the limit is not below it.
+
+    >>> under(6.0, 6.0), under(5.99, 6.0)
+    (False, True)
+    """
+    return value < limit * (1 - SLACK)
+
+
 class _Unit(NamedTuple):
     """How one unit is written: names in lower case with their factor (whole, power of ten), prefixes, print form."""
 
@@ -79,6 +101,9 @@ _DRESS = str.maketrans(
     {"\u2126": "Ω", "\u00b5": "u", "\u03bc": "u", "\u2212": "-"}
     | dict.fromkeys("\t\u00a0\u2002\u2003\u2007\u2008\u2009\u200a\u202f", " ")
 )
+
+# The other way: what every keyboard has for what is printed.
+_TYPED = str.maketrans({" ": "", "µ": "u", "Ω": "Ohm", "²": "2", "°": ""})
 
 _SIZE = r"(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)(?:[eE][+-]?[0-9]{1,2})?"
 _QUANTITY = re.compile(rf"([+-]?{_SIZE}) *([^0-9+\-.,\s@][^+\-.,@]*)?")
@@ -167,12 +192,33 @@ def format_quantity(value: float, unit: str, digits: int = 4, *, beside: float |
     ('250 mΩ', '47 µF', '92 %')
     >>> format_quantity(3.00004, "A"), format_quantity(3.00004, "A", beside=3.0)
     ('3 A', '3.00004 A')
+    >>> format_quantity(0.0, "%")
+    '0 %'
     """
     text = _printed(value, unit, digits)
     while beside is not None and value != beside and digits < 17 and text == _printed(beside, unit, digits):
         digits += 1
         text = _printed(value, unit, digits)
     return text
+
+
+def format_exactly(value: float, unit: str) -> str:
+    """Print a quantity with as many digits as it takes to read it back as the same float.
+
+    >>> format_exactly(0.25, "ohm"), format_exactly(1 / 3, "V")
+    ('250 mΩ', '333.3333333333333 mV')
+    """
+    texts = (format_quantity(value, unit, digits) for digits in (9, 15, 16, 17))
+    return next((text for text in texts if parse_quantity(text, unit, signed=True) == value), f"{value!r} {unit}")
+
+
+def quantity_text(value: float, unit: str) -> str:
+    """A quantity as it is typed into a file, of plain characters; reads back as the same float.
+
+    >>> quantity_text(0.25, "ohm"), quantity_text(47e-6, "F"), quantity_text(-10.0, "C"), quantity_text(0.92, "%")
+    ('250mOhm', '47uF', '-10C', '92%')
+    """
+    return format_exactly(value, unit).translate(_TYPED)
 
 
 def _from_number(number: float, unit: str) -> float:
@@ -246,7 +292,7 @@ def _printed(value: float, unit: str, digits: int) -> str:
     if not math.isfinite(value):
         return f"{value} {kind.symbol}"
     mantissa, exponent = f"{abs(value):.{max(digits, 1) - 1}e}".split("e")
-    power = int(exponent) + (2 if unit == "%" else 0)
+    power = int(exponent) + (2 if unit == "%" and value else 0)
     prefix = max((p for p in kind.printed if p <= power), default=kind.printed[0]) if value else 0
     number = mantissa.replace(".", "")
     point = 1 + power - prefix

@@ -11,7 +11,7 @@ from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pa
 from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.tomlfile import read_toml_text
+from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up

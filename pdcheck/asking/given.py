@@ -7,14 +7,10 @@ from collections.abc import Iterable, Mapping
 from os import PathLike
 from pathlib import Path
 
-from pydantic import ValidationError
-
 from pdcheck.errors import InputError
 from pdcheck.intake.given import given
-from pdcheck.parts.cable import Cable, read_cable_description
-from pdcheck.parts.cable_face import looks_like_words
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.mistakes import as_input_error
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.tomlfile import load_kit, load_rig
@@ -154,7 +150,7 @@ def cable_of(cable: AnyCable, kit: Kit | None = None) -> Cable:
     if found is not None:
         return found
     try:
-        return _marked_cable(cable) if looks_like_words(cable) else read_cable_description(cable)
+        return Cable(cable)
     except InputError as error:
         if kit is not None and kit.cables and len(cable.split()) == 1:
             return kit.cable(cable)
@@ -178,10 +174,3 @@ def _cables(kit: Kit | None) -> list[Cable]:
     if kit is None:
         return []
     return [*kit.cables, *(source.cable for source in kit.sources if source.cable is not None)]
-
-
-def _marked_cable(words: str) -> Cable:
-    try:
-        return Cable.model_validate({"id": "cable", "words": words})
-    except ValidationError as error:
-        raise as_input_error(error) from None

@@ -8,6 +8,7 @@ from pdcheck.circuit import network as net
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE, at_temperature
+from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import UNKNOWN_EFFICIENCY, Converter
 from pdcheck.parts.efficiency import EfficiencyTable
@@ -47,7 +48,7 @@ def network_spec(
     Triple(min=14.25, typ=15.0, max=15.75)
     """
     tolerance = rig.tolerance
-    ratio = tolerance.source if source_tolerance is None else source_tolerance
+    ratio = next(each for each in (source_tolerance, tolerance.source, NEW_TOLERANCE.value) if each is not None)
     return NetworkSpec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
         branches=tuple(_branch(branch, design_voltage(rig, contract_v)) for branch in rig.branches),

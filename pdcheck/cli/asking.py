@@ -28,7 +28,7 @@ def read_draft(path: Path) -> dict[str, str]:
     """The answers of a draft; none where there is no draft, or it cannot be read."""
     import tomllib
 
-    from pdcheck.parts.tomlfile import read_toml_text
+    from pdcheck.parts.toml_reading import read_toml_text
 
     if not path.is_file():
         return {}

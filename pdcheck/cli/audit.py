@@ -6,13 +6,20 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.intake.forms import FORMS
+
 if TYPE_CHECKING:
     from pdcheck.verdict.audit.auditing import Audit
 
 
 @click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
 @click.argument("input_", metavar="CAPTURE...", nargs=-1, required=True)
-@click.option("--from", "form", type=click.Choice(["hex", "vcd", "csv"]), help="What the capture is.")
+@click.option(
+    "--from",
+    "form",
+    type=click.Choice([name for name, form in FORMS.items() if form.messages]),
+    help="What the capture is.",
+)
 @click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
 @click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
 @click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")

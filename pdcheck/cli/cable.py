@@ -32,8 +32,8 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     """
     from pdcheck.errors import InputError
     from pdcheck.intake.given import Given, given
-    from pdcheck.parts.cable_face import looks_like_words
-    from pdcheck.quantities import parse_quantity
+    from pdcheck.parts.cable_description import looks_like_words
+    from pdcheck.quantities import over, parse_quantity
 
     try:
         amps = None if at is None else parse_quantity(at, "A")
@@ -47,7 +47,6 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     except InputError as error:
         raise source.blame(error) from None
     from pdcheck.show import cabled
-    from pdcheck.verdict.finding import over
 
     if as_json:
         from pdcheck.show.emit import emit_json

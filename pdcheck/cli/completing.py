@@ -90,7 +90,7 @@ def _tables(path: object, kind: str) -> list[dict[str, object]]:
     import tomllib
 
     from pdcheck.parts.toml_places import read_toml
-    from pdcheck.parts.tomlfile import read_toml_text
+    from pdcheck.parts.toml_reading import read_toml_text
 
     if isinstance(path, tuple | list):
         path = path[0] if path else None

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 import click
 
-if TYPE_CHECKING:
-    from pdcheck.intake.sniff import Intake
+from pdcheck.intake.forms import FORMS
 
-FORMS = ("hex", "label", "sysfs", "vcd", "csv")
+if TYPE_CHECKING:
+    from pdcheck.intake.sniff import Intake, Stream
 
 
 @click.command("decode", short_help="Read a capture, hex, a label or the system's tables.")
 @click.argument("input_", metavar="INPUT...", nargs=-1)
-@click.option("--from", "form", type=click.Choice(FORMS), help="What the input is, where its look would mislead.")
+@click.option(
+    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
+)
 @click.option(
     "--request-as",
     type=click.Choice(["fixed", "battery", "pps", "avs"]),
@@ -55,52 +58,65 @@ def command(
     """
     if as_json + as_lines + as_csv > 1:
         raise click.UsageError("--json, --jsonl and --csv exclude each other")
-    if form == "sysfs" or list_ or port is not None:
+    if list_ or port is not None:
         if form not in (None, "sysfs"):
             raise click.UsageError("--list and --port go with --from sysfs")
+        form = "sysfs"
+    argument = " ".join(input_)
+    if list_:
         if as_lines or as_csv:
-            raise click.UsageError("the system's tables hold no messages to write with --jsonl or --csv")
-        return _from_system(input_, list_, port, as_json)
-    if not input_:
+            raise click.UsageError("what is attached is no message to write with --jsonl or --csv")
+        return _list(argument, port, as_json)
+    if not input_ and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
-    if as_lines or as_csv:
-        from pdcheck.cli.streaming import stream
-        from pdcheck.cli.waveform_options import waveform_options
+    from pdcheck.cli.waveform_options import progress_bar, waveform_options
+    from pdcheck.intake.sniff import How, gathered, open_input
 
+    streams = as_lines or as_csv
+    with progress_bar() as progress:
         options = waveform_options(channel, rate, threshold)
-        return stream(" ".join(input_), form, request_as, options, as_csv=as_csv)
-    from pdcheck.intake.sniff import read_input
-
-    request_form = request_as
-    if channel is None and rate is None and threshold is None and not _may_be_waveform(input_):
-        intake = read_input(" ".join(input_), form, request_form=request_form)
-    else:
-        from pdcheck.cli.waveform_options import progress_bar, waveform_options
-
-        options = waveform_options(channel, rate, threshold)
-        with progress_bar() as progress:
-            intake = read_input(" ".join(input_), form, request_form=request_form, progress=progress, **options)
+        how = How(**options, port=port, progress=progress, gathered=not streams, torn=True)
+        with open_input(argument, form, how) as stream:
+            if streams:
+                return _write_records(stream, argument, request_as, as_csv=as_csv)
+            intake = gathered(stream, request_as)
     return _show(intake, as_json)
 
 
-def _may_be_waveform(input_: tuple[str, ...]) -> bool:
-    """Whether a bar may be wanted: text typed as the argument is read at once."""
-    import os.path
+def _write_records(stream: Stream, argument: str, request_form: str | None, *, as_csv: bool) -> int:
+    """Write the messages while they are read."""
+    from pdcheck.errors import InputError
+    from pdcheck.intake.given import STANDARD_INPUT
+    from pdcheck.intake.stream import Words
+    from pdcheck.show.record_text import CsvRows, JsonLines
+    from pdcheck.show.shared_out import show
+    from pdcheck.show.streamed import Streamed
 
-    return os.path.isfile(" ".join(input_))
+    streamed = Streamed(CsvRows() if as_csv else JsonLines(), request_form)
+    opening = [streamed.text.opening]
+
+    def write(text: str) -> None:
+        # The names of the columns come with the first rows: an input that cannot be read leaves no empty table.
+        sys.stdout.write(opening.pop() + text if opening else text)
+        sys.stdout.flush()
+
+    show(streamed, stream, write)
+    if opening:
+        if streamed.left_out[Words] or stream.said.offers or stream.said.objects:
+            what = "holds offers or object words, and no message"
+            where = STANDARD_INPUT if argument == "-" else argument[:80]
+            raise InputError(what, where=where, expected="messages; --json shows the rest")
+        write("")
+    for note in streamed.notes():
+        click.echo(f"pdcheck: {note}", err=True)
+    return 1 if streamed.flawed else 0
 
 
-def _from_system(input_: tuple[str, ...], list_: bool, port: str | None, as_json: bool) -> int:
-    from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached, read_sysfs
-
-    path = " ".join(input_) or DEFAULT_PATH
-    if not list_:
-        intake = read_sysfs(path, port)
-        # A tree without one offer that can be read is found wanting, though its files were read.
-        return max(_show(intake, as_json), 0 if intake.offers else 1)
+def _list(path: str, port: str | None, as_json: bool) -> int:
+    from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached
     from pdcheck.show import attached as show
 
-    attached = read_attached(path)
+    attached = read_attached(path or DEFAULT_PATH)
     if port is not None:
         attached = attached._replace(ports=tuple(one for one in attached.ports if one.name == port), loose=())
     if as_json:
@@ -121,4 +137,5 @@ def _show(intake: Intake, as_json: bool) -> int:
         emit_json(captured.document(intake))
     else:
         click.echo(captured.text(intake))
-    return 1 if intake.bad_crc() or intake.lost else 0
+    # A tree without one offer that can be read is found wanting, though its files were read.
+    return 1 if intake.flawed() or (intake.form == "sysfs" and not intake.offers) else 0

@@ -23,9 +23,8 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     from pdcheck.asking.values import quantities, quantity
     from pdcheck.circuit.drop import loop_resistance_from_readings
     from pdcheck.facts.cable import UNMARKED_CURRENT, loop_limit_ohm
-    from pdcheck.quantities import Triple
+    from pdcheck.quantities import Triple, over
     from pdcheck.show import sums
-    from pdcheck.verdict.finding import over
 
     source_v, sink_v = quantity(source_text, "V", "source"), quantity(sink_text, "V", "sink", zero=True)
     at_a, error_v = quantity(at_text, "A", "at"), quantity(error_text, "V", "error", zero=True)

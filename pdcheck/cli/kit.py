@@ -8,8 +8,7 @@ import click
 
 from pdcheck.cli.completing import cable_ids, files, part_ids, source_ids
 from pdcheck.cli.suggesting import SuggestingGroup
-
-FORMS = ("hex", "label", "sysfs", "vcd", "csv")
+from pdcheck.intake.forms import FORMS
 
 
 @click.group("kit", cls=SuggestingGroup, short_help="Keep sources and cables in a kit file.")
@@ -53,7 +52,9 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @click.option("--source", "source_id", metavar="ID", help="Add a source of this id.", shell_complete=source_ids)
 @click.option("--cable", "cable_id", metavar="ID", help="Add a cable of this id.", shell_complete=cable_ids)
 @click.option("--title", metavar="TEXT", help="One line that says which one it is.")
-@click.option("--from", "form", type=click.Choice(FORMS), help="What the input is, where its look would mislead.")
+@click.option(
+    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
+)
 @click.option("--port", metavar="NAME", help="With --from sysfs: the port to read.")
 @click.option(
     "--captured-over",

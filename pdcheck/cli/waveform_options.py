@@ -6,13 +6,16 @@ import re
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from time import monotonic
 from typing import TypedDict
 
 from pdcheck.errors import InputError
 
-_RATE = re.compile(r"(\d+(?:[.,]\d*)?(?:[eE][+-]?\d{1,2})?)\s*([kKMG]?)\s*(?:hz|s/s|sa/s|sps)?", re.IGNORECASE)
+_RATE = r"(?i)(\d+(?:[.,]\d*)?(?:[eE][+-]?\d{1,2})?)\s*([kKMG]?)\s*(?:hz|s/s|sa/s|sps)?"
 _PREFIX = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}
-_BAR_FROM_BYTES = 4_000_000
+# A job that is over sooner needs no bar.
+_BAR_AFTER_S = 1.0
+_BAR_EVERY_S = 0.1
 
 
 class WaveformOptions(TypedDict):
@@ -47,7 +50,7 @@ def sample_rate(text: str) -> float:
     >>> sample_rate("2e6"), sample_rate("12.5 MHz"), sample_rate("500 kS/s")
     (2000000.0, 12500000.0, 500000.0)
     """
-    found = _RATE.fullmatch(text.strip())
+    found = re.fullmatch(_RATE, text.strip())
     if found is None:
         raise InputError(f"{text[:40]!r} is no sample rate", where="--rate", expected="a rate such as 10MHz or 2e6")
     return float(found[1].replace(",", ".")) * _PREFIX[found[2].lower()]
@@ -57,23 +60,25 @@ def sample_rate(text: str) -> float:
 def progress_bar() -> Iterator[Callable[[int, int], None] | None]:
     """A callback for bytes done and in all that draws a bar on standard error; ``None`` where that is no terminal.
 
-    The bar comes with large files only, and is wiped out at the end.
+    The bar comes when the reading has taken a while, and is wiped out at the end.
     """
     if not sys.stderr.isatty():
         yield None
         return
     drawn = ""
+    due = monotonic() + _BAR_AFTER_S
 
     def advance(done: int, total: int) -> None:
-        nonlocal drawn
-        if total < _BAR_FROM_BYTES:
+        nonlocal drawn, due
+        now = monotonic()
+        if now < due:
             return
-        share = min(1.0, done / total)
-        bar = f"reading [{'#' * round(30 * share):30}] {share:4.0%}"
-        if bar != drawn:
-            drawn = bar
-            sys.stderr.write("\r" + bar)
-            sys.stderr.flush()
+        due = now + _BAR_EVERY_S
+        share = min(1.0, done / total) if total else 0.0
+        told = f"{done / 1e6:.0f} MB"
+        drawn = f"reading [{'#' * round(30 * share):30}] {share:4.0%}, {told}" if total else f"reading: {told}"
+        sys.stderr.write("\r" + drawn)
+        sys.stderr.flush()
 
     try:
         yield advance

@@ -35,16 +35,12 @@ def command(
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pydantic import ValidationError
-
     from pdcheck.asking.values import quantity
     from pdcheck.circuit.wire import least_area_mm2, least_cross_section, least_gauge, wire_cost
-    from pdcheck.parts.mistakes import as_input_error
     from pdcheck.parts.wire import Wire
-    from pdcheck.quantities import format_quantity
+    from pdcheck.quantities import format_quantity, over
     from pdcheck.show import sums
     from pdcheck.show.emit import emit_json
-    from pdcheck.verdict.finding import over
 
     length_m, current_a = quantity(length, "m", "length"), quantity(current, "A", "current")
     limit_v = None if drop_text is None else quantity(drop_text, "V", "drop")
@@ -54,10 +50,7 @@ def command(
     if awg is not None or mm2 is not None:
         size = {key: value for key, value in (("awg", awg), ("mm2", mm2)) if value is not None}
         figures = {"length_m": length_m, "contacts_ohm": contacts_ohm, "stranded": stranded and awg is not None}
-        try:
-            wire = Wire.model_validate(size | figures)
-        except ValidationError as error:
-            raise as_input_error(error) from None
+        wire = Wire(size | figures)
         cost = wire_cost(wire, current_a, celsius)
         if as_json:
             emit_json(document | {"wire": sums.cost_json(cost)})

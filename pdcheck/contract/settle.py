@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.origin import Origin
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,
@@ -28,6 +30,25 @@ from pdcheck.result import UNTOLD, HexWord, told
 FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 
 Outcome = Literal["as-asked", "fallback", "type-c", "off"]
+
+
+OFFERED = Origin("PD R3.2 V1.1", "checked")
+CURRENT = limit_rule(
+    "source-current",
+    "fail",
+    "Too much current for the charger",
+    OFFERED,
+    "Set a higher voltage, take less power, or use a charger with more. A fixed supply trips or droops beyond it.",
+    "must give {value} in the worst case and offers {limit} at {volts}",
+    about="contract",
+    near=near_rule(
+        "source-in-hand",
+        "Little current to spare on the charger",
+        "It works, with little to spare: expect a warm charger, and a trip when anything ages.",
+        "the charger's",
+        "contract",
+    ),
+)
 
 
 class Contract(NamedTuple):
@@ -63,6 +84,11 @@ class Contract(NamedTuple):
     def limits_current(self) -> bool:
         """Whether the source limits the current rather than trip."""
         return self.kind == "pps"
+
+    def limits(self) -> Iterator[PartLimit]:
+        """The current that it grants."""
+        most = self.current_a
+        yield PartLimit(CURRENT, "source", "current", "at_most", most, "source", "source", near_share=ENOUGH)
 
     @told
     def request_word(self) -> HexWord | None:

@@ -14,6 +14,10 @@ LEAD_DROP_SHARE = Limit("drop in a lead, of the voltage it starts with", 0.05, "
 RESISTOR_WASTE_SHARE = Limit("part of an LED string's power that may burn in its resistor", 0.30, "1", COMMON_PRACTICE)
 LED_OVERDRIVE_SHARE = Limit("LED current above what is stated, at the worst corner", 0.20, "1", COMMON_PRACTICE)
 
+FAR_BEYOND_TABLE = Limit(
+    "distance from the end of an efficiency table that is no longer a guess", 0.2, "1", COMMON_PRACTICE
+)
+
 LED_FORWARD_VOLTAGE = Limit("forward voltage of a white 1 W LED", 3.4, "V", COMMON_PRACTICE)
 LED_CURRENT_MAX = Limit("greatest current of a white 1 W LED", 0.300, "A", COMMON_PRACTICE)
 LED_COOL_SHARE = Limit("part of the greatest LED current that stays cool on a small strip", 0.40, "1", COMMON_PRACTICE)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from pdcheck.errors import InputError
 
@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 2**31
 """A capture larger than this is refused: it would not fit the memory of a small machine."""
+
+STANDARD_INPUT = "standard input"
 
 # Compiled where it is needed: a pattern costs more than reading one message.
 _PATH_LIKE = r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$"
@@ -59,33 +61,53 @@ def given(argument: str) -> Given:
     b'a1 61'
     """
     if argument == "-":
-        if sys.stdin is None:
-            raise InputError("is closed", where="standard input", expected="hex or a charger's label")
-        return Given("standard input", sys.stdin.buffer.read(LARGEST_BYTES))
+        return Given(STANDARD_INPUT, standard_input().read(LARGEST_BYTES))
+    if is_path(argument):
+        return Given(argument, file_bytes(argument))
+    return Given("", os.fsencode(argument))
+
+
+def standard_input() -> BinaryIO:
+    """The bytes that a pipe or a person gives; ``InputError`` where there is no such thing."""
+    if sys.stdin is None:
+        raise InputError("is closed", where=STANDARD_INPUT, expected="hex or a charger's label")
+    return sys.stdin.buffer
+
+
+def is_path(argument: str) -> bool:
+    """Whether an argument is the path of something to read rather than the text itself.
+
+    Raises ``InputError`` for a directory, and for what looks like a path of no file.
+    """
     if os.path.isdir(argument):
         raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")
-    if _short(argument) and os.path.exists(argument):
-        return Given(argument, file_bytes(argument))
+    if len(argument) < 4096 and "\0" not in argument and "\n" not in argument and os.path.exists(argument):
+        return True
     looks_like_path = ("/" in argument or "\\" in argument or "." in argument) and re.match(
         _PATH_LIKE, argument, re.IGNORECASE
     )
     if looks_like_path and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
         raise InputError("no such file", where=argument, expected="a path, hex, a charger's label, or -")
-    return Given("", os.fsencode(argument))
-
-
-def _short(argument: str) -> bool:
-    return len(argument) < 4096 and "\0" not in argument and "\n" not in argument
+    return False
 
 
 def file_bytes(path: str | Path) -> bytes:
     """All bytes of a file or a pipe; ``InputError`` where it cannot be read or is too large."""
     try:
-        if os.path.isfile(path) and os.path.getsize(path) > LARGEST_BYTES:
-            raise InputError(f"{os.path.getsize(path)} bytes", where=str(path), expected=f"at most {LARGEST_BYTES}")
+        if os.path.isfile(path):
+            fits_memory(os.path.getsize(path), str(path))
         with open(path, "rb") as stream:
             return stream.read(LARGEST_BYTES)
     except OSError as error:
-        raise InputError(
-            (error.strerror or "cannot be read").lower(), where=str(path), expected="a readable file"
-        ) from None
+        raise unreadable(error, str(path)) from None
+
+
+def fits_memory(size: int, name: str) -> None:
+    """Refuse an input of more bytes than are kept."""
+    if size > LARGEST_BYTES:
+        raise InputError(f"{size} bytes", where=name, expected=f"at most {LARGEST_BYTES}")
+
+
+def unreadable(error: OSError, name: str) -> InputError:
+    """What the system says against reading a file."""
+    return InputError((error.strerror or "cannot be read").lower(), where=name, expected="a readable file")

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import EXTENDED_HEADER, type_name
-from pdcheck.bits.message import HEADER_BYTES, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes, read_message, reset_message
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
@@ -50,27 +50,40 @@ def read_frames(text: str) -> list[Frame]:
     >>> read_frames("0x0801912C 0x0002D12C")[0].words == (0x0801912C, 0x0002D12C)
     True
     """
-    return list(iterate_frames(text))
-
-
-def iterate_frames(text: str) -> Iterator[Frame]:
-    """As ``read_frames``, one frame at a time."""
     rows = text.splitlines() if text.strip() else []
-    dump = _from_dump(rows)
+    dump = frames_of_dump(rows)
     if dump is not None:
-        yield from _split(line_bytes(dump), dump)
-        return
+        return dump
     lines = Lines(rows)
     frames = next_frames(lines)
     if frames is None:
-        raise InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
+        raise nothing()
+    found: list[Frame] = []
     while frames is not None:
-        yield from frames
+        found += frames
         frames = next_frames(lines)
+    return found
+
+
+def nothing() -> InputError:
+    """What is said of a text without a single line of hex."""
+    return InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
+
+
+def frame_message(frame: Frame) -> Message:
+    """The message of a frame, its line named in any error."""
+    if frame.sop.endswith("Reset"):
+        return reset_message(frame.sop, frame.time_s)
+    try:
+        return read_message(frame.data, frame.sop, frame.time_s)
+    except InputError as error:
+        raise error.inside(f"line {frame.line}") from None
 
 
 class Lines:
     """The lines of hex of some rows of text, in turn; one that was taken too many may be put back.
+
+    ``joined_to`` is the number of the last line up to which nothing is joined to the line above it any more.
 
     >>> lines = Lines(["# a comment", "41 04"])
     >>> lines.take().number, lines.take()
@@ -81,9 +94,10 @@ class Lines:
         self.rows = rows
         self.at = 0
         self.first = 1
+        self.joined_to = 0
 
     def more(self) -> bool:
-        """Take further rows in, in the place of those that are done; whether there were any."""
+        """Take further rows in, behind those that may still be asked for; whether there were any."""
         return False
 
     def take(self) -> HexLine | None:
@@ -98,6 +112,14 @@ class Lines:
                 return line
         return None
 
+    def below(self) -> HexLine | None:
+        """The next line where it can be read; where it cannot, it waits for its turn."""
+        try:
+            return self.take()
+        except InputError:
+            self.at -= 1
+            return None
+
     def back(self, line: HexLine) -> None:
         """Put back the line that was taken last."""
         self.at = line.number - self.first
@@ -106,26 +128,32 @@ class Lines:
 def next_frames(lines: Lines) -> list[Frame] | None:
     """The frames that the next lines hold: one message, or several of one line, or one list of bare object words.
 
-    ``None`` where nothing is left. Raises ``InputError`` as ``read_frames`` does.
+    ``None`` where nothing is left. Raises ``InputError`` as ``read_frames`` does; what comes next is then the line
+    behind the first of those that do not fit together.
     """
     line = lines.take()
     if line is None:
         return None
     if _are_words(line):
         words = _words(line)
-        more = lines.take()
+        more = lines.below()
         while more is not None and _are_words(more) and not (_begins_list(words[0]) and _begins_list(_words(more)[0])):
             words += _words(more)
             if len(words) > MOST_WORDS:
                 raise InputError(f"{len(words)} words in one list", where=f"line {more.number}", expected="at most 11")
-            more = lines.take()
+            more = lines.below()
         if more is not None:
             lines.back(more)
         return [Frame(b"", tuple(words), line.prefix.sop, line.prefix.time_s, line.number)]
     if not line.tokens:
         return [Frame(b"", (), line.prefix.sop, line.prefix.time_s, line.number)]
-    whole = _unwrapped(line, lines)
-    return list(_split(line_bytes(whole), whole))
+    try:
+        whole = _unwrapped(line, lines)
+        return list(_split(line_bytes(whole), whole))
+    except InputError:
+        lines.joined_to = max(lines.joined_to, lines.first + lines.at)
+        lines.at = max(0, line.number + 1 - lines.first)
+        raise
 
 
 def _are_words(line: HexLine) -> bool:
@@ -139,22 +167,27 @@ def _words(line: HexLine) -> list[int]:
 def _unwrapped(line: HexLine, lines: Lines) -> HexLine:
     """A message with what stands of it on the lines below."""
     data = line_bytes(line)
-    while len(data) >= HEADER_BYTES and len(data) < payload_bytes(data):
+    while HEADER_BYTES <= len(data) < payload_bytes(data) and line.number >= lines.joined_to:
         below = lines.take()
         if below is None:
             return line
         longer = line.with_tokens_of(below)
-        if below.prefix.given or not below.tokens or _too_long(line_bytes(longer)):
+        if below.prefix.given or not below.tokens or _too_long(line_bytes(longer)) or _is_whole(line_bytes(below)):
             lines.back(below)
             return line
         line, data = longer, line_bytes(longer)
     if _promise_kept(data):
-        below = lines.take()
+        below = lines.below()
         if below is not None:
             if not below.prefix.given and below.tokens and _is_crc_line(line, below):
                 return line.with_tokens_of(below)
             lines.back(below)
     return line
+
+
+def _is_whole(data: bytes) -> bool:
+    """Whether a line is a message with its CRC, and so no part of the one above it."""
+    return fits(data) and crc_matches(data)
 
 
 def _too_long(data: bytes) -> bool:
@@ -213,11 +246,19 @@ def _misfit(data: bytes, line: HexLine) -> InputError:
     )
 
 
-def _from_dump(rows: list[str]) -> HexLine | None:
-    """All bytes of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
+def may_be_dump(rows: list[str]) -> bool:
+    """Whether the first row is one of a dump with offsets."""
     first = next((row for row in rows if row.strip()), "")
-    if len(first) > LONG_LINE or first.isalnum() or not re.match(_DUMP, first):
-        return None
+    return len(first) <= LONG_LINE and not first.isalnum() and re.match(_DUMP, first) is not None
+
+
+def frames_of_dump(rows: list[str]) -> list[Frame] | None:
+    """The frames of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
+    line = _from_dump(rows) if may_be_dump(rows) else None
+    return None if line is None else list(_split(line_bytes(line), line))
+
+
+def _from_dump(rows: list[str]) -> HexLine | None:
     body = [(number, row) for number, row in enumerate(rows, 1) if row.strip()]
     starts = [re.match(_DUMP, row) or re.match(_DUMP_END, row) for _, row in body]
     if None in starts:

@@ -1,19 +1,19 @@
-"""A log of hex as a stream: a line a message read at speed, any other line by the general reader, in bounded memory."""
+"""The form ``hex``: a log as a stream, a line a message read at speed, any other line by the general reader."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import Any
+from functools import cache
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
-from pdcheck.intake.hexdump import Lines, next_frames
-from pdcheck.intake.hexline import EXPECTED
-from pdcheck.intake.sniff import frame_message
+from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.stream import How, Intake, Item, Plain, Stream, Torn, Words, time_text
 
 LONGEST_LINE = 1 << 24
 """A line that goes on for longer is refused [bytes]."""
@@ -23,73 +23,91 @@ _OBJECT_DIGITS = 8
 _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
+# A shorter text is read sooner than the pattern of a row is compiled [bytes].
+_QUICK_FROM = 1 << 11
+# Rows that a message may be waiting on before the first of them is let go.
+_KEPT_MOST = 1 << 12
 
 # What a logger prints most: a time in seconds, an SOP mark, one run of digits or pairs with blanks between them. What
 # this matches the general reader reads alike; what it does not match that one reads itself. The first group is a time
-# written as Python writes the number, the second any other.
-_ROW = re.compile(
-    r"[ \t]*(?:\[?(?:(?!0\.0000)((?:0|[1-9]\d{0,8})\.(?:0|\d{0,5}[1-9]))|(\d+\.\d+))(?: ?s)?\]?[ \t,;:]+)?"
-    r"(?:(SOP'{0,2})(?:[ \t]+|[:,][ \t]*))?([0-9A-Fa-f]+|[0-9A-Fa-f]{2}(?: [0-9A-Fa-f]{2})+)[ \t]*",
-    re.ASCII,
+# written as Python writes the number, the second any other. No part goes on for longer than such a line can.
+_ROW = (
+    r"[ \t]{0,64}(?:\[?(?:(?!0\.0000)((?:0|[1-9]\d{0,8})\.(?:0|\d{0,5}[1-9]))|(\d+\.\d+))(?: ?s)?\]?[ \t,;:]+)?"
+    r"(?:(SOP'{0,2})(?:[ \t]+|[:,][ \t]*))?([0-9A-Fa-f]{1,80}|[0-9A-Fa-f]{2}(?: [0-9A-Fa-f]{2}){1,40})[ \t]{0,64}"
 )
 
 
-class Plain:
-    """What a plain line says behind its time: the ordered set and the bytes, which fit their header.
-
-    ``crc`` says whether a CRC stands at their end; it is right then. A message without objects that comes again is the
-    same object, and ``shown`` is for whoever shows it.
-    """
-
-    __slots__ = ("crc", "data", "shown", "sop")
-
-    def __init__(self, sop: str, data: bytes, crc: bool) -> None:
-        self.sop = sop
-        self.data = data
-        self.crc = crc
-        self.shown: Any = None
+@cache
+def _row() -> Callable[[str], re.Match[str] | None]:
+    return re.compile(_ROW, re.ASCII).fullmatch
 
 
-class HexLog(Lines):
-    """The messages of a log in turn, each with its time in seconds as text (empty for none): a ``Plain`` line, or a
-    ``Message`` read in full.
+def read(opened: Opened, how: How) -> HexLog:
+    """The form ``hex``; what is typed has no torn lines, only mistakes."""
+    quick, torn = len(opened.head) > _QUICK_FROM, how.torn and bool(opened.name)
+    log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
+    log.size = opened.size
+    return log
 
-    ``read`` gives the next bytes, none at the end; ``before_reading`` is called each time before it is, so that what
-    has been given can be shown while there is nothing to read. ``size`` is the bytes in all that will be read, zero
-    where that is not known. ``words`` counts the lists of bare object words in between, which are no messages. Raises
-    ``InputError`` naming line and offset, once what stands before it has been given.
+
+class HexLog(Stream, Lines):
+    """The messages of a log in turn: a ``Plain`` line, or a ``Message`` read in full.
+
+    ``read`` gives the next bytes, none at the end. ``quick`` is for logs of some length, ``torn`` gives lines that
+    cannot be read as ``Torn``, ``measured`` looks for the step of the time stamps. Raises ``InputError`` naming line
+    and offset, once what stands before it has been given; with ``torn``, where hardly anything else was there.
 
     >>> from io import BytesIO
     >>> [(time, plain.data.hex()) for time, plain in HexLog(BytesIO(b"0.5 SOP 4100bb6cbba8").read)]
     [('0.5', '4100bb6cbba8')]
     """
 
-    def __init__(self, read: Callable[[], bytes]) -> None:
-        super().__init__([])
-        self.read = read
-        self.before_reading: Callable[[], None] = _nothing
-        self.size = 0
-        self.words = 0
-        self._others = 0
+    def __init__(
+        self, read: Callable[[], bytes], *, quick: bool = True, torn: bool = False, measured: bool = False
+    ) -> None:
+        Stream.__init__(self, Intake("hex"))
+        Lines.__init__(self, [])
+        self._read = read
+        self._quick = quick
+        self._tells_torn = torn
+        self._torn = 0
+        self._last_torn = ""
+        self._first_torn: InputError | None = None
+        self._fault: InputError | None = None
+        self._measured = measured
+        self._heard = False
         self._ended = False
         self._rest = b""
+        self._begun: int | None = None
         self._known: dict[tuple[str | None, str], Plain] = {}
 
     def more(self) -> bool:
-        """The next piece of the stream, as rows in the place of those that are done."""
+        """The next piece of the stream, as rows behind those of the message that waits for it."""
         rows = self._next_rows()
         if not rows:
             return False
-        self.first += len(self.rows)
-        self.rows, self.at = rows, 0
+        waits = self._begun is not None and len(self.rows) - self._begun < _KEPT_MOST
+        gone = self._begun if waits and self._begun is not None else self.at
+        self.first += gone
+        self.at -= gone
+        self._begun = self._begun and 0
+        self.rows = self.rows[gone:] + rows
         return True
 
     def _next_rows(self) -> list[str]:
+        """Further rows; none at the end, and none where the bytes are at fault, which is told when all else is."""
+        try:
+            return self._rows()
+        except InputError as error:
+            self._fault, self._ended, self._rest = error, True, b""
+            return []
+
+    def _rows(self) -> list[str]:
         while self._rest or not self._ended:
             taken = self._rest
             if not self._ended:
                 self.before_reading()
-                piece = self.read()
+                piece = self._read()
                 self._ended = not piece
                 taken += piece
             # A line feed is never part of another character in UTF-8.
@@ -100,15 +118,24 @@ class HexLog(Lines):
             self._rest = taken[end:]
             rows = self._text(taken[:end]).splitlines()
             if rows:
+                if self._measured:
+                    self._measure(rows)
                 return rows
         return []
+
+    def _measure(self, rows: list[str]) -> None:
+        # No time is written without one of these, and most of what is typed has none.
+        if any(mark in row for row in rows for mark in ".,:s"):
+            from pdcheck.intake.stamp_step import finest_step
+
+            self.said = self.said._replace(resolution_s=finest_step(rows, self.said.resolution_s))
 
     def take_lines(self, least: int) -> bytes:
         """Whole lines of at least so many bytes, from the stream as it is; fewer at its end, none behind it."""
         taken = [self._rest]
         size = len(self._rest)
         while not self._ended and (size < least or b"\n" not in taken[-1]):
-            piece = self.read()
+            piece = self._read()
             self._ended = not piece
             size += len(piece)
             taken.append(piece)
@@ -123,13 +150,14 @@ class HexLog(Lines):
         """Put back the lines that were taken last, the first of which has that number from 1."""
         self._rest = lines + self._rest
         self.first = number
-        self._others = number - 1
+        self._heard = number > 1
 
     def plain_lines(self, rows: list[str]) -> list[tuple[str, Plain]] | None:
         """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
         told = []
+        match = _row()
         for row in rows:
-            found = _ROW.fullmatch(row)
+            found = match(row)
             if found is None:
                 return None
             time, odd_time, sop, digits = found.groups()
@@ -149,46 +177,75 @@ class HexLog(Lines):
             number = self.first + len(self.rows) + int(line) - 1
             raise InputError(error.what, where=f"line {number},{offset}", expected=error.expected) from None
 
-    def __iter__(self) -> Iterator[tuple[str, Plain | Message]]:
-        known, match = self._known, _ROW.fullmatch
-        time: str | None
-        plain: Plain | None = None
+    def __iter__(self) -> Iterator[tuple[str, Item]]:
+        if self.first == 1 and self.more() and may_be_dump(self.rows):
+            while further := self._next_rows():
+                self.rows += further
+            dump = frames_of_dump(self.rows)
+            if dump is not None:
+                yield from map(_given, dump)
+                return
         while self.at < len(self.rows) or self.more():
-            rows, at = self.rows, self.at
-            size = len(rows)
-            while at < size:
-                found = match(rows[at])
-                if found is None:
-                    if rows[at].strip():
-                        break
-                    at += 1
-                    continue
-                time, odd_time, sop, digits = found.groups()
-                plain = (known.get((sop, digits)) if len(digits) < _OBJECTS_FROM else None) or self._plain(sop, digits)
-                if plain is None:
-                    break
-                if not plain.crc:
-                    if not self._stands_alone(at + 1):
-                        break
-                    size = len(rows)
-                at += 1
-                if time is None:
-                    time = "" if odd_time is None else repr(float(odd_time))
-                yield time, plain
-            self.at = at
-            if at < size:
+            if self._quick:
+                yield from self._plain_rows()
+            if self.at < len(self.rows):
                 yield from self._general()
-        if plain is None and not self._others and not self.words:
-            raise InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
+        if self._fault is not None:
+            raise self._fault
+        if not self._heard:
+            raise self._first_torn or nothing()
 
-    def _general(self) -> Iterator[tuple[str, Message]]:
+    def _plain_rows(self) -> Iterator[tuple[str, Plain]]:
+        """The plain messages from here on, up to a row that is none."""
+        known, match = self._known, _row()
+        time: str | None
+        rows, at = self.rows, self.at
+        size = len(rows)
+        while at < size:
+            found = match(rows[at])
+            if found is None:
+                if rows[at].strip():
+                    break
+                at += 1
+                continue
+            time, odd_time, sop, digits = found.groups()
+            plain = (known.get((sop, digits)) if len(digits) < _OBJECTS_FROM else None) or self._plain(sop, digits)
+            if plain is None:
+                break
+            if not plain.crc:
+                if not self._stands_alone(at + 1):
+                    break
+                size = len(rows)
+            at += 1
+            self._heard = True
+            if time is None:
+                time = "" if odd_time is None else repr(float(odd_time))
+            yield time, plain
+        self.at = at
+
+    def _general(self) -> Iterator[tuple[str, Item]]:
         """What the general reader makes of the lines from here on: as many as belong together."""
-        for frame in next_frames(self) or ():
-            if frame.words:
-                self.words += 1
-            else:
-                self._others += 1
-                yield time_text(frame.time_s), frame_message(frame)
+        self._begun = self.at
+        try:
+            items = [_given(frame) for frame in next_frames(self) or ()]
+            self._heard |= bool(items)
+        except InputError as error:
+            items = self._left_out(self._fault or error)
+        self._begun = None
+        yield from items
+
+    def _left_out(self, error: InputError) -> list[tuple[str, Item]]:
+        """A line that cannot be read as an item, where it need not end the reading."""
+        if not self._tells_torn or error is self._fault:
+            raise error
+        if self._last_torn == error.where:
+            return []
+        self._first_torn = self._first_torn or error
+        self._torn, self._last_torn = self._torn + 1, error.where
+        if 2 * self._torn > self.first + self.at + 1:
+            # More than half of the lines: this is no log.
+            raise self._first_torn
+        return [("", Torn(error))]
 
     def _plain(self, sop: str | None, digits: str) -> Plain | None:
         """A line of one whole message, ``None`` where the general reader must look at it."""
@@ -218,20 +275,12 @@ class HexLog(Lines):
             if self.rows[at].strip():
                 break
             at += 1
-        found = _ROW.fullmatch(self.rows[at])
+        found = _row()(self.rows[at])
         if found is None:
             return False
         time, odd_time, sop, digits = found.groups()
         return bool(time or odd_time or sop) or len(digits.replace(" ", "")) != 2 * CRC_BYTES
 
 
-def _nothing() -> None: ...
-
-
-def time_text(time_s: float | None) -> str:
-    """A time [s] as text, empty where there is none.
-
-    >>> time_text(0.5), time_text(None)
-    ('0.5', '')
-    """
-    return "" if time_s is None else repr(time_s)
+def _given(frame: Frame) -> tuple[str, Item]:
+    return time_text(frame.time_s), Words(frame.words) if frame.words else frame_message(frame)

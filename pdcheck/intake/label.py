@@ -3,12 +3,29 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.bits.offers import MOST_MA, Offer, arranged, battery, epr_avs, fixed, pps, spr_avs, variable
+from pdcheck.bits.offers import (
+    MOST_MA,
+    Offer,
+    arranged,
+    battery,
+    epr_avs,
+    fixed,
+    list_problems,
+    offer_problems,
+    pps,
+    spr_avs,
+    variable,
+)
+from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.intake.label_text import EXPECTED, Piece, label_error, pieces
+
+if TYPE_CHECKING:
+    from pdcheck.intake.opened import Opened
+    from pdcheck.intake.stream import How, Stream
 
 LONGEST = 4000  # characters; no charger prints more
 PPS_STARTS_MV = (3300, 5000)
@@ -30,6 +47,25 @@ def looks_like_label(text: str) -> bool:
     (True, False)
     """
     return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
+
+
+def looks(head: bytes) -> bool:
+    """Whether an input that begins so is a label."""
+    return looks_like_label(head.decode("utf-8", "replace"))
+
+
+def read(opened: Opened, how: How) -> Stream:
+    """The form ``label``: offers and no message."""
+    # A kit of labels needs nothing of the machinery for messages.
+    from pdcheck.intake.given import Given
+    from pdcheck.intake.stream import Intake, Stream
+
+    label = read_label(Given("", opened.text_bytes()).text())
+    problems = [Problem("label", remark) for remark in label.remarks]
+    problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
+    for offer in label.offers:
+        problems += offer_problems(offer, epr_message=offer.is_epr)
+    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w))
 
 
 def read_label(text: str) -> Label:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 _UNIT_S = {"": 1.0, "s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
 _STAMP = re.compile(
@@ -19,9 +20,13 @@ def stamp_step(text: str) -> float | None:
     >>> stamp_step("0.5 SOP a161\\n0.5013 SOP 4101"), stamp_step("[12.5ms] a161"), stamp_step("a1 61 2c")
     (0.0001, 0.0001, None)
     """
-    finest: float | None = None
-    for line in text.splitlines():
-        found = _STAMP.match(line)
+    return finest_step(text.splitlines())
+
+
+def finest_step(rows: Iterable[str], finest: float | None = None) -> float | None:
+    """As ``stamp_step``, of the rows of a log; ``finest`` is that of the rows before them."""
+    for row in rows:
+        found = _STAMP.match(row)
         if found is None or not (found["part"] or found["unit"] or ":" in found["whole"]):
             continue
         if not (found["whole"] or found["part"]):

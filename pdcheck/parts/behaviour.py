@@ -12,7 +12,8 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.parts.fields import Part, Reader, one_of, quantity, read_bounded
 from pdcheck.parts.mistakes import mistake
-from pdcheck.quantities import format_quantity, quoted
+from pdcheck.parts.offer_text import offers_text, read_dumped, read_offers
+from pdcheck.quantities import format_quantity, quantity_text, quoted
 
 ALWAYS = 1_000_000
 """As a count of requests: every one of them."""
@@ -45,17 +46,19 @@ def read_lowered(value: Any) -> Lowered:
     """
     if isinstance(value, Lowered):
         return value
-    if isinstance(value, tuple) and len(value) == 2:
-        return Lowered(value[0], tuple(value[1]))
-    if isinstance(value, str):
-        from pdcheck.intake.label import looks_like_label, read_label
-
-        if looks_like_label(value):
-            return Lowered(offers=read_label(value).offers)
+    if isinstance(value, tuple | list) and len(value) == 2 and isinstance(value[1], tuple | list):
+        value = read_dumped(value[1]) or value[0]  # what a dump has made of one
+    offers = read_offers(value) if isinstance(value, str) else value if isinstance(value, tuple) else None
+    if offers is not None:
+        return Lowered(offers=offers)
     try:
         return Lowered(power_w=read_bounded(value, "W", EPR_POWER_MAX.value, zero=False, least=0.5))
     except InputError as error:
         raise InputError(error.what, expected='a power such as 45W, or offers such as "5V 3A, 9V 2A"') from None
+
+
+def _write_lowered(value: Lowered) -> str:
+    return offers_text(value.offers) if value.power_w is None else quantity_text(value.power_w, "W")
 
 
 def _read_times(value: Any) -> int:
@@ -82,19 +85,28 @@ def _read_revision(value: Any) -> str:
     raise InputError(f"{quoted(value)} is no revision of PD", expected='"2.0" or "3.x"')
 
 
-Times = Annotated[int, Reader(_read_times, {"anyOf": [{"type": "integer", "minimum": 0}, {"enum": ["always"]}]})]
+Times = Annotated[
+    int,
+    Reader(
+        _read_times,
+        {"anyOf": [{"type": "integer", "minimum": 0}, {"enum": ["always"]}]},
+        lambda times: "always" if times == ALWAYS else times,
+    ),
+]
 Moment = Annotated[float, quantity("s", LONGEST_S, zero=True)]
-LoweredPower = Annotated[Lowered, Reader(read_lowered, {"anyOf": [{"type": "number"}, {"type": "string"}]})]
+LoweredPower = Annotated[
+    Lowered, Reader(read_lowered, {"anyOf": [{"type": "number"}, {"type": "string"}]}, _write_lowered)
+]
 
 
-class Step(Part):
+class Step(Part, init=False):
     """One step of a power bank that runs down: from ``at_s`` [s] after the plug went in it offers ``to``."""
 
     at_s: Moment = Field(validation_alias="at")
     to: LoweredPower
 
 
-class Behaviour(Part):
+class Behaviour(Part, init=False):
     """How a source behaves in a conversation; a table ``behaviour = { .. }`` of a ``[[source]]``.
 
     ``revision``: the PD revision that it speaks. ``second_port``: what is left to this port while a second one is in
@@ -105,8 +117,8 @@ class Behaviour(Part):
     ``order``: the positions of its list in the order that it sends them. ``epr_entry``: what it says to a sink that
     asks for EPR mode.
 
-    >>> Behaviour(second_port="30W", wait=1, hard_reset="4s").second_port.power_w
-    30.0
+    >>> Behaviour(second_port="30W", wait=1, hard_reset="4s").second_port
+    Lowered(power_w=30.0, offers=())
     """
 
     revision: Annotated[Revision, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] = "3.x"
@@ -147,7 +159,7 @@ def fit_to_offers(behaviour: Behaviour, offers: Sequence[Offer]) -> None:
     >>> from pdcheck.bits.offers import fixed
     >>> fit_to_offers(Behaviour(order=[1, 2]), [fixed(5000, 3000)])
     Traceback (most recent call last):
-    pydantic_core._pydantic_core.PydanticCustomError: an order of 2 positions for 1 offers
+    pdcheck.errors.InputError: behaviour.order: an order of 2 positions for 1 offers; expected every position ...
     """
     low = [offer for offer in offers if not offer.is_epr]
     if behaviour.order and len(behaviour.order) != len(low):

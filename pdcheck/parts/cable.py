@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any, ClassVar, Literal
+from collections.abc import Iterator, Mapping
+from typing import Annotated, Any, ClassVar, Literal, Self
 
-from pydantic import ValidationError, model_validator
+from pydantic import Field, ValidationInfo
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
+    MARKED_CURRENT,
+    PD_CABLES,
     UNMARKED_CURRENT,
     UNMARKED_VOLTAGE,
     is_epr_cable,
     loop_limit_ohm,
 )
+from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
-from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.cable_description import looks_like_words, statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
 from pdcheck.parts.fields import (
     AmpsOrZero,
@@ -27,20 +31,52 @@ from pdcheck.parts.fields import (
     Reader,
     Title,
     Volts,
-    nearest,
     one_of,
 )
-from pdcheck.parts.mistakes import as_input_error, mistake, raised_again, relayed
+from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.offer_text import hex_words
 from pdcheck.quantities import Triple, quoted
 
 Construction = Literal["passive", "active", "unmarked", "legacy", "captive"]
 
+CURRENT = limit_rule(
+    "cable-current",
+    "fail",
+    "Too much current for the cable",
+    PD_CABLES,
+    f"Use a cable with a {MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot plug is "
+    "a stop sign.",
+    "carries {value} in the worst case and is rated for {limit}",
+    about="cable",
+)
+CONNECTOR_CURRENT = limit_rule(
+    "connector-current",
+    "fail",
+    "Too much current for a USB-C connector",
+    CONTRACT_MAX.origin,
+    "Set a higher voltage or take less power: no USB-C contract and no connector goes beyond "
+    f"{CONTRACT_MAX.value:g} A.",
+    "carries {value} in the worst case; USB-C ends at {limit}",
+    about="cable",
+)
 
-class Cable(Part):
-    """A cable as the bench sees it.
 
-    Python gives the fields; a file gives ``kind``, ``rating``, ``marker`` and so on (docs/files.md), which are turned
-    into them. ``problems`` holds what contradicts itself, ``assumed`` what nobody said and was taken.
+def connector_limit() -> PartLimit:
+    """What every USB-C connector carries.
+
+    >>> connector_limit().limit
+    5.0
+    """
+    return PartLimit(CONNECTOR_CURRENT, "source", "current", "at_most", CONTRACT_MAX.value, "connector", "cable")
+
+
+class Cable(Part, init=False):
+    """A cable as the bench sees it; as text ``"C-C 5A 1m"``, or the words of its e-marker.
+
+    People say ``kind``, ``rating``, ``marker`` and so on (docs/files.md), which are turned into the fields and kept as
+    ``said``. ``problems`` holds what contradicts itself, ``assumed`` what nobody said and was taken. Two cables are
+    equal where their figures are, however they were told.
 
     >>> cable = Cable(id="desk", kind="C-C", rating="5A", loop="120mOhm")
     >>> cable.construction, cable.current_a, cable.loop_ohm()
@@ -50,6 +86,7 @@ class Cable(Part):
     """
 
     face_keys: ClassVar[tuple[str, ...]] = ("id", "title", *FACE_KEYS)
+    unless_said: ClassVar[dict[str, str]] = {"id": "cable"}
 
     id: Name
     title: Title = ""
@@ -62,31 +99,74 @@ class Cable(Part):
     loop: OhmTriple | None = None
     length_m: Metres | None = None
     awg: Gauge | None = None
-    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"})] | None = None
+    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     problems: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
+    said: Statement | None = Field(default=None, repr=False)
 
-    @model_validator(mode="before")
     @classmethod
-    def _from_statement(cls, data: Any) -> Any:
-        if not isinstance(data, dict) or "construction" in data:
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return cls.unless_said | ({"words": said} if looks_like_words(said) else statement_of(said))
+
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        if "construction" in data:
             return data
         for key in data:
-            if key not in FACE_KEYS and key not in ("id", "title"):
+            if key not in cls.face_keys:
                 raise mistake(f"unknown key {quoted(key)}", expected=nearest(str(key), cls.face_keys), key=(key,))
-        try:
-            statement = Statement.model_validate({key: data[key] for key in FACE_KEYS if key in data})
-            known = fields_of(statement)
-        except ValidationError as error:
-            raise raised_again(error) from None
-        except InputError as error:
-            raise relayed(error) from None
-        return known | {key: value for key, value in data.items() if key not in FACE_KEYS}
+        statement = Statement.model_validate({key: data[key] for key in FACE_KEYS if key in data})
+        named = {key: value for key, value in data.items() if key not in FACE_KEYS}
+        return fields_of(statement) | named | {"said": statement}
+
+    def _figures(self) -> dict[str, Any]:
+        return {name: value for name, value in self if name != "said"}
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Cable) and self._figures() == other._figures()
+
+    def __hash__(self) -> int:
+        return hash(tuple(self._figures().values()))
+
+    def to_dict(self) -> dict[str, Any]:
+        """The cable as the table of a kit file: as it was said where that still holds, else by its figures."""
+        table = super().to_dict()
+        said: dict[str, Any] = table.pop("said", {})
+        if self.said is None or fields_of(self.said).items() - self._figures().items():
+            return table
+        return {key: table[key] for key in ("id", "title") if key in table} | said
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
+        """A new cable with some things changed, in the words that it was told in.
+
+        >>> Cable("C-C 3A 1m", id="desk").replace(rating="5A", loop="120mOhm")
+        Cable(id='desk', kind='C-C', rating='5A', loop='120mOhm', length='1m')
+        """
+        told = {**(changes or {}), **fields}
+        for head in (path.partition(".")[0] for path in told):
+            if head not in self.face_keys and head not in type(self).model_fields:
+                raise InputError(f"unknown key {quoted(head)}", expected=nearest(head, self.face_keys))
+        if self.said is None or told.keys() <= {"id", "title"}:
+            return super().replace(told)
+        if all(key.partition(".")[0] in self.face_keys for key in told):
+            said = self.said.replace({key: value for key, value in told.items() if key not in ("id", "title")})
+            kept = {key: getattr(said, key) for key in said.model_fields_set}
+            named = {key: told.get(key, getattr(self, key)) for key in ("id", "title")}
+            return type(self).model_validate(kept | named)
+        return super().replace({**told, "said": None})
 
     @property
     def is_epr(self) -> bool:
         """Whether a source takes it for EPR: 50 V, 5 A and the EPR bit, all three, or a captive one said to be EPR."""
         return is_epr_cable(self.voltage_v, self.current_a, self.epr)
+
+    def limits(self) -> Iterator[PartLimit]:
+        """What it carries.
+
+        >>> [limit.limit for limit in Cable(id="x", construction="passive", current_a=3.0).limits()]
+        [3.0]
+        """
+        yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "cable", "cable")
 
     def loop_ohm(self) -> tuple[Triple, bool]:
         """Loop resistance [ohm], VBUS and GND together, and whether it is assumed.
@@ -113,10 +193,7 @@ def read_cable_description(text: str, id: str = "cable") -> Cable:
     >>> read_cable_description("A-C").pd
     False
     """
-    try:
-        return Cable.model_validate({"id": id, **statement_of(text)})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    return Cable({"id": id, **statement_of(text)})
 
 
 def captive_cable(id: str, current_a: float, epr: bool) -> Cable:

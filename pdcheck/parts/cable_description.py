@@ -7,7 +7,8 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS
-from pdcheck.parts.fields import nearest, tokens
+from pdcheck.parts.fields import tokens
+from pdcheck.parts.mistakes import nearest
 from pdcheck.quantities import parse_quantity, quoted
 
 _BARE = (("A", "rating"), ("W", "rating"), ("ohm", "loop"), ("m", "length"), ("V", "voltage"))
@@ -23,12 +24,14 @@ _FLAGS = {
 }
 
 
-def statement_of(text: str) -> dict[str, Any]:
+def statement_of(text: Any) -> dict[str, Any]:
     """The keys of a file that a one-line description stands for.
 
     >>> statement_of("USB-C to USB-C, 100 W, 1m")
     {'kind': 'c-c', 'rating': '100W', 'length': '1m'}
     """
+    if not isinstance(text, str):
+        raise InputError(f"{quoted(text)} is not a cable", expected="a line such as C-C 5A 1m")
     if len(text) > 200:
         raise InputError("the description is too long for a cable", expected="a line such as C-C 5A 1m")
     plain = re.sub(r"(?i)\b(?:usb|type)[- ]?(?=[ac]\b)", "", text)
@@ -77,3 +80,18 @@ def _understood(token: str) -> tuple[str, Any]:
         f"{quoted(token)} says nothing of a cable",
         expected="words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm",
     )
+
+
+def looks_like_words(text: Any) -> bool:
+    """Whether a text is hex of an e-marker rather than a description.
+
+    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
+    (True, False, False)
+    """
+    if not isinstance(text, str):
+        return isinstance(text, tuple | list)
+    # The beginning tells; the rest of a long text is looked at when it is read.
+    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
+    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
+    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
+    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pydantic import model_validator
 
@@ -30,12 +30,36 @@ from pdcheck.parts.fields import (
     read_bounded,
 )
 from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.offer_text import hex_words
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, format_quantity, quoted
+from pdcheck.quantities import Triple, format_exactly, quoted
 
 _PLAIN_W = UNMARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # what "60 W" on a cable stands for
 _MARKED_W = MARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # "100 W"
 _EPR_W = MARKED_CURRENT.value * EPR_MAX.value  # "240 W"
+
+
+def words_in(value: Any) -> tuple[int, ...]:
+    """The 32-bit words of a marker's answer: bare words, or the last vendor message of a hex log.
+
+    >>> [hex(word) for word in words_in("0x1C0012AB 00000000, 12340001 110A2042")]
+    ['0x1c0012ab', '0x0', '0x12340001', '0x110a2042']
+    """
+    from pdcheck.intake.hexdump import frame_message, read_frames
+
+    expected = "words such as 0x110A2042, or the whole message in hex"
+    if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
+        return tuple(value)
+    if not isinstance(value, str):
+        raise InputError(f"{quoted(value)} is not an e-marker's words", expected=expected)
+    found: tuple[int, ...] = ()
+    for frame in read_frames(value):
+        message = None if frame.words else frame_message(frame)
+        if message is None or message.type == "Vendor_Defined":
+            found = frame.words if message is None else message.words
+    if not found:
+        raise InputError("no e-marker's words in this hex", expected=expected)
+    return found
 
 
 class Rating(NamedTuple):
@@ -54,14 +78,16 @@ def read_rating(value: Any) -> Rating:
     """
     if isinstance(value, Rating):
         return value
+    if isinstance(value, tuple | list) and len(value) == len(Rating._fields):
+        return read_rating(value[2])  # what a dump has made of one
     if isinstance(value, str) and re.search(r"[wW]\s*$|watts?\s*$", value):
         power = read_bounded(value, "W", _EPR_W, zero=False)
-        text = format_quantity(power, "W")
+        text = format_exactly(power, "W")
         if power <= _PLAIN_W:
             return Rating(UNMARKED_CURRENT.value, False, text)
         return Rating(MARKED_CURRENT.value, power > _MARKED_W, text)
     current = read_bounded(value, "A", 100, zero=False)
-    return Rating(current, False, format_quantity(current, "A", 6))
+    return Rating(current, False, format_exactly(current, "A"))
 
 
 def _read_revision(value: Any) -> str:
@@ -73,7 +99,7 @@ def _read_revision(value: Any) -> str:
     raise InputError(f"{quoted(value)} is not a revision of a cable's marker", expected='"2.0" or "3.x"')
 
 
-class Readings(Part):
+class Readings(Part, init=False):
     """Two voltmeter readings at a known current: their difference over the current is the loop resistance."""
 
     source_v: Volts
@@ -110,11 +136,34 @@ KIND_SPELLINGS = {
 }
 
 
-class Statement(Part):
+_KIND = one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
+
+
+def _kind_as_written(kind: str) -> str:
+    return next(each for each in KINDS if each.lower() == kind)
+
+
+class Statement(Part, init=False):
     """A cable as it is described; nothing here is checked against anything yet."""
 
-    kind: Annotated[Kind | None, one_of("a kind of cable", *(k.lower() for k in KINDS), **KIND_SPELLINGS)] = None
-    rating: Annotated[Rating, Reader(read_rating, {"anyOf": [{"type": "number"}, {"type": "string"}]})] | None = None
+    rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
+        "loop": ("readings", "awg", "contacts"),
+        "readings": ("loop", "awg", "contacts"),
+        "awg": ("loop", "readings"),
+    }
+
+    kind: Annotated[Kind, Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
+    rating: (
+        Annotated[
+            Rating,
+            Reader(
+                read_rating,
+                {"anyOf": [{"type": "number"}, {"type": "string"}]},
+                lambda rating: rating.text.replace(" ", ""),
+            ),
+        ]
+        | None
+    ) = None
     voltage: Volts | None = None
     marker: bool | None = None
     epr: bool | None = None
@@ -123,7 +172,7 @@ class Statement(Part):
     length: Metres | None = None
     awg: Gauge | None = None
     contacts: OhmsOrZero = 0.0
-    words: Any = None
+    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     revision: Annotated[str, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] | None = None
 
     def measured_loop(self) -> Triple | None:
@@ -254,7 +303,7 @@ def _voltage(said: Statement, epr: bool) -> tuple[float, list[str]]:
 def _from_words(said: Statement) -> dict[str, Any]:
     from pdcheck.bits.cable import read_cable_words
 
-    words = words_in(said.words)
+    words = said.words or ()
     reading = read_cable_words(words, said.revision)
     current = reading.current_ma / 1000
     guessed = reading.emarker and reading.decided_by.startswith("assumed")
@@ -272,40 +321,3 @@ def _from_words(said: Statement) -> dict[str, Any]:
         "problems": tuple(problems),
         "assumed": (f"marker read as Revision {reading.revision}: {reading.decided_by}",) if guessed else (),
     }
-
-
-def words_in(value: Any) -> tuple[int, ...]:
-    """The 32-bit words of a marker's answer: bare words, or the last vendor message of a hex log.
-
-    >>> [hex(word) for word in words_in("0x1C0012AB 00000000, 12340001 110A2042")]
-    ['0x1c0012ab', '0x0', '0x12340001', '0x110a2042']
-    """
-    from pdcheck.intake.hexdump import read_frames
-    from pdcheck.intake.sniff import frame_message
-
-    expected = "words such as 0x110A2042, or the whole message in hex"
-    if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
-        return tuple(value)
-    if not isinstance(value, str):
-        raise InputError(f"{quoted(value)} is not an e-marker's words", expected=expected)
-    found: tuple[int, ...] = ()
-    for frame in read_frames(value):
-        message = None if frame.words else frame_message(frame)
-        if message is None or message.type == "Vendor_Defined":
-            found = frame.words if message is None else message.words
-    if not found:
-        raise InputError("no e-marker's words in this hex", expected=expected)
-    return found
-
-
-def looks_like_words(text: str) -> bool:
-    """Whether a text is hex of an e-marker rather than a description.
-
-    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
-    (True, False, False)
-    """
-    # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
-    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
-    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
-    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

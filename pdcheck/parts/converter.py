@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Any, Literal
 
-from pydantic import Discriminator, Tag, ValidationError, model_validator
+from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.plausible import (
+    BOOST_INPUT_END,
+    BUCK_DROPOUT,
+    CONVERTER_INPUT,
+    CONVERTER_INPUT_END,
+    CONVERTER_INPUT_START,
+    CONVERTER_OUTPUT,
+)
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -22,7 +31,8 @@ from pdcheck.parts.fields import (
     WattsOrZero,
     one_of,
 )
-from pdcheck.parts.mistakes import as_input_error, mistake
+from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
+from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import format_quantity, quoted
 
 Kind = Literal["buck", "boost", "buck-boost"]
@@ -41,13 +51,109 @@ _KIND = one_of(
     step_up_down="buck-boost",
 )
 
+_SPOKEN = ("kind", "input", "input_limit", "efficiency")
+
+
+MAKER = Origin("the converter's own figures, from the rig file", "rig")
+LARGER = "Take less from its output, or use a larger converter."
+INPUT_LOW = limit_rule(
+    "converter-input-low",
+    "fail",
+    "Too little voltage at a converter's input",
+    MAKER,
+    "Set a higher voltage, use a converter that works from less, or a cable and wires that drop less.",
+    "its input falls to {value} on {volts} and it needs {limit}",
+    if_words="{branch}'s converter works from {needs} or less",
+    about="converter",
+    off_words="stays off: it needs {limit} and gets at most {value}",
+)
+START = limit_rule(
+    "converter-start",
+    "fail",
+    "Too little voltage for a converter to start",
+    MAKER,
+    "Set a higher voltage: on this one it may never start.",
+    "may never start: it starts at {limit} and the bus may be only {value}",
+    about="converter",
+    supply=True,
+    off_words="never starts: it starts at {limit} and gets at most {value}",
+)
+INPUT_HIGH = limit_rule(
+    "converter-input-high",
+    "stop",
+    "Too much voltage at a converter's input",
+    MAKER,
+    "Do not connect it: set a lower voltage, or use a converter rated for this one.",
+    "a {volts} supply may really give {value}; this converter is rated for {limit}",
+    if_words="{branch}'s converter stands {needs} at its input",
+    about="converter",
+    supply=True,
+)
+OUTPUT_OVER = limit_rule(
+    "converter-output-over",
+    "stop",
+    "A boost converter fed with more than its output",
+    Origin("a boost passes its input through, any circuits textbook", "physics"),
+    "Do not connect the load: set a lower voltage or use a buck-boost.",
+    "a boost set to {limit} passes its input of up to {value} on to the load",
+    about="converter",
+    supply=True,
+)
+_NEAR = near_rule(
+    "converter-in-hand",
+    "Little current to spare in a converter",
+    "It works, with little to spare: watch its temperature in the box that it will live in.",
+    "the converter's",
+    "converter",
+)
+INPUT_CURRENT = limit_rule(
+    "converter-input-current",
+    "fail",
+    "Too much current into a converter",
+    MAKER,
+    "Set a higher voltage: the same power then needs less current.",
+    "takes {value} at its input in the worst case and is rated for {limit}",
+    if_words="{branch}'s converter may take {needs} at its input",
+    about="converter",
+    near=_NEAR,
+)
+INPUT_POWER = limit_rule(
+    "converter-input-power",
+    "fail",
+    "Too much power into a converter",
+    MAKER,
+    LARGER,
+    "takes {value} at its input in the worst case and is rated for {limit}",
+    about="converter",
+)
+OUTPUT_CURRENT = limit_rule(
+    "converter-output-current",
+    "fail",
+    "Too much current out of a converter",
+    MAKER,
+    LARGER,
+    "must give {value} in the worst case and is rated for {limit}",
+    if_words="{branch}'s converter may give {needs}",
+    about="converter",
+    near=_NEAR,
+)
+OUTPUT_POWER = limit_rule(
+    "converter-output-power",
+    "fail",
+    "Too much power out of a converter",
+    MAKER,
+    LARGER,
+    "must give {value} in the worst case and is rated for {limit}",
+    about="converter",
+)
+
 
 def _figure_or_table(value: Any) -> str:
     return "table" if isinstance(value, dict | EfficiencyTable) else "figure"
 
 
-class Converter(Part):
-    """A converter: what it accepts, what it gives, what it wastes. Limits that are not known stay None.
+class Converter(Part, init=False):
+    """A converter: what it accepts, gives, and wastes; as text ``"buck-boost:6-36V:5A:92%"``. Unknown limits are None.
 
     ``efficiency`` is a ratio or a table over input voltage and output current; None when it is not stated, and then
     ``efficiency_at`` counts with a cautious figure and ``assumed`` says so. ``idle_w`` is drawn besides. ``dropout_v``
@@ -79,12 +185,72 @@ class Converter(Part):
     dropout_v: VoltsOrZero = 0.0
     start_v: Volts | None = None
 
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        parts = [part.strip() for part in said.split(":")] if isinstance(said, str) and len(said) <= 200 else []
+        if not 1 <= len(parts) <= 4 or not parts[0]:
+            raise InputError(f"{quoted(said)} is not a converter", expected="a word such as buck-boost:6-36V:5A:92%")
+        return {key: part for key, part in zip(_SPOKEN, parts, strict=False) if part}
+
     @model_validator(mode="after")
     def _gives_what_it_can(self) -> Converter:
         if self.output_range_v is not None and not self.output_range_v[0] <= self.output_v <= self.output_range_v[1]:
             what = f"{format_quantity(self.output_v, 'V', 6)} is outside of the output range"
             raise mistake(what, expected="an output inside of output_range", key=("output",))
         return self
+
+    def limits(self, branch: str) -> Iterator[PartLimit]:
+        """What it needs, takes and gives, known or not.
+
+        >>> from pdcheck.parts.limits import known
+        >>> listed = known(Converter(kind="buck", output="5V", dropout="1V", output_limit="3A").limits("usb"))
+        >>> [(limit.node, limit.sense, limit.limit) for limit in listed]
+        [('usb/in', 'at_least', 6.0), ('usb/out', 'at_most', 3.0)]
+        """
+        entry, exit_ = f"{branch}/in", f"{branch}/out"
+
+        def limit(
+            rule: LimitRule,
+            node: str,
+            quantity: Quantity,
+            sense: Sense,
+            figure: float | None,
+            key: str,
+            *,
+            state: State = "loaded",
+            plausible: float | None = None,
+        ) -> PartLimit:
+            part = "converter input" if node == entry else "converter output"
+            where = f"{branch}.converter.{key}"
+            near = ENOUGH if rule.near is not None else None
+            return PartLimit(
+                rule, node, quantity, sense, figure, branch, part, branch, state, where, "sheet", plausible, 1.0, near
+            )
+
+        least = self.minimum_input_v()
+        if least:
+            yield limit(INPUT_LOW, entry, "voltage", "at_least", least, "input")
+        if self.input_v is None:
+            start_v = CONVERTER_INPUT_START.value
+            worst = max(start_v, least + BUCK_DROPOUT.value) if self.kind == "buck" else start_v
+            yield limit(INPUT_LOW, entry, "voltage", "at_least", None, "input", plausible=worst)
+        end = BOOST_INPUT_END if self.kind == "boost" else CONVERTER_INPUT_END
+        most, stand = self.survives_v, end.value
+        yield limit(INPUT_HIGH, entry, "voltage", "at_most", most, "input", state="unloaded", plausible=stand)
+        if self.kind == "boost":
+            yield limit(OUTPUT_OVER, entry, "voltage", "at_most", self.output_v, "output", state="unloaded")
+        if self.start_v is not None:
+            yield limit(START, entry, "voltage", "at_least", self.start_v, "start", state="starting")
+        if self.input_limit_a is not None or self.input_power_w is None:
+            amperes, at_worst = self.input_limit_a, CONVERTER_INPUT.value
+            yield limit(INPUT_CURRENT, entry, "current", "at_most", amperes, "input_limit", plausible=at_worst)
+        if self.input_power_w is not None:
+            yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
+        if self.output_limit_a is not None or self.power_limit_w is None:
+            amperes, at_worst = self.output_limit_a, CONVERTER_OUTPUT.value
+            yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", amperes, "output_limit", plausible=at_worst)
+        if self.power_limit_w is not None:
+            yield limit(OUTPUT_POWER, exit_, "power", "at_most", self.power_limit_w, "power_limit")
 
     @property
     def assumed(self) -> tuple[str, ...]:
@@ -150,12 +316,4 @@ def read_converter_description(text: str, output_v: float, output_limit_a: float
     >>> read_converter_description("buck::3A", 5.0).input_v is None
     True
     """
-    parts = [part.strip() for part in text.split(":")] if len(text) <= 200 else []
-    if not 1 <= len(parts) <= 4 or not parts[0]:
-        raise InputError(f"{quoted(text)} is not a converter", expected="a word such as buck-boost:6-36V:5A:92%")
-    keys = ("kind", "input", "input_limit", "efficiency")
-    said = {key: part for key, part in zip(keys, parts, strict=False) if part}
-    try:
-        return Converter.model_validate({**said, "output_v": output_v, "output_limit_a": output_limit_a})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    return Converter(text, output=output_v, output_limit=output_limit_a)

@@ -11,7 +11,7 @@ from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
 from pdcheck.parts.mistakes import mistake
 
 
-class EfficiencyTable(Part):
+class EfficiencyTable(Part, init=False):
     """Efficiency at grid points: one row per input voltage [V], one column per output current [A].
 
     >>> table = EfficiencyTable(input=["5V", "12V"], output=["1A", "3A"], values=[["90%", "84%"], [0.94, 0.92]])

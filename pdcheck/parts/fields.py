@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from typing import Annotated, Any, TypeGuard
+from functools import cache
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, get_args, get_origin
 
-from pydantic import AliasGenerator, BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import (
+    AliasGenerator,
+    BaseModel,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationError,
+    ValidationInfo,
+    model_validator,
+)
 from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
-from pdcheck.parts.mistakes import relayed
-from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quoted
+from pdcheck.parts.mistakes import input_error, nearest
+from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quantity_text, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
 _UNIT_ENDING = re.compile(r"_(?:v|a|w|ohm|m|f|mm2|c)$")
@@ -33,12 +43,33 @@ def file_key(field: str) -> str:
     return _UNIT_ENDING.sub("", field)
 
 
+class Reader:
+    """Annotation of a field that one function reads, and ``write`` writes for a file; it may raise InputError."""
+
+    __slots__ = ("read", "schema", "write")
+
+    def __init__(
+        self, read: Callable[[Any], Any], schema: dict[str, Any], write: Callable[[Any], Any] = lambda value: value
+    ) -> None:
+        self.read = read
+        self.schema = schema
+        self.write = write
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.read)
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return dict(self.schema)
+
+
 class Part(BaseModel):
     """Base of all parts: frozen, no unknown keys, SI floats inside, people's quantities at the door.
 
-    Fields are named with their unit (``length_m``); files and the constructor take the name without it as well.
-    A bad value raises pydantic's ValidationError here; the file readers of pdcheck.parts.tomlfile turn it into an
-    InputError with file, line and key.
+    Fields are named with their unit (``length_m``); files and the constructor take the name without it as well, and
+    most parts a line of text as their first argument. Whatever is wrong raises InputError, which tells the key.
+
+    A subclass says ``init=False``, so that type checkers take this constructor and not one made up from the fields:
+    a field holds metres, and people type ``"0.4m"``.
     """
 
     model_config = ConfigDict(
@@ -49,27 +80,176 @@ class Part(BaseModel):
         alias_generator=AliasGenerator(validation_alias=file_key),
     )
 
+    file_keys: ClassVar[tuple[str, ...]] = ()
+    """Keys of a file that are no field."""
+    rules_out: ClassVar[dict[str, tuple[str, ...]]] = {}
+    """Where ``replace`` sets a field: the fields that go with the old one."""
+    unless_said: ClassVar[dict[str, str]] = {}
+    """What the constructor takes for a key that a file has to have."""
 
-class Reader:
-    """Annotation of a field that one function reads; an InputError of that function becomes pydantic's."""
+    def __init_subclass__(cls, *, init: bool = False) -> None:
+        super().__init_subclass__()
 
-    __slots__ = ("read", "schema")
+    def __init__(self, said: Any = None, /, **stated: Any) -> None:
+        if said is not None:
+            spoken = said if isinstance(said, Mapping) else self._spoken(said)
+            if not isinstance(spoken, Mapping):
+                raise InputError(f"{quoted(said)} is not a {type(self).__name__.lower()}", expected="keys with values")
+            twice = spoken.keys() & stated.keys() - self.unless_said.keys()
+            if twice:
+                raise InputError("is given twice", expected=f"it beside {quoted(said)} no more", key=(min(twice),))
+            stated = {**spoken, **stated}
+        try:
+            self.__pydantic_validator__.validate_python({**self.unless_said, **stated}, self_instance=self)
+        except ValidationError as error:
+            raise input_error(type(self), error) from None
 
-    def __init__(self, read: Callable[[Any], Any], schema: dict[str, Any]) -> None:
-        self.read = read
-        self.schema = schema
+    # A part within another is made by pydantic itself, which keeps the place of each mistake in it.
+    __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]
 
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
-        def validate(value: Any) -> Any:
-            try:
-                return self.read(value)
-            except InputError as error:
-                raise relayed(error) from None
+    @model_validator(mode="before")
+    @classmethod
+    def _opened(cls, data: Any, info: ValidationInfo) -> Any:
+        if isinstance(data, str | int | float):
+            data = cls._spoken(data)
+        return cls._stated(dict(data), info) if isinstance(data, Mapping) else data
 
-        return core_schema.no_info_plain_validator_function(validate)
+    @classmethod
+    def _spoken(cls, said: Any) -> Any:
+        """The keys that a line of text, or a number, stands for; itself where it stands for none."""
+        return said
 
-    def __get_pydantic_json_schema__(self, schema: Any, handler: GetJsonSchemaHandler) -> dict[str, Any]:
-        return dict(self.schema)
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        """The fields out of the keys that people give."""
+        return data
+
+    @classmethod
+    def model_validate(cls, obj: Any, **how: Any) -> Self:
+        """A part from a mapping with the keys of a file. Raises InputError."""
+        try:
+            return super().model_validate(obj, **how)
+        except ValidationError as error:
+            raise input_error(cls, error) from None
+
+    @classmethod
+    def model_validate_json(cls, json_data: str | bytes | bytearray, **how: Any) -> Self:
+        """A part from a JSON text with the keys of a file. Raises InputError."""
+        try:
+            return super().model_validate_json(json_data, **how)
+        except ValidationError as error:
+            raise input_error(cls, error) from None
+
+    if not TYPE_CHECKING:  # a type checker that sees these lets any name be set
+
+        def __setattr__(self, name: str, value: Any) -> None:
+            raise InputError(f"a {type(self).__name__} does not change", expected=f"replace({name}=...) for a new one")
+
+        def __delattr__(self, name: str) -> None:
+            self.__setattr__(name, None)
+
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}({', '.join(f'{key}={value!r}' for key, value in self.to_dict().items())})"
+
+    def __str__(self) -> str:
+        return repr(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The part as the table of a file: its keys, quantities as typed, no defaults; the constructor takes it back.
+
+        >>> from pdcheck.parts.wire import Wire
+        >>> Wire("20AWG 0.4m 10mOhm").to_dict()
+        {'length': '400mm', 'awg': 20, 'contacts': '10mOhm'}
+        """
+        table: dict[str, Any] = {}
+        for (name, field), write in zip(type(self).model_fields.items(), _writers(type(self)), strict=True):
+            value = getattr(self, name)
+            if field.is_required() or value != field.default:
+                table[str(field.validation_alias)] = write(value)
+        return table
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
+        """A new part with some things changed; a key may lead into it, by the names of branches, sources and cables.
+
+        Raises InputError for a key that there is not, and for a value that does not fit.
+
+        >>> from pdcheck.parts.rig import Rig
+        >>> rig = Rig(trigger="15V", branch=[{"name": "mount", "wire": "20AWG 0.4m", "load": "24W"}])
+        >>> new = rig.replace({"mount.load": "30W", "mount.wire.length": "2m"}, trigger="20V")
+        >>> new.branches[0].load.power_w, new.trigger, rig.trigger
+        (30.0, Trigger(request='20V'), Trigger(request='15V'))
+        """
+        by_field: dict[str, dict[str, Any]] = {}
+        for path, value in {**(changes or {}), **fields}.items():
+            name, rest = self._led_to(path)
+            by_field.setdefault(name, {})[rest] = value
+        data = {name: getattr(self, name) for name in self.model_fields_set}
+        for name, below in by_field.items():
+            gone = self.rules_out.get(name, ())
+            data = {key: value for key, value in data.items() if key not in gone or key in by_field}
+            data[name] = _changed(getattr(self, name), name, below)
+        return type(self).model_validate(data)
+
+    def _led_to(self, path: str) -> tuple[str, str]:
+        """The field that a dotted path leads to, and the rest of the path."""
+        head, _, rest = path.partition(".")
+        fields = {str(field.validation_alias): name for name, field in type(self).model_fields.items()}
+        name = fields.get(head, head)
+        if name in fields.values():
+            return name, rest
+        for name in fields.values():
+            if any(f"{path}.".startswith(f"{label}.") for label in _labels(getattr(self, name))):
+                return name, path
+        labels = [label for name in fields.values() for label in _labels(getattr(self, name))]
+        raise InputError(f"unknown key {quoted(head)}", expected=nearest(head, [*fields, *labels]))
+
+
+def _labels(value: Any) -> list[str]:
+    """The names of the parts in a list of them."""
+    parts = value if isinstance(value, tuple) else ()
+    return [str(getattr(each, "name", getattr(each, "id", ""))) for each in parts if isinstance(each, Part)]
+
+
+def _changed(now: Any, key: str, below: dict[str, Any]) -> Any:
+    """A value with what lies below it changed; the whole of it under the empty path."""
+    if "" in below:
+        if len(below) > 1:
+            raise InputError("is changed whole and in part", expected="one of them", key=(key,))
+        return below[""]
+    if isinstance(now, Part):
+        try:
+            return now.replace(below)
+        except InputError as error:
+            raise error.below(key) from None
+    labels = _labels(now)
+    if not labels:
+        raise InputError("there is nothing in it to change", expected="the whole of it", key=(key,))
+    listed: dict[str, dict[str, Any]] = {label: {} for label in labels}
+    for path, value in below.items():
+        label = max((each for each in labels if f"{path}.".startswith(f"{each}.")), key=len, default="")
+        if not label:
+            head = path.partition(".")[0]
+            raise InputError(f"nothing is named {quoted(head)}", expected=nearest(head, labels), key=(key,))
+        listed[label][path[len(label) + 1 :]] = value
+    return [_changed(each, *told) if told[1] else each for each, told in zip(now, listed.items(), strict=True)]
+
+
+@cache
+def _writers(model: type[Part]) -> tuple[Callable[[Any], Any], ...]:
+    """For each field of a part, what writes it for a file."""
+    return tuple(_writer(field.annotation, *field.metadata) for field in model.model_fields.values())
+
+
+def _writer(annotation: Any, *marks: Any) -> Callable[[Any], Any]:
+    if get_origin(annotation) is Annotated:
+        return _writer(*get_args(annotation))
+    own = next((mark.write for mark in marks if isinstance(mark, Reader)), None)
+    inner = [_writer(each) for each in get_args(annotation) if each not in (type(None), ...)]
+    if own is None and get_origin(annotation) is tuple:
+        return lambda value: [inner[0](each) for each in value]
+    # Of a union the first says how; what it has beside is a part, which knows itself.
+    write = own or (inner[0] if inner else lambda value: value)
+    return lambda value: value.to_dict() if isinstance(value, Part) else write(value)
 
 
 _NUMBER_OR_TEXT = [{"type": "number"}, {"type": "string"}]
@@ -88,7 +268,11 @@ def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float
 
 def quantity(unit: str, most: float, *, zero: bool = False, least: float = 0.0) -> Reader:
     """A field of one quantity."""
-    return Reader(lambda value: read_bounded(value, unit, most, zero=zero, least=least), {"anyOf": _NUMBER_OR_TEXT})
+    return Reader(
+        lambda value: read_bounded(value, unit, most, zero=zero, least=least),
+        {"anyOf": _NUMBER_OR_TEXT},
+        lambda value: quantity_text(value, unit),
+    )
 
 
 def triple(unit: str, most: float, least: float = 0.0) -> Reader:
@@ -108,6 +292,10 @@ def triple(unit: str, most: float, least: float = 0.0) -> Reader:
             raise InputError("min, typ and max do not rise", expected="min <= typ <= max")
         return found
 
+    def write(value: Triple) -> str | dict[str, str]:
+        texts = {end: quantity_text(each, unit) for end, each in value._asdict().items()}
+        return texts["typ"] if len(set(value)) == 1 else texts
+
     ends = {"anyOf": _NUMBER_OR_TEXT}
     table = {
         "type": "object",
@@ -115,7 +303,7 @@ def triple(unit: str, most: float, least: float = 0.0) -> Reader:
         "required": ["min", "typ", "max"],
         "additionalProperties": False,
     }
-    return Reader(read, {"anyOf": [*_NUMBER_OR_TEXT, table]})
+    return Reader(read, {"anyOf": [*_NUMBER_OR_TEXT, table]}, write)
 
 
 def span(unit: str, most: float) -> Reader:
@@ -136,7 +324,8 @@ def span(unit: str, most: float) -> Reader:
     pair = {"type": "array", "items": {"anyOf": _NUMBER_OR_TEXT}, "minItems": 2, "maxItems": 2}
     ends = {"anyOf": _NUMBER_OR_TEXT}
     table = {"type": "object", "properties": {"min": ends, "max": ends}, "required": ["min", "max"]}
-    return Reader(read, {"anyOf": [{"type": "string"}, pair, table]})
+    schema = {"anyOf": [{"type": "string"}, pair, table]}
+    return Reader(read, schema, lambda ends: "-".join(quantity_text(end, unit) for end in ends))
 
 
 def one_of(noun: str, *words: str, **also: str) -> Reader:
@@ -151,19 +340,6 @@ def one_of(noun: str, *words: str, **also: str) -> Reader:
         return str(plain)
 
     return Reader(read, {"enum": list(words)})
-
-
-def nearest(word: str, known: tuple[str, ...] | list[str]) -> str:
-    """The known words as a phrase, led by the one that was probably meant.
-
-    >>> nearest("lenght", ["awg", "length"])
-    'length (of: awg, length)'
-    """
-    import difflib
-
-    listed = ", ".join(known)
-    close = difflib.get_close_matches(word[:LONGEST_NAME].lower(), known, n=1, cutoff=0.6)
-    return f"{close[0]} (of: {listed})" if close else f"one of: {listed}"
 
 
 def tokens(text: str) -> list[str]:

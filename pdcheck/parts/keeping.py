@@ -13,20 +13,24 @@ from pathlib import Path
 from typing import Any
 
 from pdcheck.errors import InputError
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_places import insert_table, read_toml, replace_block, toml_table
+from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import quoted
 
 _PART = ".part"
 
 
-def write_whole(path: str | Path, text: str | bytes) -> None:
+def write_whole(path: str | Path, text: str | bytes, *, new: bool = False) -> None:
     """Write a file so that whatever kills the process leaves the old one or the new one, never a piece.
 
     A new file beside it is written, flushed to the disk and put in its place; the mode of an old file stays, a link
-    is followed. Raises ``InputError`` where that cannot be done.
+    is followed. Raises ``InputError`` where that cannot be done, and with ``new`` where there is a file already.
     """
     target = _target(path)
     with _alone(target):
+        if new and target.exists():
+            raise InputError("is there already", where=str(path), expected="another name, or to overwrite it")
         _put(target, text)
 
 
@@ -35,8 +39,6 @@ def change(path: str | Path, edit: Callable[[str], str], *, new: str | None = No
 
     ``new`` is the text to start from where there is no file; without it that is an ``InputError``. Returns the text.
     """
-    from pdcheck.parts.tomlfile import read_toml_text
-
     target = _target(path)
     with _alone(target):
         text = new if new is not None and not target.exists() else read_toml_text(path)
@@ -82,8 +84,6 @@ def remove_table(text: str, kind: str, id: str) -> str:
     listed = _listed(text, kind)
     ids = [each.get("id") for each in listed]
     if id not in ids:
-        from pdcheck.parts.fields import nearest
-
         known = [str(each) for each in ids]
         what = f"no {kind} {quoted(id)} in this file"
         raise InputError(what, expected=nearest(id, known) if known else f"a [[{kind}]] in it")

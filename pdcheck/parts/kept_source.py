@@ -9,6 +9,7 @@ from pathlib import Path
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.parts.keeping import add_table, change
+from pdcheck.parts.offer_text import hex_words, offers_line
 from pdcheck.parts.tomlfile import parse_kit
 from pdcheck.quantities import quoted
 
@@ -34,7 +35,7 @@ def keep_source(
         raise InputError("there are no offers to keep", expected="a capture with Source_Capabilities in it")
     if not _ID.fullmatch(id):
         raise InputError(f"{quoted(id)} is no id", where="--as", expected="a short name such as wall-45")
-    table = {"id": id, "hex": " ".join(f"0x{offer.word:08X}" for offer in offers)}
+    table = {"id": id, "hex": hex_words(offer.word for offer in offers)}
     if captured_over is not None:
         table["captured_over"] = captured_over
     outcome = "added"
@@ -56,24 +57,3 @@ def keep_source(
 
     change(path, edit, new="")
     return outcome
-
-
-def offers_line(offers: Sequence[Offer]) -> str:
-    """The offers for people, for a comment.
-
-    >>> offers_line([Offer.from_word(0x0801912C, 1), Offer.from_word(0x0002D12C, 2)])
-    '5V 3A, 9V 3A'
-    """
-    return ", ".join(_offer_text(offer) for offer in offers if not offer.is_gap)
-
-
-def _offer_text(offer: Offer) -> str:
-    span = f"{offer.max_mv / 1000:g}V"
-    if offer.min_mv != offer.max_mv:
-        span = f"{offer.kind.upper().replace('-', ' ')} {offer.min_mv / 1000:g}-{span}"
-    if offer.current_ma is not None:
-        return f"{span} {offer.current_ma / 1000:g}A"
-    if offer.current_15v_ma is not None:
-        return f"{span} {offer.current_15v_ma / 1000:g}A"
-    watts = offer.pdp_w if offer.pdp_w is not None else (offer.power_mw or 0) / 1000
-    return f"{span} {watts:g}W"

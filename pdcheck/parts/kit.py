@@ -9,8 +9,9 @@ from pydantic import Field, model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.fields import Part, Title, nearest
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.fields import Title
+from pdcheck.parts.filed import Filed
+from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.parts.source import Source
 from pdcheck.quantities import quoted
 
@@ -20,10 +21,10 @@ MOST_PARTS = 2000
 """Sources, or cables, of one kit; with more of both not even the pairs can be listed in seconds."""
 
 
-class Kit(Part):
+class Kit(Filed, init=False):
     """Sources and cables, each with an id of its own; tables ``[[source]]`` and ``[[cable]]`` of a file.
 
-    >>> kit = Kit(source=[{"id": "wall", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "thin", "kind": "C-C"}])
+    >>> kit = Kit(source=[Source("5V 3A, 9V 3A", id="wall")], cable=[Cable("C-C", id="thin")])
     >>> [(source.id, cable.id) for source, cable in kit.pairs()]
     [('wall', 'thin')]
     """
@@ -31,6 +32,10 @@ class Kit(Part):
     title: Title = ""
     sources: tuple[Source, ...] = Field(default=(), validation_alias="source")
     cables: tuple[Cable, ...] = Field(default=(), validation_alias="cable")
+
+    def __repr__(self) -> str:
+        ids = [each.id for each in self.sources] + [each.id for each in self.cables]
+        return f"Kit({self.title!r}: {', '.join(ids)})"
 
     @model_validator(mode="after")
     def _ids_differ(self) -> Kit:

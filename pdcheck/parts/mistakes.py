@@ -1,17 +1,15 @@
-"""Mistakes in a part: raised inside pydantic with their place, and told in the project's own words."""
+"""Mistakes in a part: what pydantic found, told in the project's own words, with the nearest key that there is."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple, get_args
 
-from pydantic import ValidationError
-from pydantic_core import PydanticCustomError
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
 
-from pdcheck.errors import InputError
-from pdcheck.quantities import quoted
-
-Place = tuple[str | int, ...]
+from pdcheck.errors import InputError, Place
+from pdcheck.quantities import LONGEST_TEXT, quoted
 
 
 class Mistake(NamedTuple):
@@ -22,47 +20,97 @@ class Mistake(NamedTuple):
     expected: str
 
 
-def mistake(what: str, *, expected: str = "", key: Place = ()) -> PydanticCustomError:
-    """An error for a pydantic validator to raise; ``key`` points below the table that is being validated."""
-    # pydantic fills {braces} of the template from the context, so text of the user goes in there only.
-    return PydanticCustomError("input", "{what}", {"what": what, "expected": expected, "key": key})
+def mistake(what: str, *, expected: str = "", key: Place = ()) -> InputError:
+    """An error for a validator of a part to raise; ``key`` points below the part that is being validated.
+
+    >>> print(mistake("has no size", expected="awg or mm2", key=("wire",)))
+    wire: has no size; expected awg or mm2
+    """
+    return InputError(what, expected=expected, key=key)
 
 
-def relayed(error: InputError, key: Place = ()) -> PydanticCustomError:
-    """An InputError as an error that pydantic carries with its place."""
-    what = f"{error.where}: {error.what}" if error.where else error.what
-    return mistake(what, expected=error.expected, key=key)
+def nearest(word: str, known: Sequence[str]) -> str:
+    """The known words as a phrase, led by the one that was probably meant.
+
+    >>> nearest("lenght", ["awg", "length"])
+    'length (of: awg, length)'
+    """
+    import difflib
+
+    listed = ", ".join(known)
+    close = difflib.get_close_matches(word[:LONGEST_TEXT].lower(), known, n=1, cutoff=0.6)
+    return f"{close[0]} (of: {listed})" if close else f"one of: {listed}"
 
 
-def raised_again(error: ValidationError, key: Place = ()) -> PydanticCustomError:
-    """The first mistake of an inner model, for the outer model to carry."""
-    first = mistakes_in(error)[0]
-    return mistake(first.what, expected=first.expected, key=(*key, *first.place))
+def mistakes_in(model: type[BaseModel], error: ValidationError) -> list[Mistake]:
+    """All mistakes that pydantic found in a model, each with its place and in the project's words."""
+    return [_told(model, detail) for detail in error.errors(include_url=False)]
 
 
-def as_input_error(error: ValidationError) -> InputError:
-    """The first mistake of a model that was made from a line of text, not from a file."""
-    first = mistakes_in(error)[0]
-    return InputError(first.what, expected=first.expected)
+def input_error(model: type[BaseModel], error: ValidationError) -> InputError:
+    """The first mistake as the one exception, with the keys that lead to it."""
+    # A key that is not known says more than the one that is then missing.
+    found = sorted(mistakes_in(model, error), key=lambda each: not each.what.startswith("unknown key"))
+    place, what, expected = found[0]
+    if what == "is missing":
+        expected = expected or f"{place[-1]}=..."
+    return InputError(what, expected=expected, key=place)
 
 
-def mistakes_in(error: ValidationError) -> list[Mistake]:
-    """All mistakes that pydantic found, each with its place and in the project's words."""
-    return [_told(detail) for detail in error.errors(include_url=False)]
+def known_keys(model: type[BaseModel], place: Place) -> list[str]:
+    """The keys that the table at a path may have, walking the models from the outermost one."""
+    for name in place:
+        field = _field(model, name)
+        model = model if field is None else next(models_in(field.annotation), model)
+    own: tuple[str, ...] | None = getattr(model, "face_keys", None)
+    if own is not None:
+        return list(own)
+    keys = [str(field.validation_alias or key) for key, field in model.model_fields.items()]
+    return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
 
 
-def _told(detail: Mapping[str, Any]) -> Mistake:
-    place, value, context = detail["loc"], detail["input"], detail.get("ctx", {})
+def _field(model: type[BaseModel], name: str | int) -> FieldInfo | None:
+    return next((field for key, field in model.model_fields.items() if name in (key, field.validation_alias)), None)
+
+
+def _without_tags(model: type[BaseModel], place: Place) -> Place:
+    """A path without the marks that pydantic adds for what it chose of a union; they name no field."""
+    kept: list[str | int] = []
+    for name in place:
+        field = _field(model, name)
+        if isinstance(name, int) or field is not None:
+            kept.append(name)
+        if field is not None:
+            model = next(models_in(field.annotation), model)
+    return tuple(kept)
+
+
+def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """The models that an annotation speaks of, the outermost first."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for part in get_args(annotation):
+        yield from models_in(part)
+
+
+def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
+    # What is missing or unknown ends in a key that no model has to know.
+    last = detail["loc"][-1:] if detail["type"] in ("missing", "extra_forbidden") else ()
+    place, value = (*_without_tags(model, detail["loc"][: -1 if last else None]), *last), detail["input"]
     match detail["type"]:
-        case "input":
-            return Mistake((*place, *context["key"]), context["what"], context["expected"])
+        case "value_error" if isinstance(error := detail["ctx"]["error"], InputError):
+            what = f"{error.where}: {error.what}" if error.where else error.what
+            return Mistake((*place, *error.key), what, error.expected)
         case "missing":
             return Mistake(place, "is missing", "")
         case "extra_forbidden":
-            return Mistake(place, f"unknown key {quoted(place[-1])}", "")
+            known = nearest(str(place[-1]), known_keys(model, place[:-1]))
+            return Mistake(place, f"unknown key {quoted(place[-1])}", known)
         case "tuple_type" if isinstance(value, Mapping):
             return Mistake(place, "is one table", f"a list of tables, each headed [[{place[-1]}]]")
-        case "model_type":
+        case "tuple_type":
+            return Mistake(place, f"{quoted(value)} is not a list", "a list")
+        case "model_type" | "model_attributes_type":
             return Mistake(place, f"{quoted(value)} is not a table", "keys with values")
     message = str(detail["msg"])
     start, _, expected = message.partition("Input should be ")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from typing import Any, Literal, NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import EPR_MAX
-from pdcheck.parts.fields import nearest, read_bounded, tokens
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.parts.fields import read_bounded, tokens
+from pdcheck.parts.mistakes import nearest
+from pdcheck.quantities import format_exactly, parse_quantity, quoted
 from pdcheck.result import Mark
 
 # The last field of each keeps two kinds of request from being equal as tuples.
@@ -69,6 +71,7 @@ _WORDS: dict[str, Request] = {
     "power": PowerRequest(),
     "none": NoRequest(),
 }
+_KINDS = ("fixed", "pps", "avs", "prefer", *_WORDS)
 _EXPECTED = (
     'a request such as "15V", "15V 2A", "pps 13.2V 3A", "avs 12V", "prefer 20V 15V 9V", "highest", "power", "none"'
 )
@@ -79,11 +82,14 @@ def parse_request(text: Any) -> Request:
 
     >>> parse_request("15V"), parse_request("pps 13.2V 3A")
     (FixedRequest(voltage_v=15.0, current_a=None, kind='fixed'), PpsRequest(voltage_v=13.2, current_a=3.0, kind='pps'))
-    >>> parse_request("prefer 20V 15V 9V").voltages_v
-    (20.0, 15.0, 9.0)
+    >>> parse_request("prefer 20V 15V 9V")
+    PreferenceRequest(voltages_v=(20.0, 15.0, 9.0), kind='prefer')
     """
     if isinstance(text, Request):
         return text
+    if isinstance(text, tuple | list) and text and text[-1] in _KINDS:  # what a dump has made of one
+        figures = text[0] if text[-1] == "prefer" else [figure for figure in text[:-1] if figure is not None]
+        text = " ".join(str(word) for word in ([] if text[-1] == "fixed" else text[-1:], figures) for word in word)
     if isinstance(text, int | float) and not isinstance(text, bool):
         return FixedRequest(_voltage(text))
     if not isinstance(text, str) or len(text) > 200:
@@ -111,27 +117,20 @@ def parse_request(text: Any) -> Request:
     return FixedRequest(*_voltage_and_current(words, text))
 
 
-def request_text(request: Request) -> str:
-    """A request as a rig file has it; the inverse of parse_request.
+def request_text(request: Request, told: Callable[[float, str], str] = format_exactly) -> str:
+    """A request as people read it, or with ``quantity_text`` as a rig file has it; the inverse of parse_request.
 
-    >>> request_text(PpsRequest(13.2, 3.0))
-    'pps 13.2 V 3 A'
+    >>> from pdcheck.quantities import quantity_text
+    >>> request_text(PpsRequest(13.2, 3.0)), request_text(PpsRequest(13.2, 3.0), quantity_text)
+    ('pps 13.2 V 3 A', 'pps 13.2V 3A')
     """
     match request:
-        case FixedRequest(voltage, current):
-            return _sized("", voltage, current)
-        case PpsRequest(voltage, current):
-            return _sized("pps ", voltage, current)
-        case AvsRequest(voltage, current):
-            return _sized("avs ", voltage, current)
+        case FixedRequest(voltage, current) | PpsRequest(voltage, current) | AvsRequest(voltage, current):
+            figures = [told(voltage, "V")] + ([] if current is None else [told(current, "A")])
+            return " ".join(figures if request.kind == "fixed" else [request.kind, *figures])
         case PreferenceRequest(voltages):
-            return " ".join(["prefer", *(format_quantity(voltage, "V", 9) for voltage in voltages)])
+            return " ".join(["prefer", *(told(voltage, "V") for voltage in voltages)])
     return request.kind
-
-
-def _sized(word: str, voltage: float, current: float | None) -> str:
-    tail = "" if current is None else f" {format_quantity(current, 'A', 9)}"
-    return f"{word}{format_quantity(voltage, 'V', 9)}{tail}"
 
 
 def _voltage(value: Any) -> float:

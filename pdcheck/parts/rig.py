@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, ClassVar
 
-from pydantic import Field, model_validator
+from pydantic import Field, ValidationInfo, model_validator
 
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
-from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
+from pdcheck.parts.filed import Filed
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.load import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.source import Source
@@ -22,11 +24,11 @@ MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
 
 
-class Branch(Part):
+class Branch(Part, init=False):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
 
-    >>> Branch(name="mount", load={"power": "24W"}).wire is None
-    True
+    >>> Branch("mount", wire="20AWG 0.4m", load="24W").load.power_w
+    24.0
     """
 
     name: Name
@@ -35,14 +37,33 @@ class Branch(Part):
     lead: Wire | None = None
     load: Load
 
+    def limits(self) -> Iterator[PartLimit]:
+        """What all of its parts need, take and carry.
 
-class Tolerance(Part):
+        >>> [limit.rule.id for limit in Branch(name="x", load={"led": {"count": 3, "vf": 3, "current": 0.1}}).limits()]
+        ['led-headroom']
+        """
+        if self.wire is not None:
+            yield from self.wire.limits(self.name, "wire")
+        if self.converter is not None:
+            yield from self.converter.limits(self.name)
+        if self.lead is not None:
+            yield from self.lead.limits(self.name, "lead")
+        yield from self.load.limits(self.name)
+
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return {"name": said}
+
+
+class Tolerance(Part, init=False):
     """How far figures may be off, as ratios either way, and the temperature of the copper [degrees C].
 
-    ``efficiency`` is relative: 0.05 on 92 % means 87.4 to 96.6 %.
+    ``source`` counts instead of each source's own, where it is stated; ``efficiency`` is relative: 0.05 on 92 % means
+    87.4 to 96.6 %.
     """
 
-    source: Tolerated = NEW_TOLERANCE.value
+    source: Tolerated | None = None
     resistance: Tolerated = 0.0
     efficiency: Tolerated = 0.0
     load: Tolerated = 0.0
@@ -50,15 +71,15 @@ class Tolerance(Part):
 
     def of_source(self, source: Source) -> float:
         """The tolerance of a source's voltage (a ratio): the rig's where the rig states one, else the source's own."""
-        return self.source if "source" in self.model_fields_set else source.tolerance
+        return source.tolerance if self.source is None else self.source
 
 
-class Rig(Part):
+class Rig(Filed, init=False):
     """A trigger and its branches, with the kit where the file holds one; ``[[branch]]`` tables of a file.
 
-    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "marker", "load": "5W"}])
-    >>> rig.branches[0].load.power_w, rig.tolerance.source
-    (5.0, 0.05)
+    >>> rig = Rig(title="Pier box", trigger="9V", branch=[Branch("marker", load="5W")])
+    >>> rig, rig.branches[0].load.power_w
+    (Rig('Pier box': marker), 5.0)
     """
 
     file_keys: ClassVar[tuple[str, ...]] = ("source", "cable")
@@ -69,11 +90,22 @@ class Rig(Part):
     tolerance: Tolerance = Tolerance()
     kit: Kit | None = None
 
-    @model_validator(mode="before")
+    def __repr__(self) -> str:
+        return f"Rig({self.title!r}: {', '.join(branch.name for branch in self.branches)})"
+
+    def to_dict(self) -> dict[str, Any]:
+        """The rig as the data of its file; a kit without a title stands at the top."""
+        table = super().to_dict()
+        kit = table.pop("kit", None)
+        if kit is None:
+            return table
+        return table | ({"kit": kit} if "title" in kit or not kit else kit)
+
     @classmethod
-    def _kit_at_the_top(cls, data: Any) -> Any:
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
         """[[source]] and [[cable]] may stand in a rig file as they stand in a kit file."""
-        if not isinstance(data, dict) or not {"source", "cable"} & set(data):
+        data = super()._stated(data, info)
+        if not {"source", "cable"} & set(data):
             return data
         if "kit" in data:
             key = "source" if "source" in data else "cable"

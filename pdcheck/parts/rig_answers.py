@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
-
-from pydantic import ValidationError
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import UNMARKED_CURRENT
@@ -14,9 +11,8 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.converter import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.load import Load
-from pdcheck.parts.mistakes import as_input_error
 from pdcheck.parts.rig import Branch
-from pdcheck.parts.wire import Wire
+from pdcheck.parts.wire import Wire, wire_words
 from pdcheck.quantities import parse_at, parse_quantity, parse_range, quoted
 
 Answers = Mapping[str, str]
@@ -67,53 +63,14 @@ def kind_of(answers: Answers) -> str:
     return text.partition(":")[0].strip().lower()
 
 
-def read_wire(text: str) -> Wire:
-    """A wire from ``20AWG 0.4m 10mOhm``: size, length one way, contacts of the pair if known.
-
-    >>> read_wire("0.75mm2 1.2m").mm2, read_wire("AWG20 40cm 10mOhm").contacts_ohm
-    (0.75, 0.01)
-    """
-    return _wire_of(_wire_words(text), text)
-
-
 def wire_table(text: str) -> dict[str, object]:
-    """The same as a table for a rig file, in the words that were typed."""
-    wire = read_wire(text)
-    return {key: wire.awg if key == "awg" else value for key, value in _wire_words(text).items()}
+    """A wire from ``20AWG 0.4m 10mOhm`` as a table for a rig file, in the words that were typed.
 
-
-def _wire_words(text: str) -> dict[str, object]:
-    said: dict[str, object] = {}
-    for word in tokens(re.sub(r"(?i)\bawg\s+(?=[0-9])", "AWG", text)):
-        gauge = re.fullmatch(r"(?i)(?:awg)?([0-9]{1,2})(?:awg)?", word)
-        if gauge and "awg" in word.lower():
-            key, value = "awg", f"{gauge[1]}AWG"
-        else:
-            key, value = _sized(word)
-        if key in said:
-            raise InputError(f"{quoted(word)}: {key} is given twice", expected="a wire such as 20AWG 0.4m 10mOhm")
-        said[key] = value
-    return said
-
-
-def _sized(word: str) -> tuple[str, str]:
-    for unit, key in (("mm2", "mm2"), ("ohm", "contacts"), ("m", "length")):
-        try:
-            parse_quantity(word, unit)
-        except InputError:
-            continue
-        if re.search(r"[^0-9.,]", word):
-            return key, word
-    raise InputError(f"{quoted(word)} says nothing of a wire", expected="a wire such as 20AWG 0.4m 10mOhm")
-
-
-def _wire_of(said: dict[str, object], text: str) -> Wire:
-    if "length" not in said:
-        raise InputError(f"{quoted(text)} has no length", expected="a wire such as 20AWG 0.4m, one way")
-    try:
-        return Wire.model_validate(said)
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    >>> wire_table("AWG20 40cm 10mOhm")
+    {'awg': 20, 'length': '40cm', 'contacts': '10mOhm'}
+    """
+    wire = Wire(text)
+    return {key: wire.awg if key == "awg" else value for key, value in wire_words(text).items()}
 
 
 def also_table(text: str) -> dict[str, object]:
@@ -126,14 +83,11 @@ def also_table(text: str) -> dict[str, object]:
     expected = "a name and a load, such as dew-heater 36ohm, and its wire if known"
     if len(words) < 2:
         raise InputError(f"{quoted(text)} is not a name and a load", expected=expected)
-    try:
-        Load.model_validate(words[1])
-        made: dict[str, object] = {"name": words[0], "load": words[1]}
-        if len(words) > 2:
-            made["wire"] = wire_table(" ".join(words[2:]))
-        Branch.model_validate(made)
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    made: dict[str, object] = {"name": words[0], "load": words[1]}
+    Load(words[1])
+    if len(words) > 2:
+        made["wire"] = wire_table(" ".join(words[2:]))
+    Branch(made)
     return made
 
 

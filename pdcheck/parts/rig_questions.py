@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import NamedTuple
 
-from pydantic import ValidationError
-
 from pdcheck.errors import InputError
 from pdcheck.parts.converter import read_converter_description
-from pdcheck.parts.fields import nearest
-from pdcheck.parts.mistakes import as_input_error
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.rig_answers import (
@@ -24,9 +21,9 @@ from pdcheck.parts.rig_answers import (
     kind_of,
     output_of,
     read_output,
-    read_wire,
 )
 from pdcheck.parts.trigger import Trigger
+from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
@@ -77,10 +74,7 @@ def _word(*words: str) -> Callable[[str, Answers], None]:
 
 
 def _check_name(text: str, _: Answers) -> None:
-    try:
-        Branch.model_validate({"name": text, "load": "1W"})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    Branch(text, load="1W")
 
 
 def _check_converter(text: str, answers: Answers) -> None:
@@ -92,10 +86,7 @@ def _check_converter(text: str, answers: Answers) -> None:
 
 
 def _check_fallback(text: str, _: Answers) -> None:
-    try:
-        Trigger.model_validate({"request": "5V", "fallback": text})
-    except ValidationError as error:
-        raise as_input_error(error) from None
+    Trigger("5V", fallback=text)
 
 
 def _check_also(text: str, answers: Answers) -> None:
@@ -283,7 +274,7 @@ QUESTIONS: tuple[Question, ...] = (
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
         _plain("20AWG 0.3m 10mOhm"),
-        _readable(read_wire),
+        _readable(Wire),
         _always,
     ),
     Question(
@@ -292,7 +283,7 @@ QUESTIONS: tuple[Question, ...] = (
         "As before: size, length one way, contacts.",
         "the print on its jacket; a ruler",
         _plain("20AWG 1m"),
-        _readable(read_wire),
+        _readable(Wire),
         _has_converter,
     ),
     Question(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import stat
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
@@ -13,8 +14,10 @@ from pdcheck.errors import InputError
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
+from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.fields import Amps, Name, Part, Reader, Title, Tolerated, Watts, one_of
-from pdcheck.parts.mistakes import mistake, relayed
+from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.quantities import quoted
 
 CapturedOver = Literal["3A", "5A", "EPR"]
@@ -29,25 +32,14 @@ def _read_captured_over(value: Any) -> str:
 
 
 def _read_offers(value: Any) -> tuple[Offer, ...]:
-    if _are_offers(value):
-        return tuple(_offer(offer) for offer in value)
-    raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
+    offers = read_dumped(value)
+    if offers is None:
+        raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
+    return offers
 
 
-def _are_offers(value: Any) -> bool:
-    """Offers, or what a dump has made of them: position, kind, word and the rest, which the word gives again."""
-    return isinstance(value, tuple | list) and all(
-        isinstance(offer, tuple | list) and len(offer) > 2 and type(offer[0]) is type(offer[2]) is int
-        for offer in value
-    )
-
-
-def _offer(value: Any) -> Offer:
-    return value if isinstance(value, Offer) else Offer.from_word(value[2] & 0xFFFFFFFF, value[0])
-
-
-class Source(Part):
-    """A charger or power bank.
+class Source(Part, init=False):
+    """A charger or power bank; as text what is printed on it, ``"5V 3A, 9V 3A"``, or hex.
 
     ``offers`` may be given as Offers, as the text of a label, or as 32-bit words; a file may give ``hex`` or a
     ``capture`` (a path, beside the file) instead. ``captured_over`` says over which cable the offers were read: a
@@ -56,16 +48,21 @@ class Source(Part):
     cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers. ``behaviour``
     is how it acts in a conversation.
 
-    >>> source = Source(id="wall-45", offers="5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A")
+    >>> source = Source("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", id="wall-45")
     >>> [(offer.kind, offer.max_mv) for offer in source.offers]
     [('fixed', 5000), ('fixed', 9000), ('fixed', 15000), ('pps', 16000)]
     """
 
     file_keys: ClassVar[tuple[str, ...]] = ("hex",)
+    rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
+        "offers": ("capture", "pdp_w", "problems"),
+        "capture": ("offers", "pdp_w", "problems"),
+    }
+    unless_said: ClassVar[dict[str, str]] = {"id": "source"}
 
     id: Name
     title: Title = ""
-    offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]})] = ()
+    offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
     capture: str | None = None
     captured_over: Annotated[CapturedOver, Reader(_read_captured_over, {"enum": ["3A", "5A", "EPR"]})] | None = None
     tolerance: Tolerated = NEW_TOLERANCE.value
@@ -76,29 +73,33 @@ class Source(Part):
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
 
-    @model_validator(mode="before")
     @classmethod
-    def _offers_from_text(cls, data: Any, info: ValidationInfo) -> Any:
-        if not isinstance(data, dict):
-            return data
-        data = dict(data)
-        ways = [key for key in _WAYS if data.get(key) not in (None, ())]
-        # A source made from another one's fields has its capture and the offers out of it.
-        if len(ways) > 1 and not (ways == ["offers", "capture"] and _are_offers(data["offers"])):
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return {**cls.unless_said, "offers": said}
+
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        ways = [key for key in _WAYS if data.get(key) not in (None, (), [])]
+        known = read_dumped(data["offers"]) if data.get("offers") else None
+        # A source made from another one's fields has its capture and the offers out of it; so has its file.
+        if len(ways) > 1 and not (ways == ["offers", "capture"] and (known or is_words(data["offers"]))):
             raise mistake(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
         if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
             raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
         cable = data.get("cable")
         if cable is not None:
             data["captive"] = True
-            if isinstance(cable, dict):
-                data["cable"] = {"id": f"{data.get('id', 'source')}-cable", "kind": "captive", **cable}
-        if ways and not (data.get("offers") and _are_offers(data["offers"])):
+            if isinstance(cable, str):
+                cable = statement_of(cable)
+            if isinstance(cable, Mapping):
+                kind = {} if "construction" in cable else {"kind": "captive"}
+                data["cable"] = {"id": f"{data.get('id', 'source')}-cable", **kind, **cable}
+        if ways and known is None:
             folder = (info.context or {}).get("folder", Path())
             try:
                 heard = _heard(ways[0], data.get(ways[0]), folder)
             except InputError as error:
-                raise relayed(error, (ways[0],)) from None
+                raise error.below(ways[0]) from None
             data.pop("hex", None)
             data["offers"] = heard.offers
             if heard.power_w and data.get("pdp", data.get("pdp_w")) is None:
@@ -110,16 +111,36 @@ class Source(Part):
     @model_validator(mode="after")
     def _fixed_cable(self) -> Source:
         if self.captive and self.cable is None:
-            most = max((offer.current_ma_at(offer.max_mv) for offer in self.offers), default=0) / 1000
-            cable = captive_cable(f"{self.id}-cable", most, any(offer.is_epr for offer in self.offers))
             # The model is frozen once it stands; this is its last field being filled in.
-            object.__setattr__(self, "cable", cable)
+            object.__setattr__(self, "cable", self._unknown_cable())
         return self
+
+    def _unknown_cable(self) -> Cable:
+        most = max((offer.current_ma_at(offer.max_mv) for offer in self.offers), default=0) / 1000
+        return captive_cable(f"{self.id}-cable", most, any(offer.is_epr for offer in self.offers))
 
     @model_validator(mode="after")
     def _behaviour_fits(self) -> Source:
         fit_to_offers(self.behaviour, self.offers)
         return self
+
+    def to_dict(self) -> dict[str, Any]:
+        """The source as the table of a kit file."""
+        table = super().to_dict()
+        if self.capture is not None:
+            # The capture may lie elsewhere by now; the words beside it are what it said.
+            table["offers"] = hex_words(offer.word for offer in self.offers)
+        if self.cable == self._unknown_cable():
+            del table["cable"]
+        elif self.cable is not None:
+            del table["captive"]
+            cable = table["cable"]
+            if not {"kind", "construction", "words"} & set(cable):
+                cable["kind"] = "C-C"
+            usual = {"id": f"{self.id}-cable", "kind": "captive"}
+            keys = [key for key in ("id", "title", "kind", *cable) if key in cable]
+            table["cable"] = {key: cable[key] for key in keys if usual.get(key) != cable[key]}
+        return table
 
 
 class _Heard(NamedTuple):

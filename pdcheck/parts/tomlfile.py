@@ -1,39 +1,14 @@
-"""Kit and rig files: TOML in, parts out; every mistake with its file, its line and its key."""
+"""Kit and rig files by path or by text: TOML in, parts out; every mistake with its file, its line and its key."""
 
 from __future__ import annotations
 
-import re
-import tomllib
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, TypeVar, get_args
 
-from pydantic import ValidationError
-
-from pdcheck.errors import InputError
-from pdcheck.parts.fields import Part, file_key, nearest
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.mistakes import Mistake, Place, mistakes_in
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.toml_text import one_line_tables
-from pdcheck.quantities import quoted
 
-LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
-# The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
-_DEEP_KEY = re.compile(r"^\s*\[{0,2}\s*(?:[\"']?[\w-]+[\"']?\s*\.\s*){40}", re.MULTILINE)
-_AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
-
-AnyPart = TypeVar("AnyPart", bound=Part)
-
-
-def load_kit(path: str | Path) -> Kit:
-    """Read a kit file. Raises InputError naming file, line and key."""
-    return parse_kit(read_toml_text(path), str(path), folder=Path(path).parent)
-
-
-def load_rig(path: str | Path) -> Rig:
-    """Read a rig file. Raises InputError naming file, line and key."""
-    return parse_rig(read_toml_text(path), str(path), folder=Path(path).parent)
+load_kit = Kit.read
+load_rig = Rig.read
 
 
 def parse_kit(text: str, name: str = "kit", *, folder: Path | None = None) -> Kit:
@@ -42,7 +17,7 @@ def parse_kit(text: str, name: str = "kit", *, folder: Path | None = None) -> Ki
     >>> parse_kit('[[source]]\\nid = "wall"\\noffers = "5V 3A"').sources[0].id
     'wall'
     """
-    return _parsed(Kit, text, name, folder)
+    return Kit.from_toml(text, name, folder=folder)
 
 
 def parse_rig(text: str, name: str = "rig", *, folder: Path | None = None) -> Rig:
@@ -52,155 +27,4 @@ def parse_rig(text: str, name: str = "rig", *, folder: Path | None = None) -> Ri
     Traceback (most recent call last):
     pdcheck.errors.InputError: box.toml, line 5: branch.load.power: '5V' is a voltage, not a power; expected a power ...
     """
-    return _parsed(Rig, text, name, folder)
-
-
-def read_toml_text(path: str | Path) -> str:
-    """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8."""
-    name = str(path)
-    try:
-        with Path(path).open("rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
-    except IsADirectoryError:
-        raise InputError("is a directory", where=name, expected="a TOML file") from None
-    except (OSError, ValueError) as error:
-        what = (getattr(error, "strerror", None) or "cannot be read").lower()
-        raise InputError(what, where=name, expected="a TOML file that can be read") from None
-    if len(data) > LARGEST_BYTES:
-        raise InputError("is too large", where=name, expected=f"a TOML file of at most {LARGEST_BYTES} bytes")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        what = f"byte {error.start} (0x{data[error.start]:02X}) is not UTF-8"
-        raise InputError(what, where=f"{name}, line {line}", expected="a TOML file, which is UTF-8 text") from None
-
-
-def _parsed(model: type[AnyPart], text: str, name: str, folder: Path | None) -> AnyPart:
-    data = _toml(text, name)
-    try:
-        return model.model_validate(data, context={"folder": folder or Path()})
-    except ValidationError as error:
-        raise _located(model, error, data, text, name) from None
-
-
-def _toml(text: str, name: str) -> dict[str, Any]:
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        line = text.count("\n", 0, deep.end()) + 1
-        what = "tables are nested too deep"
-        raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
-    try:
-        try:
-            return tomllib.loads(text)
-        except tomllib.TOMLDecodeError:
-            joined = one_line_tables(text)
-            if joined == text:
-                raise
-            return tomllib.loads(joined)
-    except tomllib.TOMLDecodeError as error:
-        what = str(error).replace(" (at end of document)", "")
-        found = _AT_LINE.search(what)
-        line = int(found[1]) if found else text.count("\n") + 1
-        what = _AT_LINE.sub("", what)
-        raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
-    except RecursionError:
-        raise InputError("tables or lists are nested too deep", where=name, expected="a kit or rig file") from None
-    except ValueError:  # Python refuses to convert whole numbers of thousands of digits
-        digits = re.search(r"[0-9_]{1000}", text)
-        line = text.count("\n", 0, digits.start() if digits else 0) + 1
-        what = "a number of thousands of digits"
-        raise InputError(what, where=f"{name}, line {line}", expected="a quantity such as 20V") from None
-
-
-def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:
-    """The first mistake of a file by line, and how many more there are."""
-    from pdcheck.parts.key_lines import key_lines
-
-    lines = key_lines(text)
-    placed: list[tuple[int, Mistake]] = []
-    for found in mistakes_in(error):
-        place = _in_file(found.place, data)
-        placed.append((_line(place, lines), found._replace(place=place)))
-    line, first = min(placed, key=lambda pair: pair[0])
-    expected = first.expected
-    if first.what.startswith("unknown key"):
-        expected = expected or nearest(str(first.place[-1]), _known_keys(model, first.place[:-1]))
-    elif first.what == "is missing" and not expected:
-        expected = _missing(model, first.place)
-    more = f" (and {len(placed) - 1} more)" if len(placed) > 1 else ""
-    key = ".".join(
-        str(part) if re.fullmatch(r"[\w-]{1,64}", str(part)) else quoted(part) for part in _names(first.place)
-    )
-    where = f"{name}, line {line}"
-    return InputError(first.what + more, where=f"{where}: {key}" if key else where, expected=expected)
-
-
-def _names(place: Place) -> list[str]:
-    return [part for part in place if isinstance(part, str)]
-
-
-def _in_file(place: Place, data: Any) -> Place:
-    """The path of a mistake as the file has it: without the marks that pydantic adds, and without an implied kit."""
-    if place[:1] == ("kit",) and "kit" not in data:
-        place = place[1:]
-    kept: list[str | int] = []
-    for index, alias in enumerate(place):
-        part = _as_written(alias, data)
-        inside = isinstance(data, dict) and part in data
-        inside = inside or (isinstance(data, list) and isinstance(part, int) and part < len(data))
-        if inside:
-            data = data[part]
-            kept.append(part)
-        elif index == len(place) - 1 and isinstance(data, dict):
-            kept.append(part)  # a key that is missing
-    return tuple(kept)
-
-
-def _as_written(part: str | int, data: Any) -> str | int:
-    """A key as the file has it, where it uses the longer name that Python has for it (``length_m``, ``branches``)."""
-    if isinstance(data, dict) and part not in data:
-        longer = {"sources": "source", "cables": "cable", "branches": "branch"}
-        return next((key for key in data if longer.get(key, file_key(key)) == part), part)
-    return part
-
-
-def _line(place: Place, lines: dict[Place, int]) -> int:
-    """The line of a path, or of the nearest table around it."""
-    while place and place not in lines:
-        place = place[:-1]
-    return lines.get(place, 1)
-
-
-def _missing(model: type[Part], place: Place) -> str:
-    """How a key that is missing would be written."""
-    key = str(place[-1])
-    field = model.model_fields.get({"branch": "branches"}.get(key, key)) if len(place) == 1 else None
-    if field is None or not any(_models_in(field.annotation)):
-        return f"a line that starts {key} = "
-    return f"[{key}]" if isinstance(field.annotation, type) else f"[[{key}]]"
-
-
-def _known_keys(model: type[Part], place: Place) -> list[str]:
-    """The keys that the table at a path may have, walking the models from the outermost one."""
-    for name in _names(place):
-        field = next((f for key, f in model.model_fields.items() if name in (key, f.validation_alias)), None)
-        inner = next(_models_in(field.annotation), None) if field is not None else None
-        if inner is None:
-            inner = {"source": Kit, "cable": Kit}.get(name) if model is Rig else None
-            if inner is None:
-                return []
-            return _known_keys(inner, (name,))
-        model = inner
-    own = getattr(model, "face_keys", None)
-    if own is not None:
-        return list(own)
-    keys = [str(field.validation_alias or key) for key, field in model.model_fields.items()]
-    return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
-
-
-def _models_in(annotation: Any) -> Iterator[type[Part]]:
-    if isinstance(annotation, type) and issubclass(annotation, Part):
-        yield annotation
-    for part in get_args(annotation):
-        yield from _models_in(part)
+    return Rig.from_toml(text, name, folder=folder)

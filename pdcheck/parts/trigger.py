@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Iterator
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.facts.plausible import TRIGGER_RATING
 from pdcheck.parts.fields import Amps, Farads, OhmTriple, Part, Reader, Title, Volts, one_of
-from pdcheck.parts.request import Request, parse_request
-from pdcheck.quantities import Triple
+from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.request import Request, parse_request, request_text
+from pdcheck.quantities import Triple, quantity_text
 
 Fallback = Literal["next-lower", "5V", "none"]
 _FALLBACK = one_of(
@@ -20,21 +24,71 @@ def _read_fallback(value: object) -> str:
     return str(_FALLBACK.read("5V" if value == 5 else value))
 
 
-class Trigger(Part):
+CURRENT = limit_rule(
+    "trigger-current",
+    "fail",
+    "Too much current for the trigger",
+    COMMON_PRACTICE,
+    "Use a trigger with a higher rating, or a higher voltage at less current.",
+    "carries {value} in the worst case and is rated for {limit}",
+    if_words="the trigger is rated for {needs} or more",
+    about="cable",
+)
+VOLTAGE = limit_rule(
+    "trigger-voltage",
+    "stop",
+    "Too much voltage for the trigger",
+    COMMON_PRACTICE,
+    "Use a trigger board rated for the voltage that it asks for.",
+    "gets {value} and is rated for {limit}",
+    about="cable",
+    supply=True,
+)
+
+
+class Trigger(Part, init=False):
     """A trigger board: ``request`` and ``fallback`` as set on it, ``resistance`` of its path [ohm], its ratings.
 
     ``fallback`` says what the board takes when the source does not offer its voltage: the next lower offer, 5 V, or
     nothing at all (its output stays off).
 
-    >>> trigger = Trigger(request="15V", rating="5A", resistance="25mOhm")
-    >>> trigger.request.voltage_v, trigger.fallback, trigger.resistance.max
-    (15.0, 'next-lower', 0.025)
+    >>> trigger = Trigger("15V", rating="5A", resistance="25mOhm")
+    >>> trigger.request == Trigger(15).request, trigger.fallback, trigger.resistance.max
+    (True, 'next-lower', 0.025)
     """
 
     title: Title = ""
-    request: Annotated[Request, Reader(parse_request, {"anyOf": [{"type": "number"}, {"type": "string"}]})]
+    request: Annotated[
+        Request,
+        Reader(
+            parse_request,
+            {"anyOf": [{"type": "number"}, {"type": "string"}]},
+            lambda request: request_text(request, quantity_text),
+        ),
+    ]
     fallback: Annotated[Fallback, Reader(_read_fallback, {"enum": ["next-lower", "5V", "none"]})] = "next-lower"
     rating_a: Amps | None = None
     rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
     resistance: OhmTriple = Triple(0.0, 0.0, 0.0)
     bulk_f: Farads | None = None
+
+    def limits(self) -> Iterator[PartLimit]:
+        """What it carries, and the contract's voltage that it is made for."""
+        yield PartLimit(
+            CURRENT,
+            "bus",
+            "current",
+            "at_most",
+            self.rating_a,
+            "trigger",
+            "trigger",
+            key="trigger.rating",
+            settle_by="print",
+            plausible=TRIGGER_RATING.value,
+        )
+        if self.rating_v is not None:
+            yield PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
+
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return {"request": said}

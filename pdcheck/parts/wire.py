@@ -3,24 +3,45 @@
 from __future__ import annotations
 
 import math
+import re
+from collections.abc import Iterator
+from typing import Any, ClassVar, Literal
 
 from pydantic import model_validator
 
+from pdcheck.errors import InputError
 from pdcheck.facts import copper
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Celsius, Gauge, Metres, OhmsOrZero, Part, SquareMillimetres
+from pdcheck.parts.fields import Celsius, Gauge, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
+from pdcheck.quantities import parse_quantity, quoted
+
+_LONGEST = 200  # characters
+_EXAMPLE = "a wire such as 20AWG 0.4m 10mOhm"
+
+CURRENT = limit_rule(
+    "wire-current",
+    "fail",
+    "Too much current for a wire",
+    copper.STILL_AIR,
+    "Use a thicker wire, and fuse the branch for the wire, not for the source.",
+    "carries {value} in the worst case and stays cool up to {limit}",
+    about="load",
+)
 
 
-class Wire(Part):
-    """A two-conductor run: ``length_m`` is one way, ``contacts_ohm`` the total of the pair.
+class Wire(Part, init=False):
+    """A two-conductor run: ``length_m`` is one way, ``contacts_ohm`` the total of the pair; as text ``"20AWG 0.4m"``.
 
     ``temperature_c`` is that of the copper where it is known; a wire without one takes what the caller assumes.
 
-    >>> wire = Wire(awg=20, length_m="0.4m", contacts_ohm="10mOhm")
-    >>> f"{wire.resistance_ohm():.5f}"
-    '0.03665'
+    >>> wire = Wire(awg=20, length="0.4m", contacts="10mOhm")
+    >>> f"{wire.resistance_ohm():.5f}", wire == Wire("20AWG 0.4m 10mOhm")
+    ('0.03665', True)
     """
+
+    rules_out: ClassVar[dict[str, tuple[str, ...]]] = {"awg": ("mm2",), "mm2": ("awg",)}
 
     length_m: Metres
     awg: Gauge | None = None
@@ -28,6 +49,10 @@ class Wire(Part):
     contacts_ohm: OhmsOrZero = 0.0
     stranded: bool = False
     temperature_c: Celsius | None = None
+
+    @classmethod
+    def _spoken(cls, said: Any) -> dict[str, Any]:
+        return wire_words(said)
 
     @model_validator(mode="after")
     def _one_size(self) -> Wire:
@@ -59,6 +84,11 @@ class Wire(Part):
         """
         return 2 * self.length_m * self.ohm_per_m(temperature_c) + self.contacts_ohm
 
+    def limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
+        """What it carries as the wire before a branch's converter, or the lead behind it."""
+        node = f"{branch}/{'in' if place == 'wire' else 'load'}"
+        yield PartLimit(CURRENT, node, "current", "at_most", self.ampacity_a(), f"{branch} {place}", place, branch)
+
     def ampacity_a(self, rise_k: float = copper.WIRE_RISE.value) -> float:
         """Current [A] that warms the wire by ``rise_k`` [K] in still air; common practice, see facts.copper.
 
@@ -70,3 +100,34 @@ class Wire(Part):
         else:
             diameter = 2e-3 * math.sqrt((self.mm2 or 0.0) / math.pi)
         return copper.ampacity_a(self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value), diameter, rise_k)
+
+
+def wire_words(text: Any) -> dict[str, object]:
+    """The keys of a file that the words of a wire stand for: its size, its length one way, its contacts if known.
+
+    >>> wire_words("AWG 20, 40cm 10mOhm")
+    {'awg': '20AWG', 'length': '40cm', 'contacts': '10mOhm'}
+    """
+    if not isinstance(text, str) or len(text) > _LONGEST:
+        raise InputError(f"{quoted(text)} is not a wire", expected=_EXAMPLE)
+    said: dict[str, object] = {}
+    for word in tokens(re.sub(r"(?i)\bawg\s+(?=[0-9])", "AWG", text)):
+        gauge = re.fullmatch(r"(?i)(?:awg)?([0-9]{1,2})(?:awg)?", word)
+        key, value = ("awg", f"{gauge[1]}AWG") if gauge and "awg" in word.lower() else _sized(word)
+        if key in said:
+            raise InputError(f"{quoted(word)}: {key} is given twice", expected=_EXAMPLE)
+        said[key] = value
+    if "length" not in said:
+        raise InputError(f"{quoted(text)} has no length", expected="a wire such as 20AWG 0.4m, one way")
+    return said
+
+
+def _sized(word: str) -> tuple[str, str]:
+    for unit, key in (("mm2", "mm2"), ("ohm", "contacts"), ("m", "length")):
+        try:
+            parse_quantity(word, unit)
+        except InputError:
+            continue
+        if re.search(r"[^0-9.,]", word):
+            return key, word
+    raise InputError(f"{quoted(word)} says nothing of a wire", expected=_EXAMPLE)

@@ -7,11 +7,10 @@ from typing import Any
 from pdcheck.bits.cable import NO_VENDOR, CableReading
 from pdcheck.circuit.drop import drop
 from pdcheck.parts.cable import Cable
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import Triple, format_quantity, over
 from pdcheck.show.check import triple_json
 from pdcheck.show.columns import paragraph
 from pdcheck.show.decoded import reading_json
-from pdcheck.verdict.finding import over
 
 SCHEMA = "pdcheck/cable/1"
 

@@ -7,8 +7,8 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.fields import nearest
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.check import triple_json

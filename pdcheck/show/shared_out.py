@@ -8,18 +8,33 @@ that piece and all behind it are shown by one process.
 from __future__ import annotations
 
 import gc
+import os
 import signal
 from collections import deque
 from collections.abc import Callable
-from multiprocessing import Pool
 from typing import Any, NamedTuple
 
 from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.stream import Stream
 from pdcheck.show.record_text import RecordText
 from pdcheck.show.streamed import Streamed
 
 PIECE_BYTES = 1 << 18
 """Bytes of a piece, about."""
+# Below, to start other processes would take longer than they save [bytes].
+_SHARED_FROM = 4_000_000
+# More could not write faster than one can gather.
+_MOST_PROCESSES = 4
+
+
+def _processes_for(size: int) -> int:
+    """How many processes show a log of so many bytes."""
+    if size < _SHARED_FROM:
+        return 1
+    try:
+        return min(len(os.sched_getaffinity(0)), _MOST_PROCESSES)
+    except AttributeError:
+        return min(os.cpu_count() or 1, _MOST_PROCESSES)
 
 
 class _Piece(NamedTuple):
@@ -41,10 +56,21 @@ class _Shown(NamedTuple):
     standing: tuple[int, ...] | None
 
 
+def show(streamed: Streamed, stream: Stream, write: Callable[[str], object]) -> None:
+    """Write the text of a stream, with the help of other processes where that saves time."""
+    processes = _processes_for(stream.size) if isinstance(stream, HexLog) else 1
+    if processes > 1 and isinstance(stream, HexLog):
+        show_shared(streamed, stream, write, processes)
+    else:
+        streamed.show(stream, write)
+
+
 def show_shared(
     streamed: Streamed, log: HexLog, write: Callable[[str], object], processes: int, size: int = PIECE_BYTES
 ) -> None:
     """Write the text of a log as ``streamed.show`` does, with the help of other processes; from its beginning only."""
+    from multiprocessing import Pool
+
     pieces: deque[_Piece] = deque()
     index = 0
     with Pool(processes, _begin, (type(streamed.text), streamed.request_form)) as pool:

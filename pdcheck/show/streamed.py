@@ -1,7 +1,8 @@
-"""A log shown message by message while it is read: JSON Lines and CSV, from texts made once for what comes again."""
+"""A stream shown message by message while it is read: JSON Lines and CSV, from texts made once for what comes again."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from struct import Struct
 from typing import NamedTuple
@@ -17,7 +18,8 @@ from pdcheck.bits.problems import Problem
 from pdcheck.bits.request_bounds import request_bounds
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.intake.hexlog import HexLog, Plain, time_text
+from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.stream import Plain, Stream, Torn, Words
 from pdcheck.show.decoded import message_json, offered_json, reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
@@ -74,7 +76,7 @@ class _Head(NamedTuple):
 class Streamed:
     """Turns messages, one after the other, into text; what ``RecordText`` says decides between JSON Lines and CSV.
 
-    ``bad_crc`` says whether any had a CRC that does not fit.
+    ``bad_crc`` says whether any had a CRC that does not fit; ``left_out`` counts what stood between them, by its class.
     """
 
     def __init__(self, text: RecordText, request_form: str | None = None) -> None:
@@ -82,6 +84,8 @@ class Streamed:
         self.request_form = request_form
         self._body = text.body
         self.bad_crc = False
+        self.left_out: Counter[type] = Counter()
+        self._torn: Torn | None = None
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
         self._list: list[_Offered] = []
@@ -92,14 +96,15 @@ class Streamed:
         self._tables: dict[tuple[Word, int | str], Table] = {}
         self._bare: dict[str, str] = {}
 
-    def show(self, log: HexLog, write: Callable[[str], object], first: int = 0) -> None:
-        """Write the text of a log, whenever the log is about to wait for more; ``first`` is the index of its messages.
+    def show(self, stream: Stream, write: Callable[[str], object], first: int = 0) -> None:
+        """Write the text of a stream, whenever it is about to wait for more; ``first`` is the index of its messages.
 
-        Raises ``InputError`` where a line cannot be read, after what stands before it has been written.
+        Raises ``InputError`` where the stream does, after what stands before it has been written.
 
-        >>> from io import BytesIO
+        >>> from pdcheck.intake.sniff import open_input
         >>> from pdcheck.show.record_text import JsonLines
-        >>> Streamed(JsonLines()).show(HexLog(BytesIO(b"4100bb6cbba8").read), lambda text: print(text[:38]))
+        >>> with open_input("4100bb6cbba8") as stream:
+        ...     Streamed(JsonLines()).show(stream, lambda text: print(text[:38]))
         {"index": 0, "time_s": null, "sop": "S
         """
         record = self.text.record
@@ -110,15 +115,36 @@ class Streamed:
                 write("".join(held))
                 held.clear()
 
-        log.before_reading = flush
+        stream.before_reading = flush
+        index = first
         try:
-            for index, (time, what) in enumerate(log, first):
-                if what.__class__ is Plain:
-                    held.append(record(index, time, what.shown or self._plain(what)))
+            for time, item in stream:
+                if item.__class__ is Plain:
+                    held.append(record(index, time, item.shown or self._plain(item)))
+                elif isinstance(item, Message):
+                    held.append(record(index, time, self._hear(item)))
                 else:
-                    held.append(record(index, time, self._hear(what)))  # type: ignore[arg-type]
+                    self.left_out[type(item)] += 1
+                    self._torn = self._torn or (item if isinstance(item, Torn) else None)
+                    continue
+                index += 1
         finally:
             flush()
+
+    @property
+    def flawed(self) -> bool:
+        """Whether a CRC is wrong, or a packet or a line could not be read."""
+        return self.bad_crc or self.left_out[BadPacket] + self.left_out[Torn] > 0
+
+    def notes(self) -> list[str]:
+        """What is to be said of all that is no message, and so has no record."""
+        lost, words, torn = (self.left_out[kind] for kind in (BadPacket, Words, Torn))
+        notes = [f"left out what could not be decoded, {lost} in all; --json lists it"] if lost else []
+        if words:
+            notes.append(f"bare object words are no messages and are left out, {words} time{'s' * (words > 1)}")
+        if self._torn is not None:
+            notes.append(f"left out what could not be read, {torn} in all; first {self._torn.error}")
+        return notes
 
     def text_of(self, plain: Iterable[tuple[str, Plain]], first: int) -> str:
         """The text of plain lines, with their times; ``first`` is the index of the first."""
@@ -141,12 +167,6 @@ class Streamed:
     def standing(self, words: Iterable[int]) -> None:
         self._list = [self._offer(word, position) for position, word in enumerate(words, 1)]
         self._ahead = True
-
-    def show_told(self, told: Iterable[Told], write: Callable[[str], object]) -> None:
-        """Write the text of messages that have been told already."""
-        for index, each in enumerate(told):
-            self.bad_crc = self.bad_crc or each.message.crc_ok is False
-            write(self.text.record(index, time_text(each.message.time_s), self.text.whole(message_json(each, index))))
 
     def _tell(self, message: Message) -> Told:
         """What a message says, by what came before it; what it offers stands from here on."""

@@ -12,9 +12,8 @@ from pdcheck.facts.cable import IR_DROP, MARKED_CURRENT, UNMARKED_CURRENT, loop_
 from pdcheck.facts.copper import ANNEALED, FLEXIBLE, GAUGE, STILL_AIR
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import Triple, format_quantity, over
 from pdcheck.show.check import triple_json
-from pdcheck.verdict.finding import over
 
 WIRE_SCHEMA, LED_SCHEMA, DROP_SCHEMA = "pdcheck/wire/1", "pdcheck/led/1", "pdcheck/drop/1"
 LED_FORMULAS = {

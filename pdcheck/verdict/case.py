@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from functools import cached_property
+from itertools import chain
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
@@ -13,11 +14,11 @@ from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
-from pdcheck.parts.cable import Cable
+from pdcheck.parts.cable import Cable, connector_limit
+from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple
-from pdcheck.verdict.finding import under
+from pdcheck.quantities import Triple, over, under
 
 HELD: FlagKind = "constant-current"
 
@@ -57,7 +58,7 @@ class Case:
     @cached_property
     def source_v(self) -> Triple:
         """Voltage at the source's receptacle on the contract [V]."""
-        if self.contract.kind == "type-c" and "source" not in self.rig.tolerance.model_fields_set:
+        if self.contract.kind == "type-c" and self.rig.tolerance.source is None:
             return Triple(SAFE_5V.require_min(), self.contract.voltage_v, SAFE_5V.require_max())
         ratio = self.rig.tolerance.of_source(self.source)
         least, most = self.contract.ends
@@ -79,6 +80,41 @@ class Case:
             limit_kind="pps" if self.contract.limits_current else "trip",
         )
         return spec._replace(source_v=self.source_v)
+
+    @cached_property
+    def limits(self) -> tuple[PartLimit, ...]:
+        """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
+        if self.contract.outcome == "off":
+            return ()
+        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
+        return (*chain(*shared), *chain(*(branch.limits() for branch in self.branches())))
+
+    @cached_property
+    def limits_by_rule(self) -> dict[str, list[PartLimit]]:
+        """The limits of which the figure is known, by the rule that they break or come near to."""
+        found: dict[str, list[PartLimit]] = {}
+        for limit in known(self.limits):
+            found.setdefault(limit.rule.id, []).append(limit)
+            if limit.rule.near is not None:
+                found.setdefault(limit.rule.near.id, []).append(limit)
+        return found
+
+    def reached(self, limit: PartLimit) -> float | None:
+        """The worst value that a limit's quantity comes to [V, A or W]; ``None`` where there is none."""
+        if limit.state == "nominal":
+            return None if self.contract.kind == "type-c" else self.contract.voltage_v
+        if limit.state == "unloaded":
+            return self.unloaded_v(limit.node)
+        if limit.branch in self.off:
+            return self.source_v.max if limit.stops and self.unloaded_v(limit.node) == self.idle_high() else None
+        if limit.state == "starting":
+            return self.source_v.min
+        if limit.quantity == "current":
+            return self.worst_current(limit.node)
+        if limit.quantity == "power":
+            return self.greatest_power(limit.node)
+        voltage = self.node_voltage(limit.node)
+        return None if voltage is None else voltage.min if limit.sense == "at_least" else voltage.max
 
     @cached_property
     def off(self) -> frozenset[str]:
@@ -129,11 +165,11 @@ class Case:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.current_a)
 
-    def greatest_input_w(self, branch: str) -> float | None:
-        """The most that a branch takes at its input over all corners [W]; ``None`` where no corner has a solution."""
+    def greatest_power(self, node: str) -> float | None:
+        """The most power through a node over all corners [W]; ``None`` where no corner has a solution."""
         if self.point is None or not self.point.points:
             return None
-        nodes = (point.nodes[f"{branch}/in"] for point in self.point.points.values())
+        nodes = (point.nodes[node] for point in self.point.points.values())
         return max(node.voltage_v * node.current_a for node in nodes)
 
     def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
@@ -149,6 +185,17 @@ class Case:
     def idle_high(self) -> float:
         """The most voltage that anything on the bus sees [V]: the source at its highest with no load at all."""
         return 0.0 if self.contract.outcome == "off" else self.source_v.max
+
+    def unloaded_v(self, node: str) -> float:
+        """The most voltage at a node with no load at all [V]: a converter's output behind one, else the source's."""
+        name, _, end = node.rpartition("/")
+        converter = next((branch.converter for branch in self.rig.branches if branch.name == name), None)
+        return self.idle_high() if converter is None or end == "in" else converter.output_v
+
+    @property
+    def steps_up(self) -> bool:
+        """Whether the contract lifts the bus above the 5 V that come before it."""
+        return self.contract.kind != "type-c" and over(self.contract.voltage_v, self.before_v.typ)
 
     def branches(self) -> tuple[Branch, ...]:
         """The branches that have power; none where the trigger gives nothing."""

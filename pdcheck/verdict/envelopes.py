@@ -16,10 +16,10 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import Triple, format_quantity, under
 from pdcheck.result import BY_ID, UNTOLD, Result, told
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Finding, under
+from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest, greatest_load
 
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.

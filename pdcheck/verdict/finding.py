@@ -6,12 +6,12 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import Level
 from pdcheck.result import AS_TEXT
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
 
-Level = Literal["stop", "fail", "warn", "note"]
 Verdict = Literal["runs", "limited", "fails", "unsafe"]
 
 LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
@@ -22,9 +22,6 @@ VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "li
 
 WORKS: tuple[Verdict, ...] = ("runs", "limited")
 """The verdicts of a rig that does its job."""
-
-# A value on its limit passes; only the last bits of a float are forgiven, never a step of anything.
-SLACK = 1e-9
 
 
 class Finding(NamedTuple):
@@ -117,24 +114,6 @@ def rule(
         return Rule(id, level, title, origin, advice, judge, scope)
 
     return made
-
-
-def over(value: float, limit: float) -> bool:
-    """Whether a value is above its limit; on the limit is not above it.
-
-    >>> over(3.0, 3.0), over(3.01, 3.0)
-    (False, True)
-    """
-    return value > limit * (1 + SLACK) + SLACK * SLACK
-
-
-def under(value: float, limit: float) -> bool:
-    """Whether a value is below its limit; on the limit is not below it.
-
-    >>> under(6.0, 6.0), under(5.99, 6.0)
-    (False, True)
-    """
-    return value < limit * (1 - SLACK)
 
 
 def verdict_of(findings: Iterable[Finding]) -> Verdict:

@@ -49,6 +49,7 @@ class ScaledCase(Case):
         self._branch = branch
         self.seen = case.seen
         self.off = case.off
+        self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
 
     @cached_property
     def spec(self) -> NetworkSpec:

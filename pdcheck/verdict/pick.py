@@ -17,9 +17,8 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple
+from pdcheck.quantities import Triple, over, under
 from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
-from pdcheck.verdict.finding import over, under
 
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
 # practice for what runs from one.

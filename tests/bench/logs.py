@@ -97,9 +97,9 @@ def _run(path: Path, option: str, out: Path) -> tuple[float, float]:
 
 
 def _workers() -> int:
-    from pdcheck.cli import streaming
+    from pdcheck.show import shared_out
 
-    return min(streaming._cores(), streaming._MOST_PROCESSES)
+    return shared_out._processes_for(shared_out._SHARED_FROM)
 
 
 def _dump(path: Path, again: Path) -> float:

@@ -295,12 +295,20 @@ def test_a_file_named_as_hex_is_read_as_a_file(pdcheck, tmp_path, monkeypatch):
     assert [offer["voltage_mv"] for offer in pdcheck("decode", "--json", "cafe").json["offers"]] == [5000, 9000]
 
 
-def test_the_line_and_offset_of_a_mistake_in_a_file(refused, tmp_path):
+def test_the_line_and_offset_of_a_mistake_in_a_file(pdcheck, refused, tmp_path):
     path = tmp_path / "capture.log"
     path.write_text(f"{CAPTURE}\n0.5 → a1 61 zz\n", encoding="utf-8")
-    assert refused("decode", path) == (
-        f"pdcheck: {path}, line 2, offset 14: 'zz' is no hex; expected hex digits, two a byte\n"
+    wrong = "line 2, offset 14: 'zz' is no hex; expected hex digits, two a byte"
+    assert refused("pick", "--source", path, "--output", "5V@1A") == f"pdcheck: --source, {path}, {wrong}\n"
+    outcome = pdcheck("decode", path)
+    assert (
+        (outcome.code, outcome.err) == (1, "") and f"! {wrong}" in outcome.out and "Source_Capabilities" in outcome.out
     )
+    document = pdcheck("decode", path, "--json").json
+    assert [each["code"] for each in document["problems"]] == ["torn-line"] and len(document["messages"]) == 1
+    for option in ("--jsonl", "--csv"):
+        outcome = pdcheck("decode", path, option)
+        assert outcome.code == 1 and wrong in outcome.err and CAPTURE in outcome.out
 
 
 def test_a_label(pdcheck):

@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 
 from pdcheck.intake.sniff import read_input
-from pdcheck.intake.waveform.told import read_captured
 from pdcheck.show.talk import shown
 from pdcheck.verdict.audit.auditing import Audit, audit
 
@@ -63,7 +62,7 @@ def test_a_waveform_of_the_modelled_ports(scenes: dict[str, Any], name: str, tmp
     talk = scenes[name].play()
     path = tmp_path / "line.vcd"
     path.write_text(shown.vcd(talk))
-    intake = read_captured(path)
+    intake = read_input(str(path))
     judged = audit(intake.told, intake.resolution_s, intake.lost)
     assert faults(judged) == WRONG.get(name, set())
     plain = read_input(shown.log(talk))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import io
 import math
 import tempfile
 from pathlib import Path
@@ -13,8 +14,8 @@ from pdcheck.bits.objects import read_request, read_sink, read_sources, read_ven
 from pdcheck.cli.waveform_options import sample_rate
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
-from pdcheck.intake.sniff import Intake, read_any, read_input
-from pdcheck.intake.waveform.told import read_captured
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.sniff import How, Intake, gathered, read_any, read_input, stream_of
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.cable_face import words_in
@@ -103,9 +104,9 @@ def _wave(data: bytes, form: str) -> None:
     rate = choice.one_of((None, None, None, 2e6, 1e-300, 1e300))
     channel = choice.one_of((None, None, None, "CC1", "1", "2", "top.cc"))
     body = choice.rest()
-    source = gzip.compress(body, 1) if packed else body
-    intake = read_captured(source, form, channel=channel, sample_rate_hz=rate, threshold_v=threshold)
-    _shown(intake)
+    how = How(channel, rate, threshold)
+    opened = Opened("capture", io.BytesIO(gzip.compress(body, 1) if packed else body), how)
+    _shown(gathered(stream_of(opened, form, how)))
 
 
 def vcd(data: bytes) -> None:

@@ -6,8 +6,8 @@ import pytest
 
 from pdcheck.errors import InputError
 from pdcheck.intake.hexdump import read_frames
-from pdcheck.intake.hexlog import LONGEST_LINE, HexLog, Plain, time_text
-from pdcheck.intake.open_log import opened_log
+from pdcheck.intake.hexlog import LONGEST_LINE, HexLog
+from pdcheck.intake.stream import Plain, Torn, Words, time_text
 
 GOOD = "4100bb6cbba8"
 BARE = "4100"
@@ -21,8 +21,10 @@ def log_of(text, piece=1 << 17):
 
 
 def shown(log):
-    """Time, ordered set and bytes of every message, and whether the quick way took it."""
+    """Time, ordered set and bytes of every message."""
     for time, what in log:
+        if isinstance(what, Words):
+            continue
         plain = isinstance(what, Plain)
         crc = b"" if plain or what.crc_given is None else what.crc_given.to_bytes(4, "little")
         yield time, what.sop, what.data if plain else what.raw + crc
@@ -64,9 +66,11 @@ def test_the_frames_of_the_general_reader(text):
         assert list(shown(log_of(text, piece))) == expected
 
 
-def test_what_is_no_message_is_counted_or_refused():
+def test_what_is_no_message_is_told_apart_or_refused():
     log = log_of(f"{GOOD}\n0x0801912C\n{GOOD}\n0x0002D12C 0x0801912C\n")
-    assert len(list(log)) == 2 and log.words == 2
+    given = [what for _, what in log]
+    assert [type(what) for what in given] == [Plain, Words, Plain, Words]
+    assert given[3].words == (0x0002D12C, 0x0801912C)
     for text in ("", "\n \n", "# nothing\n"):
         with pytest.raises(InputError, match="nothing but"):
             list(log_of(text))
@@ -113,24 +117,74 @@ def test_what_was_given_is_known_before_more_is_asked_for():
     assert asked[:3] == [0, 2, 3]
 
 
-@pytest.mark.parametrize(
-    ("text", "kind"),
-    [
-        (f"0.5 SOP {GOOD}\n", HexLog),
-        ("5V 3A, 9V 3A\n", type(None)),
-        ("00000000: 41 00 bb 6c bb a8\n", type(None)),
-        ("$timescale 1 ns $end\n$var wire 1 ! CC1 $end\n$enddefinitions $end\n", type(None)),
-    ],
-)
-def test_only_logs_are_streamed(tmp_path, text, kind):
-    path = tmp_path / "input.txt"
-    path.write_text(text)
-    with opened_log(str(path)) as opened:
-        assert isinstance(opened, kind)
+TORN = [
+    ("4100bb6cbb", "do not fit the header"),
+    ("4100bb6cbba", "odd number"),
+    ("0.5 SOP 6111 2c91", "do not fit the header"),
+    ("!! lost 4100bb6cbba8", "no hex"),
+]
 
 
-def test_text_that_is_no_path_is_not_opened():
-    with opened_log(GOOD) as opened:
-        assert opened is None
-    with opened_log("x" * 5000 + "\0") as opened:
-        assert opened is None
+def torn_log(text, piece):
+    stream = io.BytesIO(text.encode())
+    return HexLog(lambda: stream.read(piece), torn=True)
+
+
+@pytest.mark.parametrize("piece", [3, 1 << 17])
+@pytest.mark.parametrize(("line", "said"), TORN)
+@pytest.mark.parametrize("place", [0, 1, 2, 6])
+def test_a_torn_line_is_told_of_and_all_others_are_read(line, said, place, piece):
+    rows = [GOOD, f"{OFFERS}{OFFERS_CRC}", f"0.1 {GOOD}", OFFERS[:4], OFFERS[4:], OFFERS_CRC]
+    whole = [what for _, what in log_of("\n".join(rows))]
+    torn = [*rows[:place], line, *rows[place:]]
+    given = [what for _, what in torn_log("\n".join(torn), piece)]
+    (error,) = [what.error for what in given if isinstance(what, Torn)]
+    assert said in error.what and error.where.startswith(f"line {place + 1},")
+    kept = [what for what in given if not isinstance(what, Torn)]
+    assert list(shown([("", what) for what in kept])) == list(shown([("", what) for what in whole]))
+    with pytest.raises(InputError, match=said):
+        list(log_of("\n".join(torn), piece))
+
+
+def test_a_torn_list_takes_no_whole_message_with_it():
+    torn = f"{OFFERS}{OFFERS_CRC}\n6171 2c91\n{GOOD}\n{GOOD}\n{GOOD}\n41\n{GOOD}\n"
+    for piece in (2, 1 << 17):
+        given = list(torn_log(torn, piece))
+        assert [type(what) is Torn for _, what in given].count(False) == 5
+
+
+def test_an_input_that_is_no_log_is_refused_by_its_first_line():
+    for text in ("4100bb6cbb\n", "one\ntwo\nthree\nfour\n" + f"{GOOD}\n" * 9, "4100bb\n0.5 zz\n"):
+        with pytest.raises(InputError) as told:
+            list(torn_log(text, 1 << 17))
+        assert told.value.where.startswith("line 1,")
+
+
+def test_bytes_that_are_no_text_end_a_log_with_torn_lines_too():
+    stream = io.BytesIO(f"{GOOD}\n".encode() * 40 + b"4100\n41\xff\n")
+    with pytest.raises(InputError, match="0xFF"):
+        list(HexLog(lambda: stream.read(64), torn=True))
+
+
+def test_torn_lines_take_no_longer_the_more_of_them_there_are():
+    """A header that promises much looks at the lines below it once, whatever comes of it."""
+
+    def looked_at(count):
+        lines = Counting(f"{GOOD}\n" * count + "ff8fff01000000\n" * count)
+        assert sum(isinstance(what, Torn) for _, what in lines) == count
+        return lines.taken
+
+    assert looked_at(2000) < 2.2 * looked_at(1000)
+    assert looked_at(1000) < 10_000
+
+
+class Counting(HexLog):
+    """A log that counts how often it looks at a line."""
+
+    def __init__(self, text):
+        super().__init__(io.BytesIO(text.encode()).read, torn=True)
+        self.taken = 0
+
+    def take(self):
+        self.taken += 1
+        return super().take()

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.parts.tomlfile import LARGEST_BYTES, load_kit, load_rig, parse_kit, parse_rig
+from pdcheck.parts.toml_reading import LARGEST_BYTES
+from pdcheck.parts.tomlfile import load_kit, load_rig, parse_kit, parse_rig
 
 RIG = """title = "Pier box"
 [trigger]

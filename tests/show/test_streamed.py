@@ -17,10 +17,11 @@ from pdcheck.bits.message import build_extended, make_header
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.request_bounds import request_bounds
-from pdcheck.cli import streaming
+from pdcheck.bits.sequence import hear_all
 from pdcheck.errors import InputError
+from pdcheck.intake.hexdump import frame_message, read_frames
 from pdcheck.intake.hexlog import HexLog
-from pdcheck.intake.sniff import read_any
+from pdcheck.show import shared_out
 from pdcheck.show.decoded import message_json
 from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
 from pdcheck.show.shared_out import show_shared
@@ -118,9 +119,10 @@ def logs(draw):
 def slow(text):
     """The records that the general reader gives, or what it says against the text."""
     try:
-        return [message_json(told, index) for index, told in enumerate(read_any(text, "hex").told)], ""
+        messages = [frame_message(frame) for frame in read_frames(text) if not frame.words]
     except InputError as error:
         return None, str(error)
+    return [message_json(told, index) for index, told in enumerate(hear_all(messages))], ""
 
 
 def streamed(text, form, piece=1 << 17):
@@ -238,8 +240,7 @@ def test_a_long_log_is_shared_out_by_the_command(tmp_path, monkeypatch):
     log = tmp_path / "long.log"
     log.write_text(plain_log(3000))
     alone = call("decode", log, "--csv")
-    monkeypatch.setattr(streaming, "_SHARED_FROM", 1)
-    monkeypatch.setattr(streaming, "_cores", lambda: 2)
+    monkeypatch.setattr(shared_out, "_processes_for", lambda size: 2 if size else 1)
     assert call("decode", log, "--csv") == alone
     assert alone.code == 0
 
@@ -285,11 +286,21 @@ def test_a_wrong_crc_is_exit_code_1():
     assert outcome.code == 1 and ",wrong," in outcome.out
 
 
-def test_what_stands_before_a_bad_line_is_shown_and_the_line_is_named(tmp_path):
+@pytest.mark.parametrize("shared", [False, True])
+def test_what_stands_around_a_bad_line_is_shown_and_the_line_is_named(tmp_path, monkeypatch, shared):
+    monkeypatch.setattr(shared_out, "_processes_for", lambda size: 1 + shared)
     log = tmp_path / "bad.log"
-    log.write_text("4100bb6cbba8\n" * 20000 + "4100bb6cbb\n")
+    log.write_text("4100bb6cbba8\n" * 20000 + "4100bb6cbb\n" + "4100bb6cbba8\n" * 10000)
     outcome = call("decode", log, "--jsonl")
-    assert outcome.code == 2 and outcome.out.count("\n") == 20000
+    assert outcome.code == 1 and outcome.out.count("\n") == 30000
+    assert "line 20001" in outcome.err and outcome.err.count("\n") == 1
+
+
+def test_what_stands_before_bytes_that_are_no_text_is_shown(tmp_path):
+    log = tmp_path / "bad.log"
+    log.write_bytes(b"4100bb6cbba8\n" * 20000 + b"41\xff0bb6cbba8\n")
+    outcome = call("decode", log, "--jsonl")
+    assert outcome.code == 2 and 10000 < outcome.out.count("\n") < 20001
     assert "line 20001" in outcome.err and outcome.err.count("\n") == 1
 
 

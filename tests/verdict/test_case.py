@@ -47,7 +47,7 @@ def test_currents_and_voltages_of_nodes():
     assert (found.worst_current("nowhere"), found.worst_low("nowhere")) == (0.0, 0.0)
     assert found.idle_high() == pytest.approx(9.45)
     assert found.greatest_drop("source", "bus") == pytest.approx((0.1, 8.55))
-    assert found.greatest_input_w("b0") == pytest.approx(9.35)
+    assert found.greatest_power("b0/in") == pytest.approx(9.35)
     assert found.collapse is None and found.held_current() is None and found.latches() == ()
 
 
@@ -57,7 +57,7 @@ def test_nothing_where_the_trigger_gives_nothing():
     assert off.point is None and off.collapse is None and off.held_current() is None
     assert off.node_voltage("bus") is None and off.node_current("bus") is None
     assert (off.worst_current("bus"), off.worst_low("bus"), off.idle_high()) == (0.0, 0.0, 0.0)
-    assert off.greatest_input_w("b0") is None
+    assert off.greatest_power("b0/in") is None
     assert off.greatest_drop("source", "bus") == (0.0, 0.0)
     assert off.branches() == () and off.latches() == () and off.off == frozenset()
 
@@ -65,7 +65,7 @@ def test_nothing_where_the_trigger_gives_nothing():
 def test_nothing_where_the_bus_collapses():
     lost = case({"load": {"power": "100W"}, "converter": BUCK}, loop="3ohm")
     assert lost.collapse is not None
-    assert lost.greatest_input_w("b0") is None
+    assert lost.greatest_power("b0/in") is None
     assert lost.greatest_drop("source", "bus") == (0.0, 0.0)
 
 

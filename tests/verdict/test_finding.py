@@ -3,8 +3,9 @@
 import pytest
 
 from pdcheck.facts.origin import Origin
+from pdcheck.quantities import SLACK, over, under
 from pdcheck.verdict.audit.rule import AuditRule, audit_rule
-from pdcheck.verdict.finding import LEVELS, SLACK, Finding, Rule, by_gravity, over, rule, under, verdict_of
+from pdcheck.verdict.finding import LEVELS, Finding, Rule, by_gravity, rule, verdict_of
 
 HERE, THERE = Origin("a table", "checked"), Origin("a handbook", "memory")
 

@@ -10,7 +10,8 @@ from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.finding import LEVELS, over, under, verdict_of
+from pdcheck.quantities import over, under
+from pdcheck.verdict.finding import LEVELS, verdict_of
 from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, few_pairs, judge, pairs_of
 
 KIT = Kit.model_validate(

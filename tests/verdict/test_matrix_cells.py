@@ -253,7 +253,7 @@ def test_a_solved_cell_answers_as_a_case_does(rig, given, cables):
         assert (cell.collapse is None) == (case.collapse is None)
         assert cell.collapse is None or cell.collapse.element == "bus"
         assert bool(cell.latches()) == bool(case.latches())
-        mine_w, theirs_w = cell.greatest_input_w("x"), case.greatest_input_w("x")
+        mine_w, theirs_w = cell.greatest_power("x/in"), case.greatest_power("x/in")
         assert mine_w == (None if theirs_w is None else pytest.approx(theirs_w, rel=1e-9))
         if case.collapse is None:
             for ends in (("bus", "x/in"), ("x/out", "x/load")):

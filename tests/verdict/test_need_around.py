@@ -301,27 +301,27 @@ LIMIT = "no USB-C source gives more than 240 W [PD R3.2 V1.1 [checked]]"
 @pytest.mark.parametrize(
     ("rig", "reasons"),
     [
-        (rig_of("9V", load={"power": 40.0}), ["source: 4.682 A at worst from an offer of 3 A at 9 V"]),
-        (rig_of("none", load={"power": 20.0}), ["source: 4.216 A at worst from an offer of 3 A at 5 V"]),
+        (rig_of("9V", load={"power": 40.0}), ["source: must give 4.68 A in the worst case and offers 3 A at 9 V"]),
+        (rig_of("none", load={"power": 20.0}), ["source: must give 4.22 A in the worst case and offers 3 A at 5 V"]),
         (
             rig_of("13V", {"fallback": "none"}),
             ["trigger: 13 V is not on offer, and the trigger gives nothing then"],
         ),
         (
             rig_of("13V", load={"power": 20, "voltage": [12, 14]}),
-            ["13 V is not on offer: falls back to 9 V", "box: gets 8.546 V at worst and needs 12 V"],
+            ["13 V is not on offer: falls back to 9 V", "box: gets 8.55 V in the worst case and needs 12 V"],
         ),
         (
             rig_of("48V", {"voltage_rating": "21V"}, converter=CONVERTER, load={"power": 20.0}),
-            ["trigger: 48 V on a trigger rated for 21 V"],
+            ["trigger: gets 48 V and is rated for 21 V"],
         ),
         (
             rig_of("48V", load={"power": 240.1}),
             [
                 f"it draws 240.1 W and {LIMIT}",
-                "cable: the cable carries 5.266 A at worst and is good for 5 A",
-                "connector: 5.266 A through the USB-C connector at worst",
-                "trigger: the trigger carries 5.266 A at worst and is rated for 5 A",
+                "cable: carries 5.27 A in the worst case and is rated for 5 A",
+                "connector: carries 5.27 A in the worst case; USB-C ends at 5 A",
+                "trigger: carries 5.27 A in the worst case and is rated for 5 A",
             ],
         ),
     ],

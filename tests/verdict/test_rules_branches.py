@@ -102,11 +102,11 @@ FOUND = {
     "less than the cable carries": ("source-capture-cable", lambda: captured(f"{LIST}, 20V 2.25A"), []),
     "no more at 15 V": ("source-capture-cable", lambda: captured(LIST), []),
     "kept back": ("cable-bounds-offer", lambda: judged("0.5A", source=WIDE), [
-        ("note", "cable", None, None, "", "this cable is not EPR: the source keeps back 28 V"),
+        ("note", "cable", None, None, "", "this cable is not EPR: the charger does not offer 28 V"),
     ]),
     "cut and kept back": ("cable-bounds-offer", lambda: judged("0.5A", source=WIDE, cable=CABLE | {"rating": "3A"}), [
-        ("note", "cable", None, 3.0, "A", "over this cable the source offers no more than 3 A at 20 V"),
-        ("note", "cable", None, None, "", "this cable is not EPR: the source keeps back 28 V"),
+        ("note", "cable", None, 3.0, "A", "with this cable the charger offers no more than 3 A at 20 V"),
+        ("note", "cable", None, None, "", "this cable is not EPR: the charger does not offer 28 V"),
     ]),
     "21 V programmed over 20 V of a marker": (
         "cable-voltage",
@@ -114,53 +114,53 @@ FOUND = {
         [],
     ),
     "never enough input": ("converter-input-low", lambda: with_converter(input="10V-28V"), [
-        ("fail", "x", 9.45, 10.0, "V", "off: its input is never above 9.45 V on 9 V and it needs 10 V"),
+        ("fail", "x", 9.45, 10.0, "V", "stays off: it needs 10 V and gets at most 9.45 V"),
     ]),
     "not enough at the worst corner": ("converter-input-low", lambda: with_converter(input="8.45V-28V"), [
-        ("fail", "x", 8.431, 8.45, "V", "its input falls to 8.431 V on 9 V and it needs 8.45 V"),
+        ("fail", "x", 8.431, 8.45, "V", "its input falls to 8.43 V on 9 V and it needs 8.45 V"),
     ]),
     "a start above all there is": ("converter-input-low", lambda: with_converter(input="4.5V-28V", start="12V"), []),
     "an input in hand": ("converter-in-hand", lambda: with_converter(input_limit="1.3A"), [
         ("warn", "x", 1.186, 1.04, "A",
-         "its input carries 1.186 A at worst of 1.3 A: less than 20 % in hand"),
+         "1.19 A of the converter's 1.3 A in the worst case: 8.8 % to spare; 20 % is comfortable"),
     ]),
     "an output in hand": ("converter-in-hand", lambda: with_converter(output_limit="1.2A"), [
-        ("warn", "x", 1.0, 0.96, "A", "its output carries 1 A at worst of 1.2 A: less than 20 % in hand"),
+        ("warn", "x", 1.0, 0.96, "A", "1 A of the converter's 1.2 A in the worst case: 17 % to spare; 20 % is comfortable"),
     ]),
     "nothing stated of a converter": ("converter-unknown", lambda: with_converter(input=None, efficiency=None), [
         ("note", "x", None, None, "", "no efficiency stated: taken as 85 %"),
-        ("note", "x", None, None, "", "its input range is not stated: too low or too high is not judged"),
+        ("note", "x", None, None, "", "its input range is not stated: not judged"),
     ]),
     "dark": ("led-headroom", lambda: judged({"led": LEDS | {"count": 4}}), [
-        ("fail", "x", 9.45, 12.0, "V", "4 LEDs need 12 V and the bus is never above 9.45 V: they stay dark"),
+        ("fail", "x", 9.45, 12.0, "V", "its LEDs need 12 V and get at most 9.45 V: they stay dark"),
     ]),
     "dim": ("led-headroom", lambda: judged({"led": LEDS | {"headroom": "2.6V"}}), [
-        ("fail", "x", 8.543, 8.6, "V", "2 LEDs need 8.6 V and get 8.543 V at worst: they stay dark or dim"),
+        ("fail", "x", 8.543, 8.6, "V", "its LEDs need 8.6 V and get 8.54 V in the worst case: they stay dark or dim"),
     ]),
     "dark behind a converter": ("led-headroom", lambda: with_converter({"led": LEDS | {"count": 4}}), [
-        ("fail", "x", 9.0, 12.0, "V", "4 LEDs need 12 V and get 9 V at worst: they stay dark or dim"),
+        ("fail", "x", 9.0, 12.0, "V", "its LEDs need 12 V and get 9 V in the worst case: they stay dark or dim"),
     ]),
     "behind a converter that is off": (
         "led-headroom", lambda: with_converter({"led": LEDS | {"count": 4}}, input="10V-28V"), [],
     ),
     "too much behind a converter": ("load-voltage-high",
         lambda: with_converter({"current": "0.1A", "voltage": "5V-8.9V"}),
-        [("stop", "x", 9.0, 8.9, "V", "9 V can stand at a load for 8.9 V")],
+        [("stop", "x", 9.0, 8.9, "V", "may get 9 V and is rated for 8.9 V")],
     ),
     "a lead too thin": ("wire-current", lambda: judged("2.5A", lead={"awg": 24, "length": "0.1m"}), [
         ("fail", "x lead", 2.5, 2.261, "A",
-         "the lead carries 2.5 A at worst and stays cool up to 2.26 A"),
+         "carries 2.5 A in the worst case and stays cool up to 2.26 A"),
     ]),
     "a lead too long": ("wire-drop", lambda: judged(lead={"awg": 20, "length": "7m"}), [
-        ("warn", "x lead", 0.4663, 0.4225, "V", "the lead drops 466 mV of 8.45 V at worst"),
+        ("warn", "x lead", 0.4663, 0.4225, "V", "drops 466 mV of 8.45 V in the worst case"),
     ]),
     "the source gives way": ("bus-collapse", lambda: judged({"power": "40W"}, trigger={"request": "pps 9V 2A"}), [
         ("fail", "source", 40.0, 16.7, "W",
-         "the source collapses: 40 W is asked of it where 16.7 W can pass; the loads together can have 16.7 W"),
+         "the loads want 40 W, but the charger can give only 16.7 W: the voltage collapses; all loads together can have 16.7 W"),
     ]),
     "a wire gives way": ("bus-collapse", lambda: judged({"power": "40W"}, wire={"awg": 30, "length": "5m"}), [
         ("fail", "x/wire", 40.0, 5.398, "W",
-         "x/wire collapses: 40 W is asked of it where 5.398 W can pass; the loads together can have 5.243 W"),
+         "the loads want 40 W, but the wire can pass only 5.4 W: the voltage collapses; all loads together can have 5.24 W"),
     ]),
     "no PD asked for": ("cable-no-pd", lambda: judged("0.4A", trigger={"request": "none"}, cable={"kind": "A-C"}), []),
 }  # fmt: skip
@@ -211,11 +211,11 @@ def test_on_the_five_volts_each_converter_is_told_of():
     ]
     assert [each[5] for each in found] == [
         "off on the 5 V before the contract: it needs 5.6 V",
-        "may start on the 5 V before the contract, and would then want 0.936 A where 0.5 A is sure",
-        "may start on the 5 V before the contract, and would then want 0.936 A where 0.5 A is sure",
+        "may start on the 5 V before the contract, and then wants 0.936 A where 0.5 A is sure",
+        "may start on the 5 V before the contract, and then wants 0.936 A where 0.5 A is sure",
         "off on the 5 V before the contract: it needs 5.51 V",
     ]
-    assert [each[6] for each in found][::3] == ["Nothing to do; it starts with the contract."] * 2
+    assert [each[6] for each in found][::3] == ["Normal: it starts when the contract comes."] * 2
     assert [str(each[4])[:6] for each in found] == ["PD R3.", "Type-C", "Type-C", "PD R3."]
     # 0.936 A is no more than 1.5 A.
     sure = two_boxes({"input": "4.5V-28V"})

@@ -145,6 +145,10 @@ CASES = {
         lambda: with_converter("1.01A", power_limit="9W"),
         lambda: with_converter("1A", power_limit="9W"),
     ),
+    "converter-efficiency-range": (
+        lambda: with_converter(efficiency={"input": [5, 7], "output": [0.1, 2], "values": [[0.9, 0.9], [0.9, 0.9]]}),
+        lambda: with_converter(efficiency={"input": [5, 9.5], "output": [0.1, 2], "values": [[0.9, 0.9], [0.9, 0.9]]}),
+    ),
     "converter-in-hand": (
         lambda: with_converter("0.81A", output_limit="1A"),
         lambda: with_converter("0.8A", output_limit="1A"),

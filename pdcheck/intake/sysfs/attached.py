@@ -14,7 +14,8 @@ from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX
-from pdcheck.intake.sniff import Intake
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree
 
@@ -128,6 +129,11 @@ def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = N
     if plugged:
         raise InputError("more than one thing is attached", where=where, expected=f"--port, {_choice(attached)}")
     raise InputError("nothing is attached to any port", where=where, expected="a charger, or a copy made with one")
+
+
+def read(opened: Opened, how: How) -> Stream:
+    """The form ``sysfs``: offers and words, and no message."""
+    return Stream(read_sysfs(opened.name or DEFAULT_PATH, how.port))
 
 
 def words(table: Table) -> tuple[tuple[int, int], ...]:

@@ -1,63 +1,54 @@
-"""A captured waveform to an intake: packets read as messages, those that cannot be read kept with time and reason."""
+"""The forms ``vcd`` and ``csv``: packets of a waveform read as messages, those that cannot be kept with the reason."""
 
 from __future__ import annotations
-
-import os
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.header import type_name
 from pdcheck.bits.message import Message, payload_bytes, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
+from pdcheck.intake.opened import Opened
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.sniff import Intake, told_intake
+from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.reading import find_packets, read_waveform
-from pdcheck.intake.waveform.text import CaptureText, Progress
 
 RESOLUTION_S = 1e-6
 """Times of packets are taken as sure to this [s]: a third of a bit, whatever the sample rate."""
 
 
-def read_captured(
-    path_or_bytes: str | os.PathLike[str] | bytes,
-    form: str | None = None,
-    *,
-    channel: str | None = None,
-    sample_rate_hz: float | None = None,
-    threshold_v: float | None = None,
-    request_form: str | None = None,
-    progress: Progress | None = None,
-) -> Intake:
-    """All messages on one channel of a capture, VCD or CSV, gzip or plain; parameters as ``read_waveform`` has them.
+def read_vcd(opened: Opened, how: How) -> Stream:
+    """The form ``vcd``: the packets on one channel of a value change dump (IEEE 1364)."""
+    if not looks_like_vcd(opened.head):
+        raise InputError("is no VCD", where=opened.name, expected="a value change dump: $timescale and so on")
+    return _captured("vcd", opened, how)
 
-    Raises ``InputError`` where the capture, or no single channel of it, can be read.
-    """
-    is_vcd = looks_like_vcd(CaptureText(path_or_bytes).head())
-    if form == "vcd" and not is_vcd:
-        raise InputError("is no VCD", where=_name(path_or_bytes), expected="a value change dump: $timescale and so on")
-    if form == "csv" and is_vcd:
-        raise InputError("is a VCD", where=_name(path_or_bytes), expected="rows of time and level")
+
+def read_csv(opened: Opened, how: How) -> Stream:
+    """The form ``csv``: the packets on one channel of a table of time and level."""
+    if looks_like_vcd(opened.head):
+        raise InputError("is a VCD", where=opened.name, expected="rows of time and level")
+    return _captured("csv", opened, how)
+
+
+def _captured(form: str, opened: Opened, how: How) -> Stream:
     waveform = read_waveform(
-        path_or_bytes,
-        channel=channel,
-        sample_rate_hz=sample_rate_hz,
-        threshold_v=threshold_v,
-        progress=progress,
+        opened.everything() if opened.path is None else opened.path,
+        channel=how.channel,
+        sample_rate_hz=how.sample_rate_hz,
+        threshold_v=how.threshold_v,
+        progress=how.progress,
     )
-    messages: list[Message] = []
-    lost: list[BadPacket] = []
-    for packet in find_packets(waveform):
-        if isinstance(packet, BadPacket):
-            lost.append(packet)
-            continue
-        try:
-            messages.append(packet_message(packet))
-        except InputError as error:
-            lost.append(BadPacket(packet.time_s, str(error)))
-    intake = told_intake("vcd" if is_vcd else "csv", messages, request_form)
-    lost.sort(key=lambda packet: packet.time_s)
-    return intake._replace(lost=tuple(lost), channel=waveform.name, resolution_s=RESOLUTION_S)
+    return Stream(Intake(form, channel=waveform.name, resolution_s=RESOLUTION_S), map(_read, find_packets(waveform)))
+
+
+def _read(packet: Packet | BadPacket) -> Message | BadPacket:
+    if isinstance(packet, BadPacket):
+        return packet
+    try:
+        return packet_message(packet)
+    except InputError as error:
+        return BadPacket(packet.time_s, str(error))
 
 
 def packet_message(packet: Packet) -> Message:
@@ -81,7 +72,3 @@ def packet_message(packet: Packet) -> Message:
     # A CRC that does not fit is among the message's own problems already.
     odd = [Problem("line", text) for text in packet.problems if not text.startswith("CRC")]
     return message._replace(problems=(*odd, *message.problems))
-
-
-def _name(path_or_bytes: str | os.PathLike[str] | bytes) -> str:
-    return "" if isinstance(path_or_bytes, bytes) else os.fspath(path_or_bytes)

@@ -11,7 +11,8 @@ from pdcheck.contract.following.state import Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.finding import Finding, Level
+from pdcheck.parts.limits import Level
+from pdcheck.verdict.finding import Finding
 
 _GOOD_CRC_BYTES = 2
 

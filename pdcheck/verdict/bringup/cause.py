@@ -12,11 +12,11 @@ from pdcheck.facts.measuring import (
     NAMED_LOAD_SHARE,
     NAMED_RESISTANCE,
 )
+from pdcheck.parts.limits import Level
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Level
 
 
 class Cause(NamedTuple):

@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import fixed_band
+from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
@@ -17,7 +18,7 @@ from pdcheck.verdict.bringup.implied import Implied, implied
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, Level
+from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
 
 

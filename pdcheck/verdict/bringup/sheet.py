@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from pdcheck.errors import InputError
-from pdcheck.parts.fields import nearest
 from pdcheck.parts.key_lines import key_lines
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_text import one_line_tables
 from pdcheck.quantities import parse_quantity, quoted
 from pdcheck.verdict.bringup.steps import BringUp, Path, Reading

@@ -11,7 +11,8 @@ from typing import Any
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
-from pdcheck.parts.tomlfile import parse_kit, parse_rig, read_toml_text
+from pdcheck.parts.toml_reading import read_toml_text
+from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath

@@ -16,12 +16,12 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
 from pdcheck.result import AMONG, UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case, branches_off, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
-from pdcheck.verdict.finding import Finding, Verdict, by_gravity, under
+from pdcheck.verdict.finding import Finding, Verdict, by_gravity
 from pdcheck.verdict.greatest import GRAVE
 from pdcheck.verdict.judge import Judgement, judge_case
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import Level
 from pdcheck.parts.rig import Branch
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case, needed_v
 from pdcheck.verdict.change.bus_path import BusPath
-from pdcheck.verdict.finding import Finding, Level, over, under
+from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.rules.load import MAKER, bulk_f
 
 CAPACITOR = Origin("C (V1^2 - V2^2) / 2 = P t, any circuits textbook", "physics")
@@ -64,7 +65,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
         yield Finding("bulk-attach", "note", "bus", total, most, "F", BULK_AT_ATTACH.origin, text, advice)
-    if after.source_v.max <= five.min or after.contract.kind == "type-c":
+    if not after.steps_up:
         return
     climb = inrush(total, after.source_v.max, SLEW_RISING.value, from_v=five.min)
     granted, limit = after.contract.current_a, BULK_IN_CONTRACT.require_max()

@@ -104,6 +104,7 @@ class CellCase(Case):
     def __init__(self, case: Case, cable: Cable, solved: SolvedTogether, at: int) -> None:
         super().__init__(case.rig, case.source, cable, case.contract)
         self.seen, self.source_v, self.off = case.seen, case.source_v, case.off
+        self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
         self._solved = solved
         self._at = at
 
@@ -134,9 +135,13 @@ class CellCase(Case):
         """That some converter latches low."""
         return _LATCHED if self._solved.latched[self._at] else ()
 
-    def greatest_input_w(self, branch: str) -> float | None:
-        """The most that a branch takes at its input [W]."""
-        most = self._solved.input_w[branch][self._at]
+    def greatest_power(self, node: str) -> float | None:
+        """The most power through a node [W]: into a branch, or out of a converter, which holds its voltage."""
+        branch, _, end = node.rpartition("/")
+        if end == "in":
+            most = self._solved.input_w[branch][self._at]
+        else:
+            most = self._solved.voltage_v[node][2][self._at] * self._solved.current_a[node][2][self._at]
         return None if isnan(most) else most
 
     def greatest_drop(self, start: str, end: str) -> tuple[float, float]:

@@ -4,37 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.cable import CABLE_VDO, IR_DROP, LEGACY, PD_CABLES, loop_limit_ohm
-from pdcheck.facts.current import CONTRACT_MAX
+from pdcheck.facts.cable import (
+    CABLE_VDO,
+    EPR_MARKER_CURRENT,
+    EPR_MARKER_VOLTAGE,
+    IR_DROP,
+    LEGACY,
+    LEGACY_VOLTAGE,
+    MARKED_CURRENT,
+    PD_CABLES,
+    UNMARKED_CURRENT,
+    UNMARKED_VOLTAGE,
+    loop_limit_ohm,
+)
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.parts.request import NoRequest, request_text
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, over, rule
-
-
-@rule(
-    "cable-current",
-    "fail",
-    "The cable carries no more than it is rated for",
-    PD_CABLES,
-    "Use a cable with a 5 A e-marker, ask for a higher voltage, or take less from it. A hot plug is a stop sign.",
-)
-def cable_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current in the cable against its rating."""
-    worst, rated = case.worst_current("source"), case.cable.current_a
-    if over(worst, rated):
-        text = f"the cable carries {worst:.4g} A at worst and is good for {rated:g} A"
-        yield find("cable", text, worst, rated, "A")
+from pdcheck.verdict.finding import Find, Finding, rule
 
 
 @rule(
     "cable-voltage",
     "stop",
-    "The contract stays within the cable's voltage",
+    "Too much voltage for the cable",
     CABLE_VDO,
-    "More than 20 V needs a cable whose marker says 50 V, 5 A and EPR.",
+    f"More than {UNMARKED_VOLTAGE.value:g} V needs a cable whose e-marker says {EPR_MARKER_VOLTAGE.value:g} V, "
+    f"{EPR_MARKER_CURRENT.value:g} A and EPR.",
     scope="supply",
 )
 def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
@@ -43,49 +40,53 @@ def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
     # 20 V on a marker covers PPS up to its 21 V [checked: PD R3.2 V1.1, Table 6.41].
     covered = max(rated, SPR_MAX.value) if case.contract.kind == "pps" else rated
     if case.contract.kind != "type-c" and over(nominal, covered):
-        yield find("cable", f"a contract of {nominal:g} V over a cable for {rated:g} V", nominal, rated, "V")
+        yield find("cable", f"gets {nominal:g} V and is rated for {rated:g} V", nominal, rated, "V")
 
 
 @rule(
     "cable-no-pd",
     "warn",
-    "The cable passes the CC wire on, without which there is no PD",
+    "A cable without the CC wire: no PD",
     LEGACY,
-    "Use a C-to-C cable. From a Type-A port nothing but 5 V can be had, whatever the trigger is set to.",
+    f"Use a C-to-C cable. A Type-A port gives nothing but {LEGACY_VOLTAGE.value:g} V, whatever the trigger is set to.",
     scope="supply",
 )
 def cable_no_pd(case: Case, find: Find) -> Iterator[Finding]:
     """A-to-C cables, and plain wires: 5 V only."""
     if not case.cable.pd and not isinstance(case.rig.trigger.request, NoRequest):
         asked = request_text(case.rig.trigger.request)
-        yield find("cable", f"no PD over this cable: the trigger asks for {asked} and stays at 5 V")
+        yield find(
+            "cable",
+            f"PD does not work with this cable: the trigger asks for {asked} and stays at {LEGACY_VOLTAGE.value:g} V",
+        )
 
 
 @rule(
     "cable-bounds-offer",
     "note",
-    "The cable lets the source show all that it has",
+    "A cable that holds back some of the charger's offers",
     PD_CABLES,
-    "A cable with a 5 A e-marker (and EPR for more than 20 V) lets the source offer the rest.",
+    f"With a {MARKED_CURRENT.value:g} A e-marker in the cable (EPR for more than {UNMARKED_VOLTAGE.value:g} V) the "
+    "charger offers the rest.",
     scope="supply",
 )
 def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
     """Offers that the cable cuts or hides."""
     if case.seen.bounded:
         listed = ", ".join(f"{offer.max_mv / 1000:g} V" for offer in case.seen.bounded)
-        text = f"over this cable the source offers no more than {case.cable.current_a:g} A at {listed}"
+        text = f"with this cable the charger offers no more than {case.cable.current_a:g} A at {listed}"
         yield find("cable", text, None, case.cable.current_a, "A")
     if case.seen.hidden:
         listed = ", ".join(dict.fromkeys(f"{offer.max_mv / 1000:g} V" for offer in case.seen.hidden))
-        yield find("cable", f"this cable is not EPR: the source keeps back {listed}")
+        yield find("cable", f"this cable is not EPR: the charger does not offer {listed}")
 
 
 @rule(
     "cable-marker-missing",
     "note",
-    "What the cable may carry is known from its e-marker",
+    "A cable whose e-marker nobody has read",
     PD_CABLES,
-    "Read its e-marker, or count on 3 A and 20 V.",
+    f"Read its e-marker, or count on {UNMARKED_CURRENT.value:g} A and {UNMARKED_VOLTAGE.value:g} V.",
     scope="cable",
 )
 def cable_marker_missing(case: Case, find: Find) -> Iterator[Finding]:
@@ -97,9 +98,10 @@ def cable_marker_missing(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "cable-marker-odd",
     "note",
-    "The e-marker says what the standard lets it say, and does not contradict itself",
+    "An e-marker that contradicts itself or the standard",
     CABLE_VDO,
-    "Count on the lesser reading; a cable that contradicts itself is a poor choice above 3 A.",
+    "Count on the lesser reading; a cable that contradicts itself is a poor choice above "
+    f"{UNMARKED_CURRENT.value:g} A.",
     scope="cable",
 )
 def cable_marker_odd(case: Case, find: Find) -> Iterator[Finding]:
@@ -111,13 +113,13 @@ def cable_marker_odd(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "cable-loop",
     "warn",
-    "The cable's loop resistance stays within what its rating allows",
+    "Too much resistance in the cable",
     IR_DROP,
     "Replace the cable: it drops more than the standard lets it, and turns the difference into heat.",
     scope="cable",
 )
 def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
-    """Measured loop resistance against 750 mV at the rated current."""
+    """Measured loop resistance against the standard's drop at the rated current."""
     loop = case.cable.loop
     rated = case.cable.current_a
     if loop is None or rated <= 0:
@@ -134,7 +136,7 @@ def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "cable-loop-assumed",
     "note",
-    "The cable's loop resistance is known",
+    "A cable whose resistance nobody has measured",
     IR_DROP,
     "Measure it: two voltmeter readings at a known current give (V source - V sink) / I.",
     scope="cable",
@@ -144,84 +146,21 @@ def cable_loop_assumed(case: Case, find: Find) -> Iterator[Finding]:
     loop, assumed = case.cable.loop_ohm()
     if assumed:
         text = (
-            f"loop resistance not measured: taken as {format_quantity(loop.typ, 'ohm')}, "
-            f"at worst {format_quantity(loop.max, 'ohm')}, the standard's limit"
+            f"resistance not measured: {format_quantity(loop.typ, 'ohm')} assumed, in the worst case "
+            f"{format_quantity(loop.max, 'ohm')}, the most that the standard allows"
         )
         yield find("cable", text, loop.typ, loop.max, "ohm", origin=IR_DROP)
 
 
 @rule(
-    "connector-current",
-    "fail",
-    "No more than 5 A flows through a USB-C connector",
-    PD_CABLES,
-    "Ask for a higher voltage or take less power: no USB-C contract and no connector goes beyond 5 A.",
-)
-def connector_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against the connector's 5 A."""
-    worst = case.worst_current("source")
-    if over(worst, CONTRACT_MAX.value):
-        text = f"{worst:.4g} A through the USB-C connector at worst"
-        yield find("connector", text, worst, CONTRACT_MAX.value, "A", origin=CONTRACT_MAX.origin)
-
-
-@rule(
-    "trigger-current",
-    "fail",
-    "The trigger carries no more than it is rated for",
-    COMMON_PRACTICE,
-    "Use a trigger with a higher rating, or a higher voltage at less current.",
-)
-def trigger_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against the trigger's rating."""
-    rated = case.rig.trigger.rating_a
-    worst = case.worst_current("bus")
-    if rated is not None and over(worst, rated):
-        text = f"the trigger carries {worst:.4g} A at worst and is rated for {rated:g} A"
-        yield find("trigger", text, worst, rated, "A")
-
-
-@rule(
-    "trigger-voltage",
-    "stop",
-    "The contract stays within the trigger's voltage",
-    COMMON_PRACTICE,
-    "Use a trigger board rated for the voltage that it asks for.",
-    scope="supply",
-)
-def trigger_voltage(case: Case, find: Find) -> Iterator[Finding]:
-    """Nominal contract voltage against the trigger's rating."""
-    rated = case.rig.trigger.rating_v
-    nominal = case.contract.voltage_v
-    if rated is not None and over(nominal, rated):
-        yield find("trigger", f"{nominal:g} V on a trigger rated for {rated:g} V", nominal, rated, "V")
-
-
-@rule(
     "trigger-rating-unknown",
     "note",
-    "What the trigger carries is known",
+    "A trigger whose current rating is not known",
     COMMON_PRACTICE,
-    "Look for a rating on the board or its sheet; without one stay at 3 A and feel for heat.",
+    f"Look for a rating on the board or its sheet; without one stay at {UNMARKED_CURRENT.value:g} A and feel for heat.",
     scope="supply",
 )
 def trigger_rating_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """A trigger without a stated current."""
     if case.rig.trigger.rating_a is None and case.contract.outcome != "off":
-        yield find("trigger", "no current rating is stated for the trigger: not judged")
-
-
-RULES = (
-    cable_current,
-    cable_voltage,
-    cable_no_pd,
-    cable_bounds_offer,
-    cable_marker_missing,
-    cable_marker_odd,
-    cable_loop,
-    cable_loop_assumed,
-    connector_current,
-    trigger_current,
-    trigger_voltage,
-    trigger_rating_unknown,
-)
+        yield find("trigger", "its current rating is not stated: not judged")

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.current import PPS_BEHAVIOUR, PULL_UPS
+from pdcheck.facts.current import ADVERTISEMENTS, PPS_BEHAVIOUR, PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, over, rule
+from pdcheck.verdict.finding import Find, Finding, rule
 
+CC_HINT = ", ".join(
+    f"{each.cc_r2_0.require_min():g} to {each.cc_r2_0.require_max():g} V: {each.current_a:g} A"
+    for each in ADVERTISEMENTS
+)
 PD_CONTRACT = Origin("PD R3.2 V1.1", "checked")
 PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
 
@@ -17,9 +21,9 @@ PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
 @rule(
     "contract-fallback",
     "warn",
-    "The trigger gets what it is set to",
+    "The charger does not have the voltage that is set",
     COMMON_PRACTICE,
-    "Set the trigger to a voltage that this source has, or see that everything behind it lives with the fall-back.",
+    "Set the trigger to a voltage that this charger has, or check that everything behind it works on the fall-back.",
     scope="supply",
 )
 def contract_fallback(case: Case, find: Find) -> Iterator[Finding]:
@@ -31,9 +35,9 @@ def contract_fallback(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "contract-off",
     "fail",
-    "The trigger gives anything at all",
+    "The trigger gives nothing",
     COMMON_PRACTICE,
-    "Use a source that has the voltage, or set another.",
+    "Use a charger that has the voltage, or set another.",
     scope="supply",
 )
 def contract_off(case: Case, find: Find) -> Iterator[Finding]:
@@ -45,7 +49,7 @@ def contract_off(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "contract-mismatch",
     "warn",
-    "The source has the current that the trigger is set to ask for",
+    "The charger has less current than the trigger asks for",
     PD_CONTRACT,
     "Count on what is offered, not on what was asked.",
     scope="supply",
@@ -60,80 +64,53 @@ def contract_mismatch(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "typec-current-unknown",
     "note",
-    "What the source gives at 5 V without PD is known",
+    "What the charger gives without PD is not known",
     PULL_UPS,
-    "Measure CC at the sink before a contract (about 0.4 V: 500 mA, 0.9 V: 1.5 A, 1.7 V: 3 A) and state typec_current.",
+    f"Measure CC at the sink before a contract ({CC_HINT}) and state typec_current.",
     scope="supply",
 )
 def typec_current_unknown(case: Case, find: Find) -> Iterator[Finding]:
     """5 V by Type-C from a source that does not say how much."""
     if case.contract.kind == "type-c" and not case.seen.typec_known:
-        text = f"nobody says what it gives at 5 V without PD: counted on {case.seen.typec_a:g} A, default USB power"
+        text = f"what it gives at 5 V without PD is not stated: {case.seen.typec_a:g} A assumed, default USB power"
         yield find("source", text, case.seen.typec_a, None, "A")
-
-
-@rule(
-    "source-current",
-    "fail",
-    "The source carries the load at the worst corner",
-    PD_CONTRACT,
-    "Ask for a higher voltage, take less, or use a source with more power. A fixed supply trips or droops beyond it.",
-)
-def source_current(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against what the contract grants."""
-    worst, granted = case.worst_current("source"), case.contract.current_a
-    if over(worst, granted):
-        text = f"{worst:.4g} A at worst from an offer of {granted:g} A at {case.contract.voltage_v:g} V"
-        yield find("source", text, worst, granted, "A")
-
-
-@rule(
-    "source-in-hand",
-    "warn",
-    "20 % of the offered current stays in hand",
-    CURRENT_IN_HAND.origin,
-    "It works, with little to spare: expect a warm charger, and a trip when anything ages.",
-)
-def source_in_hand(case: Case, find: Find) -> Iterator[Finding]:
-    """Worst-case current against 80 % of what is granted."""
-    worst, granted = case.worst_current("source"), case.contract.current_a
-    limit = granted * (1 - CURRENT_IN_HAND.value)
-    if over(worst, limit) and not over(worst, granted):
-        text = f"{worst:.4g} A at worst of {granted:g} A leaves {(1 - worst / granted):.0%} in hand, less than 20 %"
-        yield find("source", text, worst, limit, "A")
 
 
 @rule(
     "pps-current-limit",
     "fail",
-    "A PPS source does not have to limit its current",
+    "A PPS charger that has to limit its current",
     PPS_BEHAVIOUR,
-    "Raise the current asked for, or the voltage: in its limit the source lets the bus sag until the load lets go.",
+    "Ask for more current, or a higher voltage: at its limit the charger lets the voltage fall.",
 )
 def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
     """The source holds the current and the voltage falls."""
     flag = case.held_current()
     if flag is not None:
-        text = f"the source limits at {case.contract.current_a:g} A and lets its voltage fall to {flag.value:.4g} V"
+        text = f"limits at {case.contract.current_a:g} A, and its voltage falls to {flag.value:.3g} V"
         yield find("source", text, flag.value, flag.limit, "V")
 
 
 @rule(
     "bus-collapse",
     "fail",
-    "The bus stands: the resistances pass on the power that the loads hold",
+    "The voltage collapses",
     PHYSICS,
-    "Less resistance (shorter, thicker, better contacts), a higher voltage, or less power.",
+    "Use shorter or thicker wires and better contacts, a higher voltage, or less power.",
 )
 def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
     """No operating point at some corner."""
     collapse = case.collapse
     if collapse is None:
         return
-    where = {"bus": "the bus", "source": "the source"}.get(collapse.element, collapse.element)
+    passing = {"bus": "cable and wires can pass", "source": "the charger can give"}.get(
+        collapse.element, f"the {collapse.element.rpartition('/')[2]} can pass"
+    )
+    wanted = format_quantity(collapse.wanted_w, "W", 3, beside=collapse.greatest_w)
+    passed = format_quantity(collapse.greatest_w, "W", 3, beside=collapse.wanted_w)
     text = (
-        f"{where} collapses: {collapse.wanted_w:.4g} W is asked of it where {collapse.greatest_w:.4g} W can pass; "
-        f"the loads together can have {collapse.load_w:.4g} W"
+        f"the loads want {wanted}, but {passing} only {passed}: the voltage collapses; "
+        f"all loads together can have {format_quantity(collapse.load_w, 'W', 3)}"
     )
     yield find(collapse.element, text, collapse.wanted_w, collapse.greatest_w, "W")
 
@@ -141,28 +118,16 @@ def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "start-latch",
     "fail",
-    "Every converter gets past its own start on a source that limits its current",
+    "A converter stuck while starting",
     PHYSICS,
-    "Let the converter start at a higher voltage, ask for more current, or switch the load on afterwards.",
+    "Use a converter that starts at a higher voltage, ask for more current, or switch the load on later.",
 )
 def start_latch(case: Case, find: Find) -> Iterator[Finding]:
     """A constant-power load that would hold a limited source down while starting."""
     for latch in case.latches():
         text = (
-            f"starting, it sticks at {latch.input_v:.4g} V: it wants {latch.wanted_a:.4g} A there "
-            f"and can have {latch.available_a:.4g} A"
+            f"may never start: on the way up, at {format_quantity(latch.input_v, 'V', 3)}, it wants "
+            f"{format_quantity(latch.wanted_a, 'A', 3, beside=latch.available_a)} and only "
+            f"{format_quantity(latch.available_a, 'A', 3, beside=latch.wanted_a)} is available"
         )
         yield find(latch.branch, text, latch.wanted_a, latch.available_a, "A")
-
-
-RULES = (
-    contract_off,
-    contract_fallback,
-    contract_mismatch,
-    typec_current_unknown,
-    source_current,
-    source_in_hand,
-    pps_current_limit,
-    bus_collapse,
-    start_latch,
-)

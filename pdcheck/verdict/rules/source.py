@@ -13,9 +13,10 @@ from pdcheck.facts.power_reading import PowerReading, pdp_candidates
 from pdcheck.facts.power_rules import FIXED_RULES
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
+from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, Level, rule
+from pdcheck.verdict.finding import Find, Finding, rule
 
 STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
 
@@ -53,9 +54,9 @@ def power_reading(source: Source) -> PowerReading:
 @rule(
     "source-power-rules",
     "note",
-    "The source's list is what the power rules ask of its PDP",
+    "A list that is not what the power rules ask for",
     FIXED_RULES,
-    "It says what to expect of this source; the rig is judged on what it offers.",
+    "It says what to expect of this charger; the rig is judged on what it offers.",
     scope="source",
 )
 def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
@@ -69,9 +70,9 @@ def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-list-odd",
     "note",
-    "The source's list is in order: 5 V first, rising, no more than seven, nothing reserved",
+    "A list that is out of order",
     LIST_ORDER,
-    "A source that gets its list wrong may get more wrong: try it with a meter before trusting it.",
+    "A charger that gets its list wrong may get more wrong: try it with a meter before you trust it.",
     scope="source",
 )
 def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
@@ -88,9 +89,9 @@ def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-capture-cable",
     "warn",
-    "The list fits the cable that it was captured over",
+    "A list that does not fit the cable it was captured with",
     PD_CABLES,
-    "Read that cable's e-marker. If it says 3 A, do not draw more from this source.",
+    f"Read that cable's e-marker. If it says {UNMARKED_CURRENT.value:g} A, do not draw more from this charger.",
     scope="source",
 )
 def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
@@ -124,7 +125,7 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-doubtful",
     "warn",
-    "The capture that the source's list comes from is sound",
+    "A damaged capture",
     COMMON_PRACTICE,
     "Capture it again before you rely on it.",
     scope="source",
@@ -138,9 +139,9 @@ def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-behaviour",
     "fail",
-    "The source grants what it offers, as the kit has it behave",
+    "The charger does not give what it offers",
     STATED_BEHAVIOUR,
-    "Play it with 'pdcheck talk': it tells step by step what comes of it.",
+    "'pdcheck talk' shows step by step what happens.",
     scope="supply",
 )
 def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
@@ -177,6 +178,3 @@ def _never_granted(behaviour: Behaviour, *, epr: bool) -> Iterator[str]:
     ):
         if times >= ALWAYS:
             yield text
-
-
-RULES = (source_behaviour, source_doubtful, source_capture_cable, source_list_odd, source_power_rules)

@@ -1,0 +1,13 @@
+"""Plausible: the worst figure that a part may have whose figure nobody states. Within it, an answer holds anyway."""
+
+from __future__ import annotations
+
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit
+
+TRIGGER_RATING = Limit("least current rating of a trigger board that is sold", 3.0, "A", COMMON_PRACTICE)
+CONVERTER_INPUT = Limit("least input current that a converter module is sold for", 1.0, "A", COMMON_PRACTICE)
+CONVERTER_OUTPUT = Limit("least output current that a converter module is sold for", 0.5, "A", COMMON_PRACTICE)
+CONVERTER_INPUT_END = Limit("least end of the input range of a step-down module", 12.0, "V", COMMON_PRACTICE)
+BOOST_INPUT_END = Limit("least end of the input range of a step-up module", 5.5, "V", COMMON_PRACTICE)
+CONVERTER_INPUT_START = Limit("greatest start of the input range of a module", 8.0, "V", COMMON_PRACTICE)
+BUCK_DROPOUT = Limit("most that a step-down module needs above its output", 2.0, "V", COMMON_PRACTICE)

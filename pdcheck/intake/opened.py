@@ -1,0 +1,150 @@
+"""Opened: an input while it is read, from a path, standard input or the argument itself, unpacked where it is gzip."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from io import BytesIO
+from itertools import chain
+from typing import BinaryIO
+
+from pdcheck.errors import InputError
+from pdcheck.intake.given import STANDARD_INPUT, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.stream import AS_IT_LOOKS, How
+
+HEAD_BYTES = 1 << 16
+"""What an input looks like is told by so many bytes of it."""
+GZIP = b"\x1f\x8b"
+LARGEST_TEXT = 1 << 28
+"""Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
+_PIECE_BYTES = 1 << 17
+
+
+class Opened:
+    """An input by its name (empty for text typed as the argument), with its first bytes, ``head``.
+
+    ``path`` is set for a plain file, which may be read from the start as often as needed. ``read`` gives the next bytes
+    of text, from the first on, none at the end. ``size`` is the bytes in all, zero where that is not known.
+
+    >>> Opened("", BytesIO(b"a1 61")).read()
+    b'a1 61'
+    """
+
+    def __init__(self, name: str, stream: BinaryIO, how: How = AS_IT_LOOKS, path: str | None = None) -> None:
+        self.name = name
+        self.path = path
+        self.size = os.fstat(stream.fileno()).st_size if path is not None else 0
+        self._how = how
+        self._begun: list[bytes] | None = []
+        self._raw = self._pieces(stream)
+        first = next(self._raw, b"")
+        pieces = chain([first], self._raw)
+        self._text = self._unpacked(pieces) if first.startswith(GZIP) else pieces
+        self.head = self._head()
+
+    def read(self) -> bytes:
+        """The next bytes of text, unpacked and without a byte-order mark; none at the end."""
+        self._begun = None
+        return next(self._text, b"")
+
+    def everything(self) -> bytes:
+        """All bytes as they came, gzip as gzip; before anything has been read."""
+        return b"".join([*(self._begun or ()), *self._raw])
+
+    def text_bytes(self) -> bytes:
+        """All bytes of text."""
+        return b"".join(iter(self.read, b""))
+
+    def _head(self) -> bytes:
+        """The beginning: all of it that a form is told by where one may wait for it, else a line at least."""
+        head = b""
+        while len(head) < HEAD_BYTES and (self._how.gathered or self.path or b"\n" not in head):
+            piece = next(self._text, b"")
+            if not piece:
+                break
+            head += piece
+        head = head.removeprefix(b"\xef\xbb\xbf")
+        self._text = chain([head] if head else [], self._text)
+        return head
+
+    def _pieces(self, stream: BinaryIO) -> Iterator[bytes]:
+        some: Callable[[int], bytes] = getattr(stream, "read1", stream.read)
+        done = 0
+        while True:
+            try:
+                piece = some(_PIECE_BYTES)
+            except OSError as error:
+                raise unreadable(error, "") from None
+            if not piece:
+                return
+            done += len(piece)
+            if self._how.progress is not None:
+                self._how.progress(done, self.size)
+            if self._how.gathered and self.path is None:
+                fits_memory(done, "")
+            if self._begun is not None:
+                self._begun.append(piece)
+            yield piece
+
+    def _unpacked(self, pieces: Iterator[bytes]) -> Iterator[bytes]:
+        """What a gzip stream of one member or several unpacks to, a piece at a time."""
+        import zlib
+
+        unpack = zlib.decompressobj(31)
+        rest = b""
+        done = 0
+        while True:
+            if unpack.eof:
+                rest = unpack.unused_data or next(pieces, b"")
+                if not rest.startswith(GZIP[:1]):
+                    # The end, or what some writers fill up with.
+                    return
+                unpack = zlib.decompressobj(31)
+            elif not rest:
+                rest = next(pieces, b"")
+                if not rest:
+                    raise InputError("the gzip data end before their end", expected="a whole gzip file")
+            try:
+                data = unpack.decompress(rest, _PIECE_BYTES)
+            except zlib.error:
+                raise InputError("begins as gzip but cannot be unpacked", expected="a whole gzip file") from None
+            rest = unpack.unconsumed_tail
+            done += len(data)
+            if self._how.gathered and done > LARGEST_TEXT:
+                raise InputError(f"unpacks to more than {LARGEST_TEXT} bytes", expected="a log of reasonable size")
+            if data:
+                yield data
+
+
+@contextmanager
+def opened(argument: str, how: How) -> Iterator[Opened]:
+    """An input that is read: ``-`` for standard input, a path, else the text itself.
+
+    Raises ``InputError`` for a directory, for what cannot be read, and for what looks like a path of no file.
+    """
+    if argument == "-":
+        with naming(STANDARD_INPUT):
+            yield Opened(STANDARD_INPUT, standard_input(), how)
+    elif not is_path(argument):
+        yield Opened("", BytesIO(os.fsencode(argument)), how)
+    else:
+        with naming(argument), _file(argument) as stream:
+            yield Opened(argument, stream, how, argument if os.path.isfile(argument) else None)
+
+
+def _file(path: str) -> BinaryIO:
+    try:
+        return open(path, "rb")
+    except OSError as error:
+        raise unreadable(error, path) from None
+
+
+@contextmanager
+def naming(name: str) -> Iterator[None]:
+    """Put the name of an input before the place of any error in it."""
+    try:
+        yield
+    except InputError as error:
+        named = error.where in (name, name[:80]) or error.where.startswith(f"{name}, ")
+        raise error if named else error.inside(name) from None

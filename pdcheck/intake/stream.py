@@ -1,0 +1,191 @@
+"""Stream: what an input says, message by message while it is read; Intake: all of it, gathered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from pdcheck.bits.identity import PD_SID
+from pdcheck.bits.message import Message, read_message
+from pdcheck.bits.objects import Reading, read_request, read_sources, read_vendor
+from pdcheck.bits.offers import Offer
+from pdcheck.bits.problems import Problem
+from pdcheck.bits.sequence import Listener, Told
+from pdcheck.errors import InputError
+from pdcheck.intake.packet import BadPacket
+
+if TYPE_CHECKING:
+    from pdcheck.bits.cable import CableReading
+
+TORN = "torn-line"
+"""Code of the problem that a line of a log could not be read."""
+
+
+class How(NamedTuple):
+    """How an input is to be read.
+
+    ``channel``, ``sample_rate_hz`` [Hz] and ``threshold_v`` [V] are for waveforms, ``port`` for the system's tables.
+    ``progress`` is told the bytes done and the bytes in all, zero where that is not known. ``gathered`` says that all
+    is kept in memory: more than fits is refused. ``torn`` says that a line of a log which cannot be read is told of,
+    not refused.
+    """
+
+    channel: str | None = None
+    sample_rate_hz: float | None = None
+    threshold_v: float | None = None
+    port: str | None = None
+    progress: Callable[[int, int], None] | None = None
+    gathered: bool = True
+    torn: bool = False
+
+
+AS_IT_LOOKS = How()
+
+
+class Intake(NamedTuple):
+    """All that an input says.
+
+    ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
+    ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
+    that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
+    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
+    """
+
+    form: str
+    told: tuple[Told, ...] = ()
+    offers: tuple[Offer, ...] = ()
+    objects: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    doubtful: bool = False
+    power_w: float | None = None
+    lost: tuple[BadPacket, ...] = ()
+    channel: str | None = None
+    cable: CableReading | None = None
+    resolution_s: float | None = None
+
+    def offers_or_error(self) -> tuple[Offer, ...]:
+        """The offers that are choices; ``InputError`` where there is none."""
+        real = tuple(offer for offer in self.offers if not offer.is_gap)
+        if not real:
+            raise InputError("holds no source capabilities", expected="a capability list, object words or a label")
+        return real
+
+    def bad_crc(self) -> bool:
+        """Whether any message in the input has a CRC that does not fit."""
+        return any(told.message.crc_ok is False for told in self.told)
+
+    def flawed(self) -> bool:
+        """Whether a CRC is wrong, or a packet or a line could not be read."""
+        return self.bad_crc() or bool(self.lost) or any(problem.code == TORN for problem in self.problems)
+
+
+class Plain:
+    """What a plain line says behind its time: the ordered set and the bytes, which fit their header.
+
+    ``crc`` says whether a CRC stands at their end; it is right then. A message without objects that comes again is the
+    same object, and ``shown`` is for whoever shows it.
+    """
+
+    __slots__ = ("crc", "data", "shown", "sop")
+
+    def __init__(self, sop: str, data: bytes, crc: bool) -> None:
+        self.sop = sop
+        self.data = data
+        self.crc = crc
+        self.shown: Any = None
+
+
+class Words(NamedTuple):
+    """A list of bare object words, which are no message."""
+
+    words: tuple[int, ...]
+
+
+class Torn(NamedTuple):
+    """A line that could not be read, and why."""
+
+    error: InputError
+
+
+Item = Plain | Message | Words | BadPacket | Torn
+
+
+class Stream:
+    """What an input says in turn, while it is read: each message with its time in seconds as text (empty for none).
+
+    Between them may stand words, packets and lines that are no messages. ``before_reading`` is called each time before
+    more is read, so that what has been given can be shown while there is nothing to read. ``said`` is what the input
+    says beside, complete at the end. ``size`` is the bytes in all that will be read, zero where that is not known.
+
+    >>> from pdcheck.bits.message import read_message
+    >>> [(time, item.type) for time, item in Stream(Intake("hex"), [read_message(b"\\x41\\x00", "SOP", 0.5)])]
+    [('0.5', 'GoodCRC')]
+    """
+
+    size = 0
+
+    def __init__(self, said: Intake, items: Iterable[Message | BadPacket] = ()) -> None:
+        self.said = said
+        self.before_reading: Callable[[], None] = _nothing
+        self._items = items
+
+    def __iter__(self) -> Iterator[tuple[str, Item]]:
+        for item in self._items:
+            yield time_text(item.time_s), item
+            self.before_reading()
+
+
+def _nothing() -> None: ...
+
+
+def time_text(time_s: float | None) -> str:
+    """A time [s] as text, empty where there is none.
+
+    >>> time_text(0.5), time_text(None)
+    ('0.5', '')
+    """
+    return "" if time_s is None else repr(time_s)
+
+
+def gathered(stream: Stream, request_form: str | None = None) -> Intake:
+    """All of a stream: messages told in turn, bare words read as offers, requests or identity.
+
+    ``request_form`` is how to read a request without its capabilities; bare words are then requests.
+    """
+    listener = Listener(request_form)
+    told: list[Told] = []
+    lost: list[BadPacket] = []
+    offers: tuple[Offer, ...] = ()
+    objects: list[Reading] = []
+    problems: list[Problem] = []
+    for time, item in stream:
+        if isinstance(item, Plain):
+            told.append(listener.hear(read_message(item.data, item.sop, float(time) if time else None)))
+        elif isinstance(item, Message):
+            told.append(listener.hear(item))
+        elif isinstance(item, BadPacket):
+            lost.append(item)
+        elif isinstance(item, Torn):
+            error = item.error
+            text = f"{error.what}; expected {error.expected}" if error.expected else error.what
+            problems.append(Problem(TORN, text, error.where))
+        elif request_form is not None:
+            objects += [read_request(word, offers, form=request_form) for word in item.words]
+        elif item.words[0] >> 16 == PD_SID:
+            objects += read_vendor(item.words)
+        else:
+            offers, odd = read_sources(item.words, epr_message=len(item.words) > 7)
+            problems += odd
+    for reading in objects:
+        problems += reading.problems
+    said = stream.said
+    last = next((each for each in reversed(told) if each.offers), None)
+    return said._replace(
+        told=tuple(told),
+        offers=said.offers or offers or (last.offers if last else ()),
+        objects=(*said.objects, *objects),
+        problems=(*said.problems, *listener.unfinished(), *problems),
+        doubtful=last is not None and last.message.crc_ok is False and not offers,
+        lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
+        resolution_s=said.resolution_s if lost or any(each.message.time_s is not None for each in told) else None,
+    )

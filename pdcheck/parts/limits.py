@@ -1,0 +1,197 @@
+"""Limit of a part: a node, a quantity, a figure that it must keep, and what is wrong where it does not.
+
+Every part yields its limits once, by a method ``limits``. Whether a build works, what it can deliver, what the least is
+to buy and when to stop are all questions to that one list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from math import ceil, floor, isfinite, log10
+from typing import ClassVar, Literal, NamedTuple
+
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.quantities import SLACK, format_quantity, over, under
+
+Quantity = Literal["voltage", "current", "power"]
+Sense = Literal["at_most", "at_least"]
+State = Literal["loaded", "unloaded", "starting", "nominal"]
+"""When a limit counts: with the loads running, with none of them (a source at its highest), while the branch is still
+to start, or for the contract's nominal voltage."""
+
+Level = Literal["stop", "fail", "warn", "note"]
+SettleBy = Literal["sheet", "print", "meter", "look"]
+"""Where a maker finds a figure: a data sheet, what is printed on the part, a meter, a look at it."""
+
+UNITS: dict[Quantity, str] = {"voltage": "V", "current": "A", "power": "W"}
+ABOUT = ("cable", "contract", "converter", "load", "source")
+"""What rules are about, causes before what follows from them: a cable bounds the offer, the offer the load."""
+
+
+class LimitRule(NamedTuple):
+    """What is wrong where a limit is broken, and what to do.
+
+    ``words`` are filled in with ``value``, ``limit`` and ``volts`` (the contract's), each with its unit; ``off_words``
+    where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what must be true
+    of a part of which the figure is not known. ``supply`` says that nothing that flows is looked at. ``near`` is a
+    rule of its own for a value that keeps the limit, but only just.
+    """
+
+    id: str
+    level: Level
+    title: str
+    origin: Origin
+    advice: str
+    words: str
+    about: str
+    off_words: str = ""
+    if_words: str = ""
+    near: LimitRule | None = None
+    supply: bool = False
+
+
+class Catalogue:
+    """Every limit rule there is, in the order in which they were made: none can be written and forgotten."""
+
+    rules: ClassVar[list[LimitRule]] = []
+
+
+def limit_rule(
+    id: str,
+    level: Level,
+    title: str,
+    origin: Origin,
+    advice: str,
+    words: str,
+    *,
+    about: str,
+    off_words: str = "",
+    if_words: str = "",
+    near: LimitRule | None = None,
+    supply: bool = False,
+) -> LimitRule:
+    """A limit rule, entered in the catalogue.
+
+    >>> made = limit_rule("x", "fail", "Too hot", Origin("", "rig"), "Cool it.", "at {value} of {limit}", about="load")
+    >>> made is Catalogue.rules.pop()
+    True
+    """
+    made = LimitRule(id, level, title, origin, advice, words, about, off_words, if_words, near, supply)
+    Catalogue.rules.append(made)
+    return made
+
+
+class PartLimit(NamedTuple):
+    """One limit: at a node, of a quantity, at most or at least a share of the part's ``figure`` [V, A or W].
+
+    From ``near_share`` of the figure on the rule's ``near`` rule holds. ``subject`` is who is told about, ``part`` what
+    sets the end of an envelope, ``branch`` the branch it belongs to (empty for what all share). ``figure`` is None
+    where nobody states it: then ``key`` names what is missing, ``settle_by`` where a maker finds it, and
+    ``plausible`` is the worst figure that the part may have.
+    """
+
+    rule: LimitRule
+    node: str
+    quantity: Quantity
+    sense: Sense
+    figure: float | None
+    subject: str
+    part: str
+    branch: str = ""
+    state: State = "loaded"
+    key: str = ""
+    settle_by: SettleBy = "sheet"
+    plausible: float | None = None
+    share: float = 1.0
+    near_share: float | None = None
+
+    @property
+    def limit(self) -> float | None:
+        """What must be kept [V, A or W]; None where the figure is not known."""
+        return None if self.figure is None else self.figure * self.share
+
+    @property
+    def near(self) -> float | None:
+        """What should be kept [V, A or W], so that enough is to spare; None where there is no such."""
+        return None if self.figure is None or self.near_share is None else self.figure * self.near_share
+
+    def needs(self, value: float, *, comfortable: bool) -> float:
+        """The figure of the part on which a value just keeps the limit, or has enough to spare as well.
+
+        Rounded to four digits, to the safe side.
+        """
+        share = self.near_share if comfortable and self.near_share is not None else self.share
+        return rounded(value / share, up=self.sense == "at_most")
+
+    @property
+    def unit(self) -> str:
+        """The unit of its figure.
+
+        >>> UNITS["power"]
+        'W'
+        """
+        return UNITS[self.quantity]
+
+    @property
+    def stops(self) -> bool:
+        """Whether a branch does not run at all where it is not kept."""
+        return bool(self.rule.off_words)
+
+    def past(self, value: float, figure: float | None) -> bool:
+        """Whether a value is past a figure on the limit's side; on it is not past it, and past none is nothing."""
+        if figure is None:
+            return False
+        return over(value, figure) if self.sense == "at_most" else under(value, figure)
+
+    def broken(self, value: float) -> bool:
+        """Whether a value is past the limit; an unknown one is never past."""
+        return self.past(value, self.limit)
+
+    def close(self, value: float) -> bool:
+        """Whether a value keeps the limit, but only just."""
+        return self.rule.near is not None and self.past(value, self.near) and not self.broken(value)
+
+    def told(self, value: float, volts: float, words: str | None = None) -> str:
+        """The sentence for a value: enough digits that it and the limit differ where they do."""
+        limit = 0.0 if self.limit is None else self.limit
+        spare = 1 - value / limit if limit else 0.0
+        return (self.rule.words if words is None else words).format(
+            value=format_quantity(value, self.unit, 3, beside=limit),
+            limit=format_quantity(limit, self.unit, 3, beside=value),
+            volts=format_quantity(volts, "V", 3),
+            spare=format_quantity(spare, "%", 2),
+        )
+
+
+COMFORTABLE = format_quantity(CURRENT_IN_HAND.value, "%")
+"""How much of a current should be to spare, as people read it."""
+
+
+def rounded(value: float, *, up: bool) -> float:
+    """A figure of four digits on the safe side of a value.
+
+    >>> rounded(2.10004, up=True), rounded(2.10004, up=False)
+    (2.101, 2.1)
+    """
+    if value <= 0.0 or not isfinite(value):
+        return value
+    step = 10.0 ** (floor(log10(value)) - 3)
+    # What is on a step but for the last bits of a float stays there.
+    steps = value / step * (1 - SLACK if up else 1 + SLACK)
+    return float(f"{(ceil(steps) if up else floor(steps)) * step:.4g}")
+
+
+ENOUGH = 1 - CURRENT_IN_HAND.value
+"""The share of a current up to which enough is to spare."""
+
+
+def near_rule(id: str, title: str, advice: str, whose: str, about: str) -> LimitRule:
+    """The rule of a current that keeps its limit with too little to spare."""
+    words = f"{{value}} of {whose} {{limit}} in the worst case: {{spare}} to spare; {COMFORTABLE} is comfortable"
+    return limit_rule(id, "warn", title, CURRENT_IN_HAND.origin, advice, words, about=about)
+
+
+def known(limits: Iterable[PartLimit]) -> Iterator[PartLimit]:
+    """Those of which the figure is known."""
+    return (limit for limit in limits if limit.limit is not None)

@@ -1,0 +1,89 @@
+"""Offers and words as text: for people, and for a file so that it reads back as the same offers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from pdcheck.bits.offers import Offer
+from pdcheck.errors import InputError
+from pdcheck.intake.label import LONGEST, looks_like_label, read_label
+
+_WORDS = re.compile(r"(?:0x[0-9A-Fa-f]{8}\s*)+")
+
+
+def hex_words(words: Iterable[int]) -> str:
+    """32-bit words as a file holds them.
+
+    >>> hex_words([0x0801912C, 0])
+    '0x0801912C 0x00000000'
+    """
+    return " ".join(f"0x{word:08X}" for word in words)
+
+
+def offers_text(offers: Sequence[Offer]) -> str:
+    """Offers for a file: the text of a label where it says all that the words say, else the words.
+
+    >>> offers_text([Offer.from_word(0x0001912C, 1)]), offers_text([Offer.from_word(0x0801912C, 1)])
+    ('5V 3A', '0x0801912C')
+    """
+    label = offers_line(offers)
+    try:
+        same = looks_like_label(label) and len(label) <= LONGEST and read_label(label).offers == tuple(offers)
+    except InputError:
+        same = False
+    return label if same else hex_words(offer.word for offer in offers)
+
+
+def read_offers(text: str) -> tuple[Offer, ...] | None:
+    """The inverse of ``offers_text``; None for a text that is neither a label nor words.
+
+    >>> [offer.max_mv for offer in read_offers("5V 3A, 9V 2A") or ()], read_offers("45W")
+    ([5000, 9000], None)
+    """
+    if looks_like_label(text):
+        return read_label(text).offers
+    if not is_words(text):
+        return None
+    return tuple(Offer.from_word(int(word, 16), at) for at, word in enumerate(text.split(), 1))
+
+
+def is_words(text: Any) -> bool:
+    """Whether a text is bare 32-bit words, as ``hex_words`` writes them."""
+    return isinstance(text, str) and _WORDS.fullmatch(text.strip()) is not None
+
+
+def read_dumped(value: Any) -> tuple[Offer, ...] | None:
+    """Offers, or what a dump has made of them: position, kind, word and the rest, which the word gives again.
+
+    >>> read_dumped([[1, "fixed", 0x0001912C]]) == (Offer.from_word(0x0001912C, 1),), read_dumped([5])
+    (True, None)
+    """
+    listed = value if isinstance(value, tuple | list) else [value]
+    if not all(
+        isinstance(each, tuple | list) and len(each) > 2 and type(each[0]) is type(each[2]) is int for each in listed
+    ):
+        return None
+    return tuple(each if isinstance(each, Offer) else Offer.from_word(each[2] & 0xFFFFFFFF, each[0]) for each in listed)
+
+
+def offers_line(offers: Sequence[Offer]) -> str:
+    """The offers for people, for a comment.
+
+    >>> offers_line([Offer.from_word(0x0801912C, 1), Offer.from_word(0x0002D12C, 2)])
+    '5V 3A, 9V 3A'
+    """
+    return ", ".join(_offer_text(offer) for offer in offers if not offer.is_gap)
+
+
+def _offer_text(offer: Offer) -> str:
+    span = f"{offer.max_mv / 1000:g}V"
+    if offer.min_mv != offer.max_mv:
+        span = f"{offer.kind.upper().replace('-', ' ')} {offer.min_mv / 1000:g}-{span}"
+    if offer.current_ma is not None:
+        return f"{span} {offer.current_ma / 1000:g}A"
+    if offer.current_15v_ma is not None:
+        return f"{span} {offer.current_15v_ma / 1000:g}A"
+    watts = offer.pdp_w if offer.pdp_w is not None else (offer.power_mw or 0) / 1000
+    return f"{span} {watts:g}W"
