@@ -1,22 +1,14 @@
 """Result: a frozen class whose JSON document, JSON Schema and flat rows come from its own annotations.
 
 A result is a frozen dataclass of ``Result``; what it holds are named tuples, frozen dataclasses, texts and numbers.
-A key of the document is the name of a field, or of a method marked ``@told``; its type says how it is written:
-
-- ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value,
-  ``Annotated[Source, BY_ID]`` the id of a part;
-- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written,
-  ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
-- ``Annotated[X, Named("class")]`` is written under another name than Python would take;
-- ``Annotated[Mapping[str, X], AMONG]`` is a mapping, or a record or None, whose keys stand among those of its class.
+How each key is written, its type says, with the marks of ``pdcheck.marks``.
+A class may give its own schema by ``json_schema(shared)``. Every result has itself entered in ``RESULTS``.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import fields, is_dataclass
 from functools import cache
 from importlib import import_module
 from types import NoneType, UnionType
@@ -24,22 +16,65 @@ from typing import (
     Annotated,
     Any,
     ClassVar,
-    Generic,
     Literal,
     NamedTuple,
-    Self,
     TypeVar,
     Union,
     cast,
     get_args,
     get_origin,
     get_type_hints,
-    overload,
 )
 
-T = TypeVar("T")
+from pdcheck.marks import (
+    AMONG,
+    AS_HEX,
+    AS_TEXT,
+    BY_ID,
+    IF_ANY,
+    IF_KNOWN,
+    UNLISTED,
+    UNTOLD,
+    Hex,
+    HexWord,
+    Mark,
+    Named,
+    Schema,
+    listed,
+    told,
+)
+
+__all__ = [
+    "AMONG",
+    "AS_HEX",
+    "AS_TEXT",
+    "BY_ID",
+    "IF_ANY",
+    "IF_KNOWN",
+    "RESULTS",
+    "UNLISTED",
+    "UNTOLD",
+    "Hex",
+    "HexWord",
+    "Key",
+    "Mark",
+    "Named",
+    "Result",
+    "Schema",
+    "as_dict",
+    "is_record",
+    "keys_of",
+    "listed",
+    "object_schema",
+    "once",
+    "plain",
+    "schema_for",
+    "schema_of",
+    "shows",
+    "told",
+]
+
 Shown = TypeVar("Shown", bound="Result")
-Schema = dict[str, Any]
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
@@ -49,65 +84,6 @@ def once(function: Function) -> Function:
 
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
-class Mark:
-    """How a value is written: ``write`` turns it into what JSON holds, ``schema`` says what that is."""
-
-    __slots__ = ("schema", "write")
-
-    def __init__(self, write: Callable[[Any], Any] | None = None, schema: Schema | None = None) -> None:
-        self.write, self.schema = write, schema
-
-
-class Named(Mark):
-    """The key's name in the document, where it is not the field's own."""
-
-    __slots__ = ("name",)
-
-    def __init__(self, name: str) -> None:
-        super().__init__()
-        self.name = name
-
-
-UNTOLD = Mark()
-UNLISTED = Mark()
-IF_KNOWN = Mark()
-AMONG = Mark()
-AS_TEXT = Mark(str, {"type": "string"})
-BY_ID = Mark(lambda part: part.id, {"type": "string"})
-AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
-
-
-def Hex(digits: int) -> Mark:  # noqa: N802 - reads as the type that it stands for
-    """A word as hex digits, no mark before them.
-
-    >>> Hex(8).write(0x0801912C)
-    '0801912C'
-    """
-    return Mark(lambda word: f"{word:0{digits}X}", {"type": "string", "pattern": f"^[0-9A-F]{{{digits}}}$"})
-
-
-HexWord = Annotated[int, Hex(8)]
-
-
-class told(Generic[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in the document under its own name."""
-
-    def __init__(self, read: Callable[[Any], T]) -> None:
-        self.read = read
-        self.__doc__ = read.__doc__
-
-    @overload
-    def __get__(self, instance: None, owner: type) -> Self: ...
-    @overload
-    def __get__(self, instance: object, owner: type) -> T: ...
-    def __get__(self, instance: object | None, owner: type) -> T | Self:
-        return self if instance is None else self.read(instance)
-
-
-class listed(told[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in rows under its own name, and in no document."""
 
 
 class Key(NamedTuple):
@@ -125,16 +101,23 @@ class Key(NamedTuple):
 
 def is_record(hint: Any) -> bool:
     """Whether a type is a class of named fields."""
-    return isinstance(hint, type) and (is_dataclass(hint) or (issubclass(hint, tuple) and hasattr(hint, "_fields")))
+    return isinstance(hint, type) and (hasattr(hint, "__dataclass_fields__") or hasattr(hint, "_fields"))
 
 
 @once
 def keys_of(cls: Any) -> tuple[Key, ...]:
     """The keys that a class has in a document: its fields, then what is ``told``."""
     hints = get_type_hints(cls, include_extras=True)
-    named = [each.name for each in fields(cls)] if is_dataclass(cls) else list(cls._fields)
+    named = getattr(cls, "_fields", None) or _field_names(cls)
     found = [_key(name, hints[name]) for name in named]
     return tuple(key for key in [*found, *_told(cls, told)] if not key.has(UNTOLD))
+
+
+def _field_names(cls: Any) -> list[str]:
+    # The plainest of commands has named tuples only, and need not load what makes dataclasses.
+    from dataclasses import fields
+
+    return [each.name for each in fields(cls)]
 
 
 @once
@@ -177,9 +160,9 @@ def _writer(hint: Any) -> Callable[[Any], Any]:
             return mark.write
     origin, arguments = get_origin(hint), get_args(hint)
     if origin in (Union, UnionType):
-        return _of_several([each for each in arguments if each is not NoneType])
+        return _of_several(_kinds(hint))
     if is_record(hint):
-        return _record
+        return as_dict
     if origin is not None and isinstance(origin, type):
         if issubclass(origin, Mapping):
             inner = _writer(arguments[1])
@@ -199,17 +182,18 @@ def _of_several(hints: list[Any]) -> Callable[[Any], Any]:
 
     def write(value: Any) -> Any:
         if is_record(type(value)):
-            return _record(value)
+            return as_dict(value)
         return [write(each) for each in value] if isinstance(value, tuple | list) else value
 
     return write
 
 
-def _record(value: Any) -> dict[str, Any]:
+def as_dict(value: Any) -> dict[str, Any]:
+    """What a document holds of a record: a named tuple, or a frozen dataclass."""
     out: dict[str, Any] = {}
-    for name, key, write, optional, among in _writers(type(value)):
+    for name, key, write, needless, among in _writers(type(value)):
         own = getattr(value, name)
-        if own is None and optional:
+        if needless is not None and (own is None or (needless is IF_ANY and not own)):
             continue
         written = own if write is _same else write(own)
         if among:
@@ -220,27 +204,14 @@ def _record(value: Any) -> dict[str, Any]:
 
 
 @once
-def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], bool, bool]]:
+def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], Mark | None, bool]]:
     """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
-    return [
-        (key.name, key.key, _spread(key) if key.has(AMONG) else _writer_of(key), key.has(IF_KNOWN), key.has(AMONG))
-        for key in keys_of(cls)
-    ]
+    return [(key.name, key.key, _writer_of(key), _needless(key), key.has(AMONG)) for key in keys_of(cls)]
 
 
-def _spread(key: Key) -> Callable[[Any], Any]:
-    """How what stands among other keys is written: where there is no record, each of its keys is null."""
-    record = _optional(key.hint)
-    if record is None:
-        return _writer_of(key)
-    nothing = dict.fromkeys(each.key for each in keys_of(record))
-    return lambda own: nothing if own is None else _record(own)
-
-
-def _optional(hint: Any) -> Any:
-    """The class of a record that may be None; None for any other type."""
-    inner = [each for each in get_args(hint) if each is not NoneType]
-    return inner[0] if len(inner) == 1 and is_record(inner[0]) and get_origin(hint) in (Union, UnionType) else None
+def _needless(key: Key) -> Mark | None:
+    """The mark by which a key may be left out."""
+    return next((mark for mark in (IF_ANY, IF_KNOWN, AMONG) if key.has(mark)), None)
 
 
 @once
@@ -262,6 +233,11 @@ class Result:
     ROWS: ClassVar[tuple[str, ...]] = ()
     ALONE: ClassVar[str | None] = None
     SHOWN: ClassVar[str] = ""
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        if "SCHEMA" in vars(cls):
+            RESULTS.append(cls)
 
     def __bool__(self) -> bool:
         """Whether it works: what exit code 0 says on the command line."""
@@ -285,18 +261,22 @@ class Result:
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON document as plain values."""
-        own = _record(self)
+        own = as_dict(self)
         if self.ALONE is not None and len(own[self.ALONE]) == 1:
             own = own[self.ALONE][0] | own
         return {"schema": f"pdcheck/{self.SCHEMA}", **own}
 
     def to_json(self, indent: int | None = 2) -> str:
         """The JSON document as text; never NaN or infinity."""
+        import json
+
         return json.dumps(self.to_dict(), indent=indent, ensure_ascii=False, allow_nan=False)
 
     def rows(self) -> list[dict[str, Any]]:
         """Flat records, one for each row of the answer, with figures of what they stand in beside their own."""
-        return list(_rows(self, self.ROWS, {}))
+        found = list(_rows(self, self.ROWS, None))
+        names = dict.fromkeys(name for row in found for name in row)
+        return [{name: row.get(name) for name in names} for row in found]
 
     def _repr_html_(self) -> str:
         from html import escape
@@ -311,6 +291,8 @@ class Result:
         return f"<p>{escape(self.answer())}</p><table><tr>{head}</tr>{body}</table>{more}"
 
 
+RESULTS: list[type[Result]] = []
+"""Every class of result that has been imported; what names no schema of its own is none."""
 _MOST_SHOWN = 30
 _SHOWN: dict[type, Callable[[Any], str]] = {}
 
@@ -329,18 +311,16 @@ def _cell(value: Any) -> str:
     return "" if value is None else f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
-def _rows(value: Any, path: tuple[str, ...], above: dict[str, Any]) -> Iterator[dict[str, Any]]:
-    own = above | flat(value, path[:1])
+def _rows(value: Any, path: tuple[str, ...], above: dict[str, Any] | None) -> Iterator[dict[str, Any]]:
+    own = (above or {}) | dict(_flat(value, "", path[:1]))
     if not path:
         yield own
         return
-    for inner in getattr(value, path[0]):
+    below = getattr(value, path[0])
+    if not below and above is not None:
+        yield own
+    for inner in below:
         yield from _rows(inner, path[1:], own)
-
-
-def flat(value: Any, without: tuple[str, ...] = ()) -> dict[str, Any]:
-    """A record as one row."""
-    return dict(_flat(value, "", without))
 
 
 def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
@@ -353,32 +333,21 @@ def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tu
         if is_record(type(own)) and not any(mark.write for mark in key.marks):
             yield from _flat(own, start)
             continue
-        record = _optional(key.hint)
-        if own is None and record is not None:
-            yield from _blank(record, start)
-            continue
         written = _writer_of(key)(own)
         if isinstance(written, dict):
             yield from ((start + inner, each) for inner, each in written.items())
+        elif written is None and any(map(is_record, _kinds(key.hint))):
+            continue  # its own columns are those of the record
         elif not isinstance(written, list):
             yield name, written
         elif not any(isinstance(each, dict | list) for each in written):
             yield name, "; ".join(map(str, written))
 
 
-def _blank(record: Any, before: str) -> Iterator[tuple[str, None]]:
-    """The names that a record's figures would have in a row, with nothing in them."""
-    for key in _columns(record):
-        inner = key.hint if is_record(key.hint) and not key.marks else _optional(key.hint)
-        if inner is not None:
-            yield from _blank(inner, f"{before}{key.key}_")
-        elif not _is_list(key.hint):
-            yield before + key.key, None
-
-
-def _is_list(hint: Any) -> bool:
-    origin = get_origin(hint)
-    return isinstance(origin, type) and issubclass(origin, Sequence) and is_record(get_args(hint)[0])
+def _kinds(hint: Any) -> list[Any]:
+    """The types that a value may have, but for None."""
+    several = get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)
+    return [each for each in several if each is not NoneType]
 
 
 def schema_of(cls: type[Result]) -> Schema:
@@ -394,7 +363,7 @@ def schema_of(cls: type[Result]) -> Schema:
         inner = _object(get_args(alone.hint)[0], shared)
         needed = {key: sorted(inner["required"]) for key in inner["required"]}
         body["properties"] = inner["properties"] | body["properties"]
-        body["dependentRequired"] = needed
+        body["dependentRequired"] = body.get("dependentRequired", {}) | needed
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}:{number}", "title": cls.TITLE}
     return head | body | ({"$defs": dict(sorted(shared.items()))} if shared else {})
 
@@ -402,30 +371,44 @@ def schema_of(cls: type[Result]) -> Schema:
 def _object(cls: type, shared: dict[str, Schema]) -> Schema:
     """The schema of a class, which may give its own by ``json_schema(shared)``."""
     own = getattr(cls, "json_schema", None)
-    if own is not None:
-        made: Schema = own(shared)
-        return made
+    made: Schema = object_schema(cls, shared) if own is None else own(shared)
+    return made
+
+
+def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
+    """The schema that follows from the annotations of a class."""
     out: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
     for key in keys_of(cls):
-        marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
         if key.has(AMONG):
-            record = _optional(key.hint) or key.hint
-            if is_record(record):
-                inner = _object(record, shared)
-                if record is not key.hint:
-                    inner["properties"] = {each: _or_null(held) for each, held in inner["properties"].items()}
-                out["properties"] |= inner["properties"]
-                out["required"] += inner["required"]
-            else:
-                out["additionalProperties"] = schema_for(get_args(key.hint)[1], shared)
+            _stand_among(out, key.hint, shared)
             continue
         hint = key.hint
         if key.has(IF_KNOWN):
-            hint = Union[tuple(each for each in get_args(hint) if each is not NoneType)]  # noqa: UP007 - made here
-        else:
+            hint = Union[tuple(_kinds(hint))]  # noqa: UP007 - made here
+        if not (key.has(IF_KNOWN) or key.has(IF_ANY)):
             out["required"].append(key.key)
+        marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
         out["properties"][key.key] = marked or schema_for(hint, shared)
     return out
+
+
+def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
+    """The keys of a mapping or of one of some records, put among those of an object."""
+    kinds = _kinds(hint)
+    if not is_record(kinds[0]):
+        out["additionalProperties"] = schema_for(get_args(kinds[0])[1], shared)
+        return
+    inner = [_object(each, shared) for each in kinds]
+    for each in inner:
+        out["properties"] |= each["properties"]
+    if hint is kinds[0]:
+        out["required"] += inner[0]["required"]
+        return
+    for each in inner:
+        needed = sorted(each["required"])
+        out.setdefault("dependentRequired", {}).update(dict.fromkeys(needed, needed))
+    if len(kinds) == len(get_args(hint)):
+        out.setdefault("allOf", []).append({"oneOf": [{"required": sorted(each["required"])} for each in inner]})
 
 
 def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
@@ -466,13 +449,6 @@ _TYPES: dict[Any, str] = {
     NoneType: "null",
     type(None): "null",
 }
-
-
-def _or_null(schema: Schema) -> Schema:
-    kinds = [schema, *schema.get("anyOf", [])]
-    if any("null" in each.get("type", ()) for each in kinds):
-        return schema
-    return _any_of([*schema.get("anyOf", [schema]), {"type": "null"}])
 
 
 def _any_of(schemas: list[Schema]) -> Schema:

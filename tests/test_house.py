@@ -17,6 +17,7 @@ PACKAGE = ROOT / "pdcheck"
 ROOMS = (
     "errors",
     "quantities",
+    "marks",
     "result",
     "facts",
     "bits",

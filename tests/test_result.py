@@ -15,7 +15,9 @@ from pdcheck.quantities import Triple
 from pdcheck.result import (
     AMONG,
     AS_TEXT,
+    IF_ANY,
     IF_KNOWN,
+    RESULTS,
     UNLISTED,
     UNTOLD,
     HexWord,
@@ -135,7 +137,6 @@ class Roof(Result):
     kind: Annotated[str, Named("class")]
     counts: Annotated[Mapping[Literal["tiles", "holes"], int], UNLISTED]
     span: Annotated[tuple[float, float], SPAN]
-    rung: Annotated[Maker, AMONG]
 
     @listed
     def dry(self) -> bool:
@@ -143,12 +144,10 @@ class Roof(Result):
 
 
 def test_marks_of_text_name_and_place_hold_in_document_schema_and_rows() -> None:
-    roof = Roof(Maker("x"), "flat", {"tiles": 9, "holes": 0}, (1.0, 2.0), Maker("y"))
+    roof = Roof(Maker("x"), "flat", {"tiles": 9, "holes": 0}, (1.0, 2.0))
     document = roof.to_dict()
     assert document["maker"] == "by x" and document["class"] == "flat" and "dry" not in document
-    assert roof.rows() == [{"maker": "by x", "class": "flat", "span_min": 1.0, "span_max": 2.0, "name": "y", "dry": True}]
-    assert document["name"] == "y" and Draft202012Validator(schema_of(Roof)).is_valid(document)
-    assert not Draft202012Validator(schema_of(Roof)).is_valid({**document, "name": 7})
+    assert roof.rows() == [{"maker": "by x", "class": "flat", "span_min": 1.0, "span_max": 2.0, "dry": True}]
     strict = schema_of(Roof)["properties"]["counts"]
     assert Draft202012Validator(strict).is_valid(document["counts"])
     assert not Draft202012Validator(strict).is_valid({"tiles": 9})
@@ -176,3 +175,72 @@ def test_what_shows_it_is_what_it_prints() -> None:
         return "a hut, as printed"
 
     assert str(Hut()) == "a hut, as printed"
+
+
+class Handle(NamedTuple):
+    length_m: float
+    bent: bool | None
+
+
+class Blade(NamedTuple):
+    steel: str
+
+
+class Bristles(NamedTuple):
+    rows: int
+
+
+class Tool(NamedTuple):
+    name: str
+    handle: Annotated[Handle | None, AMONG]
+    working: Annotated[Blade | Bristles, AMONG]
+    worn: Annotated[bool, IF_ANY] = False
+
+
+@dataclass(frozen=True, repr=False)
+class Chest(Result):
+    SCHEMA: ClassVar[str] = "chest/1"
+    TITLE: ClassVar[str] = "A chest of tools"
+    ROWS: ClassVar[tuple[str, ...]] = ("tools",)
+    tools: tuple[Tool, ...]
+
+
+def test_the_keys_of_a_record_stand_among_others_all_or_none() -> None:
+    knife = Tool("knife", Handle(0.1, None), Blade("plain"))
+    head = Tool("head", None, Bristles(90), worn=True)
+    chest = Chest((knife, head))
+    first, second = chest.to_dict()["tools"]
+    assert first == {"name": "knife", "length_m": 0.1, "bent": None, "steel": "plain"}
+    assert second == {"name": "head", "rows": 90, "worn": True}
+    strict = Draft202012Validator(schema_of(Chest))
+    assert strict.is_valid(chest.to_dict())
+    for wrong in (
+        {key: value for key, value in first.items() if key != "bent"},
+        {key: value for key, value in first.items() if key != "steel"},
+        {**first, "rows": 3},
+        {**first, "more": 3},
+        {**first, "worn": 3},
+    ):
+        assert not strict.is_valid({**chest.to_dict(), "tools": [wrong]}), wrong
+
+
+def test_every_row_has_every_column() -> None:
+    rows = Chest((Tool("knife", Handle(0.1, None), Blade("plain")), Tool("head", None, Bristles(90)))).rows()
+    assert rows[0].keys() == rows[1].keys() == {"name", "length_m", "bent", "steel", "worn", "rows"}
+    assert (rows[1]["length_m"], rows[1]["rows"]) == (None, 90)
+
+
+def test_a_record_without_inner_ones_has_a_row_of_its_own() -> None:
+    @dataclass(frozen=True, repr=False)
+    class Yard(Result):
+        SCHEMA: ClassVar[str] = "yard/1"
+        TITLE: ClassVar[str] = "A yard"
+        ROWS: ClassVar[tuple[str, ...]] = ("chests", "tools")
+        chests: tuple[Chest, ...]
+
+    assert [row["name"] for row in Yard((Chest(()), Chest((Tool("rag", None, Blade("")),)))).rows()] == [None, "rag"]
+    assert Yard(()).rows() == []
+
+
+def test_every_result_is_entered_once() -> None:
+    assert Chest in RESULTS and Ladder in RESULTS and Result not in RESULTS

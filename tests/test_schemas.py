@@ -162,9 +162,9 @@ def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str |
 @cache
 def examples() -> dict[str, dict[str, Any]]:
     """One document of each of some kinds, made without the command line."""
-    from pdcheck.cli.named import named_source
+    from pdcheck.asking.given import source_of
     from pdcheck.intake.sniff import read_input
-    from pdcheck.show import broughtup, captured, judged, kept, picked
+    from pdcheck.show import captured, kept
     from pdcheck.show.demo import demo_kit, demo_rig
     from pdcheck.verdict.bringup.steps import bring_up
     from pdcheck.verdict.judge import judge
@@ -172,12 +172,12 @@ def examples() -> dict[str, dict[str, Any]]:
 
     kit = demo_kit()
     judgement = judge(demo_rig("pier-box"), kit.source("wall-45"), kit.cable("thin-2m"))
-    source, cable = named_source("5V 3A, 9V 3A", None), kit.cable("thin-2m")
+    source, cable = source_of("5V 3A, 9V 3A"), kit.cable("thin-2m")
     return {
-        "check": judged.document([judgement], "x"),
-        "bringup": broughtup.document(bring_up(judgement)),
+        "check": judgement.to_dict(),
+        "bringup": bring_up(judgement).to_dict(),
         "kit": kept.document(kit),
-        "pick": picked.document(pick(source, cable, Wanted(9.0, 1.0)), source, cable),
+        "pick": pick(source, cable, Wanted(9.0, 1.0)).to_dict(),
         "decode": captured.document(read_input(MESSAGE)),
     }
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import io
+import json
 import tempfile
 import tomllib
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -15,14 +18,17 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.show import broughtup, changed, enveloped, judged, kept
+from pdcheck.result import Result
+from pdcheck.show import kept
 from pdcheck.show.bringup_sheet import sheet_text
+from pdcheck.show.emit import write_csv
+from pdcheck.show.envelope import CSV_COLUMNS
 from pdcheck.show.talk import shown as talked
 from pdcheck.verdict.bringup.measured import compare
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
-from pdcheck.verdict.change.changes import changes
-from pdcheck.verdict.envelopes import envelopes
+from pdcheck.verdict.change.changes import changed
+from pdcheck.verdict.envelopes import Enveloped, envelopes
 from pdcheck.verdict.judge import judge, pairs_of
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.judging import document, same, shown
@@ -183,14 +189,20 @@ def _kit_shown(kit: Kit) -> None:
     document(kept.document(kit))
 
 
+def _answered(result: Result) -> None:
+    shown(str(result))
+    document(result.to_dict())
+    assert len(repr(result)) < 400
+    json.dumps(result.rows(), allow_nan=False)
+
+
 def _rig_shown(rig: Rig) -> None:
     if rig.kit is None or not rig.kit.sources:
         return
     _kit_shown(rig.kit)
     for source, cable in list(pairs_of(rig.kit))[:MOST_PAIRS]:
         judgement = judge(rig, source, cable)
-        shown(judged.text(judgement))
-        document(judged.document([judgement], rig.title))
+        _answered(judgement)
 
 
 def kit(data: bytes) -> None:
@@ -219,16 +231,14 @@ def worked(data: bytes) -> None:
     shown(talked.text(rig, talk, states=True))
     document(talked.document(rig, talk))
     shown(talked.log(talk))
-    found = envelopes(rig, source, cable)
-    shown(enveloped.text(found))
-    shown(enveloped.csv_text([found]))
-    document(enveloped.document([found], rig.title))
-    moved = changes(rig, source, cable)
-    shown(changed.text(moved, steps=True))
-    document(changed.document(moved, rig.title))
+    found = Enveloped(rig.title, (envelopes(rig, source, cable),))
+    _answered(found)
+    table = io.StringIO()
+    write_csv(found.rows(), CSV_COLUMNS, table)
+    shown(table.getvalue())
+    _answered(replace(changed(rig, source, cable), asked="all of it"))
     plan = bring_up(judge(rig, source, cable))
-    shown(broughtup.text(plan))
-    document(broughtup.document(plan))
+    _answered(plan)
     tomllib.loads(sheet_text(plan, "rig.toml", ""))
 
 
@@ -244,9 +254,7 @@ def sheet(data: bytes) -> None:
     """The text of a bring-up sheet that was filled in."""
     text = data.decode("utf-8", "replace")
     sheet_head(sheet_data(text, "sheet"), "sheet")
-    found = compare(_plan(), read_sheet(text, _plan()))
-    shown(broughtup.measured_text(found, []))
-    document(broughtup.measured_document(found, []))
+    _answered(compare(_plan(), read_sheet(text, _plan())))
 
 
 def keeping(data: bytes) -> None:

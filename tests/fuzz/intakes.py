@@ -8,9 +8,9 @@ import math
 import tempfile
 from pathlib import Path
 
+from pdcheck.asking.given import cable_of, source_of
 from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
-from pdcheck.cli.named import named_cable, named_source
 from pdcheck.cli.waveform_options import sample_rate
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
@@ -82,7 +82,7 @@ def typed(data: bytes) -> None:
     if text in ("-", ".", ".."):
         return
     _shown(read_input(text))
-    named_source(text, None)
+    source_of(text)
 
 
 def file(data: bytes) -> None:
@@ -123,7 +123,7 @@ def marker(data: bytes) -> None:
     """The words of an e-marker."""
     text = _text(data)
     words_in(text)
-    cable = named_cable(text, None)
+    cable = cable_of(text)
     shown(cabled.text(cable, None, 3.0))
 
 
