@@ -4,12 +4,12 @@ A key of the document is the name of a field, or of a method marked ``@told``; i
 
 - ``Annotated[int, Hex(8)]`` is a word in hex digits, ``Annotated[Origin, AS_TEXT]`` the text of a value,
   ``Annotated[Source, BY_ID]`` the id of a part;
-- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, IF_ANY]`` where it is empty or false,
-  ``Annotated[X, UNTOLD]`` is never written;
-- ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
+- ``Annotated[X | None, IF_KNOWN]`` is left out where it is None, ``Annotated[X, UNTOLD]`` is never written,
+  ``Annotated[X, UNLISTED]`` stands in the document and in no row; ``@listed`` is told in rows and in no document;
 - ``Annotated[X, Named("class")]`` is written under another name than Python would take;
-- ``Annotated[Mapping[str, X], AMONG]`` is a mapping whose keys stand among those of its class, and so do those of a
-  record, or of one of several. Where it may be None each of them is null; with ``IF_KNOWN`` as well, left out.
+- ``Annotated[X, IF_ANY]`` is left out where it is empty, zero or false;
+- ``Annotated[X, AMONG]`` is a mapping, or a record, whose keys stand among those of its class: all of them or none
+  where it may be None, those of one where it is one of several.
 """
 
 from __future__ import annotations
@@ -45,8 +45,8 @@ UNLISTED = Mark()
 IF_KNOWN = Mark()
 IF_ANY = Mark()
 AMONG = Mark()
-AS_TEXT = Mark(str, {"type": "string"})
 BY_ID = Mark(lambda part: part.id, {"type": "string"})
+AS_TEXT = Mark(str, {"type": "string"})
 AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
 
 

@@ -151,24 +151,12 @@ def as_dict(value: Any) -> dict[str, Any]:
 @once
 def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], Mark | None, bool]]:
     """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
-    return [
-        (key.name, key.key, _spread(key) if key.has(AMONG) else _writer_of(key), _needless(key), key.has(AMONG))
-        for key in keys_of(cls)
-    ]
+    return [(key.name, key.key, _writer_of(key), _needless(key), key.has(AMONG)) for key in keys_of(cls)]
 
 
 def _needless(key: Key) -> Mark | None:
     """The mark by which a key may be left out."""
-    return next((mark for mark in (IF_ANY, IF_KNOWN) if key.has(mark)), None)
-
-
-def _spread(key: Key) -> Callable[[Any], Any]:
-    """How what stands among other keys is written: where there is no record, each of its keys is null."""
-    record = optional_record(key.hint)
-    if record is None:
-        return _writer_of(key)
-    nothing = dict.fromkeys(each.key for each in keys_of(record))
-    return lambda own: nothing if own is None else as_dict(own)
+    return next((mark for mark in (IF_ANY, IF_KNOWN, AMONG) if key.has(mark)), None)
 
 
 @once
@@ -178,7 +166,7 @@ def _writer_of(key: Key) -> Callable[[Any], Any]:
 
 def rows_of(value: Any, path: tuple[str, ...], above: dict[str, Any] | None = None) -> Iterator[dict[str, Any]]:
     """Flat records: one for each record at the end of a path of fields, with what it stands in beside its own."""
-    own = (above or {}) | flat(value, path[:1])
+    own = (above or {}) | dict(_flat(value, "", path[:1]))
     if not path:
         yield own
         return
@@ -187,11 +175,6 @@ def rows_of(value: Any, path: tuple[str, ...], above: dict[str, Any] | None = No
         yield own
     for inner in below:
         yield from rows_of(inner, path[1:], own)
-
-
-def flat(value: Any, without: tuple[str, ...] = ()) -> dict[str, Any]:
-    """A record as one row."""
-    return dict(_flat(value, "", without))
 
 
 def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
@@ -204,41 +187,18 @@ def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tu
         if is_record(type(own)) and not any(mark.write for mark in key.marks):
             yield from _flat(own, start)
             continue
-        record = optional_record(key.hint)
-        if own is None and record is not None:
-            yield from _blank(record, start)
-            continue
         written = _writer_of(key)(own)
         if isinstance(written, dict):
             yield from ((start + inner, each) for inner, each in written.items())
+        elif written is None and any(map(is_record, kinds_of(key.hint))):
+            continue  # its own columns are those of the record
         elif not isinstance(written, list):
             yield name, written
         elif not any(isinstance(each, dict | list) for each in written):
             yield name, "; ".join(map(str, written))
 
 
-def _blank(record: Any, before: str) -> Iterator[tuple[str, None]]:
-    """The names that a record's figures would have in a row, with nothing in them."""
-    for key in _columns(record):
-        inner = key.hint if is_record(key.hint) and not key.marks else optional_record(key.hint)
-        if inner is not None:
-            yield from _blank(inner, f"{before}{key.key}_")
-        elif not _is_list(key.hint):
-            yield before + key.key, None
-
-
-def _is_list(hint: Any) -> bool:
-    origin = get_origin(hint)
-    return isinstance(origin, type) and issubclass(origin, Sequence) and is_record(get_args(hint)[0])
-
-
 def kinds_of(hint: Any) -> list[Any]:
     """The types that a value may have, but for None."""
     several = get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)
     return [each for each in several if each is not NoneType]
-
-
-def optional_record(hint: Any) -> Any:
-    """The class of a record that may be None; None for any other type."""
-    kinds = kinds_of(hint)
-    return kinds[0] if len(kinds) == 1 and kinds[0] is not hint and is_record(kinds[0]) else None

@@ -30,7 +30,7 @@ from pdcheck.marks import (
     listed,
     told,
 )
-from pdcheck.records import Key, as_dict, bare, flat, is_record, keys_of, kinds_of, once, plain, rows_of
+from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
 
 __all__ = [
     "AMONG",
@@ -50,7 +50,6 @@ __all__ = [
     "Result",
     "Schema",
     "as_dict",
-    "flat",
     "is_record",
     "keys_of",
     "listed",
@@ -198,7 +197,7 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
     out: Schema = {"type": "object", "properties": {}, "required": [], "additionalProperties": False}
     for key in keys_of(cls):
         if key.has(AMONG):
-            _stand_among(out, key, shared)
+            _stand_among(out, key.hint, shared)
             continue
         hint = key.hint
         if key.has(IF_KNOWN):
@@ -210,24 +209,22 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
     return out
 
 
-def _stand_among(out: Schema, key: Key, shared: dict[str, Schema]) -> None:
+def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
     """The keys of a mapping or of one of some records, put among those of an object."""
-    kinds = kinds_of(key.hint)
+    kinds = kinds_of(hint)
     if not is_record(kinds[0]):
         out["additionalProperties"] = schema_for(get_args(kinds[0])[1], shared)
         return
     inner = [_object(each, shared) for each in kinds]
     for each in inner:
         out["properties"] |= each["properties"]
-    if key.has(IF_KNOWN) or len(kinds) > 1:
-        needed = [sorted(each["required"]) for each in inner if len(each["required"]) > 1]
-        out.setdefault("dependentRequired", {}).update({name: names for names in needed for name in names})
-        if not key.has(IF_KNOWN):
-            out["oneOf"] = [{"required": each["required"]} for each in inner]
+    if hint is kinds[0]:
+        out["required"] += inner[0]["required"]
         return
-    out["required"] += inner[0]["required"]
-    if kinds[0] is not key.hint:
-        out["properties"] |= {name: _or_null(each) for name, each in inner[0]["properties"].items()}
+    needed = [sorted(each["required"]) for each in inner if len(each["required"]) > 1]
+    out.setdefault("dependentRequired", {}).update({name: names for names in needed for name in names})
+    if len(kinds) == len(get_args(hint)):
+        out["oneOf"] = [{"required": each["required"]} for each in inner]
 
 
 def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
@@ -268,13 +265,6 @@ _TYPES: dict[Any, str] = {
     NoneType: "null",
     type(None): "null",
 }
-
-
-def _or_null(schema: Schema) -> Schema:
-    kinds = [schema, *schema.get("anyOf", [])]
-    if any("null" in each.get("type", ()) for each in kinds):
-        return schema
-    return _any_of([*schema.get("anyOf", [schema]), {"type": "null"}])
 
 
 def _any_of(schemas: list[Schema]) -> Schema:

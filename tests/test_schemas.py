@@ -224,11 +224,9 @@ def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str |
 @cache
 def examples() -> dict[str, dict[str, Any]]:
     """One document of each of some kinds, made without the command line."""
-    from pdcheck.cli.named import named_source
-
-    from pdcheck.parts.kit_result import kit_parts
-    from pdcheck.show import broughtup, judged, picked
-    from pdcheck.show.decode_result import decode
+    from pdcheck.asking.decode import decode
+    from pdcheck.asking.given import source_of
+    from pdcheck.parts.kit_result import KitResult
     from pdcheck.show.demo import demo_kit, demo_rig
     from pdcheck.verdict.bringup.steps import bring_up
     from pdcheck.verdict.judge import judge
@@ -236,12 +234,12 @@ def examples() -> dict[str, dict[str, Any]]:
 
     kit = demo_kit()
     judgement = judge(demo_rig("pier-box"), kit.source("wall-45"), kit.cable("thin-2m"))
-    source, cable = named_source("5V 3A, 9V 3A", None), kit.cable("thin-2m")
+    source, cable = source_of("5V 3A, 9V 3A"), kit.cable("thin-2m")
     return {
-        "check": judged.document([judgement], "x"),
-        "bringup": broughtup.document(bring_up(judgement)),
-        "kit": kit_parts(kit).to_dict(),
-        "pick": picked.document(pick(source, cable, Wanted(9.0, 1.0)), source, cable),
+        "check": judgement.to_dict(),
+        "bringup": bring_up(judgement).to_dict(),
+        "kit": KitResult(kit).to_dict(),
+        "pick": pick(source, cable, Wanted(9.0, 1.0)).to_dict(),
         "decode": decode(MESSAGE).to_dict(),
     }
 
@@ -301,7 +299,9 @@ def test_the_tables_of_the_docs_validate(text: str) -> None:
         {"source": [{"id": "a"}]},
         {"source": [{"id": "a", "hex": 3.5}]},
         {"cable": [{"id": "a", "rating": True}]},
-        {"cable": [{"id": "a", "construction": "passive"}]},
+        {"cable": [{"id": "a", "construction": "passive", "kind": "C-C"}]},
+        {"cable": [{"id": "a", "construction": "woven"}]},
+        {"source": [{"id": "a", "offers": "5V 3A", "cable": {"construction": "captive", "curent": "3A"}}]},
         {"cable": {"id": "a"}},
     ],
 )

@@ -9,8 +9,7 @@ from pdcheck.bits.cable import read_cable_words
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, given
 from pdcheck.parts.cable import Cable, read_cable_description
-from pdcheck.parts.cable_description import looks_like_words
-from pdcheck.parts.cable_face import words_in
+from pdcheck.parts.cable_face import looks_like_words, words_in
 from pdcheck.verdict.cable import CableResult
 
 

@@ -31,7 +31,7 @@ def settings(
         InputError: what cannot be read.
 
     >>> settings("5V 3A, 9V 3A", ["9V", "12V"])
-    <Settings: 9V: 9 V, 12V: 9 V>
+    <Settings: 9 V: 9 V, 12 V: 9 V>
     """
     pair = source_and_cable(source, cable, kit)
     try:

@@ -1,4 +1,4 @@
-"""Data objects and data blocks of the less common messages, by message name; their tables load when first needed."""
+"""What the less common messages carry: data objects by message name, their tables loaded when needed; a read block."""
 
 from __future__ import annotations
 
@@ -112,31 +112,3 @@ def _contradictions(name: str, reading: Reading, where: str) -> list[Problem]:
     elif name == "Battery_Status" and fields["charging_status"] and not fields["battery_present"]:
         text = "a charging status without a battery"
     return [Problem("contradiction", text, where)] if text else []
-
-
-def read_block(name: str, data: bytes, sop: str = "SOP") -> BlockReading:
-    """The data block of an extended message (all its chunks joined); bare bytes where it has no table, and said so.
-
-    A block that is shorter or longer than its table is read as far as it goes, and keeps what no field names.
-
-    >>> read_block("PPS_Status", bytes.fromhex("c2013c02")).fields["output_voltage_mv"]
-    9000
-    >>> read_block("reserved extended 31", b"ab").problems[0].code
-    'no-table'
-    """
-    from pdcheck.bits.block_reading import decode_block
-
-    return decode_block(name, data, sop)
-
-
-def encode_block(name: str, fields: Mapping[str, Any], sop: str = "SOP") -> bytes:
-    """The bytes of a data block from its fields; what is left out is zero. The way back from ``read_block``.
-
-    Raises ``InputError`` where a value does not fit, a key is not of this block, or the block grows above 260 bytes.
-
-    >>> encode_block("Manufacturer_Info", {"vendor_id": 0xFFFF, "text": "Pier 12 W"}).hex(" ")
-    'ff ff 00 00 50 69 65 72 20 31 32 20 57 00'
-    """
-    from pdcheck.bits.block_reading import build_block
-
-    return build_block(name, fields, sop)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import pair_options
+
 
 @click.command("change", short_help="What happens when the source offers less, or is unplugged.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="This source of the kit; needed where there are several.")
-@click.option("--cable", "cable_id", metavar="ID", help="This cable of the kit; needed where there are several.")
+@pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--to",
     metavar="WHAT",

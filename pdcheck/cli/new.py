@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pdcheck.cli.completing import files
+from pdcheck.cli.option_types import kit_option
 from pdcheck.errors import InputError
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ def _options(function: Any) -> Any:
 @click.command("new", short_help="Make a rig file by answering questions.")
 @click.argument("rig", metavar="RIG", shell_complete=files)
 @_options
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file to judge the rig on.", shell_complete=files)
+@kit_option("Kit file to judge the rig on.")
 @click.option("--yes", is_flag=True, help="Ask nothing: what no option says takes its default.")
 @click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")

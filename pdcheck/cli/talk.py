@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.option_types import pair_options, quantity_option
 from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
@@ -14,9 +15,7 @@ if TYPE_CHECKING:
 
 @click.command("talk", short_help="The conversation that would happen.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="The source of the kit; may be left out where there is one.")
-@click.option("--cable", "cable_id", metavar="ID", help="The cable of the kit; may be left out where there is one.")
+@pair_options("The {} of the kit; may be left out where there is one.")
 @click.option(
     "--event",
     "event_texts",
@@ -24,9 +23,11 @@ if TYPE_CHECKING:
     multiple=True,
     help='What happens meanwhile: "second port at 3s", "lower to 30W at 5s", "request 9V at 4s", "sink silent at 2s".',
 )
-@click.option("--until", "until_text", metavar="TIME", default="20s", show_default=True, help="How long to listen.")
+@quantity_option("--until", "s", zero=True, default="20s", show_default=True, help="How long to listen.")
 @click.option("--fault", "faults", multiple=True, type=click.Choice(list(FAULTS)), help="What the trigger does wrong.")
-@click.option("--give-back", "least_text", metavar="CURRENT", help="The trigger offers to go down to this (GiveBack).")
+@quantity_option(
+    "--give-back", "A", zero=True, metavar="CURRENT", help="The trigger offers to go down to this (GiveBack)."
+)
 @click.option("--seed", type=int, help="Draw each time from what the standard allows instead of its middle.")
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
 @click.option("--log", "log_path", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
@@ -38,9 +39,9 @@ def command(
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
-    until_text: str,
+    until: float,
     faults: tuple[str, ...],
-    least_text: str | None,
+    give_back: float | None,
     seed: int | None,
     states: bool,
     log_path: str | None,
@@ -64,9 +65,9 @@ def command(
         source_id,
         cable_id,
         events=event_texts,
-        until=until_text,
+        until=until,
         faults=faults,
-        give_back=least_text,
+        give_back=give_back,
         seed=seed,
     )
     alone = _write(said.conversation, log_path, vcd_path)

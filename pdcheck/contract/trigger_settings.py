@@ -46,7 +46,10 @@ class Settings(Result):
 
     def answer(self) -> str:
         """The voltage that each setting gives."""
-        return ", ".join(f"{request_text(each.request)}: {each.contract.voltage_v:g} V" for each in self.settings)
+        given = {each.request: each.contract.voltage_v for each in self.settings}
+        return ", ".join(
+            f"{request_text(each)}: {f'{volts:g} V' if volts else 'nothing'}" for each, volts in given.items()
+        )
 
 
 def usual_settings(source: Source) -> tuple[Request, ...]:
@@ -70,7 +73,7 @@ def settings_on(
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A")
     >>> settings_on(charger, Cable(id="c", kind="C-C"), [FixedRequest(12.0), FixedRequest(5.0)])
-    <Settings: 12V: 9 V, 5V: 5 V>
+    <Settings: 12 V: 9 V, 5 V: 5 V>
     """
     seen = available(source, cable)
     given = tuple(Setting(request, settle_on(request, fallback, seen)) for request in requests)

@@ -22,7 +22,9 @@ from pdcheck.parts.fields import (
     Amps,
     Efficiency,
     Farads,
+    OhmsOrZero,
     Part,
+    Seconds,
     Title,
     Volts,
     VoltsOrZero,
@@ -157,7 +159,8 @@ class Converter(Part, init=False):
 
     ``efficiency`` is a ratio or a table over input voltage and output current; None when it is not stated, and then
     ``efficiency_at`` counts with a cautious figure and ``assumed`` says so. ``idle_w`` is drawn besides. ``dropout_v``
-    is what a buck needs above its output, ``start_v`` the input voltage it needs to start.
+    is what a buck needs above its output. At ``start_v`` it starts, within ``soft_start_s``, at ``stop_v`` it cuts off.
+    ``bulk_f`` with ``esr_ohm`` is across its input, ``output_bulk_f`` across its output.
 
     >>> converter = Converter(kind="buck-boost", input="6V-36V", input_limit="6A", output="12V", efficiency=0.92)
     >>> converter.minimum_input_v(), converter.maximum_input_v(), converter.efficiency_at(15.0, 2.0)
@@ -182,8 +185,12 @@ class Converter(Part, init=False):
     ) = None
     idle_w: WattsOrZero = 0.0
     bulk_f: Farads | None = None
+    esr_ohm: OhmsOrZero | None = None
+    output_bulk_f: Farads | None = None
     dropout_v: VoltsOrZero = 0.0
     start_v: Volts | None = None
+    stop_v: Volts | None = None
+    soft_start_s: Seconds | None = None
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
@@ -197,6 +204,10 @@ class Converter(Part, init=False):
         if self.output_range_v is not None and not self.output_range_v[0] <= self.output_v <= self.output_range_v[1]:
             what = f"{format_quantity(self.output_v, 'V', 6)} is outside of the output range"
             raise mistake(what, expected="an output inside of output_range", key=("output",))
+        if self.start_v is not None and self.stop_v is not None and self.stop_v >= self.start_v:
+            stop, start = (format_quantity(each, "V", 6) for each in (self.stop_v, self.start_v))
+            what = f"it cuts off at {stop} and starts at {start}"
+            raise mistake(what, expected="a stop voltage below the start voltage", key=("stop",))
         return self
 
     def limits(self, branch: str) -> Iterator[PartLimit]:

@@ -27,6 +27,8 @@ MOST_BRANCHES = 32
 class Branch(Part, init=False):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
 
+    ``live``: it may be plugged in while the bus is up; else it counts as soldered.
+
     >>> Branch("mount", wire="20AWG 0.4m", load="24W").load.power_w
     24.0
     """
@@ -36,6 +38,7 @@ class Branch(Part, init=False):
     converter: Converter | None = None
     lead: Wire | None = None
     load: Load
+    live: bool = False
 
     def limits(self) -> Iterator[PartLimit]:
         """What all of its parts need, take and carry.

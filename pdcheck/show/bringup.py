@@ -11,6 +11,7 @@ from pdcheck.verdict.bringup.steps import BringUp, Reading
 def expected_text(reading: Reading) -> str:
     """What a reading should be, in a few words.
 
+    >>> from pdcheck.verdict.bringup.steps import Expected
     >>> bus = Reading(("trigger",), "bus_v", "", "V", "bus", Expected(14.25, 15.0, 15.75), "")
     >>> expected_text(bus), expected_text(bus._replace(unit="ohm", expected=Expected(50.0, None, None)))
     ('14.25..15.75 V', 'above 50 Ω')

@@ -12,7 +12,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.sysfs.marker import Marker
-from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
+from pdcheck.result import AMONG, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
 
 
@@ -69,13 +69,13 @@ class DecodeResult(Result):
         return self.intake.problems
 
     @told
-    def of_waveform(self) -> Annotated[OfWaveform | None, AMONG, IF_KNOWN]:
+    def of_waveform(self) -> Annotated[OfWaveform | None, AMONG]:
         """What a waveform has besides."""
         channel = self.intake.channel
         return None if channel is None else OfWaveform(channel, self.intake.lost)
 
     @told
-    def of_system(self) -> Annotated[OfSystem | None, AMONG, IF_KNOWN]:
+    def of_system(self) -> Annotated[OfSystem | None, AMONG]:
         """What this machine's tables have besides."""
         cable = self.intake.cable
         return OfSystem(None if cable is None else Marker(cable)) if self.form == "sysfs" else None

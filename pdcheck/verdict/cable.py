@@ -12,7 +12,7 @@ from pdcheck.circuit.drop import drop
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableFigures
 from pdcheck.quantities import Triple, format_quantity, over
-from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, told
+from pdcheck.result import AMONG, UNTOLD, Result, told
 
 
 class MarkerRecord(NamedTuple):
@@ -77,7 +77,7 @@ class CableResult(Result):
         return (*self.cable.assumed, text)
 
     @told
-    def marker(self) -> Annotated[MarkerRecord | None, AMONG, IF_KNOWN]:
+    def marker(self) -> Annotated[MarkerRecord | None, AMONG]:
         """What the e-marker says besides."""
         read = self.reading
         if read is None:
@@ -86,7 +86,7 @@ class CableResult(Result):
         return MarkerRecord(read.revision, read.decided_by, *known, read.readings)
 
     @told
-    def cost(self) -> Annotated[CableCost | None, AMONG, IF_KNOWN]:
+    def cost(self) -> Annotated[CableCost | None, AMONG]:
         """Drop and loss at the current that was asked for."""
         if self.at is None:
             return None

@@ -17,7 +17,7 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.result import UNTOLD, Result, listed
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = read_cable_description("C-C", "unknown")
@@ -106,7 +106,7 @@ class Checked(Result):
         if len(self.results) == 1:
             return self.results[0].answer()
         counted = Counter(each.verdict for each in self.results)
-        return ", ".join(f"{verdict} on {count}" for verdict, count in counted.items())
+        return ", ".join(f"{verdict} on {counted[verdict]}" for verdict in VERDICTS.values() if counted[verdict])
 
 
 def judge(rig: Rig, source: Source, cable: Cable, rules: Sequence[Rule] = ()) -> Judgement:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 import tomllib
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
+from pdcheck.asking.talk import talk
 from pdcheck.parts.keeping import add_table, remove_table
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
@@ -15,18 +18,18 @@ from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.show import broughtup, changed, enveloped, judged
 from pdcheck.show.bringup_sheet import sheet_text
+from pdcheck.show.emit import write_csv
+from pdcheck.show.envelope import CSV_COLUMNS
 from pdcheck.show.talk import text as talk_text
 from pdcheck.verdict.bringup.measured import compare
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
-from pdcheck.verdict.change.changes import changes
-from pdcheck.verdict.envelopes import envelopes
+from pdcheck.verdict.change.changes import changed
+from pdcheck.verdict.envelopes import Enveloped, envelopes
 from pdcheck.verdict.judge import judge, pairs_of
-from pdcheck.verdict.talk.talking import talk
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, result, same, shown
+from tests.fuzz.judging import answered, same, shown
 
 FOLDER = Path(tempfile.gettempdir()) / "no-such-folder"
 MOST_PAIRS = 4
@@ -180,7 +183,7 @@ def built_text(data: bytes) -> str:
 
 
 def _kit_shown(kit: Kit) -> None:
-    result(KitResult(kit))
+    answered(KitResult(kit))
 
 
 def _rig_shown(rig: Rig) -> None:
@@ -189,8 +192,7 @@ def _rig_shown(rig: Rig) -> None:
     _kit_shown(rig.kit)
     for source, cable in list(pairs_of(rig.kit))[:MOST_PAIRS]:
         judgement = judge(rig, source, cable)
-        shown(judged.text(judgement))
-        document(judged.document([judgement], rig.title))
+        answered(judgement)
 
 
 def kit(data: bytes) -> None:
@@ -215,20 +217,18 @@ def worked(data: bytes) -> None:
     rig = parse_rig(built_text(data), folder=FOLDER)
     assert rig.kit is not None
     source, cable = next(iter(pairs_of(rig.kit)))
-    said = talk(rig, source, cable)
-    result(said)
+    said = talk(rig, None, source, cable)
+    answered(said)
     shown(talk_text(said, states=True))
     shown(said.conversation.log())
-    found = envelopes(rig, source, cable)
-    shown(enveloped.text(found))
-    shown(enveloped.csv_text([found]))
-    document(enveloped.document([found], rig.title))
-    moved = changes(rig, source, cable)
-    shown(changed.text(moved, steps=True))
-    document(changed.document(moved, rig.title))
+    found = Enveloped(rig.title, (envelopes(rig, source, cable),))
+    answered(found)
+    table = io.StringIO()
+    write_csv(found.rows(), CSV_COLUMNS, table)
+    shown(table.getvalue())
+    answered(replace(changed(rig, source, cable), asked="all of it"))
     plan = bring_up(judge(rig, source, cable))
-    shown(broughtup.text(plan))
-    document(broughtup.document(plan))
+    answered(plan)
     tomllib.loads(sheet_text(plan, "rig.toml", ""))
 
 
@@ -244,9 +244,7 @@ def sheet(data: bytes) -> None:
     """The text of a bring-up sheet that was filled in."""
     text = data.decode("utf-8", "replace")
     sheet_head(sheet_data(text, "sheet"), "sheet")
-    found = compare(_plan(), read_sheet(text, _plan()))
-    shown(broughtup.measured_text(found, []))
-    document(broughtup.measured_document(found, []))
+    answered(compare(_plan(), read_sheet(text, _plan())))
 
 
 def keeping(data: bytes) -> None:

@@ -28,7 +28,7 @@ from pdcheck.show.decode_result import DecodeResult
 from pdcheck.verdict.audit.auditing import audit
 from pdcheck.verdict.cable import CableResult
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import result, same, told
+from tests.fuzz.judging import answered, same, told
 
 UNITS = ("V", "A", "W", "ohm", "F", "m", "mm2", "s", "C", "K", "%")
 REQUESTS = (None, None, None, "fixed", "battery", "pps", "avs")
@@ -40,7 +40,7 @@ def _text(data: bytes) -> str:
 
 
 def _shown(intake: Intake) -> None:
-    result(DecodeResult(intake))
+    answered(DecodeResult(intake))
 
 
 def hex_text(data: bytes) -> None:
@@ -50,7 +50,7 @@ def hex_text(data: bytes) -> None:
     intake = read_any(_text(choice.rest()), "hex", form)
     _shown(intake)
     if intake.told:
-        result(audit(intake.told, intake.resolution_s, intake.lost))
+        answered(audit(intake.told, intake.resolution_s, intake.lost))
 
 
 def message(data: bytes) -> None:
@@ -120,14 +120,14 @@ def marker(data: bytes) -> None:
     """The words of an e-marker."""
     text = _text(data)
     words_in(text)
-    result(CableResult(cable_of(text), None, 3.0))
+    answered(CableResult(cable_of(text), None, 3.0))
 
 
 def cable(data: bytes) -> None:
     """The description of a cable in one line, as typed and as it goes into a kit."""
     text = _text(data)
     for at in (None, 3.0):
-        result(CableResult(read_cable_description(text), None, at))
+        answered(CableResult(read_cable_description(text), None, at))
     cable_entry("x", text)
 
 

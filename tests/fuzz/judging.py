@@ -14,6 +14,7 @@ from pdcheck.result import Result
 SECONDS = 10.0
 """Processor time that one input may take; instrumented code on a busy machine is some times slower than it is."""
 LONGEST_COMPLAINT = 2000
+LONGEST_REPR = 400
 
 
 class WrongError(AssertionError):
@@ -54,11 +55,13 @@ def document(data: dict[str, Any]) -> None:
     json.dumps(data, allow_nan=False)
 
 
-def result(found: Result) -> None:
-    """A result can be shown, written, and laid out in rows."""
-    shown(str(found))
-    document(found.to_dict())
-    found.rows()
+def answered(result: Result) -> None:
+    """A result can be shown, written, and laid out in rows; its repr is short."""
+    shown(str(result))
+    document(result.to_dict())
+    if len(repr(result)) >= LONGEST_REPR:
+        raise WrongError(f"a repr of {len(repr(result))} characters: {repr(result)[:80]}")
+    json.dumps(result.rows(), allow_nan=False)
 
 
 def same(what: str, one: object, other: object) -> None:

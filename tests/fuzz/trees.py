@@ -9,7 +9,7 @@ from pathlib import Path
 from pdcheck.intake.sysfs.attached import read_attached, read_sysfs
 from pdcheck.show.decode_result import DecodeResult
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, result, shown
+from tests.fuzz.judging import answered, document, shown
 
 PLACES = (
     "class/typec/port0",
@@ -97,7 +97,7 @@ def sysfs(data: bytes) -> None:
         document(found.to_dict())
         for port in (None, "port0", "pd0"):
             intake = read_sysfs(top, port)
-            result(DecodeResult(intake))
+            answered(DecodeResult(intake))
 
 
 def _entry(top: Path, choice: Chooser) -> None:

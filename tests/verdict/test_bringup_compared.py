@@ -32,11 +32,11 @@ def at(path: tuple, key: str, value: float, half: float = 0.0, plan: BringUp = P
 
 def test_every_reading_of_the_plan_has_its_row_in_order() -> None:
     found = compared("trigger.bus_v 15.00\nunpowered.polarity yes\nbranch.fan.full.load_v 9.00")
-    assert [row.reading.name for row in found.rows] == [each.name for step in PLAN.steps for each in step.readings]
-    assert all(row.expected == row.reading.expected for row in found.rows)
-    inside = {row.reading.name: row.inside for row in found.rows if row.taken is not None}
+    assert [row.reading.name for row in found.readings] == [each.name for step in PLAN.steps for each in step.readings]
+    assert all(row.expected == row.reading.expected for row in found.readings)
+    inside = {row.reading.name: row.inside for row in found.readings if row.taken is not None}
     assert inside == {"unpowered.polarity": True, "trigger.bus_v": True, "branch.fan.full.load_v": False}
-    assert {row.inside for row in found.rows if row.taken is None} == {None}
+    assert {row.inside for row in found.readings if row.taken is None} == {None}
     assert (found.taken, found.plan, found.case, found.fell_to) == (3, PLAN, PLAN.case, None)
     assert not found.fine
 
@@ -48,7 +48,7 @@ def test_notes_leave_a_rig_fine_and_readings_outside_do_not() -> None:
     assert ([each.level for each in noted.causes], noted.fine) == (["note"], True)
     more = compared("together.bus_a 1.900\ntogether.pump.in_a 0.850\ntogether.lamp.in_a 0.450\ntogether.fan.in_a 0.500")
     assert [(each.kind, each.level) for each in more.causes] == [("bus-draw", "warn")]
-    assert all(row.inside is not False for row in more.rows)
+    assert all(row.inside is not False for row in more.readings)
     assert not more.fine
 
 
@@ -204,7 +204,7 @@ def test_behind_a_trigger_that_fell_back_the_sums_are_those_of_the_lower_contrac
     assert (found.case.contract.voltage_v, found.case.contract.outcome, found.case.contract.reason) == (
         9.0, "fallback", "as measured",
     )  # fmt: skip
-    rows = {row.reading.name: row for row in found.rows}
+    rows = {row.reading.name: row for row in found.readings}
     assert rows["trigger.bus_v"].expected == PLAN.reading(BUS, "bus_v").expected
     assert rows["trigger.bus_v"].inside is False
     lamp = rows["branch.lamp.full.load_v"]

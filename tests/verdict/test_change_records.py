@@ -42,7 +42,7 @@ def test_every_way_to_say_it(to, told, volts, amperes):
 def test_what_is_no_change_says_what_is(to):
     with pytest.raises(InputError) as refused:
         change(rig_of({"converter": BOX}), to)
-    assert (refused.value.where, refused.value.expected) == ("--to", "9V, offer 2, 30W or unplug")
+    assert (refused.value.argument, refused.value.expected) == ("to", "9V, offer 2, 30W or unplug")
     assert str(refused.value).startswith(f"--to: '{to}' is no change")
 
 

@@ -1,6 +1,7 @@
 """Pairs of a kit, verdicts, and that a judgement never ends in an exception, whatever the rig."""
 
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -11,7 +12,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import over, under
 from pdcheck.verdict.finding import LEVELS, verdict_of
-from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, Judgement, few_pairs, judge, pairs_of
+from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, few_pairs, judge, pairs_of
 
 KIT = Kit.model_validate(
     {
@@ -99,7 +100,9 @@ def test_a_judgement_has_its_findings_the_gravest_first():
 
 @pytest.mark.parametrize(("verdict", "works"), [("runs", True), ("limited", True), ("fails", False), ("unsafe", False)])
 def test_what_does_the_job(verdict, works):
-    assert Judgement(None, verdict, ()).works == works
+    rig = Rig.model_validate({"trigger": {"request": "9V"}, "branch": [{"name": "x", "load": "5W"}]})
+    judgement = judge(rig, Source(id="s", offers="5V 3A, 9V 3A"), UNKNOWN_CABLE)
+    assert replace(judgement, verdict=verdict).works == works
 
 
 def test_limits_are_met_exactly_and_no_step_is_forgiven():

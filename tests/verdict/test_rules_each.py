@@ -5,7 +5,8 @@ import pytest
 from pdcheck.parts.cable import Cable, read_cable_description
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.verdict.finding import LEVELS, VERDICTS
+from pdcheck.result import plain
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -276,10 +277,8 @@ def test_rules_lists_each_once_with_level_and_origin(pdcheck):
 
 @pytest.mark.parametrize("rule", sorted(CASES))
 def test_a_finding_in_json_has_all_its_keys(rule):
-    from pdcheck.show.check import finding_json
-
     for finding in CASES[rule][0]().findings:
-        row = finding_json(finding)
+        row = plain(finding, Finding)
         assert list(row) == ["rule", "level", "subject", "value", "limit", "unit", "origin", "text", "advice"]
         assert all(mark in row["origin"] for mark in "[]") or "no source" in row["origin"], row["origin"]
 

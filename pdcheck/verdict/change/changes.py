@@ -114,7 +114,7 @@ class Changed(Result):
 
     def answer(self) -> str:
         """What it comes through, and what not."""
-        listed = [f"{each.to}: {'comes through' if each.works else 'does not'}" for each in self.changes]
+        listed = [f"{each.to}: {'comes' if each.works else 'does not come'} through" for each in self.changes]
         return "; ".join(listed)
 
 

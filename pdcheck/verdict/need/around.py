@@ -15,7 +15,18 @@ from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRe
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.trigger import Fallback
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import AMONG, UNTOLD, Mark, Named, Result, flat, told
+from pdcheck.result import (
+    AMONG,
+    UNLISTED,
+    UNTOLD,
+    Mark,
+    Named,
+    Result,
+    Schema,
+    keys_of,
+    object_schema,
+    told,
+)
 from pdcheck.verdict.finding import WORKS, Finding
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
@@ -293,6 +304,13 @@ def why_nothing_does(rig: Rig) -> list[str]:
     return reasons
 
 
+class Way(NamedTuple):
+    """A need, and what the rig does on it: it ``works``, ``works as set``, ``runs``."""
+
+    so_that: str
+    need: Annotated[Need, AMONG]
+
+
 @dataclass(frozen=True, repr=False)
 class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
@@ -303,12 +321,13 @@ class Needs(Result):
 
     SCHEMA: ClassVar[str] = "need/1"
     TITLE: ClassVar[str] = "The least source and cable that do"
+    ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 
     rig: Annotated[Rig, Mark(lambda rig: rig.title, {"type": "string"})]
     reasons: tuple[str, ...]
-    least: Annotated[Need | None, AMONG]
-    as_set: Need | None
-    in_hand: Need | None
+    least: Annotated[Need | None, AMONG, UNLISTED]
+    as_set: Annotated[Need | None, UNLISTED]
+    in_hand: Annotated[Need | None, UNLISTED]
     wires: tuple[WireNeed, ...]
     wires_loop_ohm: Annotated[float | None, UNTOLD]
     settings: tuple[SettingNeed, ...]
@@ -345,10 +364,27 @@ class Needs(Result):
         """The least source and the class of cable."""
         return "nothing does" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
 
-    def rows(self) -> list[dict[str, Any]]:
-        """One for each need: that of a rig that works, works as set, and runs."""
+    @property
+    def ways(self) -> tuple[Way, ...]:
+        """Each need that there is: of a rig that works, works as set, and runs."""
         needs = {"works": self.least, "works as set": self.as_set, "runs": self.in_hand}
-        return [{"rig": self.rig.title, "so_that": what} | flat(each) for what, each in needs.items() if each]
+        return tuple(Way(what, each) for what, each in needs.items() if each is not None)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The JSON document: where nothing does, what would be needed is null."""
+        document = super().to_dict()
+        return document | {each.key: None for each in keys_of(Need) if each.key not in document}
+
+    @classmethod
+    def json_schema(cls, shared: dict[str, Schema]) -> Schema:
+        """The schema of that."""
+        schema = object_schema(cls, shared)
+        among = schema.pop("dependentRequired")
+        schema["required"] += among
+        for key in among:
+            known = schema["properties"][key]
+            schema["properties"][key] = {"anyOf": [known, {"type": "null"}]}
+        return schema
 
 
 def all_needs(rig: Rig) -> Needs:

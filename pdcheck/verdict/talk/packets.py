@@ -8,7 +8,7 @@ from typing import Annotated, NamedTuple
 from pdcheck.bits.sequence import Listener
 from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.words import says
-from pdcheck.marks import AMONG, AS_HEX, IF_KNOWN, HexWord, Named
+from pdcheck.marks import AMONG, AS_HEX, HexWord, Named
 
 
 class Content(NamedTuple):
@@ -34,7 +34,7 @@ class PacketRecord(NamedTuple):
     sender: str
     type: str
     raw: Annotated[bytes, AS_HEX]
-    content: Annotated[Content | None, AMONG, IF_KNOWN]
+    content: Annotated[Content | None, AMONG]
 
 
 def packet_records(packets: Sequence[Packet]) -> tuple[PacketRecord, ...]:

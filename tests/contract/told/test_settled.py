@@ -74,7 +74,8 @@ def _one(source: Source) -> Iterable[str]:
             yield f"to be had {_seen(seen)}"
         wishes = [parse_request(wish) for wish in (WISHES[:3] if name == "A-C" else WISHES)]
         for fallback in ("next-lower", "5V", "none") if name == "C-C 5A" else ("next-lower",):
-            again, given = settings_on(source, cable, wishes, fallback)
+            found = settings_on(source, cable, wishes, fallback)
+            again, given = found.seen, found.settings
             assert again == seen
             for setting in given:
                 if fallback == "next-lower" or setting.contract.outcome in ("fallback", "off"):
