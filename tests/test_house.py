@@ -20,6 +20,7 @@ ROOMS = (
     "facts",
     "bits",
     "intake",
+    "physics",
     "parts",
     "contract",
     "circuit",

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Literal, NamedTuple
 
 from pdcheck.circuit.drop import drop
-from pdcheck.circuit.solve import ON_THE_LIMIT
 from pdcheck.facts.copper import (
     FLEXIBLE_OHM_PER_KM,
     LARGEST_AWG,
@@ -16,6 +15,7 @@ from pdcheck.facts.copper import (
     at_temperature,
 )
 from pdcheck.parts.wire import Wire
+from pdcheck.physics.formulas import ON_THE_LIMIT
 
 DecidedBy = Literal["drop", "warmth"]
 

@@ -48,10 +48,6 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
     source["properties"]["hex"] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "integer"}}]}
     del source["properties"]["problems"]
     source["anyOf"] = [{"required": [key]} for key in ("offers", "hex", "capture", "typec_current")]
-    if "Load" in defs:
-        load = defs["Load"]
-        load["oneOf"] = [{"required": [key]} for key in ("power", "current", "resistance", "led")]
-        defs["Load"] = {"anyOf": [load, {"type": "string"}]}
     if "Wire" in defs:
         defs["Wire"]["oneOf"] = [{"required": ["awg"]}, {"required": ["mm2"]}]
     plain: Schema = _plain(made)

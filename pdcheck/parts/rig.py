@@ -11,7 +11,7 @@ from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, TypeVar, get_args
 
 from pydantic import ValidationError
+from pydantic.fields import FieldInfo
 
 from pdcheck.errors import InputError
 from pdcheck.parts.fields import Part, file_key, nearest
@@ -184,7 +185,7 @@ def _missing(model: type[Part], place: Place) -> str:
 def _known_keys(model: type[Part], place: Place) -> list[str]:
     """The keys that the table at a path may have, walking the models from the outermost one."""
     for name in _names(place):
-        field = next((f for key, f in model.model_fields.items() if name in (key, f.validation_alias)), None)
+        field = next((f for key, f in _fields(model).items() if name in (key, f.validation_alias)), None)
         inner = next(_models_in(field.annotation), None) if field is not None else None
         if inner is None:
             inner = {"source": Kit, "cable": Kit}.get(name) if model is Rig else None
@@ -195,8 +196,13 @@ def _known_keys(model: type[Part], place: Place) -> list[str]:
     own = getattr(model, "face_keys", None)
     if own is not None:
         return list(own)
-    keys = [str(field.validation_alias or key) for key, field in model.model_fields.items()]
+    keys = [str(field.validation_alias or key) for key, field in _fields(model).items()]
     return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
+
+
+def _fields(model: type[Part]) -> dict[str, FieldInfo]:
+    """The fields of a table; of one that may be of several kinds, those of all."""
+    return getattr(model, "every_field", model.model_fields)
 
 
 def _models_in(annotation: Any) -> Iterator[type[Part]]:

@@ -7,12 +7,11 @@ import io
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from pdcheck.circuit.envelope import EnvelopePoint
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.clean import csv_cell
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.judged import contract_json, contract_line, finding_json, triple_json
-from pdcheck.verdict.envelopes import BranchEnvelope, ContractEnvelope, Envelopes
+from pdcheck.verdict.envelopes import BranchEnvelope, ContractEnvelope, Envelopes, OutputPoint
 from pdcheck.verdict.greatest import Greatest
 
 SCHEMA = "pdcheck/envelope/1"
@@ -139,7 +138,7 @@ def _worst(value: Triple, unit: str) -> str:
     return f"{value.min:.3f} {unit} ({value.typ:.3f})"
 
 
-def _part(point: EnvelopePoint) -> str:
+def _part(point: OutputPoint) -> str:
     if point.limited_by == point.limited_by_typ:
         return point.limited_by
     return f"{point.limited_by} ({point.limited_by_typ})"

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pdcheck.circuit.envelope import EnvelopePoint, envelope
-from pdcheck.circuit.from_rig import part_limits
+from pdcheck.circuit.bound import Bound, Met
+from pdcheck.circuit.envelope import envelope
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
@@ -19,20 +19,35 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import under
 from pdcheck.verdict.greatest import Greatest, greatest_load
+from pdcheck.verdict.matrix.bounds import output_bounds
 
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
 STEPS_V = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 MOST_POINTS = 12
 
 
+class OutputPoint(NamedTuple):
+    """The greatest output at one output voltage [V], over the corners, and the part that limits it.
+
+    ``limited_by`` is the part at the worst corner, ``limited_by_typ`` as stated; ``collapse`` and ``nothing`` are none.
+    """
+
+    output_v: float
+    current_a: Triple
+    power_w: Triple
+    load_w: Triple
+    limited_by: str
+    limited_by_typ: str
+
+
 class BranchEnvelope(NamedTuple):
     """One branch: its points, one per output voltage."""
 
     branch: str
-    points: tuple[EnvelopePoint, ...]
+    points: tuple[OutputPoint, ...]
 
     @property
-    def best(self) -> EnvelopePoint:
+    def best(self) -> OutputPoint:
         """The point of the greatest power at the worst corner."""
         return max(self.points, key=lambda point: point.power_w.min)
 
@@ -155,12 +170,29 @@ def rungs(low_v: float, high_v: float, *extra: float) -> tuple[float, ...]:
 
 
 def _branch_envelope(case: Case, branch: Branch, voltages: Sequence[float]) -> BranchEnvelope:
-    limits = part_limits(case.rig, case.cable, branch.name, source_a=case.contract.current_a)
-    points = envelope(case.spec, branch.name, limits, voltages, case.off - {branch.name})
-    return BranchEnvelope(branch.name, tuple(_started(point, branch, case.source_v) for point in points))
+    listed: list[OutputPoint] = []
+    for output_v in voltages if branch.converter is not None else (None,):
+        parts = output_bounds(case, branch, output_v)
+        [point] = envelope(
+            case.spec,
+            branch.name,
+            lambda _, parts=parts: [bound for _, bound in parts],  # type: ignore[misc]
+            [] if output_v is None else [output_v],
+            case.off - {branch.name},
+        )
+        limited = OutputPoint(*point[:4], _part(point.first, parts), _part(point.first_typ, parts))
+        listed.append(_started(limited, branch, case.source_v))
+    return BranchEnvelope(branch.name, tuple(listed))
 
 
-def _started(point: EnvelopePoint, branch: Branch, source_v: Triple) -> EnvelopePoint:
+def _part(met: Met, parts: Sequence[tuple[str, Bound]]) -> str:
+    """The part whose limit is met; one that holds its current is the source."""
+    if not isinstance(met, Bound):
+        return met
+    return next((name for name, bound in parts if bound == met), "source")
+
+
+def _started(point: OutputPoint, branch: Branch, source_v: Triple) -> OutputPoint:
     """Nothing at a corner where the converter does not start; the circuit alone takes it as running."""
     start_v = None if branch.converter is None else branch.converter.start_v
     if start_v is None or not under(source_v.min, start_v):

@@ -112,10 +112,10 @@ def source_in_hand(case: Case, find: Find) -> Iterator[Finding]:
 )
 def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
     """The source holds the current and the voltage falls."""
-    flag = case.held_current()
-    if flag is not None:
-        text = f"the source limits at {case.contract.current_a:g} A and lets its voltage fall to {flag.value:.4g} V"
-        yield find("source", text, flag.value, flag.limit, "V")
+    fallen_v = case.held_v()
+    if fallen_v is not None:
+        text = f"the source limits at {case.contract.current_a:g} A and lets its voltage fall to {fallen_v:.4g} V"
+        yield find("source", text, fallen_v, case.source_v.typ, "V")
 
 
 @rule(
