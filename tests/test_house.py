@@ -23,6 +23,7 @@ ROOMS = (
     "facts",
     "bits",
     "intake",
+    "physics",
     "parts",
     "contract",
     "circuit",

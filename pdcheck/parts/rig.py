@@ -13,7 +13,7 @@ from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.filed import Filed
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -52,7 +52,7 @@ class Branch(Part, init=False):
             yield from self.converter.limits(self.name)
         if self.lead is not None:
             yield from self.lead.limits(self.name, "lead")
-        yield from self.load.limits(self.name)
+        yield from self.load.limits(self.name, straight=self.converter is None)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

@@ -16,6 +16,8 @@ Verdict = Literal["runs", "limited", "fails", "unsafe"]
 
 LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
+GRAVE = LEVELS[: LEVELS.index("fail") + 1]
+"""The levels that keep a build from doing its job."""
 
 VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""

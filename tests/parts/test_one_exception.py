@@ -17,7 +17,8 @@ from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import Part
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.load import Led, Load
+from pdcheck.parts.loads import Load
+from pdcheck.parts.loads.led import Led
 from pdcheck.parts.rig import Branch, Rig, Tolerance
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
