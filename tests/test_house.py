@@ -18,6 +18,7 @@ ROOMS = (
     "errors",
     "quantities",
     "marks",
+    "records",
     "result",
     "facts",
     "bits",

@@ -68,14 +68,14 @@ def command(
     if rig is None:
         raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
     from pdcheck.asking.bringup import bringup
-    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import emit
 
     plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
         _write_sheet(plan, rig, kit_path, sheet, replace)
         if not as_json:
             return 0 if plan else 1
-    return answer(plan, as_json)
+    return emit(plan, as_json)
 
 
 def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
@@ -103,10 +103,10 @@ def _compare(
     as_json: bool,
 ) -> int:
     from pdcheck.asking.bringup import bringup, measured, sheet_of
-    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import emit
 
     found = measured(sheet, *said)
-    code = answer(found, as_json)
+    code = emit(found, as_json)
     if write_back and _write_back(found.changes, yes):
         from pdcheck.show.check import headline
 

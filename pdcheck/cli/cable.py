@@ -30,9 +30,9 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     pdcheck cable "C-C 5A 1m" --at 3A
     pdcheck cable 0x18000000 0x00000000 0x00000000 0x000A2640
     """
+    from pdcheck.bits.cable import looks_like_words
     from pdcheck.errors import InputError
     from pdcheck.intake.given import Given, given
-    from pdcheck.parts.cable_description import looks_like_words
     from pdcheck.quantities import over, parse_quantity
 
     try:

@@ -28,6 +28,6 @@ def command(
     pdcheck change pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --to 9V
     """
     from pdcheck.asking.change import change
-    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import emit
 
-    return answer(change(rig, kit_path, source_id, cable_id, to), as_json)
+    return emit(change(rig, kit_path, source_id, cable_id, to), as_json)

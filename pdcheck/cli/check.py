@@ -23,7 +23,7 @@ def command(
     pdcheck check pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.asking.check import check
-    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import emit
 
     found = check(rig, kit_path, source_id, cable_id)
     if brief and not as_json:
@@ -31,4 +31,4 @@ def command(
 
         click.echo(summary(found.results))
         return 0 if found else 1
-    return answer(found, as_json)
+    return emit(found, as_json)

@@ -20,15 +20,15 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     \b
     pdcheck drop --source 5.12V --sink 4.80V --at 2A
     """
-    from pdcheck.asking.values import quantities, quantity
     from pdcheck.circuit.drop import loop_resistance_from_readings
+    from pdcheck.cli.option_values import quantities, quantity
     from pdcheck.facts.cable import UNMARKED_CURRENT, loop_limit_ohm
     from pdcheck.quantities import Triple, over
     from pdcheck.show import sums
 
-    source_v, sink_v = quantity(source_text, "V", "source"), quantity(sink_text, "V", "sink", zero=True)
-    at_a, error_v = quantity(at_text, "A", "at"), quantity(error_text, "V", "error", zero=True)
-    currents = quantities(also_text, "A", "also")
+    source_v, sink_v = quantity(source_text, "V", "--source"), quantity(sink_text, "V", "--sink", zero=True)
+    at_a, error_v = quantity(at_text, "A", "--at"), quantity(error_text, "V", "--error", zero=True)
+    currents = quantities(also_text, "A", "--also")
     typical = loop_resistance_from_readings(source_v, sink_v, at_a)
     off = 2 * error_v / at_a
     loop = Triple(max(typical - off, 0.0), typical, typical + off)

@@ -37,21 +37,21 @@ def command(
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V,20V
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V --driver --headroom 1V
     """
-    from pdcheck.asking.values import quantity, voltages
     from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
+    from pdcheck.cli.option_values import quantity, voltages
     from pdcheck.show import sums
 
-    vf_v, supplies = quantity(vf, "V", "vf"), voltages(on_text, "on")
+    vf_v, supplies = quantity(vf, "V", "--vf"), voltages(on_text, "--on")
     if (current is None) == (ohm is None):
         raise click.UsageError("--current or --ohm is needed, one of them")
     if ohm is not None and way == "driver":
         raise click.UsageError("--ohm is for a series resistor, not for --driver")
     if ohm is not None:
-        rows = on_resistor(count, vf_v, quantity(ohm, "ohm", "ohm"), supplies)
+        rows = on_resistor(count, vf_v, quantity(ohm, "ohm", "--ohm"), supplies)
     else:
-        amps = quantity(current or "", "A", "current")
+        amps = quantity(current or "", "A", "--current")
         if way == "driver":
-            room, ratio = quantity(headroom, "V", "headroom", zero=True), quantity(efficiency, "%", "efficiency")
+            room, ratio = quantity(headroom, "V", "--headroom", zero=True), quantity(efficiency, "%", "--efficiency")
             rows = on_driver(count, vf_v, amps, supplies, headroom_v=room, efficiency=ratio)
         else:
             rows = with_resistor(count, vf_v, amps, supplies)

@@ -50,8 +50,7 @@ def command(
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.matrix import matrix
-    from pdcheck.cli.answering import answer
-    from pdcheck.show.emit import json_lines, write_csv
+    from pdcheck.show.emit import emit, json_lines, write_csv
     from pdcheck.verdict.matrix.matrix import Cell
 
     with _Bar() as bar:
@@ -71,7 +70,7 @@ def command(
     elif as_csv:
         write_csv(found.rows(), {name: name for name in Cell._fields}, sys.stdout)
     else:
-        return answer(found, False)
+        return emit(found, False)
     return 0 if found else 1
 
 

@@ -69,9 +69,9 @@ def command(
     pdcheck new pier-box.toml --kit kit.toml
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
     from pdcheck.show.clean import clean
+    from pdcheck.show.emit import emit
 
     target = Path(rig)
     if target.exists() and not replace:
@@ -100,7 +100,7 @@ def command(
         return 130
     built = _write(target, answers)
     draft.unlink(missing_ok=True)
-    return answer(_made(rig, built, answers, kit), as_json)
+    return emit(_made(rig, built, answers, kit), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:

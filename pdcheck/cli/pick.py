@@ -33,6 +33,6 @@ def command(
     pdcheck pick --source "5V 3A, 9V 3A, 15V 3A" --output 12V@2A --converter buck-boost:6-36V:5A:92%
     """
     from pdcheck.asking.pick import pick
-    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import emit
 
-    return answer(pick(source_text, output, converter_text, cable_text, kit_path), as_json)
+    return emit(pick(source_text, output, converter_text, cable_text, kit_path), as_json)

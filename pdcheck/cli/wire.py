@@ -35,17 +35,17 @@ def command(
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pdcheck.asking.values import quantity
     from pdcheck.circuit.wire import least_area_mm2, least_cross_section, least_gauge, wire_cost
+    from pdcheck.cli.option_values import quantity
     from pdcheck.parts.wire import Wire
     from pdcheck.quantities import format_quantity, over
     from pdcheck.show import sums
     from pdcheck.show.emit import emit_json
 
-    length_m, current_a = quantity(length, "m", "length"), quantity(current, "A", "current")
-    limit_v = None if drop_text is None else quantity(drop_text, "V", "drop")
-    contacts_ohm = quantity(contacts, "ohm", "contacts", zero=True)
-    celsius = quantity(temperature, "C", "temperature")
+    length_m, current_a = quantity(length, "m", "--length"), quantity(current, "A", "--current")
+    limit_v = None if drop_text is None else quantity(drop_text, "V", "--drop")
+    contacts_ohm = quantity(contacts, "ohm", "--contacts", zero=True)
+    celsius = quantity(temperature, "C", "--temperature")
     document = {"schema": sums.WIRE_SCHEMA, "length_m": length_m, "current_a": current_a, "limit_v": limit_v}
     if awg is not None or mm2 is not None:
         size = {key: value for key, value in (("awg", awg), ("mm2", mm2)) if value is not None}

@@ -10,6 +10,7 @@ from pdcheck.contract.asking import current_on_step, request_words, voltage_step
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import UNTOLD, HexWord, told
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
 from pdcheck.parts.request import (
@@ -25,7 +26,6 @@ from pdcheck.parts.request import (
 )
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
-from pdcheck.result import UNTOLD, HexWord, told
 
 FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 
@@ -91,14 +91,14 @@ class Contract(NamedTuple):
         yield PartLimit(CURRENT, "source", "current", "at_most", most, "source", "source", near_share=ENOUGH)
 
     @told
-    def request_word(self) -> HexWord | None:
-        """The request, without the word that follows it in EPR mode."""
-        return self.request_words[0] if self.request_words else None
-
-    @told
     def power_w(self) -> float:
         """Nominal voltage times the current that may be drawn."""
         return self.voltage_v * self.current_a
+
+    @told
+    def request_word(self) -> HexWord | None:
+        """The first of the words that ask for it."""
+        return self.request_words[0] if self.request_words else None
 
     @property
     def ends(self) -> tuple[float, float]:

@@ -7,6 +7,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo
 
+from pdcheck.bits.cable import looks_like_words
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
@@ -19,7 +20,7 @@ from pdcheck.facts.cable import (
 )
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
-from pdcheck.parts.cable_description import looks_like_words, statement_of
+from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
 from pdcheck.parts.fields import (
     AmpsOrZero,

@@ -80,18 +80,3 @@ def _understood(token: str) -> tuple[str, Any]:
         f"{quoted(token)} says nothing of a cable",
         expected="words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm",
     )
-
-
-def looks_like_words(text: Any) -> bool:
-    """Whether a text is hex of an e-marker rather than a description.
-
-    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
-    (True, False, False)
-    """
-    if not isinstance(text, str):
-        return isinstance(text, tuple | list)
-    # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
-    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
-    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
-    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

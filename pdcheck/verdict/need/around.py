@@ -383,7 +383,8 @@ class Needs(Result):
         schema["required"] += among
         for key in among:
             known = schema["properties"][key]
-            schema["properties"][key] = {"anyOf": [known, {"type": "null"}]}
+            if "null" not in known.get("type", ()):
+                schema["properties"][key] = {"anyOf": [known, {"type": "null"}]}
         return schema
 
 
