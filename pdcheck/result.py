@@ -7,24 +7,11 @@ A class may give its own schema by ``json_schema(shared)``. Every result has its
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from functools import cache
 from importlib import import_module
 from types import NoneType, UnionType
-from typing import (
-    Annotated,
-    Any,
-    ClassVar,
-    Literal,
-    NamedTuple,
-    TypeVar,
-    Union,
-    cast,
-    get_args,
-    get_origin,
-    get_type_hints,
-)
+from typing import Any, ClassVar, Literal, TypeVar, Union, get_args, get_origin
 
 from pdcheck.marks import (
     AMONG,
@@ -43,6 +30,7 @@ from pdcheck.marks import (
     listed,
     told,
 )
+from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
 
 __all__ = [
     "AMONG",
@@ -74,149 +62,11 @@ __all__ = [
     "told",
 ]
 
-Shown = TypeVar("Shown", bound="Result")
+Text = TypeVar("Text", bound=Callable[..., str])
 Function = TypeVar("Function", bound=Callable[..., Any])
 
 
-def once(function: Function) -> Function:
-    """Answer each question once; ``functools.cache`` with the types kept."""
-    return cast(Function, cache(function))
-
-
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
-
-
-class Key(NamedTuple):
-    """One key of a class: the field's name, its type, the marks on it, its name in the document."""
-
-    name: str
-    hint: Any
-    marks: tuple[Mark, ...]
-    key: str
-
-    def has(self, mark: Mark) -> bool:
-        """Whether it is marked so."""
-        return mark in self.marks
-
-
-def is_record(hint: Any) -> bool:
-    """Whether a type is a class of named fields."""
-    return isinstance(hint, type) and (hasattr(hint, "__dataclass_fields__") or hasattr(hint, "_fields"))
-
-
-@once
-def keys_of(cls: Any) -> tuple[Key, ...]:
-    """The keys that a class has in a document: its fields, then what is ``told``."""
-    hints = get_type_hints(cls, include_extras=True)
-    named = getattr(cls, "_fields", None) or _field_names(cls)
-    found = [_key(name, hints[name]) for name in named]
-    return tuple(key for key in [*found, *_told(cls, told)] if not key.has(UNTOLD))
-
-
-def _field_names(cls: Any) -> list[str]:
-    # The plainest of commands has named tuples only, and need not load what makes dataclasses.
-    from dataclasses import fields
-
-    return [each.name for each in fields(cls)]
-
-
-@once
-def _columns(cls: type) -> tuple[Key, ...]:
-    """The keys that a class has in a row: those of its document, then what is ``listed``."""
-    return tuple(key for key in (*keys_of(cls), *_told(cls, listed)) if not key.has(UNLISTED))
-
-
-def _told(cls: type, kind: type[told[Any]]) -> list[Key]:
-    marked = {name: each for base in reversed(cls.__mro__) for name, each in vars(base).items() if type(each) is kind}
-    return [_key(name, get_type_hints(each.read, include_extras=True)["return"]) for name, each in marked.items()]
-
-
-def _key(name: str, hint: Any) -> Key:
-    inner, marks = _bare(hint)
-    return Key(name, inner, marks, next((mark.name for mark in marks if isinstance(mark, Named)), name))
-
-
-def _bare(hint: Any) -> tuple[Any, tuple[Mark, ...]]:
-    if get_origin(hint) is Annotated:
-        inner, *marks = get_args(hint)
-        return inner, tuple(mark for mark in marks if isinstance(mark, Mark))
-    return hint, ()
-
-
-def plain(value: Any, hint: Any) -> Any:
-    """A value as JSON holds it, by its declared type."""
-    return _writer(hint)(value)
-
-
-def _same(value: Any) -> Any:
-    return value
-
-
-@once
-def _writer(hint: Any) -> Callable[[Any], Any]:
-    hint, marks = _bare(hint)
-    for mark in marks:
-        if mark.write is not None:
-            return mark.write
-    origin, arguments = get_origin(hint), get_args(hint)
-    if origin in (Union, UnionType):
-        return _of_several(_kinds(hint))
-    if is_record(hint):
-        return as_dict
-    if origin is not None and isinstance(origin, type):
-        if issubclass(origin, Mapping):
-            inner = _writer(arguments[1])
-            return lambda value: {key: inner(each) for key, each in value.items()}
-        if issubclass(origin, Sequence):
-            of_each = _writer(arguments[0])
-            return lambda value: [of_each(each) for each in value]
-    return _same
-
-
-def _of_several(hints: list[Any]) -> Callable[[Any], Any]:
-    """One of several types, or None; which, the value itself says where it matters."""
-    writers = [_writer(hint) for hint in hints]
-    if len(writers) == 1:
-        only = writers[0]
-        return lambda value: None if value is None else only(value)
-
-    def write(value: Any) -> Any:
-        if is_record(type(value)):
-            return as_dict(value)
-        return [write(each) for each in value] if isinstance(value, tuple | list) else value
-
-    return write
-
-
-def as_dict(value: Any) -> dict[str, Any]:
-    """What a document holds of a record: a named tuple, or a frozen dataclass."""
-    out: dict[str, Any] = {}
-    for name, key, write, needless, among in _writers(type(value)):
-        own = getattr(value, name)
-        if needless is not None and (own is None or (needless is IF_ANY and not own)):
-            continue
-        written = own if write is _same else write(own)
-        if among:
-            out |= written
-        else:
-            out[key] = written
-    return out
-
-
-@once
-def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], Mark | None, bool]]:
-    """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
-    return [(key.name, key.key, _writer_of(key), _needless(key), key.has(AMONG)) for key in keys_of(cls)]
-
-
-def _needless(key: Key) -> Mark | None:
-    """The mark by which a key may be left out."""
-    return next((mark for mark in (IF_ANY, IF_KNOWN, AMONG) if key.has(mark)), None)
-
-
-@once
-def _writer_of(key: Key) -> Callable[[Any], Any]:
-    return next((mark.write for mark in key.marks if mark.write is not None), None) or _writer(key.hint)
 
 
 class Result:
@@ -274,9 +124,15 @@ class Result:
 
     def rows(self) -> list[dict[str, Any]]:
         """Flat records, one for each row of the answer, with figures of what they stand in beside their own."""
-        found = list(_rows(self, self.ROWS, None))
+        found = list(rows_of(self, self.row_path()))
+        if all(row.keys() == found[0].keys() for row in found):
+            return found
         names = dict.fromkeys(name for row in found for name in row)
         return [{name: row.get(name) for name in names} for row in found]
+
+    def row_path(self) -> tuple[str, ...]:
+        """The fields down to the records that are its rows."""
+        return self.ROWS
 
     def _repr_html_(self) -> str:
         from html import escape
@@ -297,10 +153,10 @@ _MOST_SHOWN = 30
 _SHOWN: dict[type, Callable[[Any], str]] = {}
 
 
-def shows(cls: type[Shown]) -> Callable[[Callable[[Shown], str]], Callable[[Shown], str]]:
+def shows(cls: type[Result]) -> Callable[[Text], Text]:
     """Mark the function that turns results of a class into what people read; ``str`` of a result then calls it."""
 
-    def mark(show: Callable[[Shown], str]) -> Callable[[Shown], str]:
+    def mark(show: Text) -> Text:
         _SHOWN[cls] = show
         return show
 
@@ -309,45 +165,6 @@ def shows(cls: type[Shown]) -> Callable[[Callable[[Shown], str]], Callable[[Show
 
 def _cell(value: Any) -> str:
     return "" if value is None else f"{value:.4g}" if isinstance(value, float) else str(value)
-
-
-def _rows(value: Any, path: tuple[str, ...], above: dict[str, Any] | None) -> Iterator[dict[str, Any]]:
-    own = (above or {}) | dict(_flat(value, "", path[:1]))
-    if not path:
-        yield own
-        return
-    below = getattr(value, path[0])
-    if not below and above is not None:
-        yield own
-    for inner in below:
-        yield from _rows(inner, path[1:], own)
-
-
-def _flat(value: Any, before: str, without: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
-    """The figures and texts of a record, of what it holds as ``outer_inner``, of a list of texts as one text."""
-    for key in _columns(type(value)):
-        if key.name in without:
-            continue
-        own, name = getattr(value, key.name), before + key.key
-        start = before if key.has(AMONG) else f"{name}_"
-        if is_record(type(own)) and not any(mark.write for mark in key.marks):
-            yield from _flat(own, start)
-            continue
-        written = _writer_of(key)(own)
-        if isinstance(written, dict):
-            yield from ((start + inner, each) for inner, each in written.items())
-        elif written is None and any(map(is_record, _kinds(key.hint))):
-            continue  # its own columns are those of the record
-        elif not isinstance(written, list):
-            yield name, written
-        elif not any(isinstance(each, dict | list) for each in written):
-            yield name, "; ".join(map(str, written))
-
-
-def _kinds(hint: Any) -> list[Any]:
-    """The types that a value may have, but for None."""
-    several = get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)
-    return [each for each in several if each is not NoneType]
 
 
 def schema_of(cls: type[Result]) -> Schema:
@@ -384,7 +201,7 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
             continue
         hint = key.hint
         if key.has(IF_KNOWN):
-            hint = Union[tuple(_kinds(hint))]  # noqa: UP007 - made here
+            hint = Union[tuple(kinds_of(hint))]  # noqa: UP007 - made here
         if not (key.has(IF_KNOWN) or key.has(IF_ANY)):
             out["required"].append(key.key)
         marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
@@ -394,7 +211,7 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
 
 def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
     """The keys of a mapping or of one of some records, put among those of an object."""
-    kinds = _kinds(hint)
+    kinds = kinds_of(hint)
     if not is_record(kinds[0]):
         out["additionalProperties"] = schema_for(get_args(kinds[0])[1], shared)
         return
@@ -404,16 +221,15 @@ def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
     if hint is kinds[0]:
         out["required"] += inner[0]["required"]
         return
-    for each in inner:
-        needed = sorted(each["required"])
-        out.setdefault("dependentRequired", {}).update(dict.fromkeys(needed, needed))
+    needed = [sorted(each["required"]) for each in inner if len(each["required"]) > 1]
+    out.setdefault("dependentRequired", {}).update({name: names for names in needed for name in names})
     if len(kinds) == len(get_args(hint)):
-        out.setdefault("allOf", []).append({"oneOf": [{"required": sorted(each["required"])} for each in inner]})
+        out["oneOf"] = [{"required": each["required"]} for each in inner]
 
 
 def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
     """The schema of a type; classes of named fields go into ``shared`` and are referred to by name."""
-    hint, marks = _bare(hint)
+    hint, marks = bare(hint)
     for mark in marks:
         if mark.schema is not None:
             return mark.schema

@@ -18,10 +18,12 @@ ROOMS = (
     "errors",
     "quantities",
     "marks",
+    "records",
     "result",
     "facts",
     "bits",
     "intake",
+    "physics",
     "parts",
     "contract",
     "circuit",
@@ -120,7 +122,10 @@ def test_a_circle_is_found() -> None:
     ("code", "absent"),
     [
         ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
-        ("import pdcheck.intake.sniff, pdcheck.show.decoded", ("construct", "pydantic", "numpy", "tomlkit")),
+        (
+            "import pdcheck.intake.sniff, pdcheck.show.decode",
+            ("construct", "pydantic", "numpy", "tomlkit", "dataclasses"),
+        ),
         ("import pdcheck.verdict.judge, pdcheck.show.check", ("numpy", "tomlkit", "matplotlib")),
     ],
 )

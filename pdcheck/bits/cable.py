@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.bits.identity import COMMAND, COMMAND_TYPE, PD_SID, PRODUCT_TYPE_CABLE, VDM_HEADER
 from pdcheck.bits.objects import Reading, read, read_identity
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import EPR_MARKER_VOLTAGE, MARKED_CURRENT, UNMARKED_CURRENT, UNMARKED_VOLTAGE, is_epr_cable
+from pdcheck.marks import UNTOLD
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)
@@ -29,19 +30,19 @@ class CableReading(NamedTuple):
 
     construction: str
     emarker: bool
-    pd: bool
+    pd: Annotated[bool, UNTOLD]
     current_ma: int
     voltage_mv: int
     epr: bool
     revision: str
     decided_by: str
     vendor_id: int | None
-    product_id: int | None
-    certification: int | None
-    plug_type: str | None
-    speed: str | None
-    latency: str | None
-    readings: tuple[Reading, ...]
+    product_id: Annotated[int | None, UNTOLD]
+    certification: Annotated[int | None, UNTOLD]
+    plug_type: Annotated[str | None, UNTOLD]
+    speed: Annotated[str | None, UNTOLD]
+    latency: Annotated[str | None, UNTOLD]
+    readings: Annotated[tuple[Reading, ...], UNTOLD]
     problems: tuple[Problem, ...]
 
 
@@ -107,6 +108,21 @@ def read_cable_words(words: Sequence[int], revision: str | None = None) -> Cable
         readings=everything,
         problems=tuple(problems),
     )
+
+
+def looks_like_words(text: str) -> bool:
+    """Whether a text is hex of an e-marker rather than a description.
+
+    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
+    (True, False, False)
+    """
+    import re
+
+    # The beginning tells; the rest of a long text is looked at when it is read.
+    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
+    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
+    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
+    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None
 
 
 def _refused(header: Reading) -> str | None:

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.objects import Reading, read
 from pdcheck.bits.problems import Problem
+from pdcheck.marks import AMONG, AS_HEX, UNTOLD, Mark, Named, told
 
 if TYPE_CHECKING:
     from pdcheck.bits.block_layout import Length
+
+
+_SIMPLE = Mark(schema={"type": ["integer", "number", "boolean", "string", "null", "array"]})
 
 
 class BlockReading(NamedTuple):
@@ -22,11 +26,21 @@ class BlockReading(NamedTuple):
     """
 
     kind: str
-    data: bytes
-    layout: Word | None
-    fields: Mapping[str, Any]
+    data: Annotated[bytes, AS_HEX]
+    layout: Annotated[Word | None, UNTOLD]
+    fields: Annotated[Mapping[str, Annotated[Any, _SIMPLE]], AMONG]
     problems: tuple[Problem, ...] = ()
-    length: Length | None = None
+    length: Annotated[Length | None, UNTOLD] = None
+
+    @told
+    def named(self) -> Annotated[Mapping[str, str], Named("meanings")]:
+        """The names of the codes, by key."""
+        return self.meanings()
+
+    @told
+    def recalled(self) -> Annotated[Mapping[str, str], Named("marks")]:
+        """What the reading rests on, with its mark."""
+        return self.marks()
 
     def meanings(self) -> dict[str, str]:
         """The names of the codes, by key."""

@@ -10,6 +10,7 @@ from pdcheck.contract.asking import current_on_step, request_words, voltage_step
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import UNTOLD, HexWord, told
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
 from pdcheck.parts.request import (
@@ -25,7 +26,6 @@ from pdcheck.parts.request import (
 )
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
-from pdcheck.result import UNTOLD, HexWord, told
 
 FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 

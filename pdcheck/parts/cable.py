@@ -24,6 +24,7 @@ from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, looks_like
 from pdcheck.parts.fields import (
     AmpsOrZero,
     Gauge,
+    Henrys,
     Metres,
     Name,
     OhmTriple,
@@ -99,6 +100,7 @@ class Cable(Part, init=False):
     loop: OhmTriple | None = None
     length_m: Metres | None = None
     awg: Gauge | None = None
+    inductance_h: Henrys | None = None
     words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     problems: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()

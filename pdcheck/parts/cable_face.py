@@ -19,6 +19,7 @@ from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.parts.fields import (
     Amps,
     Gauge,
+    Henrys,
     Metres,
     OhmsOrZero,
     OhmTriple,
@@ -172,6 +173,7 @@ class Statement(Part, init=False):
     length: Metres | None = None
     awg: Gauge | None = None
     contacts: OhmsOrZero = 0.0
+    inductance: Henrys | None = None
     words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     revision: Annotated[str, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] | None = None
 
@@ -195,7 +197,12 @@ FACE_KEYS = tuple(Statement.model_fields)
 
 def fields_of(said: Statement) -> dict[str, Any]:
     """The fields of a Cable that a statement stands for, with what is contradictory and what was assumed."""
-    known: dict[str, Any] = {"loop": said.measured_loop(), "length_m": said.length, "awg": said.awg}
+    known: dict[str, Any] = {
+        "loop": said.measured_loop(),
+        "length_m": said.length,
+        "awg": said.awg,
+        "inductance_h": said.inductance,
+    }
     if said.words is not None:
         return known | _from_words(said)
     kind = said.kind or "c-c"

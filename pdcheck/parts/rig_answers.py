@@ -10,7 +10,7 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.converter import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import tokens
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
 from pdcheck.quantities import parse_at, parse_quantity, parse_range, quoted

@@ -12,7 +12,7 @@ from pydantic import model_validator
 from pdcheck.errors import InputError
 from pdcheck.facts import copper
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Celsius, Gauge, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
+from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import parse_quantity, quoted
@@ -49,6 +49,7 @@ class Wire(Part, init=False):
     contacts_ohm: OhmsOrZero = 0.0
     stranded: bool = False
     temperature_c: Celsius | None = None
+    inductance_h: Henrys | None = None
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""A document to standard output as JSON, and rows as CSV."""
+"""A long document as JSON piece by piece, and rows as CSV."""
 
 from __future__ import annotations
 
@@ -7,15 +7,8 @@ import json
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, TextIO
 
-import click
-
 from pdcheck.result import Result
 from pdcheck.show.clean import clean_json, csv_cell
-
-
-def emit_json(document: dict[str, Any]) -> None:
-    """Print a document, indented, characters beyond ASCII as they are but for hidden ones; never NaN or infinity."""
-    click.echo(clean_json(json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False)))
 
 
 def json_lines(result: Result) -> Iterator[str]:

@@ -11,6 +11,7 @@ from pdcheck.bits.crc import CRC_BYTES, crc32
 from pdcheck.bits.header import type_name
 from pdcheck.bits.layout import Word
 from pdcheck.bits.message import HEADER_BYTES, Message, read_message
+from pdcheck.bits.message_record import message_json, offered_json
 from pdcheck.bits.objects import Reading, read_request
 from pdcheck.bits.offers import Offer, fixed, list_problems, offer_problems, order_key
 from pdcheck.bits.power import REQUEST_FORM, REQUEST_WORDS, REQUEST_WORDS_SHORT
@@ -21,7 +22,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import Plain, Stream, Words
-from pdcheck.show.decoded import message_json, offered_json, reading_json
+from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
 

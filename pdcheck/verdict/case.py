@@ -9,7 +9,6 @@ from itertools import chain
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.from_rig import network_spec
-from pdcheck.circuit.point import Flag, FlagKind
 from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -19,8 +18,6 @@ from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
-
-HELD: FlagKind = "constant-current"
 
 
 class Case:
@@ -76,8 +73,7 @@ class Case:
             self.rig,
             self.cable,
             self.contract.voltage_v,
-            limit_a=self.contract.current_a,
-            limit_kind="pps" if self.contract.limits_current else "trip",
+            holds_a=self.contract.current_a if self.contract.limits_current else None,
         )
         return spec._replace(source_v=self.source_v)
 
@@ -153,11 +149,9 @@ class Case:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
 
-    def held_current(self) -> Flag | None:
-        """Where the source holds its current at the limit: the voltage [V] it falls to at worst, and the open one."""
-        if self.point is None:
-            return None
-        return next((flag for (_, kind), (flag, _) in self.point.worst_flags().items() if kind == HELD), None)
+    def held_v(self) -> float | None:
+        """The voltage [V] that a source which holds its current at the limit falls to at worst; ``None`` without."""
+        return None if self.point is None else self.point.held_v
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
@@ -214,5 +208,4 @@ def needed_v(branch: Branch) -> float:
     """The voltage that a branch needs at its input to run at all [V]; zero where nothing is known."""
     if branch.converter is not None:
         return max(branch.converter.minimum_input_v(), branch.converter.start_v or 0.0)
-    led = branch.load.led
-    return 0.0 if led is None else led.string_v + led.headroom_v
+    return branch.load.needs_v

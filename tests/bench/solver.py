@@ -5,12 +5,12 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 
+from pdcheck.circuit.ports import Port
+from pdcheck.circuit.solve import network_ports, solve_bus
 from scipy.optimize import brentq
 
 from pdcheck.circuit.corners import network_at
 from pdcheck.circuit.from_rig import network_spec
-from pdcheck.circuit.ports import Port
-from pdcheck.circuit.solve import network_ports, solve_bus
 from tests.bench.matrix import random_rig
 from tests.bench.row import Row, side_by_side, times
 

@@ -61,10 +61,10 @@ class TestWords:
                 Problem("reserved-code", "Mode has the reserved code 3"),
             ),
         )
-        assert read("demo", word, 0x41, "here").flags() == ["b"]
+        assert read("demo", word, 0x41, "here").flags == ["b"]
         assert read("demo", word, 0x41, "here").meanings() == {"mode": "on"}
         bare = Reading("x", 1, None, {"a": True, "b": 1})
-        assert (bare.flags(), bare.meanings(), bare.marks(), bare.problems) == (["a"], {}, {}, ())
+        assert (bare.flags, bare.meanings(), bare.marks(), bare.problems) == (["a"], {}, {}, ())
 
     def test_special_counts_are_no_reserved_codes(self):
         word = Word("w", "Demo", 8, [Field("a", 7, 0, "A", special={0: "none"})])

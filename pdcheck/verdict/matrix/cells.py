@@ -7,13 +7,14 @@ solved on arrays, and the greatest loads are found on arrays.
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
 import numpy as np
 
-from pdcheck.circuit.bulk_corners import Bools, Floats
-from pdcheck.circuit.bulk_loads import Cells, greatest_factors, varies
-from pdcheck.circuit.corners import NetworkSpec, network_at
+from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.carried import Cells, greatest_factors
+from pdcheck.circuit.cells import Bools, Floats
+from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -22,11 +23,10 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
+from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
-from pdcheck.verdict.greatest import greatest_load_w
-from pdcheck.verdict.matrix.bounds import branch_bounds, source_bound_a
-from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, supplies_of
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, spec_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 Gravest = tuple[int, int]
@@ -210,7 +210,7 @@ class RigCells:
     ) -> dict[_Cell, tuple[Gravest, float]]:
         one = next(iter(circuits))
         spec, off = self._specs[one.branches], one.off
-        solved = SolvedTogether(spec, supplies_of(list(circuits)), off)
+        solved = SolvedTogether(spec_of(list(circuits), spec), off)
         judged: dict[_Cell, tuple[Gravest, float]] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
         for at, (circuit, sharing) in enumerate(circuits.items()):
@@ -222,28 +222,25 @@ class RigCells:
                 # A part that cannot even start fails at any load.
                 if supply[0] > _FAIL and not off:
                     able.setdefault((circuit, source_bound_a(judgeable)), []).append(cell)
-        loads = self._greatest(spec, list(able), [cells[sharing[0]] for sharing in able.values()])
+        loads = self._greatest(spec, list(able))
         for sharing, load_w in zip(able.values(), loads, strict=True):
             for cell in sharing:
                 judged[cell] = (judged[cell][0], load_w)
         return judged
 
-    def _greatest(
-        self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]], cases: Sequence[tuple[Case, Cable]]
-    ) -> list[float]:
+    def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:
         if not self.loads or not able:
             return [0.0] * len(able)
-        supplies = supplies_of([circuit for circuit, _ in able])
-        limited = bool(np.isfinite(supplies.limit_a).all())
-        if limited and any(map(varies, network_at(spec).branches)):
-            # Starting on a source that limits its current is not followed on arrays where efficiencies vary.
-            return [greatest_load_w(Case(self.rig, case.source, cable, case.contract)) for case, cable in cases]
-        most_a = np.array([most for _, most in able])
+        whole = spec_of([circuit for circuit, _ in able], spec)
+        # One figure for each cell; a bound is annotated for one circuit.
+        source = Bound("source", "current", "at_most", cast(float, np.array([most for _, most in able])))
+        limit_a = whole.holds_a
 
         def starts(cells: Cells, factor: Floats) -> Bools:
-            return ~latched(spec, supplies, cells, factor)
+            return ~latched(whole, cast(Floats, limit_a), cells, factor)
 
-        carried = greatest_factors(spec, supplies, most_a, branch_bounds(self.rig), also=starts if limited else None)
+        also = starts if limit_a is not None else None
+        carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=also)
         return [float(load_w) for load_w in carried.load_w]
 
     def _branches(self, contract_v: float) -> int:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, charging_current_a
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.trade import LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
-from pdcheck.parts.load import Led
+from pdcheck.parts.loads.led import Led, LedLoad
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
@@ -38,7 +38,7 @@ def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
 
 def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:
     for branch in case.branches():
-        if branch.load.led is not None:
+        if isinstance(branch.load, LedLoad):
             yield branch, branch.load.led
 
 
