@@ -46,8 +46,8 @@ def command(
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
-    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong or a
-    packet cannot be decoded.
+    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong, or
+    a packet or a line of a log cannot be decoded.
 
     \b
     pdcheck decode "5V 3A, 9V 3A, 15V 3A, 20V 2.25A"
