@@ -49,9 +49,19 @@ class Equations:
         self._moving, self._still = [], []
         self._jacobian: list[tuple[int, float, float, float, float, float]] = []
         self._factors: list[tuple[int, float, float, float, float, float, float]] = []
+        self._fastest = 0.0
         self._still_slope = 0.0
         self._open_bus = 1.0
         self._hub = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+
+    @property
+    def fastest(self) -> float:
+        """The greatest angular frequency [1/s] of wire and capacitance at a constant power; 0 where there is none."""
+        return self._fastest
+
+    def powers(self, time_s: float) -> list[float]:
+        """The constant powers that are drawn behind a wire with inductance [W]."""
+        return [row[7] if row[9] is None else row[9](time_s) for row in self._moving if row[6] == POWER]
 
     def own_v(self, time_s: float) -> float:
         """The source's own voltage [V], behind its resistance, before its limit acts."""
@@ -60,12 +70,14 @@ class Equations:
     def refresh(self, time_s: float) -> None:
         """Read the switches of all branches."""
         self._moving, self._still = [], []
+        self._fastest = 0.0
         for port in self.ports:
+            port.read_law()
             if not port.joined:
                 continue
             branch, ramp = port.branch, None
             if port.converter is None:
-                kind, size, threshold_v = port.law()
+                kind, size, threshold_v = port.law
                 ohm = branch.esr_ohm + branch.lead_ohm
             else:
                 ohm, threshold_v = branch.esr_ohm, 0.0
@@ -75,6 +87,8 @@ class Equations:
                 at = 3 + 2 * port.index
                 inverse = (1.0 / port.wire_h, 1.0 / branch.input_f)
                 row = (at, port.wire_ohm, *inverse, branch.esr_ohm, ohm, kind, size, threshold_v, ramp)
+                if kind == POWER:
+                    self._fastest = max(self._fastest, (inverse[0] * inverse[1]) ** 0.5)
                 self._moving.append(row)
             else:
                 self._still.append((port.wire_ohm + branch.lead_ohm, kind, size, threshold_v))
@@ -264,14 +278,15 @@ class Equations:
             else:
                 open_v, ohm, before, in_a = bus_v, port.wire_ohm, port.wire_ohm, -1.0
             if converter is None:
-                taken = drawn(*port.law(), open_v, ohm + branch.lead_ohm)[0]
+                kind, size, threshold_v = port.law
+                taken = drawn(kind, size, threshold_v, open_v, ohm + branch.lead_ohm)[0]
                 in_v = open_v - before * taken
                 in_a = in_a if port.moving else taken
                 out += (in_v, in_a, taken, in_v, taken, in_v - branch.lead_ohm * taken, in_a - taken)
             else:
                 taken = drawn(POWER, port.input_w(time_s), 0.0, open_v, ohm)[0] if port.converter_on else 0.0
                 out_v = port.output_v(time_s)
-                out_a = port.output_a(out_v)
+                out_a = port.output_a(out_v) if out_v else 0.0
                 in_v = open_v - before * taken
                 out += (in_v, in_a, taken, out_v, out_a, out_v - branch.lead_ohm * out_a, in_a - taken)
         return out

@@ -36,9 +36,10 @@ def still_cycling(port: Port, machine: Machine, time_s: float) -> bool:
 
 
 def undecided(machine: Machine, time_s: float) -> bool:
-    """Whether the end is too early to tell: a source that tries again or a contract is due, a load starts soon."""
-    pending = {"plug", "contract", "trip", "up", "has voltage", "arrives", "reset down"}
-    return any(name in pending for name, _ in machine.due)
+    """Whether the end is too early to tell: a source that tries again or a contract is due, and nothing repeats yet."""
+    if any(still_cycling(port, machine, time_s) for port in machine.ports):
+        return False
+    return any(name in ("plug", "contract", "trip", "reset down") for name, _ in machine.due)
 
 
 def fate_of(port: Port, machine: Machine, time_s: float, *, swings: bool = False) -> BranchFate:

@@ -295,7 +295,8 @@ class Machine:
         port.live = True
         output_v = port.output_v(time_s)
         if port.converter is not None and output_v >= port.converter.output_v:
-            load_v = output_v - port.branch.lead_ohm * port.output_a(output_v)
+            port.read_law()
+            load_v = output_v - port.lead_ohm * port.output_a(output_v)
             if load_v < port.load.stop_v:
                 port.live, port.refused = False, True
                 return
@@ -341,7 +342,7 @@ class Machine:
                 self._go(time_s, self.equations.own_v(time_s), max(fall, 1.0))
             case "up":
                 port = self.ports[index]
-                port.rising = False
+                port.finish_rise(time_s)
                 self.say(time_s, port.name, "converter up", port.output_v(time_s))
             case "has voltage":
                 self._give_voltage(self.ports[index], time_s)

@@ -33,7 +33,7 @@ class Port:
         self.name, self.converter, self.load = branch.name, branch.converter, branch.load
         self.wire_ohm = max(branch.wire_ohm, LEAST_RESISTANCE_OHM)
         self.wire_h = max(branch.wire_h, LEAST_INDUCTANCE_H)
-        self.moving = branch.input_f > 0.0
+        self.moving, self.lead_ohm = branch.input_f > 0.0, branch.lead_ohm
         self.joined, self.switched = branch.joined, branch.load.on
         self.converter_on = self.rising = self.live = self.running = self.refused = False
         self.factor = 1.0
@@ -41,6 +41,11 @@ class Port:
         self.stop_times: list[float] = []
         self.expected_v = expected_v
         self._since_s = self._held_v = 0.0
+        self.law = OFF
+        converter = branch.converter
+        self.rise_v_per_s = 0.0
+        if converter is not None:
+            self.rise_v_per_s = converter.output_v / max(converter.soft_start_s, LEAST_SOFT_START_S)
         self.given_j = self.lead_j = 0.0
 
     @property
@@ -64,31 +69,27 @@ class Port:
         """Where it counts as failing [V]."""
         return self.up_v * 0.875
 
-    def law(self) -> Law:
-        """What hangs on the bus end of a branch without a converter, or on the output of one with it."""
-        return law_of(self.load, self.factor) if self.draws else OFF
+    def read_law(self) -> None:
+        """Take up what the load draws from now on; to be called after every switch."""
+        self.law = law_of(self.load, self.factor) if self.draws else OFF
 
     # ---- the converter's output
-
-    @property
-    def rise_v_per_s(self) -> float:
-        """How fast the output rises in soft start [V/s]."""
-        assert self.converter is not None
-        return self.converter.output_v / max(self.converter.soft_start_s, LEAST_SOFT_START_S)
 
     def output_v(self, time_s: float) -> float:
         """The converter's output [V]."""
         converter = self.converter
         assert converter is not None
         gone = time_s - self._since_s
+        if self.rising:
+            return self._held_v + self.rise_v_per_s * gone
         if self.converter_on:
-            return min(converter.output_v, self._held_v + self.rise_v_per_s * gone)
-        if converter.output_f <= 0.0 or self._held_v <= 0.0:
+            return self._held_v
+        if self._held_v <= 0.0:
             return 0.0
         return self._left_v(gone, converter.output_f)
 
     def _left_v(self, gone_s: float, farad: float) -> float:
-        kind, size, threshold_v = self.law()
+        kind, size, threshold_v = self.law
         held = self._held_v
         if kind == POWER:
             left = held * held - 2.0 * size * gone_s / farad
@@ -102,8 +103,8 @@ class Port:
 
     def output_a(self, output_v: float) -> float:
         """The current into lead and load [A] at an output voltage [V]."""
-        kind, size, threshold_v = self.law()
-        return drawn(kind, size, threshold_v, output_v, self.branch.lead_ohm)[0]
+        kind, size, threshold_v = self.law
+        return drawn(kind, size, threshold_v, output_v, self.lead_ohm)[0]
 
     def up_at_s(self) -> float:
         """When soft start ends [s]."""
@@ -122,9 +123,14 @@ class Port:
         assert converter is not None
         output_v = self.output_v(time_s)
         output_a = self.output_a(output_v)
-        if self.rising and converter.output_f > 0.0:
+        if self.rising:
             output_a += converter.output_f * self.rise_v_per_s
         return output_v * output_a / converter.efficiency + converter.idle_w
+
+    def finish_rise(self, time_s: float) -> None:
+        """Soft start is over."""
+        self.rising = False
+        self.anchor(time_s)
 
     def anchor(self, time_s: float) -> None:
         """Keep the output as it is now; to be called before anything that changes how it goes on."""
@@ -133,7 +139,7 @@ class Port:
         now_v = self.output_v(time_s)
         if not self.converter_on and self.converter.output_f > 0.0:
             energy = 0.5 * self.converter.output_f * (self._held_v**2 - now_v**2)
-            kind, size, _ = self.law()
+            kind, size, _ = self.law
             share = self.branch.lead_ohm * size / (1.0 + self.branch.lead_ohm * size) if kind == LINEAR else 0.0
             if kind == LINEAR and self.load.string_v:
                 charge = self.converter.output_f * (self._held_v - now_v)
@@ -143,6 +149,8 @@ class Port:
             if kind == POWER and now_v <= self.load.stop_v + KNEE_V * 1e-6:
                 self.live = False
         self._since_s, self._held_v = time_s, now_v
+        if self.converter_on and not self.rising:
+            self._held_v = self.converter.output_v
 
     def output_stored_j(self, time_s: float) -> float:
         """What the output capacitance holds [J]."""
@@ -150,11 +158,14 @@ class Port:
             return 0.0
         return 0.5 * self.converter.output_f * self.output_v(time_s) ** 2
 
-    def move_on(self, by_s: float, starts: int, stops: int) -> None:
-        """Skip ``by_s`` [s] of a cycle in which the branch began and stopped so many times more."""
+    def move_on(self, by_s: float, gained: list[float]) -> None:
+        """Skip ``by_s`` [s] of a cycle: starts and stops, and joules into load and lead, that it brought."""
+        starts, stops, given_j, lead_j = gained
         self._since_s += by_s
-        self.starts += starts
-        self.stops += stops
+        self.starts += round(starts)
+        self.stops += round(stops)
+        self.given_j += given_j
+        self.lead_j += lead_j
         if stops:
             self.stop_times += [at + by_s for at in self.stop_times[-2:]]
 

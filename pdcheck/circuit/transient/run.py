@@ -39,6 +39,7 @@ class _Run:
         self.state = [0.0] * self.equations.size
         self.time_s, self.until_s = 0.0, until_s
         self.length_s = FIRST_STEP_S
+        self.seen: list[float] = []
         self.steps = self.calm = 0
         self.turning: tuple[int, bool] | None = None
         self.swings: set[int] = set()
@@ -59,7 +60,7 @@ class _Run:
 
     def advance(self, end_s: float) -> None:
         """One accepted step, to ``end_s`` [s] at most, and the guard that it ran into."""
-        equations, machine = self.equations, self.machine
+        equations = self.equations
         first = equations.slopes(self.time_s, self.state)
         drift = equations.linearize(self.time_s, self.state)
         left = end_s - self.time_s
@@ -74,17 +75,23 @@ class _Run:
             wanted = length * max(0.15, 0.9 * miss**-0.25)
         grown = length * min(6.0, 0.9 * max(miss, 1e-8) ** -0.25)
         self.length_s = max(grown, wanted if clipped else 0.0)
-        seen = equations.observe(self.time_s, self.state)
-        fired, share = self._crossing(step, seen)
-        if fired is not None and share < 1.0:
-            step = take_step(equations, self.time_s, self.state, first, drift, max(length * share, 1e-15))
-        middle = equations.observe(self.time_s + 0.5 * step.length_s, step.at(0.5))
-        last = equations.observe(self.time_s + step.length_s, step.end)
-        self.meter.add(self.time_s, step.length_s, (seen, middle, last))
-        self._record(0.5 * step.length_s, middle)
+        middle, last = self._views(step)
+        fired, share = self._crossing(step, middle, last)
+        if fired is not None:
+            clipped = False
+            for _ in range(4):
+                step = take_step(equations, self.time_s, self.state, first, drift, max(step.length_s * share, 1e-15))
+                middle, last = self._views(step)
+                value = fired.sign * (last[fired.place] - fired.bound)
+                start = fired.sign * (self.seen[fired.place] - fired.bound)
+                if abs(value) < TOUCH or start <= value:
+                    break
+                share = start / (start - value) if value > -TOUCH else self._locate(fired, step, 0.0, 1.0, start)
+                share = min(share, 1.2)
+        self.meter.add(self.time_s, step.length_s, (self.seen, middle, last))
         self._record(step.length_s, last)
-        self.time_s = end_s if fired is None and clipped else self.time_s + step.length_s
-        self.state = step.end
+        self.time_s = end_s if clipped else self.time_s + step.length_s
+        self.state, self.seen = step.end, last
         self.steps += 1
         self.calm += 1
         if fired is not None:
@@ -92,23 +99,29 @@ class _Run:
         elif self.calm > CALM_STEPS and self.turning is None:
             self._watch_turns(last)
 
+    def _views(self, step: Step) -> tuple[list[float], list[float]]:
+        observe, time_s, length = self.equations.observe, self.time_s, step.length_s
+        return observe(time_s + 0.5 * length, step.at(0.5)), observe(time_s + length, step.end)
+
     def _record(self, after_s: float, seen: list[float]) -> None:
         self.recorder.add(self.time_s + after_s, [seen[volt] for _, volt, _ in self.meter.places])
 
     def _longest(self) -> float:
         """The longest step [s]: where a constant power makes the circuit unstable, implicit steps must not hide it."""
-        if self.length_s < 0.5e-6 or not any(row[6] == POWER for row in self.equations._moving):
+        equations = self.equations
+        if self.length_s * equations.fastest < 1.0:
             return float("inf")
+        now = [*self.state, *equations.powers(self.time_s)]
         if self._stable_at is not None:
             at, longest = self._stable_at
-            if all(abs(a - b) <= 0.01 * (FLOOR + abs(b)) for a, b in zip(self.state, at, strict=True)):
+            if all(abs(a - b) <= 0.01 * (FLOOR + abs(b)) for a, b in zip(now, at, strict=True)):
                 return longest
         import numpy as np
 
-        roots = np.linalg.eigvals(np.array(self.equations.jacobian()))
-        growing = [abs(root) for root in roots if root.real > 1e-6 * abs(root) + 1.0]
-        longest = 0.5 / max(growing) if growing else float("inf")
-        self._stable_at = None if any(port.rising for port in self.machine.ports) else (list(self.state), longest)
+        roots = np.linalg.eigvals(np.array(equations.jacobian()))
+        growing = [float(abs(root)) for root in roots if root.real > 1e-6 * abs(root) + 1.0]
+        longest = 0.7 / max(growing) if growing else float("inf")
+        self._stable_at = (now, longest)
         return longest
 
     # ---- guards
@@ -121,15 +134,12 @@ class _Run:
         turn = Guard("turns" if up else "turns back", index, 1.0 if up else -1.0, place, 0.0)
         return [*self.machine.guards, turn]
 
-    def _crossing(self, step: Step, seen: list[float]) -> tuple[Guard | None, float]:
+    def _crossing(self, step: Step, middle: list[float], last: list[float]) -> tuple[Guard | None, float]:
         """The first guard that the step runs into, and at which share of it."""
-        equations, time_s = self.equations, self.time_s
-        middle = equations.observe(time_s + 0.5 * step.length_s, step.at(0.5))
-        last = equations.observe(time_s + step.length_s, step.end)
         best: tuple[Guard | None, float] = (None, 1.0)
         for guard in self._guards():
-            place, sign, bound = guard.place, guard.sign, guard.bound
-            a, b, c = (sign * (view[place] - bound) for view in (seen, middle, last))
+            _, _, sign, place, bound = guard
+            a, b, c = sign * (self.seen[place] - bound), sign * (middle[place] - bound), sign * (last[place] - bound)
             low, high = 0.0, 1.0
             if b < -TOUCH:
                 high = 0.5
@@ -216,7 +226,7 @@ class _Run:
         machine = self.machine
         for _ in range(200):
             key = min(machine.due, key=lambda key: machine.due[key], default=None)
-            seen = self.equations.observe(self.time_s, self.state)
+            seen = self.seen = self.equations.observe(self.time_s, self.state)
             if key is not None and machine.due[key] <= self.time_s + 1e-12:
                 machine.fire_due(key, self.time_s, self.state, seen)
                 self._switched()
