@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, LEAST_SOFT_START_S, Branch, Load
-from pdcheck.circuit.transient.laws import CURRENT, KNEE_V, LINEAR, OFF, POWER, Law, drawn
+from pdcheck.circuit.transient.laws import CURRENT, LINEAR, OFF, POWER, Law, drawn
 
 
 def law_of(load: Load, factor: float) -> Law:
@@ -69,6 +69,12 @@ class Port:
         """Where it counts as failing [V]."""
         return self.up_v * 0.875
 
+    @property
+    def _gone_v(self) -> float:
+        """The output voltage at which a load of constant power cuts off behind the lead [V]."""
+        stop_v = self.load.stop_v
+        return stop_v + self.lead_ohm * self.load.value * self.factor / stop_v if stop_v > 0.0 else 0.0
+
     def read_law(self) -> None:
         """Take up what the load draws from now on; to be called after every switch."""
         self.law = law_of(self.load, self.factor) if self.draws else OFF
@@ -93,7 +99,7 @@ class Port:
         held = self._held_v
         if kind == POWER:
             left = held * held - 2.0 * size * gone_s / farad
-            return max(math.sqrt(max(left, 0.0)), min(held, self.load.stop_v))
+            return max(math.sqrt(max(left, 0.0)), min(held, self._gone_v))
         if kind == CURRENT:
             return max(held - size * gone_s / farad, 0.0)
         if kind == LINEAR and held > threshold_v:
@@ -146,7 +152,7 @@ class Port:
                 share *= max(energy - charge * self.load.string_v, 0.0) / energy if energy > 0.0 else 0.0
             self.lead_j += energy * share
             self.given_j += energy * (1.0 - share)
-            if kind == POWER and now_v <= self.load.stop_v + KNEE_V * 1e-6:
+            if kind == POWER and now_v <= self._gone_v * (1.0 + 1e-9):
                 self.live = False
         self._since_s, self._held_v = time_s, now_v
         if self.converter_on and not self.rising:
