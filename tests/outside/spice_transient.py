@@ -98,8 +98,14 @@ def _branch(branch: Branch, events: tuple[Event, ...]) -> list[str]:
     rise = converter.output_v / converter.soft_start_s
     up = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {out})*1000))"
     down = f"v({name}io)/{converter.output_f!r}" if converter.output_f else f"{out}*1e6"
-    lines += _integrator(f"{name}out", f"v({name}cv) > 0.5 ? {up} : -({down})")
-    power = f"{out}*(v({name}io) + {converter.output_f!r}*{up})/{converter.efficiency!r} + {converter.idle_w!r}"
+    # Soft start begins at 0 V each time; until it has passed what the output still holds, the capacitance feeds the load.
+    ramp = f"v({name}rp)"
+    more = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {ramp})*1000))"
+    lines += _integrator(f"{name}rp", f"v({name}cv) > 0.5 ? {more} : -{ramp}*1e7")
+    given = f"v({name}cv) > 0.5 && {ramp} >= {out} - 0.002"
+    lines += _integrator(f"{name}out", f"{given} ? {up} : -({down})")
+    full = f"{out}*(v({name}io) + {converter.output_f!r}*{up})/{converter.efficiency!r} + {converter.idle_w!r}"
+    power = f"({given} ? {full} : {converter.idle_w!r})"
     lines += [f"B{name}p {name}in 0 I = v({name}cv) > 0.5 ? ({power})/max(v({name}in), 0.5) : 0"]
     return lines
 
@@ -116,7 +122,7 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     live = "v(con) > 0.5" if source.contract else "0 > 1"
     trips = plain.trips
     off = "v(off) > 0.5" if trips else "0 > 1"
-    lines = ["* a USB-C build from plugging in", ".model IDEAL D(n=0.01 is=1e-12 rs=1e-4)"]
+    lines = ["* a USB-C build from plugging in", ".model IDEAL D(n=0.02 is=1e-9 rs=1e-4)"]
     lines += [".model JOIN SW(vt=0.5 vh=0.1 ron=1e-6 roff=1e9)"]
     slew = f"(time < {source.rise_s!r} || v(fresh) < 0.5 ? {plain.voltage_v / source.rise_s!r} : {source.slew_v_per_s!r})"
     target = f"({live} ? {volts} : {plain.voltage_v!r})"
@@ -128,6 +134,8 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     lines += [f"Bk k 0 V = {off} ? 1000 : v(own)"]
     limit = f"({live} ? {amps} : {plain.limit_a!r})"
     lines += [f"Bs 0 s I = {off} ? 0 : {limit}", "Dk s k IDEAL", "Df 0 s IDEAL"]
+    # What every real node has, and ngspice needs to get past a corner: next to nothing, and damped.
+    lines += ["Cs s 0 2n", "Rs s sn 3", "Csn sn 0 20n"]
     if trips:
         lines += _integrator(
             "tr",
@@ -140,8 +148,8 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     lines += _latch("woke", "bus", trigger.brown_out_v, -trigger.brown_out_v)
     lines += _integrator(
         "tm",
-        f"{off} ? -v(tm)*1e6 : (v(bus) > {trigger.brown_out_v!r} || v(woke) < 0.5 ? "
-        f"(v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : -v(tm)*1e6)",
+        f"{off} ? -v(tm)*1e6 : (v(bus) > {trigger.brown_out_v!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
+        f"(v(woke) < 0.5 && time < 0.99*{source.contract_s!r} ? 1/{trigger.restart_s!r} : -v(tm)*1e6))",
     )
     lines += _latch("con", "tm", 0.999, 0.05)
     for branch in circuit.branches:

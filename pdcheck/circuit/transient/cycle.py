@@ -56,7 +56,7 @@ class Cycles:
         amps, volts = [state[0], *state[3::2]], [state[1], state[2], *state[4::2]]
         counts: list[list[float]] = []
         for port in machine.ports:
-            switches += [port.converter_on, port.rising, port.live, port.running, port.switched, port.factor]
+            switches += [port.converter_on, port.waiting, port.rising, port.live, port.running, port.switched, port.factor]
             counts.append([port.starts, port.stops, port.given_j, port.lead_j])
             if port.converter is not None:
                 volts.append(port.output_v(time_s))

@@ -14,18 +14,22 @@ from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE
 from pdcheck.circuit.transient.laws import NOTHING, POWER, drawn
 from pdcheck.circuit.transient.port import Port
 
-HUB, WIDTH = 6, 7
-SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A = range(HUB)
+HUB, WIDTH = 7, 7
+SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(HUB)
 IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(WIDTH)
 _A_MOMENT_S = 1e-8
 
 
 class Mode(Enum):
-    """What the source's end of the cable does: holds its voltage, its current, lets a current run out, is open."""
+    """What the source's end of the cable does: holds its voltage, its current, lets a current run out, is open.
+
+    ``SHORTED``: it holds its current, and the cable's inductance pulls more through the source's freewheeling path.
+    """
 
     VOLTAGE = "voltage"
     CURRENT = "current"
     RUNNING_OUT = "running out"
+    SHORTED = "shorted"
     OPEN = "open"
 
 
@@ -125,6 +129,8 @@ class Equations:
             out[0] = (self.from_v + self.slew * (time_s - self.from_s) - self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.RUNNING_OUT:
             out[0] = (self.from_v - self.loop_ohm * cable_a - bus_v) / self.loop_h
+        elif mode is Mode.SHORTED:
+            out[0] = (-self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.CURRENT and self.output_f > 0.0:
             out[0] = (state[2] - self.loop_ohm * cable_a - bus_v) / self.loop_h
             out[2] = (self.limit_a - cable_a) / self.output_f
@@ -235,7 +241,7 @@ class Equations:
         out = [0.0] * self.size
         moving = sum(x[row[0]] for row in self._jacobian)
         bus = (x[1] + self.bulk_ohm * (x[0] - moving)) / self._open_bus
-        if self.mode in (Mode.VOLTAGE, Mode.RUNNING_OUT):
+        if self.mode in (Mode.VOLTAGE, Mode.RUNNING_OUT, Mode.SHORTED):
             out[0] = (-self.loop_ohm * x[0] - bus) / self.loop_h
         elif self.mode is Mode.CURRENT and self.output_f > 0.0:
             out[0] = (x[2] - self.loop_ohm * x[0] - bus) / self.loop_h
@@ -247,7 +253,7 @@ class Equations:
         return out
 
     def observe(self, time_s: float, state: list[float]) -> list[float]:
-        """What can be measured: six figures of source and bus, then seven of each branch (see the names above)."""
+        """What can be measured: seven figures of source and bus, then seven of each branch (see the names above)."""
         cable_a = state[0]
         drawn_a = sum(state[row[0]] for row in self._moving)
         bus_v = state[1] + self.bulk_ohm * (cable_a - drawn_a)
@@ -263,9 +269,11 @@ class Equations:
             regulator_a += self.output_f * self.slew
         elif self.mode is Mode.RUNNING_OUT:
             held_v = self.from_v
+        elif self.mode is Mode.SHORTED:
+            held_v = 0.0
         else:
             held_v = bus_v
-        out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a]
+        out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a, held_v]
         for port in self.ports:
             if not port.joined:
                 out += (0.0,) * WIDTH

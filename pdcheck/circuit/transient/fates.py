@@ -14,7 +14,7 @@ STILL_GOING = 2.5
 def held_down(machine: Machine, time_s: float) -> bool:
     """Whether the source is in its limit, or a contract that was to come is not there, at the end."""
     lacking = machine.offer is not None and not machine.in_contract
-    return lacking or (machine.equations.mode is Mode.CURRENT and machine.limit_since_s is not None)
+    return lacking or (machine.equations.mode in (Mode.CURRENT, Mode.SHORTED) and machine.limit_since_s is not None)
 
 
 def needs_v(port: Port) -> float:

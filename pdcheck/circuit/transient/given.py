@@ -82,7 +82,8 @@ class Trigger(NamedTuple):
 class Converter(NamedTuple):
     """A converter: constant power at its input, from ``start_v`` on until ``stop_v`` [V].
 
-    Its output rises evenly within ``soft_start_s`` [s], from what its output capacitance ``output_f`` [F] still holds.
+    Its output rises evenly within ``soft_start_s`` [s] from 0 V; what its output capacitance ``output_f`` [F] still holds
+    feeds the load until the rise has passed it.
     """
 
     output_v: float

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from pdcheck.circuit.transient.equations import (
     BUS_V,
     CABLE_A,
+    HELD_V,
     HUB,
     IN_V,
     LOAD_V,
@@ -82,6 +83,10 @@ class Machine:
             guards.append(Guard("limits", -1, -1.0, REGULATOR_A, self.equations.limit_a))
         elif mode is Mode.CURRENT:
             guards.append(Guard("regulates", -1, 1.0, SPARE_V, 0.0))
+            if self.equations.output_f <= 0.0:
+                guards.append(Guard("shorted", -1, 1.0, HELD_V, 0.0))
+        elif mode is Mode.SHORTED:
+            guards.append(Guard("holds again", -1, 1.0, CABLE_A, self.equations.limit_a))
         elif mode is Mode.RUNNING_OUT:
             sign = 1.0 if self.equations.from_v <= 0.0 else -1.0
             guards.append(Guard("ran out", -1, sign, CABLE_A, 0.0))
@@ -117,6 +122,10 @@ class Machine:
             case "regulates":
                 self.leave_limit(time_s)
                 equations.mode = Mode.VOLTAGE
+            case "shorted":
+                equations.mode = Mode.SHORTED
+            case "holds again":
+                state[0], equations.mode = equations.limit_a, Mode.CURRENT
             case "ran out":
                 state[0], equations.mode = 0.0, Mode.OPEN
             case "browns out":
@@ -180,7 +189,7 @@ class Machine:
         own_v = equations.own_v(time_s)
         self.level, equations.limit_a = level, level.limit_a
         self._go(time_s, own_v, self.circuit.source.slew_v_per_s)
-        if equations.mode is Mode.CURRENT and equations.output_f <= 0.0:
+        if equations.mode in (Mode.CURRENT, Mode.SHORTED) and equations.output_f <= 0.0:
             equations.mode = Mode.VOLTAGE
             self._forget("trip")
         self.say(time_s, "source", what, level.voltage_v, level.limit_a)
@@ -257,13 +266,13 @@ class Machine:
             case "converter starts":
                 port.switch_converter(True, time_s)
                 port.refused = False
-                self.due["up", port.index] = port.up_at_s()
+                self._plan_rise(port)
                 self._watch_output(port, time_s)
                 self.say(time_s, port.name, "converter starts", voltage)
             case "converter stops":
                 port.switch_converter(False, time_s)
-                self.due.pop(("up", port.index), None)
-                self.due.pop(("has voltage", port.index), None)
+                for name in ("up", "has voltage", "catches up"):
+                    self.due.pop((name, port.index), None)
                 self.run(port, False, time_s)
                 self.say(time_s, port.name, "converter stops", voltage)
             case "load starts" | "load runs":
@@ -277,12 +286,19 @@ class Machine:
                 self.run(port, False, time_s)
                 self.say(time_s, port.name, "load stops", voltage)
 
+    def _plan_rise(self, port: Port) -> None:
+        if port.waiting:
+            self.due["catches up", port.index] = port.catches_up_s()
+        elif port.rising:
+            self.due["up", port.index] = port.up_at_s()
+
     def _watch_output(self, port: Port, time_s: float) -> None:
         """A converter has started or its load was switched: does the load have the voltage that it needs?"""
         if not port.switched:
             return
         if not port.has_threshold or port.live:
-            self._energize(port, time_s)
+            if not port.running:
+                self._energize(port, time_s)
             self.run(port, True, time_s)
         elif not port.refused:
             reached = port.reaches_s(port.load.start_v)
@@ -344,12 +360,19 @@ class Machine:
                 port = self.ports[index]
                 port.finish_rise(time_s)
                 self.say(time_s, port.name, "converter up", port.output_v(time_s))
+            case "catches up":
+                port = self.ports[index]
+                port.catch_up(time_s)
+                self._plan_rise(port)
+                self._watch_output(port, time_s)
             case "has voltage":
                 self._give_voltage(self.ports[index], time_s)
             case "started":
                 port = self.ports[index]
                 port.anchor(time_s)
                 port.factor = 1.0
+                port.read_law()
+                self._plan_rise(port)
         self.refresh(time_s)
 
     def _happen(self, event: Event, time_s: float, state: list[float], bus_v: float) -> None:
@@ -403,3 +426,5 @@ class Machine:
             port.factor = 1.0
             self.due.pop(("has voltage", port.index), None)
             self.run(port, False, time_s, itself=False)
+        port.read_law()
+        self._plan_rise(port)

@@ -72,8 +72,8 @@ class Meter:
             wire = port.wire_ohm * in_a**2 + port.branch.esr_ohm * charge_a**2
             if port.converter is None:
                 out += (wire, 0.0, (in_v - load_v) * taken, load_v * taken)
-            elif not port.converter_on:
-                out += (wire, 0.0, 0.0, 0.0)
+            elif port.waiting or not port.converter_on:
+                out += (wire, in_v * taken, 0.0, 0.0)
             else:
                 charging = port.converter.output_f * port.rise_v_per_s * out_v if port.rising else 0.0
                 out += (wire, in_v * taken - out_v * out_a - charging, (out_v - load_v) * out_a, load_v * out_a)

@@ -24,7 +24,8 @@ def law_of(load: Load, factor: float) -> Law:
 class Port:
     """The discrete state of one branch, and its converter's output, which is known in closed form at every moment.
 
-    ``rising``: in soft start. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the branch does its job, which
+    ``waiting``: it has started, and its soft start is still below what the output
+    capacitance holds; ``rising``: in soft start beyond that. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the branch does its job, which
     the fates count.
     """
 
@@ -35,12 +36,13 @@ class Port:
         self.wire_h = max(branch.wire_h, LEAST_INDUCTANCE_H)
         self.moving, self.lead_ohm = branch.input_f > 0.0, branch.lead_ohm
         self.joined, self.switched = branch.joined, branch.load.on
-        self.converter_on = self.rising = self.live = self.running = self.refused = False
+        self.converter_on = self.waiting = self.rising = False
+        self.live = self.running = self.refused = False
         self.factor = 1.0
         self.starts = self.stops = 0
         self.stop_times: list[float] = []
         self.expected_v = expected_v
-        self._since_s = self._held_v = 0.0
+        self._since_s = self._held_v = self._began_s = 0.0
         self.law = OFF
         converter = branch.converter
         self.rise_v_per_s = 0.0
@@ -88,7 +90,7 @@ class Port:
         gone = time_s - self._since_s
         if self.rising:
             return self._held_v + self.rise_v_per_s * gone
-        if self.converter_on:
+        if self.converter_on and not self.waiting:
             return self._held_v
         if self._held_v <= 0.0:
             return 0.0
@@ -119,7 +121,7 @@ class Port:
 
     def reaches_s(self, output_v: float) -> float | None:
         """When the output reaches a voltage on its way up [s]; None where it never does, or has it."""
-        if self.converter is None or not self.converter_on or not self._held_v < output_v <= self.converter.output_v:
+        if self.converter is None or not self.rising or not self._held_v < output_v <= self.converter.output_v:
             return None
         return self._since_s + (output_v - self._held_v) / self.rise_v_per_s
 
@@ -127,6 +129,8 @@ class Port:
         """What the converter takes at its input [W]."""
         converter = self.converter
         assert converter is not None
+        if self.waiting:
+            return converter.idle_w
         output_v = self.output_v(time_s)
         output_a = self.output_a(output_v)
         if self.rising:
@@ -143,7 +147,7 @@ class Port:
         if self.converter is None:
             return
         now_v = self.output_v(time_s)
-        if not self.converter_on and self.converter.output_f > 0.0:
+        if (self.waiting or not self.converter_on) and self.converter.output_f > 0.0:
             energy = 0.5 * self.converter.output_f * (self._held_v**2 - now_v**2)
             kind, size, _ = self.law
             share = self.branch.lead_ohm * size / (1.0 + self.branch.lead_ohm * size) if kind == LINEAR else 0.0
@@ -155,7 +159,7 @@ class Port:
             if kind == POWER and now_v <= self._gone_v * (1.0 + 1e-9):
                 self.live = False
         self._since_s, self._held_v = time_s, now_v
-        if self.converter_on and not self.rising:
+        if self.converter_on and not self.rising and not self.waiting:
             self._held_v = self.converter.output_v
 
     def output_stored_j(self, time_s: float) -> float:
@@ -168,6 +172,7 @@ class Port:
         """Skip ``by_s`` [s] of a cycle: starts and stops, and joules into load and lead, that it brought."""
         starts, stops, given_j, lead_j = gained
         self._since_s += by_s
+        self._began_s += by_s
         self.starts += round(starts)
         self.stops += round(stops)
         self.given_j += given_j
@@ -178,6 +183,25 @@ class Port:
     def switch_converter(self, on: bool, time_s: float) -> None:
         """Start or stop the converter; without output capacitance the output is gone at once."""
         self.anchor(time_s)
-        self.converter_on = self.rising = on
+        self.converter_on = on
+        self.waiting, self.rising = on and self._held_v > 0.0, on and self._held_v <= 0.0
+        self._began_s = time_s
         if not on and self.converter is not None and self.converter.output_f <= 0.0:
             self._held_v, self.live = 0.0, False
+
+    def catches_up_s(self) -> float:
+        """When the soft start passes what the output capacitance still holds [s]; found by bisection."""
+        low = max(self._since_s, self._began_s)
+        high = max(low, self._began_s + self._held_v / self.rise_v_per_s)
+        for _ in range(60):
+            middle = 0.5 * (low + high)
+            if self.rise_v_per_s * (middle - self._began_s) < self.output_v(middle):
+                low = middle
+            else:
+                high = middle
+        return high
+
+    def catch_up(self, time_s: float) -> None:
+        """The converter takes the output over."""
+        self.anchor(time_s)
+        self.waiting, self.rising = False, True

@@ -189,7 +189,7 @@ class _Run:
             return
         self._stable_at = None
         machine.fire_guard(guard, self.time_s, self.state, seen)
-        if guard.name not in ("limits", "regulates"):
+        if guard.name not in ("limits", "regulates", "shorted", "holds again"):
             self._switched()
         self.length_s = min(self.length_s, AFTER_SWITCH_S)
         if guard.name in ("converter starts", "wakes", "load starts"):
