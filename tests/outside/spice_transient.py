@@ -124,7 +124,9 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     off = "v(off) > 0.5" if trips else "0 > 1"
     lines = ["* a USB-C build from plugging in", ".model IDEAL D(n=0.02 is=1e-9 rs=1e-4)"]
     lines += [".model JOIN SW(vt=0.5 vh=0.1 ron=1e-6 roff=1e9)"]
-    slew = f"(time < {source.rise_s!r} || v(fresh) < 0.5 ? {plain.voltage_v / source.rise_s!r} : {source.slew_v_per_s!r})"
+    slew = (
+        f"(time < {source.rise_s!r} || v(fresh) < 0.5 ? {plain.voltage_v / source.rise_s!r} : {source.slew_v_per_s!r})"
+    )
     target = f"({live} ? {volts} : {plain.voltage_v!r})"
     move = f"{slew}*max(-1, min(1, ({target} - v(own))*20))"
     lines += _integrator("own", f"{off} ? (max(v(bus), 0) - v(own))*1e5 : {move}")
@@ -148,8 +150,8 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     lines += _latch("woke", "bus", trigger.brown_out_v, -trigger.brown_out_v)
     lines += _integrator(
         "tm",
-        f"{off} ? -v(tm)*1e6 : (v(bus) > {trigger.brown_out_v!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
-        f"(v(woke) < 0.5 && time < 0.99*{source.contract_s!r} ? 1/{trigger.restart_s!r} : -v(tm)*1e6))",
+        f"{off} ? -v(tm)*1e8 : (v(bus) > {trigger.brown_out_v!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
+        f"(v(woke) < 0.5 && time < 0.99*{source.contract_s!r} ? 1/{trigger.restart_s!r} : -v(tm)*1e8))",
     )
     lines += _latch("con", "tm", 0.999, 0.05)
     for branch in circuit.branches:

@@ -97,7 +97,9 @@ def _varied(circuit: Circuit, factor: float) -> Circuit:
 
 
 def _damped(circuit: Circuit, factor: float) -> Circuit:
-    branches = tuple(one._replace(wire_ohm=one.wire_ohm * factor, esr_ohm=one.esr_ohm * factor) for one in circuit.branches)
+    branches = tuple(
+        one._replace(wire_ohm=one.wire_ohm * factor, esr_ohm=one.esr_ohm * factor) for one in circuit.branches
+    )
     return circuit._replace(branches=branches)
 
 
@@ -123,7 +125,9 @@ def compare(ngspice: str, circuit: Circuit, events: tuple[Event, ...], folder: P
             differences.append(f"{branch.name}: {fate}, ngspice {theirs}")
     rated_v = max((circuit.source.contract or circuit.source.plain).voltage_v, 5.0)
     if "repeats" in fates:  # each try differs from the last by what a ring was at: no two programs agree on the widest
-        return Agreement(differences, near_a_boundary(circuit, events, result) if differences else False, fates, skipped)
+        return Agreement(
+            differences, near_a_boundary(circuit, events, result) if differences else False, fates, skipped
+        )
     vectors = {"bus": "v(bus)"} | {f"{one.name}/in": f"v({one.name}in)" for one in circuit.branches}
     vectors |= {f"{one.name}/load": f"v({one.name}ld)" for one in circuit.branches}
     extremes = {one.node: one for one in result.extremes}

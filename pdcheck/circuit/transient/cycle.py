@@ -56,7 +56,15 @@ class Cycles:
         amps, volts = [state[0], *state[3::2]], [state[1], state[2], *state[4::2]]
         counts: list[list[float]] = []
         for port in machine.ports:
-            switches += [port.converter_on, port.waiting, port.rising, port.live, port.running, port.switched, port.factor]
+            switches += [
+                port.converter_on,
+                port.waiting,
+                port.rising,
+                port.live,
+                port.running,
+                port.switched,
+                port.factor,
+            ]
             counts.append([port.starts, port.stops, port.given_j, port.lead_j])
             if port.converter is not None:
                 volts.append(port.output_v(time_s))
@@ -93,11 +101,17 @@ class Cycles:
         machine.equations.from_s += shift
         if machine.limit_since_s is not None:
             machine.limit_since_s += shift
-        for place, (now, then) in enumerate(zip(mark.energy_j, before.energy_j, strict=True)):
-            self._meter.energy_j[place] += times * (now - then)
-        machine.snapped_j += times * (mark.snapped_j - before.snapped_j)
+        gained = [times * (now - then) for now, then in zip(mark.energy_j, before.energy_j, strict=True)]
+        snapped = times * (mark.snapped_j - before.snapped_j)
+        spent = sum(gained[1:]) + snapped
         for port, now, then in zip(machine.ports, mark.counts, before.counts, strict=True):
-            port.move_on(shift, [times * (a - b) for a, b in zip(now, then, strict=True)])
+            more = [times * (a - b) for a, b in zip(now, then, strict=True)]
+            port.move_on(shift, more)
+            spent += more[2] + more[3]
+        # Rounds that leave everything as it was take from the source what they spend, and nothing for what is stored.
+        for place, joules in enumerate([spent, *gained[1:]]):
+            self._meter.energy_j[place] += joules
+        machine.snapped_j += snapped
 
 
 def _first_alike(marks: list[Mark]) -> tuple[Mark, int] | None:

@@ -48,7 +48,9 @@ class Equations:
         self.mode = Mode.OPEN
         self.limit_a = source.plain.limit_a
         self.from_s = self.from_v = self.slew = 0.0
-        self._moving: list[tuple[int, float, float, float, float, float, int, float, float, Callable[..., float] | None]]
+        self._moving: list[
+            tuple[int, float, float, float, float, float, int, float, float, Callable[..., float] | None]
+        ]
         self._still: list[tuple[float, int, float, float]]
         self._moving, self._still = [], []
         self._jacobian: list[tuple[int, float, float, float, float, float]] = []

@@ -46,9 +46,8 @@ def fate_of(port: Port, machine: Machine, time_s: float, *, swings: bool = False
     """The fate of one branch at the end; ``swings``: its input never settles."""
     fate: Fate
     if port.starts == 0:
-        fate = "stays off" if not port.joined or needs_v(port) >= machine.best_v else "hangs"
-        if port.joined and not port.switched:
-            fate = "stays off"
+        never = not port.joined or not port.ever_on or needs_v(port) >= machine.best_v
+        fate = "stays off" if never else "hangs"
     elif swings or still_cycling(port, machine, time_s):
         fate = "repeats"
     elif not port.running:

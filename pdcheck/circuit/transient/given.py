@@ -199,5 +199,7 @@ def _above(where: str, **figures: float) -> None:
 def _hysteresis(where: str, start_v: float, stop_v: float) -> None:
     if not 0.0 < stop_v < start_v:
         raise InputError(
-            f"it starts at {start_v:g} V and cuts off at {stop_v:g} V", where=where, expected="a cut-off below the start"
+            f"it starts at {start_v:g} V and cuts off at {stop_v:g} V",
+            where=where,
+            expected="a cut-off below the start",
         )

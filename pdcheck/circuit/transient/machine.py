@@ -199,6 +199,8 @@ class Machine:
         equations.mode = Mode.CURRENT
         if equations.output_f > 0.0:
             state[2] = equations.own_v(time_s)
+        elif state[0] > equations.limit_a * 1.001:
+            equations.mode = Mode.SHORTED
         else:
             self.snapped_j += 0.5 * equations.loop_h * (state[0] ** 2 - equations.limit_a**2)
             state[0] = equations.limit_a
@@ -414,6 +416,7 @@ class Machine:
             return
         port.anchor(time_s)
         port.switched = on
+        port.ever_on = port.ever_on or on
         self.say(time_s, port.name, "load on" if on else "load off")
         if on:
             if port.converter is None:

@@ -36,6 +36,7 @@ class Port:
         self.wire_h = max(branch.wire_h, LEAST_INDUCTANCE_H)
         self.moving, self.lead_ohm = branch.input_f > 0.0, branch.lead_ohm
         self.joined, self.switched = branch.joined, branch.load.on
+        self.ever_on = self.switched
         self.converter_on = self.waiting = self.rising = False
         self.live = self.running = self.refused = False
         self.factor = 1.0

@@ -281,9 +281,7 @@ class _Run:
         for port in machine.ports:
             port.anchor(self.time_s)
         held = machine.equations.mode is Mode.CURRENT and machine.limit_since_s is not None
-        fates = tuple(
-            fate_of(port, machine, self.time_s, swings=port.index in self.swings) for port in machine.ports
-        )
+        fates = tuple(fate_of(port, machine, self.time_s, swings=port.index in self.swings) for port in machine.ports)
         if held and machine.limit_since_s is not None:
             machine.say_limit()
         meter.energy_j[0] += machine.source_j
@@ -304,8 +302,8 @@ def run(circuit: Circuit, events: tuple[Event, ...] = (), until_s: float = 1.0) 
     >>> heater = Branch("heater", 0.05, 0.0, 0.0, 0.0, None, 0.0, Load("resistance", 4.5))
     >>> source = Source(Level(5.0, 3.5), Level(9.0, 3.0))
     >>> result = run(Circuit(source, Cable(0.2, 0.7e-6), Trigger(0.02, 10e-6, 0.02, 3.6, 0.3), (heater,)))
-    >>> result.fates[0].fate, [round(extreme.max_v, 3) for extreme in result.extremes if extreme.node == "bus"]
-    ('starts', [8.585])
+    >>> result.fates[0].fate, round(result.samples.nodes["bus"][-1], 3)
+    ('starts', 8.585)
     """
     check_given(circuit, events)
     whole = _Run(circuit, events, until_s)
