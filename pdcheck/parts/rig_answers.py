@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
-from pdcheck.facts.trade import CURRENT_IN_HAND
-from pdcheck.parts.converter import UNKNOWN_EFFICIENCY
+from pdcheck.facts.trade import CURRENT_IN_HAND, UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch

@@ -54,5 +54,5 @@ def _bounds(limits: Iterable[PartLimit], inputs_of: str = "") -> Iterator[tuple[
     """The grave limits on what flows; of one branch also what its converter's input stands."""
     for limit in limits:
         flows = limit.state == "loaded" or (limit.state == "unloaded" and limit.node == f"{inputs_of}/in")
-        if flows and limit.limit is not None and limit.rule.level in GRAVE:
+        if flows and limit.limit is not None and limit.rule.level in GRAVE and not limit.rule.as_stated:
             yield limit, Bound(limit.node, limit.quantity, limit.sense, limit.limit)

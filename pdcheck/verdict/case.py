@@ -40,6 +40,10 @@ class Case:
         self.cable = cable
         self._contract = contract
 
+    def with_rig(self, rig: Rig) -> Case:
+        """The same source, cable and contract with another rig on them."""
+        return Case(rig, self.source, self.cable, self.contract)
+
     @cached_property
     def seen(self) -> Available:
         """What the source offers over this cable."""
@@ -105,10 +109,13 @@ class Case:
             return self.source_v.max if limit.stops and self.unloaded_v(limit.node) == self.idle_high() else None
         if limit.state == "starting":
             return self.source_v.min
+        if limit.quantity == "current" and limit.sense == "at_least":
+            current = self.node_current(limit.node)
+            return None if current is None else current.min
         if limit.quantity == "current":
             return self.worst_current(limit.node)
         if limit.quantity == "power":
-            return self.greatest_power(limit.node)
+            return self.least_power(limit.node) if limit.sense == "at_least" else self.greatest_power(limit.node)
         voltage = self.node_voltage(limit.node)
         return None if voltage is None else voltage.min if limit.sense == "at_least" else voltage.max
 
@@ -158,6 +165,11 @@ class Case:
         if self.contract.outcome == "off" or not self.contract.limits_current or self.collapse is not None:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.current_a)
+
+    def least_power(self, node: str) -> float | None:
+        """The least power through the node of a load [W], which takes the less the less voltage it gets."""
+        voltage, current = self.node_voltage(node), self.node_current(node)
+        return None if voltage is None or current is None else voltage.min * current.min
 
     def greatest_power(self, node: str) -> float | None:
         """The most power through a node over all corners [W]; ``None`` where no corner has a solution."""

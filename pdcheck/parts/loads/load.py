@@ -69,6 +69,8 @@ class Load(Part, init=False):
     """Whether a test load, or a part of the real one, can take half of it."""
     grows_with_voltage: ClassVar[bool] = False
     """Whether a better cable can make it take more."""
+    has_own_voltage: ClassVar[bool] = True
+    """Whether it is made for a voltage, which nothing but its ``voltage`` tells."""
     kinds: ClassVar[dict[str, type[Load]]] = {}
     every_field: ClassVar[dict[str, FieldInfo]] = {}
     """The fields of all kinds: what may stand in a file."""
@@ -196,14 +198,21 @@ class Load(Part, init=False):
 
     def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
         """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter."""
-        node = f"{branch}/load"
-        if self.voltage_v is not None:
-            least, most = self.voltage_v
-            yield PartLimit(VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded")
-            yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch)
+        if self.voltage_v is None and not (straight and self.has_own_voltage):
+            return
+        node, key = f"{branch}/load", f"{branch}.load.voltage"
+        least, most = self.voltage_v or (None, None)
+        yield PartLimit(
+            VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded", key, "print"
+        )
+        yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch, "loaded", key, "print")
 
     def losses(self, voltage_v: Number, current_a: Number) -> dict[str, Number]:
         """What is lost inside of it [W], by part; the rest of what it takes is useful."""
+        return {}
+
+    def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
+        """What goes on inside of it: volts and amperes by the name of the place."""
         return {}
 
     @property
