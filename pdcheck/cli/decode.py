@@ -74,12 +74,14 @@ def command(
         raise click.UsageError("Missing argument 'INPUT...'.")
     from pdcheck.cli.progress import progress_bar
     from pdcheck.intake.sniff import How, gathered, open_input
-    from pdcheck.intake.waveform.options import waveform_options
 
     streams = as_lines or as_csv
     with progress_bar() as progress:
-        options = waveform_options(channel, rate, threshold)
-        how = How(**options, port=port, progress=progress, gathered=not streams, torn=True)
+        how = How(port=port, progress=progress, gathered=not streams, torn=True)
+        if (channel, rate, threshold) != (None, None, None):
+            from pdcheck.intake.waveform.options import waveform_options
+
+            how = how._replace(**waveform_options(channel, rate, threshold))
         with open_input(argument, form, how) as stream:
             if streams:
                 return _write_records(stream, argument, request_as, as_csv=as_csv)
