@@ -53,7 +53,7 @@ def not_judged(case: Case, verdict: Verdict, judged: Callable[[Case], Verdict]) 
     >>> rig = Rig(trigger=trigger, branch=[{"name": "box", "load": "10W", "converter": box, **wires}])
     >>> case = Case(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C", loop="0.1ohm"))
     >>> [(each.what, each.sense, each.needs, each.unit) for each in not_judged(case, "runs", lambda case: "runs")]
-    [('box.converter.output_limit', 'at_least', 2.535, 'A')]
+    [('box.converter.output_limit', 'at_least', 2.521, 'A')]
     """
     place = place_of(verdict)
     # Only what is off, or must not be connected at all, has no use for further questions.
