@@ -35,15 +35,16 @@ def _way_bounds(case: Case) -> Iterator[tuple[str, Bound]]:
 
 def branch_bounds(rig: Rig) -> list[Bound]:
     """What each branch of a rig needs and stands."""
-    return [bound for branch in rig.branches for _, bound in _bounds(branch)]
+    return [bound for branch in rig.branches for _, bound in part_bounds(branch)]
 
 
 def output_bounds(case: Case, branch: Branch, output_v: float | None) -> list[tuple[str, Bound]]:
     """What bounds the output of one branch set to a voltage [V], by the name of the part, from source to load."""
-    return [*_way_bounds(case), *(each for each in _bounds(branch, output_v) if each[0] != "load")]
+    return [*_way_bounds(case), *(each for each in part_bounds(branch, output_v) if each[0] != "load")]
 
 
-def _bounds(branch: Branch, output_v: float | None = None) -> Iterator[tuple[str, Bound]]:
+def part_bounds(branch: Branch, output_v: float | None = None) -> Iterator[tuple[str, Bound]]:
+    """What a branch, its output set to a voltage [V], needs and stands, by the name of the part."""
     entry, exit_, end = f"{branch.name}/in", f"{branch.name}/out", f"{branch.name}/load"
     converter, load = branch.converter, branch.load
     if branch.wire is not None:
