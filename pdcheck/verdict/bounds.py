@@ -34,6 +34,11 @@ def branch_bounds(rig: Rig) -> list[Bound]:
     return [bound for _, bound in _bounds(chain(*(branch.limits() for branch in rig.branches)))]
 
 
+def part_bounds(branch: Branch) -> list[tuple[str, Bound]]:
+    """What one branch needs and carries, by the name of the part."""
+    return [(limit.part, bound) for limit, bound in _bounds(branch.limits())]
+
+
 def output_bounds(case: Case, branch: Branch, output_v: float | None) -> list[tuple[str, Bound]]:
     """What bounds the output of one branch set to a voltage [V], by the name of the part, from source to load.
 

@@ -122,7 +122,9 @@ class Load(Part, init=False):
         kinds = {kind.__name__: handler.generate_schema(kind) for kind in cls.kinds.values()}
         union = core_schema.tagged_union_schema(kinds, _tag)
         serialized = core_schema.plain_serializer_function_ser_schema(_dumped, info_arg=True)
-        return core_schema.no_info_before_validator_function(_table, union, serialization=serialized)
+        return core_schema.no_info_before_validator_function(
+            _table, union, ref=f"{cls.__module__}.{cls.__name__}:kinds", serialization=serialized
+        )
 
     @classmethod
     def __get_pydantic_json_schema__(
@@ -130,7 +132,8 @@ class Load(Part, init=False):
     ) -> dict[str, Any]:
         if cls.key:
             return handler(schema)
-        return {"anyOf": [*(handler(kind.__pydantic_core_schema__) for kind in cls.kinds.values()), {"type": "string"}]}
+        kinds: dict[str, core_schema.CoreSchema] = schema["schema"]["choices"]  # type: ignore[typeddict-item]
+        return {"anyOf": [*map(handler, kinds.values()), {"type": "string"}]}
 
     @property
     def kind(self) -> str:
