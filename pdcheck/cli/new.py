@@ -23,8 +23,11 @@ ANSWERS = {
     "title": ("TEXT", "What you are building."),
     "output": ("V@A", "What you want out: 12V@2A, or 12V 24W."),
     "name": ("NAME", "What it is that you power, in one word."),
-    "load": ("KIND", "What it holds: power, current or resistance."),
+    "load": ("KIND", "What it is: power, current, resistance or led."),
     "converter": ("C", "buck, boost, buck-boost or none; or all in one word, buck-boost:6-36V:5A:92%."),
+    "voltage": ("V-V", "Without a converter: the voltages that the device takes."),
+    "leds": ("NxV", "LEDs in series and what each needs, as in 3x3.4V."),
+    "driver": ("KIND", "What holds the LEDs' current: driver or resistor."),
     "input": ("V-V", "The converter's input range."),
     "input-limit": ("A", "The input current that it stands."),
     "output-limit": ("A", "The output current that it gives for hours."),
@@ -38,7 +41,8 @@ ANSWERS = {
     "trigger-resistance": ("OHM", "The trigger's own resistance."),
     "wire": ("WIRE", "From trigger to converter: 20AWG 0.3m 10mOhm."),
     "lead": ("WIRE", "From converter to load."),
-    "also": ("LOAD", "What else hangs on the bus: dew-heater 36ohm 0.75mm2 1.2m (repeatable)."),
+    "live": ("YES|NO", "Whether it is plugged in while the bus is up."),
+    "also": ("LOAD", "What else hangs on the bus: strip 12V@1A, dew-heater 36ohm 12V 0.75mm2 1.2m (repeatable)."),
 }
 PAIRS_TO_TRY = 60
 """Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import NamedTuple
 
 from pdcheck.facts.origin import Limit
@@ -12,7 +13,7 @@ from pdcheck.parts.limits import Sense, SettleBy
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple
+from pdcheck.quantities import Triple, format_quantity
 
 
 class Missing(NamedTuple):
@@ -90,22 +91,28 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
             ),
         )
     for place, wire, there in (("wire", branch.wire, True), ("lead", branch.lead, converter is not None)):
-        if there and wire is None:
+        if there and (wire is None or wire.guess):
             yield Missing(
                 name,
                 f"{name}.{place}.awg",
                 "at_most",
                 "AWG",
-                0.0,
+                0.0 if wire is None or wire.awg is None else float(wire.awg),
                 WIRE_GAUGE.value,
                 "look",
                 f"the {place} {'to' if place == 'wire' else 'behind the converter of'} {name} is {{needs}} or thicker, "
-                f"and {WIRE_LENGTH.value:g} m at most",
-                lambda awg, place=place: _changed(  # type: ignore[misc]
-                    rig, branch, {place: Wire.model_construct(awg=round(awg), length_m=WIRE_LENGTH.value)}
-                ),
+                f"and {format_quantity(_length_m(wire), 'm')} long at most",
+                partial(_wired, rig, branch, place, _length_m(wire)),
                 True,
             )
+
+
+def _length_m(wire: Wire | None) -> float:
+    return WIRE_LENGTH.value if wire is None else max(wire.length_m, WIRE_LENGTH.value)
+
+
+def _wired(rig: Rig, branch: Branch, place: str, length_m: float, awg: float) -> Rig:
+    return _changed(rig, branch, {place: Wire.model_construct(awg=round(awg), length_m=length_m)})
 
 
 def _with(rig: Rig, **update: object) -> Rig:

@@ -175,6 +175,7 @@ CASES = {
         lambda: judged("2.5A", wire={"awg": 24, "length": "0.1m"}),
         lambda: judged("2.2A", wire={"awg": 24, "length": "0.1m"}),
     ),
+    "wire-guessed": (lambda: judged("0.5A", wire="?"), lambda: judged("0.5A", wire=WIRE)),
     "wire-drop": (
         lambda: judged(wire={"awg": 20, "length": "7m"}),
         lambda: judged(wire={"awg": 20, "length": "6m"}),

@@ -132,7 +132,7 @@ class Load(Part, init=False):
     ) -> dict[str, Any]:
         if cls.key:
             return handler(schema)
-        kinds: dict[str, core_schema.CoreSchema] = schema["schema"]["choices"]  # type: ignore[typeddict-item]
+        kinds: dict[str, core_schema.CoreSchema] = schema["schema"]["choices"]
         return {"anyOf": [*map(handler, kinds.values()), {"type": "string"}]}
 
     @property
