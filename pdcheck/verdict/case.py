@@ -77,7 +77,7 @@ class Case:
             self.rig,
             self.cable,
             self.contract.voltage_v,
-            holds_a=self.contract.current_a if self.contract.limits_current else None,
+            holds_a=self.contract.holds_a,
         )
         return spec._replace(source_v=self.source_v)
 
@@ -162,9 +162,9 @@ class Case:
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
-        if self.contract.outcome == "off" or not self.contract.limits_current or self.collapse is not None:
+        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
             return ()
-        return start_up(network_at(self.spec, WORST), self.contract.current_a)
+        return start_up(network_at(self.spec, WORST), self.contract.holds_a)
 
     def least_power(self, node: str) -> float | None:
         """The least power through the node of a load [W], which takes the less the less voltage it gets."""

@@ -109,6 +109,7 @@ LED_HEADROOM = limit_rule(
     Origin("n x Vf plus headroom", "common practice"),
     "Use fewer LEDs in series, a higher voltage, or a boost driver.",
     "its LEDs need {limit} and get {value} in the worst case: they stay dark or dim",
+    short="dark",
     about="load",
     off_words="its LEDs need {limit} and get at most {value}: they stay dark",
 )
@@ -120,6 +121,7 @@ LED_CURRENT = limit_rule(
     "Choose the resistor for the highest voltage that can occur, or use a driver.",
     "its LEDs get {value} in the worst case; "
     f"{format_quantity(LED_OVERDRIVE_SHARE.value, '%')} above what they are meant for is {{limit}}",
+    short="too bright",
     about="load",
 )
 
@@ -131,6 +133,7 @@ _NEAR_DIM = limit_rule(
     DIM_SHARE.origin,
     "Set a higher voltage, choose a smaller resistor, or use a driver.",
     "its LEDs get only {value} in the worst case: they are dim",
+    short="dim",
     about="load",
     as_stated=True,
 )
@@ -141,6 +144,7 @@ LED_DIM = limit_rule(
     WEAK_SHARE.origin,
     "Set a higher voltage, choose a smaller resistor, or use a driver.",
     "its LEDs get only {value} in the worst case; below {limit} they are too dark",
+    short="too dark",
     about="load",
     near=_NEAR_DIM,
     as_stated=True,
@@ -182,6 +186,10 @@ class LedLoad(Load, init=False):
             assert self.led.resistor_ohm is not None, "a resistor is chosen by on() before it is counted with"
             return LinearPort(resistance_ohm + self.led.resistor_ohm, self.led.string_v)
         return PowerPort(resistance_ohm, self.led.power_w / self.led.counted_efficiency)
+
+    def meant_w(self, design_v: float | None) -> float:
+        """What its LEDs take at their current [W]."""
+        return self.led.power_w
 
     def tolerance(self, factor: Number) -> Self:
         """The current of its driver off by a factor, or its resistor by the same part the other way."""

@@ -32,6 +32,7 @@ VOLTAGE_HIGH = limit_rule(
     "Do not connect it: set a lower voltage, or put a converter before it.",
     "may get {value} and is rated for {limit}",
     if_words="{branch} stands {needs}",
+    short="too much voltage: do not connect",
     about="load",
     supply=True,
 )
@@ -43,6 +44,7 @@ VOLTAGE_LOW = limit_rule(
     "Set a higher voltage, or use wires that drop less.",
     "gets {value} in the worst case and needs {limit}",
     if_words="{branch} works from {needs} or less",
+    short="too little voltage",
     about="load",
 )
 
@@ -186,6 +188,10 @@ class Load(Part, init=False):
         if share <= 0.0:
             return self.kinds["current"].model_construct(current_a=0.0)
         return self if share >= 1.0 or not self.can_be_halved else self.demand(share)
+
+    def meant_w(self, design_v: float | None) -> float | None:
+        """The useful power [W] that it is there for on a bus of ``design_v`` [V]; None where nothing says."""
+        return None
 
     def current_at(self, voltage_v: float) -> float | None:
         """Current [A] that it takes at its terminals' voltage [V]; None where no one current goes with it.

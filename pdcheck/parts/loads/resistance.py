@@ -28,6 +28,7 @@ _NEAR_COLD = limit_rule(
     DIM_SHARE.origin,
     "Set a higher voltage, or use wires that drop less.",
     "gets only {value} in the worst case: weak, but it works",
+    short="weak",
     about="load",
     as_stated=True,
 )
@@ -39,6 +40,7 @@ COLD = limit_rule(
     "Set a higher voltage, or put a converter before it.",
     "gets only {value} in the worst case; below {limit} it does not do its job",
     if_words="{branch} is meant for {needs} or less",
+    short="too weak",
     about="load",
     near=_NEAR_COLD,
     as_stated=True,
@@ -50,6 +52,7 @@ _NEAR_HOT = limit_rule(
     STRONG_SHARE.origin,
     "It gets hotter than it is meant to: set a lower voltage, or put a converter before it.",
     "gets {value} in the worst case, more than it is meant for",
+    short="too strong",
     about="load",
     as_stated=True,
 )
@@ -61,6 +64,7 @@ HOT = limit_rule(
     "Do not connect it: set a lower voltage, or put a converter before it.",
     "gets {value} in the worst case; above {limit} it may burn",
     if_words="{branch} stands {needs}",
+    short="may burn: do not connect",
     about="load",
     near=_NEAR_HOT,
     as_stated=True,
@@ -97,16 +101,22 @@ class ResistanceLoad(Load, init=False):
         Straight on the bus, without a power of its own, what it takes on the voltage that is asked for counts.
         """
         yield from super().limits(branch, straight=straight)
-        guess = None if design_v is None or not straight else design_v * design_v / self.resistance_ohm
+        told = self.meant_w(design_v if straight else None)
         weak = WEAK_SHARE.value if self.power_w is None or self.least_w is None else self.least_w / self.power_w
         open_too = (None,) if straight and self.power_w is None else ()
-        for meant in (*((self.power_w or guess,) if self.power_w or guess else ()), *open_too):
+        for meant in (*(() if told is None else (told,)), *open_too):
             key = f"{branch}.load.power" if meant is None else ""
             cold = PartLimit(
                 COLD, f"{branch}/load", "power", "at_least", meant, branch, "load", branch, key=key, settle_by="look"
             )
             yield cold._replace(share=weak, near_share=max(weak, DIM_SHARE.value))
             yield cold._replace(rule=HOT, sense="at_most", share=BURNING_SHARE.value, near_share=STRONG_SHARE.value)
+
+    def meant_w(self, design_v: float | None) -> float | None:
+        """The power [W] that is stated, else what it takes on that voltage [V]."""
+        if self.power_w is not None or design_v is None:
+            return self.power_w
+        return design_v * design_v / self.resistance_ohm
 
     def port(self, resistance_ohm: Number) -> LinearPort:
         """What a voltage before a loop resistance [ohm] sees of it."""

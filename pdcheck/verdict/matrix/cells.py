@@ -220,7 +220,8 @@ class RigCells:
             if found[0] < _FAIL or case.contract.outcome == "off":
                 judged[cell] = _Judged(found)
                 continue
-            limit = case.contract.current_a if case.contract.limits_current else float("inf")
+            held = case.contract.holds_a
+            limit = float("inf") if held is None else held
             branches = self._branches(case.contract.voltage_v)
             circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
