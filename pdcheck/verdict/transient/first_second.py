@@ -20,7 +20,7 @@ from pdcheck.verdict.transient.outside import events_of
 UNTIL_S = 1.0
 GOOD = ("starts", "comes back")
 SOLVED_TO = 5e-4
-"""The solver's own error, as a part of a voltage: what is past a rating by less is on it."""
+"""The solver's own error, as a part of a voltage or a current: what is past a rating by less is on it."""
 
 
 class AssumedFigure(NamedTuple):
@@ -73,7 +73,20 @@ class Transient(Result):
     @told
     def works(self) -> bool:
         """Whether every branch starts, or comes back, and nothing gets more volts than it is rated for."""
-        return self.complete and all(each.fate in GOOD for each in self.fates) and not self.killed
+        failed = [each for each in self.fates if each.fate not in GOOD and each.branch not in self.switched_off]
+        return self.complete and not failed and not self.killed
+
+    @property
+    def switched_off(self) -> frozenset[str]:
+        """Branches that an event switched off last, or all of them where the plug is out at the end."""
+        off: set[str] = set()
+        plugged = True
+        for moment in self.moments:
+            if moment.what in ("load on", "load off"):
+                (off.add if moment.what == "load off" else off.discard)(moment.subject)
+            elif moment.what in ("plugged in", "unplugged"):
+                plugged = moment.what == "plugged in"
+        return frozenset(off if plugged else (each.branch for each in self.fates))
 
     @property
     def killed(self) -> tuple[Rated, ...]:
@@ -135,11 +148,10 @@ def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
         extreme = extremes.get(limit.node)
         if extreme is None or limit.sense != "at_most" or limit.quantity == "power" or limit.state == "nominal":
             continue
-        value, give = (extreme.peak_v, SOLVED_TO) if limit.quantity == "voltage" else (extreme.max_a or 0.0, 0.0)
-        yield _beside(limit, value, give)
+        yield _beside(limit, extreme.peak_v if limit.quantity == "voltage" else extreme.max_a or 0.0)
 
 
-def _beside(limit: PartLimit, value: float, give: float) -> Rated:
+def _beside(limit: PartLimit, value: float) -> Rated:
     most = limit.limit or 0.0
     quantity: Literal["voltage", "current"] = "voltage" if limit.quantity == "voltage" else "current"
-    return Rated(limit.node, limit.part, quantity, value, most, limit.rule.id, value > most * (1.0 + give))
+    return Rated(limit.node, limit.part, quantity, value, most, limit.rule.id, value > most * (1.0 + SOLVED_TO))
