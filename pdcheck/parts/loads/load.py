@@ -11,7 +11,7 @@ from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Part, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Part, Seconds, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.physics.ports import Port
@@ -52,9 +52,10 @@ VOLTAGE_LOW = limit_rule(
 class Load(Part, init=False):
     """What hangs at the end of a branch: by its keys one of the kinds in this folder, or a text such as ``"24W"``.
 
-    ``voltage_v`` is the range [V] that it needs and stands, where it is known. A kind is a subclass with its ``key`` in
-    a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a plain quantity, and
-    ``example`` a text that people may type for it.
+    ``voltage_v`` is the range [V] that it needs and stands, where it is known. For ``start_time_s`` [s] after it gets
+    its voltage it takes ``start_factor`` times as much, as a cold lamp or a standing motor does. A kind is a subclass
+    with its ``key`` in a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a
+    plain quantity, and ``example`` a text that people may type for it.
 
     Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
     ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
@@ -79,6 +80,8 @@ class Load(Part, init=False):
 
     title: Title = ""
     voltage_v: VoltSpan | None = None
+    start_factor: Times | None = None
+    start_time_s: Seconds | None = None
 
     def __new__(cls, said: Any = None, /, **stated: Any) -> Load:
         """An instance of the kind that is told."""
