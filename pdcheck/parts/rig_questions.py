@@ -31,13 +31,14 @@ LOADS = ("power", "current", "resistance")
 
 
 class Question(NamedTuple):
-    """One question: its key (the option is ``--KEY``), what it asks, what that means, where the figure is found.
+    """One question: its key (of the option ``--KEY METAVAR``), what it asks, what that means, where the figure is found.
 
     ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
     says whether the answers before it leave anything to ask.
     """
 
     key: str
+    metavar: str
     text: str
     meaning: str
     where: str
@@ -124,6 +125,7 @@ def _title_check(text: str, _: Answers) -> None:
 QUESTIONS: tuple[Question, ...] = (
     Question(
         "title",
+        "TEXT",
         "What are you building?",
         "A name for people: it heads every result.",
         "yours to choose",
@@ -133,6 +135,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "output",
+        "V@A",
         "What do you want out?",
         "Volts and amperes (12V@2A) or watts (12V 24W) at the load, when it takes the most.",
         "the label beside the device's socket, its manual, or its old supply",
@@ -142,6 +145,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "name",
+        "NAME",
         "What is it that you power?",
         "One word that its nodes are called by, such as mount.",
         "yours to choose",
@@ -151,6 +155,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "load",
+        "KIND",
         "What does it hold: power, current or resistance?",
         "power: it has a converter inside and draws more as the voltage sags, as most electronics. current: a LED "
         "driver or a motor. resistance: a heater.",
@@ -161,6 +166,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "converter",
+        "C",
         "Which converter makes it from the bus: buck, boost, buck-boost or none?",
         "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
         "buck-boost:6-36V:5A:92%.",
@@ -171,6 +177,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "input",
+        "V-V",
         "From what to what input voltage does it work?",
         "Below the first it stops, above the second it dies.",
         "the module's page, or the print beside its input",
@@ -180,6 +187,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "input-limit",
+        "A",
         "What input current does it stand?",
         "It draws the most when the bus is lowest.",
         "the module's page; take less where it asks for a heat sink",
@@ -189,6 +197,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "output-limit",
+        "A",
         "What output current does it give for hours?",
         "What is printed large is often the peak.",
         "the module's page, under continuous",
@@ -198,6 +207,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "efficiency",
+        "RATIO",
         "How efficient is it?",
         "Output power over input power at your load. Not known: 85 % is counted.",
         "a curve on the module's page, or a bring-up sheet later",
@@ -207,6 +217,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "idle",
+        "W",
         "What does it draw with nothing at its output?",
         "Power, such as 0.3W. Not known: none is counted.",
         "a meter at its input, or a bring-up sheet later",
@@ -216,6 +227,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "dropout",
+        "V",
         "How far must its input be above its output?",
         "A step-down converter loses regulation below that.",
         "the chip's sheet, under dropout or maximum duty",
@@ -225,6 +237,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "bulk",
+        "F",
         "How large are the capacitors at its input?",
         "They charge at once when the plug goes in.",
         "the print on the cans, added up",
@@ -234,6 +247,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger",
+        "REQUEST",
         "What is the trigger set to?",
         "A voltage (15V), highest, pps 13.2V 3A, or none for plain 5 V. Of voltages 5, 9, 15 and 20 V are usual.",
         "the board's solder bridges, switch or display; its page says which is which",
@@ -243,6 +257,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "fallback",
+        "RULE",
         "What does it do on a charger without that: next-lower, 5V or none?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
@@ -252,6 +267,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger-rating",
+        "A",
         "What current does the trigger carry?",
         "Its plug, its switch and its traces, whichever is least.",
         "the board's page",
@@ -261,6 +277,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger-resistance",
+        "OHM",
         "What is the trigger's own resistance?",
         "Both poles together. Not known: none is counted.",
         "two voltmeter readings across it at a known current",
@@ -270,6 +287,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "wire",
+        "WIRE",
         "What wire runs from the trigger to the converter, or to the load where there is none?",
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
@@ -279,6 +297,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "lead",
+        "WIRE",
         "What lead runs from the converter to the load?",
         "As before: size, length one way, contacts.",
         "the print on its jacket; a ruler",
@@ -288,6 +307,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "also",
+        "LOAD",
         "What else hangs on the bus?",
         "Name and load, and its wire if known: dew-heater 36ohm 0.75mm2 1.2m. Several with ; between them.",
         "whatever you would plug in beside it later",
