@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option, pair_options
 
-@click.command("check", short_help="Judge a rig.")
+
+@click.command("check")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="Only this source of the kit.")
-@click.option("--cable", "cable_id", metavar="ID", help="Only this cable of the kit.")
+@pair_options()
 @click.option("--brief", is_flag=True, help="One line for each pair.")
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/check/1.")
+@json_option("check")
 def command(
     rig: str,
     kit_path: str | None,

@@ -4,29 +4,26 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.completing import branch_names, files
-from pdcheck.cli.option_types import pair_options
+from pdcheck.cli.options import pair_options
 
 
-@click.command("report", short_help="Write a page about a rig.")
-@click.argument("rig", metavar="RIG", shell_complete=files)
+@click.command("report")
+@click.argument("rig", metavar="RIG")
 @pair_options("The {} the page is about; else the best of the kit.")
 @click.option(
     "-o",
     "--output",
     "path",
     metavar="FILE",
-    shell_complete=files,
     help="The page to write, or - for standard output.",
 )
 @click.option(
     "--svg",
     "svg_path",
     metavar="FILE",
-    shell_complete=files,
     help="Write a single plot as SVG, or - for standard output.",
 )
-@click.option("--png", "png_path", metavar="FILE", shell_complete=files, help="Write a single plot as PNG.")
+@click.option("--png", "png_path", metavar="FILE", help="Write a single plot as PNG.")
 @click.option(
     "--plot",
     "which",
@@ -38,7 +35,6 @@ from pdcheck.cli.option_types import pair_options
 @click.option(
     "--branch",
     metavar="NAME",
-    shell_complete=branch_names,
     help="The branch of '--plot envelope'; else the first.",
 )
 def command(
