@@ -100,13 +100,15 @@ _PLACES = {name: place for place, names in _FROM.items() for name in names.split
 __all__ = [*_PLACES]  # noqa: PLE0604 - names, all of them
 
 
-def __getattr__(name: str) -> object:
-    if name not in _PLACES:
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    from importlib import import_module
+if not TYPE_CHECKING:  # a type checker that sees this takes any name for one of the package
 
-    globals()[name] = found = getattr(import_module(f"{__name__}.{_PLACES[name]}"), name)
-    return found
+    def __getattr__(name):
+        if name not in _PLACES:
+            raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+        from importlib import import_module
+
+        globals()[name] = found = getattr(import_module(f"{__name__}.{_PLACES[name]}"), name)
+        return found
 
 
 def __dir__() -> list[str]:

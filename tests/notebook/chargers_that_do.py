@@ -2,8 +2,6 @@
 
 import pdcheck
 
-runs = [
-    {row["source"] for row in pdcheck.matrix(rig, "kit.toml").rows() if row["verdict"] == "runs"}
-    for rig in ("pier-box.toml", "field-sensor.toml")
-]
-print(sorted(set.intersection(*runs)))
+rows = pdcheck.matrix(["pier-box.toml", "field-sensor.toml"], "kit.toml", only="runs").rows()
+pier, field = ({row["source"] for row in rows if row["rig"] == rig} for rig in ("pier-box", "field-sensor"))
+print(sorted(pier & field))
