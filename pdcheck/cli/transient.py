@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.completing import files
-from pdcheck.cli.option_types import pair_options, quantity_option
+from pdcheck.cli.options import json_option, pair_options
 
 
-@click.command("transient", short_help="What happens in the first second.")
-@click.argument("rig", metavar="RIG", shell_complete=files)
+@click.command("transient")
+@click.argument("rig", metavar="RIG")
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--event",
@@ -19,20 +18,18 @@ from pdcheck.cli.option_types import pair_options, quantity_option
     help='What happens meanwhile: "join NAME at 1s", "load NAME off at 1s", "unplug at 1s", "replug at 2s", '
     '"lower to 30W at 1s", "second port at 1s", "request 9V at 1s", "hard reset at 1s".',
 )
-@quantity_option("--until", "s", default="1s", show_default=True, help="How long to look.")
-@click.option(
-    "--svg", "svg_path", metavar="FILE", shell_complete=files, help="Write the picture as SVG, or - for stdout."
-)
-@click.option("--png", "png_path", metavar="FILE", shell_complete=files, help="Write the picture as PNG.")
+@click.option("--until", metavar="S", default="1s", show_default=True, help="How long to look.")
+@click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for stdout.")
+@click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/transient/1.")
+@json_option("transient")
 def command(
     rig: str,
     kit_path: str | None,
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
-    until: float,
+    until: str,
     svg_path: str | None,
     png_path: str | None,
     as_csv: bool,
