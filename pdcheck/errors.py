@@ -9,8 +9,8 @@ Place = tuple[str | int, ...]
 class InputError(ValueError):
     """Input that cannot be read: what is wrong, where it stands, what was expected.
 
-    ``where`` is a file with its line, or an option; ``key`` the path of keys to the value within what was given. The
-    command line prints ``str(error)`` on standard error and ends with exit code 2.
+    ``argument`` is what was asked with, ``where`` a file with its line, ``key`` the path of keys within that.
+    The command line prints it on standard error and ends with exit code 2.
 
     >>> print(InputError("odd number of hex digits", where="line 3, byte 12", expected="two digits a byte"))
     line 3, byte 12: odd number of hex digits; expected two digits a byte

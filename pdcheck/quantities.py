@@ -78,6 +78,7 @@ _UNITS: dict[str, _Unit] = {
     "W": _Unit("a power such as 24W", _plain("w", "watt", "watts"), "umk", "W", (-6, -3, 0, 3)),
     "ohm": _Unit("a resistance such as 250mOhm", _plain("ω", "ohm", "ohms", "r"), "numkKM", "Ω", (-9, -6, -3, 0, 3, 6)),
     "F": _Unit("a capacitance such as 47uF", _plain("f", "farad", "farads"), "pnum", "F", (-12, -9, -6, -3, 0)),
+    "H": _Unit("an inductance such as 0.7uH", _plain("h", "henry", "henries", "henrys"), "num", "H", (-9, -6, -3, 0)),
     "m": _Unit(
         "a length such as 0.4m",
         _plain("m", "metre", "metres", "meter", "meters")

@@ -125,6 +125,8 @@ class Result:
     def rows(self) -> list[dict[str, Any]]:
         """Flat records, one for each row of the answer, with figures of what they stand in beside their own."""
         found = list(rows_of(self, self.row_path()))
+        if all(row.keys() == found[0].keys() for row in found):
+            return found
         names = dict.fromkeys(name for row in found for name in row)
         return [{name: row.get(name) for name in names} for row in found]
 
@@ -209,9 +211,7 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
 
 def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
     """The keys of a mapping or of one of some records, put among those of an object."""
-    kinds = (
-        [each for each in get_args(hint) if each is not NoneType] if get_origin(hint) in (Union, UnionType) else [hint]
-    )
+    kinds = kinds_of(hint)
     if not is_record(kinds[0]):
         out["additionalProperties"] = schema_for(get_args(kinds[0])[1], shared)
         return
@@ -221,11 +221,10 @@ def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
     if hint is kinds[0]:
         out["required"] += inner[0]["required"]
         return
-    for each in inner:
-        needed = sorted(each["required"])
-        out.setdefault("dependentRequired", {}).update(dict.fromkeys(needed, needed))
+    needed = [sorted(each["required"]) for each in inner if len(each["required"]) > 1]
+    out.setdefault("dependentRequired", {}).update({name: names for names in needed for name in names})
     if len(kinds) == len(get_args(hint)):
-        out.setdefault("allOf", []).append({"oneOf": [{"required": sorted(each["required"])} for each in inner]})
+        out["oneOf"] = [{"required": each["required"]} for each in inner]
 
 
 def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:

@@ -16,12 +16,14 @@ from pathlib import Path
 
 import pytest
 
-from pdcheck.show.ruled import markdown
+from pdcheck.show.rules import markdown
+from pdcheck.show.schema_files import markdown as schemas_page
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 RULES_PAGE = ROOT / "docs" / "rules.md"
+SCHEMAS_PAGE = ROOT / "docs" / "schemas.md"
 
 
 def run(command: str, folder: Path) -> str:
@@ -72,6 +74,7 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 def refresh() -> None:
     """Put the present output into every page."""
     RULES_PAGE.write_text(markdown(), encoding="utf-8")
+    SCHEMAS_PAGE.write_text(schemas_page(), encoding="utf-8")
     for page in PAGES:
         text = page.read_text(encoding="utf-8")
 

@@ -7,9 +7,10 @@ import json
 import re
 import tomllib
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pytest
 from hypothesis import given, settings
@@ -18,8 +19,18 @@ from jsonschema import Draft202012Validator
 
 from pdcheck.cli import COMMANDS, group, run
 from pdcheck.parts.toml_places import read_toml
+from pdcheck.result import Result
 from pdcheck.show.demo import copy_files
-from pdcheck.show.schema.files import FOLDER, file_text, markdown, schemas
+from pdcheck.show.schema_files import (
+    FOLDER,
+    entered,
+    file_text,
+    fingerprint,
+    markdown,
+    read_ledger,
+    results,
+    schemas,
+)
 
 ROOT = Path(__file__).parent.parent
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
@@ -120,8 +131,7 @@ def test_what_a_command_prints_validates(
     printed = capsys.readouterr()
     assert code in (0, 1), printed.err
     document = json.loads(printed.out)
-    name, number = document["schema"].removeprefix("pdcheck/").split("/")
-    assert number == "1"
+    name = document["schema"].removeprefix("pdcheck/").split("/")[0]
     errors = [
         f"{'/'.join(map(str, each.absolute_path))}: {each.message}" for each in validator(name).iter_errors(document)
     ]
@@ -149,6 +159,58 @@ def test_nothing_else_is_shipped_and_the_page_lists_them_all() -> None:
     assert re.sub(r"```console.*?```", "", page, flags=re.S) == re.sub(r"```console.*?```", "", markdown(), flags=re.S)
 
 
+@dataclass(frozen=True, repr=False)
+class Crate(Result):
+    SCHEMA: ClassVar[str] = "crate/1"
+    TITLE: ClassVar[str] = "A crate"
+    apples: int
+
+
+@dataclass(frozen=True, repr=False)
+class FullerCrate(Result):
+    SCHEMA: ClassVar[str] = "crate/1"
+    TITLE: ClassVar[str] = "A crate"
+    apples: int
+    title: str
+
+
+@dataclass(frozen=True, repr=False)
+class NextCrate(Result):
+    SCHEMA: ClassVar[str] = "crate/2"
+    TITLE: ClassVar[str] = "A crate of apples and pears"
+    apples: int
+    title: str
+
+
+def test_a_document_whose_keys_have_changed_needs_another_number() -> None:
+    """A failure here names the class whose SCHEMA goes up; then python -m pdcheck.show.schema_files."""
+    ledger, complaints = entered(read_ledger(), results())
+    assert not complaints
+    assert ledger == read_ledger(), "not in the ledger yet: python -m pdcheck.show.schema_files"
+
+
+def test_the_ledger_takes_new_numbers_and_no_new_keys_under_an_old_one() -> None:
+    first, complaints = entered({}, [Crate])
+    assert list(first) == ["crate/1"] and not complaints
+    assert entered(first, [Crate]) == (first, [])
+    kept, complaints = entered(first, [FullerCrate])
+    assert kept == first and len(complaints) == 1
+    assert complaints[0].startswith("the keys of crate/1 have changed") and complaints[0].endswith("crate/2")
+    both, complaints = entered(first, [NextCrate])
+    assert list(both) == ["crate/1", "crate/2"] and both["crate/1"] == first["crate/1"] and not complaints
+
+
+def test_a_fingerprint_is_of_keys_and_types_and_not_of_their_order_or_titles() -> None:
+    schema = schemas()["decode"]
+    turned = json.loads(json.dumps(schema | {"title": "x", "required": schema["required"][::-1]}, sort_keys=True))
+    assert fingerprint(turned) == fingerprint(schema)
+    offer = copy.deepcopy(schema)
+    offer["$defs"]["Offer"]["oneOf"][0]["properties"]["spare_ma"] = {"type": "integer"}
+    typed = copy.deepcopy(schema)
+    typed["properties"]["form"] = {"type": "integer"}
+    assert len({fingerprint(each) for each in (schema, offer, typed)}) == 3
+
+
 def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
     if isinstance(value, dict):
         for key, inner in value.items():
@@ -162,9 +224,9 @@ def places(value: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[str |
 @cache
 def examples() -> dict[str, dict[str, Any]]:
     """One document of each of some kinds, made without the command line."""
+    from pdcheck.asking.decode import decode
     from pdcheck.asking.given import source_of
-    from pdcheck.intake.sniff import read_input
-    from pdcheck.show import captured, kept
+    from pdcheck.parts.kit_result import KitResult
     from pdcheck.show.demo import demo_kit, demo_rig
     from pdcheck.verdict.bringup.steps import bring_up
     from pdcheck.verdict.judge import judge
@@ -176,9 +238,9 @@ def examples() -> dict[str, dict[str, Any]]:
     return {
         "check": judgement.to_dict(),
         "bringup": bring_up(judgement).to_dict(),
-        "kit": kept.document(kit),
+        "kit": KitResult(kit).to_dict(),
         "pick": pick(source, cable, Wanted(9.0, 1.0)).to_dict(),
-        "decode": captured.document(read_input(MESSAGE)),
+        "decode": decode(MESSAGE).to_dict(),
     }
 
 
@@ -237,7 +299,9 @@ def test_the_tables_of_the_docs_validate(text: str) -> None:
         {"source": [{"id": "a"}]},
         {"source": [{"id": "a", "hex": 3.5}]},
         {"cable": [{"id": "a", "rating": True}]},
-        {"cable": [{"id": "a", "construction": "passive"}]},
+        {"cable": [{"id": "a", "construction": "passive", "kind": "C-C"}]},
+        {"cable": [{"id": "a", "construction": "woven"}]},
+        {"source": [{"id": "a", "offers": "5V 3A", "cable": {"construction": "captive", "curent": "3A"}}]},
         {"cable": {"id": "a"}},
     ],
 )

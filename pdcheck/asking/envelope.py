@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
-from pdcheck.errors import InputError
+from pdcheck.asking.values import voltages as read_voltages
 from pdcheck.verdict.envelopes import Enveloped, envelopes
-from pdcheck.verdict.typed_values import voltages as read_voltages
 
 MOST_PAIRS = 500
 """Worked out one by one within seconds."""
@@ -20,7 +19,7 @@ def envelope(
     cable: AnyCable | None = None,
     *,
     branch: str | None = None,
-    voltages: str | Iterable[float] | None = None,
+    voltages: str | Sequence[float] | None = None,
 ) -> Enveloped:
     """The greatest current [A] and power [W] at each output of a rig, and the part that sets the limit.
 
@@ -41,9 +40,6 @@ def envelope(
     >>> envelope(rig, source="5V 3A, 9V 2A", cable="C-C 3A loop=100mOhm")
     <Enveloped: fan 16.7 W>
     """
-    try:
-        places = None if voltages is None else read_voltages(voltages, "")
-    except InputError as error:
-        raise InputError(error.what, expected=error.expected, argument="voltages") from None
+    places = read_voltages(voltages, "voltages") if isinstance(voltages, str) else voltages
     built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
     return Enveloped(built.title, tuple(envelopes(built, *pair, branch=branch, voltages=places) for pair in pairs))

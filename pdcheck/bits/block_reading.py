@@ -18,8 +18,16 @@ _TAIL_KEY = {"text": "text", "letters": "countries", "bytes": "payload"}
 _END = b"\0"
 
 
-def decode_block(name: str, data: bytes, sop: str) -> BlockReading:
-    """See ``pdcheck.bits.catalogue.read_block``."""
+def read_block(name: str, data: bytes, sop: str = "SOP") -> BlockReading:
+    """The data block of an extended message (all its chunks joined); bare bytes where it has no table, and said so.
+
+    A block that is shorter or longer than its table is read as far as it goes, and keeps what no field names.
+
+    >>> read_block("PPS_Status", bytes.fromhex("c2013c02")).fields["output_voltage_mv"]
+    9000
+    >>> read_block("reserved extended 31", b"ab").problems[0].code
+    'no-table'
+    """
     block = block_of(name, sop)
     if block is None:
         text = f"the data of {name} has no table here: shown as bytes"
@@ -140,8 +148,14 @@ def _hex(key: str, value: object) -> bytes:
         raise InputError(f"{key} = {value!r} is no hex text", expected="two digits a byte") from None
 
 
-def build_block(name: str, fields: Mapping[str, Any], sop: str) -> bytes:
-    """See ``pdcheck.bits.catalogue.encode_block``."""
+def encode_block(name: str, fields: Mapping[str, Any], sop: str = "SOP") -> bytes:
+    """The bytes of a data block from its fields; what is left out is zero. The way back from ``read_block``.
+
+    Raises ``InputError`` where a value does not fit, a key is not of this block, or the block grows above 260 bytes.
+
+    >>> encode_block("Manufacturer_Info", {"vendor_id": 0xFFFF, "text": "Pier 12 W"}).hex(" ")
+    'ff ff 00 00 50 69 65 72 20 31 32 20 57 00'
+    """
     given = dict(fields)
     rest = _hex("rest", given.pop("rest")) if "rest" in given else None
     length = given.pop("block_bytes", None)

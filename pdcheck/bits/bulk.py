@@ -313,3 +313,62 @@ def decode_headers(headers: ArrayLike, *, sop: str = "SOP") -> Columns:
 def decode_extended_headers(headers: ArrayLike) -> Columns:
     """Extended message headers, 16 bits each."""
     return decode_words(headers, EXTENDED_HEADER)
+
+
+def decode_objects(
+    words: ArrayLike | Iterable[int], *, sink: bool = False, request_as: str | None = None
+) -> dict[str, NDArray[Any]]:
+    """Data objects of a power negotiation as columns: one array a field, with its unit in its name; a million at once.
+
+    ``words`` are whole numbers (a list, a generator, an array, a column of a table) or a text of hex words. They are
+    what a source offers; with ``sink`` what a sink wants; with ``request_as`` (fixed, battery, pps, avs) requests.
+    ``word`` is the word itself, ``kind`` its kind by name, ``reserved`` its reserved bits in their places. Flags are
+    booleans, and a field is zero where the word is of a kind without it; ``records`` leaves those out.
+    Raises ``InputError`` for what is no word of 32 bits.
+
+    >>> columns = decode_objects("0x0801912C, 0xC0DC213C")
+    >>> columns["kind"].tolist(), columns["current_ma"].tolist()
+    (['fixed', 'pps'], [3000, 3000])
+    >>> int(decode_objects(range(1 << 20))["current_ma"].max())
+    10230
+    """
+    raw = _words(_numbers(words), 32).ravel()
+    if request_as is not None:
+        return {"word": raw, **decode_requests(raw, request_as)}
+    columns = (_SINKS if sink else _SOURCES).decode(raw)
+    return {"word": raw, **columns, "kind": np.array(KINDS, object)[columns["kind"]]}
+
+
+def _numbers(words: ArrayLike | Iterable[int]) -> ArrayLike:
+    if isinstance(words, str):
+        return [_word_of(text, place) for place, text in enumerate(words.replace(",", " ").split(), 1)]
+    try:
+        array = words if hasattr(words, "__len__") else np.fromiter(words, np.int64)  # type: ignore[arg-type]
+        return np.asarray(array)
+    except (TypeError, ValueError, OverflowError):
+        raise InputError("words that are no numbers of 32 bits", expected="whole numbers, or a text of hex") from None
+
+
+def _word_of(text: str, place: int) -> int:
+    try:
+        return int(text, 16)
+    except ValueError:
+        raise InputError(f"{text[:40]!r} is no hex", where=f"word {place}", expected="words as in 0x0801912C") from None
+
+
+def records(columns: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
+    """The columns of ``decode_objects`` as flat records of plain values, a word each, with the fields of its kind.
+
+    >>> fixed, pps = records(decode_objects([0x0801912C, 0xC0DC213C]))
+    >>> fixed["voltage_mv"], pps["max_voltage_mv"], "voltage_mv" in pps
+    (5000, 11000, False)
+    """
+    lists = {key: column.tolist() for key, column in columns.items()}
+    if "kind" not in lists:
+        return [dict(zip(lists, row, strict=True)) for row in zip(*lists.values(), strict=True)]
+    family = _SOURCES if set(_SOURCES.spots) <= set(lists) else _SINKS
+    own = {
+        kind: ("word", "kind", *(field.key for field in table.named if field.key in lists), RESERVED)
+        for kind, table in family.tables.items()
+    }
+    return [{key: lists[key][at] for key in own[kind]} for at, kind in enumerate(lists["kind"])]

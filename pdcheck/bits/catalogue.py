@@ -1,16 +1,20 @@
-"""Data objects and data blocks of the less common messages, by message name; their tables load when first needed."""
+"""What the less common messages carry: data objects by message name, their tables loaded when needed; a read block."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.objects import Reading, read
 from pdcheck.bits.problems import Problem
+from pdcheck.marks import AMONG, AS_HEX, UNTOLD, Mark, Named, told
 
 if TYPE_CHECKING:
     from pdcheck.bits.block_layout import Length
+
+
+_SIMPLE = Mark(schema={"type": ["integer", "number", "boolean", "string", "null", "array"]})
 
 
 class BlockReading(NamedTuple):
@@ -22,11 +26,21 @@ class BlockReading(NamedTuple):
     """
 
     kind: str
-    data: bytes
-    layout: Word | None
-    fields: Mapping[str, Any]
+    data: Annotated[bytes, AS_HEX]
+    layout: Annotated[Word | None, UNTOLD]
+    fields: Annotated[Mapping[str, Annotated[Any, _SIMPLE]], AMONG]
     problems: tuple[Problem, ...] = ()
-    length: Length | None = None
+    length: Annotated[Length | None, UNTOLD] = None
+
+    @told
+    def named(self) -> Annotated[Mapping[str, str], Named("meanings")]:
+        """The names of the codes, by key."""
+        return self.meanings()
+
+    @told
+    def recalled(self) -> Annotated[Mapping[str, str], Named("marks")]:
+        """What the reading rests on, with its mark."""
+        return self.marks()
 
     def meanings(self) -> dict[str, str]:
         """The names of the codes, by key."""
@@ -98,31 +112,3 @@ def _contradictions(name: str, reading: Reading, where: str) -> list[Problem]:
     elif name == "Battery_Status" and fields["charging_status"] and not fields["battery_present"]:
         text = "a charging status without a battery"
     return [Problem("contradiction", text, where)] if text else []
-
-
-def read_block(name: str, data: bytes, sop: str = "SOP") -> BlockReading:
-    """The data block of an extended message (all its chunks joined); bare bytes where it has no table, and said so.
-
-    A block that is shorter or longer than its table is read as far as it goes, and keeps what no field names.
-
-    >>> read_block("PPS_Status", bytes.fromhex("c2013c02")).fields["output_voltage_mv"]
-    9000
-    >>> read_block("reserved extended 31", b"ab").problems[0].code
-    'no-table'
-    """
-    from pdcheck.bits.block_reading import decode_block
-
-    return decode_block(name, data, sop)
-
-
-def encode_block(name: str, fields: Mapping[str, Any], sop: str = "SOP") -> bytes:
-    """The bytes of a data block from its fields; what is left out is zero. The way back from ``read_block``.
-
-    Raises ``InputError`` where a value does not fit, a key is not of this block, or the block grows above 260 bytes.
-
-    >>> encode_block("Manufacturer_Info", {"vendor_id": 0xFFFF, "text": "Pier 12 W"}).hex(" ")
-    'ff ff 00 00 50 69 65 72 20 31 32 20 57 00'
-    """
-    from pdcheck.bits.block_reading import build_block
-
-    return build_block(name, fields, sop)

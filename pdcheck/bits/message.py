@@ -14,6 +14,7 @@ from pdcheck.bits.header import (
     EXTENDED,
     EXTENDED_HEADER,
     HEADER,
+    HEADER_CABLE,
     MAX_DATA_SIZE,
     REVISION,
     type_name,
@@ -55,6 +56,19 @@ class Message(NamedTuple):
     def revision(self) -> str:
         """The Specification Revision: ``1.0``, ``2.0``, ``3.x`` or ``reserved``."""
         return HEADER.field("revision").meaning(HEADER.field("revision").take(self.header)) or "reserved"
+
+    @property
+    def power_role(self) -> str:
+        """``source`` or ``sink``; on SOP' and SOP'' who speaks: ``port`` or ``cable plug``."""
+        table = HEADER if self.sop == "SOP" else HEADER_CABLE
+        field = table.field("power_role" if table is HEADER else "cable_plug")
+        return field.meaning(field.take(self.header)) or ""
+
+    @property
+    def data_role(self) -> str | None:
+        """``UFP`` or ``DFP``; on SOP' and SOP'' there is none."""
+        field = HEADER.field("data_role")
+        return field.meaning(field.take(self.header)) if self.sop == "SOP" else None
 
     @property
     def extended(self) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
@@ -27,7 +27,7 @@ from pdcheck.bits.identity import (
     VPD,
 )
 from pdcheck.bits.layout import Word
-from pdcheck.bits.offers import MOST_MA, Offer, list_problems, offer_problems
+from pdcheck.bits.offers import KIND_KEYS, MOST_MA, Offer, list_problems, offer_problems
 from pdcheck.bits.power import (
     EPR_MODE,
     EPR_MODE_FAILURE,
@@ -35,23 +35,49 @@ from pdcheck.bits.power import (
     REQUEST_WORDS,
     REQUEST_WORDS_SHORT,
     SINK_WORDS,
+    SOURCE_WORDS,
     kind_of,
 )
 from pdcheck.bits.problems import Problem
+from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, UNTOLD, HexWord, Named, told
 
 
 class Reading(NamedTuple):
     """One object read: its kind, its word, its table, its fields by key, and what is odd about it."""
 
     kind: str
-    word: int
-    layout: Word | None
-    fields: Mapping[str, Any]
+    word: HexWord
+    layout: Annotated[Word | None, UNTOLD]
+    fields: Annotated[Mapping[str, Any], UNTOLD]
     problems: tuple[Problem, ...] = ()
 
+    @told
+    def figures(self) -> Annotated[Mapping[str, int], AMONG]:
+        """The fields that are no flags, and do not make the word its kind."""
+        aside = KIND_KEYS if self.kind in SOURCE_WORDS and self.kind != "augmented-reserved" else ()
+        return {key: value for key, value in self.fields.items() if not isinstance(value, bool) and key not in aside}
+
+    @told
     def flags(self) -> list[str]:
         """Keys of the flags that stand at one."""
         return [key for key, value in self.fields.items() if value is True]
+
+    @told
+    def named(self) -> Annotated[Mapping[str, str], Named("meanings"), IF_ANY]:
+        """The names of those figures that are codes."""
+        figures = self.figures
+        return {key: name for key, name in self.meanings().items() if key in figures}
+
+    @told
+    def recalled(self) -> Annotated[Mapping[str, str], Named("marks"), IF_ANY]:
+        """What the reading rests on, where any of it is from memory."""
+        marks = self.marks()
+        return marks if any("[memory]" in mark for mark in marks.values()) else {}
+
+    @told
+    def ambiguous(self) -> Annotated[Literal[True] | None, IF_KNOWN]:
+        """Whether it could be read in another way."""
+        return True if any(problem.code == "ambiguous" for problem in self.problems) else None
 
     def marks(self) -> dict[str, str]:
         """What the reading rests on, with its mark: the ``layout``, and fields that have an origin of their own."""
@@ -130,7 +156,7 @@ def read_sink(word: int, position: int) -> Reading:
     if reading.fields.get("current_ma", 0) > MOST_MA:
         found.append(Problem("over-5a", "more than any contract may carry (5 A)", where))
     if kind == "fixed" and position != 1 and word:
-        first_only = reading.flags() + ["fast_role_swap"] * bool(reading.fields["fast_role_swap"])
+        first_only = reading.flags + ["fast_role_swap"] * bool(reading.fields["fast_role_swap"])
         if first_only:
             found.append(Problem("flags-not-first", f"{', '.join(first_only)} set outside the first object", where))
     return reading._replace(problems=tuple(found))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import Annotated, Any, NamedTuple
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.power import (
@@ -28,6 +28,7 @@ from pdcheck.facts.adjustable import (
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, VARIABLE_MIN_SHARE
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
+from pdcheck.marks import AMONG, UNTOLD, HexWord, Schema, told
 
 MOST_MA = round(CONTRACT_MAX.value * 1000)
 FIRST_EPR = round(EPR_FIRST_POSITION.value)
@@ -36,6 +37,10 @@ _EPR_MAX_MV = round(EPR_MAX.value * 1000)
 _SAFE5V_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 _SPLIT_MV = round(SPR_AVS_SPLIT.value * 1000)
 _AVS_STEP_MA = round(AVS_CURRENT_STEP.value * 1000)
+
+
+KIND_KEYS = ("supply", "augmented")
+"""The bits that make a power data object its kind."""
 
 
 class Offer(NamedTuple):
@@ -47,15 +52,15 @@ class Offer(NamedTuple):
 
     position: int
     kind: str
-    word: int
-    min_mv: int
-    max_mv: int
-    current_ma: int | None = None
-    power_mw: int | None = None
-    current_15v_ma: int | None = None
-    current_20v_ma: int | None = None
-    pdp_w: int | None = None
-    peak_current: int | None = None
+    word: HexWord
+    min_mv: Annotated[int, UNTOLD]
+    max_mv: Annotated[int, UNTOLD]
+    current_ma: Annotated[int | None, UNTOLD] = None
+    power_mw: Annotated[int | None, UNTOLD] = None
+    current_15v_ma: Annotated[int | None, UNTOLD] = None
+    current_20v_ma: Annotated[int | None, UNTOLD] = None
+    pdp_w: Annotated[int | None, UNTOLD] = None
+    peak_current: Annotated[int | None, UNTOLD] = None
     flags: tuple[str, ...] = ()
 
     @classmethod
@@ -142,6 +147,40 @@ class Offer(NamedTuple):
         """Every field of the word by key, as the table has them."""
         return self.layout.decode(self.word)
 
+    @told
+    def figures(self) -> Annotated[Mapping[str, int], AMONG]:
+        """The fields that are no flags, and do not make the word its kind; and a range that follows from them.
+
+        >>> Offer.from_word(0xE004B0E1).figures["max_voltage_mv"]
+        20000
+        """
+        found = {key: value for key, value in self.fields().items() if not isinstance(value, bool)}
+        for key in KIND_KEYS:
+            found.pop(key, None)
+        return (
+            found if self.kind != "spr-avs" else found | {"min_voltage_mv": self.min_mv, "max_voltage_mv": self.max_mv}
+        )
+
+    @told
+    def problems(self) -> tuple[Problem, ...]:
+        """What is odd about it on its own."""
+        return tuple(offer_problems(self, epr_message=self.is_epr))
+
+    @classmethod
+    def json_schema(cls, shared: dict[str, Schema]) -> Schema:
+        """A schema for each kind: its figures are those that a word of the kind has."""
+        from pdcheck.result import object_schema
+
+        whole: Schema = {"type": "integer"}
+        kinds = []
+        for kind, layout in SOURCE_WORDS.items():
+            made = object_schema(cls, shared)
+            figures = dict.fromkeys(cls.from_word(layout.encode({})).figures, whole)
+            made["properties"] |= {"kind": {"const": kind}, **figures}
+            made["required"] += figures
+            kinds.append(made | {"patternProperties": {"^reserved_": whole}, "additionalProperties": False})
+        return {"oneOf": kinds}
+
 
 def _range(kind: str, values: dict[str, Any]) -> tuple[int, int]:
     if kind == "fixed":
@@ -215,6 +254,34 @@ def epr_avs(min_mv: int, max_mv: int, pdp_w: int, position: int = FIRST_EPR) -> 
     """
     values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "pdp_w": pdp_w}
     return Offer.from_word(EPR_AVS_SOURCE.encode(values), position)
+
+
+def volts(millivolts: int) -> str:
+    """Millivolts as volts.
+
+    >>> volts(20000), volts(3300)
+    ('20 V', '3.3 V')
+    """
+    return f"{millivolts / 1000:g} V"
+
+
+def offer_words(offer: Offer) -> str:
+    """An offer as a label would have it.
+
+    >>> offer_words(pps(3300, 11000, 3000))
+    'PPS 3.3..11 V 3 A'
+    """
+    kind = "" if offer.kind == "fixed" else offer.kind.upper().replace("-", " ") + " "
+    span = volts(offer.max_mv) if offer.min_mv == offer.max_mv else f"{offer.min_mv / 1000:g}..{volts(offer.max_mv)}"
+    if offer.current_ma is not None:
+        much = f"{offer.current_ma / 1000:g} A"
+    elif offer.power_mw is not None:
+        much = f"{offer.power_mw / 1000:g} W"
+    elif offer.pdp_w is not None:
+        much = f"{offer.pdp_w} W"
+    else:
+        much = f"{(offer.current_15v_ma or 0) / 1000:g}/{(offer.current_20v_ma or 0) / 1000:g} A"
+    return f"{kind}{span} {much}"
 
 
 _GROUP = {"fixed": 0, "battery": 1, "variable": 2, "spr-avs": 3, "pps": 4, "augmented-reserved": 5, "epr-avs": 7}

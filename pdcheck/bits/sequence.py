@@ -125,7 +125,7 @@ class Listener:
         name = message.type
         if name in ("EPR_Source_Capabilities", "EPR_Sink_Capabilities"):
             return self._epr_capabilities(message, name, data, problems)
-        from pdcheck.bits.catalogue import read_block
+        from pdcheck.bits.block_reading import read_block
 
         block = read_block(name, data, message.sop)
         problems += block.problems

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.circuit.drop import drop
-from pdcheck.circuit.solve import ON_THE_LIMIT
 from pdcheck.facts.copper import (
+    ANNEALED,
+    FLEXIBLE,
     FLEXIBLE_OHM_PER_KM,
+    GAUGE,
     LARGEST_AWG,
     REFERENCE_TEMPERATURE,
     RESISTIVITY,
     SMALLEST_AWG,
+    STILL_AIR,
     STRANDED_FACTOR,
     at_temperature,
 )
+from pdcheck.marks import AMONG, UNTOLD, Named, told
 from pdcheck.parts.wire import Wire
+from pdcheck.physics.formulas import ON_THE_LIMIT
 
 DecidedBy = Literal["drop", "warmth"]
 
@@ -23,17 +28,38 @@ DecidedBy = Literal["drop", "warmth"]
 class WireCost(NamedTuple):
     """A wire at a current: its loop [ohm], drop [V], loss [W], and the current [A] up to which it stays cool."""
 
-    wire: Wire
+    wire: Annotated[Wire, UNTOLD]
     resistance_ohm: float
     drop_v: float
     loss_w: float
-    ampacity_a: float
+    ampacity_a: Annotated[float, Named("stays_cool_a")]
+
+    @told
+    def awg(self) -> int | None:
+        """The gauge, where it has one."""
+        return self.wire.awg
+
+    @told
+    def mm2(self) -> float | None:
+        """The cross-section, where it is a metric one."""
+        return self.wire.mm2
+
+    @told
+    def origin(self) -> str:
+        """The formula of the resistance, with its source."""
+        source = f"{GAUGE.text} and {ANNEALED}" if self.wire.awg is not None else str(FLEXIBLE)
+        return f"R = 2 x length x R' + contacts; {source}"
+
+    @told
+    def stays_cool_origin(self) -> str:
+        """Where the greatest current comes from."""
+        return str(STILL_AIR)
 
 
 class LeastWire(NamedTuple):
     """The thinnest wire that does: its cost, and whether the drop or its own warmth keeps out the next thinner."""
 
-    cost: WireCost
+    cost: Annotated[WireCost, AMONG]
     decided_by: DecidedBy
 
 

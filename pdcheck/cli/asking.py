@@ -58,7 +58,8 @@ def readable(question: Question, answer: str, answers: Mapping[str, str]) -> str
     try:
         question.check(answer.strip(), answers)
     except InputError as error:
-        raise error.inside(f"--{question.key}") from None
+        # Which key of which part it would be is not what was asked.
+        raise InputError(error.what, where=error.where, expected=error.expected).inside(f"--{question.key}") from None
     return answer.strip()
 
 

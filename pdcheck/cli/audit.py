@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from pdcheck.intake.forms import FORMS
-
-if TYPE_CHECKING:
-    from pdcheck.verdict.audit.auditing import Audit
 
 
 @click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
@@ -50,44 +45,16 @@ def command(
     """
     if (keep is None) != (id_ is None) or (replace and keep is None):
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
-    from pdcheck.cli.waveform_options import progress_bar, waveform_options
-    from pdcheck.errors import InputError
-    from pdcheck.intake.sniff import read_input
-    from pdcheck.verdict.audit.auditing import audit
-
-    options = waveform_options(channel, rate, threshold)
-    with progress_bar() as progress:
-        intake = read_input(" ".join(input_), form, progress=progress, **options)
-    if not intake.told and not intake.lost:
-        raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
-    judged = audit(intake.told, intake.resolution_s, intake.lost, cable_ma=None if cable is None else _carries(cable))
-    kept = "" if keep is None or id_ is None else _keep(judged, keep, id_, replace)
-    from pdcheck.show.audit import shown as audited
-
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(audited.document(judged))
-    else:
-        click.echo(audited.text(judged) + (f"\n{kept}" if kept else ""))
-    return 1 if judged.wanting else 0
-
-
-def _carries(text: str) -> int:
-    """The current [mA] of a cable that is described."""
-    from pdcheck.errors import InputError
-    from pdcheck.parts.cable import read_cable_description
-
-    try:
-        return round(read_cable_description(text).current_a * 1000)
-    except InputError as error:
-        raise error.inside("--cable") from None
-
-
-def _keep(judged: Audit, path: str, id_: str, replace: bool) -> str:
-    from pdcheck.parts.kept_source import keep_source
+    from pdcheck.asking.audit import audit, keep_audited
+    from pdcheck.cli.answering import answer
+    from pdcheck.cli.progress import progress_bar
     from pdcheck.show.clean import clean
-    from pdcheck.verdict.audit.auditing import captured_over
 
-    done = keep_source(path, id_, judged.offers, captured_over=captured_over(judged), replace=replace)
-    return clean(f"{done} {id_} in {path}")
+    how = {"channel": channel, "rate": rate, "threshold": threshold, "cable": cable}
+    with progress_bar() as progress:
+        audited = audit(" ".join(input_), form, **how, progress=progress)
+    kept = "" if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
+    code = answer(audited, as_json)
+    if kept and not as_json:
+        click.echo(clean(f"{kept} {id_} in {keep}"))
+    return code

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.completing import cable_ids, files, source_ids
+from pdcheck.cli.completing import files
+from pdcheck.cli.option_types import pair_options
 from pdcheck.errors import InputError
 from pdcheck.show.clean import clean
 
@@ -20,15 +21,7 @@ if TYPE_CHECKING:
 
 @click.command("bringup", short_help="First power-up, step by step.")
 @click.argument("rig", metavar="[RIG]", required=False, shell_complete=files)
-@click.option(
-    "--kit",
-    "kit_path",
-    metavar="KIT",
-    help="Kit file; without it the kit inside the rig file is used.",
-    shell_complete=files,
-)
-@click.option("--source", "source_id", metavar="ID", help="The source of the kit.", shell_complete=source_ids)
-@click.option("--cable", "cable_id", metavar="ID", help="The cable of the kit.", shell_complete=cable_ids)
+@pair_options("The {} of the kit.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.", shell_complete=files)
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.", shell_complete=files)
 @click.option("--write-back", is_flag=True, help="With --measured: offer to put what was found into kit and rig.")
@@ -68,14 +61,14 @@ def command(
     if rig is None:
         raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
     from pdcheck.asking.bringup import bringup
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
     plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
         _write_sheet(plan, rig, kit_path, sheet, replace)
         if not as_json:
             return 0 if plan else 1
-    return emit(plan, as_json)
+    return answer(plan, as_json)
 
 
 def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
@@ -103,10 +96,10 @@ def _compare(
     as_json: bool,
 ) -> int:
     from pdcheck.asking.bringup import bringup, measured, sheet_of
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
     found = measured(sheet, *said)
-    code = emit(found, as_json)
+    code = answer(found, as_json)
     if write_back and _write_back(found.changes, yes):
         from pdcheck.show.check import headline
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import pair_options
+
 
 @click.command("change", short_help="What happens when the source offers less, or is unplugged.")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="This source of the kit; needed where there are several.")
-@click.option("--cable", "cable_id", metavar="ID", help="This cable of the kit; needed where there are several.")
+@pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--to",
     metavar="WHAT",
@@ -28,6 +28,6 @@ def command(
     pdcheck change pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --to 9V
     """
     from pdcheck.asking.change import change
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
-    return emit(change(rig, kit_path, source_id, cable_id, to), as_json)
+    return answer(change(rig, kit_path, source_id, cable_id, to), as_json)

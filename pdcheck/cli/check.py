@@ -11,24 +11,34 @@ import click
 @click.option("--source", "source_id", metavar="ID", help="Only this source of the kit.")
 @click.option("--cable", "cable_id", metavar="ID", help="Only this cable of the kit.")
 @click.option("--brief", is_flag=True, help="One line for each pair.")
+@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/check/1.")
 def command(
-    rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, brief: bool, as_json: bool
+    rig: str,
+    kit_path: str | None,
+    source_id: str | None,
+    cable_id: str | None,
+    brief: bool,
+    strict: bool,
+    as_json: bool,
 ) -> int:
     """Judge RIG, a TOML file, on every source and cable of a kit, or on those named.
 
-    Exit code 1 where any pair fails or is unsafe.
+    Exit code 1 where any pair fails or is unsafe; with --strict also where the verdict depends on a figure that is
+    missing in RIG.
 
     \b
     pdcheck check pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.asking.check import check
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
     found = check(rig, kit_path, source_id, cable_id)
     if brief and not as_json:
         from pdcheck.show.check import summary
 
         click.echo(summary(found.results))
-        return 0 if found else 1
-    return emit(found, as_json)
+        code = 0 if found else 1
+    else:
+        code = answer(found, as_json)
+    return max(code, int(strict and any(each.not_judged for each in found.results)))

@@ -45,9 +45,9 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
 
 
 _BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
-    **dict.fromkeys(("rig", "rigs", "kit", "kit_path", "input_", "capture", "keep", "log", "vcd"), files),
-    **dict.fromkeys(("source_id", "source_text", "only_sources"), source_ids),
-    **dict.fromkeys(("cable_id", "cable_text", "only_cables"), cable_ids),
+    **dict.fromkeys(("rig", "rigs", "input_", "capture", "keep", "log", "vcd"), files),
+    "only_sources": source_ids,
+    "only_cables": cable_ids,
     "branch": branch_names,
     "rules name": rule_names,
 }

@@ -46,8 +46,8 @@ def command(
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
-    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong or a
-    packet cannot be decoded.
+    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong, or
+    a packet or a line of a log cannot be decoded.
 
     \b
     pdcheck decode "5V 3A, 9V 3A, 15V 3A, 20V 2.25A"
@@ -66,16 +66,22 @@ def command(
     if list_:
         if as_lines or as_csv:
             raise click.UsageError("what is attached is no message to write with --jsonl or --csv")
-        return _list(argument, port, as_json)
+        from pdcheck.asking.decode import attached
+        from pdcheck.cli.answering import answer
+
+        return answer(attached(argument, port), as_json)
     if not input_ and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
-    from pdcheck.cli.waveform_options import progress_bar, waveform_options
+    from pdcheck.cli.progress import progress_bar
     from pdcheck.intake.sniff import How, gathered, open_input
 
     streams = as_lines or as_csv
     with progress_bar() as progress:
-        options = waveform_options(channel, rate, threshold)
-        how = How(**options, port=port, progress=progress, gathered=not streams, torn=True)
+        how = How(port=port, progress=progress, gathered=not streams, torn=True)
+        if (channel, rate, threshold) != (None, None, None):
+            from pdcheck.intake.waveform.options import waveform_options
+
+            how = how._replace(**waveform_options(channel, rate, threshold))
         with open_input(argument, form, how) as stream:
             if streams:
                 return _write_records(stream, argument, request_as, as_csv=as_csv)
@@ -112,30 +118,14 @@ def _write_records(stream: Stream, argument: str, request_form: str | None, *, a
     return 1 if streamed.flawed else 0
 
 
-def _list(path: str, port: str | None, as_json: bool) -> int:
-    from pdcheck.intake.sysfs.attached import DEFAULT_PATH, read_attached
-    from pdcheck.show import attached as show
-
-    attached = read_attached(path or DEFAULT_PATH)
-    if port is not None:
-        attached = attached._replace(ports=tuple(one for one in attached.ports if one.name == port), loose=())
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(show.document(attached))
-    else:
-        click.echo(show.text(attached))
-    return 0
-
-
 def _show(intake: Intake, as_json: bool) -> int:
-    from pdcheck.show import captured
+    # Text as text: to show a message takes less time than to load the class of its document.
+    from pdcheck.show import decode as show
 
     if as_json:
-        from pdcheck.show.emit import emit_json
+        from pdcheck.cli.answering import answer
+        from pdcheck.show.decode_result import DecodeResult
 
-        emit_json(captured.document(intake))
-    else:
-        click.echo(captured.text(intake))
-    # A tree without one offer that can be read is found wanting, though its files were read.
-    return 1 if intake.flawed() or (intake.form == "sysfs" and not intake.offers) else 0
+        return answer(DecodeResult(intake), as_json)
+    click.echo(show.text(intake))
+    return 0 if show.works(intake) else 1

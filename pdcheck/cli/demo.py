@@ -15,15 +15,16 @@ def command(folder: str | None, as_json: bool) -> int:
     pdcheck demo --copy try
     """
     from pdcheck.show import demo
-    from pdcheck.show.clean import clean
 
     if folder is not None:
+        from pdcheck.show.clean import clean
+
         for path in demo.copy_files(folder):
             click.echo(clean(f"wrote {path}"), err=True)
+    found = demo.demo()
     if as_json:
-        from pdcheck.show.emit import emit_json
+        from pdcheck.cli.answering import answer
 
-        emit_json(demo.document())
-    else:
-        click.echo(demo.text(folder))
+        return answer(found, as_json)
+    click.echo(demo.text(found, folder))
     return 0

@@ -20,22 +20,7 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     \b
     pdcheck drop --source 5.12V --sink 4.80V --at 2A
     """
-    from pdcheck.circuit.drop import loop_resistance_from_readings
-    from pdcheck.cli.option_values import quantities, quantity
-    from pdcheck.facts.cable import UNMARKED_CURRENT, loop_limit_ohm
-    from pdcheck.quantities import Triple, over
-    from pdcheck.show import sums
+    from pdcheck.asking.drop import drop
+    from pdcheck.cli.answering import answer
 
-    source_v, sink_v = quantity(source_text, "V", "--source"), quantity(sink_text, "V", "--sink", zero=True)
-    at_a, error_v = quantity(at_text, "A", "--at"), quantity(error_text, "V", "--error", zero=True)
-    currents = quantities(also_text, "A", "--also")
-    typical = loop_resistance_from_readings(source_v, sink_v, at_a)
-    off = 2 * error_v / at_a
-    loop = Triple(max(typical - off, 0.0), typical, typical + off)
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(sums.drop_document(loop, source_v, sink_v, at_a, currents))
-    else:
-        click.echo("\n".join(sums.drop_lines(loop, currents)))
-    return int(over(loop.max, loop_limit_ohm(UNMARKED_CURRENT.value)))
+    return answer(drop(source_text, sink_text, at_text, error=error_text, also=also_text), as_json)

@@ -32,7 +32,7 @@ def command(
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
     from pdcheck.asking.envelope import envelope
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
@@ -43,4 +43,4 @@ def command(
 
         write_csv(found.rows(), CSV_COLUMNS, sys.stdout)
         return 0
-    return emit(found, as_json)
+    return answer(found, as_json)

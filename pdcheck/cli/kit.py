@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from pdcheck.cli.completing import cable_ids, files, part_ids, source_ids
 from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.intake.forms import FORMS
+
+if TYPE_CHECKING:
+    from pdcheck.parts.kit_result import Kind
 
 
 @click.group("kit", cls=SuggestingGroup, short_help="Keep sources and cables in a kit file.")
@@ -87,20 +90,16 @@ def add(
     pdcheck kit add kit.toml --source desk desk.vcd --captured-over 5A
     pdcheck kit add kit.toml --cable thin-2m "C-C 3A 2m loop=240mOhm"
     """
-    from pdcheck.parts.kit_entry import cable_entry, source_entry
+    from pdcheck.cli.answering import answer
+    from pdcheck.parts.kit_result import kit_add
 
     kind, id_ = _one_id(source_id, cable_id)
     if not input_ and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
     if kind == "cable" and (captured_over or pdp):
         raise click.UsageError("--captured-over and --pdp are of a source")
-    make = source_entry if kind == "source" else cable_entry
-    entry = make(id_, " ".join(input_), form, port)
-    more = {"title": title, "captured_over": captured_over, "pdp": pdp}
-    said = {key: value for key, value in more.items() if value is not None}
-    table = {"id": id_, **{key: said[key] for key in ("title",) if key in said}, **entry.table, **said}
-    change, capture = _put(Path(kit), kind, entry._replace(table=table), replace)
-    return _changed(kit, change, kind, id_, capture, as_json)
+    said = {"form": form, "port": port, "title": title, "captured_over": captured_over, "pdp": pdp}
+    return answer(kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
@@ -115,90 +114,25 @@ def remove(kit: str, id_: str | None, source_id: str | None, cable_id: str | Non
     \b
     pdcheck kit remove kit.toml old-18
     """
-    from pdcheck.parts.keeping import change, remove_table
-    from pdcheck.parts.tomlfile import load_kit
-    from pdcheck.show.kept import parts_named
+    from pdcheck.cli.answering import answer
+    from pdcheck.parts.kit_result import kit_remove
 
-    held = load_kit(kit)
-    if id_ is not None and source_id is None and cable_id is None:
-        sources, cables = parts_named(held, id_)
-        if sources and cables:
-            raise click.UsageError(f"a source and a cable are called {id_!r}: say --source or --cable")
-        source_id, cable_id = (id_, None) if sources else (None, id_)
-    elif id_ is not None:
+    if id_ is None:
+        kind, id_ = _one_id(source_id, cable_id)
+        return answer(kit_remove(kit, id_, kind), as_json)
+    if source_id is not None or cable_id is not None:
         raise click.UsageError("give ID, or --source ID, or --cable ID")
-    kind, gone = _one_id(source_id, cable_id)
-    capture = held.source(gone).capture if kind == "source" else None
-    change(kit, lambda text: remove_table(text, kind, gone))
-    return _changed(kit, "removed", kind, gone, capture, as_json)
+    return answer(kit_remove(kit, id_), as_json)
 
 
-def _one_id(source_id: str | None, cable_id: str | None) -> tuple[str, str]:
+def _one_id(source_id: str | None, cable_id: str | None) -> tuple[Kind, str]:
     if (source_id is None) == (cable_id is None):
         raise click.UsageError("say which it is: --source ID or --cable ID")
     return ("source", source_id) if source_id is not None else ("cable", cable_id or "")
 
 
-def _put(path: Path, kind: str, entry: object, replace: bool) -> tuple[str, str | None]:
-    """Write an entry into the kit; what changed, and the capture that it keeps. A refused one leaves no trace."""
-    from pdcheck.errors import InputError
-    from pdcheck.parts.keeping import add_table, change
-    from pdcheck.parts.kit_entry import Entry, keep_capture
-    from pdcheck.parts.tomlfile import parse_kit
-
-    assert isinstance(entry, Entry)
-    new_kit = not path.exists()
-    outcome = "added"
-    made: Path | None = None
-    kept: str | None = None
-
-    def edit(text: str) -> str:
-        nonlocal made, outcome, kept
-        before = () if new_kit else getattr(parse_kit(text, str(path), folder=path.parent), f"{kind}s")
-        if any(part.id == entry.table["id"] for part in before):
-            outcome = "replaced"
-        # A name in use is refused before anything is kept.
-        add_table(text, kind, entry.table, replace=replace)
-        whole, made = keep_capture(entry, path, name=str(entry.table["id"]))
-        kept = whole.table.get("capture") or (None if whole.capture is None else whole.told.rpartition(" ")[2])
-        edited = add_table(text, kind, whole.table, replace=replace, comment=whole.told)
-        parse_kit(edited, str(path), folder=path.parent)
-        return edited
-
-    try:
-        change(path, edit, new="")
-    except InputError:
-        if made is not None:
-            made.unlink(missing_ok=True)
-        raise
-    return outcome, kept
-
-
 def _show(kit: str, id_: str | None, as_json: bool) -> int:
-    from pdcheck.parts.tomlfile import load_kit
-    from pdcheck.show import kept
+    from pdcheck.cli.answering import answer
+    from pdcheck.parts.kit_result import kit_parts
 
-    held = load_kit(kit)
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(kept.document(held, id_))
-    else:
-        click.echo(kept.text(held, id_))
-    return 0
-
-
-def _changed(kit: str, change: str, kind: str, id_: str, capture: str | None, as_json: bool) -> int:
-    if as_json:
-        from pdcheck.show import kept
-        from pdcheck.show.emit import emit_json
-
-        emit_json(kept.change_json(kit, change, kind, id_, capture))
-    else:
-        from pdcheck.show.clean import clean
-
-        preposition = "from" if change == "removed" else "in" if change == "replaced" else "to"
-        told = f"{change} {kind} {id_} {preposition} {kit}"
-        stays = "; its capture stays in" if change == "removed" else "; its capture is kept in"
-        click.echo(clean(told + (f"{stays} {capture}" if capture else "")))
-    return 0
+    return answer(kit_parts(kit, id_), as_json)

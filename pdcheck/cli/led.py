@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import click
 
 
@@ -23,7 +25,7 @@ def command(
     vf: str,
     current: str | None,
     on_text: str,
-    way: str,
+    way: Literal["resistor", "driver"],
     ohm: str | None,
     headroom: str,
     efficiency: str,
@@ -37,32 +39,12 @@ def command(
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V,20V
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V --driver --headroom 1V
     """
-    from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
-    from pdcheck.cli.option_values import quantity, voltages
-    from pdcheck.show import sums
+    from pdcheck.asking.led import led
+    from pdcheck.cli.answering import answer
 
-    vf_v, supplies = quantity(vf, "V", "--vf"), voltages(on_text, "--on")
     if (current is None) == (ohm is None):
         raise click.UsageError("--current or --ohm is needed, one of them")
     if ohm is not None and way == "driver":
         raise click.UsageError("--ohm is for a series resistor, not for --driver")
-    if ohm is not None:
-        rows = on_resistor(count, vf_v, quantity(ohm, "ohm", "--ohm"), supplies)
-    else:
-        amps = quantity(current or "", "A", "--current")
-        if way == "driver":
-            room, ratio = quantity(headroom, "V", "--headroom", zero=True), quantity(efficiency, "%", "--efficiency")
-            rows = on_driver(count, vf_v, amps, supplies, headroom_v=room, efficiency=ratio)
-        else:
-            rows = with_resistor(count, vf_v, amps, supplies)
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        document = {"schema": sums.LED_SCHEMA, "count": count, "vf_v": vf_v, "string_v": round(count * vf_v, 12)}
-        found = {"way": way, "formula": sums.LED_FORMULAS[way], "on": [sums.led_json(row) for row in rows]}
-        emit_json(document | found)
-    else:
-        click.echo(f"{count} x {vf_v:g} V = {count * vf_v:.4g} V, by a {way} [{sums.LED_FORMULAS[way]}]")
-        for row in rows:
-            click.echo(f"  {sums.led_line(row, way)}")
-    return 0 if any(row.lights for row in rows) else 1
+    found = led(count, vf, current, on=on_text, way=way, ohm=ohm, headroom=headroom, efficiency=efficiency)
+    return answer(found, as_json)

@@ -25,6 +25,7 @@ _BAR_AFTER = 1.0
 @click.option("--only", "only_verdicts", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
 @click.option("--sort", "sort_by", type=_SORTS, help="Sort: best verdict first, most watts first, or by name.")
 @click.option("--reverse", is_flag=True, help="The other way round.")
+@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/matrix/1.")
 def command(
@@ -36,6 +37,7 @@ def command(
     only_verdicts: tuple[str, ...],
     sort_by: str | None,
     reverse: bool,
+    strict: bool,
     as_csv: bool,
     as_json: bool,
 ) -> int:
@@ -50,7 +52,8 @@ def command(
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.matrix import matrix
-    from pdcheck.show.emit import emit, json_lines, write_csv
+    from pdcheck.cli.answering import answer
+    from pdcheck.show.emit import json_lines, write_csv
     from pdcheck.verdict.matrix.matrix import Cell
 
     with _Bar() as bar:
@@ -71,8 +74,8 @@ def command(
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
         write_csv(map(Cell._asdict, found.cells), {name: name for name in Cell._fields}, sys.stdout)
     else:
-        return emit(found, False)
-    return 0 if found else 1
+        answer(found, False)
+    return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1
 
 
 class _Bar:

@@ -18,6 +18,6 @@ def command(rig: str, as_json: bool) -> int:
     pdcheck need pier-box.toml
     """
     from pdcheck.asking.need import need
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
-    return emit(need(rig), as_json)
+    return answer(need(rig), as_json)

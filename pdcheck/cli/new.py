@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pdcheck.cli.completing import files
+from pdcheck.cli.option_types import kit_option
 from pdcheck.errors import InputError
 
 if TYPE_CHECKING:
@@ -22,8 +23,11 @@ ANSWERS = {
     "title": ("TEXT", "What you are building."),
     "output": ("V@A", "What you want out: 12V@2A, or 12V 24W."),
     "name": ("NAME", "What it is that you power, in one word."),
-    "load": ("KIND", "What it holds: power, current or resistance."),
+    "load": ("KIND", "What it is: power, current, resistance or led."),
     "converter": ("C", "buck, boost, buck-boost or none; or all in one word, buck-boost:6-36V:5A:92%."),
+    "voltage": ("V-V", "Without a converter: the voltages that the device takes."),
+    "leds": ("NxV", "LEDs in series and what each needs, as in 3x3.4V."),
+    "driver": ("KIND", "What holds the LEDs' current: driver or resistor."),
     "input": ("V-V", "The converter's input range."),
     "input-limit": ("A", "The input current that it stands."),
     "output-limit": ("A", "The output current that it gives for hours."),
@@ -37,7 +41,8 @@ ANSWERS = {
     "trigger-resistance": ("OHM", "The trigger's own resistance."),
     "wire": ("WIRE", "From trigger to converter: 20AWG 0.3m 10mOhm."),
     "lead": ("WIRE", "From converter to load."),
-    "also": ("LOAD", "What else hangs on the bus: dew-heater 36ohm 0.75mm2 1.2m (repeatable)."),
+    "live": ("YES|NO", "Whether it is plugged in while the bus is up."),
+    "also": ("LOAD", "What else hangs on the bus: strip 12V@1A, dew-heater 36ohm 12V 0.75mm2 1.2m (repeatable)."),
 }
 PAIRS_TO_TRY = 60
 """Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""
@@ -52,7 +57,7 @@ def _options(function: Any) -> Any:
 @click.command("new", short_help="Make a rig file by answering questions.")
 @click.argument("rig", metavar="RIG", shell_complete=files)
 @_options
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file to judge the rig on.", shell_complete=files)
+@kit_option("Kit file to judge the rig on.")
 @click.option("--yes", is_flag=True, help="Ask nothing: what no option says takes its default.")
 @click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
@@ -69,9 +74,9 @@ def command(
     pdcheck new pier-box.toml --kit kit.toml
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
+    from pdcheck.cli.answering import answer
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
     from pdcheck.show.clean import clean
-    from pdcheck.show.emit import emit
 
     target = Path(rig)
     if target.exists() and not replace:
@@ -100,7 +105,7 @@ def command(
         return 130
     built = _write(target, answers)
     draft.unlink(missing_ok=True)
-    return emit(_made(rig, built, answers, kit), as_json)
+    return answer(_made(rig, built, answers, kit), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:

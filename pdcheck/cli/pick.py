@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.option_types import cable_option, kit_option, source_option
+
 
 @click.command("pick", short_help="Rank a source's offers for an output.")
-@click.option("--source", "source_text", metavar="S", required=True, help="An id of --kit, a label, hex, or a path.")
+@source_option
 @click.option("--output", metavar="V@A", required=True, help="What you want out, as in 12V@2A.")
 @click.option(
     "--converter",
@@ -14,8 +16,8 @@ import click
     metavar="C",
     help="kind:input range:input limit:efficiency, as in buck-boost:6-36V:5A:92%; leave off what you do not know.",
 )
-@click.option("--cable", "cable_text", metavar="C", help="An id of --kit, or a description as for 'cable'.")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file that ids are looked up in.")
+@cable_option
+@kit_option("Kit file that ids are looked up in.")
 @click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/pick/1.")
 def command(
     source_text: str,
@@ -33,6 +35,6 @@ def command(
     pdcheck pick --source "5V 3A, 9V 3A, 15V 3A" --output 12V@2A --converter buck-boost:6-36V:5A:92%
     """
     from pdcheck.asking.pick import pick
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
-    return emit(pick(source_text, output, converter_text, cable_text, kit_path), as_json)
+    return answer(pick(source_text, output, converter_text, cable_text, kit_path), as_json)

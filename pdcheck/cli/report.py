@@ -4,26 +4,13 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.completing import branch_names, cable_ids, files, source_ids
-
-_BEST = "else the best of the kit."
+from pdcheck.cli.completing import branch_names, files
+from pdcheck.cli.option_types import pair_options
 
 
 @click.command("report", short_help="Write a page about a rig.")
 @click.argument("rig", metavar="RIG", shell_complete=files)
-@click.option(
-    "--kit",
-    "kit_path",
-    metavar="KIT",
-    shell_complete=files,
-    help="Kit file; without it the kit inside the rig file is used.",
-)
-@click.option(
-    "--source", "source_id", metavar="ID", shell_complete=source_ids, help=f"The source the page is about; {_BEST}"
-)
-@click.option(
-    "--cable", "cable_id", metavar="ID", shell_complete=cable_ids, help=f"The cable the page is about; {_BEST}"
-)
+@pair_options("The {} the page is about; else the best of the kit.")
 @click.option(
     "-o",
     "--output",

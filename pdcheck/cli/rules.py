@@ -14,14 +14,7 @@ def command(name: str | None, as_json: bool) -> int:
     \b
     pdcheck rules cable-current
     """
-    from pdcheck.show.ruled import document, one_rule, text
+    from pdcheck.cli.answering import answer
+    from pdcheck.verdict.rule_list import rules
 
-    if as_json:
-        from pdcheck.show.emit import emit_json
-
-        emit_json(document(name))
-    elif name is None:
-        click.echo(text())
-    else:
-        click.echo(one_rule(name))
-    return 0
+    return answer(rules(name), as_json)

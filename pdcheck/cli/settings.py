@@ -38,6 +38,6 @@ def command(
     pdcheck settings 12V 15V "pps 13.2V 3A" --source "5V 3A, 9V 3A, 15V 3A" --cable "C-C 5A"
     """
     from pdcheck.asking.settings import settings
-    from pdcheck.show.emit import emit
+    from pdcheck.cli.answering import answer
 
-    return emit(settings(source_text, requests, cable_text, kit_path, fallback), as_json)
+    return answer(settings(source_text, requests, cable_text, kit_path, fallback), as_json)

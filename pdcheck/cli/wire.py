@@ -35,43 +35,19 @@ def command(
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pdcheck.circuit.wire import least_area_mm2, least_cross_section, least_gauge, wire_cost
-    from pdcheck.cli.option_values import quantity
-    from pdcheck.parts.wire import Wire
-    from pdcheck.quantities import format_quantity, over
-    from pdcheck.show import sums
-    from pdcheck.show.emit import emit_json
+    from pdcheck.asking.wire import wire
+    from pdcheck.cli.answering import answer
 
-    length_m, current_a = quantity(length, "m", "--length"), quantity(current, "A", "--current")
-    limit_v = None if drop_text is None else quantity(drop_text, "V", "--drop")
-    contacts_ohm = quantity(contacts, "ohm", "--contacts", zero=True)
-    celsius = quantity(temperature, "C", "--temperature")
-    document = {"schema": sums.WIRE_SCHEMA, "length_m": length_m, "current_a": current_a, "limit_v": limit_v}
-    if awg is not None or mm2 is not None:
-        size = {key: value for key, value in (("awg", awg), ("mm2", mm2)) if value is not None}
-        figures = {"length_m": length_m, "contacts_ohm": contacts_ohm, "stranded": stranded and awg is not None}
-        wire = Wire(size | figures)
-        cost = wire_cost(wire, current_a, celsius)
-        if as_json:
-            emit_json(document | {"wire": sums.cost_json(cost)})
-        else:
-            click.echo(sums.cost_line(cost, current_a, limit_v))
-        return int(over(current_a, cost.ampacity_a) or (limit_v is not None and over(cost.drop_v, limit_v)))
-    if limit_v is None:
+    if drop_text is None and awg is None and mm2 is None:
         raise click.UsageError("--drop is needed to find a wire, or --awg or --mm2 to look at one")
-    gauge = least_gauge(
-        length_m, current_a, limit_v, contacts_ohm=contacts_ohm, stranded=stranded, temperature_c=celsius
+    found = wire(
+        length,
+        current,
+        drop=drop_text,
+        awg=awg,
+        mm2=mm2,
+        contacts=contacts,
+        temperature=temperature,
+        stranded=stranded,
     )
-    metric = least_cross_section(length_m, current_a, limit_v, contacts_ohm=contacts_ohm, temperature_c=celsius)
-    area = least_area_mm2(
-        length_m, current_a, limit_v, contacts_ohm=contacts_ohm, stranded=stranded, temperature_c=celsius
-    )
-    if as_json:
-        found = {"least_awg": sums.least_json(gauge), "least_mm2": sums.least_json(metric), "least_copper_mm2": area}
-        emit_json(document | found)
-    else:
-        click.echo(sums.least_line(gauge, "gauge", current_a, limit_v))
-        click.echo(sums.least_line(metric, "cross-section", current_a, limit_v))
-        if area is None:
-            click.echo(f"the contacts alone drop {format_quantity(contacts_ohm * current_a, 'V', 3)}")
-    return int(gauge is None and metric is None)
+    return answer(found, as_json)

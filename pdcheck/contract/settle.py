@@ -91,14 +91,14 @@ class Contract(NamedTuple):
         yield PartLimit(CURRENT, "source", "current", "at_most", most, "source", "source", near_share=ENOUGH)
 
     @told
+    def request_word(self) -> HexWord | None:
+        """The request, without the word that follows it in EPR mode."""
+        return self.request_words[0] if self.request_words else None
+
+    @told
     def power_w(self) -> float:
         """Nominal voltage times the current that may be drawn."""
         return self.voltage_v * self.current_a
-
-    @told
-    def request_word(self) -> HexWord | None:
-        """The first of the words that ask for it."""
-        return self.request_words[0] if self.request_words else None
 
     @property
     def ends(self) -> tuple[float, float]:

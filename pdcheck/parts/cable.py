@@ -7,7 +7,6 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo
 
-from pdcheck.bits.cable import looks_like_words
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
@@ -21,10 +20,11 @@ from pdcheck.facts.cable import (
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
 from pdcheck.parts.cable_description import statement_of
-from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, words_in
+from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, looks_like_words, words_in
 from pdcheck.parts.fields import (
     AmpsOrZero,
     Gauge,
+    Henrys,
     Metres,
     Name,
     OhmTriple,
@@ -100,6 +100,7 @@ class Cable(Part, init=False):
     loop: OhmTriple | None = None
     length_m: Metres | None = None
     awg: Gauge | None = None
+    inductance_h: Henrys | None = None
     words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     problems: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()

@@ -19,6 +19,7 @@ from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.parts.fields import (
     Amps,
     Gauge,
+    Henrys,
     Metres,
     OhmsOrZero,
     OhmTriple,
@@ -172,6 +173,7 @@ class Statement(Part, init=False):
     length: Metres | None = None
     awg: Gauge | None = None
     contacts: OhmsOrZero = 0.0
+    inductance: Henrys | None = None
     words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
     revision: Annotated[str, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] | None = None
 
@@ -195,7 +197,12 @@ FACE_KEYS = tuple(Statement.model_fields)
 
 def fields_of(said: Statement) -> dict[str, Any]:
     """The fields of a Cable that a statement stands for, with what is contradictory and what was assumed."""
-    known: dict[str, Any] = {"loop": said.measured_loop(), "length_m": said.length, "awg": said.awg}
+    known: dict[str, Any] = {
+        "loop": said.measured_loop(),
+        "length_m": said.length,
+        "awg": said.awg,
+        "inductance_h": said.inductance,
+    }
     if said.words is not None:
         return known | _from_words(said)
     kind = said.kind or "c-c"
@@ -321,3 +328,18 @@ def _from_words(said: Statement) -> dict[str, Any]:
         "problems": tuple(problems),
         "assumed": (f"marker read as Revision {reading.revision}: {reading.decided_by}",) if guessed else (),
     }
+
+
+def looks_like_words(text: Any) -> bool:
+    """Whether a text is hex of an e-marker rather than a description.
+
+    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
+    (True, False, False)
+    """
+    if not isinstance(text, str):
+        return isinstance(text, tuple | list)
+    # The beginning tells; the rest of a long text is looked at when it is read.
+    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
+    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
+    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
+    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

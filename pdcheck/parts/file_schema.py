@@ -39,21 +39,25 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
     made = model.model_json_schema(by_alias=True, mode="validation")
     defs = made.setdefault("$defs", {})
     face = Statement.model_json_schema(by_alias=True, mode="validation")
-    defs |= face.pop("$defs", {})
+    # What a cable was told in is a field of it in Python, and its very keys in a file.
+    for each in ("Statement", *face["$defs"]):
+        defs.pop(each, None)
+    defs |= face.pop("$defs")
     defs["Cable"] = _cable(defs["Cable"], face)
     # A cable that is fixed to its source takes its id from it.
-    defs["FixedCable"] = {**defs["Cable"], "required": []}
+    fixed = [{**way, "required": [key for key in way["required"] if key != "id"]} for way in defs["Cable"]["anyOf"]]
+    defs["FixedCable"] = {"anyOf": fixed}
     source = defs["Source"]
     source["properties"]["cable"] = {"$ref": "#/$defs/FixedCable"}
     source["properties"]["hex"] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "integer"}}]}
-    del source["properties"]["problems"]
     source["anyOf"] = [{"required": [key]} for key in ("offers", "hex", "capture", "typec_current")]
-    if "Load" in defs:
-        load = defs["Load"]
-        load["oneOf"] = [{"required": [key]} for key in ("power", "current", "resistance", "led")]
-        defs["Load"] = {"anyOf": [load, {"type": "string"}]}
     if "Wire" in defs:
         defs["Wire"]["oneOf"] = [{"required": ["awg"]}, {"required": ["mm2"]}]
+    for part in ("Wire", "Trigger", "Source", "Cable", "FixedCable"):
+        if part in defs:
+            texts = [{"type": "number"}, {"type": "string"}] if part == "Trigger" else [{"type": "string"}]
+            ways = defs[part]["anyOf"] if part.endswith("Cable") else [defs[part]]
+            defs[part] = {"anyOf": [*ways, *texts]}
     plain: Schema = _plain(made)
     plain.pop("title", None)
     plain.pop("description", None)
@@ -62,12 +66,14 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
 
 
 def _cable(model: Schema, face: Schema) -> Schema:
-    """A cable as a file describes it: its id and title, and the statement."""
+    """A cable as a file has it: id and title with what is said of it, or with its figures as a program writes them."""
     own = {key: model["properties"][key] for key in ("id", "title")}
     properties = own | face["properties"]
     properties["words"] = {"type": "string"}
     properties["kind"] = {"anyOf": [{"enum": list(KINDS)}, {"type": "string"}]}
-    return {"type": "object", "properties": properties, "required": ["id"], "additionalProperties": False}
+    figures = {key: value for key, value in model["properties"].items() if key != "said"}
+    said = {"type": "object", "properties": properties, "required": ["id"], "additionalProperties": False}
+    return {"anyOf": [said, {**said, "properties": figures, "required": ["id", "construction"]}]}
 
 
 def _plain(value: Any) -> Any:

@@ -13,7 +13,7 @@ from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.filed import Filed
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -27,6 +27,8 @@ MOST_BRANCHES = 32
 class Branch(Part, init=False):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
 
+    ``live``: it may be plugged in while the bus is up; else it counts as soldered.
+
     >>> Branch("mount", wire="20AWG 0.4m", load="24W").load.power_w
     24.0
     """
@@ -36,6 +38,7 @@ class Branch(Part, init=False):
     converter: Converter | None = None
     lead: Wire | None = None
     load: Load
+    live: bool = False
 
     def limits(self) -> Iterator[PartLimit]:
         """What all of its parts need, take and carry.
@@ -49,7 +52,7 @@ class Branch(Part, init=False):
             yield from self.converter.limits(self.name)
         if self.lead is not None:
             yield from self.lead.limits(self.name, "lead")
-        yield from self.load.limits(self.name)
+        yield from self.load.limits(self.name, straight=self.converter is None)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

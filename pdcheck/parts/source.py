@@ -15,7 +15,7 @@ from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
-from pdcheck.parts.fields import Amps, Name, Part, Reader, Title, Tolerated, Watts, one_of
+from pdcheck.parts.fields import Amps, Name, Part, Reader, Seconds, Title, Tolerated, Watts, one_of
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.quantities import quoted
@@ -38,6 +38,9 @@ def _read_offers(value: Any) -> tuple[Offer, ...]:
     return offers
 
 
+OverCurrent = Literal["hold", "hiccup"]
+
+
 class Source(Part, init=False):
     """A charger or power bank; as text what is printed on it, ``"5V 3A, 9V 3A"``, or hex.
 
@@ -45,8 +48,9 @@ class Source(Part, init=False):
     ``capture`` (a path, beside the file) instead. ``captured_over`` says over which cable the offers were read: a
     source shows more than 3 A only over a 5 A cable. ``tolerance`` is that of its voltage (a ratio),
     ``typec_current_a`` [A] what it gives at 5 V without PD, ``pdp_w`` [W] the power printed on it. ``captive`` marks a
-    cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers. ``behaviour``
-    is how it acts in a conversation.
+    cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers. ``over_current``
+    says whether past its limit it holds the current or switches off (hiccup) and tries again after ``retry_s``.
+    ``behaviour`` is how it acts in a conversation.
 
     >>> source = Source("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", id="wall-45")
     >>> [(offer.kind, offer.max_mv) for offer in source.offers]
@@ -70,6 +74,8 @@ class Source(Part, init=False):
     captive: bool = False
     cable: Cable | None = None
     pdp_w: Watts | None = None
+    over_current: Annotated[OverCurrent, one_of("a way to limit current", "hold", "hiccup")] | None = None
+    retry_s: Seconds | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
 

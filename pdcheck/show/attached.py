@@ -1,82 +1,13 @@
-"""What is attached to the ports of this machine, as the operating system tells it: text and JSON."""
+"""What ``decode --list`` says of the ports of this machine, as people read it."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from pdcheck.bits.cable import NO_VENDOR, CableReading
-from pdcheck.intake.sysfs.attached import Attached, Partner, Plugged, Port, Table
-from pdcheck.intake.sysfs.vendor import vendor_name, vendor_text
+from pdcheck.intake.sysfs.attached import AttachedResult, Plugged, Port, Table
+from pdcheck.intake.sysfs.vendor import vendor_text
+from pdcheck.result import shows
 from pdcheck.show.columns import paragraph
-from pdcheck.show.decoded import offer_json, offers_table, problems_json, reading_json
-
-SCHEMA = "pdcheck/attached/1"
-
-
-def document(attached: Attached) -> dict[str, Any]:
-    """The JSON document of ``decode --from sysfs --list``."""
-    return {
-        "schema": SCHEMA,
-        "ports": [_port_json(port) for port in attached.ports],
-        "unclaimed": [_table_json(table) for table in attached.loose],
-        "problems": problems_json(attached.problems),
-    }
-
-
-def _port_json(port: Port) -> dict[str, Any]:
-    return {
-        "port": port.name,
-        "power_role": port.power_role,
-        "data_role": port.data_role,
-        "power_operation_mode": port.mode,
-        "orientation": port.orientation,
-        "partner": None if port.partner is None else _partner_json(port.partner),
-        "cable": None if port.cable is None else _plugged_json(port.cable),
-        "own": None if port.own is None else _table_json(port.own),
-    }
-
-
-def _partner_json(partner: Partner) -> dict[str, Any]:
-    return {
-        "pd": partner.pd,
-        "type": partner.type,
-        "revision": partner.revision,
-        "vendor_id": partner.vendor_id,
-        "vendor": None if partner.vendor_id is None else vendor_name(partner.vendor_id),
-        "identity": [reading_json(reading) for reading in partner.identity],
-        "table": None if partner.table is None else _table_json(partner.table),
-    }
-
-
-def _plugged_json(cable: Plugged) -> dict[str, Any]:
-    reading = cable.reading
-    out = {"type": cable.type, "plug_type": cable.plug_type, "revision": cable.revision}
-    return out | {"emarker": None if reading is None else cable_json(reading)}
-
-
-def _table_json(table: Table) -> dict[str, Any]:
-    return {
-        "table": table.name,
-        "revision": table.revision,
-        "offers": [offer_json(offer) for offer in table.offers],
-        "needs": [reading_json(need) for need in table.needs],
-    }
-
-
-def cable_json(reading: CableReading) -> dict[str, Any]:
-    """What an e-marker says, and on what reading of it."""
-    return {
-        "construction": reading.construction,
-        "emarker": reading.emarker,
-        "current_ma": reading.current_ma,
-        "voltage_mv": reading.voltage_mv,
-        "epr": reading.epr,
-        "revision": reading.revision,
-        "decided_by": reading.decided_by,
-        "vendor_id": reading.vendor_id,
-        "vendor": None if reading.vendor_id is None else vendor_name(reading.vendor_id),
-        "problems": problems_json(reading.problems),
-    }
+from pdcheck.show.decode import offers_table
 
 
 def cable_line(reading: CableReading) -> str:
@@ -91,7 +22,8 @@ def cable_line(reading: CableReading) -> str:
     return ", ".join(bits)
 
 
-def text(attached: Attached) -> str:
+@shows(AttachedResult)
+def text(attached: AttachedResult) -> str:
     """What a person reads."""
     lines: list[str] = []
     for port in attached.ports:

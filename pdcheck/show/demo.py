@@ -2,25 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, ClassVar, NamedTuple
 
+from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.result import plain
+from pdcheck.result import UNTOLD, Result, shows, told
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decoded import offer_json
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
 from pdcheck.verdict.rules.source import power_reading
 from pdcheck.verdict.settings import best_setting
 
 RIGS = ("pier-box", "pedalboard", "field-sensor")
+
+
+class DemoSource(NamedTuple):
+    """A source of the packaged kit."""
+
+    id: str
+    title: str
+    offers: tuple[Offer, ...]
+
+
+class DemoRig(NamedTuple):
+    """A packaged rig on every pair of the kit."""
+
+    id: str
+    title: str
+    results: tuple[Judgement, ...]
+    rig: Annotated[Rig, UNTOLD]
+
+    @property
+    def working(self) -> int:
+        """The number of pairs that it works on."""
+        return sum(each.works for each in self.results)
 
 
 def demo_kit() -> Kit:
@@ -56,32 +80,46 @@ def copy_files(folder: str) -> list[Path]:
     return paths
 
 
-def judgements(rig: Rig, kit: Kit) -> list[Judgement]:
-    """A rig on every pair of the kit."""
-    return [judge(rig, source, cable) for source, cable in pairs_of(kit)]
+@dataclass(frozen=True, repr=False)
+class DemoResult(Result):
+    """The packaged kit and rigs taken through the whole job."""
+
+    SCHEMA: ClassVar[str] = "demo/1"
+    TITLE: ClassVar[str] = "The whole job on invented data"
+    ROWS: ClassVar[tuple[str, ...]] = ("rigs", "results")
+
+    kit: Annotated[Kit, UNTOLD]
+    rigs: tuple[DemoRig, ...]
+
+    @told
+    def sources(self) -> tuple[DemoSource, ...]:
+        """The sources of the kit."""
+        return tuple(DemoSource(each.id, each.title, each.offers) for each in self.kit.sources)
+
+    @told
+    def cautions(self) -> tuple[str, ...]:
+        """What to heed with all of it."""
+        return tuple(caution.text for caution in CAUTIONS)
+
+    def answer(self) -> str:
+        """On how many pairs each rig works."""
+        return ", ".join(f"{rig.id} on {rig.working} of {len(rig.results)} pairs" for rig in self.rigs)
 
 
-def document() -> dict[str, Any]:
-    """The JSON document of ``demo``."""
+def demo() -> DemoResult:
+    """The whole job on invented data: what each source offers, and every rig judged on every pair."""
     kit = demo_kit()
-    rigs = {name: demo_rig(name) for name in RIGS}
-    return {
-        "schema": "pdcheck/demo/1",
-        "sources": [
-            {"id": source.id, "title": source.title, "offers": [offer_json(offer) for offer in source.offers]}
-            for source in kit.sources
-        ],
-        "rigs": [
-            {"id": name, "title": rig.title, "results": [plain(each, Judgement) for each in judgements(rig, kit)]}
-            for name, rig in rigs.items()
-        ],
-        "cautions": [caution.text for caution in CAUTIONS],
-    }
+    rigs = [(name, demo_rig(name)) for name in RIGS]
+    return DemoResult(
+        kit,
+        tuple(DemoRig(name, rig.title, tuple(judge(rig, *pair) for pair in pairs_of(kit)), rig) for name, rig in rigs),
+    )
 
 
-def text(folder: str | None = None) -> str:
+@shows(DemoResult)
+def text(result: DemoResult, folder: str | None = None) -> str:
     """What a person reads."""
-    kit = demo_kit()
+    kit = result.kit
     parts = [
         paragraph(
             "A demo on invented chargers, cables and builds: what each source offers, which voltage to set, whether "
@@ -96,8 +134,8 @@ def text(folder: str | None = None) -> str:
         "",
         table(["cable", "carries", "loop resistance"], [_cable_row(cable) for cable in kit.cables]),
     ]
-    for number, name in enumerate(RIGS, 3):
-        parts += ["", *_rig_text(number, demo_rig(name), kit)]
+    for number, rig in enumerate(result.rigs, 3):
+        parts += ["", *_rig_text(number, rig, kit)]
     where = clean(folder or "try")
     copied = "" if folder else "pdcheck demo --copy try          puts these files into a folder, to change\n  "
     parts += [
@@ -109,7 +147,7 @@ def text(folder: str | None = None) -> str:
         "",
         "Cautions",
         "",
-        *(paragraph(f"- {caution.text}", indent=2, hang=2) for caution in CAUTIONS),
+        *(paragraph(f"- {caution}", indent=2, hang=2) for caution in result.cautions),
     ]
     return "\n".join(parts)
 
@@ -138,19 +176,18 @@ def _cable_row(cable: Any) -> list[str]:
     return [cable.id, reach + (", EPR" if cable.is_epr else ""), resistance]
 
 
-def _rig_text(number: int, rig: Rig, kit: Kit) -> list[str]:
-    found = judgements(rig, kit)
-    works = [each for each in found if each.works]
+def _rig_text(number: int, shown: DemoRig, kit: Kit) -> list[str]:
+    rig, found = shown.rig, shown.results
     request = rig.trigger.request
     lines = [
         paragraph(
             f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}", hang=3
         ),
         "",
-        paragraph(f"It works on {len(works)} of {len(found)} pairs of source and cable.", indent=2),
+        paragraph(f"It works on {shown.working} of {len(found)} pairs of source and cable.", indent=2),
     ]
     setting = best_setting(rig, kit)
-    if setting is not None and len(setting.works) > len(works):
+    if setting is not None and len(setting.works) > shown.working:
         lines.append(
             paragraph(
                 f"Set to {request_text(setting.request)} it would work on {len(setting.works)}: "
@@ -164,7 +201,7 @@ def _rig_text(number: int, rig: Rig, kit: Kit) -> list[str]:
     return lines
 
 
-def _grouped(found: list[Judgement]) -> str:
+def _grouped(found: Sequence[Judgement]) -> str:
     """The judgements as a table, those that end alike for the same cause on one line."""
     groups: dict[tuple[str, float, str], list[Judgement]] = {}
     for each in found:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.circuit.envelope import EnvelopePoint
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes
+from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, OutputPoint
 from pdcheck.verdict.greatest import Greatest
 
 # One bit of float over nothing is nothing: below this the table says that nothing can be had [W].
@@ -78,7 +77,7 @@ def _worst(value: Triple, unit: str) -> str:
     return f"{value.min:.3f} {unit} ({value.typ:.3f})"
 
 
-def _part(point: EnvelopePoint) -> str:
+def _part(point: OutputPoint) -> str:
     if point.limited_by == point.limited_by_typ:
         return point.limited_by
     return f"{point.limited_by} ({point.limited_by_typ})"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.figures import hex_word
 from pdcheck.verdict.pick import TYPE_C, Picked, Ranked
 
 
@@ -26,7 +25,7 @@ def text(picked: Picked) -> str:
                 f"{verb} {volts}: offer {chosen.offer.position} ({chosen.offer.kind}, "
                 f"{chosen.current_ma / 1000:g} A) gives {goal}.",
             ),
-            f"  request: {' '.join(hex_word(word) for word in picked.request())}",
+            f"  request: {' '.join(f'{word:08X}' for word in picked.request())}",
         ]
     rows = [_row(each) for each in picked.ranking]
     parts += ["", table(["at", "offer", "ok", "in hand", "bus", "input", "loss", "why"], rows)]

@@ -11,8 +11,8 @@ from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.problems import Problem
+from pdcheck.records import as_dict
 from pdcheck.show.clean import clean_json, csv_cell
-from pdcheck.show.decoded import problems_json
 
 FIGURES = (
     "voltage_mv",
@@ -95,7 +95,7 @@ class JsonLines(RecordText):
         return _dumps(record)
 
     def problem(self, problem: Problem) -> str:
-        return _dumps(problems_json([problem])[0])
+        return _dumps(as_dict(problem))
 
     def body(self, head: str, objects: Sequence[str], raw: bytes, crc: bool, problems: Sequence[str]) -> str:
         told, odd = "null", ", ".join(problems)

@@ -6,7 +6,6 @@ from pdcheck.contract.trigger_settings import Settings
 from pdcheck.parts.request import request_text
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.figures import hex_word
 
 OUTCOMES = {"as-asked": "as asked", "fallback": "falls back", "type-c": "no PD", "off": "output off"}
 
@@ -25,7 +24,7 @@ def text(found: Settings) -> str:
                 "-" if off else f"{contract.voltage_v:g} V",
                 "-" if off else f"{contract.current_a:g} A",
                 OUTCOMES[contract.outcome] + (", mismatch" if contract.mismatch else ""),
-                " ".join(hex_word(word) for word in contract.request_words) or "-",
+                " ".join(f"{word:08X}" for word in contract.request_words) or "-",
                 contract.reason,
             ]
         )

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, NamedTuple
 
-from pdcheck.circuit.envelope import EnvelopePoint, LimitedBy, envelope
-from pdcheck.circuit.from_rig import part_limits
+from pdcheck.circuit.bound import Bound, Met
+from pdcheck.circuit.envelope import envelope
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
@@ -18,6 +18,7 @@ from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, under
 from pdcheck.result import BY_ID, UNTOLD, Result, told
+from pdcheck.verdict.bounds import output_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest, greatest_load
@@ -27,14 +28,28 @@ STEPS_V = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 MOST_POINTS = 12
 
 
+class OutputPoint(NamedTuple):
+    """The greatest output at one output voltage [V], over the corners, and the part that limits it.
+
+    ``limited_by`` is the part at the worst corner, ``limited_by_typ`` as stated; ``collapse`` and ``nothing`` are none.
+    """
+
+    output_v: float
+    current_a: Triple
+    power_w: Triple
+    load_w: Triple
+    limited_by: str
+    limited_by_typ: str
+
+
 class BranchEnvelope(NamedTuple):
     """One branch: its points, one per output voltage."""
 
     branch: str
-    points: tuple[EnvelopePoint, ...]
+    points: tuple[OutputPoint, ...]
 
     @property
-    def best(self) -> EnvelopePoint:
+    def best(self) -> OutputPoint:
         """The point of the greatest power at the worst corner."""
         return max(self.points, key=lambda point: point.power_w.min)
 
@@ -44,7 +59,7 @@ class BranchEnvelope(NamedTuple):
         return self.best.power_w.min if self.points else None
 
     @told
-    def limited_by(self) -> LimitedBy | None:
+    def limited_by(self) -> str | None:
         """The part that sets that limit."""
         return self.best.limited_by if self.points else None
 
@@ -203,12 +218,29 @@ def rungs(low_v: float, high_v: float, *extra: float) -> tuple[float, ...]:
 
 
 def _branch_envelope(case: Case, branch: Branch, voltages: Sequence[float]) -> BranchEnvelope:
-    limits = part_limits(case.rig, case.cable, branch.name, source_a=case.contract.current_a)
-    points = envelope(case.spec, branch.name, limits, voltages, case.off - {branch.name})
-    return BranchEnvelope(branch.name, tuple(_started(point, branch, case.source_v) for point in points))
+    listed: list[OutputPoint] = []
+    for output_v in voltages if branch.converter is not None else (None,):
+        parts = output_bounds(case, branch, output_v)
+        [point] = envelope(
+            case.spec,
+            branch.name,
+            lambda _, parts=parts: [bound for _, bound in parts],  # type: ignore[misc]
+            [] if output_v is None else [output_v],
+            case.off - {branch.name},
+        )
+        limited = OutputPoint(*point[:4], _part(point.first, parts), _part(point.first_typ, parts))
+        listed.append(_started(limited, branch, case.source_v))
+    return BranchEnvelope(branch.name, tuple(listed))
 
 
-def _started(point: EnvelopePoint, branch: Branch, source_v: Triple) -> EnvelopePoint:
+def _part(met: Met, parts: Sequence[tuple[str, Bound]]) -> str:
+    """The part whose limit is met; one that holds its current is the source."""
+    if not isinstance(met, Bound):
+        return met
+    return next((name for name, bound in parts if bound == met), "source")
+
+
+def _started(point: OutputPoint, branch: Branch, source_v: Triple) -> OutputPoint:
     """Nothing at a corner where the converter does not start; the circuit alone takes it as running."""
     start_v = None if branch.converter is None else branch.converter.start_v
     if start_v is None or not under(source_v.min, start_v):

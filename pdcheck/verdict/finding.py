@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
 
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import AS_TEXT
 from pdcheck.parts.limits import Level
-from pdcheck.result import AS_TEXT
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
@@ -16,6 +16,8 @@ Verdict = Literal["runs", "limited", "fails", "unsafe"]
 
 LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
+GRAVE = LEVELS[: LEVELS.index("fail") + 1]
+"""The levels that keep a build from doing its job."""
 
 VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""

@@ -7,15 +7,16 @@ from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.offers import Offer, fixed
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
-from pdcheck.circuit.from_rig import converter_network
-from pdcheck.circuit.network import ConstantCurrent, ConstantPower
 from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
+from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
+from pdcheck.parts.fields import read_bounded
+from pdcheck.parts.loads import Load
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
 from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
@@ -28,17 +29,42 @@ TYPE_C = "type-c"
 """The kind of what a sink has without asking: 5 V by Type-C, at no position of any list."""
 
 
-class Wanted(NamedTuple):
-    """An output: volts and amperes, through a converter or straight from the bus."""
-
+class _Output(NamedTuple):
     voltage_v: float
     current_a: float
     converter: Annotated[Converter | None, UNTOLD] = None
+
+
+class Wanted(_Output):
+    """An output: volts and amperes, both above zero, through a converter or straight from the bus.
+
+    Raises InputError for what is no voltage or no current.
+
+    >>> Wanted("12V", 2).current_a
+    2.0
+    >>> Wanted(12, -2)
+    Traceback (most recent call last):
+    pdcheck.errors.InputError: current: -2 is negative; expected a current such as 3.25A
+    """
+
+    __slots__ = ()
+
+    def __new__(cls, voltage: str | float, current: str | float, converter: Converter | None = None) -> Wanted:
+        return super().__new__(
+            cls, _above_zero("voltage", voltage, "V"), _above_zero("current", current, "A"), converter
+        )
 
     @property
     def power_w(self) -> float:
         """Power at the output [W]."""
         return self.voltage_v * self.current_a
+
+
+def _above_zero(key: str, value: str | float, unit: str) -> float:
+    try:
+        return read_bounded(value, unit, 1000, zero=False)
+    except InputError as error:
+        raise error.below(key) from None
 
 
 class Ranked(NamedTuple):
@@ -242,12 +268,11 @@ def _programmed_mv(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float)
 
 def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> NetworkSpec:
     volts = voltage_mv / 1000
-    converter = None if wanted.converter is None else converter_network(wanted.converter)
-    load = ConstantPower(wanted.power_w) if converter is not None else ConstantCurrent(wanted.current_a)
+    takes = Load(current_a=wanted.current_a) if wanted.converter is None else Load(power_w=wanted.power_w)
     least = volts - _wandering_v(offer)
     return NetworkSpec(
         source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
-        branches=(BranchSpec("output", load, converter),),
+        branches=(BranchSpec("output", takes, wanted.converter),),
         cable=cable.loop_ohm()[0],
     )
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pdcheck.bits.block_reading import encode_block, read_block
 from pdcheck.bits.blocks import BLOCKS, block_of
-from pdcheck.bits.catalogue import encode_block, read_block
 from pdcheck.bits.header import EXTENDED
 from pdcheck.bits.message import build_extended, make_header, read_message
 from pdcheck.bits.sequence import Listener

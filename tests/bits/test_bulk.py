@@ -338,3 +338,35 @@ def test_headers_on_the_cable_name_the_plug():
     for sop in ("SOP'", "SOP''"):
         columns = bulk.decode_headers([0x0120], sop=sop)
         assert (columns["cable_plug"].tolist(), columns["reserved"].tolist()) == ([1], [0x20])
+
+
+@given(many, st.sampled_from([list, iter, tuple, np.array, lambda raws: " ".join(f"0x{raw:08X}" for raw in raws)]))
+@pytest.mark.parametrize("sink", [False, True])
+def test_records_are_those_of_the_single_decoder(sink, raws, given_as):
+    columns = bulk.decode_objects(given_as(raws), sink=sink)
+    assert columns["word"].tolist() == raws
+    found = bulk.records(columns)
+    tables = SINK_WORDS if sink else SOURCE_WORDS
+    assert len(found) == len(raws)
+    for record, raw in zip(found, raws, strict=True):
+        kind = kind_of(raw)
+        expected = single(tables[kind], raw)
+        assert record == {"word": raw, "kind": kind} | {
+            key: value for key, value in expected.items() if key not in ("supply", "augmented")
+        }
+        assert all(type(value) in (int, bool, str) for value in record.values())
+
+
+@given(many, st.sampled_from(sorted(REQUEST_WORDS)))
+def test_records_of_requests(raws, form):
+    found = bulk.records(bulk.decode_objects(raws, request_as=form))
+    assert found == [{"word": raw} | single(REQUEST_WORDS[form], raw) for raw in raws]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [[1 << 32], [-1], [1.5], ["x"], "0801912C zz", [1 << 70], iter([1 << 70]), iter("ab"), None, 5.5, [[1], [2, 3]]],
+)
+def test_what_is_no_object_is_refused(words):
+    with pytest.raises(InputError):
+        bulk.decode_objects(words)

@@ -2,8 +2,8 @@
 
 import pytest
 
-from pdcheck.bits.block_reading import build_block
-from pdcheck.bits.catalogue import BlockReading, data_object_word, encode_block, read_block, read_data_objects
+from pdcheck.bits.block_reading import encode_block, read_block
+from pdcheck.bits.catalogue import BlockReading, data_object_word, read_data_objects
 from pdcheck.bits.data_words import ALERT, BIST, BIST_R2
 from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
@@ -61,10 +61,10 @@ class TestWords:
                 Problem("reserved-code", "Mode has the reserved code 3"),
             ),
         )
-        assert read("demo", word, 0x41, "here").flags() == ["b"]
+        assert read("demo", word, 0x41, "here").flags == ["b"]
         assert read("demo", word, 0x41, "here").meanings() == {"mode": "on"}
         bare = Reading("x", 1, None, {"a": True, "b": 1})
-        assert (bare.flags(), bare.meanings(), bare.marks(), bare.problems) == (["a"], {}, {}, ())
+        assert (bare.flags, bare.meanings(), bare.marks(), bare.problems) == (["a"], {}, {}, ())
 
     def test_special_counts_are_no_reserved_codes(self):
         word = Word("w", "Demo", 8, [Field("a", 7, 0, "A", special={0: "none"})])
@@ -431,6 +431,6 @@ class TestBlocks:
     )
     def test_building(self, name, fields, data):
         kept = dict(fields)
-        assert build_block(name, fields, "SOP") == encode_block(name, fields) == data
+        assert encode_block(name, fields) == data
         assert fields == kept
         assert encode_block("Status", {"thermal_shutdown": True}, "SOP'") == b"\0\1"

@@ -45,7 +45,7 @@ def test_every_figure_of_every_form():
     two = ask(2, operating_current_ma=2250, max_operating_current_ma=3000, no_usb_suspend=True)
     assert two.fields["operating_current_ma"] == 2250
     assert two.fields["max_operating_current_ma"] == 3000
-    assert two.flags() == ["no_usb_suspend"]
+    assert two.flags == ["no_usb_suspend"]
     assert told(two) == []
     three = ask(3, "battery", operating_power_mw=20000, max_operating_power_mw=30000)
     assert (three.fields["operating_power_mw"], three.fields["max_operating_power_mw"]) == (20000, 30000)

@@ -60,7 +60,7 @@ def test_word(vector):
         assert reading.kind == vector["kind"]
     assert {key: reading.fields[key] for key in vector["expected"]} == vector["expected"]
     if "flags" in vector:
-        assert sorted(reading.flags()) == sorted(vector["flags"])
+        assert sorted(reading.flags) == sorted(vector["flags"])
     assert len(reading.problems) >= len(vector.get("problems", [])), reading
     assert reading.layout.encode(reading.fields) == word
 
@@ -73,7 +73,7 @@ def test_epr_request(vector):
     assert reading.kind == vector["kind"] == REQUEST_FORM[offer.kind]
     fields = dict(reading.fields) | {f"copy_{key}": value for key, value in offer.fields().items()}
     assert {key: fields[key] for key in vector["expected"]} == vector["expected"]
-    assert sorted(reading.flags()) == sorted(vector["flags"])
+    assert sorted(reading.flags) == sorted(vector["flags"])
     assert reading.problems == ()
 
 

@@ -4,14 +4,12 @@ import os
 import random
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
 KIT, RIG = DATA / "kit.toml", DATA / "pier-box.toml"
-SECONDS = 2.0
 MEGABYTES = 10_000_000
 
 COMMANDS = {
@@ -97,9 +95,7 @@ NAMES = [*SMALL, *_noise(), "a directory", "no such file", "no such folder"]
 @pytest.mark.parametrize("name", dict.fromkeys(NAMES))
 @pytest.mark.parametrize("command", COMMANDS)
 def test_files_that_cannot_be_read(refused, files, command, name):
-    start = time.perf_counter()
     line = refused(*COMMANDS[command](files[name]))
-    assert time.perf_counter() - start < SECONDS
     assert len(line) < 1000 and line.rstrip("\n").isprintable(), line
 
 

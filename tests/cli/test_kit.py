@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from pdcheck.cli import run
 from pdcheck.parts.tomlfile import load_kit
 from pdcheck.show.demo import copy_files
-from pdcheck.show.schema.files import FOLDER
+from pdcheck.show.schema_files import FOLDER
 from tests.intake.test_sysfs import laptop
 
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"

@@ -15,8 +15,6 @@ from pdcheck.bits.message import build_message
 from pdcheck.cli import run
 from pdcheck.intake.sniff import read_input
 from pdcheck.parts.tomlfile import load_kit
-from pdcheck.show.audit import shown as audited
-from pdcheck.show.talk import shown
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, audit
 
 SOPS = st.sampled_from(["SOP", "SOP", "SOP", "SOP'", "SOP''"])
@@ -50,15 +48,15 @@ def random_lines(draw: st.DrawFn) -> str:
 def test_random_messages_never_raise(text: str, resolution_s: float | None) -> None:
     intake = read_input(text)
     judged = audit(intake.told, resolution_s, intake.lost)
-    json.dumps(audited.document(judged), allow_nan=False)
-    assert audited.text(judged)
+    judged.to_json()
+    assert str(judged)
 
 
 @settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(seed=st.integers(0, 10**6))
 def test_cut_and_shuffled_conversations_never_raise(scenes: dict[str, Any], seed: int) -> None:
     chance = random.Random(seed)
-    lines = shown.log(chance.choice(list(scenes.values())).play(seed)).splitlines()
+    lines = chance.choice(list(scenes.values())).play(seed).log().splitlines()
     if not lines:
         return
     begin = chance.randrange(len(lines))
@@ -69,12 +67,12 @@ def test_cut_and_shuffled_conversations_never_raise(scenes: dict[str, Any], seed
         return
     intake = read_input("\n".join(kept))
     judged = audit(intake.told, intake.resolution_s)
-    json.dumps(audited.document(judged), allow_nan=False)
-    audited.text(judged)
+    judged.to_json()
+    str(judged)
 
 
 def test_a_log_that_begins_in_the_middle_is_not_blamed_for_it(scenes: dict[str, Any]) -> None:
-    lines = shown.log(scenes["PPS renewed"].play()).splitlines()
+    lines = scenes["PPS renewed"].play().log().splitlines()
     for begin in range(0, len(lines), 2):
         intake = read_input("\n".join(lines[begin:]))
         judged = audit(intake.told, intake.resolution_s)
@@ -84,7 +82,7 @@ def test_a_log_that_begins_in_the_middle_is_not_blamed_for_it(scenes: dict[str, 
 @pytest.fixture
 def log(scenes: dict[str, Any], tmp_path: Path) -> Path:
     path = tmp_path / "talk.log"
-    path.write_text(shown.log(scenes["EPR"].play()))
+    path.write_text(scenes["EPR"].play().log())
     return path
 
 
@@ -146,7 +144,7 @@ def test_the_command_line(log: Path, tmp_path: Path, capsys: pytest.CaptureFixtu
 
 def test_a_fault_ends_in_one(scenes: dict[str, Any], tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "talk.log"
-    path.write_text(shown.log(scenes["no PS_RDY"].play()))
+    path.write_text(scenes["no PS_RDY"].play().log())
     assert run(["audit", str(path), "--json"]) == 1
     finding = json.loads(capsys.readouterr().out)["findings"][0]
     assert set(finding) == {

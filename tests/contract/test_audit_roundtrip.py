@@ -7,8 +7,7 @@ from typing import Any
 import pytest
 
 from pdcheck.intake.sniff import read_input
-from pdcheck.show.talk import shown
-from pdcheck.verdict.audit.auditing import Audit, audit
+from pdcheck.verdict.audit.auditing import AuditResult, audit
 
 # Scenes with a side that does not keep to the standard, and the rules above a note that are to find it.
 WRONG = {
@@ -32,14 +31,14 @@ WRONG = {
 }
 
 
-def faults(judged: Audit) -> set[str]:
+def faults(judged: AuditResult) -> set[str]:
     return {remark.finding.rule for remark in judged.remarks if remark.finding.level != "note"}
 
 
 @pytest.mark.parametrize("seed", [None, 1, 2, 3])
 def test_a_log_of_the_modelled_ports(scene: Any, seed: int | None) -> None:
     talk = scene.play(seed)
-    text = shown.log(talk)
+    text = talk.log()
     if not text.strip():
         assert talk.result == "type-c"
         return
@@ -61,9 +60,9 @@ def test_a_log_of_the_modelled_ports(scene: Any, seed: int | None) -> None:
 def test_a_waveform_of_the_modelled_ports(scenes: dict[str, Any], name: str, tmp_path: Any) -> None:
     talk = scenes[name].play()
     path = tmp_path / "line.vcd"
-    path.write_text(shown.vcd(talk))
+    path.write_text(talk.vcd())
     intake = read_input(str(path))
     judged = audit(intake.told, intake.resolution_s, intake.lost)
     assert faults(judged) == WRONG.get(name, set())
-    plain = read_input(shown.log(talk))
+    plain = read_input(talk.log())
     assert [told.message.raw for told in intake.told] == [told.message.raw for told in plain.told]

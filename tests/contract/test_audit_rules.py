@@ -12,7 +12,7 @@ from pdcheck.bits.message import build_extended, build_message, make_header
 from pdcheck.bits.offers import Offer, epr_avs, fixed, pps
 from pdcheck.contract.asking import request_words
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AUDIT_RULES, Audit, audit
+from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult, audit
 from pdcheck.verdict.finding import Finding
 
 PLAIN = [fixed(5000, 3000, 1), fixed(9000, 3000, 2), fixed(15000, 3000, 3), pps(3300, 16000, 3000, 4)]
@@ -154,7 +154,7 @@ class Talk:
         self.epr = True
         return self
 
-    def judge(self) -> Audit:
+    def judge(self) -> AuditResult:
         intake = read_input("\n".join(self.lines) + "\n")
         return audit(intake.told, intake.resolution_s, intake.lost)
 
@@ -195,7 +195,7 @@ def test_a_plain_conversation_is_clean(good_crc: bool) -> None:
     assert contract is not None
     assert (contract.voltage_mv, contract.asked.current_ma, contract.asked.position) == (15000, 3000, 3)
     assert [offer.word for offer in judged.offers] == [offer.word for offer in PLAIN]
-    assert not judged.wanting
+    assert judged.works
 
 
 def test_an_epr_conversation_is_clean() -> None:
@@ -295,7 +295,7 @@ FAULTS: list[tuple[str, str, Callable[[], Talk]]] = [
 def test_a_planted_fault_is_named_and_no_other(rule: str, level: str, make: Callable[[], Talk]) -> None:
     talk = make()
     assert found(talk) == [(rule, level)]
-    assert talk.judge().wanting == (level in ("stop", "fail"))
+    assert (not talk.judge().works) == (level in ("stop", "fail"))
 
 
 MORE: list[tuple[str, list[tuple[str, str]], Callable[[], Talk]]] = [

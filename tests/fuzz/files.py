@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import tempfile
 import tomllib
 from dataclasses import replace
@@ -11,19 +10,18 @@ from functools import cache
 from importlib.resources import files
 from pathlib import Path
 
-from pdcheck.contract.talk.conversation import converse
+from pdcheck.asking.talk import talk
 from pdcheck.parts.keeping import add_table, remove_table
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
-from pdcheck.result import Result
-from pdcheck.show import kept
 from pdcheck.show.bringup_sheet import sheet_text
 from pdcheck.show.emit import write_csv
 from pdcheck.show.envelope import CSV_COLUMNS
-from pdcheck.show.talk import shown as talked
+from pdcheck.show.talk import text as talk_text
 from pdcheck.verdict.bringup.measured import compare
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
@@ -31,7 +29,7 @@ from pdcheck.verdict.change.changes import changed
 from pdcheck.verdict.envelopes import Enveloped, envelopes
 from pdcheck.verdict.judge import judge, pairs_of
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, same, shown
+from tests.fuzz.judging import answered, same, shown
 
 FOLDER = Path(tempfile.gettempdir()) / "no-such-folder"
 MOST_PAIRS = 4
@@ -185,15 +183,7 @@ def built_text(data: bytes) -> str:
 
 
 def _kit_shown(kit: Kit) -> None:
-    shown(kept.text(kit))
-    document(kept.document(kit))
-
-
-def _answered(result: Result) -> None:
-    shown(str(result))
-    document(result.to_dict())
-    assert len(repr(result)) < 400
-    json.dumps(result.rows(), allow_nan=False)
+    answered(KitResult(kit))
 
 
 def _rig_shown(rig: Rig) -> None:
@@ -202,7 +192,7 @@ def _rig_shown(rig: Rig) -> None:
     _kit_shown(rig.kit)
     for source, cable in list(pairs_of(rig.kit))[:MOST_PAIRS]:
         judgement = judge(rig, source, cable)
-        _answered(judgement)
+        answered(judgement)
 
 
 def kit(data: bytes) -> None:
@@ -227,18 +217,18 @@ def worked(data: bytes) -> None:
     rig = parse_rig(built_text(data), folder=FOLDER)
     assert rig.kit is not None
     source, cable = next(iter(pairs_of(rig.kit)))
-    talk = converse(rig.trigger, source, cable)
-    shown(talked.text(rig, talk, states=True))
-    document(talked.document(rig, talk))
-    shown(talked.log(talk))
+    said = talk(rig, None, source, cable)
+    answered(said)
+    shown(talk_text(said, states=True))
+    shown(said.conversation.log())
     found = Enveloped(rig.title, (envelopes(rig, source, cable),))
-    _answered(found)
+    answered(found)
     table = io.StringIO()
     write_csv(found.rows(), CSV_COLUMNS, table)
     shown(table.getvalue())
-    _answered(replace(changed(rig, source, cable), asked="all of it"))
+    answered(replace(changed(rig, source, cable), asked="all of it"))
     plan = bring_up(judge(rig, source, cable))
-    _answered(plan)
+    answered(plan)
     tomllib.loads(sheet_text(plan, "rig.toml", ""))
 
 
@@ -254,7 +244,7 @@ def sheet(data: bytes) -> None:
     """The text of a bring-up sheet that was filled in."""
     text = data.decode("utf-8", "replace")
     sheet_head(sheet_data(text, "sheet"), "sheet")
-    _answered(compare(_plan(), read_sheet(text, _plan())))
+    answered(compare(_plan(), read_sheet(text, _plan())))
 
 
 def keeping(data: bytes) -> None:

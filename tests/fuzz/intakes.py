@@ -11,11 +11,11 @@ from pathlib import Path
 from pdcheck.asking.given import cable_of, source_of
 from pdcheck.bits.message import read_message
 from pdcheck.bits.objects import read_request, read_sink, read_sources, read_vendor
-from pdcheck.cli.waveform_options import sample_rate
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.errors import InputError
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.sniff import How, Intake, gathered, read_any, read_input, stream_of
+from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.cable_face import words_in
@@ -24,11 +24,11 @@ from pdcheck.parts.kit_entry import cable_entry, source_entry
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_at, parse_quantity, parse_range
-from pdcheck.show import cabled, captured
-from pdcheck.show.audit import shown as audited
+from pdcheck.show.decode_result import DecodeResult
 from pdcheck.verdict.audit.auditing import audit
+from pdcheck.verdict.cable import CableResult
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, same, shown, told
+from tests.fuzz.judging import answered, same, told
 
 UNITS = ("V", "A", "W", "ohm", "F", "m", "mm2", "s", "C", "K", "%")
 REQUESTS = (None, None, None, "fixed", "battery", "pps", "avs")
@@ -40,8 +40,7 @@ def _text(data: bytes) -> str:
 
 
 def _shown(intake: Intake) -> None:
-    shown(captured.text(intake))
-    document(captured.document(intake))
+    answered(DecodeResult(intake))
 
 
 def hex_text(data: bytes) -> None:
@@ -51,9 +50,7 @@ def hex_text(data: bytes) -> None:
     intake = read_any(_text(choice.rest()), "hex", form)
     _shown(intake)
     if intake.told:
-        judgement = audit(intake.told, intake.resolution_s, intake.lost)
-        shown(audited.text(judgement))
-        document(audited.document(judgement))
+        answered(audit(intake.told, intake.resolution_s, intake.lost))
 
 
 def message(data: bytes) -> None:
@@ -123,17 +120,14 @@ def marker(data: bytes) -> None:
     """The words of an e-marker."""
     text = _text(data)
     words_in(text)
-    cable = cable_of(text)
-    shown(cabled.text(cable, None, 3.0))
+    answered(CableResult(cable_of(text), None, 3.0))
 
 
 def cable(data: bytes) -> None:
     """The description of a cable in one line, as typed and as it goes into a kit."""
     text = _text(data)
     for at in (None, 3.0):
-        found = read_cable_description(text)
-        shown(cabled.text(found, None, at))
-        document(cabled.document(found, None, at))
+        answered(CableResult(read_cable_description(text), None, at))
     cable_entry("x", text)
 
 

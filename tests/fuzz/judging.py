@@ -9,10 +9,12 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
+from pdcheck.result import Result
 
 SECONDS = 10.0
 """Processor time that one input may take; instrumented code on a busy machine is some times slower than it is."""
 LONGEST_COMPLAINT = 2000
+LONGEST_REPR = 400
 
 
 class WrongError(AssertionError):
@@ -51,6 +53,15 @@ def document(data: dict[str, Any]) -> None:
     if not str(data["schema"]).startswith("pdcheck/"):
         raise WrongError(f"schema {data['schema']!r}")
     json.dumps(data, allow_nan=False)
+
+
+def answered(result: Result) -> None:
+    """A result can be shown, written, and laid out in rows; its repr is short."""
+    shown(str(result))
+    document(result.to_dict())
+    if len(repr(result)) >= LONGEST_REPR:
+        raise WrongError(f"a repr of {len(repr(result))} characters: {repr(result)[:80]}")
+    json.dumps(result.rows(), allow_nan=False)
 
 
 def same(what: str, one: object, other: object) -> None:

@@ -7,9 +7,9 @@ import tempfile
 from pathlib import Path
 
 from pdcheck.intake.sysfs.attached import read_attached, read_sysfs
-from pdcheck.show import attached, captured
+from pdcheck.show.decode_result import DecodeResult
 from tests.fuzz.chooser import Chooser
-from tests.fuzz.judging import document, shown
+from tests.fuzz.judging import answered, document, shown
 
 PLACES = (
     "class/typec/port0",
@@ -93,12 +93,11 @@ def sysfs(data: bytes) -> None:
                 break
             _entry(top, choice)
         found = read_attached(top)
-        shown(attached.text(found).replace(folder, ""))
-        document(attached.document(found))
+        shown(str(found).replace(folder, ""))
+        document(found.to_dict())
         for port in (None, "port0", "pd0"):
             intake = read_sysfs(top, port)
-            shown(captured.text(intake))
-            document(captured.document(intake))
+            answered(DecodeResult(intake))
 
 
 def _entry(top: Path, choice: Chooser) -> None:

@@ -13,7 +13,7 @@ from pdcheck.parts.behaviour import ALWAYS, Behaviour
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch, Rig, Tolerance
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger

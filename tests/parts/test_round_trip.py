@@ -4,21 +4,25 @@ from __future__ import annotations
 
 import copy
 import pickle
+import tomllib
 from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from jsonschema import Draft202012Validator
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.fields import Part
+from pdcheck.parts.file_schema import kit_schema, rig_schema
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch, Rig, Tolerance
 from pdcheck.parts.source import Source
 from tests.parts import random_parts
 
+SCHEMAS = {Kit: Draft202012Validator(kit_schema()), Rig: Draft202012Validator(rig_schema())}
 RIG = Rig(
     title="Pier box",
     trigger="15V",
@@ -54,6 +58,7 @@ def test_a_file_reads_back_as_itself_and_is_the_same_text_each_time(part: Rig | 
     again = type(part).from_toml(text)
     assert again == part
     assert again.to_toml() == text
+    SCHEMAS[type(part)].validate(tomllib.loads(text))
 
 
 @given(random_parts.tolerances, random_parts.sources)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.message import build_extended, make_header
+from pdcheck.bits.message_record import message_json
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.request_bounds import request_bounds
@@ -22,7 +23,6 @@ from pdcheck.errors import InputError
 from pdcheck.intake.hexdump import frame_message, read_frames
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.show import shared_out
-from pdcheck.show.decoded import message_json
 from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
 from pdcheck.show.shared_out import show_shared
 from pdcheck.show.streamed import Streamed

@@ -11,7 +11,7 @@ from pdcheck.contract.following.state import Asked, Log, State
 from pdcheck.facts.timing import timer
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import Audit, audit, captured_over, last_offers
+from pdcheck.verdict.audit.auditing import AuditResult, audit, captured_over, last_offers
 from pdcheck.verdict.audit.request import carried_ma
 from pdcheck.verdict.audit.rule import at_least_s, at_most_s, duration_text, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text, offer_text
@@ -29,7 +29,7 @@ from tests.contract.test_audit_rules import (
 )
 
 
-def judged(talk: Talk, **more: Any) -> Audit:
+def judged(talk: Talk, **more: Any) -> AuditResult:
     intake = read_input("\n".join(talk.lines) + "\n")
     return audit(intake.told, intake.resolution_s, **more)
 
@@ -182,7 +182,7 @@ def test_lost_packets_stand_behind_the_message_before_them() -> None:
     assert finding[:6] == ("undecoded", "fail", "line", None, None, "")
     assert str(finding.origin) == "PD R3.2 V1.1, Tables 5.1 to 5.17 [checked]"
     assert finding[7:] == ("a packet could not be decoded: noise", "Look at the line and the probe.")
-    assert found.wanting
+    assert not found.works
 
 
 def test_a_reset_is_explained_by_a_fault_since_the_last_one() -> None:

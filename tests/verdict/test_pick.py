@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from pdcheck.errors import InputError
 from pdcheck.parts.cable import read_cable_description
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.source import Source
@@ -20,6 +21,14 @@ WALL = "5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A"
 LAPTOP = "5V 3A, 9V 3A, 15V 3A, 20V 5A"
 EPR = "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"
 BOX = "buck-boost:6-36V:5A:92%"
+
+
+@pytest.mark.parametrize(
+    ("volts", "amps"), [(12, -2), (-12, 2), (0, 2), (12, 0), ("12A", 2), (12, float("nan")), (12, None)]
+)
+def test_an_output_that_is_none_is_not_ranked(volts, amps):
+    with pytest.raises(InputError, match=r"(voltage|current): "):
+        Wanted(volts, amps)
 
 
 def picked(offers, output, converter=None, cable="C-C loop=100mOhm"):

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
+from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
 
 SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
 """Who speaks: the two ports on SOP; on SOP' and SOP'' the cable's plug or the port that asks it."""
@@ -102,17 +103,55 @@ class Asked(NamedTuple):
     epr_capable: bool
 
 
+class AskedCurrent(NamedTuple):
+    """What a request that is bounded in current asks for."""
+
+    current_ma: int | None
+
+
+class AskedPower(NamedTuple):
+    """What a request that is bounded in power asks for."""
+
+    power_mw: int
+
+
 class Agreed(NamedTuple):
     """A contract: the request that was accepted, and the message that made it stand."""
 
-    asked: Asked
-    number: int
+    asked: Annotated[Asked, UNTOLD]
+    number: Annotated[int, Named("index")]
     time_s: float | None
 
-    @property
+    @told
+    def position(self) -> int:
+        """The object that was asked for."""
+        return self.asked.position
+
+    @told
+    def kind(self) -> str | None:
+        """The kind of that offer, where it is known."""
+        return None if self.asked.offer is None else self.asked.offer.kind
+
+    @told
     def voltage_mv(self) -> int | None:
         """Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known."""
         return self.asked.voltage_mv
+
+    @told
+    def much(self) -> Annotated[AskedCurrent | AskedPower, AMONG]:
+        """The current or the power that was asked for."""
+        power = self.asked.power_mw
+        return AskedCurrent(self.asked.current_ma) if power is None else AskedPower(power)
+
+    @told
+    def request_word(self) -> HexWord:
+        """The request."""
+        return self.asked.reading.word
+
+    @told
+    def capability_mismatch(self) -> bool:
+        """Whether the sink said that it wanted more."""
+        return self.asked.mismatch
 
 
 class Accepted(NamedTuple):

@@ -20,6 +20,7 @@ from pdcheck.contract.talk.source_port import SourcePort
 from pdcheck.contract.talk.supply import Supply, full_power_w
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import VALID_MARGIN
+from pdcheck.intake.waveform.writing import Sent, write_vcd
 from pdcheck.parts.behaviour import LONGEST_S, Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
@@ -27,7 +28,7 @@ from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 
 DEFAULT_UNTIL_S = 20.0
-Result = Literal["contract", "off", "type-c", "failed"]
+Outcome = Literal["contract", "off", "type-c", "failed"]
 
 
 class Conversation(NamedTuple):
@@ -42,7 +43,7 @@ class Conversation(NamedTuple):
     source: Source
     cable: Cable
     until_s: float
-    result: Result
+    result: Outcome
     contract: Contract | None
     reason: str
     packets: tuple[Packet, ...]
@@ -56,6 +57,14 @@ class Conversation(NamedTuple):
     def states(self) -> frozenset[str]:
         """Every state that a side was in."""
         return frozenset(change.state for change in self.changes)
+
+    def log(self) -> str:
+        """The packets as a hex log: seconds, ordered set, bytes with CRC; a reset is its name alone."""
+        return "".join(f"{each.time_s:.6f} {each.sop} {each.raw.hex()}".rstrip() + "\n" for each in self.packets)
+
+    def vcd(self) -> str:
+        """The CC line as a value change dump (IEEE 1364)."""
+        return write_vcd(Sent(each.time_s, each.raw, each.sop) for each in self.packets)
 
 
 def converse(
@@ -210,7 +219,7 @@ class Talk:
         elif event.kind == "source silent":
             source.dead = True
 
-    def _outcome(self) -> tuple[Result, Contract | None, str]:
+    def _outcome(self) -> tuple[Outcome, Contract | None, str]:
         if self.sink is None:
             plain = settle_on(NoRequest(), self.trigger.fallback, self.seen)
             return ("type-c", plain, plain.reason) if self.bus.present else ("failed", None, "VBUS is not up yet")

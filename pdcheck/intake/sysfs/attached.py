@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.cable import CableReading, read_cable_words
 from pdcheck.bits.objects import Reading, read_identity, read_sink
@@ -16,8 +17,11 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How, Intake, Stream
+from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree
+from pdcheck.intake.sysfs.vendor import vendor_name
+from pdcheck.result import UNTOLD, Named, Result, told
 
 DEFAULT_PATH = "/sys"
 _PORT = re.compile(r"port\d+")
@@ -29,11 +33,11 @@ _CHOSEN = re.compile(r"\[([^\]]+)\]")
 class Table(NamedTuple):
     """One device of the class usb_power_delivery: ``offers`` it gives as a source, ``needs`` it has as a sink."""
 
-    name: str
+    name: Annotated[str, Named("table")]
     offers: tuple[Offer, ...]
     needs: tuple[Reading, ...]
     revision: str | None
-    version: str | None
+    version: Annotated[str | None, UNTOLD]
 
 
 class Partner(NamedTuple):
@@ -46,6 +50,11 @@ class Partner(NamedTuple):
     vendor_id: int | None
     table: Table | None
 
+    @told
+    def vendor(self) -> str | None:
+        """The name of the vendor in this machine's own list."""
+        return None if self.vendor_id is None else vendor_name(self.vendor_id)
+
 
 class Plugged(NamedTuple):
     """The cable at a port; ``reading`` is ``None`` until its e-marker has been read."""
@@ -53,48 +62,65 @@ class Plugged(NamedTuple):
     type: str | None
     plug_type: str | None
     revision: str | None
-    reading: CableReading | None
+    reading: Annotated[CableReading | None, UNTOLD]
+
+    @told
+    def emarker(self) -> Marker | None:
+        """What the e-marker says, with the name of its vendor."""
+        return None if self.reading is None else Marker(self.reading)
 
 
 class Port(NamedTuple):
     """A USB-C port of this machine and what is attached to it; ``own`` is what the port itself offers or wants."""
 
-    name: str
+    name: Annotated[str, Named("port")]
     power_role: str | None
     data_role: str | None
-    mode: str | None
+    mode: Annotated[str | None, Named("power_operation_mode")]
     orientation: str | None
     partner: Partner | None
     cable: Plugged | None
     own: Table | None
 
 
-class Attached(NamedTuple):
+@dataclass(frozen=True, repr=False)
+class AttachedResult(Result):
     """All ports, and ``loose`` tables that no port claims."""
 
+    SCHEMA: ClassVar[str] = "attached/1"
+    TITLE: ClassVar[str] = "What is attached to the ports of this machine"
+    ROWS: ClassVar[tuple[str, ...]] = ("ports",)
+
     ports: tuple[Port, ...]
-    loose: tuple[Table, ...]
+    loose: Annotated[tuple[Table, ...], Named("unclaimed")]
     problems: tuple[Problem, ...]
 
+    def answer(self) -> str:
+        """Ports, and at how many of them there is something."""
+        used = sum(port.partner is not None for port in self.ports)
+        return f"{len(self.ports)} port{'s' * (len(self.ports) != 1)}, {used} with something attached"
 
-def read_attached(path: str | os.PathLike[str] = DEFAULT_PATH) -> Attached:
-    """All that the tables under ``path`` tell: /sys, a copy of it, or a directory within.
+
+def read_attached(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = None) -> AttachedResult:
+    """All that the tables under ``path`` tell, or all of one port: /sys, a copy of it, or a directory within.
 
     Whatever is missing, empty or unreadable is one problem each. Source of the names: the kernel's ABI documents
     sysfs-class-usb_power_delivery and sysfs-class-typec. Raises ``InputError`` where ``path`` holds neither class.
     """
-    tree = Tree(path)
+    tree = Tree(path or DEFAULT_PATH)
     ports_at = tree.classes / "typec"
     known = {name: _table(tree, tree.classes / "usb_power_delivery" / name) for name in _tables(tree)}
     claimed: set[str] = set()
     names = [name for name in tree.names(ports_at) if _PORT.fullmatch(name)]
     ports = tuple(_port(tree, ports_at / name, known, claimed) for name in names)
+    if port is not None:
+        return AttachedResult(tuple(one for one in ports if one.name == port), (), tuple(tree.problems))
     # A copy that follows links holds every table twice: once under its port, once in its class.
     claimed_words = {
         words(table) for port in ports for table in (port.own, port.partner and port.partner.table) if table is not None
     }
     loose = tuple(t for name, t in known.items() if name not in claimed and words(t) not in claimed_words)
-    return Attached(ports, loose, tuple(tree.problems))
+    return AttachedResult(ports, loose, tuple(tree.problems))
 
 
 def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = None) -> Intake:
@@ -141,18 +167,18 @@ def words(table: Table) -> tuple[tuple[int, int], ...]:
     return tuple((offer.position, offer.word) for offer in table.offers) + tuple((0, need.word) for need in table.needs)
 
 
-def _every_table(attached: Attached) -> list[Table]:
+def _every_table(attached: AttachedResult) -> list[Table]:
     found = [table for port in attached.ports for table in (port.own, port.partner and port.partner.table) if table]
     return [*found, *attached.loose]
 
 
-def _choice(attached: Attached) -> str:
+def _choice(attached: AttachedResult) -> str:
     names = [one.name for one in attached.ports if one.partner is not None or one.cable is not None]
     names += [table.name for table in attached.loose]
     return " or ".join(names) or " or ".join(one.name for one in attached.ports) or "a tree with a port"
 
 
-def _intake(table: Table | None, port: Port | None, attached: Attached) -> Intake:
+def _intake(table: Table | None, port: Port | None, attached: AttachedResult) -> Intake:
     problems = list(attached.problems)
     offers = table.offers if table is not None else ()
     epr = any(offer.is_epr for offer in offers)

@@ -13,7 +13,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.clean import clean
-from pdcheck.show.decoded import offer_cells
+from pdcheck.show.decode import offer_cells
 from pdcheck.show.matrix import watts
 from pdcheck.show.page.chain import chain_of
 from pdcheck.show.page.drawing import drawing, working_point
@@ -23,6 +23,7 @@ from pdcheck.show.page.palette import packaged
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.not_judged import SETTLED_BY
 
 if TYPE_CHECKING:
     from pdcheck.show.page.section import Section
@@ -61,7 +62,8 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,
-        headline=HEADLINES[judgement.verdict],
+        headline="if what is listed here holds" if judgement.not_judged else HEADLINES[judgement.verdict],
+        unsettled=[(each.text, SETTLED_BY[each.settle_by]) for each in judgement.not_judged],
         mark=MARKS[judgement.verdict],
         source=case.source,
         cable=case.cable,

@@ -8,7 +8,7 @@ from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.palette import PAGE, Palette
 from pdcheck.show.page.plot import Plot
 from pdcheck.show.page.section import Figure, Section, Sheet
-from pdcheck.show.talk.lines import folded, lines
+from pdcheck.show.talk import folded, lines
 from pdcheck.verdict.case import Case
 
 TALK_S = 2.0

@@ -4,21 +4,25 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import accumulate
-from typing import NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import follow
-from pdcheck.contract.following.state import SOURCE, Log
+from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
+from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.audit import answer as audit_answer
 from pdcheck.verdict.audit import line as audit_line
 from pdcheck.verdict.audit import modes as audit_modes
 from pdcheck.verdict.audit import request as audit_request
 from pdcheck.verdict.audit.rule import AuditRule, Remark
+from pdcheck.verdict.audit.timeline import Entry, entries
+from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = (
@@ -33,17 +37,61 @@ _LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
 UNDECODED = "undecoded"
 
 
-class Audit(NamedTuple):
-    """A judged conversation. ``offers`` are the last that the source made, with EPR objects where it showed any."""
+@dataclass(frozen=True, repr=False)
+class AuditResult(Result):
+    """A judged conversation."""
 
-    log: Log
-    remarks: tuple[Remark, ...]
-    offers: tuple[Offer, ...]
+    SCHEMA: ClassVar[str] = "audit/1"
+    TITLE: ClassVar[str] = "A captured conversation followed"
+    ROWS: ClassVar[tuple[str, ...]] = ("timeline",)
+
+    log: Annotated[Log, UNTOLD]
+    remarks: Annotated[tuple[Remark, ...], Named("findings")]
+
+    @told
+    def messages(self) -> int:
+        """How many there are."""
+        return len(self.log.steps)
+
+    @told
+    def good_crc_shown(self) -> bool:
+        """Whether the capture holds GoodCRCs."""
+        return self.log.shows_good_crc
+
+    @told
+    def time_step_s(self) -> float | None:
+        """The step of its times, where it has any."""
+        return self.log.resolution_s
+
+    @told
+    def epr(self) -> bool:
+        """Whether EPR mode is on at the end."""
+        return self.log.end.epr
+
+    @told
+    def contract(self) -> Agreed | None:
+        """What stands at the end."""
+        return self.log.end.contract
+
+    @told
+    def timeline(self) -> tuple[Entry, ...]:
+        """Every message but GoodCRC, in a few words."""
+        return tuple(entries(self.log.steps))
+
+    @told
+    def offers(self) -> tuple[Offer, ...]:
+        """The last offers that the source made, with EPR objects where it showed any."""
+        return tuple(offer for offer in last_offers(self.log) if not offer.is_gap)
 
     @property
-    def wanting(self) -> bool:
-        """Whether anything was found that is more than a warning."""
-        return any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
+    def works(self) -> bool:
+        """Whether nothing was found that is more than a warning."""
+        return not any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
+
+    def answer(self) -> str:
+        """How many messages, what stands, how much was found."""
+        stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
+        return f"{self.messages} messages, {stands}, {len(self.remarks)} findings"
 
 
 def audit(
@@ -52,7 +100,7 @@ def audit(
     lost: Sequence[BadPacket] = (),
     *,
     cable_ma: int | None = None,
-) -> Audit:
+) -> AuditResult:
     """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded.
 
     ``cable_ma`` states the current of the cable [mA] where the log does not show its identity.
@@ -79,7 +127,7 @@ def audit(
         return (timed[at - 1].number if at else -1), 1
 
     remarks.sort(key=place)
-    return Audit(log, tuple(remarks), last_offers(log))
+    return AuditResult(log, tuple(remarks))
 
 
 def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
@@ -123,7 +171,7 @@ def _choice(offer: Offer) -> tuple[object, ...]:
     return offer._replace(word=0, flags=())
 
 
-def captured_over(judged: Audit) -> str | None:
+def captured_over(judged: AuditResult) -> str | None:
     """Over which cable the offers were seen, as a kit has it; ``None`` where the log does not tell.
 
     A source shows more than 3 A over a 5 A cable only, and EPR offers can be had over an EPR cable only.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 from pdcheck.bits.message import Message
 from pdcheck.contract.following.follow import airtime_s
@@ -11,6 +11,7 @@ from pdcheck.contract.following.state import Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
+from pdcheck.marks import AMONG, Named
 from pdcheck.parts.limits import Level
 from pdcheck.verdict.finding import Finding
 
@@ -20,8 +21,8 @@ _GOOD_CRC_BYTES = 2
 class Remark(NamedTuple):
     """A finding, with the index and time [s] of the message that it is about."""
 
-    finding: Finding
-    number: int | None
+    finding: Annotated[Finding, AMONG]
+    number: Annotated[int | None, Named("index")]
     time_s: float | None
 
 

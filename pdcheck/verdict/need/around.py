@@ -383,8 +383,7 @@ class Needs(Result):
         schema["required"] += among
         for key in among:
             known = schema["properties"][key]
-            if "null" not in known.get("type", ()):
-                schema["properties"][key] = {"anyOf": [known, {"type": "null"}]}
+            schema["properties"][key] = {"anyOf": [known, {"type": "null"}]}
         return schema
 
 

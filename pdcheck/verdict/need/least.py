@@ -279,7 +279,7 @@ class Market:
     def _any_cable_w(
         self, rig: Rig, accept: Accept, cable_class: CableClass, by_class: dict[CableClass, list[int]], pdp_w: int
     ) -> int | None:
-        if all(branch.load.resistance_ohm is None and branch.load.led is None for branch in rig.branches):
+        if not any(branch.load.grows_with_voltage for branch in rig.branches):
             return pdp_w
         better = self.tried(rig, _SHARES_OF_LIMIT[-1]).accepted(accept)[cable_class]
         return next((watts for watts in better if watts == pdp_w or watts in by_class[cable_class]), None)

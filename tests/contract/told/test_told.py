@@ -15,7 +15,7 @@ from pdcheck.bits.sequence import Listener
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.contract.talk.sink_port import Manner
-from pdcheck.show.talk.words import says
+from pdcheck.contract.talk.words import says
 from tests.contract.conftest import BIG, EPR_CABLE, PLAIN, PLAIN_CABLE, PPS, SCENES, Scene
 
 HERE = Path(__file__).parent

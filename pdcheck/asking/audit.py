@@ -1,0 +1,61 @@
+"""Audit: a captured conversation followed and judged; its source kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from os import PathLike
+
+from pdcheck.errors import InputError
+from pdcheck.intake.sniff import read_input
+from pdcheck.intake.waveform.options import waveform_options
+from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.kept_source import keep_source
+from pdcheck.verdict.audit.auditing import AuditResult, captured_over, last_offers
+from pdcheck.verdict.audit.auditing import audit as judged
+
+
+def audit(
+    capture: str | PathLike[str],
+    form: str | None = None,
+    *,
+    channel: str | None = None,
+    rate: str | float | None = None,
+    threshold: str | float | None = None,
+    cable: str | Cable | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> AuditResult:
+    """Follow and judge a captured conversation.
+
+    Args:
+        capture: the path of a hex log or of a waveform, hex text, or ``-`` for standard input.
+        form: what it is, where its look would mislead: hex, vcd or csv.
+        channel: of a waveform, the signal or column that is the CC line.
+        rate: of a waveform without times, its sample rate [Hz].
+        threshold: of an analog waveform, the voltage [V] between low and high.
+        cable: a Cable or a description of it, where the capture does not show it.
+        progress: told how many bytes are read, and of how many.
+
+    Raises:
+        InputError: what cannot be read, a capture without a message.
+
+    >>> audit("6111 2c910108 5cb81f2e")
+    <AuditResult: 1 message, no contract, 0 findings>
+    """
+    options = waveform_options(channel, rate, threshold)
+    intake = read_input(str(capture), form, progress=progress, **options)
+    if not intake.told and not intake.lost:
+        raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
+    try:
+        held = read_cable_description(cable) if isinstance(cable, str) else cable
+    except InputError as error:
+        raise error.of("cable") from None
+    cable_ma = None if held is None else round(held.current_a * 1000)
+    return judged(intake.told, intake.resolution_s, intake.lost, cable_ma=cable_ma)
+
+
+def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> str:
+    """Add the offers of an audited source to a kit file; what was done to it.
+
+    Raises ``InputError`` as ``keep_source`` does.
+    """
+    return keep_source(kit, id, last_offers(audited.log), captured_over=captured_over(audited), replace=replace)

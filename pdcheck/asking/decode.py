@@ -1,0 +1,58 @@
+"""Decode: what an input says, message by message; what is attached to this machine."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from os import PathLike
+
+from pdcheck.intake.sniff import How, gathered, open_input
+from pdcheck.intake.sysfs.attached import DEFAULT_PATH, AttachedResult, read_attached
+from pdcheck.intake.waveform.options import waveform_options
+from pdcheck.show.decode_result import DecodeResult
+
+
+def decode(
+    input: str | PathLike[str],
+    form: str | None = None,
+    *,
+    request_as: str | None = None,
+    channel: str | None = None,
+    rate: str | float | None = None,
+    threshold: str | float | None = None,
+    port: str | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> DecodeResult:
+    """All that an input says.
+
+    Args:
+        input: hex text, a charger's label, a path, or ``-`` for standard input; with the form ``sysfs`` the folder to
+            read, or nothing for this machine's own.
+        form: what it is, where its look would mislead: hex, label, vcd, csv or sysfs.
+        request_as: how to read a request whose offers are not in the input: fixed, battery, pps or avs.
+        channel: of a waveform, the signal or column that is the CC line.
+        rate: of a waveform without times, its sample rate [Hz], as in ``10MHz``.
+        threshold: of an analog waveform, the voltage [V] between low and high.
+        port: with the form ``sysfs``, the port or the table to read.
+        progress: told how many bytes are read, and of how many.
+
+    Raises:
+        InputError: what cannot be read, naming file, line and offset.
+
+    >>> result = decode("5V 3A, 9V 3A")
+    >>> result
+    <DecodeResult: 5 V 3 A, 9 V 3 A>
+    >>> [offer.max_mv for offer in result.offers], result.rows()[1]["current_ma"]
+    ([5000, 9000], 3000)
+    """
+    options = waveform_options(channel, rate, threshold)
+    how = How(**options, port=port, progress=progress, gathered=True, torn=True)
+    with open_input(str(input), form if port is None else "sysfs", how) as stream:
+        return DecodeResult(gathered(stream, request_as))
+
+
+def attached(path: str | PathLike[str] = DEFAULT_PATH, port: str | None = None) -> AttachedResult:
+    """What is attached to each port of this machine, or of a copy of its /sys; or to one port alone.
+
+    Raises ``InputError`` where there are no such tables under ``path``.
+    """
+    return read_attached(path, port)

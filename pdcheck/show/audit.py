@@ -1,0 +1,133 @@
+"""What ``audit`` says, as people read it at a glance: the time line with its findings, then what stands."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from pdcheck.contract.following.state import PLUG, PORT
+from pdcheck.result import shows
+from pdcheck.show.columns import paragraph, shown_width
+from pdcheck.show.decode import offers_table
+from pdcheck.verdict.audit.auditing import AuditResult
+from pdcheck.verdict.audit.rule import Remark
+from pdcheck.verdict.audit.timeline import Entry
+from pdcheck.verdict.audit.words import agreed_text
+from pdcheck.verdict.finding import LEVELS
+
+_LONGEST_CYCLE = 4
+_FEWEST_REPEATS = 2
+
+
+class Run(NamedTuple):
+    """Some lines, and how often the same came ``again``, the last of it at ``until_s`` [s]."""
+
+    entries: tuple[Entry, ...]
+    again: int = 0
+    until_s: float | None = None
+
+
+@shows(AuditResult)
+def text(audit: AuditResult) -> str:
+    """What a person reads: the time line with its findings, then what stands."""
+    lines = audit.timeline
+    told: dict[int, list[Remark]] = {}
+    loose: list[Remark] = []
+    numbers = {line.number for line in lines}
+    for remark in audit.remarks:
+        if remark.number is None:
+            loose.append(remark)
+        else:
+            # A finding about a GoodCRC is shown at the message before it.
+            shown_at = max((number for number in numbers if number <= remark.number), default=remark.number)
+            told.setdefault(remark.number if remark.number in numbers else shown_at, []).append(remark)
+    parts = _time_line(lines, told)
+    parts += [_finding_line(remark) for number in told if number not in numbers for remark in told[number]]
+    parts += [_finding_line(remark, stamp=True) for remark in loose]
+    return "\n".join([*parts, "", *_summary(audit)])
+
+
+def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]]) -> list[str]:
+    stamps = {line.number: "" if line.time_s is None else f"{line.time_s:.6f} s" for line in lines}
+    width = max((len(stamp) for stamp in stamps.values()), default=0)
+    out: list[str] = []
+    for run in runs(lines, frozenset(told)):
+        for line in run.entries:
+            start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
+            said = f"{line.message}  {line.text}".rstrip()
+            out.append(start + paragraph(said, hang=0).replace("\n", "\n" + " " * shown_width(start)))
+            out += [_finding_line(remark) for remark in told.get(line.number, [])]
+        if run.again:
+            until = "" if run.until_s is None else f", the last at {run.until_s:.6f} s"
+            out.append(f"{' ' * width}  ... the same {run.again} times more{until}")
+    return out
+
+
+def _finding_line(remark: Remark, *, stamp: bool = False) -> str:
+    finding = remark.finding
+    when = f"{remark.time_s:.6f} s  " if stamp and remark.time_s is not None else ""
+    limit = ""
+    if finding.limit is not None and finding.unit not in ("", "1"):
+        limit = f" (limit {_figure(finding.limit, finding.unit)}; {finding.origin})"
+    elif finding.level != "note":
+        limit = f" ({finding.origin})"
+    said = f"{finding.level.upper()}  {when}{finding.subject}: {finding.text}{limit}. {finding.advice}"
+    return paragraph(said, indent=4, hang=6)
+
+
+def _figure(value: float, unit: str) -> str:
+    if unit == "s" and value < 1:
+        return f"{value * 1e3:g} ms"
+    return f"{value:g} {unit}"
+
+
+def _summary(audit: AuditResult) -> list[str]:
+    end = audit.log.end
+    out = [f"{len(audit.log.steps)} messages"]
+    if not audit.log.shows_good_crc:
+        out[0] += "; no GoodCRC in this log, so none is judged"
+    if audit.log.resolution_s is None:
+        out[0] += "; no times, so none is judged"
+    if end.contract is None:
+        out.append("contract: none stands at the end")
+    else:
+        mode = ", in EPR mode" if end.epr else ""
+        out.append(f"contract: {agreed_text(end.contract.asked)} (object {end.contract.asked.position}){mode}")
+    if audit.offers:
+        out += ["offers:", offers_table(audit.offers)]
+    count = {level: sum(remark.finding.level == level for remark in audit.remarks) for level in LEVELS}
+    found = [f"{number} {level}" for level, number in count.items() if number]
+    out.append(f"findings: {', '.join(found)}" if found else "nothing found wrong")
+    return out
+
+
+def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
+    """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
+    keys = [None if line.number in marked else (line.who, line.message, line.text) for line in lines]
+    out: list[Run] = []
+    at = 0
+    while at < len(lines):
+        best = (0, 1)
+        for size in range(1, _LONGEST_CYCLE + 1):
+            cycle = keys[at : at + size]
+            if None in cycle or len(cycle) < size:
+                break
+            count = 0
+            while keys[at + (count + 1) * size : at + (count + 2) * size] == cycle:
+                count += 1
+            if count >= _FEWEST_REPEATS and count * size > best[0] * best[1]:
+                best = (count, size)
+        count, size = best
+        until = lines[at + (count + 1) * size - 1].time_s if count else None
+        out.append(Run(tuple(lines[at : at + size]), count, until))
+        at += (count + 1) * size
+    return out
+
+
+def who(sender: str) -> str:
+    """The sender as shown.
+
+    >>> who("port")
+    'to cable'
+    """
+    return {PORT: "to cable", PLUG: "cable"}.get(sender, sender)

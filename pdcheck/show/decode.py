@@ -1,0 +1,120 @@
+"""What ``decode`` says: messages, offers, and what could not be read, as people read them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from pdcheck.bits.message import RESETS
+from pdcheck.bits.objects import Reading
+from pdcheck.bits.offers import KIND_KEYS, Offer, volts
+from pdcheck.bits.sequence import Told
+from pdcheck.intake.sniff import Intake
+from pdcheck.show.clean import clean
+from pdcheck.show.columns import paragraph, table
+
+if TYPE_CHECKING:
+    from pdcheck.bits.catalogue import BlockReading
+
+
+def works(intake: Intake) -> bool:
+    """Whether all could be read, every CRC fits, and a port of this machine offers anything: exit code 0."""
+    return not intake.flawed() and (intake.form != "sysfs" or bool(intake.offers))
+
+
+def text(intake: Intake) -> str:
+    """What a person reads."""
+    parts: list[str] = []
+    for told in intake.told:
+        parts += _message_lines(told)
+    for reading in intake.objects:
+        parts.append(paragraph(_reading_line(reading), indent=2, hang=2))
+    listed = [each.offers for each in intake.told if each.offers]
+    if intake.offers and (not listed or listed[-1] != intake.offers):
+        parts.append(offers_table(intake.offers))
+    shown = {problem for told in intake.told for problem in told.problems}
+    parts += [paragraph(f"! {problem}", indent=2, hang=2) for problem in intake.problems if problem not in shown]
+    if intake.power_w:
+        parts.append(f"  printed power: {intake.power_w:g} W")
+    if intake.doubtful:
+        parts.append("  ! The CRC is wrong: these offers are doubtful. Capture them again before you rely on them.")
+    if intake.channel is not None and not intake.told and not intake.lost:
+        parts.append(f"  no packet on channel {clean(intake.channel)}")
+    if intake.lost:
+        parts.append(f"Packets that could not be decoded: {len(intake.lost)}")
+        parts += [paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2) for one in intake.lost]
+    if intake.cable is not None:
+        from pdcheck.show.attached import cable_line
+
+        parts.append(paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2))
+    return "\n".join(parts)
+
+
+def offer_cells(offer: Offer) -> list[str]:
+    """Position, kind, voltage, current, power and word of an offer, for a table."""
+    span = volts(offer.max_mv) if offer.min_mv == offer.max_mv else f"{offer.min_mv / 1000:g}..{volts(offer.max_mv)}"
+    if offer.kind == "augmented-reserved":
+        span = "?"
+    if offer.current_ma is not None:
+        current = f"{offer.current_ma / 1000:g} A"
+        power = f"{offer.max_mv * offer.current_ma / 1e6:.4g} W"
+    elif offer.power_mw is not None:
+        current, power = "by power", f"{offer.power_mw / 1000:g} W"
+    elif offer.pdp_w is not None:
+        current, power = "by power", f"{offer.pdp_w} W"
+    elif offer.current_15v_ma is not None and offer.current_20v_ma is not None:
+        current = f"{offer.current_15v_ma / 1000:g} A"
+        if offer.current_20v_ma:
+            current += f" (to 15 V), {offer.current_20v_ma / 1000:g} A"
+        power = f"{max(15 * offer.current_15v_ma, 20 * offer.current_20v_ma) / 1000:.4g} W"
+    else:
+        current = power = "?"
+    return [str(offer.position), offer.kind, span, current, power, f"{offer.word:08X}"]
+
+
+def offers_table(offers: Iterable[Offer]) -> str:
+    """The offers as a table."""
+    rows = [offer_cells(offer) for offer in offers if not offer.is_gap]
+    return table(["at", "kind", "voltage", "current", "power", "word"], rows)
+
+
+def _message_lines(told: Told) -> list[str]:
+    message = told.message
+    stamp = "" if message.time_s is None else f"{message.time_s:.6f} s  "
+    if message.sop in RESETS:
+        return [f"{stamp}{message.sop.replace('_', ' ')}"]
+    crc = {None: "no CRC given", True: "CRC good", False: "CRC WRONG"}[message.crc_ok]
+    role = ", ".join(each for each in (message.power_role, message.data_role) if each)
+    number = message.header_fields()["id"]
+    line = f"{stamp}{message.sop}  {message.type}  #{number}, Revision {message.revision}, {role}, {crc}"
+    lines = [paragraph(line, hang=2)]
+    if told.offers:
+        lines.append(offers_table(told.offers))
+    lines += [paragraph(_reading_line(reading), indent=2, hang=2) for reading in told.objects]
+    if told.block is not None:
+        lines.append(paragraph(_block_line(told.block), indent=2, hang=2))
+    lines += [paragraph(f"! {problem}", indent=2, hang=2) for problem in told.problems]
+    return lines
+
+
+def _block_line(block: BlockReading) -> str:
+    meanings = block.meanings()
+    figures = [
+        f"{key} {meanings.get(key, 'unknown' if value is None else value)}"
+        for key, value in block.fields.items()
+        if not isinstance(value, bool)
+    ]
+    figures += [key for key, value in block.fields.items() if value is True]
+    recalled = sorted(key for key, mark in block.marks().items() if "[memory]" in mark)
+    line = ", ".join(figures) or f"data {block.data.hex(' ')}"
+    return f"{line} (from memory of the standard: {', '.join(recalled)})" if recalled else line
+
+
+def _reading_line(reading: Reading) -> str:
+    meanings = reading.meanings()
+    figures = [
+        f"{key} {meanings.get(key, value)}"
+        for key, value in reading.fields.items()
+        if not isinstance(value, bool) and key not in KIND_KEYS
+    ]
+    return f"{reading.kind} {reading.word:08X}: {', '.join(figures + reading.flags) or 'no fields'}"

@@ -1,0 +1,104 @@
+"""DecodeResult: what an input says, message by message, and what a source offers in it."""
+
+from __future__ import annotations
+
+from typing import Annotated, ClassVar, NamedTuple
+
+from pdcheck.bits.message_record import MessageRecord
+from pdcheck.bits.objects import Reading
+from pdcheck.bits.offers import Offer, offer_words
+from pdcheck.bits.problems import Problem
+from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.sniff import Intake
+from pdcheck.intake.sysfs.marker import Marker
+from pdcheck.result import AMONG, UNTOLD, Result, shows, told
+from pdcheck.show import decode as show
+
+
+class OfWaveform(NamedTuple):
+    """What a waveform has besides: the channel that was read, and its packets that could not be."""
+
+    channel: str
+    undecoded: tuple[BadPacket, ...]
+
+
+class OfSystem(NamedTuple):
+    """What this machine's tables have besides: the e-marker of the cable that is plugged in."""
+
+    cable: Marker | None
+
+
+class _Taken(NamedTuple):
+    intake: Annotated[Intake, UNTOLD]
+
+
+# A named tuple is made in less time than a dataclass, and one message takes little else.
+class DecodeResult(Result, _Taken):
+    """All that an input says."""
+
+    SCHEMA: ClassVar[str] = "decode/1"
+    TITLE: ClassVar[str] = "What a capture, hex or a label says"
+
+    @told
+    def form(self) -> str:
+        """What the input was: hex, label, sysfs, vcd or csv."""
+        return self.intake.form
+
+    @told
+    def messages(self) -> tuple[MessageRecord, ...]:
+        """Its messages, each read by those before it."""
+        return tuple(MessageRecord(said, index) for index, said in enumerate(self.intake.told))
+
+    @told
+    def offers(self) -> tuple[Offer, ...]:
+        """The last list of offers in it."""
+        return tuple(offer for offer in self.intake.offers if not offer.is_gap)
+
+    @told
+    def objects(self) -> tuple[Reading, ...]:
+        """Bare words that are no offers."""
+        return self.intake.objects
+
+    @told
+    def doubtful(self) -> bool:
+        """Whether the message that brought the offers has a bad CRC."""
+        return self.intake.doubtful
+
+    @told
+    def problems(self) -> tuple[Problem, ...]:
+        """What is odd about all of it."""
+        return self.intake.problems
+
+    @told
+    def of_waveform(self) -> Annotated[OfWaveform | None, AMONG]:
+        """What a waveform has besides."""
+        channel = self.intake.channel
+        return None if channel is None else OfWaveform(channel, self.intake.lost)
+
+    @told
+    def of_system(self) -> Annotated[OfSystem | None, AMONG]:
+        """What this machine's tables have besides."""
+        cable = self.intake.cable
+        return OfSystem(None if cable is None else Marker(cable)) if self.form == "sysfs" else None
+
+    @property
+    def works(self) -> bool:
+        """Whether all could be read and every CRC fits."""
+        return show.works(self.intake)
+
+    def answer(self) -> str:
+        """How many messages, and what is offered."""
+        offered = ", ".join(map(offer_words, self.offers))
+        counts = ((self.messages, "message"), (self.objects, "object"))
+        parts = [f"{len(each)} {name}{'s' * (len(each) > 1)}" for each, name in counts if each]
+        return "; ".join([*parts, offered] if offered else parts) or "nothing"
+
+    def row_path(self) -> tuple[str, ...]:
+        """A row for each object of a message; for each offer or object where there is no message."""
+        return ("messages", "objects") if self.messages else ("offers",) if self.offers else ("objects",)
+
+
+@shows(DecodeResult)
+def text(result: DecodeResult) -> str:
+    """What a person reads."""
+    return show.text(result.intake)

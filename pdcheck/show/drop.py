@@ -1,0 +1,27 @@
+"""What ``drop`` says, as people read it: the loop beside its limits, then what it costs at each current."""
+
+from __future__ import annotations
+
+from pdcheck.facts.cable import IR_DROP
+from pdcheck.quantities import format_quantity
+from pdcheck.result import shows
+from pdcheck.verdict.drop import DropResult
+
+
+@shows(DropResult)
+def text(result: DropResult) -> str:
+    """What a person reads."""
+    loop = result.loop_ohm
+    judged = [
+        f"{'within' if each.within else 'above'} the {format_quantity(each.limit_ohm, 'ohm', beside=loop.max)} "
+        f"of a {each.rated_a:g} A cable"
+        for each in result.limits
+    ]
+    size = format_quantity(loop.typ, "ohm", 3)
+    if loop.max > loop.min:
+        size += f" ({format_quantity(loop.min, 'ohm', 3)} to {format_quantity(loop.max, 'ohm', 3)})"
+    lines = [f"{size} around the loop: {', '.join(judged)} [{result.formula}; {IR_DROP}]"]
+    for amps, cost in result.costs:
+        burnt = format_quantity(cost.loss_w, "W", 3)
+        lines.append(f"  {format_quantity(amps, 'A')}: drops {format_quantity(cost.drop_v, 'V', 3)}, burns {burnt}")
+    return "\n".join(lines)

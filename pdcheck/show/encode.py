@@ -1,0 +1,12 @@
+"""What ``encode`` says: a line of hex for each message."""
+
+from __future__ import annotations
+
+from pdcheck.intake.encode import EncodeResult
+from pdcheck.result import shows
+
+
+@shows(EncodeResult)
+def text(result: EncodeResult) -> str:
+    """What a person reads."""
+    return "\n".join(each.hex.hex(" ") for each in result.messages)

@@ -1,0 +1,39 @@
+"""What ``led`` says, as people read it: a line for each voltage."""
+
+from __future__ import annotations
+
+from pdcheck.circuit.led import LedOnVoltage
+from pdcheck.quantities import format_quantity
+from pdcheck.result import shows
+from pdcheck.verdict.led import LedResult
+
+
+@shows(LedResult)
+def text(result: LedResult) -> str:
+    """What a person reads."""
+    head = f"{result.count} x {result.vf_v:g} V = {result.string_v:.4g} V, by a {result.way} [{result.formula}]"
+    return "\n".join([head, *(f"  {line(row)}" for row in result.on)])
+
+
+def line(row: LedOnVoltage) -> str:
+    """A string on one voltage, in one line.
+
+    >>> from pdcheck.circuit.led import with_resistor
+    >>> line(with_resistor(3, 3.4, 0.25, [20.0])[0])
+    '20 V: 39.2 Ω at 250 mA, which burns 2.45 W; 5 W in all, 49 % of it wasted'
+    >>> from pdcheck.circuit.led import on_driver
+    >>> line(on_driver(3, 3.4, 0.25, [12.0])[0])
+    '12 V: lights at 250 mA with 1.8 V over; 2.55 W and what the driver itself takes (--efficiency)'
+    """
+    volts = format_quantity(row.supply_v, "V")
+    over_v = format_quantity(abs(row.over_v), "V", 3)
+    if not row.lights:
+        return f"{volts}: stays dark, {over_v} short" if row.over_v else f"{volts}: stays dark, nothing left over"
+    total = f"{format_quantity(row.supply_w, 'W', 3)} in all, {row.waste:.0%} of it wasted".replace("%", " %")
+    current = format_quantity(row.current_a, "A", 3)
+    if row.resistor_ohm is not None:
+        size, burnt = format_quantity(row.resistor_ohm, "ohm", 3), format_quantity(row.waste_w, "W", 3)
+        return f"{volts}: {size} at {current}, which burns {burnt}; {total}"
+    if not row.waste:
+        total = f"{format_quantity(row.supply_w, 'W', 3)} and what the driver itself takes (--efficiency)"
+    return f"{volts}: lights at {current} with {over_v} over; {total}"

@@ -1,1 +1,0 @@
-"""What 'talk' shows."""

@@ -1,0 +1,45 @@
+"""What ``wire`` says, as people read it: a line for each wire, with where the sum is from."""
+
+from __future__ import annotations
+
+from pdcheck.circuit.wire import LeastWire, WireCost
+from pdcheck.quantities import format_quantity, over
+from pdcheck.result import shows
+from pdcheck.verdict.wire import OneWire, WireResult, size
+
+
+@shows(WireResult)
+def text(result: WireResult) -> str:
+    """What a person reads."""
+    amps, limit_v, found = result.current_a, result.limit_v, result.found
+    if isinstance(found, OneWire):
+        return f"{_cost(found.wire, amps, limit_v)} [{_origins(found.wire)}]"
+    lines = [
+        _least(found.least_awg, "gauge", amps, limit_v or 0.0),
+        _least(found.least_mm2, "cross-section", amps, limit_v or 0.0),
+    ]
+    if found.least_copper_mm2 is None:
+        lines.append(f"the contacts alone drop {format_quantity(found.contacts_v, 'V', 3)}")
+    return "\n".join(lines)
+
+
+def _cost(cost: WireCost, current_a: float, limit_v: float | None) -> str:
+    drops = format_quantity(cost.drop_v, "V", 3, beside=limit_v)
+    limit = "" if limit_v is None else f" of {format_quantity(limit_v, 'V', 3, beside=cost.drop_v)}"
+    cool = format_quantity(cost.ampacity_a, "A", 3, beside=current_a)
+    verb = "too warm at more than" if over(current_a, cost.ampacity_a) else "stays cool up to"
+    return (
+        f"{size(cost.wire)}: {format_quantity(cost.resistance_ohm, 'ohm', 3)} drops {drops}{limit} and burns "
+        f"{format_quantity(cost.loss_w, 'W', 3)} at {format_quantity(current_a, 'A')}; {verb} {cool}"
+    )
+
+
+def _origins(cost: WireCost) -> str:
+    return f"{cost.origin}; {cost.stays_cool_origin}"
+
+
+def _least(least: LeastWire | None, kind: str, current_a: float, limit_v: float) -> str:
+    if least is None:
+        return f"no {kind} that is known here keeps within {format_quantity(limit_v, 'V', 3)} and stays cool"
+    why = "the next thinner gets too warm" if least.decided_by == "warmth" else "the next thinner drops more"
+    return f"at least {_cost(least.cost, current_a, limit_v)}; {why} [{_origins(least.cost)}]"

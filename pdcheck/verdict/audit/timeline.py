@@ -1,0 +1,64 @@
+"""The time line of a captured conversation: what each message says, in a few words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Annotated, NamedTuple
+
+from pdcheck.contract.following.state import PLUG, Step
+from pdcheck.marks import Named
+from pdcheck.verdict.audit.words import agreed_text, offer_text
+
+
+class Entry(NamedTuple):
+    """One line: the message's number, its time [s], who said it, its name, what it says."""
+
+    number: Annotated[int, Named("index")]
+    time_s: float | None
+    who: str
+    message: str
+    text: str
+
+
+def entries(steps: Sequence[Step]) -> list[Entry]:
+    """A line for every message but GoodCRC."""
+    return [
+        Entry(step.number, step.time_s, step.sender or "line", step.name, gist(step))
+        for step in steps
+        if step.name != "GoodCRC"
+    ]
+
+
+def gist(step: Step) -> str:
+    """What a message says, in a few words; empty where its name says it all."""
+    told, after = step.told, step.after
+    if not step.read:
+        return "CRC wrong, not followed"
+    again = "sent again" if step.retry else ""
+    if told.offers:
+        listed = ", ".join(offer_text(offer) for offer in told.offers if not offer.is_gap)
+        return " ".join(part for part in ("plugged in again?" if step.restart else again, listed) if part)
+    if again:
+        return again
+    if step.name in ("Request", "EPR_Request") and after.asked is not None and after.asked.number == step.number:
+        asked = after.asked
+        mismatch = ", more was wanted" if asked.mismatch else ""
+        return f"object {asked.position}: {agreed_text(asked)}{mismatch}"
+    if step.name == "PS_RDY" and after.contract is not None and after.contract.number == step.number:
+        return f"contract: {agreed_text(after.contract.asked)}"
+    if step.name == "Vendor_Defined" and told.objects:
+        return _vendor(step)
+    if step.name == "EPR_Mode Enter" and told.objects:
+        return f"for {told.objects[0].fields['data']} W"
+    return ""
+
+
+def _vendor(step: Step) -> str:
+    meanings = step.told.objects[0].meanings()
+    if "command" not in meanings:
+        return "unstructured"
+    said = f"{meanings['command']}, {meanings.get('command_type', '')}"
+    cable = step.after.cable
+    if step.sender == PLUG and cable is not None and cable is not step.before.cable and cable.emarker:
+        return f"{said}: {cable.construction}, {cable.current_ma / 1000:g} A, {cable.voltage_mv / 1000:g} V"
+    return said

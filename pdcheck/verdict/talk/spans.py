@@ -1,0 +1,133 @@
+"""What each branch of a rig sees while a conversation goes on: the circuit solved for every level of VBUS."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Annotated, NamedTuple
+
+from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.corners import OperatingTriple
+from pdcheck.contract.settle import Contract
+from pdcheck.contract.talk.bus_voltage import Segment
+from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.marks import UNTOLD, told
+from pdcheck.parts.rig import Rig
+from pdcheck.quantities import Triple
+from pdcheck.verdict.bounds import part_bounds
+from pdcheck.verdict.case import Case
+
+
+class BranchView(NamedTuple):
+    """One branch on one level: at its input and at its load [V], [A]; None where the circuit has no solution.
+
+    ``text`` says what is odd, empty where nothing is.
+    """
+
+    branch: str
+    input_v: Triple | None
+    load_v: Triple | None
+    load_a: Triple | None
+    text: str
+
+
+class Span(NamedTuple):
+    """A stretch of time on one level, with the contract that stands and what the branches see."""
+
+    segment: Annotated[Segment, UNTOLD]
+    contract: Annotated[Contract, UNTOLD]
+    bus_v: Triple | None
+    branches: tuple[BranchView, ...]
+
+    @told
+    def start_s(self) -> float:
+        """When it begins."""
+        return self.segment.start_s
+
+    @told
+    def end_s(self) -> float:
+        """When it ends."""
+        return self.segment.end_s
+
+    @told
+    def voltage_v(self) -> float:
+        """The level."""
+        return self.segment.to_v
+
+    @told
+    def current_a(self) -> float:
+        """What may be drawn."""
+        return self.contract.current_a
+
+
+def spans(rig: Rig, talk: Conversation) -> list[Span]:
+    """Every stretch in which VBUS is held above zero.
+
+    A trigger without a switch passes 5 V on before the contract; one that gives nothing for want of its voltage is
+    taken to have its output off as long as that contract stands.
+    """
+    solved: dict[tuple[str, float, float, str], tuple[Triple | None, tuple[BranchView, ...]]] = {}
+    found: list[Span] = []
+    for segment in talk.voltage:
+        if not segment.steady or segment.to_v <= segment.max_v / 2:
+            continue
+        contract = contract_at(talk, segment)
+        key = (contract.kind, contract.voltage_v, contract.current_a, contract.outcome)
+        if key not in solved:
+            solved[key] = _solved(rig, talk, contract)
+        found.append(Span(segment, contract, *solved[key]))
+    return found
+
+
+def contract_at(talk: Conversation, segment: Segment) -> Contract:
+    """The contract that VBUS is held for; 5 V by Type-C where none stands."""
+    standing = [stand.contract for stand in talk.stands if stand.time_s < segment.end_s]
+    contract = standing[-1] if standing else None
+    if contract is not None and (contract.outcome == "off" or contract.voltage_v == segment.to_v):
+        return contract
+    return Contract("type-c", "type-c", segment.to_v, segment.current_a or 0.0, None, (), False, "no contract stands")
+
+
+def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | None, tuple[BranchView, ...]]:
+    if contract.outcome == "off":
+        off = tuple(BranchView(branch.name, None, None, None, "the trigger's output is off") for branch in rig.branches)
+        return None, off
+    case = Case(rig, talk.source, talk.cable, contract)
+    point = case.point
+    if point is None or not point.nodes:
+        what = "" if point is None or point.collapse is None else f" at {point.collapse.element}"
+        return None, tuple(
+            BranchView(branch.name, None, None, None, f"the bus collapses{what}") for branch in rig.branches
+        )
+    views: list[BranchView] = []
+    for branch in rig.branches:
+        name = branch.name
+        notes = _past(point, part_bounds(branch))
+        if name in case.off:
+            views.append(BranchView(name, point.nodes[f"{name}/in"].voltage_v, None, None, "does not run on this"))
+            continue
+        if point.collapse is not None:
+            notes.append(f"collapses at its worst, at {point.collapse.element}")
+        load = point.nodes[f"{name}/load"]
+        views.append(
+            BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
+        )
+    return point.nodes["bus"].voltage_v, tuple(views)
+
+
+def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[str]:
+    """What is past its bound at some corner, each once and at its worst."""
+    found: list[str] = []
+    for part, bound in bounds:
+        values = [bound.value(*each.nodes[bound.node]) for each in point.points.values()]
+        worst = max(values) if bound.sense == "at_most" else min(values)
+        if not bound.holds(worst):
+            what = ("high" if bound.sense == "at_most" else "low") if bound.quantity == "voltage" else bound.quantity
+            found.append(
+                f"{part.removeprefix('converter ')} {what} ({_apart(worst, bound.limit)}, limit {bound.limit:.4g})"
+            )
+    return found
+
+
+def _apart(value: float, limit: float) -> str:
+    """A value with as many digits as show that it is not its limit."""
+    return next((text for digits in (3, 4, 6) if (text := f"{value:.{digits}g}") != f"{limit:.{digits}g}"), f"{value}")
