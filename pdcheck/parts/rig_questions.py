@@ -27,7 +27,7 @@ from pdcheck.parts.rig_answers import (
     read_output,
 )
 from pdcheck.parts.trigger import Trigger
-from pdcheck.parts.wire import GUESSED_WIRE, Wire
+from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
@@ -306,7 +306,7 @@ QUESTIONS: tuple[Question, ...] = (
         "What wire runs from the trigger to the converter, or to the load where there is none?",
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
-        _plain(GUESSED_WIRE),
+        _plain("20AWG 0.3m 10mOhm"),
         _readable(Wire),
         _always,
     ),

@@ -19,7 +19,7 @@ from pdcheck.quantities import parse_quantity, quoted
 
 UNKNOWN_WIRE = "?"
 """A wire of which nothing is known."""
-GUESSED_WIRE = "20AWG 0.3m 10mOhm"
+GUESSED_WIRE = "20AWG 1m 10mOhm"
 """What such a wire is taken as [common practice]."""
 _LONGEST = 200  # characters
 _EXAMPLE = "a wire such as 20AWG 0.4m 10mOhm"

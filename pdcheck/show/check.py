@@ -11,7 +11,7 @@ from pdcheck.result import plain, shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
-from pdcheck.verdict.not_judged import SETTLED_BY, conditions
+from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
 
 HEADLINES = {
     "runs": "It works.",
@@ -79,12 +79,9 @@ def headline(judgement: Judgement) -> str:
     return f"{pair}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
 
 
-def condition_lines(judgement: Judgement) -> list[str]:
+def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
     """What was not judged, a line each: what must be true, and how to find out."""
-    return [
-        paragraph(f"if    {each.text} ({SETTLED_BY[each.settle_by]})", indent=2, hang=6)
-        for each in judgement.not_judged
-    ]
+    return [paragraph(f"if    {each.text} ({SETTLED_BY[each.settle_by]})", indent=2, hang=6) for each in open_]
 
 
 @shows(Judgement)
@@ -105,7 +102,7 @@ def text(judgement: Judgement) -> str:
     build = [each for each in judgement.findings if not _of_charger(each)]
     charger = [each for each in judgement.findings if _of_charger(each)]
     for heading, lines in (
-        ("", [*condition_lines(judgement), *map(finding_text, build)]),
+        ("", [*condition_lines(judgement.not_judged), *map(finding_text, build)]),
         ("About the charger itself:", list(map(finding_text, charger))),
     ):
         if lines:

@@ -87,7 +87,7 @@ class Case:
         if self.contract.outcome == "off":
             return ()
         shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
-        return (*chain(*shared), *chain(*(branch.limits() for branch in self.branches())))
+        return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
 
     @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:

@@ -195,7 +195,7 @@ class LedLoad(Load, init=False):
             return self._with("resistor_ohm", self.led.resistor_ohm / greater(factor, _NO_DEMAND))
         return self._with("current_a", self.led.current_a * factor)
 
-    def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """The voltage that lights it, and the current that it stands."""
         yield from super().limits(branch, straight=straight)
         node, led = f"{branch}/load", self.led

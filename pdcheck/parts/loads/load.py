@@ -199,8 +199,11 @@ class Load(Part, init=False):
         """What its figure must be where it takes a current [A] at a voltage [V]."""
         raise NotImplementedError
 
-    def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
-        """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter."""
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
+        """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.
+
+        ``design_v`` [V] is the bus voltage that the rig is built for, where it is built for one.
+        """
         if self.voltage_v is None and not (straight and self.has_own_voltage):
             return
         node, key = f"{branch}/load", f"{branch}.load.voltage"

@@ -91,16 +91,22 @@ class ResistanceLoad(Load, init=False):
             raise mistake("the least is given", expected="a power at least as great beside it", key=("least",))
         return self
 
-    def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
-        """Beside its voltage: enough of the power that it is there for, and not much more."""
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
+        """Beside its voltage: enough of the power that it is there for, and not much more.
+
+        Straight on the bus, without a power of its own, what it takes on the voltage that is asked for counts.
+        """
         yield from super().limits(branch, straight=straight)
-        if self.power_w is None and not straight:
-            return
-        node, key, meant = f"{branch}/load", f"{branch}.load.power", self.power_w
-        weak = WEAK_SHARE.value if meant is None or self.least_w is None else self.least_w / meant
-        cold = PartLimit(COLD, node, "power", "at_least", meant, branch, "load", branch, key=key, settle_by="look")
-        yield cold._replace(share=weak, near_share=max(weak, DIM_SHARE.value))
-        yield cold._replace(rule=HOT, sense="at_most", share=BURNING_SHARE.value, near_share=STRONG_SHARE.value)
+        guess = None if design_v is None or not straight else design_v * design_v / self.resistance_ohm
+        weak = WEAK_SHARE.value if self.power_w is None or self.least_w is None else self.least_w / self.power_w
+        open_too = (None,) if straight and self.power_w is None else ()
+        for meant in (*((self.power_w or guess,) if self.power_w or guess else ()), *open_too):
+            key = f"{branch}.load.power" if meant is None else ""
+            cold = PartLimit(
+                COLD, f"{branch}/load", "power", "at_least", meant, branch, "load", branch, key=key, settle_by="look"
+            )
+            yield cold._replace(share=weak, near_share=max(weak, DIM_SHARE.value))
+            yield cold._replace(rule=HOT, sense="at_most", share=BURNING_SHARE.value, near_share=STRONG_SHARE.value)
 
     def port(self, resistance_ohm: Number) -> LinearPort:
         """What a voltage before a loop resistance [ohm] sees of it."""
