@@ -6,12 +6,12 @@ import random
 from collections.abc import Iterator
 from math import isnan
 
-from pdcheck.physics.bus import solve_bus
-from pdcheck.physics.ports import Port
 from scipy.optimize import brentq
 
 from pdcheck.circuit.corners import network_at
 from pdcheck.circuit.from_rig import network_spec
+from pdcheck.physics.bus import solve_bus
+from pdcheck.physics.ports import Port
 from tests.bench.matrix import random_rig
 from tests.bench.row import Row, side_by_side, times
 
