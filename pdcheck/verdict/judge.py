@@ -100,7 +100,7 @@ class Judgement(Result):
 class Checked(Result):
     """A rig judged on some pairs of source and cable."""
 
-    SCHEMA: ClassVar[str] = "check/1"
+    SCHEMA: ClassVar[str] = "check/2"
     TITLE: ClassVar[str] = "A rig judged"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
     ALONE: ClassVar[str | None] = "results"

@@ -47,7 +47,7 @@ class Cell(NamedTuple):
 class Matrix(Result):
     """Rigs on sources and cables: how many cells each verdict has, and every cell."""
 
-    SCHEMA: ClassVar[str] = "matrix/1"
+    SCHEMA: ClassVar[str] = "matrix/2"
     TITLE: ClassVar[str] = "Every rig on every source and cable"
     ROWS: ClassVar[tuple[str, ...]] = ("cells",)
 

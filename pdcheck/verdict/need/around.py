@@ -321,7 +321,7 @@ class Needs(Result):
     does, where nothing does.
     """
 
-    SCHEMA: ClassVar[str] = "need/1"
+    SCHEMA: ClassVar[str] = "need/2"
     TITLE: ClassVar[str] = "The least source and cable that do"
     ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 
