@@ -1,4 +1,4 @@
-"""The first second: what a figure is taken as where nobody states it: inductance, ESR, soft start, brown-out, hiccup."""
+"""What figures of the first second are where nobody states them: inductance, ESR, soft start, brown-out, hiccup."""
 
 from __future__ import annotations
 

@@ -98,7 +98,7 @@ def _branch(branch: Branch, events: tuple[Event, ...]) -> list[str]:
     rise = converter.output_v / converter.soft_start_s
     up = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {out})*1000))"
     down = f"v({name}io)/{converter.output_f!r}" if converter.output_f else f"{out}*1e6"
-    # Soft start begins at 0 V each time; until it has passed what the output still holds, the capacitance feeds the load.
+    # Soft start begins at 0 V each time; until it has passed what the output holds, the capacitance feeds the load.
     ramp = f"v({name}rp)"
     more = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {ramp})*1000))"
     lines += _integrator(f"{name}rp", f"v({name}cv) > 0.5 ? {more} : -{ramp}*1e7")
