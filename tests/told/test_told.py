@@ -64,7 +64,8 @@ COMMANDS = {
     ],
     "pond": [
         "transient RIG --kit KIT --source bank-60 --cable short-5a",
-        "transient RIG --kit KIT --source bank-60 --cable short-5a --event 'load pump off at 0s' --event 'join sensor at 700ms'",
+        "transient RIG --kit KIT --source bank-60 --cable short-5a --event 'load pump off at 0s' "
+        "--event 'join sensor at 700ms'",
         "transient RIG --kit KIT --source old-18 --cable thin-2m --until 500ms",
         "transient RIG --kit KIT --source old-18 --cable a-to-c --until 500ms",
         "transient RIG --kit KIT --source bank-60 --cable short-5a --event 'fetch water at 1s'",
