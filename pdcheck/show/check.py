@@ -73,10 +73,24 @@ def checked_text(checked: Checked) -> str:
 
 def headline(judgement: Judgement) -> str:
     """Source, cable and verdict in words."""
-    pair = f"{judgement.source} with {judgement.cable}"
-    if judgement.not_judged:
-        return f"{pair}: {judgement.verdict.upper()}, if what is listed below holds."
-    return f"{pair}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+    return f"{judgement.source} with {judgement.cable}: {verdict_text(judgement)}"
+
+
+def verdict_text(judgement: Judgement) -> str:
+    """The verdict, and what it comes to or depends on."""
+    comma = "," if judgement.works and judgement.not_judged else "."
+    return f"{judgement.verdict.upper()}{comma} {depending(judgement, 'below')}"
+
+
+def depending(judgement: Judgement, place: str) -> str:
+    """What a verdict comes to; where figures are missing, that it depends on what is listed at a place of the page.
+
+    What fails does so whatever they are: they could only make it worse.
+    """
+    if not judgement.not_judged:
+        return HEADLINES[judgement.verdict]
+    condition = f"if what is listed {place} holds"
+    return f"{condition}." if judgement.works else f"{HEADLINES[judgement.verdict]} It is no worse {condition}."
 
 
 def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
