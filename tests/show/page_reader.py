@@ -5,7 +5,7 @@ import re
 from html.parser import HTMLParser
 
 # Elements that never have an end tag: HTML Living Standard, 13.1.2, void elements.
-VOID = "area base br col embed hr img input link meta source track wbr".split()
+VOID = ["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"]
 
 
 class Element:
