@@ -162,11 +162,23 @@ def _stage(network: Network, starts: tuple[Start, ...], limit_a: Number, off: fr
     starting: list[_Draw] = []
     before_v = (SAFE_5V.typ or 0.0) if last else 0.0
     for start, branch, running in zip(starts, network.branches, ports, strict=False):
-        if start.branch not in off and (last or start.start_v <= SAFE_5V.require_min()):
+        if start.branch not in off:
             draw = _Draw(start, branch.wire_ohm, _port_at_start(branch, start, running), running)
             (on if start.start_v <= before_v else starting).append(draw)
     bus = tuple(ports[len(starts) :])
     return _Stage(network.source.open_v, network.series_ohm, limit_a, bus, tuple(on), tuple(starting))
+
+
+def before_voltages(starts: tuple[Start, ...]) -> Iterator[tuple[float, frozenset[str]]]:
+    """Each voltage [V] before a contract at which more starts, from the least of vSafe5V to the greatest, and what is
+    still off on it.
+
+    >>> [volts for volts, _ in before_voltages((Start("a", 4.5), Start("b", 5.2), Start("c", 6.0)))]
+    [4.75, 5.2]
+    """
+    least_v, most_v = SAFE_5V.require_min(), SAFE_5V.require_max()
+    for volts in sorted({max(start.start_v, least_v) for start in starts if start.start_v <= most_v}):
+        yield volts, frozenset(start.branch for start in starts if start.start_v > volts)
 
 
 def trouble(
@@ -174,7 +186,7 @@ def trouble(
 ) -> Trouble | None:
     """What goes wrong on one voltage of the source: the least 5 V before a contract, or (``last``) the contract's.
 
-    Before a contract all that starts there counts, since the bus is at 5 V before anything has started; on the contract
+    Before a contract all that is not in ``off`` starts, since the bus is at 5 V before anything has started; on the contract
     what did not start on 5 V has to be reached beside what did.
 
     >>> from pdcheck.circuit.network import Source

@@ -11,7 +11,7 @@ from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.network import Source as Feed
-from pdcheck.circuit.plug_in import Input, Start, Trouble, inputs, starts_of, trouble
+from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, starts_of, trouble
 from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.circuit.transient.from_rig import before_a
 from pdcheck.contract.available import Available, available
@@ -183,12 +183,14 @@ class Case:
         return before_a(self.source, self.seen)
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
-        """What goes wrong on the least 5 V before the contract with so much current [A]: with ``every`` branch, or with
-        those of which it is known when they start."""
-        if self.before_a is None or not any(each.start_v <= self.before_v.min for each in self.starts):
-            return None
-        network = network_at(self.spec, WORST)._replace(source=Feed(self.before_v.min))
-        return trouble(network, self.starts, limit_a, self._aside(every), last=False)
+        """What goes wrong on the 5 V before the contract with so much current [A]: with ``every`` branch, or with those
+        of which it is known when they start."""
+        for volts, waiting in () if self.before_a is None else before_voltages(self.starts):
+            network = self._worst._replace(source=Feed(volts))
+            found = trouble(network, self.starts, limit_a, self._aside(every) | waiting, last=False)
+            if found is not None:
+                return found
+        return None
 
     def trouble_on_contract(self) -> Trouble | None:
         """What goes wrong when the branches start on the contract, at the worst corner."""

@@ -13,9 +13,8 @@ from pdcheck.circuit.cells import Bools, Floats, cells_over_corners
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, network_at
 from pdcheck.circuit.network import Source as Feed
-from pdcheck.circuit.plug_in import Input, Start, Trouble, inputs, troubled
+from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, troubled
 from pdcheck.circuit.startup import Latch, latching
-from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
@@ -110,12 +109,12 @@ def plugged_in(
     worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST), (), frozenset())
     network = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
     if circuits[0].before_a:
-        least_v = np.full(cells.shape, SAFE_5V.require_min())
-        before = network._replace(source=Feed(least_v))
         limit_a = np.array([circuit.before_a for circuit in circuits])[cells]
         unsure = frozenset(start.branch for start in starts if not start.sure)
-        sure = troubled(before, starts, limit_a, off | unsure, last=False)[0]
-        every = troubled(before, starts, limit_a, off, last=False)[0] if unsure else sure
+        for volts, waiting in before_voltages(starts):
+            before = network._replace(source=Feed(np.full(cells.shape, volts)))
+            sure = sure | troubled(before, starts, limit_a, off | unsure | waiting, last=False)[0]
+            every = every | (troubled(before, starts, limit_a, off | waiting, last=False)[0] if unsure else sure)
     if any(start.demanding for start in starts):
         limit_a = np.array([circuit.contract_a for circuit in circuits])[cells]
         pulled, never = troubled(network, starts, limit_a, off, last=True)

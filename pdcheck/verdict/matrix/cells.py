@@ -150,7 +150,7 @@ class RigCells:
         self.shared = shared or Shared()
         self.loads = loads
         self._begun = starts_of(rig, rig.design_v or SAFE_5V.require_max())
-        self._draws_at_5v = any(start.start_v <= SAFE_5V.require_min() for start in self._begun)
+        self._draws_at_5v = any(start.start_v <= SAFE_5V.require_max() for start in self._begun)
         self._charges = any(start.charge_a or start.factor != 1.0 for start in self._begun)
         self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
