@@ -138,13 +138,14 @@ class Result:
         from html import escape
 
         listed = self.rows()
-        head = "".join(f"<th>{escape(name)}</th>" for name in listed[0]) if listed else ""
-        body = "".join(
-            "<tr>" + "".join(f"<td>{escape(_cell(value))}</td>" for value in row.values()) + "</tr>"
-            for row in listed[:_MOST_SHOWN]
-        )
+        # What no row has is no column; one record alone reads better downwards.
+        names = [name for name in (listed or [{}])[0] if any(row[name] not in (None, "") for row in listed)]
+        table = [names, *([row[name] for name in names] for row in listed[:_MOST_SHOWN])]
+        if len(listed) == 1:
+            table = [[name, listed[0][name]] for name in names]
+        body = "".join(f"<tr>{''.join(f'<td>{escape(_cell(value))}</td>' for value in row)}</tr>" for row in table)
         more = f"<p>and {len(listed) - _MOST_SHOWN} more</p>" if len(listed) > _MOST_SHOWN else ""
-        return f"<p>{escape(self.answer())}</p><table><tr>{head}</tr>{body}</table>{more}"
+        return f"<p>{escape(self.answer())}</p><table>{body}</table>{more}"
 
 
 RESULTS: list[type[Result]] = []

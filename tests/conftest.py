@@ -67,3 +67,6 @@ def refused():
         return one_line(call(*arguments, stdin=stdin))
 
     return refuse
+
+collect_ignore_glob = ["notebook/*"]
+"""Programs that tests/test_front_door.py runs in a folder of their own."""

@@ -1,11 +1,14 @@
 """Every example in README and docs is run: its output must be what the page shows.
 
 A block of kind ``console`` holds commands after ``$`` and what they print. They run in a folder with the demo's files.
+``docs/python.md`` is a notebook: its blocks of kind ``python`` run one after the other, each before what it prints.
 ``python -m tests.test_docs`` puts the present output into the pages.
 """
 
 from __future__ import annotations
 
+import contextlib
+import io
 import os
 import re
 import shlex
@@ -16,12 +19,15 @@ from pathlib import Path
 
 import pytest
 
+from pdcheck.show.demo import copy_files
 from pdcheck.show.rules import markdown
 from pdcheck.show.schema_files import markdown as schemas_page
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+CELL = re.compile(r"^```python\n(.*?)^```$\n(?:\n```text\n(.*?)^```$\n)?", re.MULTILINE | re.DOTALL)
+NOTEBOOK = ROOT / "docs" / "python.md"
 RULES_PAGE = ROOT / "docs" / "rules.md"
 SCHEMAS_PAGE = ROOT / "docs" / "schemas.md"
 
@@ -61,6 +67,41 @@ def test_the_page_shows_what_the_command_prints(page: Path, index: int, tmp_path
     assert rendered(block, demo_folder(tmp_path)) == block
 
 
+def cells(page: str) -> list[str]:
+    """The blocks of code of the notebook."""
+    return [code for code, _ in CELL.findall(page)]
+
+
+def run_cells(codes: list[str], folder: Path) -> list[str]:
+    """What each block prints, run one after the other in a folder with the demo's files."""
+    copy_files(str(folder))
+    names: dict[str, object] = {"__name__": "notebook"}
+    printed = []
+    with contextlib.chdir(folder):
+        for code in codes:
+            with contextlib.redirect_stdout(io.StringIO()) as out:
+                exec(compile(code, NOTEBOOK.name, "exec"), names)
+            printed.append(out.getvalue())
+    return printed
+
+
+def fresh_notebook(page: str, folder: Path) -> str:
+    """The notebook with the present output of its blocks."""
+    printed = iter(run_cells(cells(page), folder))
+
+    def fresh(match: re.Match[str]) -> str:
+        said = next(printed)
+        return f"```python\n{match[1]}```\n" + (f"\n```text\n{said}```\n" if said else "")
+
+    return CELL.sub(fresh, page)
+
+
+def test_the_notebook_shows_what_its_blocks_print(tmp_path: Path) -> None:
+    page = NOTEBOOK.read_text(encoding="utf-8")
+    assert len(cells(page)) > 8
+    assert fresh_notebook(page, tmp_path) == page
+
+
 def test_the_page_of_rules_is_the_rules() -> None:
     assert RULES_PAGE.read_text(encoding="utf-8") == markdown()
 
@@ -75,6 +116,9 @@ def refresh() -> None:
     """Put the present output into every page."""
     RULES_PAGE.write_text(markdown(), encoding="utf-8")
     SCHEMAS_PAGE.write_text(schemas_page(), encoding="utf-8")
+    with tempfile.TemporaryDirectory() as name:
+        new = fresh_notebook(NOTEBOOK.read_text(encoding="utf-8"), Path(name))
+    NOTEBOOK.write_text(new, encoding="utf-8")
     for page in PAGES:
         text = page.read_text(encoding="utf-8")
 

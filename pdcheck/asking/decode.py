@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from os import PathLike
+from typing import TYPE_CHECKING
 
-from pdcheck.intake.sniff import How, gathered, open_input
-from pdcheck.intake.sysfs.attached import DEFAULT_PATH, AttachedResult, read_attached
+from pdcheck.intake.sniff import How, Intake, gathered, open_input
 from pdcheck.intake.waveform.options import waveform_options
-from pdcheck.show.decode_result import DecodeResult
+
+if TYPE_CHECKING:
+    from pdcheck.intake.sysfs.attached import AttachedResult
+    from pdcheck.show.decode_result import DecodeResult
 
 
 def decode(
@@ -44,15 +47,37 @@ def decode(
     >>> [offer.max_mv for offer in result.offers], result.rows()[1]["current_ma"]
     ([5000, 9000], 3000)
     """
+    from pdcheck.show.decode_result import DecodeResult
+
+    how = how_to_read(channel, rate, threshold, port, progress)
+    return DecodeResult(read_whole(str(input), form if port is None else "sysfs", how, request_as))
+
+
+def how_to_read(
+    channel: str | None,
+    rate: str | float | None,
+    threshold: str | float | None,
+    port: str | None,
+    progress: Callable[[int, int], None] | None,
+    *,
+    whole: bool = True,
+) -> How:
+    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message."""
     options = waveform_options(channel, rate, threshold)
-    how = How(**options, port=port, progress=progress, gathered=True, torn=True)
-    with open_input(str(input), form if port is None else "sysfs", how) as stream:
-        return DecodeResult(gathered(stream, request_as))
+    return How(**options, port=port, progress=progress, gathered=whole, torn=True)
 
 
-def attached(path: str | PathLike[str] = DEFAULT_PATH, port: str | None = None) -> AttachedResult:
+def read_whole(input: str, form: str | None, how: How, request_as: str | None) -> Intake:
+    """What is in an input; where text is all that is wanted, the result's class need not be loaded."""
+    with open_input(input, form, how) as stream:
+        return gathered(stream, request_as)
+
+
+def attached(path: str | PathLike[str] = "", port: str | None = None) -> AttachedResult:
     """What is attached to each port of this machine, or of a copy of its /sys; or to one port alone.
 
     Raises ``InputError`` where there are no such tables under ``path``.
     """
+    from pdcheck.intake.sysfs.attached import read_attached
+
     return read_attached(path, port)

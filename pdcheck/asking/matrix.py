@@ -21,7 +21,7 @@ def matrix(
     only: Names = (),
     sort: str | None = None,
     reverse: bool = False,
-    advance: Callable[[int, int], object] = lambda cells, of: None,
+    progress: Callable[[int, int], object] | None = None,
 ) -> Matrix:
     """Judge rigs on every source and cable of a kit: verdict, the rule that decides, and the greatest load [W].
 
@@ -34,7 +34,7 @@ def matrix(
         only: only cells of these verdicts.
         sort: ``verdict`` or ``max_w``, the best first; ``rule``, ``source``, ``cable`` or ``rig``, by name.
         reverse: the other way round.
-        advance: told after each share of the work how many cells it was, and of how many.
+        progress: told after each share of the work how many cells are judged, and of how many.
 
     Raises:
         InputError: what cannot be read, a name or an id that there is not.
@@ -58,7 +58,15 @@ def matrix(
         build(name, built, owned, sources, cables) for name, built, owned in loaded if not wanted or name in wanted
     ]
     total = sum(len(each.pairs) for each in builds)
-    cells = judge_matrix(builds, advance=lambda count: advance(count, total))
+    done = 0
+
+    def advance(count: int) -> None:
+        nonlocal done
+        done += count
+        if progress is not None:
+            progress(done, total)
+
+    cells = judge_matrix(builds, advance=advance)
     if only:
         cells = [cell for cell in cells if cell.verdict in _listed(only)]
     if sort is not None:

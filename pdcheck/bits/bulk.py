@@ -323,7 +323,7 @@ def decode_objects(
     ``words`` are whole numbers (a list, a generator, an array, a column of a table) or a text of hex words. They are
     what a source offers; with ``sink`` what a sink wants; with ``request_as`` (fixed, battery, pps, avs) requests.
     ``word`` is the word itself, ``kind`` its kind by name, ``reserved`` its reserved bits in their places. Flags are
-    booleans, and a field is zero where the word is of a kind without it; ``records`` leaves those out.
+    booleans, and a field is zero where the word is of a kind without it; ``object_rows`` leaves those out.
     Raises ``InputError`` for what is no word of 32 bits.
 
     >>> columns = decode_objects("0x0801912C, 0xC0DC213C")
@@ -356,10 +356,10 @@ def _word_of(text: str, place: int) -> int:
         raise InputError(f"{text[:40]!r} is no hex", where=f"word {place}", expected="words as in 0x0801912C") from None
 
 
-def records(columns: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
+def object_rows(columns: Mapping[str, NDArray[Any]]) -> list[dict[str, Any]]:
     """The columns of ``decode_objects`` as flat records of plain values, a word each, with the fields of its kind.
 
-    >>> fixed, pps = records(decode_objects([0x0801912C, 0xC0DC213C]))
+    >>> fixed, pps = object_rows(decode_objects([0x0801912C, 0xC0DC213C]))
     >>> fixed["voltage_mv"], pps["max_voltage_mv"], "voltage_mv" in pps
     (5000, 11000, False)
     """

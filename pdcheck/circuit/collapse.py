@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from math import isnan
 from typing import NamedTuple
 
-from pdcheck.circuit.formulas import greatest_power
-from pdcheck.circuit.network import Branch, ConstantCurrent, ConstantPower, LedDriver, Load, Network, Source
-from pdcheck.circuit.point import describe
-from pdcheck.circuit.ports import TANGENT, CurrentPort, LinearPort, PowerPort, branch_port, load_port
-from pdcheck.circuit.solve import BusSolution, network_ports, solve_network
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.circuit.point import nodes_of
+from pdcheck.physics.bus import TANGENT, BusSolution
+from pdcheck.physics.formulas import greatest_power
+from pdcheck.physics.ports import CurrentPort, Port, PowerPort
 
 _BISECTIONS = 60
 
@@ -20,8 +21,8 @@ class Collapse(NamedTuple):
     (the branch's wire cannot, even on a bus that does not sag), ``source`` (a constant-current source holds the bus
     down) or ``bus`` (everything together). ``greatest_w`` is the greatest power [W] that this element can pass on: at
     the load for a lead, at the branch's input for a wire, at the bus for ``bus`` and ``source``. ``wanted_w`` is what
-    would be asked of it there on a source without any resistance. ``scale`` is the greatest factor on all loads of
-    constant power or current that the network does carry, with ``load_w`` [W] at all loads' terminals then.
+    would be asked of it there on a source without any resistance. ``scale`` is the greatest factor on what all loads
+    demand that the network does carry, with ``load_w`` [W] at all loads' terminals then.
     """
 
     element: str
@@ -31,39 +32,24 @@ class Collapse(NamedTuple):
     load_w: float
 
 
-def scaled(load: Load, factor: float) -> Load:
-    """A load that asks for ``factor`` times its power or current; a resistance asks for nothing and stays.
-
-    >>> scaled(ConstantPower(24.0), 0.5)
-    ConstantPower(power_w=12.0)
-    """
-    match load:
-        case ConstantPower(power_w):
-            return ConstantPower(power_w * factor)
-        case ConstantCurrent(current_a):
-            return ConstantCurrent(current_a * factor)
-        case LedDriver():
-            return load._replace(current_a=load.current_a * factor)
-    return load
-
-
-def _scaled_network(network: Network, factor: float) -> Network:
-    return network._replace(branches=tuple(b._replace(load=scaled(b.load, factor)) for b in network.branches))
+def _demanding(network: Network, factor: float) -> Network:
+    return network._replace(branches=tuple(b._replace(load=b.load.demand(factor)) for b in network.branches))
 
 
 def greatest_scale(network: Network, off: frozenset[str] = frozenset()) -> tuple[float, BusSolution | None]:
-    """The greatest factor from 0 to 1 on all loads that the network carries, and its solution (None if not even 0).
+    """The greatest factor from 0 to 1 on what all loads demand that the network carries, and its solution.
 
-    More load never turns a collapse into a solution, so a bisection finds it, to 1e-12.
+    None where it does not even carry none of it. More load never turns a collapse into a solution, so a bisection
+    finds it, to 1e-12.
     """
-    solution = solve_network(_scaled_network(network, 0.0), off)
-    if solution is None:
+    solution = _demanding(network, 0.0).solve(off)
+    if isnan(solution.bus_v):
         return 0.0, None
     low, high = 0.0, 1.0
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
-        tried = solve_network(_scaled_network(network, middle), off)
-        if tried is None:
+        tried = _demanding(network, middle).solve(off)
+        if isnan(tried.bus_v):
             high = middle
         else:
             low, solution = middle, tried
@@ -75,7 +61,8 @@ def greatest_scale(network: Network, off: frozenset[str] = frozenset()) -> tuple
 def explain_collapse(network: Network, off: frozenset[str] = frozenset()) -> Collapse:
     """Say which element of a network without an operating point has no solution, and at how many watts it happens.
 
-    >>> lamp = Branch("lamp", ConstantPower(40.0), wire_ohm=1.0)
+    >>> from pdcheck.parts.loads import Load
+    >>> lamp = Branch("lamp", Load("40W"), wire_ohm=1.0)
     >>> collapse = explain_collapse(Network(Source(10.0), (lamp,)))
     >>> collapse.element, round(collapse.greatest_w, 6), round(collapse.scale, 6)
     ('lamp/wire', 25.0, 0.625)
@@ -83,7 +70,7 @@ def explain_collapse(network: Network, off: frozenset[str] = frozenset()) -> Col
     scale, solution = greatest_scale(network, off)
     load_w = 0.0
     if solution is not None:
-        nodes = describe(_scaled_network(network, scale), solution, off).nodes
+        nodes = nodes_of(_demanding(network, scale), solution, off)
         load_w = sum(node.voltage_v * node.current_a for name, node in nodes.items() if name.endswith("/load"))
     element, wanted_w, greatest_w = _weakest(network, solution, off)
     return Collapse(element, wanted_w, greatest_w, scale, load_w)
@@ -93,25 +80,23 @@ def _weakest(network: Network, solution: BusSolution | None, off: frozenset[str]
     open_v = network.source.open_v
     alive = [branch for branch in network.branches if branch.name not in off]
     for branch in alive:
-        if branch.converter is not None and branch_port(branch) is None:
-            port = load_port(branch.load, branch.lead_ohm)
-            return f"{branch.name}/lead", *_asked_and_had(port, branch.converter.output_v)
+        behind = branch.load.port(branch.lead_ohm)
+        if branch.converter is not None and isnan(branch.converter.output_a(behind)):
+            return f"{branch.name}/lead", *_asked_and_had(behind, branch.converter.output_v)
     for branch in alive:
-        seen = branch_port(branch)
-        if seen is not None and open_v < seen.least_v * (1.0 - TANGENT):
+        if open_v < branch.port().least_v * (1.0 - TANGENT):
             return f"{branch.name}/wire", *_wire_limits(branch, open_v)
     greatest_w = 0.0
     if solution is not None:
         greatest_w = solution.bus_v * solution.current_a
     elif network.series_ohm > 0.0 and open_v > 0.0:
         greatest_w = greatest_power(open_v, network.series_ohm)
-    ports = network_ports(network, off) or []
-    wanted_w = open_v * sum(port.current(open_v)[0] for port in ports) if open_v > 0.0 else 0.0
-    unlimited = network._replace(source=network.source._replace(limit_a=None))
-    return "bus" if solve_network(unlimited, off) is None else "source", wanted_w, greatest_w
+    wanted_w = open_v * sum(port.current(open_v)[0] for port in network.ports(off)) if open_v > 0.0 else 0.0
+    unlimited = network._replace(source=Source(open_v))
+    return "bus" if isnan(unlimited.solve(off).bus_v) else "source", wanted_w, greatest_w
 
 
-def _asked_and_had(port: PowerPort | CurrentPort | LinearPort, voltage_v: float) -> tuple[float, float]:
+def _asked_and_had(port: Port, voltage_v: float) -> tuple[float, float]:
     """Power [W] asked for through a port's resistance, and the greatest that a voltage [V] gives through it."""
     if isinstance(port, PowerPort):
         return port.power_w, greatest_power(voltage_v, port.resistance_ohm)
@@ -121,7 +106,7 @@ def _asked_and_had(port: PowerPort | CurrentPort | LinearPort, voltage_v: float)
 
 
 def _wire_limits(branch: Branch, open_v: float) -> tuple[float, float]:
-    port = branch_port(branch)
+    port = branch.port()
     if isinstance(port, PowerPort | CurrentPort):
         return _asked_and_had(port, open_v)
     # With an efficiency table the power asked for depends on the voltage: found by scaling the branch alone.

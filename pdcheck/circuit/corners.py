@@ -9,26 +9,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import product
-from typing import NamedTuple
+from math import isnan
+from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    LedString,
-    LimitKind,
-    Load,
-    Network,
-    Resistance,
-    Source,
-)
-from pdcheck.circuit.point import Flag, OperatingPoint, describe
-from pdcheck.circuit.solve import solve_network
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.circuit.point import OperatingPoint, describe
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.loads import Load
+from pdcheck.physics.number import anywhere, where
 from pdcheck.quantities import Triple
+
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Number
 
 EXACT = Triple(1.0, 1.0, 1.0)
 
@@ -57,13 +50,13 @@ class NetworkSpec(NamedTuple):
     ``source_v`` [V], ``cable`` and ``trigger`` [ohm] are triples of their own. ``resistance``, ``efficiency`` and
     ``load`` are factors on what is stated; ``copper`` is the factor on copper from 20 degrees C to its temperature.
     ``resistance`` multiplies wires, leads, contacts, and cable and trigger where these are known exactly: a cable that
-    is known as a range has its tolerance already.
+    is known as a range has its tolerance already. ``holds_a`` [A]: where the source holds its current. For many
+    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each.
     """
 
     source_v: Triple
     branches: tuple[BranchSpec, ...]
-    limit_a: float | None = None
-    limit_kind: LimitKind = "trip"
+    holds_a: Number | None = None
     cable: Triple = Triple(0.0, 0.0, 0.0)
     trigger: Triple = Triple(0.0, 0.0, 0.0)
     bus_a: float = 0.0
@@ -96,7 +89,7 @@ class OperatingTriple(NamedTuple):
 
     ``nodes``, ``losses`` [W], ``loads`` [W] and ``source_w`` [W] run over the corners that have a solution; where the
     typical corner has none they are empty (and ``source_w`` None). ``collapsed`` names the corners without a solution
-    and ``collapse`` explains the worst of them. ``points`` keeps every solved corner with its flags.
+    and ``collapse`` explains the worst of them. ``points`` keeps every solved corner.
     """
 
     nodes: dict[str, NodeTriple]
@@ -112,22 +105,18 @@ class OperatingTriple(NamedTuple):
         """The point with everything as stated; None where it collapses."""
         return self.points.get(TYPICAL)
 
-    def worst_flags(self) -> dict[tuple[str, str], tuple[Flag, Corner]]:
-        """Per node and kind of flag, the one that is furthest out, and its corner."""
-        worst: dict[tuple[str, str], tuple[Flag, Corner]] = {}
-        for corner, point in self.points.items():
-            for flag in point.flags:
-                known = worst.get((flag.node, flag.kind))
-                if known is None or abs(flag.value - flag.limit) > abs(known[0].value - known[0].limit):
-                    worst[flag.node, flag.kind] = (flag, corner)
-        return worst
+    @property
+    def held_v(self) -> float | None:
+        """The lowest voltage [V] to which a source that holds its current falls; None where it does at no corner."""
+        held = (point.nodes["source"].voltage_v for point in self.points.values() if point.constant_current)
+        return min(held, default=None)
 
 
 TYPICAL = Corner()
 WORST = Corner(source=-1, series=1, resistance=1, efficiency=-1, load=1, copper=1)
 
 
-def end_of(triple: Triple, end: int) -> float:
+def end_of(triple: Triple, end: int) -> Number:
     """One end of a triple: -1 min, 0 typ, 1 max."""
     return triple[end + 1]
 
@@ -138,11 +127,15 @@ def spec_corners(spec: NetworkSpec) -> list[Corner]:
     >>> [corner.source for corner in spec_corners(NetworkSpec(Triple(4.75, 5.0, 5.25), ()))]
     [0, -1, 1]
     """
-    series = max(spec.cable, spec.trigger, key=lambda triple: triple.max - triple.min)
-    factors = (spec.source_v, series, spec.resistance, spec.efficiency, spec.load, spec.copper)
-    ends = [(-1, 1) if triple.max > triple.min else (0,) for triple in factors]
+    one_by_one = (spec.resistance, spec.efficiency, spec.load, spec.copper)
+    ranged = [_ranged(spec.source_v), _ranged(spec.cable) or _ranged(spec.trigger), *map(_ranged, one_by_one)]
+    ends = [(-1, 1) if wide else (0,) for wide in ranged]
     corners = [Corner(*chosen) for chosen in product(*ends)]
     return corners if corners == [TYPICAL] else [TYPICAL, *corners]
+
+
+def _ranged(part: Triple) -> bool:
+    return anywhere(part.max > part.min)
 
 
 def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
@@ -160,8 +153,8 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
         [
             Branch(
                 branch.name,
-                loaded(branch.load, load),
-                None if branch.converter is None else with_efficiency(branch.converter, efficiency),
+                branch.load.tolerance(load),
+                None if branch.converter is None else branch.converter.with_efficiency_times(efficiency),
                 branch.wire.copper_ohm * copper + branch.wire.fixed_ohm * resistance,
                 branch.lead.copper_ohm * copper + branch.lead.fixed_ohm * resistance,
             )
@@ -169,7 +162,7 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
         ]
     )
     return Network(
-        Source(end_of(spec.source_v, corner.source), spec.limit_a, spec.limit_kind),
+        Source(end_of(spec.source_v, corner.source), spec.holds_a),
         branches,
         _series_part(spec.cable, corner.series, resistance),
         _series_part(spec.trigger, corner.series, resistance),
@@ -177,49 +170,14 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
     )
 
 
-def _series_part(part: Triple, end: int, resistance: float) -> float:
-    return end_of(part, end) if part.max > part.min else part.typ * resistance
-
-
-def loaded(load: Load, factor: float) -> Load:
-    """A load with its stated figure off by a factor; for a resistance, more load is fewer ohms by the same share.
-
-    >>> loaded(Resistance(6.0), 1.25)
-    Resistance(resistance_ohm=4.5)
-    """
-    if factor == 1.0:
-        return load
-    match load:
-        case ConstantPower(power_w):
-            return ConstantPower(power_w * factor)
-        case ConstantCurrent(current_a):
-            return ConstantCurrent(current_a * factor)
-        case Resistance(resistance_ohm):
-            return Resistance(resistance_ohm * (2.0 - factor))
-        case LedString():
-            return load._replace(resistor_ohm=load.resistor_ohm * (2.0 - factor))
-        case LedDriver():
-            return load._replace(current_a=load.current_a * factor)
-
-
-def with_efficiency(converter: Converter, factor: float) -> Converter:
-    """A converter with its efficiency off by a factor, but never above 1."""
-    if factor == 1.0:
-        return converter
-    stated = converter.efficiency
-    if isinstance(stated, EfficiencyTable):
-        rows = tuple(tuple(min(value * factor, 1.0) for value in row) for row in stated.values)
-        return converter._replace(efficiency=stated._replace(values=rows))
-    return converter._replace(efficiency=min(stated * factor, 1.0))
+def _series_part(part: Triple, end: int, resistance: float) -> Number:
+    return where(part.max > part.min, end_of(part, end), part.typ * resistance)
 
 
 def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTriple:
     """Min, typ and max of everything over the corners of tolerance, without the branches in ``off``.
 
-    Raises:
-        InputError: a resistive load without any resistance.
-
-    >>> lamp = BranchSpec("lamp", ConstantPower(36.0))
+    >>> lamp = BranchSpec("lamp", Load("36W"))
     >>> triple = corners(NetworkSpec(Triple(19.0, 20.0, 21.0), (lamp,), cable=Triple(0.0, 0.125, 0.25)))
     >>> [round(volts, 3) for volts in triple.nodes["bus"].voltage_v]
     [18.514, 19.772, 21.0]
@@ -227,8 +185,8 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     points: dict[Corner, OperatingPoint] = {}
     collapsed: list[Corner] = []
     for corner, network in networks(spec):
-        solution = solve_network(network, off)
-        if solution is None:
+        solution = network.solve(off)
+        if isnan(solution.bus_v):
             collapsed.append(corner)
         else:
             points[corner] = describe(network, solution, off)
@@ -260,7 +218,12 @@ def _triple(typical: float, values: Iterable[float]) -> Triple:
 
 def _worst_of(collapsed: list[Corner]) -> Corner:
     """The corner that asks most of the least: the one with the most ends at their worst."""
-    return max(collapsed, key=lambda corner: sum(a * b for a, b in zip(corner, WORST, strict=True)))
+    return max(collapsed, key=agreement)
+
+
+def agreement(corner: Corner) -> int:
+    """How many of its ends are those of the worst corner, less those of the best."""
+    return sum(a * b for a, b in zip(corner, WORST, strict=True))
 
 
 def networks(spec: NetworkSpec) -> Iterator[tuple[Corner, Network]]:

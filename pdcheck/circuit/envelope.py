@@ -1,4 +1,4 @@
-"""The envelope: the greatest output current of one branch at each output voltage, and the part that sets the limit.
+"""The envelope: the greatest output current of one branch at each output voltage, and what sets the limit.
 
 The other branches keep running. Everything gets worse as the branch delivers more (the bus sags, every current
 rises), so "carries it" turns to "does not" once, and a bisection finds where. An output that cannot be held without any
@@ -8,45 +8,32 @@ load (a boost whose input is above its output) counts as out of reach.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Literal, NamedTuple
+from math import isnan
+from typing import NamedTuple
 
-from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, network_at, spec_corners
-from pdcheck.circuit.network import Branch, Converter, Network
-from pdcheck.circuit.ports import Port, PowerPort, converter_port
-from pdcheck.circuit.solve import ON_THE_LIMIT, BusSolution, network_ports, solve_bus
-from pdcheck.errors import InputError
+from pdcheck.circuit.bound import Bound, Met
+from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, networks
+from pdcheck.circuit.network import Branch, Network, position
+from pdcheck.circuit.point import Node, nodes_of
+from pdcheck.parts.loads.current import CurrentLoad
+from pdcheck.parts.loads.power import PowerLoad
+from pdcheck.physics.bus import solve_bus
 from pdcheck.quantities import Triple
 
-LimitedBy = Literal[
-    "source", "cable", "trigger", "wire", "converter input", "converter output", "lead", "collapse", "nothing"
-]
-
-_BISECTIONS = 60
 _RESOLUTION = 1e-7
 # Where nothing limits at all (no resistance, no limit known) the search ends here [A or W].
 _FAR = 1e5
 _LEAST = 1e-9
 
-
-class Limits(NamedTuple):
-    """What the parts around the converter may carry; None: not known, not judged.
-
-    ``source_w`` is compared with the contract's nominal voltage times current, as ratings are meant.
-    """
-
-    source_a: float | None = None
-    source_w: float | None = None
-    cable_a: float | None = None
-    trigger_a: float | None = None
-    wire_a: float | None = None
-    lead_a: float | None = None
+BoundsAt = Callable[[float | None], Sequence[Bound]]
+"""The bounds at an output voltage [V] that is tried; None without a converter."""
 
 
 class EnvelopePoint(NamedTuple):
     """The greatest output at one output voltage [V].
 
     ``current_a`` and ``power_w`` are at the converter's output, ``load_w`` at the end of the lead: min is the worst
-    corner, typ everything as stated, max the best. ``limited_by`` is the part at the worst corner, ``limited_by_typ``
+    corner, typ everything as stated, max the best. ``first`` is what is met first at the worst corner, ``first_typ``
     as stated. Without a converter ``output_v`` is the voltage at the load, and the current is that of a constant power.
     """
 
@@ -54,8 +41,8 @@ class EnvelopePoint(NamedTuple):
     current_a: Triple
     power_w: Triple
     load_w: Triple
-    limited_by: LimitedBy
-    limited_by_typ: LimitedBy
+    first: Met
+    first_typ: Met
 
 
 class Reach(NamedTuple):
@@ -64,13 +51,13 @@ class Reach(NamedTuple):
     output_v: float
     current_a: float
     load_w: float
-    limited_by: LimitedBy
+    first: Met
 
 
 def envelope(
     spec: NetworkSpec,
     branch_name: str,
-    limits: Limits,
+    bounds: BoundsAt,
     voltages: Sequence[float],
     off: frozenset[str] = frozenset(),
 ) -> list[EnvelopePoint]:
@@ -79,46 +66,37 @@ def envelope(
     Args:
         spec: the network on one contract. The branch's own load is left out of account.
         branch_name: the branch whose output is asked for.
-        limits: what the parts may carry.
+        bounds: limits on any nodes, at an output voltage of the branch, in the order in which they are named where
+            several are met at once.
         voltages: output voltages [V]; not used (one point) for a branch without a converter.
-        off: other branches that are switched off.
+        off: other branches that are switched off; bounds on them do not count.
 
     Raises:
         InputError: no such branch.
 
     >>> from pdcheck.circuit.corners import BranchSpec
-    >>> from pdcheck.circuit.network import ConstantPower, Converter
-    >>> box = BranchSpec("box", ConstantPower(0.0), Converter("buck-boost", 12.0, 0.9))
+    >>> from pdcheck.parts.converter import Converter
+    >>> from pdcheck.parts.loads import Load
+    >>> box = BranchSpec("box", Load("1W"), Converter(kind="buck-boost", output="12V", efficiency=0.9))
     >>> spec = NetworkSpec(Triple.exact(20.0), (box,), cable=Triple.exact(0.2))
-    >>> [point] = envelope(spec, "box", Limits(source_a=3.0), [12.0])
-    >>> round(point.current_a.min, 4), point.limited_by
+    >>> [point] = envelope(spec, "box", lambda output_v: [Bound("source", "current", "at_most", 3.0)], [12.0])
+    >>> round(point.current_a.min, 4), point.first.node
     (4.365, 'source')
     """
-    index = _position(spec, branch_name)
+    at_corners = list(networks(spec))
+    index = position(at_corners[0][1].branches, branch_name)
     places: Sequence[float | None] = voltages if spec.branches[index].converter is not None else [None]
-    networks = [(corner, network_at(spec, corner)) for corner in spec_corners(spec)]
-    return [_point(networks, index, limits, output_v, spec.source_v.typ, off) for output_v in places]
-
-
-def _position(spec: NetworkSpec, branch_name: str) -> int:
-    for index, branch in enumerate(spec.branches):
-        if branch.name == branch_name:
-            return index
-    known = ", ".join(branch.name for branch in spec.branches)
-    raise InputError(f"no branch named {branch_name!r}", expected=f"one of {known}")
+    return [_point(at_corners, index, bounds(output_v), output_v, off) for output_v in places]
 
 
 def _point(
-    networks: list[tuple[Corner, Network]],
+    at_corners: Sequence[tuple[Corner, Network]],
     index: int,
-    limits: Limits,
+    bounds: Sequence[Bound],
     output_v: float | None,
-    nominal_v: float,
     off: frozenset[str],
 ) -> EnvelopePoint:
-    reaches = {
-        corner: greatest_output(network, index, limits, output_v, nominal_v, off) for corner, network in networks
-    }
+    reaches = {corner: greatest_output(network, index, bounds, output_v, off) for corner, network in at_corners}
     typical = reaches[TYPICAL]
     worst = min(reaches.values(), key=lambda reach: reach.load_w)
 
@@ -131,114 +109,78 @@ def _point(
         over(lambda reach: reach.current_a),
         over(lambda reach: reach.output_v * reach.current_a),
         over(lambda reach: reach.load_w),
-        worst.limited_by,
-        typical.limited_by,
+        worst.first,
+        typical.first,
     )
 
 
 def greatest_output(
     network: Network,
     index: int,
-    limits: Limits,
+    bounds: Sequence[Bound],
     output_v: float | None,
-    nominal_v: float,
     off: frozenset[str] = frozenset(),
 ) -> Reach:
     """The greatest output of one branch in one network, at one output voltage [V] (None without a converter)."""
-    branch = network.branches[index]
-    converter = branch.converter
-    if converter is not None and output_v is not None:
-        branch = branch._replace(converter=converter._replace(output_v=output_v))
-    others = network_ports(network, off | {branch.name})
-    if others is None:
-        return Reach(output_v or 0.0, 0.0, 0.0, "collapse")
-
-    def tried(demand: float) -> tuple[BusSolution | None, LimitedBy]:
-        ports = list(others)
-        ports[index] = _demanding(branch, demand)
-        solution = solve_bus(ports, network.source.open_v, network.series_ohm)
-        if solution is None:
-            return None, "collapse"
-        return solution, _limit(network, branch, limits, solution, index, demand, nominal_v)
-
-    best, limited_by = tried(0.0)
+    output = _Output(network, index, bounds, output_v, off)
     low, high = 0.0, 1.0
-    if limited_by == "nothing":
-        while limited_by == "nothing" and high <= _FAR:
-            solution, limited_by = tried(high)
-            if limited_by == "nothing":
-                best, low, high = solution, high, 2.0 * high
-        while limited_by != "nothing" and high - low > _RESOLUTION * high and high > _LEAST:
+    best, first = output.tried(low)
+    if first == "nothing":
+        while first == "nothing" and high <= _FAR:
+            reach, first = output.tried(high)
+            if first == "nothing":
+                best, low, high = reach, high, 2.0 * high
+        while first != "nothing" and high - low > _RESOLUTION * high and high > _LEAST:
             middle = 0.5 * (low + high)
-            solution, part = tried(middle)
-            if part == "nothing":
-                best, low = solution, middle
+            reach, met = output.tried(middle)
+            if met == "nothing":
+                best, low = reach, middle
             else:
-                high, limited_by = middle, part
-    return _reach(branch, best, index, low, limited_by)
+                high, first = middle, met
+    return best._replace(first=first)
 
 
-def _demanding(branch: Branch, demand: float) -> Port:
-    if branch.converter is None:
-        return PowerPort(branch.wire_ohm + branch.lead_ohm, demand)
-    return converter_port(branch.converter, branch.wire_ohm, demand)
+class _Output:
+    """One branch at an output voltage, its demand to be tried: amperes at a converter's output, else watts."""
 
+    def __init__(
+        self, network: Network, index: int, bounds: Sequence[Bound], output_v: float | None, off: frozenset[str]
+    ) -> None:
+        branch = network.branches[index]
+        if branch.converter is not None and output_v is not None:
+            branch = branch._replace(converter=branch.converter.with_output(output_v))
+        self.network, self.index, self.branch, self.off = network, index, branch, off - {branch.name}
+        self.others = network.ports(off | {branch.name})
+        held = network.source.holds_a
+        own = [] if held is None else [Bound("source", "current", "at_most", held)]
+        self.bounds = [*own, *(bound for bound in bounds if bound.branch not in self.off)]
 
-def _reach(branch: Branch, solution: BusSolution | None, index: int, demand: float, limited_by: LimitedBy) -> Reach:
-    if branch.converter is not None:
-        output_v = branch.converter.output_v
-        return Reach(output_v, demand, (output_v - branch.lead_ohm * demand) * demand, limited_by)
-    if solution is None:
-        return Reach(0.0, 0.0, 0.0, limited_by)
-    current = solution.port_a[index]
-    return Reach(solution.bus_v - (branch.wire_ohm + branch.lead_ohm) * current, current, demand, limited_by)
+    def tried(self, demand: float) -> tuple[Reach, Met]:
+        """What comes out with a demand, and the first that it meets."""
+        branch = self._demanding(demand)
+        ports = list(self.others)
+        ports[self.index] = branch.port()
+        solution = solve_bus(ports, self.network.source.open_v, self.network.series_ohm)
+        if isnan(solution.bus_v):
+            output_v = 0.0 if branch.converter is None else branch.converter.output_v
+            return Reach(output_v, 0.0, 0.0, "collapse"), "collapse"
+        branches = list(self.network.branches)
+        branches[self.index] = branch
+        nodes = nodes_of(self.network._replace(branches=tuple(branches)), solution, self.off)
+        out, end = nodes[f"{branch.name}/out"], nodes[f"{branch.name}/load"]
+        # Without a converter wire and lead are one, and the output is what the load has.
+        volts = end.voltage_v if branch.converter is None else out.voltage_v
+        return Reach(volts, out.current_a, end.voltage_v * end.current_a, "nothing"), self._met(nodes, out)
 
+    def _demanding(self, demand: float) -> Branch:
+        if self.branch.converter is None:
+            return self.branch._replace(load=PowerLoad.model_construct(power_w=demand))
+        return self.branch._replace(load=CurrentLoad.model_construct(current_a=demand))
 
-def _limit(
-    network: Network,
-    branch: Branch,
-    limits: Limits,
-    solution: BusSolution,
-    index: int,
-    demand: float,
-    nominal_v: float,
-) -> LimitedBy:
-    """The first part that is past its limit, in the order from source to load; ``nothing`` where none is."""
-    total, own = solution.current_a, solution.port_a[index]
-
-    def past(value: float, limit: float | None) -> bool:
-        return limit is not None and value > limit * (1.0 + ON_THE_LIMIT)
-
-    if past(total, limits.source_a) or past(total * nominal_v, limits.source_w):
-        return "source"
-    if network.source.limit_kind == "pps" and past(total, network.source.limit_a):
-        return "source"
-    if past(total, limits.cable_a):
-        return "cable"
-    if past(total, limits.trigger_a):
-        return "trigger"
-    if past(own, limits.wire_a):
-        return "wire"
-    converter = branch.converter
-    if converter is None:
-        return "lead" if past(own, limits.lead_a) else "nothing"
-    input_v = solution.bus_v - branch.wire_ohm * own
-    if past(own, converter.input_limit_a) or past(own * input_v, converter.input_limit_w):
-        return "converter input"
-    if not _input_fits(converter, input_v):
-        return "converter input"
-    if past(demand, converter.output_limit_a) or past(demand * converter.output_v, converter.output_limit_w):
-        return "converter output"
-    if past(demand, limits.lead_a):
-        return "lead"
-    return "collapse" if 2.0 * branch.lead_ohm * demand > converter.output_v else "nothing"
-
-
-def _input_fits(converter: Converter, input_v: float) -> bool:
-    least = converter.input_min_v or 0.0
-    if converter.kind == "buck":
-        least = max(least, converter.output_v + converter.dropout_v)
-    most = converter.input_max_v if converter.input_max_v is not None else float("inf")
-    if converter.kind == "boost":
-        most = min(most, converter.output_v)
-    return least * (1.0 - ON_THE_LIMIT) <= input_v <= most * (1.0 + ON_THE_LIMIT)
+    def _met(self, nodes: dict[str, Node], out: Node) -> Met:
+        met = next((bound for bound in self.bounds if not bound.holds(bound.value(*nodes[bound.node]))), None)
+        if met is not None:
+            return met
+        # Past half its voltage a lead brings less to the load for more current.
+        lost = self.branch.converter is not None and 2.0 * self.branch.lead_ohm * out.current_a > out.voltage_v
+        return "collapse" if lost else "nothing"

@@ -1,143 +1,34 @@
-"""The circuit in plain numbers: a source, the resistance of cable and trigger, and branches from the bus to loads.
+"""The circuit in numbers: a source, the resistance of cable and trigger, and branches from the bus to loads.
 
     source --cable--+--trigger-- bus --+-- wire -- NAME/in [converter] NAME/out -- lead -- NAME/load
                                        +-- wire -- ...
 
-Resistances are loop resistances: the way out and the way back together. SI units throughout.
+Resistances are loop resistances: the way out and the way back together. SI units throughout. Loads and converters are
+the parts themselves, which bring their own physics. For many circuits at once, any figure is an array of them.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.loads import Load
+from pdcheck.physics.bus import BusSolution, solve_bus
+from pdcheck.physics.ports import NOTHING, CurrentPort, Port
 
-LimitKind = Literal["trip", "pps"]
-ConverterKind = Literal["buck", "boost", "buck-boost"]
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Number
 
 
 class Source(NamedTuple):
-    """An open-circuit voltage and, if known, the current it may give.
+    """An open-circuit voltage [V], and the current [A] at which it lets the voltage fall; None where it does not.
 
-    ``limit_kind``: ``pps`` holds the current at the limit and lets the voltage fall; ``trip`` is a fixed supply, whose
-    limit is only flagged when it is passed, since what follows (a trip, a droop) is the maker's choice.
+    What a fixed supply may give is no part of the circuit: past it the maker chooses what follows (a trip, a droop).
     """
 
-    open_v: float
-    limit_a: float | None = None
-    limit_kind: LimitKind = "trip"
-
-
-class EfficiencyTable(NamedTuple):
-    """Efficiency over input voltage [V] and output current [A], bilinear between the points, held beyond the ends.
-
-    ``values[i][j]`` belongs to ``input_v[i]`` and ``output_a[j]``; both axes rise.
-
-    >>> table = EfficiencyTable((10.0, 20.0), (1.0, 3.0), ((0.90, 0.80), (0.94, 0.88)))
-    >>> round(table.at(15.0, 2.0), 6)
-    0.88
-    >>> table.at(5.0, 0.1)
-    0.9
-    """
-
-    input_v: tuple[float, ...]
-    output_a: tuple[float, ...]
-    values: tuple[tuple[float, ...], ...]
-
-    def over_input(self, output_a: float) -> tuple[float, ...]:
-        """The efficiency at each point of the input axis, for one output current [A]."""
-        return tuple(_interpolate(self.output_a, row, output_a) for row in self.values)
-
-    def at(self, input_v: float, output_a: float) -> float:
-        """The efficiency at one input voltage [V] and output current [A]."""
-        return _interpolate(self.input_v, self.over_input(output_a), input_v)
-
-
-def _interpolate(axis: tuple[float, ...], values: tuple[float, ...], at: float) -> float:
-    index = bisect_right(axis, at)
-    if index == 0:
-        return values[0]
-    if index == len(axis):
-        return values[-1]
-    low, high = axis[index - 1], axis[index]
-    share = (at - low) / (high - low)
-    return values[index - 1] + share * (values[index] - values[index - 1])
-
-
-class Converter(NamedTuple):
-    """A switching converter: its input takes ``output_v x output_a / efficiency + idle_w``.
-
-    Everything that is a limit (None: not known) is judged, never enforced: the operating point is the one with the
-    converter at work.
-    """
-
-    kind: ConverterKind
-    output_v: float
-    efficiency: float | EfficiencyTable
-    idle_w: float = 0.0
-    dropout_v: float = 0.0
-    input_min_v: float | None = None
-    input_max_v: float | None = None
-    input_limit_a: float | None = None
-    input_limit_w: float | None = None
-    output_limit_a: float | None = None
-    output_limit_w: float | None = None
-    start_v: float | None = None
-
-
-class ConstantPower(NamedTuple):
-    """A load that holds its power [W] at its own terminals."""
-
-    power_w: float
-
-
-class ConstantCurrent(NamedTuple):
-    """A load that holds its current [A] for as long as its terminals are above 0 V."""
-
-    current_a: float
-
-
-class Resistance(NamedTuple):
-    """A plain resistor [ohm], above 0."""
-
-    resistance_ohm: float
-
-
-class LedString(NamedTuple):
-    """``leds`` LEDs in series with a resistor [ohm]; dark below ``leds x vf_v``, linear above."""
-
-    leds: int
-    vf_v: float
-    resistor_ohm: float
-
-    @property
-    def string_v(self) -> float:
-        """Forward voltage of the whole string [V]."""
-        return self.leds * self.vf_v
-
-
-class LedDriver(NamedTuple):
-    """``leds`` LEDs in series behind a driver that holds their current: a constant power at the driver's input."""
-
-    leds: int
-    vf_v: float
-    current_a: float
-    headroom_v: float = 0.0
-    efficiency: float = 1.0
-
-    @property
-    def string_v(self) -> float:
-        """Forward voltage of the whole string [V]."""
-        return self.leds * self.vf_v
-
-    @property
-    def power_w(self) -> float:
-        """Power at the driver's input [W]."""
-        return self.string_v * self.current_a / self.efficiency
-
-
-Load = ConstantPower | ConstantCurrent | Resistance | LedString | LedDriver
+    open_v: Number
+    holds_a: Number | None = None
 
 
 class Branch(NamedTuple):
@@ -146,8 +37,23 @@ class Branch(NamedTuple):
     name: str
     load: Load
     converter: Converter | None = None
-    wire_ohm: float = 0.0
-    lead_ohm: float = 0.0
+    wire_ohm: Number = 0.0
+    lead_ohm: Number = 0.0
+
+    def output_a(self) -> Number | None:
+        """What its converter delivers [A]; NaN where the lead has no solution, None without a converter."""
+        return None if self.converter is None else self.converter.output_a(self.load.port(self.lead_ohm))
+
+    def port(self) -> Port:
+        """The branch as the bus sees it.
+
+        >>> buck = Converter(kind="buck", output="12V", efficiency=0.9, idle="0.3W")
+        >>> Branch("mount", Load("27W"), buck, wire_ohm=0.1).port()
+        PowerPort(resistance_ohm=0.1, power_w=30.3)
+        """
+        if self.converter is None:
+            return self.load.port(self.wire_ohm + self.lead_ohm)
+        return self.converter.port(self.wire_ohm, self.output_a())
 
 
 class Network(NamedTuple):
@@ -155,12 +61,12 @@ class Network(NamedTuple):
 
     source: Source
     branches: tuple[Branch, ...]
-    cable_ohm: float = 0.0
-    trigger_ohm: float = 0.0
+    cable_ohm: Number = 0.0
+    trigger_ohm: Number = 0.0
     bus_a: float = 0.0
 
     @property
-    def series_ohm(self) -> float:
+    def series_ohm(self) -> Number:
         """Loop resistance between the source and the bus [ohm]."""
         return self.cable_ohm + self.trigger_ohm
 
@@ -170,10 +76,30 @@ class Network(NamedTuple):
         Raises:
             InputError: there is none.
         """
-        for branch in self.branches:
-            if branch.name == name:
-                return branch
-        raise InputError(
-            f"no branch named {name!r}",
-            expected="one of " + (", ".join(b.name for b in self.branches) or "none at all"),
-        )
+        return self.branches[position(self.branches, name)]
+
+    def ports(self, off: frozenset[str] = frozenset()) -> list[Port]:
+        """Each branch as the bus sees it, in order, then the bus's own draw if any; nothing of those in ``off``."""
+        ports: list[Port] = [NOTHING if branch.name in off else branch.port() for branch in self.branches]
+        return [*ports, CurrentPort(0.0, self.bus_a)] if self.bus_a else ports
+
+    def solve(self, off: frozenset[str] = frozenset()) -> BusSolution:
+        """The solved bus without the branches in ``off``; NaN where the bus, a wire or a lead collapses.
+
+        >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), cable_ohm=0.25)
+        >>> round(rig.solve().bus_v, 4)
+        19.5394
+        """
+        return solve_bus(self.ports(off), self.source.open_v, self.series_ohm, self.source.holds_a)
+
+
+def position(branches: tuple[Branch, ...], name: str) -> int:
+    """The place of the branch of that name.
+
+    Raises:
+        InputError: there is none.
+    """
+    names = [branch.name for branch in branches]
+    if name not in names:
+        raise InputError(f"no branch named {name!r}", expected="one of " + (", ".join(names) or "none at all"))
+    return names.index(name)

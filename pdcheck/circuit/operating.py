@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
+from math import isnan
+
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import OperatingPoint, describe
-from pdcheck.circuit.solve import solve_network
 
 
 def operating_point(network: Network, off: frozenset[str] = frozenset()) -> OperatingPoint | Collapse:
     """The operating point with every branch at work but those in ``off``, or what collapses and at how many watts.
 
-    Of several solutions the highest is the one that the circuit sits on. Limits do not change it; what passes one is
-    flagged. Source: Kirchhoff's laws and the constant-power quadratic [any circuits textbook].
+    Of several solutions the highest is the one that the circuit sits on. Limits do not change it. Source: Kirchhoff's
+    laws and the constant-power quadratic [any circuits textbook].
 
-    Raises:
-        InputError: a resistive load without any resistance.
-
-    >>> from pdcheck.circuit.network import Branch, ConstantPower, Source
-    >>> rig = Network(Source(20.0), (Branch("lamp", ConstantPower(36.0)),), cable_ohm=0.25)
+    >>> from pdcheck.circuit.network import Branch, Source
+    >>> from pdcheck.parts.loads import Load
+    >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), cable_ohm=0.25)
     >>> point = operating_point(rig)
     >>> round(point.nodes["bus"].voltage_v, 4), round(point.losses["cable"], 4)
     (19.5394, 0.8486)
@@ -26,7 +25,5 @@ def operating_point(network: Network, off: frozenset[str] = frozenset()) -> Oper
     >>> collapse.element, round(collapse.greatest_w, 6)
     ('bus', 25.0)
     """
-    solution = solve_network(network, off)
-    if solution is None:
-        return explain_collapse(network, off)
-    return describe(network, solution, off)
+    solution = network.solve(off)
+    return explain_collapse(network, off) if isnan(solution.bus_v) else describe(network, solution, off)

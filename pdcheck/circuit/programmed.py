@@ -6,7 +6,8 @@ import math
 from typing import Literal, NamedTuple
 
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.solve import ON_THE_LIMIT, network_ports, solve_bus
+from pdcheck.physics.bus import solve_bus
+from pdcheck.physics.formulas import ON_THE_LIMIT
 
 Refusal = Literal["collapse", "above-range", "below-range", "over-current"]
 
@@ -52,16 +53,18 @@ def programmed_voltage(
         rounding: see above.
         off: branches that are switched off.
 
-    >>> from pdcheck.circuit.network import Branch, ConstantPower, Source
-    >>> rig = Network(Source(0.0), (Branch("lamp", ConstantPower(24.0)),), cable_ohm=0.2)
+    >>> from pdcheck.circuit.network import Branch, Source
+    >>> from pdcheck.parts.loads import Load
+    >>> rig = Network(Source(0.0), (Branch("lamp", Load("24W")),), cable_ohm=0.2)
     >>> found = programmed_voltage(12.0, rig, step_v=0.02, min_v=5.0, max_v=21.0, limit_a=3.0)
     >>> found.voltage_v, round(found.bus_v, 3), found.refusal
     (12.4, 12.0, None)
     >>> programmed_voltage(21.0, rig, step_v=0.02, min_v=5.0, max_v=21.0, limit_a=3.0).refusal
     'above-range'
     """
-    ports = network_ports(network, off)
-    if ports is None or any(wanted_bus_v < port.least_v for port in ports):
+    ports = network.ports(off)
+    # Not met where a power is NaN, which no lead can bring.
+    if not all(wanted_bus_v >= port.least_v for port in ports):
         return ProgrammedVoltage(None, wanted_bus_v, 0.0, wanted_bus_v, "collapse")
     drawn = [port.current(wanted_bus_v) for port in ports]
     current = sum(amperes for amperes, _ in drawn)
@@ -78,7 +81,7 @@ def programmed_voltage(
     # Steps are decimal fractions of a volt: rounding here only removes the float's own crumbs.
     voltage_v = round(steps * step_v, 6)
     solution = solve_bus(ports, voltage_v, network.series_ohm)
-    if solution is None:
+    if math.isnan(solution.bus_v):
         return ProgrammedVoltage(None, wanted_bus_v, current, needed_v, "collapse")
     if limit_a is not None and solution.current_a > limit_a * (1.0 + ON_THE_LIMIT):
         return ProgrammedVoltage(None, solution.bus_v, solution.current_a, needed_v, "over-current")

@@ -7,14 +7,22 @@ way up, the bus stops rising: it latches low, or the converter stops and starts 
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from math import isnan
+from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.circuit.network import Branch, ConstantPower, LedDriver, Network
-from pdcheck.circuit.ports import Port, input_power, output_current
-from pdcheck.circuit.solve import ON_THE_LIMIT, BusSolution, network_ports, solve_bus
+from pdcheck.circuit.network import Branch, Network
+from pdcheck.physics.bus import BusSolution, solve_bus
+from pdcheck.physics.formulas import ON_THE_LIMIT
+from pdcheck.physics.number import greater, lesser, mapped, where
+from pdcheck.physics.ports import Port
+
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Condition, Number
 
 POINTS = 256
 NEARLY_NOTHING = 1e-6
+# Circuits taken together, so that the points of all of them stay within a few megabytes.
+_TOGETHER = 2000
 
 
 class Latch(NamedTuple):
@@ -32,18 +40,55 @@ class Latch(NamedTuple):
 
 
 def start_voltage(branch: Branch) -> float | None:
-    """The bus or input voltage [V] at which a branch starts to draw; None where nothing says.
+    """The bus or input voltage [V] at which a branch starts to draw; None where nothing says."""
+    return branch.load.starts_at_v if branch.converter is None else branch.converter.starts_at_v
 
-    A converter: as stated, else its least input voltage. An LED driver: string and headroom. A plain resistance, a
-    current and a string with a resistor draw from 0 V. Of a constant power on the bus itself nobody knows.
-    """
-    if branch.converter is not None:
-        if branch.converter.start_v is not None:
-            return branch.converter.start_v
-        return branch.converter.input_min_v
-    if isinstance(branch.load, LedDriver):
-        return branch.load.string_v + branch.load.headroom_v
-    return None if isinstance(branch.load, ConstantPower) else 0.0
+
+class _Rise(NamedTuple):
+    """The way up of one branch with a converter, beside the others: each as the bus sees it, from where it draws."""
+
+    open_v: Number
+    series_ohm: Number
+    limit_a: Number
+    bus_a: float
+    others: tuple[tuple[float, Port], ...]
+    output_w: Number
+    end_v: Number
+    """The input voltage [V] in the end, NaN where the bus collapses."""
+
+    def wanted_and_available(self, branch: Branch, input_v: Number) -> tuple[Number, Number]:
+        """What the branch wants [A] at an input voltage [V], and what the source has left for it there."""
+        assert branch.converter is not None
+        wanted = branch.converter.input_power_for(self.output_w, input_v) / input_v
+        bus_v = input_v + branch.wire_ohm * wanted
+        stiff = self.series_ohm <= 0.0
+        through = where(stiff, float("inf"), (self.open_v - bus_v) / where(stiff, 1.0, self.series_ohm))
+        left = lesser(self.limit_a, through) - self.bus_a
+        for start_v, port in self.others:
+            # Below its least voltage a converter pulls as hard as it ever does.
+            taken = port.current(greater(greater(bus_v, port.least_v), NEARLY_NOTHING))[0]
+            left = left - where(start_v <= bus_v, taken, 0.0)
+        return wanted, where(bus_v < self.open_v, greater(left, 0.0), 0.0)
+
+    def stuck(self, branch: Branch, input_v: Number) -> Condition:
+        """Whether the branch wants more than there is."""
+        wanted, available = self.wanted_and_available(branch, input_v)
+        return wanted > available * (1.0 + ON_THE_LIMIT)
+
+
+def _rise(
+    network: Network, ports: list[Port], solution: BusSolution, limit_a: Number, index: int, off: frozenset[str]
+) -> tuple[float, _Rise] | None:
+    """The start of a branch and its way up; None where it does not start by itself."""
+    branch = network.branches[index]
+    start_v, output_a = start_voltage(branch), branch.output_a()
+    if branch.converter is None or output_a is None or start_v is None or branch.name in off:
+        return None
+    starts = [(start_voltage(each), port) for each, port in zip(network.branches, ports, strict=False)]
+    others = tuple((start, port) for at, (start, port) in enumerate(starts) if at != index and start is not None)
+    end_v = solution.bus_v - branch.wire_ohm * solution.port_a[index]
+    output_w = branch.converter.output_v * output_a
+    return start_v, _Rise(network.source.open_v, network.series_ohm, limit_a, network.bus_a, others, output_w, end_v)
 
 
 def start_up(network: Network, limit_a: float, off: frozenset[str] = frozenset()) -> tuple[Latch, ...]:
@@ -53,71 +98,77 @@ def start_up(network: Network, limit_a: float, off: frozenset[str] = frozenset()
     first moment, and the other branches drawing what they draw at each bus voltage (converters among them once they
     have started). Branches in ``off`` draw nothing. Source: Kirchhoff's laws, P = V x I [any circuits textbook].
 
-    >>> from pdcheck.circuit.network import Converter, Source
-    >>> box = Branch("box", ConstantPower(9.0), Converter("boost", 12.0, 0.9, start_v=3.0))
+    >>> from pdcheck.circuit.network import Source
+    >>> from pdcheck.parts.converter import Converter
+    >>> from pdcheck.parts.loads import Load
+    >>> box = Branch("box", Load("9W"), Converter(kind="boost", output="12V", efficiency=0.9, start="3V"))
     >>> [latch] = start_up(Network(Source(5.0), (box,)), limit_a=3.0)
     >>> latch.input_v, round(latch.wanted_a, 6), latch.available_a, round(latch.start_v, 3)
     (3.0, 3.333333, 3.0, 3.333)
     >>> start_up(Network(Source(5.0), (box,)), limit_a=3.5)
     ()
     """
-    ports = network_ports(network, off)
-    if ports is None:
-        return ()
+    ports = network.ports(off)
     solution = solve_bus(ports, network.source.open_v, network.series_ohm)
-    if solution is None:
+    if isnan(solution.bus_v):
         return ()
-    latches = (
-        _follow(network, ports, index, limit_a, solution)
-        for index, branch in enumerate(network.branches)
-        if branch.converter is not None and branch.name not in off
+    rises = (_rise(network, ports, solution, limit_a, index, off) for index in range(len(network.branches)))
+    followed = (
+        _follow(branch, *rise, solution.current_a <= limit_a * (1.0 + ON_THE_LIMIT))
+        for branch, rise in zip(network.branches, rises, strict=True)
+        if rise is not None
     )
-    return tuple(latch for latch in latches if latch is not None)
+    return tuple(latch for latch in followed if latch is not None)
 
 
-def _follow(network: Network, ports: list[Port], index: int, limit_a: float, solution: BusSolution) -> Latch | None:
-    branch = network.branches[index]
-    converter, start_v = branch.converter, start_voltage(branch)
-    output_a = None if converter is None else output_current(converter, branch)
-    end_v = solution.bus_v - branch.wire_ohm * solution.port_a[index]
-    if converter is None or output_a is None or start_v is None or start_v >= end_v:
+def _follow(branch: Branch, start_v: float, rise: _Rise, runs: bool) -> Latch | None:
+    if start_v >= rise.end_v:
         return None
-
-    def wanted_and_available(input_v: float) -> tuple[float, float]:
-        wanted = input_power(converter, input_v, output_a) / input_v
-        return wanted, _available(network, ports, index, input_v + branch.wire_ohm * wanted, limit_a)
-
-    def stuck(input_v: float) -> bool:
-        wanted, available = wanted_and_available(input_v)
-        return wanted > available * (1.0 + ON_THE_LIMIT)
-
-    lowest = max(start_v, NEARLY_NOTHING * end_v)
-    inputs = [lowest + (end_v - lowest) * step / POINTS for step in range(POINTS)]
-    blocked = [input_v for input_v in inputs if stuck(input_v)]
+    lowest = max(start_v, NEARLY_NOTHING * rise.end_v)
+    inputs = [lowest + (rise.end_v - lowest) * step / POINTS for step in range(POINTS)]
+    blocked = [input_v for input_v in inputs if rise.stuck(branch, input_v)]
     if not blocked:
         return None
-    latch = Latch(branch.name, blocked[0], *wanted_and_available(blocked[0]), None)
-    if solution.current_a > limit_a * (1.0 + ON_THE_LIMIT) or blocked[-1] == inputs[-1]:
+    latch = Latch(branch.name, blocked[0], *rise.wanted_and_available(branch, blocked[0]), None)
+    if not runs or blocked[-1] == inputs[-1]:
         return latch
     low = blocked[-1]
     high = min(input_v for input_v in inputs if input_v > low)
     while high - low > ON_THE_LIMIT * high:
         middle = 0.5 * (low + high)
-        low, high = (middle, high) if stuck(middle) else (low, middle)
+        low, high = (middle, high) if rise.stuck(branch, middle) else (low, middle)
     return latch._replace(start_v=high)
 
 
-def _available(network: Network, ports: list[Port], index: int, bus_v: float, limit_a: float) -> float:
-    """What the source has left [A] for one branch at a bus voltage [V], the other branches drawing theirs."""
-    if bus_v >= network.source.open_v:
-        return 0.0
-    left = limit_a
-    if network.series_ohm > 0.0:
-        left = min(left, (network.source.open_v - bus_v) / network.series_ohm)
-    left -= network.bus_a
-    for other, branch in enumerate(network.branches):
-        start_v = start_voltage(branch)
-        if other != index and start_v is not None and start_v <= bus_v:
-            # Below its least voltage a converter pulls as hard as it ever does.
-            left -= ports[other].current(max(bus_v, ports[other].least_v, NEARLY_NOTHING))[0]
-    return max(left, 0.0)
+def latching(network: Network, limit_a: Number) -> Condition:
+    """Whether some branch latches low, in each of many circuits: as ``start_up``, told without where.
+
+    ``limit_a`` [A] and the source's voltage are arrays, one figure for each circuit.
+
+    >>> import numpy as np
+    >>> from pdcheck.circuit.network import Source
+    >>> from pdcheck.parts.converter import Converter
+    >>> from pdcheck.parts.loads import Load
+    >>> box = Branch("box", Load("9W"), Converter(kind="boost", output="12V", efficiency=0.9, start="3V"))
+    >>> latching(Network(Source(np.array([5.0, 5.0])), (box,)), np.array([3.0, 3.5])).tolist()
+    [True, False]
+    """
+    import numpy as np
+
+    ports = network.ports()
+    solution = solve_bus(ports, network.source.open_v, network.series_ohm)
+    found = np.zeros(solution.bus_v.shape, dtype=np.bool_)
+    for index, branch in enumerate(network.branches):
+        start = _rise(network, ports, solution, limit_a, index, frozenset())
+        if start is None:
+            continue
+        start_v, whole = start
+        for first in range(0, len(found), _TOGETHER):
+            part = slice(first, first + _TOGETHER)
+            # One row for each circuit: its points stand beside each other.
+            rise: _Rise = mapped(whole, lambda array: array[part, None])  # noqa: B023
+            lowest = np.maximum(start_v, NEARLY_NOTHING * rise.end_v)
+            inputs = lowest + (rise.end_v - lowest) * np.arange(POINTS) / POINTS
+            # NaN, a circuit that collapses and has no point to start to, compares false in all of this.
+            found[part] |= (start_v < rise.end_v[:, 0]) & rise.stuck(branch, inputs).any(axis=1)
+    return found

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.circuit.drop import drop
-from pdcheck.circuit.solve import ON_THE_LIMIT
 from pdcheck.facts.copper import (
     ANNEALED,
     FLEXIBLE,
@@ -21,6 +20,7 @@ from pdcheck.facts.copper import (
 )
 from pdcheck.marks import AMONG, UNTOLD, Named, told
 from pdcheck.parts.wire import Wire
+from pdcheck.physics.formulas import ON_THE_LIMIT
 
 DecidedBy = Literal["drop", "warmth"]
 

@@ -4,25 +4,19 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import form_option, json_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 
-@click.command("audit", short_help="Follow a captured conversation: what was agreed, what was wrong.")
+@click.command("audit")
 @click.argument("input_", metavar="CAPTURE...", nargs=-1, required=True)
-@click.option(
-    "--from",
-    "form",
-    type=click.Choice([name for name, form in FORMS.items() if form.messages]),
-    help="What the capture is.",
-)
-@click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
-@click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
-@click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")
+@form_option("capture", tuple(name for name, form in FORMS.items() if form.messages))
+@waveform_options
 @click.option("--cable", metavar="TEXT", help='The cable, where the log does not show it: "C-C 5A", "captive 5A".')
 @click.option("--keep", metavar="KIT", help="Add the source's offers to this kit file.")
 @click.option("--as", "id_", metavar="ID", help="The id that the kept source gets.")
 @click.option("--replace", is_flag=True, help="With --keep: put them in the place of a source of that id.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/audit/1.")
+@json_option("audit")
 def command(
     input_: tuple[str, ...],
     form: str | None,

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.completing import files
-from pdcheck.cli.option_types import pair_options
+from pdcheck.cli.options import json_option, pair_options
 from pdcheck.errors import InputError
 from pdcheck.show.clean import clean
 
@@ -19,17 +18,15 @@ if TYPE_CHECKING:
     from pdcheck.verdict.bringup.steps import BringUp
 
 
-@click.command("bringup", short_help="First power-up, step by step.")
-@click.argument("rig", metavar="[RIG]", required=False, shell_complete=files)
+@click.command("bringup")
+@click.argument("rig", metavar="[RIG]", required=False)
 @pair_options("The {} of the kit.")
-@click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.", shell_complete=files)
-@click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.", shell_complete=files)
+@click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
+@click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
 @click.option("--write-back", is_flag=True, help="With --measured: offer to put what was found into kit and rig.")
 @click.option("--yes", is_flag=True, help="With --write-back: do not ask.")
 @click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
-@click.option(
-    "--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/bringup/1, or pdcheck/measured/1."
-)
+@json_option("bringup", "measured")
 def command(
     rig: str | None,
     kit_path: str | None,

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("cable", short_help="Read an e-marker or a description.")
+
+@click.command("cable")
 @click.argument("input_", metavar="INPUT...", nargs=-1, required=True)
 @click.option("--at", metavar="A", help="Also tell what it costs in volts and watts at this current.")
 @click.option(
@@ -13,7 +15,7 @@ import click
     type=click.Choice(["2.0", "3.x"]),
     help="Read the words as this revision lays them out; without it the VDM header decides.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/cable/1.")
+@json_option("cable")
 def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_json: bool) -> int:
     """Tell what a cable may carry. INPUT is the e-marker's words (ID Header or VDM header first), the whole message,
     a path to either, - for standard input, or a description.

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.option_types import pair_options
+from pdcheck.cli.options import json_option, pair_options
 
 
-@click.command("change", short_help="What happens when the source offers less, or is unplugged.")
+@click.command("change")
 @click.argument("rig", metavar="RIG")
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
@@ -15,7 +15,7 @@ from pdcheck.cli.option_types import pair_options
     metavar="WHAT",
     help="9V or 'offer 2' (nothing above that), 30W (less current), unplug; else all that may be.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/change/1.")
+@json_option("change")
 def command(
     rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, to: str | None, as_json: bool
 ) -> int:

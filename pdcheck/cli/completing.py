@@ -45,9 +45,11 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
 
 
 _BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
-    **dict.fromkeys(("rig", "rigs", "input_", "capture", "keep", "log", "vcd"), files),
-    "only_sources": source_ids,
-    "only_cables": cable_ids,
+    **dict.fromkeys(("rig", "rigs", "kit", "input_", "keep", "sheet", "measured"), files),
+    **dict.fromkeys(("path", "kit_path", "log_path", "vcd_path", "svg_path", "png_path", "wave_path"), files),
+    **dict.fromkeys(("source_id", "source_text", "only_sources"), source_ids),
+    **dict.fromkeys(("cable_id", "cable_text", "only_cables"), cable_ids),
+    **dict.fromkeys(("show id_", "remove id_"), part_ids),
     "branch": branch_names,
     "rules name": rule_names,
 }
@@ -70,6 +72,8 @@ class _Completed(click.ParamType):  # type: ignore[type-arg]
 
 def equip(command: click.Command) -> None:
     """Give the parameters of a command completions by what they are called, so that no command has to say so."""
+    for inner in getattr(command, "commands", {}).values():
+        equip(inner)
     for param in command.params:
         key = f"{command.name} {param.name}" if f"{command.name} {param.name}" in _BY_NAME else str(param.name)
         if key in _BY_NAME and type(param.type) is type(click.STRING):

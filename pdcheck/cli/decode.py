@@ -7,28 +7,25 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.options import form_option, json_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:
     from pdcheck.intake.sniff import Intake, Stream
 
 
-@click.command("decode", short_help="Read a capture, hex, a label or the system's tables.")
+@click.command("decode")
 @click.argument("input_", metavar="INPUT...", nargs=-1)
-@click.option(
-    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
-)
+@form_option("input", tuple(FORMS))
 @click.option(
     "--request-as",
     type=click.Choice(["fixed", "battery", "pps", "avs"]),
     help="How to read a Request whose capabilities are not in the input; bare words are then requests.",
 )
-@click.option("--channel", help="Waveform: the signal or column that is the CC line; else the one with packets.")
-@click.option("--rate", help="Waveform without times: the sample rate, as in 10MHz or 2e6.")
-@click.option("--threshold", help="Analog waveform: the voltage between low and high, as in 0.55V.")
+@waveform_options
 @click.option("--list", "list_", is_flag=True, help="With --from sysfs: what is attached to each port.")
 @click.option("--port", help="With --from sysfs: the port to read, or the table, as in pd1.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/decode/1.")
+@json_option("decode")
 @click.option("--jsonl", "as_lines", is_flag=True, help="Print one line of JSON a message, while reading.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV, one row an object, while reading.")
 def command(
@@ -46,8 +43,8 @@ def command(
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
-    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong or a
-    packet cannot be decoded.
+    With --from sysfs INPUT is /sys (the default) or a copy of it. Exit code 1 where a message's CRC is wrong, or
+    a packet or a line of a log cannot be decoded.
 
     \b
     pdcheck decode "5V 3A, 9V 3A, 15V 3A, 20V 2.25A"
@@ -72,20 +69,17 @@ def command(
         return answer(attached(argument, port), as_json)
     if not input_ and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
+    from pdcheck.asking.decode import how_to_read, read_whole
     from pdcheck.cli.progress import progress_bar
-    from pdcheck.intake.sniff import How, gathered, open_input
+    from pdcheck.intake.sniff import open_input
 
-    streams = as_lines or as_csv
     with progress_bar() as progress:
-        how = How(port=port, progress=progress, gathered=not streams, torn=True)
-        if (channel, rate, threshold) != (None, None, None):
-            from pdcheck.intake.waveform.options import waveform_options
-
-            how = how._replace(**waveform_options(channel, rate, threshold))
-        with open_input(argument, form, how) as stream:
-            if streams:
+        if as_lines or as_csv:
+            how = how_to_read(channel, rate, threshold, port, progress, whole=False)
+            with open_input(argument, form, how) as stream:
                 return _write_records(stream, argument, request_as, as_csv=as_csv)
-            intake = gathered(stream, request_as)
+        how = how_to_read(channel, rate, threshold, port, progress)
+        intake = read_whole(argument, form, how, request_as)
     return _show(intake, as_json)
 
 

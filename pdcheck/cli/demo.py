@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("demo", short_help="Run the whole job on invented data.")
+
+@click.command("demo")
 @click.option("--copy", "folder", metavar="FOLDER", help="Also put the demo's files there, to change and try again.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/demo/1.")
+@json_option("demo")
 def command(folder: str | None, as_json: bool) -> int:
     """Show what each charger of an invented kit offers, which voltage to set for three builds, and the verdicts.
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("encode", short_help="Turn a label into a message in hex.")
+
+@click.command("encode")
 @click.argument("offers", nargs=-1, required=True)
 @click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x", show_default=True)
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, show_default=True, help="MessageID.")
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/encode/1.")
+@json_option("encode")
 def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: str | None, as_json: bool) -> int:
     """Turn OFFERS, the text of a charger's label, into the message that would offer them, CRC included.
 

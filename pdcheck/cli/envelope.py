@@ -6,16 +6,16 @@ import sys
 
 import click
 
+from pdcheck.cli.options import json_option, pair_options
 
-@click.command("envelope", short_help="What each output can deliver, and what limits it.")
+
+@click.command("envelope")
 @click.argument("rig", metavar="RIG")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside the rig file is used.")
-@click.option("--source", "source_id", metavar="ID", help="Only this source of the kit.")
-@click.option("--cable", "cable_id", metavar="ID", help="Only this cable of the kit.")
+@pair_options()
 @click.option("--branch", metavar="NAME", help="Only this branch of the rig.")
 @click.option("--voltages", "asked", metavar="LIST", help="Output voltages to try: 5V,9V,12V or 5V..24V.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print a CSV table, one line for each point.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/envelope/1.")
+@json_option("envelope")
 def command(
     rig: str,
     kit_path: str | None,

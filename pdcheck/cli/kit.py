@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.completing import cable_ids, files, part_ids, source_ids
+from pdcheck.cli.options import form_option, id_options, json_option
 from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.intake.forms import FORMS
 
@@ -25,8 +25,8 @@ def command() -> None:
 
 
 @command.command("list", short_help="One line for each source and cable.")
-@click.argument("kit", metavar="KIT", shell_complete=files)
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/kit/1.")
+@click.argument("kit", metavar="KIT")
+@json_option("kit")
 def list_(kit: str, as_json: bool) -> int:
     """List what KIT holds.
 
@@ -37,9 +37,9 @@ def list_(kit: str, as_json: bool) -> int:
 
 
 @command.command("show", short_help="All about one source or cable.")
-@click.argument("kit", metavar="KIT", shell_complete=files)
-@click.argument("id_", metavar="ID", shell_complete=part_ids)
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/kit/1.")
+@click.argument("kit", metavar="KIT")
+@click.argument("id_", metavar="ID")
+@json_option("kit")
 def show(kit: str, id_: str, as_json: bool) -> int:
     """Tell all about the source or cable ID of KIT.
 
@@ -50,14 +50,11 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 
 
 @command.command("add", short_help="Add a source or a cable, from any input.")
-@click.argument("kit", metavar="KIT", shell_complete=files)
-@click.argument("input_", metavar="INPUT...", nargs=-1, shell_complete=files)
-@click.option("--source", "source_id", metavar="ID", help="Add a source of this id.", shell_complete=source_ids)
-@click.option("--cable", "cable_id", metavar="ID", help="Add a cable of this id.", shell_complete=cable_ids)
+@click.argument("kit", metavar="KIT")
+@click.argument("input_", metavar="INPUT...", nargs=-1)
+@id_options("Add a {} of this id.")
 @click.option("--title", metavar="TEXT", help="One line that says which one it is.")
-@click.option(
-    "--from", "form", type=click.Choice(tuple(FORMS)), help="What the input is, where its look would mislead."
-)
+@form_option("input", tuple(FORMS))
 @click.option("--port", metavar="NAME", help="With --from sysfs: the port to read.")
 @click.option(
     "--captured-over",
@@ -66,7 +63,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 )
 @click.option("--pdp", metavar="W", help="The power printed on a source.")
 @click.option("--replace", is_flag=True, help="Take the place of the one that has this id.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/kit-change/1.")
+@json_option("kit-change")
 def add(
     kit: str,
     input_: tuple[str, ...],
@@ -103,11 +100,10 @@ def add(
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
-@click.argument("kit", metavar="KIT", shell_complete=files)
-@click.argument("id_", metavar="ID", required=False, shell_complete=part_ids)
-@click.option("--source", "source_id", metavar="ID", help="The source of this id.", shell_complete=source_ids)
-@click.option("--cable", "cable_id", metavar="ID", help="The cable of this id.", shell_complete=cable_ids)
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/kit-change/1.")
+@click.argument("kit", metavar="KIT")
+@click.argument("id_", metavar="ID", required=False)
+@id_options("The {} of this id.")
+@json_option("kit-change")
 def remove(kit: str, id_: str | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
     """Take ID out of KIT, with the comment right above it. A capture that was kept stays where it is.
 
@@ -133,6 +129,6 @@ def _one_id(source_id: str | None, cable_id: str | None) -> tuple[Kind, str]:
 
 def _show(kit: str, id_: str | None, as_json: bool) -> int:
     from pdcheck.cli.answering import answer
-    from pdcheck.parts.kit_result import kit_parts
+    from pdcheck.parts.kit_result import kit as held
 
-    return answer(kit_parts(kit, id_), as_json)
+    return answer(held(kit, id_), as_json)

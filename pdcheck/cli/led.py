@@ -6,8 +6,10 @@ from typing import Literal
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("led", short_help="Resistor or headroom of an LED string, and the waste.")
+
+@click.command("led")
 @click.option("--count", required=True, type=click.IntRange(1, 1000), metavar="N", help="LEDs in series.")
 @click.option("--vf", required=True, metavar="V", help="Forward voltage of one, as in 3.4V.")
 @click.option("--current", metavar="A", help="Current of the string, as in 250mA.")
@@ -19,7 +21,7 @@ import click
 @click.option("--ohm", metavar="OHM", help="This series resistor is there: what current flows.")
 @click.option("--headroom", default="0V", metavar="V", help="What the driver needs above the string.")
 @click.option("--efficiency", default="100%", metavar="RATIO", help="Of the driver.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/led/1.")
+@json_option("led")
 def command(
     count: int,
     vf: str,

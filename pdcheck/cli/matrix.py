@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import sys
-from time import monotonic
-from typing import Any
 
 import click
 
+from pdcheck.cli.options import json_option, kit_option
+
 _VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
 _SORTS = click.Choice(["verdict", "max_w", "rule", "source", "cable", "rig"])
-# A job that is over sooner needs no bar [s].
-_BAR_AFTER = 1.0
 
 
-@click.command("matrix", short_help="Judge every source x cable x rig.")
+@click.command("matrix")
 @click.argument("rigs", metavar="RIG...", nargs=-1, required=True)
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file; without it the kit inside each rig file is used.")
+@kit_option("Kit file; without it the kit inside each rig file is used.")
 @click.option(
     "--rig", "only_rigs", metavar="NAME", multiple=True, help="Only this rig, by its file's name (repeatable)."
 )
@@ -25,8 +23,9 @@ _BAR_AFTER = 1.0
 @click.option("--only", "only_verdicts", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
 @click.option("--sort", "sort_by", type=_SORTS, help="Sort: best verdict first, most watts first, or by name.")
 @click.option("--reverse", is_flag=True, help="The other way round.")
+@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/matrix/1.")
+@json_option("matrix")
 def command(
     rigs: tuple[str, ...],
     kit_path: str | None,
@@ -36,6 +35,7 @@ def command(
     only_verdicts: tuple[str, ...],
     sort_by: str | None,
     reverse: bool,
+    strict: bool,
     as_csv: bool,
     as_json: bool,
 ) -> int:
@@ -51,10 +51,11 @@ def command(
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.matrix import matrix
     from pdcheck.cli.answering import answer
+    from pdcheck.cli.progress import progress_bar
     from pdcheck.show.emit import json_lines, write_csv
     from pdcheck.verdict.matrix.matrix import Cell
 
-    with _Bar() as bar:
+    with progress_bar("cells") as progress:
         found = matrix(
             rigs,
             kit_path,
@@ -64,37 +65,13 @@ def command(
             only=only_verdicts,
             sort=sort_by,
             reverse=reverse,
-            advance=bar.advance,
+            progress=progress,
         )
     if as_json:
         sys.stdout.writelines(json_lines(found))
     elif as_csv:
-        write_csv(found.rows(), {name: name for name in Cell._fields}, sys.stdout)
+        # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
+        write_csv(map(Cell._asdict, found.cells), {name: name for name in Cell._fields}, sys.stdout)
     else:
-        return answer(found, False)
-    return 0 if found else 1
-
-
-class _Bar:
-    """A bar on the terminal, of a job that takes longer than a moment."""
-
-    def __init__(self) -> None:
-        self.began, self.done = monotonic(), 0
-        self.shown: Any = None
-
-    def __enter__(self) -> _Bar:
-        return self
-
-    def advance(self, count: int, of: int) -> None:
-        """Some more cells of all are judged."""
-        self.done += count
-        if self.shown is not None:
-            self.shown.update(count)
-        elif sys.stderr.isatty() and monotonic() - self.began > _BAR_AFTER and self.done < of:
-            self.shown = click.progressbar(length=of, label="cells", file=sys.stderr)
-            self.shown.__enter__()
-            self.shown.update(self.done)
-
-    def __exit__(self, *_: object) -> None:
-        if self.shown is not None:
-            self.shown.render_finish()
+        answer(found, False)
+    return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1

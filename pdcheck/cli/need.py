@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("need", short_help="Tell what to buy for a rig.")
+
+@click.command("need")
 @click.argument("rig", metavar="RIG")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/need/1.")
+@json_option("need")
 def command(rig: str, as_json: bool) -> int:
     """Tell the lowest power, the voltages and the least cable that RIG, a TOML file, works on; its thinnest wires; what
     other trigger settings and fall-back rules would ask for; and which single change would lower the need.

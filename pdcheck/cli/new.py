@@ -8,56 +8,35 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pdcheck.cli.completing import files
-from pdcheck.cli.option_types import kit_option
+from pdcheck.cli.options import json_option, kit_option
 from pdcheck.errors import InputError
+from pdcheck.parts.rig_questions import QUESTIONS, Question
 
 if TYPE_CHECKING:
     from pdcheck.parts.kit import Kit
     from pdcheck.parts.rig import Rig
-    from pdcheck.parts.rig_questions import Question
     from pdcheck.verdict.made import Made
 
-# Every question as an option; the questions themselves are loaded when the command runs.
-ANSWERS = {
-    "title": ("TEXT", "What you are building."),
-    "output": ("V@A", "What you want out: 12V@2A, or 12V 24W."),
-    "name": ("NAME", "What it is that you power, in one word."),
-    "load": ("KIND", "What it holds: power, current or resistance."),
-    "converter": ("C", "buck, boost, buck-boost or none; or all in one word, buck-boost:6-36V:5A:92%."),
-    "input": ("V-V", "The converter's input range."),
-    "input-limit": ("A", "The input current that it stands."),
-    "output-limit": ("A", "The output current that it gives for hours."),
-    "efficiency": ("RATIO", "Its efficiency."),
-    "idle": ("W", "What it draws with nothing at its output."),
-    "dropout": ("V", "What a buck needs above its output."),
-    "bulk": ("F", "The capacitors at its input."),
-    "trigger": ("REQUEST", "What the trigger is set to: 15V, highest, pps 13.2V 3A."),
-    "fallback": ("RULE", "What it does without that: next-lower, 5V or none."),
-    "trigger-rating": ("A", "The current that the trigger carries."),
-    "trigger-resistance": ("OHM", "The trigger's own resistance."),
-    "wire": ("WIRE", "From trigger to converter: 20AWG 0.3m 10mOhm."),
-    "lead": ("WIRE", "From converter to load."),
-    "also": ("LOAD", "What else hangs on the bus: dew-heater 36ohm 0.75mm2 1.2m (repeatable)."),
-}
 PAIRS_TO_TRY = 60
 """Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""
 
 
 def _options(function: Any) -> Any:
-    for key, (metavar, told) in reversed(ANSWERS.items()):
-        function = click.option(f"--{key}", metavar=metavar, help=told, multiple=key == "also")(function)
+    for each in reversed(QUESTIONS):
+        more = " (repeatable)" if each.key == "also" else ""
+        told = f"{each.text} {each.meaning}{more}"
+        function = click.option(f"--{each.key}", metavar=each.metavar, help=told, multiple=bool(more))(function)
     return function
 
 
-@click.command("new", short_help="Make a rig file by answering questions.")
-@click.argument("rig", metavar="RIG", shell_complete=files)
+@click.command("new")
+@click.argument("rig", metavar="RIG")
 @_options
 @kit_option("Kit file to judge the rig on.")
 @click.option("--yes", is_flag=True, help="Ask nothing: what no option says takes its default.")
 @click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/new/1; questions go to stderr.")
+@json_option("new")
 def command(
     rig: str, kit_path: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any
 ) -> int:

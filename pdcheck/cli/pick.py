@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.option_types import cable_option, kit_option, source_option
+from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
 
 
-@click.command("pick", short_help="Rank a source's offers for an output.")
+@click.command("pick")
 @source_option
 @click.option("--output", metavar="V@A", required=True, help="What you want out, as in 12V@2A.")
 @click.option(
@@ -17,8 +17,8 @@ from pdcheck.cli.option_types import cable_option, kit_option, source_option
     help="kind:input range:input limit:efficiency, as in buck-boost:6-36V:5A:92%; leave off what you do not know.",
 )
 @cable_option
-@kit_option("Kit file that ids are looked up in.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/pick/1.")
+@kit_option(LOOKED_UP)
+@json_option("pick")
 def command(
     source_text: str,
     output: str,

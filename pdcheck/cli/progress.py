@@ -1,4 +1,4 @@
-"""The bar that shows how far the reading of an input has come."""
+"""The bar that shows how far a long job has come."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ _BAR_EVERY_S = 0.1
 
 
 @contextmanager
-def progress_bar() -> Iterator[Callable[[int, int], None] | None]:
-    """A callback for bytes done and in all that draws a bar on standard error; ``None`` where that is no terminal.
+def progress_bar(unit: str = "MB") -> Iterator[Callable[[int, int], None] | None]:
+    """A callback for bytes (or things, by ``unit``) done and in all that draws a bar on standard error.
 
-    The bar comes when the reading has taken a while, and is wiped out at the end.
+    ``None`` where that is no terminal. The bar comes when the job has taken a while, and is wiped out at the end.
     """
     if not sys.stderr.isatty():
         yield None
@@ -31,8 +31,8 @@ def progress_bar() -> Iterator[Callable[[int, int], None] | None]:
             return
         due = now + _BAR_EVERY_S
         share = min(1.0, done / total) if total else 0.0
-        told = f"{done / 1e6:.0f} MB"
-        drawn = f"reading [{'#' * round(30 * share):30}] {share:4.0%}, {told}" if total else f"reading: {told}"
+        told = f"{done / (1e6 if unit == 'MB' else 1):.0f} {unit}"
+        drawn = f"[{'#' * round(30 * share):30}] {share:4.0%}, {told}" if total else told
         sys.stderr.write("\r" + drawn)
         sys.stderr.flush()
 

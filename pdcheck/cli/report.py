@@ -4,29 +4,26 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.completing import branch_names, files
-from pdcheck.cli.option_types import pair_options
+from pdcheck.cli.options import pair_options
 
 
-@click.command("report", short_help="Write a page about a rig.")
-@click.argument("rig", metavar="RIG", shell_complete=files)
+@click.command("report")
+@click.argument("rig", metavar="RIG")
 @pair_options("The {} the page is about; else the best of the kit.")
 @click.option(
     "-o",
     "--output",
     "path",
     metavar="FILE",
-    shell_complete=files,
     help="The page to write, or - for standard output.",
 )
 @click.option(
     "--svg",
     "svg_path",
     metavar="FILE",
-    shell_complete=files,
     help="Write a single plot as SVG, or - for standard output.",
 )
-@click.option("--png", "png_path", metavar="FILE", shell_complete=files, help="Write a single plot as PNG.")
+@click.option("--png", "png_path", metavar="FILE", help="Write a single plot as PNG.")
 @click.option(
     "--plot",
     "which",
@@ -38,7 +35,6 @@ from pdcheck.cli.option_types import pair_options
 @click.option(
     "--branch",
     metavar="NAME",
-    shell_complete=branch_names,
     help="The branch of '--plot envelope'; else the first.",
 )
 def command(
@@ -74,14 +70,15 @@ def command(
     subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
     judgement = subject.judgement
     if path is not None:
-        _write(path, compose(subject), f": {judgement.verdict}")
+        write(path, compose(subject), f": {judgement.verdict}")
     for kind, target in (("svg", svg_path), ("png", png_path)):
         if target is not None:
-            _write(target, picture(judgement, which, kind, branch))
+            write(target, picture(judgement, which, kind, branch))
     return 0 if judgement.works else 1
 
 
-def _write(path: str, content: str | bytes, told: str = "") -> None:
+def write(path: str, content: str | bytes, told: str = "") -> None:
+    """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
     from pdcheck.parts.keeping import write_whole
     from pdcheck.show.clean import clean
 

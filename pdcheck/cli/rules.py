@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("rules", short_help="List every rule.")
+
+@click.command("rules")
 @click.argument("name", required=False)
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/rules/1.")
+@json_option("rules")
 def command(name: str | None, as_json: bool) -> int:
     """List every rule, or tell all about the one called NAME.
 

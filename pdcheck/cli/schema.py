@@ -12,7 +12,7 @@ def _names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[
     return [CompletionItem(name) for name in shipped() if name.startswith(incomplete)]
 
 
-@click.command("schema", short_help="Print a JSON Schema.")
+@click.command("schema")
 @click.argument("name", required=False, shell_complete=_names)
 @click.option("--json", "as_json", is_flag=True, help="A schema is JSON either way; without NAME: the list as JSON.")
 def command(name: str | None, as_json: bool) -> int:

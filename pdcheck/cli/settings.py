@@ -6,15 +6,17 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
+
 if TYPE_CHECKING:
     from pdcheck.parts.trigger import Fallback
 
 
-@click.command("settings", short_help="What each setting of a trigger would give.")
+@click.command("settings")
 @click.argument("requests", metavar="[SETTING]...", nargs=-1)
-@click.option("--source", "source_text", metavar="S", required=True, help="An id of --kit, a label, hex, or a path.")
-@click.option("--cable", "cable_text", metavar="C", help="An id of --kit, or a description as for 'cable'.")
-@click.option("--kit", "kit_path", metavar="KIT", help="Kit file that ids are looked up in.")
+@source_option
+@cable_option
+@kit_option(LOOKED_UP)
 @click.option(
     "--fallback",
     type=click.Choice(["next-lower", "5V", "none"]),
@@ -22,7 +24,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="What the trigger does without its voltage.",
 )
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/settings/1.")
+@json_option("settings")
 def command(
     requests: tuple[str, ...],
     source_text: str,

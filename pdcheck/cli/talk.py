@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.option_types import pair_options, quantity_option
+from pdcheck.cli.options import json_option, pair_options
 from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
     from pdcheck.contract.talk.conversation import Conversation
 
 
-@click.command("talk", short_help="The conversation that would happen.")
+@click.command("talk")
 @click.argument("rig", metavar="RIG")
 @pair_options("The {} of the kit; may be left out where there is one.")
 @click.option(
@@ -23,25 +23,23 @@ if TYPE_CHECKING:
     multiple=True,
     help='What happens meanwhile: "second port at 3s", "lower to 30W at 5s", "request 9V at 4s", "sink silent at 2s".',
 )
-@quantity_option("--until", "s", zero=True, default="20s", show_default=True, help="How long to listen.")
+@click.option("--until", metavar="TIME", default="20s", show_default=True, help="How long to listen.")
 @click.option("--fault", "faults", multiple=True, type=click.Choice(list(FAULTS)), help="What the trigger does wrong.")
-@quantity_option(
-    "--give-back", "A", zero=True, metavar="CURRENT", help="The trigger offers to go down to this (GiveBack)."
-)
+@click.option("--give-back", metavar="CURRENT", help="The trigger offers to go down to this (GiveBack).")
 @click.option("--seed", type=int, help="Draw each time from what the standard allows instead of its middle.")
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
 @click.option("--log", "log_path", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
 @click.option("--vcd", "vcd_path", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/talk/1.")
+@json_option("talk")
 def command(
     rig: str,
     kit_path: str | None,
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
-    until: float,
+    until: str,
     faults: tuple[str, ...],
-    give_back: float | None,
+    give_back: str | None,
     seed: int | None,
     states: bool,
     log_path: str | None,

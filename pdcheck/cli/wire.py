@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.options import json_option
 
-@click.command("wire", short_help="What a wire costs, or the thinnest one that does.")
+
+@click.command("wire")
 @click.option("--length", required=True, metavar="M", help="One way, as in 2m; the way back is added.")
 @click.option("--current", required=True, metavar="A", help="Current, as in 3A.")
 @click.option("--drop", "drop_text", metavar="V", help="The most that it may drop, as in 0.3V.")
@@ -14,7 +16,7 @@ import click
 @click.option("--contacts", default="0ohm", metavar="OHM", help="Contacts of the pair, in all.")
 @click.option("--temperature", default="20C", metavar="C", help="Of the copper; 20C without it.")
 @click.option("--stranded", is_flag=True, help="A gauge is of stranded wire; metric sizes always are.")
-@click.option("--json", "as_json", is_flag=True, help="Print the JSON document pdcheck/wire/1.")
+@json_option("wire")
 def command(
     length: str,
     current: str,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from functools import cache
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.damaged import mended_header
@@ -13,7 +14,10 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
 from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
 from pdcheck.intake.opened import Opened
-from pdcheck.intake.stream import How, Intake, Item, Plain, Stream, Torn, Words, time_text
+from pdcheck.intake.stream import How, Intake, Plain, Stream, Words, time_text
+
+if TYPE_CHECKING:
+    from pdcheck.intake.stream import Item
 
 LONGEST_LINE = 1 << 24
 """A line that goes on for longer is refused [bytes]."""
@@ -53,9 +57,9 @@ def read(opened: Opened, how: How) -> HexLog:
 class HexLog(Stream, Lines):
     """The messages of a log in turn: a ``Plain`` line, or a ``Message`` read in full.
 
-    ``read`` gives the next bytes, none at the end. ``quick`` is for logs of some length, ``torn`` gives lines that
-    cannot be read as ``Torn``, ``measured`` looks for the step of the time stamps. Raises ``InputError`` naming line
-    and offset, once what stands before it has been given; with ``torn``, where hardly anything else was there.
+    ``read`` gives the next bytes, none at the end. ``quick`` is for logs of some length, ``measured`` looks for the
+    step of the time stamps. Raises ``InputError`` naming line and offset, once what stands before it has been given;
+    with ``torn`` it is given in the line's place, unless hardly anything else is there.
 
     >>> from io import BytesIO
     >>> [(time, plain.data.hex()) for time, plain in HexLog(BytesIO(b"0.5 SOP 4100bb6cbba8").read)]
@@ -245,7 +249,7 @@ class HexLog(Stream, Lines):
         if 2 * self._torn > self.first + self.at + 1:
             # More than half of the lines: this is no log.
             raise self._first_torn
-        return [("", Torn(error))]
+        return [("", error)]
 
     def _plain(self, sop: str | None, digits: str) -> Plain | None:
         """A line of one whole message, ``None`` where the general reader must look at it."""

@@ -12,10 +12,6 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
-from pdcheck.intake.packet import BadPacket
-
-if TYPE_CHECKING:
-    from pdcheck.bits.cable import CableReading
 
 TORN = "torn-line"
 """Code of the problem that a line of a log could not be read."""
@@ -95,27 +91,26 @@ class Plain:
         self.shown: Any = None
 
 
-class Words(NamedTuple):
+class Words(tuple[int, ...]):
     """A list of bare object words, which are no message."""
 
-    words: tuple[int, ...]
+    __slots__ = ()
 
 
-class Torn(NamedTuple):
-    """A line that could not be read, and why."""
+if TYPE_CHECKING:
+    from pdcheck.bits.cable import CableReading
+    from pdcheck.intake.packet import BadPacket
 
-    error: InputError
-
-
-Item = Plain | Message | Words | BadPacket | Torn
+    Item = Plain | Message | Words | BadPacket | InputError
 
 
 class Stream:
     """What an input says in turn, while it is read: each message with its time in seconds as text (empty for none).
 
-    Between them may stand words, packets and lines that are no messages. ``before_reading`` is called each time before
-    more is read, so that what has been given can be shown while there is nothing to read. ``said`` is what the input
-    says beside, complete at the end. ``size`` is the bytes in all that will be read, zero where that is not known.
+    Between them may stand words, lost packets, and what is wrong with a line that cannot be read. ``before_reading`` is
+    called each time before more is read, so that what has been given can be shown while there is nothing to read.
+    ``said`` is what the input says beside, complete at the end. ``size`` is the bytes in all that will be read, zero
+    where that is not known.
 
     >>> from pdcheck.bits.message import read_message
     >>> [(time, item.type) for time, item in Stream(Intake("hex"), [read_message(b"\\x41\\x00", "SOP", 0.5)])]
@@ -163,18 +158,17 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
             told.append(listener.hear(read_message(item.data, item.sop, float(time) if time else None)))
         elif isinstance(item, Message):
             told.append(listener.hear(item))
-        elif isinstance(item, BadPacket):
+        elif isinstance(item, InputError):
+            text = f"{item.what}; expected {item.expected}" if item.expected else item.what
+            problems.append(Problem(TORN, text, item.where))
+        elif not isinstance(item, Words):
             lost.append(item)
-        elif isinstance(item, Torn):
-            error = item.error
-            text = f"{error.what}; expected {error.expected}" if error.expected else error.what
-            problems.append(Problem(TORN, text, error.where))
         elif request_form is not None:
-            objects += [read_request(word, offers, form=request_form) for word in item.words]
-        elif item.words[0] >> 16 == PD_SID:
-            objects += read_vendor(item.words)
+            objects += [read_request(word, offers, form=request_form) for word in item]
+        elif item[0] >> 16 == PD_SID:
+            objects += read_vendor(item)
         else:
-            offers, odd = read_sources(item.words, epr_message=len(item.words) > 7)
+            offers, odd = read_sources(item, epr_message=len(item) > 7)
             problems += odd
     for reading in objects:
         problems += reading.problems

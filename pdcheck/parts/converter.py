@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.origin import Origin
 from pdcheck.facts.plausible import (
     BOOST_INPUT_END,
     BUCK_DROPOUT,
@@ -17,6 +17,7 @@ from pdcheck.facts.plausible import (
     CONVERTER_INPUT_START,
     CONVERTER_OUTPUT,
 )
+from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -35,10 +36,16 @@ from pdcheck.parts.fields import (
 )
 from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
 from pdcheck.parts.mistakes import mistake
+from pdcheck.physics.bus import TANGENT
+from pdcheck.physics.number import NAN, where
+from pdcheck.physics.ports import Port, PowerPort
+from pdcheck.physics.table import TablePort, table_port
 from pdcheck.quantities import format_quantity, quoted
 
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Number
+
 Kind = Literal["buck", "boost", "buck-boost"]
-UNKNOWN_EFFICIENCY = Limit("efficiency of a converter of which none is stated", 0.85, "1", COMMON_PRACTICE)
 _KIND = one_of(
     "a kind of converter",
     "buck",
@@ -270,11 +277,15 @@ class Converter(Part, init=False):
             return (f"no efficiency stated: taken as {format_quantity(UNKNOWN_EFFICIENCY.value, '%')}",)
         return ()
 
-    def efficiency_at(self, input_v: float, output_a: float) -> float:
-        """Efficiency (0..1) at an input voltage [V] and an output current [A]."""
-        if isinstance(self.efficiency, EfficiencyTable):
-            return self.efficiency.at(input_v, output_a)
+    @property
+    def counted_efficiency(self) -> float | EfficiencyTable:
+        """The efficiency that is counted with: as stated, else the cautious figure that is assumed."""
         return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
+
+    def efficiency_at(self, input_v: Number, output_a: Number) -> Number:
+        """Efficiency (0..1) at an input voltage [V] and an output current [A]."""
+        counted = self.counted_efficiency
+        return counted.at(input_v, output_a) if isinstance(counted, EfficiencyTable) else counted
 
     def efficiency_covers(self, input_v: float, output_a: float) -> bool:
         """Whether the efficiency there is stated, not taken from the edge of a table or assumed."""
@@ -282,13 +293,50 @@ class Converter(Part, init=False):
             return self.efficiency.covers(input_v, output_a)
         return self.efficiency is not None
 
-    def input_power_for(self, output_w: float, input_v: float) -> float:
+    def with_efficiency_times(self, factor: float) -> Converter:
+        """The same with its efficiency off by a factor, but never above 1."""
+        if factor == 1.0:
+            return self
+        counted = self.counted_efficiency
+        off = counted.times(factor) if isinstance(counted, EfficiencyTable) else min(counted * factor, 1.0)
+        return self.model_copy(update={"efficiency": off})
+
+    def with_output(self, output_v: float) -> Converter:
+        """The same set to another output voltage [V], which is not held against its range."""
+        return self.model_copy(update={"output_v": output_v})
+
+    def output_a(self, load: Port) -> Number:
+        """What its output delivers [A] to a load behind its lead; NaN where the lead has no solution."""
+        lost = self.output_v < load.least_v * (1.0 - TANGENT)
+        return where(lost, NAN, load.current(self.output_v)[0])
+
+    def port(self, wire_ohm: float, output_a: Number) -> PowerPort | TablePort:
+        """What a bus sees of it behind its input wire [ohm] while it delivers a current [A].
+
+        >>> Converter(kind="buck", output="12V", efficiency=0.9, idle="0.3W").port(0.1, 2.25)
+        PowerPort(resistance_ohm=0.1, power_w=30.3)
+        """
+        output_w, counted = self.output_v * output_a, self.counted_efficiency
+        if not isinstance(counted, EfficiencyTable):
+            return PowerPort(wire_ohm, output_w / counted + self.idle_w)
+        over_input = counted.over_input(output_a)
+        if len(over_input) == 1:
+            return PowerPort(wire_ohm, output_w / over_input[0] + self.idle_w)
+        return table_port(counted.input_v, over_input, output_w, self.idle_w, wire_ohm)
+
+    def input_power_for(self, output_w: Number, input_v: Number) -> Number:
         """Power [W] that it draws at ``input_v`` [V] to give ``output_w`` [W]: P / efficiency + idle.
 
         >>> round(Converter(kind="buck", output="12V", efficiency=0.92, idle="0.3W").input_power_for(24.0, 15.0), 4)
         26.387
         """
         return output_w / self.efficiency_at(input_v, output_w / self.output_v) + self.idle_w
+
+    @property
+    def starts_at_v(self) -> float | None:
+        """The input voltage [V] at which it starts to draw: as stated, else its least; None where neither is known."""
+        least = self.input_v[0] if self.input_v else None
+        return least if self.start_v is None else self.start_v
 
     def minimum_input_v(self, output_v: float | None = None) -> float:
         """Least input voltage [V] at which it gives ``output_v`` [V] (its own output, if none is given).

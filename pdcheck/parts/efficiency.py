@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 from pydantic import model_validator
 
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
 from pdcheck.parts.mistakes import mistake
+from pdcheck.physics.formulas import interpolated
+
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Number
 
 
 class EfficiencyTable(Part, init=False):
@@ -37,27 +41,20 @@ class EfficiencyTable(Part, init=False):
                 raise mistake(what, expected="one value per output current", key=("values", index))
         return self
 
-    def at(self, input_v: float, output_a: float) -> float:
+    def over_input(self, output_a: Number) -> tuple[Number, ...]:
+        """The efficiency at each input voltage of the table, for one output current [A]."""
+        return tuple([interpolated(self.output_a, row, output_a) for row in self.values])
+
+    def at(self, input_v: Number, output_a: Number) -> Number:
         """Efficiency between the grid points, linear on both axes; outside the table its edge counts (see covers)."""
-        row, up = _between(self.input_v, input_v)
-        column, across = _between(self.output_a, output_a)
-        low, high = self.values[row], self.values[min(row + 1, len(self.values) - 1)]
-        beside = min(column + 1, len(self.output_a) - 1)
-        at_low = low[column] + (low[beside] - low[column]) * across
-        at_high = high[column] + (high[beside] - high[column]) * across
-        return at_low + (at_high - at_low) * up
+        return interpolated(self.input_v, self.over_input(output_a), input_v)
 
     def covers(self, input_v: float, output_a: float) -> bool:
         """Whether a point lies inside the table; outside, ``at`` is an extrapolation by the nearest edge."""
         inside_v = self.input_v[0] <= input_v <= self.input_v[-1]
         return inside_v and self.output_a[0] <= output_a <= self.output_a[-1]
 
-
-def _between(axis: tuple[float, ...], value: float) -> tuple[int, float]:
-    """The grid point below a value and how far it is to the next one, 0..1; clamped to the axis."""
-    index = bisect_right(axis, value) - 1
-    if index < 0:
-        return 0, 0.0
-    if index >= len(axis) - 1:
-        return len(axis) - 1, 0.0
-    return index, (value - axis[index]) / (axis[index + 1] - axis[index])
+    def times(self, factor: float) -> EfficiencyTable:
+        """The table with every value off by a factor, but never above 1."""
+        values = tuple(tuple(min(value * factor, 1.0) for value in row) for row in self.values)
+        return self.model_copy(update={"values": values})

@@ -51,12 +51,9 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
     source["properties"]["cable"] = {"$ref": "#/$defs/FixedCable"}
     source["properties"]["hex"] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "integer"}}]}
     source["anyOf"] = [{"required": [key]} for key in ("offers", "hex", "capture", "typec_current")]
-    if "Load" in defs:
-        load = defs["Load"]
-        load["oneOf"] = [{"required": [key]} for key in ("power", "current", "resistance", "led")]
     if "Wire" in defs:
         defs["Wire"]["oneOf"] = [{"required": ["awg"]}, {"required": ["mm2"]}]
-    for part in ("Load", "Wire", "Trigger", "Source", "Cable", "FixedCable"):
+    for part in ("Wire", "Trigger", "Source", "Cable", "FixedCable"):
         if part in defs:
             texts = [{"type": "number"}, {"type": "string"}] if part == "Trigger" else [{"type": "string"}]
             ways = defs[part]["anyOf"] if part.endswith("Cable") else [defs[part]]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -11,6 +10,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.cable_face import KINDS, words_in
+from pdcheck.parts.offer_text import hex_words
 
 if TYPE_CHECKING:
     from pdcheck.intake.sniff import Intake
@@ -80,7 +80,7 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
         words = [] if reading is None else [each.word for each in reading.readings]
         if not words:
             raise InputError("no e-marker in these tables", where=where, expected="a port with a marked cable")
-        return Entry({"id": id, "words": _hex(words)}, told=f"read from {where}{f', {port}' if port else ''}")
+        return Entry({"id": id, "words": hex_words(words)}, told=f"read from {where}{f', {port}' if port else ''}")
     if described(argument):
         return _described_entry(id, argument)
     taken = _taken(argument)
@@ -95,7 +95,7 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
     if not taken.name:
         return Entry({"id": id, "words": " ".join(text.split())})
     suffix = Path(taken.name).suffix or ".txt"
-    return Entry({"id": id, "words": _hex(words)}, Capture(taken.data, suffix), None, _told(taken))
+    return Entry({"id": id, "words": hex_words(words)}, Capture(taken.data, suffix), None, _told(taken))
 
 
 def _described_entry(id: str, text: str) -> Entry:
@@ -184,7 +184,7 @@ def _is_wave(taken: Given) -> bool:
 
 def _object_words(intake: Intake) -> str:
     intake.offers_or_error()
-    return _hex([offer.word for offer in intake.offers])
+    return hex_words([offer.word for offer in intake.offers])
 
 
 def _marker_words(intake: Intake) -> list[int]:
@@ -194,10 +194,6 @@ def _marker_words(intake: Intake) -> list[int]:
     if not found:
         raise InputError("no answer of a cable's e-marker in it", expected="a message of SOP' with the identity")
     return list(found[-1])
-
-
-def _hex(words: Sequence[int]) -> str:
-    return " ".join(f"0x{word:08X}" for word in words)
 
 
 def _suffix(taken: Given, intake: Intake) -> str:

@@ -119,12 +119,12 @@ def parts_named(kit: Kit, id: str | None) -> tuple[tuple[Source, ...], tuple[Cab
     return sources, cables
 
 
-def kit_parts(kit: str | Path | Kit, id: str | None = None) -> KitResult:
+def kit(kit: str | Path | Kit, id: str | None = None) -> KitResult:
     """What a kit holds: all of it, or the source or cable of one id.
 
     Raises ``InputError`` for a file that cannot be read, and for an id that is not in it.
 
-    >>> kit_parts(Kit(source=[{"id": "wall", "offers": "5V 3A, 9V 3A"}]))
+    >>> kit(Kit(source=[{"id": "wall", "offers": "5V 3A, 9V 3A"}]))
     <KitResult: wall>
     """
     held = kit if isinstance(kit, Kit) else load_kit(kit)

@@ -57,6 +57,12 @@ def input_error(model: type[BaseModel], error: ValidationError) -> InputError:
     return InputError(what, expected=expected, key=place)
 
 
+def fields_of(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """The fields of a table; of one that may be of several kinds, those of all."""
+    found: dict[str, FieldInfo] = getattr(model, "every_field", None) or model.model_fields
+    return found
+
+
 def known_keys(model: type[BaseModel], place: Place) -> list[str]:
     """The keys that the table at a path may have, walking the models from the outermost one."""
     for name in place:
@@ -65,12 +71,12 @@ def known_keys(model: type[BaseModel], place: Place) -> list[str]:
     own: tuple[str, ...] | None = getattr(model, "face_keys", None)
     if own is not None:
         return list(own)
-    keys = [str(field.validation_alias or key) for key, field in model.model_fields.items()]
+    keys = [str(field.validation_alias or key) for key, field in fields_of(model).items()]
     return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
 
 
 def _field(model: type[BaseModel], name: str | int) -> FieldInfo | None:
-    return next((field for key, field in model.model_fields.items() if name in (key, field.validation_alias)), None)
+    return next((field for key, field in fields_of(model).items() if name in (key, field.validation_alias)), None)
 
 
 def _without_tags(model: type[BaseModel], place: Place) -> Place:

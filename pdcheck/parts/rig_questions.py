@@ -6,20 +6,24 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.trade import DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.rig_answers import (
+    GUESSED_LEDS,
     GUESSED_OUTPUT,
     NOTHING,
     UNKNOWN,
     Answers,
     also_table,
     also_texts,
+    device_span,
     first_setting,
     kind_of,
     output_of,
+    read_leds,
     read_output,
 )
 from pdcheck.parts.trigger import Trigger
@@ -27,17 +31,18 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
-LOADS = ("power", "current", "resistance")
+LOADS = ("power", "current", "resistance", "led")
 
 
 class Question(NamedTuple):
-    """One question: its key (the option is ``--KEY``), what it asks, what that means, where the figure is found.
+    """One question: its key (of the option ``--KEY METAVAR``), what it asks, what that means, where the figure is found.
 
     ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
     says whether the answers before it leave anything to ask.
     """
 
     key: str
+    metavar: str
     text: str
     meaning: str
     where: str
@@ -124,6 +129,7 @@ def _title_check(text: str, _: Answers) -> None:
 QUESTIONS: tuple[Question, ...] = (
     Question(
         "title",
+        "TEXT",
         "What are you building?",
         "A name for people: it heads every result.",
         "yours to choose",
@@ -133,6 +139,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "output",
+        "V@A",
         "What do you want out?",
         "Volts and amperes (12V@2A) or watts (12V 24W) at the load, when it takes the most.",
         "the label beside the device's socket, its manual, or its old supply",
@@ -142,6 +149,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "name",
+        "NAME",
         "What is it that you power?",
         "One word that its nodes are called by, such as mount.",
         "yours to choose",
@@ -151,9 +159,10 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "load",
-        "What does it hold: power, current or resistance?",
-        "power: it has a converter inside and draws more as the voltage sags, as most electronics. current: a LED "
-        "driver or a motor. resistance: a heater.",
+        "KIND",
+        "What is it: power, current, resistance or led?",
+        "power: it has a regulator inside and draws more as the voltage sags, as most electronics. current: a motor, "
+        "an amplifier. resistance: a heater. led: LEDs in series.",
         "what kind of thing it is",
         _plain("power"),
         _word(*LOADS),
@@ -161,6 +170,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "converter",
+        "C",
         "Which converter makes it from the bus: buck, boost, buck-boost or none?",
         "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
         "buck-boost:6-36V:5A:92%.",
@@ -170,7 +180,39 @@ QUESTIONS: tuple[Question, ...] = (
         _always,
     ),
     Question(
+        "voltage",
+        "V-V",
+        "What voltages does it take?",
+        "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
+        f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is counted.",
+        "the print beside its socket, its manual",
+        lambda answers: device_span(output_of(answers)[0]),
+        _readable(lambda text: parse_range(text, "V")),
+        lambda answers: not _has_converter(answers) and answers.get("load") not in ("resistance", "led"),
+    ),
+    Question(
+        "leds",
+        "NxV",
+        "How many LEDs are in series, and what does each of them need?",
+        "Number and forward voltage, as in 3x3.4V; their current is that of the output.",
+        "the LED's sheet, under forward voltage; a white one needs about 3.4 V",
+        _plain(GUESSED_LEDS),
+        _readable(lambda text: read_leds(text, "1A")),
+        lambda answers: answers.get("load") == "led",
+    ),
+    Question(
+        "driver",
+        "KIND",
+        "What holds their current: a driver or a resistor?",
+        "A driver steps down and keeps it; a resistor lets it rise and fall with the voltage.",
+        "a small board with a coil is a driver",
+        _plain("driver"),
+        _word("driver", "resistor"),
+        lambda answers: answers.get("load") == "led",
+    ),
+    Question(
         "input",
+        "V-V",
         "From what to what input voltage does it work?",
         "Below the first it stops, above the second it dies.",
         "the module's page, or the print beside its input",
@@ -180,6 +222,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "input-limit",
+        "A",
         "What input current does it stand?",
         "It draws the most when the bus is lowest.",
         "the module's page; take less where it asks for a heat sink",
@@ -189,6 +232,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "output-limit",
+        "A",
         "What output current does it give for hours?",
         "What is printed large is often the peak.",
         "the module's page, under continuous",
@@ -198,8 +242,10 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "efficiency",
+        "RATIO",
         "How efficient is it?",
-        "Output power over input power at your load. Not known: 85 % is counted.",
+        "Output power over input power at your load. Not known: "
+        f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is counted.",
         "a curve on the module's page, or a bring-up sheet later",
         _plain(UNKNOWN),
         _quantity("%"),
@@ -207,6 +253,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "idle",
+        "W",
         "What does it draw with nothing at its output?",
         "Power, such as 0.3W. Not known: none is counted.",
         "a meter at its input, or a bring-up sheet later",
@@ -216,6 +263,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "dropout",
+        "V",
         "How far must its input be above its output?",
         "A step-down converter loses regulation below that.",
         "the chip's sheet, under dropout or maximum duty",
@@ -225,6 +273,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "bulk",
+        "F",
         "How large are the capacitors at its input?",
         "They charge at once when the plug goes in.",
         "the print on the cans, added up",
@@ -234,6 +283,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger",
+        "REQUEST",
         "What is the trigger set to?",
         "A voltage (15V), highest, pps 13.2V 3A, or none for plain 5 V. Of voltages 5, 9, 15 and 20 V are usual.",
         "the board's solder bridges, switch or display; its page says which is which",
@@ -243,6 +293,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "fallback",
+        "RULE",
         "What does it do on a charger without that: next-lower, 5V or none?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
@@ -252,6 +303,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger-rating",
+        "A",
         "What current does the trigger carry?",
         "Its plug, its switch and its traces, whichever is least.",
         "the board's page",
@@ -261,6 +313,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "trigger-resistance",
+        "OHM",
         "What is the trigger's own resistance?",
         "Both poles together. Not known: none is counted.",
         "two voltmeter readings across it at a known current",
@@ -270,6 +323,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "wire",
+        "WIRE",
         "What wire runs from the trigger to the converter, or to the load where there is none?",
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
@@ -279,6 +333,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "lead",
+        "WIRE",
         "What lead runs from the converter to the load?",
         "As before: size, length one way, contacts.",
         "the print on its jacket; a ruler",
@@ -287,9 +342,21 @@ QUESTIONS: tuple[Question, ...] = (
         _has_converter,
     ),
     Question(
+        "live",
+        "YES|NO",
+        "Will it be plugged in while the bus is up?",
+        "yes or no. Plugged into a live bus, the capacitors at its input ring above the bus voltage.",
+        "whether there is a plug between trigger and converter",
+        _plain("no"),
+        _word("yes", "no"),
+        _always,
+    ),
+    Question(
         "also",
+        "LOAD",
         "What else hangs on the bus?",
-        "Name and load, and its wire if known: dew-heater 36ohm 0.75mm2 1.2m. Several with ; between them.",
+        "Name and load, what it is made for, its wire if known: dew-heater 36ohm 12V 0.75mm2 1.2m, strip 12V@1A, "
+        "marker 3x3.4V@250mA. Several with ; between them.",
         "whatever you would plug in beside it later",
         _plain(NOTHING),
         _check_also,

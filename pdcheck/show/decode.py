@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def works(intake: Intake) -> bool:
     """Whether all could be read, every CRC fits, and a port of this machine offers anything: exit code 0."""
-    return not (intake.bad_crc() or intake.lost) and (intake.form != "sysfs" or bool(intake.offers))
+    return not intake.flawed() and (intake.form != "sysfs" or bool(intake.offers))
 
 
 def text(intake: Intake) -> str:

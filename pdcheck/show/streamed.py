@@ -18,9 +18,10 @@ from pdcheck.bits.power import REQUEST_FORM, REQUEST_WORDS, REQUEST_WORDS_SHORT
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.request_bounds import request_bounds
 from pdcheck.bits.sequence import Listener, Told
+from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.packet import BadPacket
-from pdcheck.intake.stream import Plain, Stream, Torn, Words
+from pdcheck.intake.stream import Plain, Stream, Words
 from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
@@ -86,7 +87,7 @@ class Streamed:
         self._body = text.body
         self.bad_crc = False
         self.left_out: Counter[type] = Counter()
-        self._torn: Torn | None = None
+        self._torn: InputError | None = None
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
         self._list: list[_Offered] = []
@@ -126,7 +127,7 @@ class Streamed:
                     held.append(record(index, time, self._hear(item)))
                 else:
                     self.left_out[type(item)] += 1
-                    self._torn = self._torn or (item if isinstance(item, Torn) else None)
+                    self._torn = self._torn or (item if isinstance(item, InputError) else None)
                     continue
                 index += 1
         finally:
@@ -135,16 +136,16 @@ class Streamed:
     @property
     def flawed(self) -> bool:
         """Whether a CRC is wrong, or a packet or a line could not be read."""
-        return self.bad_crc or self.left_out[BadPacket] + self.left_out[Torn] > 0
+        return self.bad_crc or self.left_out[BadPacket] + self.left_out[InputError] > 0
 
     def notes(self) -> list[str]:
         """What is to be said of all that is no message, and so has no record."""
-        lost, words, torn = (self.left_out[kind] for kind in (BadPacket, Words, Torn))
+        lost, words, torn = (self.left_out[kind] for kind in (BadPacket, Words, InputError))
         notes = [f"left out what could not be decoded, {lost} in all; --json lists it"] if lost else []
         if words:
             notes.append(f"bare object words are no messages and are left out, {words} time{'s' * (words > 1)}")
         if self._torn is not None:
-            notes.append(f"left out what could not be read, {torn} in all; first {self._torn.error}")
+            notes.append(f"left out what could not be read, {torn} in all; first {self._torn}")
         return notes
 
     def text_of(self, plain: Iterable[tuple[str, Plain]], first: int) -> str:

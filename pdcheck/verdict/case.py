@@ -9,7 +9,6 @@ from itertools import chain
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.from_rig import network_spec
-from pdcheck.circuit.point import Flag, FlagKind
 from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -19,8 +18,6 @@ from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
-
-HELD: FlagKind = "constant-current"
 
 
 class Case:
@@ -42,6 +39,10 @@ class Case:
         self.source = source
         self.cable = cable
         self._contract = contract
+
+    def with_rig(self, rig: Rig) -> Case:
+        """The same source, cable and contract with another rig on them."""
+        return Case(rig, self.source, self.cable, self.contract)
 
     @cached_property
     def seen(self) -> Available:
@@ -76,8 +77,7 @@ class Case:
             self.rig,
             self.cable,
             self.contract.voltage_v,
-            limit_a=self.contract.current_a,
-            limit_kind="pps" if self.contract.limits_current else "trip",
+            holds_a=self.contract.holds_a,
         )
         return spec._replace(source_v=self.source_v)
 
@@ -87,7 +87,7 @@ class Case:
         if self.contract.outcome == "off":
             return ()
         shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
-        return (*chain(*shared), *chain(*(branch.limits() for branch in self.branches())))
+        return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
 
     @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:
@@ -109,10 +109,13 @@ class Case:
             return self.source_v.max if limit.stops and self.unloaded_v(limit.node) == self.idle_high() else None
         if limit.state == "starting":
             return self.source_v.min
+        if limit.quantity == "current" and limit.sense == "at_least":
+            current = self.node_current(limit.node)
+            return None if current is None else current.min
         if limit.quantity == "current":
             return self.worst_current(limit.node)
         if limit.quantity == "power":
-            return self.greatest_power(limit.node)
+            return self.least_power(limit.node) if limit.sense == "at_least" else self.greatest_power(limit.node)
         voltage = self.node_voltage(limit.node)
         return None if voltage is None else voltage.min if limit.sense == "at_least" else voltage.max
 
@@ -153,17 +156,20 @@ class Case:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
 
-    def held_current(self) -> Flag | None:
-        """Where the source holds its current at the limit: the voltage [V] it falls to at worst, and the open one."""
-        if self.point is None:
-            return None
-        return next((flag for (_, kind), (flag, _) in self.point.worst_flags().items() if kind == HELD), None)
+    def held_v(self) -> float | None:
+        """The voltage [V] that a source which holds its current at the limit falls to at worst; ``None`` without."""
+        return None if self.point is None else self.point.held_v
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
-        if self.contract.outcome == "off" or not self.contract.limits_current or self.collapse is not None:
+        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
             return ()
-        return start_up(network_at(self.spec, WORST), self.contract.current_a)
+        return start_up(network_at(self.spec, WORST), self.contract.holds_a)
+
+    def least_power(self, node: str) -> float | None:
+        """The least power through the node of a load [W], which takes the less the less voltage it gets."""
+        voltage, current = self.node_voltage(node), self.node_current(node)
+        return None if voltage is None or current is None else voltage.min * current.min
 
     def greatest_power(self, node: str) -> float | None:
         """The most power through a node over all corners [W]; ``None`` where no corner has a solution."""
@@ -214,5 +220,4 @@ def needed_v(branch: Branch) -> float:
     """The voltage that a branch needs at its input to run at all [V]; zero where nothing is known."""
     if branch.converter is not None:
         return max(branch.converter.minimum_input_v(), branch.converter.start_v or 0.0)
-    led = branch.load.led
-    return 0.0 if led is None else led.string_v + led.headroom_v
+    return branch.load.needs_v

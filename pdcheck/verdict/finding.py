@@ -16,6 +16,8 @@ Verdict = Literal["runs", "limited", "fails", "unsafe"]
 
 LEVELS: tuple[Level, ...] = ("stop", "fail", "warn", "note")
 """From do-not-connect to worth-knowing."""
+GRAVE = LEVELS[: LEVELS.index("fail") + 1]
+"""The levels that keep a build from doing its job."""
 
 VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
@@ -106,12 +108,21 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: Level, title: str, origin: Origin, advice: str, *, scope: Scope = "circuit"
+    id: str, level: Level, title: str, origin: Origin | str, advice: str, *, scope: Scope = "circuit"
 ) -> Callable[[Judge], Rule]:
-    """Turn a judging function into the rule of that name."""
+    """Turn a judging function into the rule of that name; an origin in words is the user's own.
+
+    >>> @rule("short-cable", "fail", "A cable of the shed is short", "the shed", "Take a shorter one.")
+    ... def short_cable(case, find):
+    ...     if (case.cable.length_m or 0) > 1:
+    ...         yield find("cable", "is too long", case.cable.length_m, 1.0, "m")
+    >>> short_cable.id, str(short_cable.origin)
+    ('short-cable', 'the shed [rig]')
+    """
+    stated = origin if isinstance(origin, Origin) else Origin(origin, "rig")
 
     def made(judge: Judge) -> Rule:
-        return Rule(id, level, title, origin, advice, judge, scope)
+        return Rule(id, level, title, stated, advice, judge, scope)
 
     return made
 

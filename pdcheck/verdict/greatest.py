@@ -10,14 +10,12 @@ from functools import cached_property
 from typing import NamedTuple
 
 from pdcheck.circuit.corners import EXACT, NetworkSpec, corners
-from pdcheck.circuit.network import ConstantCurrent, ConstantPower, LedDriver, LedString, Load, Resistance
 from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, Finding
+from pdcheck.verdict.finding import GRAVE, Finding
 from pdcheck.verdict.rules.every import RIG_RULES
 
-GRAVE = LEVELS[: LEVELS.index("fail") + 1]
 _GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)
 # A share of the stated load that draws next to nothing: what fails even here, fails at any load.
 _NEXT_TO_NOTHING = 1e-6
@@ -40,7 +38,7 @@ class Greatest(NamedTuple):
 
 
 class ScaledCase(Case):
-    """A case with its loads scaled: power and current by a factor, resistance by its inverse; all else shared."""
+    """A case whose loads demand that many times as much; all else shared."""
 
     def __init__(self, case: Case, factor: float, branch: str | None = None, spec: NetworkSpec | None = None) -> None:
         super().__init__(case.rig, case.source, case.cable, case.contract)
@@ -49,35 +47,16 @@ class ScaledCase(Case):
         self._branch = branch
         self.seen = case.seen
         self.off = case.off
-        self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
+        self.limits = tuple(limit for limit in case.limits if not limit.rule.as_stated)
 
     @cached_property
     def spec(self) -> NetworkSpec:
         """The circuit of the case with its loads scaled."""
         branches = [
-            each._replace(load=scaled_load(each.load, self._factor)) if self._branch in (None, each.name) else each
+            each._replace(load=each.load.demand(self._factor)) if self._branch in (None, each.name) else each
             for each in self._unscaled.branches
         ]
         return self._unscaled._replace(branches=tuple(branches))
-
-
-def scaled_load(load: Load, factor: float) -> Load:
-    """A load that asks for ``factor`` times as much; for a resistance that is 1 / ``factor`` of its ohms.
-
-    >>> scaled_load(ConstantPower(24.0), 0.5), scaled_load(Resistance(6.0), 0.5)
-    (ConstantPower(power_w=12.0), Resistance(resistance_ohm=12.0))
-    """
-    match load:
-        case ConstantPower(power_w):
-            return ConstantPower(power_w * factor)
-        case ConstantCurrent(current_a):
-            return ConstantCurrent(current_a * factor)
-        case Resistance(resistance_ohm):
-            return Resistance(resistance_ohm / factor)
-        case LedString():
-            return load._replace(resistor_ohm=load.resistor_ohm / factor)
-        case LedDriver():
-            return load._replace(current_a=load.current_a * factor)
 
 
 def first_failure(case: Case) -> Finding | None:

@@ -7,8 +7,6 @@ from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.offers import Offer, fixed
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
-from pdcheck.circuit.from_rig import converter_network
-from pdcheck.circuit.network import ConstantCurrent, ConstantPower
 from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
@@ -18,6 +16,7 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import read_bounded
+from pdcheck.parts.loads import Load
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
 from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
@@ -269,12 +268,11 @@ def _programmed_mv(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float)
 
 def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> NetworkSpec:
     volts = voltage_mv / 1000
-    converter = None if wanted.converter is None else converter_network(wanted.converter)
-    load = ConstantPower(wanted.power_w) if converter is not None else ConstantCurrent(wanted.current_a)
+    takes = Load(current_a=wanted.current_a) if wanted.converter is None else Load(power_w=wanted.power_w)
     least = volts - _wandering_v(offer)
     return NetworkSpec(
         source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
-        branches=(BranchSpec("output", load, converter),),
+        branches=(BranchSpec("output", takes, wanted.converter),),
         cable=cable.loop_ohm()[0],
     )
 

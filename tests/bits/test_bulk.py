@@ -345,7 +345,7 @@ def test_headers_on_the_cable_name_the_plug():
 def test_records_are_those_of_the_single_decoder(sink, raws, given_as):
     columns = bulk.decode_objects(given_as(raws), sink=sink)
     assert columns["word"].tolist() == raws
-    found = bulk.records(columns)
+    found = bulk.object_rows(columns)
     tables = SINK_WORDS if sink else SOURCE_WORDS
     assert len(found) == len(raws)
     for record, raw in zip(found, raws, strict=True):
@@ -359,7 +359,7 @@ def test_records_are_those_of_the_single_decoder(sink, raws, given_as):
 
 @given(many, st.sampled_from(sorted(REQUEST_WORDS)))
 def test_records_of_requests(raws, form):
-    found = bulk.records(bulk.decode_objects(raws, request_as=form))
+    found = bulk.object_rows(bulk.decode_objects(raws, request_as=form))
     assert found == [{"word": raw} | single(REQUEST_WORDS[form], raw) for raw in raws]
 
 

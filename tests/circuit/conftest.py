@@ -4,18 +4,9 @@ from __future__ import annotations
 
 from hypothesis import strategies as st
 
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    LedString,
-    Network,
-    Resistance,
-    Source,
-)
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.parts.efficiency import EfficiencyTable
+from tests.circuit.making import a_converter, a_table, led_driver, led_string, of_current, of_power, of_resistance
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:
@@ -25,7 +16,7 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
 ohms = st.one_of(st.just(0.0), number(0.001, 2.0))
 
 tables = st.builds(
-    lambda volts, amps, values: EfficiencyTable(
+    lambda volts, amps, values: a_table(
         tuple(sorted(volts)), tuple(sorted(amps)), tuple(tuple(row[: len(amps)]) for row in values[: len(volts)])
     ),
     st.lists(st.integers(3, 48).map(float), min_size=1, max_size=4, unique=True),
@@ -34,7 +25,7 @@ tables = st.builds(
 )
 
 converters = st.builds(
-    Converter,
+    a_converter,
     kind=st.sampled_from(("buck", "boost", "buck-boost")),
     output_v=number(3.0, 24.0),
     efficiency=st.one_of(number(0.5, 1.0), tables),
@@ -44,11 +35,11 @@ converters = st.builds(
 )
 
 loads = st.one_of(
-    st.builds(ConstantPower, number(0.0, 60.0)),
-    st.builds(ConstantCurrent, number(0.0, 4.0)),
-    st.builds(Resistance, number(2.0, 200.0)),
-    st.builds(LedString, st.integers(1, 6), number(1.8, 3.6), number(1.0, 100.0)),
-    st.builds(LedDriver, st.integers(1, 6), number(1.8, 3.6), number(0.01, 1.0), number(0.0, 2.0), number(0.6, 1.0)),
+    st.builds(of_power, number(0.0, 60.0)),
+    st.builds(of_current, number(0.0, 4.0)),
+    st.builds(of_resistance, number(2.0, 200.0)),
+    st.builds(led_string, st.integers(1, 6), number(1.8, 3.6), number(1.0, 100.0)),
+    st.builds(led_driver, st.integers(1, 6), number(1.8, 3.6), number(0.01, 1.0), number(0.0, 2.0), number(0.6, 1.0)),
 )
 
 branches = st.builds(Branch, st.just(""), loads, st.one_of(st.none(), converters), ohms, ohms)

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from pydantic import BaseModel
 
 
 def same(found: Any, expected: Any, rel: float = 1e-9, within: float = 1e-12) -> bool:
@@ -15,6 +16,8 @@ def same(found: Any, expected: Any, rel: float = 1e-9, within: float = 1e-12) ->
         found = found.tolist()
     if isinstance(expected, np.ndarray):
         expected = expected.tolist()
+    if isinstance(expected, BaseModel):
+        return type(found) is type(expected) and same(dict(found), dict(expected), rel, within)
     if isinstance(expected, Mapping):
         return list(found) == list(expected) and all(same(found[key], expected[key], rel, within) for key in expected)
     if isinstance(expected, tuple | list):

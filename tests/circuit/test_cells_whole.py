@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import numpy as np
 
-from pdcheck.circuit.bulk_corners import CellTriples, NodeArrays, Supplies, cells_over_corners
+from pdcheck.circuit.cells import CellTriples, NodeArrays, cells_over_corners
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.circuit.network import ConstantPower, Converter, Resistance
 from pdcheck.quantities import Triple
+from tests.circuit.making import a_converter, of_power, of_resistance
 from tests.circuit.nearly import same
 
-NAN, INF = float("nan"), float("inf")
+NAN = float("nan")
 HEATER = NetworkSpec(
-    Triple.exact(0.0), (BranchSpec("h", Resistance(8.0), None, Conductor(0.0, 0.5), Conductor(0.0, 0.5)),)
+    Triple.exact(0.0), (BranchSpec("h", of_resistance(8.0), None, Conductor(0.0, 0.5), Conductor(0.0, 0.5)),)
 )
+
+
+def on(
+    spec: NetworkSpec, source_v: list[list[float]], cable: list[list[float]], holds_a: float | None = None
+) -> NetworkSpec:
+    held = None if holds_a is None else np.full(len(source_v), holds_a)
+    return spec._replace(source_v=Triple(*np.array(source_v).T), cable=Triple(*np.array(cable).T), holds_a=held)
 
 
 def rows(*values: float) -> np.ndarray:
@@ -21,7 +28,7 @@ def rows(*values: float) -> np.ndarray:
 
 
 def test_a_heater_over_its_sources() -> None:
-    found = cells_over_corners(HEATER, Supplies(np.array([[15.0, 20.0, 30.0]]), np.full((1, 3), 1.0), np.array([INF])))
+    found = cells_over_corners(on(HEATER, [[15.0, 20.0, 30.0]], [[1.0] * 3]))
     amps = rows(1.5, 2.0, 3.0)
     expected = CellTriples(
         nodes={
@@ -46,9 +53,7 @@ def test_a_heater_over_its_sources() -> None:
 
 
 def test_a_limit_holds_some_corners_and_the_lowest_voltage_is_told() -> None:
-    found = cells_over_corners(
-        HEATER, Supplies(np.array([[15.0, 20.0, 30.0]]), np.array([[0.0, 1.0, 2.0]]), np.array([1.8]))
-    )
+    found = cells_over_corners(on(HEATER, [[15.0, 20.0, 30.0]], [[0.0, 1.0, 2.0]], 1.8))
     # 1.8 A on 9 ohm, and what the cable takes besides.
     assert same(found.held_v, [16.2])
     assert same(found.nodes["source"].current_a, rows(15.0 / 11.0, 1.8, 1.8))
@@ -56,9 +61,9 @@ def test_a_limit_holds_some_corners_and_the_lowest_voltage_is_told() -> None:
 
 
 def test_collapse_at_a_corner_and_as_stated() -> None:
-    lamp = NetworkSpec(Triple.exact(0.0), (BranchSpec("a", ConstantPower(24.0)),))
-    source = np.array([[9.0, 10.0, 11.0], [8.0, 9.0, 11.0], [6.0, 7.0, 8.0]])
-    found = cells_over_corners(lamp, Supplies(source, np.ones((3, 3)), np.full(3, INF)))
+    lamp = NetworkSpec(Triple.exact(0.0), (BranchSpec("a", of_power(24.0)),))
+    source = [[9.0, 10.0, 11.0], [8.0, 9.0, 11.0], [6.0, 7.0, 8.0]]
+    found = cells_over_corners(on(lamp, source, [[1.0] * 3] * 3))
     assert found.collapsed.tolist() == [True, True, True]
     high = (11.0 + 25.0**0.5) / 2.0
     assert same(found.nodes["bus"].voltage_v, [[6.0, NAN, NAN], [6.0, NAN, NAN], [high, NAN, NAN]])
@@ -69,14 +74,13 @@ def test_collapse_at_a_corner_and_as_stated() -> None:
 
 
 def test_a_converter_and_what_is_off() -> None:
-    box = BranchSpec("box", ConstantPower(11.0), Converter("buck", 12.0, 0.75), Conductor(0.5), Conductor(1.0))
+    box = BranchSpec("box", of_power(11.0), a_converter("buck", 12.0, 0.75), Conductor(0.5), Conductor(1.0))
     spec = NetworkSpec(Triple.exact(0.0), (*HEATER.branches, box))
-    ends = Supplies(np.full((1, 3), 20.0), np.zeros((1, 3)), np.array([INF]))
     one, none = rows(1.0, 1.0, 1.0), rows(0.0, 0.0, 0.0)
-    on = cells_over_corners(spec, ends, frozenset({"h"}))
-    assert same(on.nodes["box/out"], NodeArrays(12.0 * one, one))
-    assert same(on.nodes["box/load"], NodeArrays(11.0 * one, one))
-    assert same(on.nodes["h/in"], NodeArrays(20.0 * one, none))
-    assert same((on.nodes["h/out"], on.nodes["h/load"]), (NodeArrays(none, none), NodeArrays(none, none)))
-    assert same(on.input_w, {"h": np.array([0.0]), "box": np.array([16.0])})
-    assert same(on.drops["box/out", "box/load"], (np.array([1.0]), np.array([12.0])))
+    found = cells_over_corners(on(spec, [[20.0] * 3], [[0.0] * 3]), frozenset({"h"}))
+    assert same(found.nodes["box/out"], NodeArrays(12.0 * one, one))
+    assert same(found.nodes["box/load"], NodeArrays(11.0 * one, one))
+    assert same(found.nodes["h/in"], NodeArrays(20.0 * one, none))
+    assert same((found.nodes["h/out"], found.nodes["h/load"]), (NodeArrays(none, none), NodeArrays(none, none)))
+    assert same(found.input_w, {"h": np.array([0.0]), "box": np.array([16.0])})
+    assert same(found.drops["box/out", "box/load"], (np.array([1.0]), np.array([12.0])))

@@ -19,38 +19,33 @@ from pdcheck.circuit.corners import (
     OperatingTriple,
     corners,
     end_of,
-    loaded,
     network_at,
     networks,
     spec_corners,
-    with_efficiency,
 )
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    LedString,
-    Load,
-    Network,
-    Resistance,
-    Source,
-)
-from pdcheck.circuit.point import Flag
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.parts.loads import Load
 from pdcheck.quantities import Triple
+from tests.circuit.making import (
+    a_converter,
+    a_table,
+    changed,
+    led_driver,
+    led_string,
+    of_current,
+    of_power,
+    of_resistance,
+)
 from tests.circuit.nearly import same
 
-BUCK = Converter("buck", 12.0, 0.8, idle_w=0.5)
+BUCK = a_converter("buck", 12.0, 0.8, idle_w=0.5)
 SPEC = NetworkSpec(
     Triple(19.0, 20.0, 22.0),
     (
-        BranchSpec("box", ConstantPower(10.0), BUCK, Conductor(0.1, 0.02), Conductor(0.2, 0.04)),
-        BranchSpec("fan", ConstantCurrent(2.0)),
+        BranchSpec("box", of_power(10.0), BUCK, Conductor(0.1, 0.02), Conductor(0.2, 0.04)),
+        BranchSpec("fan", of_current(2.0)),
     ),
-    limit_a=3.0,
-    limit_kind="pps",
+    holds_a=3.0,
     cable=Triple(0.0, 0.1, 0.3),
     trigger=Triple(0.05, 0.05, 0.05),
     bus_a=0.01,
@@ -60,8 +55,8 @@ SPEC = NetworkSpec(
     copper=Triple(0.5, 1.0, 2.0),
 )
 STATED = Network(
-    Source(20.0, 3.0, "pps"),
-    (Branch("box", ConstantPower(10.0), BUCK, 0.12, 0.24), Branch("fan", ConstantCurrent(2.0))),
+    Source(20.0, 3.0),
+    (Branch("box", of_power(10.0), BUCK, 0.12, 0.24), Branch("fan", of_current(2.0))),
     0.1,
     0.05,
     0.01,
@@ -83,16 +78,16 @@ def test_as_stated() -> None:
 
 def test_parts_of_which_nothing_is_said() -> None:
     assert Conductor() == (0.0, 0.0)
-    assert BranchSpec("a", Resistance(1.0)) == ("a", Resistance(1.0), None, Conductor(), Conductor())
+    assert BranchSpec("a", of_resistance(1.0)) == ("a", of_resistance(1.0), None, Conductor(), Conductor())
     nothing, one = Triple(0.0, 0.0, 0.0), Triple(1.0, 1.0, 1.0)
-    assert NetworkSpec(one, ()) == (one, (), None, "trip", nothing, nothing, 0.0, one, one, one, one)
+    assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one)
 
 
 @pytest.mark.parametrize(
     ("corner", "expected"),
     [
-        (Corner(source=-1), STATED._replace(source=Source(19.0, 3.0, "pps"))),
-        (Corner(source=1), STATED._replace(source=Source(22.0, 3.0, "pps"))),
+        (Corner(source=-1), STATED._replace(source=Source(19.0, 3.0))),
+        (Corner(source=1), STATED._replace(source=Source(22.0, 3.0))),
         (Corner(series=-1), STATED._replace(cable_ohm=0.0)),
         (Corner(series=1), STATED._replace(cable_ohm=0.3)),
         (Corner(resistance=-1), box(STATED, wire_ohm=0.06, lead_ohm=0.12)._replace(trigger_ohm=0.025)),
@@ -100,13 +95,11 @@ def test_parts_of_which_nothing_is_said() -> None:
         (Corner(copper=-1), box(STATED, wire_ohm=0.07, lead_ohm=0.14)),
         (Corner(copper=1), box(STATED, wire_ohm=0.22, lead_ohm=0.44)),
         (Corner(resistance=1, copper=1), box(STATED, wire_ohm=0.33, lead_ohm=0.66)._replace(trigger_ohm=0.075)),
-        (Corner(efficiency=-1), box(STATED, converter=BUCK._replace(efficiency=0.6))),
-        (Corner(efficiency=1), box(STATED, converter=BUCK._replace(efficiency=0.9))),
+        (Corner(efficiency=-1), box(STATED, converter=changed(BUCK, efficiency=0.6))),
+        (Corner(efficiency=1), box(STATED, converter=changed(BUCK, efficiency=0.9))),
         (
             Corner(load=-1),
-            STATED._replace(
-                branches=(STATED.branches[0]._replace(load=ConstantPower(5.0)), Branch("fan", ConstantCurrent(1.0)))
-            ),
+            STATED._replace(branches=(STATED.branches[0]._replace(load=of_power(5.0)), Branch("fan", of_current(1.0)))),
         ),
     ],
 )
@@ -124,27 +117,26 @@ def test_a_trigger_with_a_range_of_its_own_goes_with_the_cable() -> None:
 @pytest.mark.parametrize(
     ("load", "more"),
     [
-        (ConstantPower(24.0), ConstantPower(30.0)),
-        (ConstantCurrent(2.0), ConstantCurrent(2.5)),
-        (Resistance(8.0), Resistance(6.0)),
-        (LedString(3, 3.0, 20.0), LedString(3, 3.0, 15.0)),
-        (LedDriver(3, 3.0, 0.4, 1.0, 0.9), LedDriver(3, 3.0, 0.5, 1.0, 0.9)),
+        (of_power(24.0), of_power(30.0)),
+        (of_current(2.0), of_current(2.5)),
+        (of_resistance(8.0), of_resistance(6.0)),
+        (led_string(3, 3.0, 20.0), led_string(3, 3.0, 15.0)),
+        (led_driver(3, 3.0, 0.4, 1.0, 0.9), led_driver(3, 3.0, 0.5, 1.0, 0.9)),
     ],
 )
 def test_a_quarter_more_of_each_load(load: Load, more: Load) -> None:
-    assert loaded(load, 1.25) == more
-    assert type(loaded(load, 1.25)) is type(more)
-    assert loaded(load, 1.0) is load
+    assert load.tolerance(1.25) == more
+    assert load.tolerance(1.0) == load
 
 
 def test_efficiency_by_a_factor_and_never_above_one() -> None:
-    assert with_efficiency(BUCK, 1.0) is BUCK
-    assert with_efficiency(BUCK, 0.5) == BUCK._replace(efficiency=0.4)
-    assert with_efficiency(BUCK, 1.25) == with_efficiency(BUCK, 9.0) == BUCK._replace(efficiency=1.0)
-    table = EfficiencyTable((5.0, 9.0), (1.0, 2.0), ((0.5, 0.75), (0.9, 0.8)))
+    assert BUCK.with_efficiency_times(1.0) is BUCK
+    assert BUCK.with_efficiency_times(0.5) == changed(BUCK, efficiency=0.4)
+    assert BUCK.with_efficiency_times(1.25) == BUCK.with_efficiency_times(9.0) == changed(BUCK, efficiency=1.0)
+    table = a_table((5.0, 9.0), (1.0, 2.0), ((0.5, 0.75), (0.9, 0.8)))
     assert same(
-        with_efficiency(BUCK._replace(efficiency=table), 1.2),
-        BUCK._replace(efficiency=table._replace(values=((0.6, 0.9), (1.0, 0.96)))),
+        changed(BUCK, efficiency=table).with_efficiency_times(1.2).counted_efficiency.values,
+        ((0.6, 0.9), (1.0, 0.96)),
     )
 
 
@@ -170,7 +162,7 @@ def test_corners_in_order() -> None:
 
 
 def test_a_whole_result_over_two_corners() -> None:
-    heater = BranchSpec("heater", Resistance(8.0), None, Conductor(0.0, 1.0))
+    heater = BranchSpec("heater", of_resistance(8.0), None, Conductor(0.0, 1.0))
     spec = NetworkSpec(Triple(15.0, 20.0, 30.0), (heater,), cable=Triple.exact(1.0))
     found = corners(spec)
     amps = Triple(1.5, 2.0, 3.0)
@@ -199,7 +191,7 @@ def test_a_whole_result_over_two_corners() -> None:
 
 
 def test_the_worst_of_the_corners_that_collapse_is_explained() -> None:
-    lamp = BranchSpec("lamp", ConstantPower(20.0))
+    lamp = BranchSpec("lamp", of_power(20.0))
     spec = NetworkSpec(Triple(8.0, 10.0, 12.0), (lamp,), cable=Triple.exact(1.0), load=Triple(0.5, 1.0, 2.0), bus_a=0.0)
     found = corners(spec)
     # 16, 25 and 36 W can be had; 10, 20 and 40 W are asked for.
@@ -207,7 +199,7 @@ def test_the_worst_of_the_corners_that_collapse_is_explained() -> None:
     assert same(found.collapse, Collapse("bus", 40.0, 16.0, 0.4, 16.0), rel=1e-5)
     assert list(found.points) == [TYPICAL, Corner(source=-1, load=-1), Corner(source=1, load=-1)]
     assert same(found.nodes["bus"].voltage_v.typ, 5.0 + 5.0**0.5)
-    gone = corners(spec._replace(branches=(lamp._replace(load=ConstantPower(26.0)),)))
+    gone = corners(spec._replace(branches=(lamp._replace(load=of_power(26.0)),)))
     assert gone[:4] == ({}, {}, {}, None)
     assert gone.typical is None
     assert gone.collapsed == (TYPICAL, Corner(source=-1, load=1), Corner(source=1, load=1))
@@ -219,22 +211,16 @@ def test_the_worst_of_the_corners_that_collapse_is_explained() -> None:
 
 
 def test_what_is_off_is_not_what_collapses() -> None:
-    lamp, pump = BranchSpec("lamp", ConstantPower(30.0)), BranchSpec("pump", ConstantPower(9.0), None, Conductor(9.0))
+    lamp, pump = BranchSpec("lamp", of_power(30.0)), BranchSpec("pump", of_power(9.0), None, Conductor(9.0))
     found = corners(NetworkSpec(Triple.exact(10.0), (pump, lamp), cable=Triple.exact(1.0)), frozenset({"pump"}))
     assert found.collapse is not None
     assert same(found.collapse.wanted_w, 30.0)
     assert found.collapse.element == "bus"
 
 
-def test_the_flag_furthest_out_is_kept_with_its_corner() -> None:
-    converter = Converter("buck-boost", 12.0, 0.9, input_min_v=20.5, input_max_v=19.5)
-    spec = NetworkSpec(Triple(19.0, 20.0, 23.0), (BranchSpec("a", ConstantCurrent(0.0), converter),))
-    assert corners(spec).worst_flags() == {
-        ("a/in", "input-low"): (Flag("a/in", "input-low", 19.0, 20.5), Corner(source=-1)),
-        ("a/in", "input-high"): (Flag("a/in", "input-high", 23.0, 19.5), Corner(source=1)),
-    }
-    # Of two alike the first, which is the typical one, stands.
-    level = NetworkSpec(
-        Triple.exact(20.0), (BranchSpec("a", ConstantCurrent(0.0), converter),), load=Triple(0.9, 1.0, 1.1)
-    )
-    assert {corner for _, corner in corners(level).worst_flags().values()} == {TYPICAL}
+def test_the_lowest_voltage_to_which_a_source_that_holds_its_current_falls() -> None:
+    heater = BranchSpec("heater", of_resistance(4.0))
+    spec = NetworkSpec(Triple(9.0, 10.0, 11.0), (heater,), holds_a=2.4, load=Triple(0.75, 1.0, 1.25))
+    # 2.4 A on 3 ohm, 4 ohm and 5 ohm; the last takes 1.8 to 2.2 A and lets no voltage fall.
+    assert corners(spec).held_v == pytest.approx(7.2)
+    assert corners(spec._replace(holds_a=None)).held_v is None

@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from pdcheck.circuit.formulas import greatest_power, least_voltage, linear_current, power_current, table_current
-from pdcheck.circuit.network import EfficiencyTable
+from pdcheck.physics.formulas import greatest_power, least_voltage, linear_current, power_current, table_current
+from tests.circuit.making import a_table
 
 
 def test_maximum_power_transfer_both_ways() -> None:
@@ -59,7 +59,7 @@ def test_a_converter_on_one_line_of_its_table() -> None:
     assert (near - amps) / 1e-6 == pytest.approx(slope, rel=1e-5)
 
 
-TABLE = EfficiencyTable((10.0, 20.0, 40.0), (1.0, 3.0), ((0.90, 0.80), (0.94, 0.88), (0.92, 0.84)))
+TABLE = a_table((10.0, 20.0, 40.0), (1.0, 3.0), ((0.90, 0.80), (0.94, 0.88), (0.92, 0.84)))
 
 
 @pytest.mark.parametrize(
@@ -86,4 +86,4 @@ def test_a_table_is_bilinear_between_its_points_and_held_beyond_them(
 
 def test_a_table_over_its_input() -> None:
     assert TABLE.over_input(2.0) == pytest.approx((0.85, 0.91, 0.88), rel=1e-12)
-    assert EfficiencyTable((10.0,), (1.0,), ((0.9,),)).at(3.0, 3.0) == 0.9
+    assert a_table((10.0,), (1.0,), ((0.9,),)).at(3.0, 3.0) == 0.9

@@ -6,9 +6,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
-from pdcheck.circuit.corners import loaded
-from pdcheck.circuit.network import Branch, LedString, Network, Resistance
+from pdcheck.circuit.network import Branch, Network
 from pdcheck.circuit.operating import operating_point
+from pdcheck.physics.ports import LinearPort
+from tests.circuit.making import changed
 
 more = st.floats(1.0, 2.0)
 extra = st.floats(0.0, 1.0)
@@ -44,7 +45,7 @@ def test_less_source(network: Network, factor: float) -> None:
 def test_more_load(network: Network, factor: float) -> None:
     # Loads behind an efficiency that rises steeply with current might draw less for more; a number cannot.
     fixed = tuple(_with_plain_efficiency(branch) for branch in network.branches)
-    heavier = tuple(branch._replace(load=loaded(branch.load, factor)) for branch in fixed)
+    heavier = tuple(branch._replace(load=branch.load.tolerance(factor)) for branch in fixed)
     assert_no_better(network._replace(branches=heavier), network._replace(branches=fixed))
 
 
@@ -56,7 +57,7 @@ def test_more_wire_before_anything_that_does_not_yield(network: Network, ohm: fl
     firm = tuple(
         _with_plain_efficiency(branch)
         for branch in network.branches
-        if branch.converter is not None or not isinstance(branch.load, Resistance | LedString)
+        if branch.converter is not None or not isinstance(branch.load.port(0.0), LinearPort)
     )
     longer = tuple(branch._replace(wire_ohm=branch.wire_ohm + ohm) for branch in firm)
     assert_no_better(network._replace(branches=longer), network._replace(branches=firm))
@@ -65,4 +66,4 @@ def test_more_wire_before_anything_that_does_not_yield(network: Network, ohm: fl
 def _with_plain_efficiency(branch: Branch) -> Branch:
     if branch.converter is None or isinstance(branch.converter.efficiency, float):
         return branch
-    return branch._replace(converter=branch.converter._replace(efficiency=0.9))
+    return branch._replace(converter=changed(branch.converter, efficiency=0.9))

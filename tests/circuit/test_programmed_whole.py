@@ -7,11 +7,12 @@ from typing import Any
 
 import pytest
 
-from pdcheck.circuit.network import Branch, ConstantCurrent, ConstantPower, Converter, Network, Resistance, Source
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.programmed import ProgrammedVoltage, programmed_voltage
+from tests.circuit.making import a_converter, of_current, of_power, of_resistance
 from tests.circuit.nearly import same
 
-HEATER = Network(Source(0.0), (Branch("h", Resistance(8.0)),), 1.5, 0.5)
+HEATER = Network(Source(0.0), (Branch("h", of_resistance(8.0)),), 1.5, 0.5)
 coarse = partial(programmed_voltage, step_v=0.5, min_v=5.0, max_v=20.0, limit_a=None)
 
 
@@ -44,7 +45,7 @@ def test_a_heater(wanted_v: float, changes: dict[str, Any], expected: Programmed
 
 
 def lamp(watts: float, cable: float, wire: float = 0.0) -> Network:
-    return Network(Source(0.0), (Branch("lamp", ConstantPower(watts), None, wire),), cable)
+    return Network(Source(0.0), (Branch("lamp", of_power(watts), None, wire),), cable)
 
 
 def test_the_lower_of_two_voltages_is_no_place_to_sit() -> None:
@@ -54,7 +55,7 @@ def test_the_lower_of_two_voltages_is_no_place_to_sit() -> None:
     assert same(coarse(5.0, lamp(25.0, 1.0)), ProgrammedVoltage(None, 5.0, 5.0, 10.0, "collapse"))
     assert coarse(5.001, lamp(25.0, 1.0)).refusal is None
     # The two alike drawn by two branches together.
-    double = Network(Source(0.0), (lamp(12.0, 1.0).branches[0], Branch("b", ConstantPower(12.0))), 1.0)
+    double = Network(Source(0.0), (lamp(12.0, 1.0).branches[0], Branch("b", of_power(12.0))), 1.0)
     assert coarse(4.5, double).refusal == "collapse"
     assert same(coarse(6.0, double), ProgrammedVoltage(10.0, 6.0, 4.0, 10.0, None))
 
@@ -62,7 +63,7 @@ def test_the_lower_of_two_voltages_is_no_place_to_sit() -> None:
 def test_what_cannot_be_had_at_all() -> None:
     assert coarse(7.9, lamp(64.0, 0.0, 0.25)) == ProgrammedVoltage(None, 7.9, 0.0, 7.9, "collapse")
     assert coarse(8.0, lamp(64.0, 0.0, 0.25)).refusal is None
-    box = Branch("box", ConstantPower(50.0), Converter("buck", 5.0, 0.9), 0.0, 0.25)
+    box = Branch("box", of_power(50.0), a_converter("buck", 5.0, 0.9), 0.0, 0.25)
     assert coarse(9.0, Network(Source(0.0), (box,))) == ProgrammedVoltage(None, 9.0, 0.0, 9.0, "collapse")
 
 
@@ -73,7 +74,7 @@ def test_nearest_may_come_down_on_a_collapse() -> None:
 
 
 def test_a_fine_step_leaves_no_crumbs() -> None:
-    fan = Network(Source(0.0), (Branch("fan", ConstantCurrent(0.5)),), 0.25)
+    fan = Network(Source(0.0), (Branch("fan", of_current(0.5)),), 0.25)
     found = programmed_voltage(9.0, fan, step_v=0.02, min_v=5.0, max_v=11.0, limit_a=3.0)
     assert found.voltage_v == 9.14
     assert same(found, ProgrammedVoltage(9.14, 9.015, 0.5, 9.125, None))

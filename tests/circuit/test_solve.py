@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
-from pdcheck.circuit.network import Branch, ConstantCurrent, ConstantPower, Network, Resistance, Source
-from pdcheck.circuit.ports import CurrentPort, LinearPort, PowerPort
-from pdcheck.circuit.solve import BusSolution, highest_root, intervals, solve_bus, solve_network
-from pdcheck.circuit.table_port import TablePort, table_pieces
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.physics.bus import BusSolution
+from pdcheck.physics.ports import CurrentPort, LinearPort, PowerPort
+from tests.circuit.making import highest_root, of_current, of_power, of_resistance, solve_bus, solve_network
 from tests.circuit.nearly import same
 
 
@@ -45,14 +43,14 @@ def test_a_held_current_lets_bus_and_source_fall() -> None:
 
 
 def test_only_an_adjustable_supply_holds_its_current() -> None:
-    heater = Branch("heater", Resistance(4.0))
-    trip, pps = (solve_network(Network(Source(20.0, 2.0, kind), (heater,))) for kind in ("trip", "pps"))
+    heater = Branch("heater", of_resistance(4.0))
+    trip, pps = (solve_network(Network(Source(20.0, holds), (heater,))) for holds in (None, 2.0))
     assert trip == BusSolution(20.0, 20.0, 5.0, False, (5.0,))
     assert same(pps, BusSolution(8.0, 8.0, 2.0, True, (2.0,)))
 
 
 def test_a_network_is_solved_without_what_is_off_and_with_what_the_bus_draws() -> None:
-    branches = (Branch("fan", ConstantCurrent(1.0)), Branch("heater", Resistance(18.0)))
+    branches = (Branch("fan", of_current(1.0)), Branch("heater", of_resistance(18.0)))
     network = Network(Source(20.0), branches, 1.0, 1.0, 0.5)
     whole = solve_network(network)
     # 20 - 2 (1.5 + V / 18) = V
@@ -89,28 +87,9 @@ def test_the_root_at_its_very_start_and_below_the_domain() -> None:
     assert highest_root([LinearPort(3.0, 9.0)], 2.0, 0.0, 1.0, 20.0) == pytest.approx(15.0, rel=1e-12)
 
 
-def test_one_interval_without_tables_from_the_least_voltage_up() -> None:
-    ports = [PowerPort(1.0, 25.0), CurrentPort(0.5, 4.0), LinearPort(3.0, 0.0)]
-    assert list(intervals(ports)) == [(10.0, math.inf, ports)]
-    assert list(intervals([])) == [(0.0, math.inf, [])]
-
-
-def test_intervals_go_from_joint_to_joint_of_all_tables() -> None:
-    first = TablePort(table_pieces((10.0, 20.0), (0.8, 0.9), 18.0, 0.0, 0.0))
-    second = TablePort(table_pieces((15.0,), (0.9,), 18.0, 0.0, 0.5))
-    fan = CurrentPort(2.0, 6.0)
-    found = list(intervals([first, fan, second]))
-    assert [(low, high) for low, high, _ in found] == [
-        pytest.approx(ends) for ends in ((20.0, math.inf), (15.0 + 0.5 * 20.0 / 15.0, 20.0), (12.0, 15.0 + 10.0 / 15.0))
-    ]
-    assert [pieces[1] for _, _, pieces in found] == [fan] * 3
-    assert [first.pieces.index(pieces[0]) for _, _, pieces in found] == [0, 1, 1]  # type: ignore[arg-type]
-    assert [second.pieces.index(pieces[2]) for _, _, pieces in found] == [0, 0, 1]  # type: ignore[arg-type]
-
-
 def test_a_constant_power_can_be_had_at_both_ends_of_a_wire() -> None:
     # 24 W behind 1 ohm on 10 V is 6 V at the load, whichever of the resistances is the cable's.
     for series, wire in ((1.0, 0.0), (0.25, 0.75), (0.0, 1.0)):
-        found = solve_network(Network(Source(10.0), (Branch("a", ConstantPower(24.0), None, wire),), series))
+        found = solve_network(Network(Source(10.0), (Branch("a", of_power(24.0), None, wire),), series))
         assert found is not None
         assert (found.bus_v - wire * found.current_a, found.current_a) == pytest.approx((6.0, 4.0), rel=1e-12)

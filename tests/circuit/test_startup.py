@@ -8,19 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    Network,
-    Source,
-)
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.startup import start_up
+from tests.circuit.making import a_converter, a_table, led_driver, of_current, of_power
 
-BOX = Branch("box", ConstantPower(13.5), Converter("boost", 12.0, 0.9, start_v=3.0))
+BOX = Branch("box", of_power(13.5), a_converter("boost", 12.0, 0.9, start_v=3.0))
 
 
 @settings(deadline=None)
@@ -28,7 +20,7 @@ BOX = Branch("box", ConstantPower(13.5), Converter("boost", 12.0, 0.9, start_v=3
 def test_it_latches_exactly_where_the_power_over_the_start_voltage_is_more_than_the_source_gives(
     start_v: float, power_w: float, limit_a: float
 ) -> None:
-    box = Branch("box", ConstantPower(power_w), Converter("boost", 12.0, 1.0, start_v=start_v))
+    box = Branch("box", of_power(power_w), a_converter("boost", 12.0, 1.0, start_v=start_v))
     latches = start_up(Network(Source(5.0), (box,)), limit_a)
     wanted = power_w / start_v
     if wanted > limit_a * 1.0001:
@@ -45,7 +37,7 @@ def test_it_latches_exactly_where_the_power_over_the_start_voltage_is_more_than_
 
 def test_another_load_takes_what_the_start_would_need() -> None:
     assert start_up(Network(Source(9.0), (BOX,)), 5.1) == ()
-    fan = Branch("fan", ConstantCurrent(0.5))
+    fan = Branch("fan", of_current(0.5))
     [latch] = start_up(Network(Source(9.0), (BOX, fan)), 5.1)
     assert math.isclose(latch.available_a, 4.6)
     assert start_up(Network(Source(9.0), (BOX, fan)), 5.1, frozenset({"fan"})) == ()
@@ -63,30 +55,30 @@ def test_the_resistance_of_the_cable_counts() -> None:
 
 
 def test_a_late_start_helps() -> None:
-    late = BOX._replace(converter=Converter("boost", 12.0, 0.9, start_v=8.0))
+    late = BOX._replace(converter=a_converter("boost", 12.0, 0.9, start_v=8.0))
     assert start_up(Network(Source(9.0), (late,)), 2.0) == ()
 
 
 def test_the_least_input_voltage_stands_in_and_without_any_nothing_is_said() -> None:
-    least = BOX._replace(converter=Converter("boost", 12.0, 0.9, input_min_v=3.0))
+    least = BOX._replace(converter=a_converter("boost", 12.0, 0.9, input_min_v=3.0))
     assert start_up(Network(Source(9.0), (least,)), 4.0)[0].input_v == 3.0
-    silent = BOX._replace(converter=Converter("boost", 12.0, 0.9))
+    silent = BOX._replace(converter=a_converter("boost", 12.0, 0.9))
     assert start_up(Network(Source(9.0), (silent,)), 4.0) == ()
 
 
 def test_a_driver_beside_waits_for_its_string() -> None:
-    spot = Branch("spot", LedDriver(2, 3.0, 1.0, headroom_v=1.0))
+    spot = Branch("spot", led_driver(2, 3.0, 1.0, headroom_v=1.0))
     assert start_up(Network(Source(9.0), (BOX, spot)), 5.1) == ()
 
 
 def test_a_table_is_followed() -> None:
-    table = EfficiencyTable((3.0, 9.0), (1.0,), ((0.5,), (0.95,)))
-    box = Branch("box", ConstantPower(13.5), Converter("boost", 12.0, table, start_v=3.0))
+    table = a_table((3.0, 9.0), (1.0,), ((0.5,), (0.95,)))
+    box = Branch("box", of_power(13.5), a_converter("boost", 12.0, table, start_v=3.0))
     [latch] = start_up(Network(Source(9.0), (box,)), 8.0)
     assert math.isclose(latch.wanted_a, 9.0)
 
 
 @pytest.mark.parametrize("ohm", [10.0, 0.0])
 def test_what_collapses_or_has_nothing_to_start_is_not_reported_here(ohm: float) -> None:
-    branches = (BOX,) if ohm else (Branch("fan", ConstantCurrent(0.5)),)
+    branches = (BOX,) if ohm else (Branch("fan", of_current(0.5)),)
     assert start_up(Network(Source(5.0), branches, ohm), 0.1) == ()

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from pdcheck.circuit.drop import drop, greatest_resistance, loop_resistance_from_readings
 from pdcheck.circuit.inrush import charging_time, greatest_capacitance, inrush
 from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
-from pdcheck.circuit.network import Branch, LedString, Network, Source
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.errors import InputError
+from tests.circuit.making import led_string
 
 positive = st.floats(1e-3, 1e3)
 
@@ -71,7 +72,7 @@ def test_the_chosen_resistor_gives_the_current_in_the_circuit_too(
     [row] = with_resistor(leds, vf_v, amps, [supply_v])
     assert row.resistor_ohm is not None
     assert math.isclose(on_resistor(leds, vf_v, row.resistor_ohm, [supply_v])[0].current_a, amps)
-    point = operating_point(Network(Source(supply_v), (Branch("s", LedString(leds, vf_v, row.resistor_ohm)),)))
+    point = operating_point(Network(Source(supply_v), (Branch("s", led_string(leds, vf_v, row.resistor_ohm)),)))
     assert isinstance(point, OperatingPoint)
     assert math.isclose(point.nodes["s/load"].current_a, amps, rel_tol=1e-9)
     assert math.isclose(point.losses["s/resistor"], row.waste_w, rel_tol=1e-6)

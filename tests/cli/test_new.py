@@ -11,6 +11,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import click
 import pytest
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
@@ -18,7 +19,7 @@ from hypothesis import strategies as st
 
 from pdcheck.cli import run
 from pdcheck.cli.asking import read_draft
-from pdcheck.cli.new import ANSWERS, command
+from pdcheck.cli.new import command
 from pdcheck.parts.rig_from_answers import rig_text
 from pdcheck.parts.rig_questions import QUESTIONS
 from pdcheck.parts.tomlfile import load_rig, parse_rig
@@ -41,8 +42,9 @@ def answered(typed: str, *arguments: str) -> Result:
 
 
 def test_every_question_is_an_option_and_says_where_to_look() -> None:
-    assert [question.key for question in QUESTIONS] == list(ANSWERS)
+    options = {option.opts[0]: option.help for option in command.params if isinstance(option, click.Option)}
     for question in QUESTIONS:
+        assert (options[f"--{question.key}"] or "").startswith(question.text)
         assert question.meaning
         assert question.where
 

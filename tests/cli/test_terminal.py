@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from pdcheck import cli
 from pdcheck.cli import COMMANDS, group, run
 from pdcheck.show.demo import copy_files
 
@@ -51,6 +52,10 @@ def offered(line: str) -> list[str]:
         ("pdcheck pick --kit kit.toml --source bo", ["plain,board-27"]),
         ("pdcheck bringup pier-box.toml --kit kit.toml --source de", ["plain,desk-65"]),
         ("pdcheck kit show kit.toml ol", ["plain,old-18"]),
+        ("pdcheck kit remove kit.toml --cable dr", ["plain,drawer"]),
+        ("pdcheck report pier-box.toml -o pa", ["file,pa"]),
+        ("pdcheck settings --kit kit.toml --cable a-", ["plain,a-to-c"]),
+        ("pdcheck audit cap --as wa", []),
         ("pdcheck envelope pier-box.toml --branch d", ["plain,dew-heater"]),
         ("pdcheck rules cable-cur", ["plain,cable-current"]),
         ("pdcheck schema rig", ["plain,rig-file"]),
@@ -74,6 +79,11 @@ def test_all_commands_are_offered_without_loading_any() -> None:
     lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert lines[0].split() == list(COMMANDS)
     assert lines[1].split() == ["pdcheck.cli.suggesting"]
+
+
+def test_every_file_with_a_command_is_one_of_the_commands() -> None:
+    files = [path.stem for path in Path(cli.__file__).parent.glob("*.py") if "\ndef command(" in path.read_text()]
+    assert sorted(files) == sorted(COMMANDS)
 
 
 COMPLETE_IN = {

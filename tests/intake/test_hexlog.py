@@ -7,7 +7,7 @@ import pytest
 from pdcheck.errors import InputError
 from pdcheck.intake.hexdump import read_frames
 from pdcheck.intake.hexlog import LONGEST_LINE, HexLog
-from pdcheck.intake.stream import Plain, Torn, Words, time_text
+from pdcheck.intake.stream import Plain, Words, time_text
 
 GOOD = "4100bb6cbba8"
 BARE = "4100"
@@ -70,7 +70,7 @@ def test_what_is_no_message_is_told_apart_or_refused():
     log = log_of(f"{GOOD}\n0x0801912C\n{GOOD}\n0x0002D12C 0x0801912C\n")
     given = [what for _, what in log]
     assert [type(what) for what in given] == [Plain, Words, Plain, Words]
-    assert given[3].words == (0x0002D12C, 0x0801912C)
+    assert given[3] == (0x0002D12C, 0x0801912C)
     for text in ("", "\n \n", "# nothing\n"):
         with pytest.raises(InputError, match="nothing but"):
             list(log_of(text))
@@ -138,9 +138,9 @@ def test_a_torn_line_is_told_of_and_all_others_are_read(line, said, place, piece
     whole = [what for _, what in log_of("\n".join(rows))]
     torn = [*rows[:place], line, *rows[place:]]
     given = [what for _, what in torn_log("\n".join(torn), piece)]
-    (error,) = [what.error for what in given if isinstance(what, Torn)]
+    (error,) = [what for what in given if isinstance(what, InputError)]
     assert said in error.what and error.where.startswith(f"line {place + 1},")
-    kept = [what for what in given if not isinstance(what, Torn)]
+    kept = [what for what in given if not isinstance(what, InputError)]
     assert list(shown([("", what) for what in kept])) == list(shown([("", what) for what in whole]))
     with pytest.raises(InputError, match=said):
         list(log_of("\n".join(torn), piece))
@@ -150,7 +150,7 @@ def test_a_torn_list_takes_no_whole_message_with_it():
     torn = f"{OFFERS}{OFFERS_CRC}\n6171 2c91\n{GOOD}\n{GOOD}\n{GOOD}\n41\n{GOOD}\n"
     for piece in (2, 1 << 17):
         given = list(torn_log(torn, piece))
-        assert [type(what) is Torn for _, what in given].count(False) == 5
+        assert [type(what) is InputError for _, what in given].count(False) == 5
 
 
 def test_an_input_that_is_no_log_is_refused_by_its_first_line():
@@ -171,7 +171,7 @@ def test_torn_lines_take_no_longer_the_more_of_them_there_are():
 
     def looked_at(count):
         lines = Counting(f"{GOOD}\n" * count + "ff8fff01000000\n" * count)
-        assert sum(isinstance(what, Torn) for _, what in lines) == count
+        assert sum(isinstance(what, InputError) for _, what in lines) == count
         return lines.taken
 
     assert looked_at(2000) < 2.2 * looked_at(1000)

@@ -8,22 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec
-from pdcheck.circuit.envelope import Limits, envelope
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    LedString,
-    Network,
-    Resistance,
-    Source,
-)
+from pdcheck.circuit.envelope import envelope
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.quantities import Triple
+from tests.circuit.making import a_converter, led_string, of_current, of_power, of_resistance
 
 volts = st.floats(4.0, 48.0)
 ohms = st.floats(0.001, 2.0)
@@ -40,7 +33,7 @@ def solve(network: Network) -> OperatingPoint:
 def test_constant_power_quadratic(voltage: float, ohm: float, share: float) -> None:
     """P = V_L (V - V_L) / R: V_L = (V + sqrt(V^2 - 4 R P)) / 2."""
     power = share * voltage**2 / (4 * ohm)
-    point = solve(Network(Source(voltage), (Branch("a", ConstantPower(power)),), ohm))
+    point = solve(Network(Source(voltage), (Branch("a", of_power(power)),), ohm))
     expected = (voltage + math.sqrt(voltage**2 - 4 * ohm * power)) / 2
     assert math.isclose(point.nodes["a/load"].voltage_v, expected, rel_tol=1e-9)
     assert math.isclose(point.nodes["a/load"].current_a, power / expected, rel_tol=1e-9)
@@ -53,7 +46,7 @@ def test_maximum_power_transfer(voltage: float, ohm: float, cut: float, again: f
     cable, rest = cut * ohm, (1 - cut) * ohm
     wire, lead = again * rest, (1 - again) * rest
     total = cable + wire + lead
-    branch = Branch("a", ConstantPower(share * voltage**2 / (4 * total)), None, wire, lead)
+    branch = Branch("a", of_power(share * voltage**2 / (4 * total)), None, wire, lead)
     outcome = operating_point(Network(Source(voltage), (branch,), cable))
     if share < 1 - 1e-6:
         assert isinstance(outcome, OperatingPoint)
@@ -66,7 +59,7 @@ def test_maximum_power_transfer(voltage: float, ohm: float, cut: float, again: f
 @given(volts, ohms, ohms, st.lists(st.floats(1.0, 100.0), min_size=1, max_size=4))
 def test_divider(voltage: float, series: float, wire: float, loads: list[float]) -> None:
     """Resistive branches in parallel behind a resistance: a voltage divider."""
-    branches = tuple(Branch(f"b{i}", Resistance(load), None, wire) for i, load in enumerate(loads))
+    branches = tuple(Branch(f"b{i}", of_resistance(load), None, wire) for i, load in enumerate(loads))
     parallel = 1 / sum(1 / (load + wire) for load in loads)
     point = solve(Network(Source(voltage), branches, series))
     bus = voltage * parallel / (parallel + series)
@@ -81,7 +74,7 @@ def test_divider(voltage: float, series: float, wire: float, loads: list[float])
 def test_constant_current(voltage: float, ohm: float, share: float) -> None:
     """Ohm's law: the drop of a constant current."""
     amps = share * voltage / ohm * 0.999
-    point = solve(Network(Source(voltage), (Branch("a", ConstantCurrent(amps), None, ohm / 2, ohm / 4),), ohm / 4))
+    point = solve(Network(Source(voltage), (Branch("a", of_current(amps), None, ohm / 2, ohm / 4),), ohm / 4))
     assert math.isclose(point.nodes["a/load"].voltage_v, voltage - ohm * amps, rel_tol=1e-9, abs_tol=1e-9)
 
 
@@ -89,7 +82,7 @@ def test_constant_current(voltage: float, ohm: float, share: float) -> None:
 @given(st.integers(1, 8), st.floats(1.8, 3.6), st.floats(1.0, 100.0), volts, ohms)
 def test_led_string_with_resistor(leds: int, vf: float, resistor: float, voltage: float, series: float) -> None:
     """I = (V - n V_f) / (R + R_series), nothing below n V_f."""
-    point = solve(Network(Source(voltage), (Branch("s", LedString(leds, vf, resistor)),), series))
+    point = solve(Network(Source(voltage), (Branch("s", led_string(leds, vf, resistor)),), series))
     expected = max(voltage - leds * vf, 0.0) / (resistor + series)
     assert math.isclose(point.nodes["s/load"].current_a, expected, rel_tol=1e-9, abs_tol=1e-12)
 
@@ -100,7 +93,7 @@ def test_power_and_resistance_beside_each_other(voltage: float, series: float, s
     """A resistor beside a constant power folds into the source (Thevenin), and the quadratic holds again."""
     open_v, inner = voltage * load / (load + series), load * series / (load + series)
     power = share * open_v**2 / (4 * inner)
-    branches = (Branch("p", ConstantPower(power)), Branch("r", Resistance(load)))
+    branches = (Branch("p", of_power(power)), Branch("r", of_resistance(load)))
     point = solve(Network(Source(voltage), branches, series))
     expected = (open_v + math.sqrt(open_v**2 - 4 * inner * power)) / 2
     assert math.isclose(point.nodes["bus"].voltage_v, expected, rel_tol=1e-9)
@@ -115,7 +108,7 @@ def test_converter_with_lead(voltage: float, series: float, lead: float, eta: fl
     at_load = (output + math.sqrt(output**2 - 4 * lead * load)) / 2
     taken = output * load / at_load / eta + idle
     rig = Network(
-        Source(voltage), (Branch("m", ConstantPower(load), Converter("buck-boost", output, eta, idle), series, lead),)
+        Source(voltage), (Branch("m", of_power(load), a_converter("buck-boost", output, eta, idle), series, lead),)
     )
     outcome = operating_point(rig)
     inside = voltage**2 - 4 * series * taken
@@ -133,9 +126,10 @@ def test_envelope_at_a_source_limit(limit: float, voltage: float) -> None:
     """At the limit the converter gets (V - R I) I; efficiency and output voltage turn that into output current."""
     spec = NetworkSpec(
         Triple.exact(voltage),
-        (BranchSpec("m", ConstantPower(0.0), Converter("buck-boost", 12.0, 0.9, 0.2)),),
+        (BranchSpec("m", of_power(0.0), a_converter("buck-boost", 12.0, 0.9, 0.2)),),
         cable=Triple.exact(0.2),
     )
-    [point] = envelope(spec, "m", Limits(source_a=limit), [12.0])
+    bound = Bound("source", "current", "at_most", limit)
+    [point] = envelope(spec, "m", lambda output_v: [bound], [12.0])
     assert math.isclose(point.current_a.typ, ((voltage - 0.2 * limit) * limit - 0.2) * 0.9 / 12.0, rel_tol=1e-6)
-    assert point.limited_by == "source"
+    assert point.first == bound

@@ -14,22 +14,26 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from pdcheck.circuit.collapse import Collapse, scaled
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    LedString,
-    Load,
-    Network,
-    Resistance,
-    Source,
-)
+from pdcheck.circuit.collapse import Collapse
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.loads import Load
+from pdcheck.parts.loads.current import CurrentLoad
+from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.loads.power import PowerLoad
+from pdcheck.parts.loads.resistance import ResistanceLoad
+from tests.circuit.making import (
+    a_converter,
+    a_table,
+    changed,
+    led_driver,
+    led_string,
+    of_current,
+    of_power,
+    of_resistance,
+)
 
 NGSPICE = shutil.which("ngspice")
 pytestmark = pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed (apt install ngspice)")
@@ -37,19 +41,18 @@ pytestmark = pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installe
 
 def load_line(name: str, load: Load) -> list[str]:
     node = f"{name}_load"
-    match load:
-        case ConstantPower(power_w):
-            return [f"B{name}l {node} 0 I = {power_w!r} / v({node})"]
-        case ConstantCurrent(current_a):
-            return [f"I{name}l {node} 0 {current_a!r}"]
-        case Resistance(ohm):
-            return [f"R{name}l {node} 0 {ohm!r}"]
-        case LedDriver():
-            watts = f"{load.leds} * {load.vf_v!r} * {load.current_a!r} / {load.efficiency!r}"
-            return [f"B{name}l {node} 0 I = {watts} / v({node})"]
-        case LedString():
-            string = f"{load.leds} * {load.vf_v!r}"
-            return [f"B{name}l {node} 0 I = max(0, v({node}) - {string}) / {load.resistor_ohm!r}"]
+    if isinstance(load, PowerLoad):
+        return [f"B{name}l {node} 0 I = {load.power_w!r} / v({node})"]
+    if isinstance(load, CurrentLoad):
+        return [f"I{name}l {node} 0 {load.current_a!r}"]
+    if isinstance(load, ResistanceLoad):
+        return [f"R{name}l {node} 0 {load.resistance_ohm!r}"]
+    assert isinstance(load, LedLoad)
+    led = load.led
+    if led.resistor_ohm is None:
+        watts = f"{led.count} * {led.vf_v!r} * {led.current_a!r} / {led.efficiency!r}"
+        return [f"B{name}l {node} 0 I = {watts} / v({node})"]
+    return [f"B{name}l {node} 0 I = max(0, v({node}) - {led.count} * {led.vf_v!r}) / {led.resistor_ohm!r}"]
 
 
 def wire(name: str, start: str, end: str, ohm: float) -> str:
@@ -134,46 +137,46 @@ def agree(network: Network, folder: Path) -> None:
             assert math.isclose(found[name.replace("/", "_")], node.voltage_v, rel_tol=1e-6, abs_tol=1e-9), name
 
 
-BUCK_BOOST = Converter("buck-boost", 12.0, 0.92, idle_w=0.3)
-BOOST = Converter("boost", 24.0, 0.89, idle_w=0.1)
-BUCK = Converter("buck", 5.0, 0.9)
-TABLE = EfficiencyTable((6.0, 12.0, 20.0), (1.0,), ((0.82,), (0.94,), (0.90,)))
+BUCK_BOOST = a_converter("buck-boost", 12.0, 0.92, idle_w=0.3)
+BOOST = a_converter("boost", 24.0, 0.89, idle_w=0.1)
+BUCK = a_converter("buck", 5.0, 0.9)
+TABLE = a_table((6.0, 12.0, 20.0), (1.0,), ((0.82,), (0.94,), (0.90,)))
 
 RIGS = {
-    "constant power alone": Network(Source(20.0), (Branch("a", ConstantPower(60.0)),), 0.25, 0.02),
-    "close to collapse": Network(Source(20.0), (Branch("a", ConstantPower(99.9)),), 0.75, 0.25),
-    "resistor behind a wire": Network(Source(9.0), (Branch("a", Resistance(6.0), None, 0.1, 0.2),), 0.2),
+    "constant power alone": Network(Source(20.0), (Branch("a", of_power(60.0)),), 0.25, 0.02),
+    "close to collapse": Network(Source(20.0), (Branch("a", of_power(99.9)),), 0.75, 0.25),
+    "resistor behind a wire": Network(Source(9.0), (Branch("a", of_resistance(6.0), None, 0.1, 0.2),), 0.2),
     "converter with wire and lead": Network(
-        Source(15.0), (Branch("mount", ConstantPower(24.0), BUCK_BOOST, 0.0367, 0.063),), 0.125, 0.025
+        Source(15.0), (Branch("mount", of_power(24.0), BUCK_BOOST, 0.0367, 0.063),), 0.125, 0.025
     ),
     "three branches, all sorts": Network(
         Source(15.0),
         (
-            Branch("mount", ConstantPower(20.0), BUCK_BOOST, 0.05, 0.08),
-            Branch("strip", LedString(3, 3.4, 15.0), None, 0.1, 0.05),
-            Branch("dew", Resistance(30.0), None, 0.3),
+            Branch("mount", of_power(20.0), BUCK_BOOST, 0.05, 0.08),
+            Branch("strip", led_string(3, 3.4, 15.0), None, 0.1, 0.05),
+            Branch("dew", of_resistance(30.0), None, 0.3),
         ),
         0.24,
         0.025,
         0.01,
     ),
     "a string that stays dark": Network(
-        Source(9.0), (Branch("strip", LedString(3, 3.4, 15.0), None, 0.1), Branch("p", ConstantPower(8.0))), 0.2
+        Source(9.0), (Branch("strip", led_string(3, 3.4, 15.0), None, 0.1), Branch("p", of_power(8.0))), 0.2
     ),
     "drivers and currents": Network(
         Source(20.0),
         (
-            Branch("spot", LedDriver(5, 3.1, 0.7, 1.0, 0.88), None, 0.2),
-            Branch("fan", ConstantCurrent(0.4), None, 0.5, 0.5),
-            Branch("logic", ConstantCurrent(1.2), BUCK, 0.1, 0.1),
+            Branch("spot", led_driver(5, 3.1, 0.7, 1.0, 0.88), None, 0.2),
+            Branch("fan", of_current(0.4), None, 0.5, 0.5),
+            Branch("logic", of_current(1.2), BUCK, 0.1, 0.1),
         ),
         0.15,
         0.03,
     ),
     "efficiency over input voltage": Network(
-        Source(9.0), (Branch("a", ConstantPower(20.0), BUCK_BOOST._replace(efficiency=TABLE), 0.2, 0.1),), 0.25
+        Source(9.0), (Branch("a", of_power(20.0), changed(BUCK_BOOST, efficiency=TABLE), 0.2, 0.1),), 0.25
     ),
-    "boost on 5 V": Network(Source(5.0), (Branch("a", Resistance(90.0), BOOST, 0.05, 0.2),), 0.125, 0.025),
+    "boost on 5 V": Network(Source(5.0), (Branch("a", of_resistance(90.0), BOOST, 0.05, 0.2),), 0.125, 0.025),
 }
 
 
@@ -187,19 +190,19 @@ def random_network(seed: int) -> Network:
 
     def load() -> Load:
         kinds: tuple[Load, ...] = (
-            ConstantPower(float(rng.uniform(1, 40))),
-            ConstantCurrent(float(rng.uniform(0.05, 2))),
-            Resistance(float(rng.uniform(5, 100))),
-            LedString(int(rng.integers(1, 5)), float(rng.uniform(2, 3.6)), float(rng.uniform(5, 60))),
-            LedDriver(int(rng.integers(1, 5)), float(rng.uniform(2, 3.6)), float(rng.uniform(0.1, 1)), 0.0, 0.9),
+            of_power(float(rng.uniform(1, 40))),
+            of_current(float(rng.uniform(0.05, 2))),
+            of_resistance(float(rng.uniform(5, 100))),
+            led_string(int(rng.integers(1, 5)), float(rng.uniform(2, 3.6)), float(rng.uniform(5, 60))),
+            led_driver(int(rng.integers(1, 5)), float(rng.uniform(2, 3.6)), float(rng.uniform(0.1, 1)), 0.0, 0.9),
         )
         return kinds[rng.integers(len(kinds))]
 
     def branch(index: int) -> Branch:
         converter = None
         if rng.random() < 0.6:
-            kind = Converter("buck-boost", float(rng.uniform(3, 24)), float(rng.uniform(0.75, 0.97)))
-            converter = kind._replace(idle_w=float(rng.uniform(0, 0.5)))
+            kind = a_converter("buck-boost", float(rng.uniform(3, 24)), float(rng.uniform(0.75, 0.97)))
+            converter = changed(kind, idle_w=float(rng.uniform(0, 0.5)))
         wire_ohm, lead_ohm = (float(ohm) for ohm in rng.uniform(0.005, 0.3, 2))
         return Branch(f"b{index}", load(), converter, wire_ohm, lead_ohm)
 
@@ -218,12 +221,12 @@ def test_random_rigs_agree_and_those_that_collapse_do_so_at_the_watts_that_are_n
         # Just inside of the scale at which it collapses there is an operating point, and ngspice finds it too.
         factor = outcome.scale * 0.999
         network = network._replace(
-            branches=tuple(branch._replace(load=scaled(branch.load, factor)) for branch in network.branches)
+            branches=tuple(branch._replace(load=branch.load.demand(factor)) for branch in network.branches)
         )
     agree(network, tmp_path)
 
 
 def test_past_the_maximum_power_transfer_ngspice_finds_nothing_either(tmp_path: Path) -> None:
-    network = Network(Source(20.0), (Branch("a", ConstantPower(100.1)),), 1.0)
+    network = Network(Source(20.0), (Branch("a", of_power(100.1)),), 1.0)
     assert isinstance(operating_point(network), Collapse)
     assert "bus" not in run(network, tmp_path)

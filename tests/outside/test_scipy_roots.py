@@ -17,20 +17,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
-from pdcheck.circuit.network import (
-    Branch,
-    ConstantCurrent,
-    ConstantPower,
-    Converter,
-    EfficiencyTable,
-    LedDriver,
-    LedString,
-    Load,
-    Network,
-    Resistance,
-    Source,
-)
+from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.operating import operating_point
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.loads import Load
+from pdcheck.parts.loads.current import CurrentLoad
+from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.loads.power import PowerLoad
+from pdcheck.parts.loads.resistance import ResistanceLoad
+from tests.circuit.making import a_converter, a_table, led_driver, led_string, of_current, of_power, of_resistance
 
 optimize = pytest.importorskip("scipy.optimize", reason="SciPy is not installed")
 interpolate = pytest.importorskip("scipy.interpolate", reason="SciPy is not installed")
@@ -50,17 +46,17 @@ def highest_crossing(function: Callable[[float], float], top: float, bottom: flo
 
 
 def load_current(load: Load, terminal_v: float) -> float:
-    match load:
-        case ConstantPower(power_w):
-            return power_w / terminal_v
-        case LedDriver():
-            return load.leds * load.vf_v * load.current_a / load.efficiency / terminal_v
-        case ConstantCurrent(current_a):
-            return current_a
-        case Resistance(ohm):
-            return terminal_v / ohm
-        case LedString():
-            return max(0.0, terminal_v - load.leds * load.vf_v) / load.resistor_ohm
+    if isinstance(load, PowerLoad):
+        return load.power_w / terminal_v
+    if isinstance(load, CurrentLoad):
+        return load.current_a
+    if isinstance(load, ResistanceLoad):
+        return terminal_v / load.resistance_ohm
+    assert isinstance(load, LedLoad)
+    led = load.led
+    if led.resistor_ohm is None:
+        return led.count * led.vf_v * led.current_a / led.efficiency / terminal_v
+    return max(0.0, terminal_v - led.count * led.vf_v) / led.resistor_ohm
 
 
 def behind(ohm: float, taken: Callable[[float], float], supply_v: float) -> float | None:
@@ -98,14 +94,14 @@ def converter_power(converter: Converter, input_v: float, output_a: float) -> fl
 number = st.floats
 resistance = st.one_of(st.just(0.0), number(0.005, 0.8))
 plain_converters = st.builds(
-    Converter, st.just("buck-boost"), number(3.0, 24.0), number(0.6, 1.0), st.one_of(st.just(0.0), number(0.01, 1.0))
+    a_converter, st.just("buck-boost"), number(3.0, 24.0), number(0.6, 1.0), st.one_of(st.just(0.0), number(0.01, 1.0))
 )
 loads = st.one_of(
-    st.builds(ConstantPower, number(1.0, 60.0)),
-    st.builds(ConstantCurrent, number(0.05, 3.0)),
-    st.builds(Resistance, number(3.0, 100.0)),
-    st.builds(LedString, st.integers(1, 5), number(1.8, 3.6), number(5.0, 100.0)),
-    st.builds(LedDriver, st.integers(1, 5), number(1.8, 3.6), number(0.05, 1.0), st.just(0.0), number(0.7, 1.0)),
+    st.builds(of_power, number(1.0, 60.0)),
+    st.builds(of_current, number(0.05, 3.0)),
+    st.builds(of_resistance, number(3.0, 100.0)),
+    st.builds(led_string, st.integers(1, 5), number(1.8, 3.6), number(5.0, 100.0)),
+    st.builds(led_driver, st.integers(1, 5), number(1.8, 3.6), number(0.05, 1.0), st.just(0.0), number(0.7, 1.0)),
 )
 branches = st.builds(Branch, st.just(""), loads, st.one_of(st.none(), plain_converters), resistance, resistance)
 
@@ -160,14 +156,14 @@ def test_random_rigs(network: Network) -> None:
     compare(network)
 
 
-RISING = EfficiencyTable((6.0, 12.0, 20.0), (0.5, 3.0), ((0.80, 0.72), (0.93, 0.88), (0.95, 0.93)))
-FALLING = EfficiencyTable((6.0, 12.0, 36.0), (0.5, 3.0), ((0.95, 0.90), (0.92, 0.93), (0.80, 0.85)))
+RISING = a_table((6.0, 12.0, 20.0), (0.5, 3.0), ((0.80, 0.72), (0.93, 0.88), (0.95, 0.93)))
+FALLING = a_table((6.0, 12.0, 36.0), (0.5, 3.0), ((0.95, 0.90), (0.92, 0.93), (0.80, 0.85)))
 
 
 @pytest.mark.parametrize("table", [RISING, FALLING], ids=["rising", "falling"])
 @pytest.mark.parametrize("voltage", [9.0, 15.0, 20.0])
 @pytest.mark.parametrize("power", [10.0, 30.0])
 def test_tables_of_efficiency(table: EfficiencyTable, voltage: float, power: float) -> None:
-    mount = Branch("mount", ConstantPower(power), Converter("buck-boost", 12.0, table, 0.3), 0.3, 0.1)
-    strip = Branch("strip", LedString(2, 3.4, 20.0), None, 0.1)
+    mount = Branch("mount", of_power(power), a_converter("buck-boost", 12.0, table, 0.3), 0.3, 0.1)
+    strip = Branch("strip", led_string(2, 3.4, 20.0), None, 0.1)
     compare(Network(Source(voltage), (mount, strip), 0.25, 0.05))

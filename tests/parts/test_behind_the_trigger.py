@@ -13,7 +13,8 @@ from pdcheck.facts import copper
 from pdcheck.parts.converter import Converter, read_converter_description
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import Part
-from pdcheck.parts.load import Led, Load
+from pdcheck.parts.loads import Load
+from pdcheck.parts.loads.led import Led
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,

@@ -17,7 +17,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.fields import Part
 from pdcheck.parts.file_schema import kit_schema, rig_schema
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.load import Load
+from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch, Rig, Tolerance
 from pdcheck.parts.source import Source
 from tests.parts import random_parts

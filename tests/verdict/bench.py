@@ -5,13 +5,15 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, network_at
-from pdcheck.circuit.network import ConstantCurrent, ConstantPower, EfficiencyTable, Load, Resistance
 from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.part_load import with_shares
 from pdcheck.circuit.point import OperatingPoint
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.loads import Load
 from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
 from pdcheck.verdict.bringup.steps import BringUp, Path, Step
 from pdcheck.verdict.case import Case
+from tests.circuit.making import changed
 
 
 class Faults(NamedTuple):
@@ -51,25 +53,21 @@ def truth(case: Case, faults: Faults) -> NetworkSpec:
 def _branch(branch: BranchSpec, faults: Faults) -> BranchSpec:
     converter = branch.converter
     if converter is not None:
-        assert not isinstance(converter.efficiency, EfficiencyTable)
-        converter = converter._replace(
-            efficiency=min(1.0, converter.efficiency * faults.efficiency), idle_w=converter.idle_w + faults.idle_w
+        stated = converter.counted_efficiency
+        assert not isinstance(stated, EfficiencyTable)
+        converter = changed(
+            converter,
+            efficiency=min(1.0, stated * faults.efficiency),
+            idle_w=converter.idle_w + faults.idle_w,
         )
     wire = branch.wire._replace(fixed_ohm=branch.wire.fixed_ohm + faults.wire_ohm)
     lead = branch.lead._replace(fixed_ohm=branch.lead.fixed_ohm + faults.lead_ohm)
-    return branch._replace(converter=converter, wire=wire, lead=lead, load=load_times(branch.load, faults.load))
+    return branch._replace(converter=converter, wire=wire, lead=lead, load=_load_times(branch.load, faults.load))
 
 
-def load_times(load: Load, factor: float) -> Load:
-    """A load of that many times what is stated: more power, more current, or fewer ohms."""
-    match load:
-        case ConstantPower(power_w):
-            return ConstantPower(power_w * factor)
-        case ConstantCurrent(current_a):
-            return ConstantCurrent(current_a * factor)
-        case Resistance(resistance_ohm):
-            return Resistance(resistance_ohm / factor)
-    return load
+def _load_times(load: Load, factor: float) -> Load:
+    """A load of that many times what is stated: more power, more current, or fewer ohms; LEDs are what they are."""
+    return load.demand(factor) if load.unit else load
 
 
 def typed(plan: BringUp, written: str) -> Filled:

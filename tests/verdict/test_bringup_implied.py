@@ -7,7 +7,6 @@ import math
 import pytest
 
 from pdcheck.circuit.corners import Conductor
-from pdcheck.circuit.network import ConstantCurrent, LedDriver, Resistance
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import (
     Evidence,
@@ -22,6 +21,7 @@ from pdcheck.verdict.bringup.implied import (
 )
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import BringUp
+from tests.circuit.making import led_driver, of_current, of_resistance
 from tests.verdict.bench import typed
 from tests.verdict.lab import BUCK, FAN, LAMP, PUMP, lab
 
@@ -422,9 +422,9 @@ def test_the_current_of_an_output_that_was_not_read() -> None:
     assert output_current(branch, spec, own, 1.0, nothing) is None
     barely = Filled({}, {(own, "out_v"): Measured(0.05, 0.05)})
     assert output_current(branch, spec, own, 1.0, barely) is None
-    steady = branch._replace(load=ConstantCurrent(0.5))
+    steady = branch._replace(load=of_current(0.5))
     assert output_current(steady, spec, own, 1.0, volts) == ((0.5, pytest.approx(0.025)), TAKES)
-    lit = branch._replace(load=LedDriver(leds=3, vf_v=2.0, current_a=0.5))
+    lit = branch._replace(load=led_driver(leds=3, vf_v=2.0, current_a=0.5))
     assert output_current(lit, spec, own, 1.0, volts) == ((pytest.approx(0.3), pytest.approx(0.015)), TAKES)
-    ohms = branch._replace(load=Resistance(20.0))
+    ohms = branch._replace(load=of_resistance(20.0))
     assert output_current(ohms, spec, own, 1.0, volts) == ((0.5, pytest.approx(0.5 / 0.95 - 0.5)), TAKES)

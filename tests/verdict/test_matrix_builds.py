@@ -6,13 +6,13 @@ import os
 
 import pytest
 
-from pdcheck.circuit.bulk_loads import Bound
+from pdcheck.circuit.bound import Bound
 from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
+from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.matrix import matrix
-from pdcheck.verdict.matrix.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.matrix.cells import Outcome
 from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Cell, build, judge_matrix, sort_cells
 
@@ -60,16 +60,17 @@ def test_every_limit_of_a_branch_at_its_node():
     first = rig.branches[0]
     assert first.wire is not None and first.lead is not None
     assert branch_bounds(rig) == [
-        Bound("a/in", "voltage", 7.0),
-        Bound("a/in", "current", 2.0),
-        Bound("a/in", "power", 25.0),
-        Bound("a/out", "current", 3.0),
-        Bound("a/out", "power", 14.0),
-        Bound("a/in", "current", first.wire.ampacity_a()),
-        Bound("a/load", "current", first.lead.ampacity_a()),
-        Bound("a/load", "voltage", 4.5),
-        Bound("b/load", "voltage", 6.5),
-        Bound("d/in", "voltage", 5.0),
+        Bound("a/in", "current", "at_most", first.wire.ampacity_a()),
+        Bound("a/in", "current", "at_most", 2.0),
+        Bound("a/in", "power", "at_most", 25.0),
+        Bound("a/in", "voltage", "at_least", 7.0),
+        Bound("a/in", "voltage", "at_most", 30.0),
+        Bound("a/out", "current", "at_most", 3.0),
+        Bound("a/out", "power", "at_most", 14.0),
+        Bound("a/load", "current", "at_most", first.lead.ampacity_a()),
+        Bound("a/load", "voltage", "at_least", 4.5),
+        Bound("b/load", "voltage", "at_least", 6.5),
+        Bound("d/in", "voltage", "at_least", 5.0),
     ]
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
@@ -17,7 +18,7 @@ from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.matrix import cells
-from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, supplies_of
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
 from pdcheck.verdict.matrix.cells import NOTHING, Outcome, RigCells, Shared, gravest
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -234,9 +235,9 @@ def test_a_solved_cell_answers_as_a_case_does(rig, given, cables):
     made = [Cable(id=f"c{at}", kind="C-C", rating="5A", loop=f"{ohms}ohm") for at, ohms in enumerate(cables)]
     alone = [Case(rig, given, cable) for cable in made]
     contract = alone[0].contract
-    limit_a = contract.current_a if contract.limits_current else math.inf
+    limit_a = contract.holds_a or math.inf
     circuits = [Circuit(case.source_v, case.cable.loop_ohm()[0], limit_a, 0, case.off) for case in alone]
-    solved = SolvedTogether(network_spec(rig, None, contract.voltage_v), supplies_of(circuits), alone[0].off)
+    solved = SolvedTogether(spec_of(circuits, network_spec(rig, None, contract.voltage_v)), alone[0].off)
     for at, case in enumerate(alone):
         # Made from the first one's case: it is the cable that counts.
         cell = CellCase(alone[0], made[at], solved, at)
@@ -258,11 +259,8 @@ def test_a_solved_cell_answers_as_a_case_does(rig, given, cables):
         if case.collapse is None:
             for ends in (("bus", "x/in"), ("x/out", "x/load")):
                 assert cell.greatest_drop(*ends) == pytest.approx(case.greatest_drop(*ends), rel=1e-6, abs=1e-9)
-        flag, other = cell.held_current(), case.held_current()
-        assert (flag is None) == (other is None)
-        if flag is not None and other is not None:
-            # The limit is the open voltage, told of the typical one here and of the worst corner there.
-            assert flag == (other.node, other.kind, pytest.approx(other.value), contract.voltage_v)
+        fallen_v = case.held_v()
+        assert cell.held_v() == (None if fallen_v is None else pytest.approx(fallen_v))
 
 
 def test_which_circuits_can_be_solved_together():
@@ -273,7 +271,12 @@ def test_which_circuits_can_be_solved_together():
     assert plain._replace(source_v=one_v).group == (0, frozenset(), False, False, False)
     assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).group == (0, frozenset(), True, True, False)
     assert plain._replace(limit_a=3.0, branches=1, off=off).group == (1, off, True, False, True)
-    supplies = supplies_of([plain, plain._replace(source_v=one_v, limit_a=3.0)])
-    assert supplies.source_v.tolist() == [list(range_v), list(one_v)]
-    assert supplies.limit_a.tolist() == [math.inf, 3.0]
-    assert [field.shape for field in supplies] == [(2, 3), (2, 3), (2,)]
+    spec = NetworkSpec(Triple.exact(0.0), (), bus_a=0.25)
+    free, held = (
+        spec_of([plain._replace(limit_a=amps), plain._replace(source_v=one_v, limit_a=amps)], spec)
+        for amps in (math.inf, 3.0)
+    )
+    assert [ends.tolist() for ends in held.source_v] == [[8.55, 9.0], [9.0, 9.0], [9.45, 9.0]]
+    assert [ends.tolist() for ends in held.cable] == [[0.1, 0.1]] * 3
+    assert held.holds_a.tolist() == [3.0, 3.0]
+    assert (free.holds_a, free.bus_a) == (None, 0.25)

@@ -241,7 +241,6 @@ def test_any_single_fault_is_named_and_sized(
 
 def _true(each: Implied, real: object) -> float:
     from pdcheck.circuit.corners import NetworkSpec
-    from pdcheck.circuit.network import ConstantCurrent, ConstantPower, Resistance
 
     assert isinstance(real, NetworkSpec)
     if each.kind == "supply":
@@ -253,10 +252,7 @@ def _true(each: Implied, real: object) -> float:
         conductor = branch.wire if each.kind == "wire" else branch.lead
         return conductor.copper_ohm * real.copper.typ + conductor.fixed_ohm
     if each.kind == "load":
-        match branch.load:
-            case ConstantPower(value) | ConstantCurrent(value) | Resistance(value):
-                return value
-        raise AssertionError
+        return float(branch.load.stated)
     assert branch.converter is not None
     assert isinstance(branch.converter.efficiency, float)
     return branch.converter.idle_w if each.kind == "idle" else branch.converter.efficiency

@@ -43,7 +43,7 @@ def assert_tight(rig: Rig, accept: Accept, need: Need) -> None:
         assert not accepted(rig, accept, lower, need.cable_class, loop)
     for lesser in CLASSES[: CLASSES.index(need.cable_class)]:
         assert not accepted(rig, accept, need.pdp_w, lesser, loop)
-    resistive = any(branch.load.resistance_ohm or branch.load.led for branch in rig.branches)
+    resistive = any(branch.load.kind in ("resistance", "led") for branch in rig.branches)
     if need.loop_ohm is not None and not resistive:
         assert not accepted(rig, accept, need.pdp_w, need.cable_class, 1.01 * loop)
 

@@ -11,9 +11,9 @@ from collections.abc import Callable, Iterator
 from itertools import product
 from typing import Literal, NamedTuple
 
-from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, loaded
-from pdcheck.circuit.network import ConstantCurrent, ConstantPower, Converter, EfficiencyTable, Resistance
-from pdcheck.circuit.part_load import at_share, load_current
+from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
+from pdcheck.parts.converter import Converter
+from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import SHARES, TOGETHER, TRIGGER, BringUp, Path
@@ -186,9 +186,9 @@ def output_current(
         return None
     ends: list[float] = []
     for factor in spec.load:
-        load = at_share(loaded(branch.load, factor), share)
-        ends += [amps for at in (volts.low, volts.high) if (amps := load_current(load, at)) is not None]
-    typical = load_current(at_share(branch.load, share), volts.value)
+        load = branch.load.tolerance(factor).share(share)
+        ends += [amps for at in (volts.low, volts.high) if (amps := load.current_at(at)) is not None]
+    typical = branch.load.share(share).current_at(volts.value)
     if typical is None or len(ends) < 6:
         return None
     return Measured(typical, max(abs(each - typical) for each in ends)), "the load takes what is stated"
@@ -270,11 +270,7 @@ def _efficiency(
     together = joint(evidence)
     if together is None:
         return None
-    stated = (
-        converter.efficiency.at(*points[0])
-        if isinstance(converter.efficiency, EfficiencyTable)
-        else converter.efficiency
-    )
+    stated = converter.efficiency_at(*points[0])
     ends = Triple(*(min(1.0, stated * factor) for factor in spec.efficiency))
     assumed = next((each for each in said if each), "")
     return Implied("efficiency", branch.name, together[0], "%", ends, together[1], assumed, together[2])
@@ -287,19 +283,12 @@ def _load(plan: BringUp, spec: NetworkSpec, branch: BranchSpec, filled: Filled) 
     volts = filled.get(path, "load_v") or filled.get(path, "out_v")
     if current is None or volts is None or current.low <= 0:
         return None
-    match branch.load:
-        case ConstantPower(power_w):
-            value, unit, stated = spread(lambda at, amps: at * amps, volts, current), "W", power_w
-        case ConstantCurrent(current_a):
-            value, unit, stated = spread(lambda amps: amps, current), "A", current_a
-        case Resistance(resistance_ohm):
-            value, unit, stated = spread(lambda at, amps: at / amps, volts, current), "ohm", resistance_ohm
-        case _:
-            return None
+    load = branch.load
+    value = spread(load.stated_as, volts, current) if load.unit else None
     if value is None:
         return None
-    ends = sorted(stated * factor for factor in spec.load)
-    return Implied("load", branch.name, value, unit, Triple(ends[0], stated, ends[-1]), (".".join(path),))
+    ends = sorted(load.tolerance(factor).stated for factor in spec.load)
+    return Implied("load", branch.name, value, load.unit, Triple(ends[0], load.stated, ends[-1]), (".".join(path),))
 
 
 def _bus_draw(plan: BringUp, filled: Filled) -> Implied | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.circuit.corners import NodeTriple, corners
-from pdcheck.circuit.part_load import can_be_halved, with_output_scaled, with_shares
+from pdcheck.circuit.part_load import with_output_scaled, with_shares
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.cautions import BRANCH as ABOUT_BRANCHES
 from pdcheck.facts.cautions import CABLE as ABOUT_CABLES
@@ -206,8 +206,8 @@ def _unpowered(case: Case) -> Step:
 
 def _input_ohm(branch: Branch) -> Expected:
     """What an ohmmeter shows across the input wires of a branch that is joined to nothing."""
-    if branch.converter is None and branch.load.resistance_ohm is not None:
-        ohms = branch.load.resistance_ohm
+    ohms = branch.load.ohmmeter_ohm
+    if branch.converter is None and ohms is not None:
         share = OHMMETER_SHARE.value
         return Expected(ohms * (1 - share), ohms, ohms * (1 + share) + OHMMETER_LEADS.value)
     return Expected(SHORT_BELOW.value, None, None)
@@ -230,9 +230,8 @@ def _trigger(case: Case) -> Step:
 
 def _stages(case: Case, branch: Branch) -> tuple[str, ...]:
     """Unloaded for what has a converter, half where a test load can be set so, and full."""
-    load = next(each.load for each in case.spec.branches if each.name == branch.name)
     first = ("unloaded",) if branch.converter is not None else ()
-    return (*first, *(("half",) if can_be_halved(load) else ()), "full")
+    return (*first, *(("half",) if branch.load.can_be_halved else ()), "full")
 
 
 def expected_nodes(case: Case, shares: dict[str, float]) -> dict[str, NodeTriple] | None:
@@ -306,29 +305,10 @@ def _branch_actions(branch: Branch, stage: str) -> tuple[str, ...]:
             f"Set the output to {set_to} if it can be set, before any load hangs on it.",
         )
     if stage == "half":
-        return (f"Unplug. Put {_half_of(branch)} on {name}, a test load or a part of the real one. Plug in.",)
-    return (f"Unplug. Put the whole load on {name}: {_load_text(branch)}. Plug in, read, and read again warm.",)
-
-
-def _half_of(branch: Branch) -> str:
-    load = branch.load
-    if load.power_w is not None:
-        return format_quantity(load.power_w / 2, "W")
-    if load.current_a is not None:
-        return format_quantity(load.current_a / 2, "A")
-    return format_quantity(2 * (load.resistance_ohm or 0.0), "ohm")
-
-
-def _load_text(branch: Branch) -> str:
-    load = branch.load
-    if load.power_w is not None:
-        return format_quantity(load.power_w, "W")
-    if load.current_a is not None:
-        return format_quantity(load.current_a, "A")
-    if load.resistance_ohm is not None:
-        return format_quantity(load.resistance_ohm, "ohm")
-    assert load.led is not None
-    return f"{load.led.count} LEDs at {format_quantity(load.led.current_a, 'A')}"
+        return (
+            f"Unplug. Put {branch.load.share(0.5).words()} on {name}, a test load or a part of the real one. Plug in.",
+        )
+    return (f"Unplug. Put the whole load on {name}: {branch.load.words()}. Plug in, read, and read again warm.",)
 
 
 def _together(case: Case, joined: list[Branch]) -> Step | None:

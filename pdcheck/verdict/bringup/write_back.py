@@ -10,6 +10,7 @@ from typing import Any
 
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change
+from pdcheck.parts.loads import Load
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.tomlfile import parse_kit, parse_rig
@@ -163,8 +164,8 @@ def _load(each: Implied, path: str, rig: dict[str, Any]) -> Change | None:
     index = _branch_index(rig, each.subject)
     if index is None:
         return None
-    key = {"W": "power", "A": "current", "ohm": "resistance"}[each.unit]
-    written = f"{_rounded(each.value):.6g}{'ohm' if each.unit == 'ohm' else each.unit}"
+    key = next(kind.key for kind in Load.kinds.values() if kind.unit == each.unit)
+    written = f"{_rounded(each.value):.6g}{each.unit}"
     stated = rig["branch"][index].get("load")
     if isinstance(stated, str):
         return Change(path, ("branch", index), "load", toml_value(stated), written, (), "measured at bring-up")

@@ -21,8 +21,7 @@ from pdcheck.result import AMONG, UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case, branches_off, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
-from pdcheck.verdict.finding import Finding, Verdict, by_gravity
-from pdcheck.verdict.greatest import GRAVE
+from pdcheck.verdict.finding import GRAVE, Finding, Verdict, by_gravity
 from pdcheck.verdict.judge import Judgement, judge_case
 
 Fate = Literal["goes on", "may stop", "stops", "restarts", "may not restart", "starts", "stays off"]

@@ -8,6 +8,7 @@ from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Level
+from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case, needed_v
@@ -85,7 +86,7 @@ def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Fin
     lowest = path.lowest_v
     highest = max(before.idle_high(), after.idle_high(), before.before_v.max if path.interrupted else 0.0)
     for branch in before.rig.branches:
-        if branch.converter is not None or branch.load.led is not None:
+        if branch.converter is not None or isinstance(branch.load, LedLoad):
             continue
         span = branch.load.voltage_v
         seen = f"sees {lowest:.4g} to {highest:.4g} V on the way"

@@ -8,15 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pdcheck.circuit.bulk_corners import Bools, Floats, Supplies, cells_at, cells_over_corners
-from pdcheck.circuit.bulk_startup import latching
+from pdcheck.circuit.carried import Cells, LoadedCells
+from pdcheck.circuit.cells import Bools, Floats, cells_over_corners
 from pdcheck.circuit.collapse import Collapse
-from pdcheck.circuit.corners import WORST, NetworkSpec
-from pdcheck.circuit.point import Flag
-from pdcheck.circuit.startup import Latch
+from pdcheck.circuit.corners import WORST, NetworkSpec, network_at
+from pdcheck.circuit.startup import Latch, latching
 from pdcheck.parts.cable import Cable
 from pdcheck.quantities import Triple
-from pdcheck.verdict.case import HELD, Case
+from pdcheck.verdict.case import Case
 
 _NOT_WORKED_OUT = float("nan")
 _SOMEWHERE = Collapse("bus", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT)
@@ -50,42 +49,39 @@ class Circuit(NamedTuple):
         )
 
 
-def supplies_of(circuits: Sequence[Circuit]) -> Supplies:
-    """What differs among the circuits of a group, as arrays."""
-    return Supplies(
-        np.array([circuit.source_v for circuit in circuits]),
-        np.array([circuit.cable for circuit in circuits]),
-        np.array([circuit.limit_a for circuit in circuits]),
+def spec_of(circuits: Sequence[Circuit], spec: NetworkSpec) -> NetworkSpec:
+    """The circuits of a group as one spec, with an array for each figure that differs among them."""
+    limits = np.array([circuit.limit_a for circuit in circuits])
+    return spec._replace(
+        source_v=Triple(*np.array([circuit.source_v for circuit in circuits]).T),
+        cable=Triple(*np.array([circuit.cable for circuit in circuits]).T),
+        holds_a=limits if np.isfinite(limits).all() else None,
     )
 
 
-def latched(
-    spec: NetworkSpec,
-    supplies: Supplies,
-    cells: np.ndarray[tuple[int], np.dtype[np.intp]],
-    factor: Floats | None = None,
-) -> Bools:
+def latched(spec: NetworkSpec, limit_a: Floats, cells: Cells, factor: Floats | None = None) -> Bools:
     """Whether a converter latches low in each of some cells at the worst corner, with all loads scaled or as stated."""
-    worst, open_v, series = cells_at(spec, supplies, WORST)
-    limit_a = supplies.limit_a[cells]
-    return latching(worst.branches, open_v[cells], series[cells], limit_a, spec.bus_a, factor)
+    worst = LoadedCells(network_at(spec, WORST), (), frozenset())
+    loaded = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
+    stuck: Bools = latching(loaded, limit_a[cells])
+    return stuck
 
 
 class SolvedTogether:
     """The circuits of a group, solved: plain lists, since the rules look at one cell after the other."""
 
-    def __init__(self, spec: NetworkSpec, supplies: Supplies, off: frozenset[str]) -> None:
-        told = cells_over_corners(spec, supplies, off)
+    def __init__(self, spec: NetworkSpec, off: frozenset[str]) -> None:
+        told = cells_over_corners(spec, off)
         self.voltage_v: dict[str, Rows] = {name: _rows(node.voltage_v) for name, node in told.nodes.items()}
         self.current_a: dict[str, Rows] = {name: _rows(node.current_a) for name, node in told.nodes.items()}
         self.collapsed: list[bool] = told.collapsed.tolist()
         self.held_v: list[float] = told.held_v.tolist()
         self.input_w: dict[str, list[float]] = {name: most.tolist() for name, most in told.input_w.items()}
         self.drops = {key: (drop.tolist(), whole.tolist()) for key, (drop, whole) in told.drops.items()}
-        stuck = np.zeros(len(supplies.limit_a), dtype=np.bool_)
-        cells = np.flatnonzero(np.isfinite(supplies.limit_a) & ~told.collapsed)
-        if cells.size:
-            stuck[cells] = latched(spec, supplies, cells)
+        stuck = np.zeros(told.collapsed.shape, dtype=np.bool_)
+        cells = np.flatnonzero(~told.collapsed)
+        if spec.holds_a is not None and cells.size:
+            stuck[cells] = latched(spec, spec.holds_a, cells)
         self.latched: list[bool] = stuck.tolist()
 
 
@@ -126,10 +122,10 @@ class CellCase(Case):
         """That some corner has no operating point."""
         return _SOMEWHERE if self._solved.collapsed[self._at] else None
 
-    def held_current(self) -> Flag | None:
-        """That the source holds its current."""
+    def held_v(self) -> float | None:
+        """The voltage [V] that a source which holds its current falls to at worst."""
         fallen_v = self._solved.held_v[self._at]
-        return None if isnan(fallen_v) else Flag("source", HELD, fallen_v, self.source_v.typ)
+        return None if isnan(fallen_v) else fallen_v
 
     def latches(self) -> tuple[Latch, ...]:
         """That some converter latches low."""

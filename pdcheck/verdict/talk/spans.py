@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Annotated, NamedTuple
 
+from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.corners import OperatingTriple
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.marks import UNTOLD, told
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
+from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
 
 
@@ -94,15 +98,10 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
         return None, tuple(
             BranchView(branch.name, None, None, None, f"the bus collapses{what}") for branch in rig.branches
         )
-    worst = point.worst_flags()
     views: list[BranchView] = []
     for branch in rig.branches:
         name = branch.name
-        notes = [
-            f"{flag.kind.replace('-', ' ')} ({_apart(flag.value, flag.limit)}, limit {flag.limit:.4g})"
-            for (node, _), (flag, _) in worst.items()
-            if node.startswith(f"{name}/")
-        ]
+        notes = _past(point, part_bounds(branch))
         if name in case.off:
             views.append(BranchView(name, point.nodes[f"{name}/in"].voltage_v, None, None, "does not run on this"))
             continue
@@ -113,6 +112,20 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
         )
     return point.nodes["bus"].voltage_v, tuple(views)
+
+
+def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[str]:
+    """What is past its bound at some corner, each once and at its worst."""
+    found: list[str] = []
+    for part, bound in bounds:
+        values = [bound.value(*each.nodes[bound.node]) for each in point.points.values()]
+        worst = max(values) if bound.sense == "at_most" else min(values)
+        if not bound.holds(worst):
+            what = ("high" if bound.sense == "at_most" else "low") if bound.quantity == "voltage" else bound.quantity
+            found.append(
+                f"{part.removeprefix('converter ')} {what} ({_apart(worst, bound.limit)}, limit {bound.limit:.4g})"
+            )
+    return found
 
 
 def _apart(value: float, limit: float) -> str:

@@ -1,0 +1,66 @@
+"""Options that several commands have, each with its help; what stands in them is read where the question is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import click
+
+LOOKED_UP = "Kit file that ids are looked up in."
+"""Help of ``--kit`` where no rig is asked about."""
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+source_option = click.option(
+    "--source", "source_text", metavar="S", required=True, help="An id of --kit, a label, hex, or a path."
+)
+cable_option = click.option(
+    "--cable", "cable_text", metavar="C", help="An id of --kit, or a description as for 'cable'."
+)
+
+
+def kit_option(
+    help: str = "Kit file; without it the kit inside the rig file is used.",
+) -> Callable[[Decorated], Decorated]:
+    """``--kit``: the path of a kit file."""
+    return click.option("--kit", "kit_path", metavar="KIT", help=help)
+
+
+def id_options(told: str) -> Callable[[Decorated], Decorated]:
+    """``--source`` and ``--cable`` by id; ``told`` is the help of both, ``{}`` which it is."""
+
+    def decorate(function: Decorated) -> Decorated:
+        for kind in ("cable", "source"):
+            function = click.option(f"--{kind}", f"{kind}_id", metavar="ID", help=told.format(kind))(function)
+        return function
+
+    return decorate
+
+
+def pair_options(told: str = "Only this {} of the kit.") -> Callable[[Decorated], Decorated]:
+    """``--kit``, ``--source`` and ``--cable``; ``told`` as ``id_options`` takes it."""
+    return lambda function: kit_option()(id_options(told)(function))
+
+
+def json_option(*schemas: str) -> Callable[[Decorated], Decorated]:
+    """``--json``: the document that these schemas describe."""
+    named = " or ".join(f"'pdcheck schema {schema}'" for schema in schemas)
+    return click.option("--json", "as_json", is_flag=True, help=f"Print the JSON document of {named}.")
+
+
+def form_option(what: str, forms: tuple[str, ...]) -> Callable[[Decorated], Decorated]:
+    """``--from``: the form of an input, by name."""
+    return click.option(
+        "--from", "form", type=click.Choice(forms), help=f"What the {what} is, where its look misleads."
+    )
+
+
+def waveform_options(function: Decorated) -> Decorated:
+    """How a waveform is read: its channel, its sample rate, its threshold."""
+    for name, told in (
+        ("--threshold", "Analog waveform: the voltage between low and high, as in 0.55V."),
+        ("--rate", "Waveform without times: the sample rate, as in 10MHz or 2e6."),
+        ("--channel", "Waveform: the signal or column that is the CC line; else the one with packets."),
+    ):
+        function = click.option(name, help=told)(function)
+    return function

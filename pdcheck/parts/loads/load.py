@@ -1,0 +1,306 @@
+"""Load: what every kind of load has and answers, and how one is told from another by the keys that are given."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, ClassVar, cast
+
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic.fields import FieldInfo
+from pydantic_core import core_schema
+
+from pdcheck.errors import InputError
+from pdcheck.facts.origin import Origin
+from pdcheck.parts.fields import Part, Seconds, Times, Title, VoltSpan, file_key
+from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.physics.ports import Port
+from pdcheck.quantities import format_quantity, parse_quantity, quoted
+
+if TYPE_CHECKING:
+    from typing import Self
+
+    from pdcheck.physics.number import Number
+
+
+MAKER = Origin("the load's own figures, from the rig file", "rig")
+VOLTAGE_HIGH = limit_rule(
+    "load-voltage-high",
+    "stop",
+    "Too much voltage at a load",
+    MAKER,
+    "Do not connect it: set a lower voltage, or put a converter before it.",
+    "may get {value} and is rated for {limit}",
+    if_words="{branch} stands {needs}",
+    short="too much voltage: do not connect",
+    about="load",
+    supply=True,
+)
+VOLTAGE_LOW = limit_rule(
+    "load-voltage-low",
+    "fail",
+    "Too little voltage at a load",
+    MAKER,
+    "Set a higher voltage, or use wires that drop less.",
+    "gets {value} in the worst case and needs {limit}",
+    if_words="{branch} works from {needs} or less",
+    short="too little voltage",
+    about="load",
+)
+
+
+class Load(Part, init=False):
+    """What hangs at the end of a branch: by its keys one of the kinds in this folder, or a text such as ``"24W"``.
+
+    ``voltage_v`` is the range [V] that it needs and stands, where it is known. For ``start_time_s`` [s] after it gets
+    its voltage it takes ``start_factor`` times as much, as a cold lamp or a standing motor does. A kind is a subclass
+    with its ``key`` in a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a
+    plain quantity, and ``example`` a text that people may type for it.
+
+    Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
+    ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
+
+    >>> Load("24W").kind, Load(current="500 mA").words(), Load.model_validate("6ohm").kind
+    ('power', '500 mA', 'resistance')
+    """
+
+    key: ClassVar[str] = ""
+    figure: ClassVar[str] = ""
+    unit: ClassVar[str] = ""
+    example: ClassVar[str] = ""
+    can_be_halved: ClassVar[bool] = True
+    """Whether a test load, or a part of the real one, can take half of it."""
+    grows_with_voltage: ClassVar[bool] = False
+    """Whether a better cable can make it take more."""
+    has_own_voltage: ClassVar[bool] = True
+    """Whether it is made for a voltage, which nothing but its ``voltage`` tells."""
+    kinds: ClassVar[dict[str, type[Load]]] = {}
+    every_field: ClassVar[dict[str, FieldInfo]] = {}
+    """The fields of all kinds: what may stand in a file."""
+
+    title: Title = ""
+    voltage_v: VoltSpan | None = None
+    start_factor: Times | None = None
+    start_time_s: Seconds | None = None
+
+    def __new__(cls, said: Any = None, /, **stated: Any) -> Load:
+        """An instance of the kind that is told."""
+        if cls is not Load:
+            return super().__new__(cls)
+        try:
+            return super().__new__(cls.kinds[_key(_table(stated if said is None else said))])
+        except InputError:
+            return super().__new__(cls)  # the validator says what is wrong
+
+    @classmethod
+    def _spoken(cls, said: Any) -> Any:
+        return _table(said)
+
+    def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
+        """As of every part; the key of another kind makes it one of that kind.
+
+        >>> Load("24W").replace(current="2A").words()
+        '2 A'
+        """
+        told = {**(changes or {}), **fields}
+        own = {file_key(field) for field in type(self).model_fields}
+        if any(file_key(key) in self.kinds and file_key(key) not in own for key in told):
+            kept = {key: value for key, value in self.to_dict().items() if key in map(file_key, Load.model_fields)}
+            return cast("Self", Load.model_validate({**kept, **told}))
+        return super().replace(told)
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **_: Any) -> None:
+        cls.kinds[cls.key] = cls
+
+    @classmethod
+    def settle(cls) -> None:
+        """Once all kinds are known: a load is any of them."""
+        for kind in cls.kinds.values():
+            cls.every_field |= kind.model_fields
+        cls.model_rebuild(force=True)
+
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        if cls.key or not cls.kinds:
+            return handler(source)
+        kinds = {kind.__name__: handler.generate_schema(kind) for kind in cls.kinds.values()}
+        union = core_schema.tagged_union_schema(kinds, _tag)
+        serialized = core_schema.plain_serializer_function_ser_schema(_dumped, info_arg=True)
+        return core_schema.no_info_before_validator_function(
+            _table, union, ref=f"{cls.__module__}.{cls.__name__}:kinds", serialization=serialized
+        )
+
+    @classmethod
+    def __get_pydantic_json_schema__(
+        cls, schema: core_schema.CoreSchema, handler: GetJsonSchemaHandler
+    ) -> dict[str, Any]:
+        if cls.key:
+            return handler(schema)
+        kinds: dict[str, core_schema.CoreSchema] = schema["schema"]["choices"]
+        return {"anyOf": [*map(handler, kinds.values()), {"type": "string"}]}
+
+    @property
+    def kind(self) -> str:
+        """The key that it is given by."""
+        return self.key
+
+    @property
+    def stated(self) -> Number:
+        """The figure that is stated, in the unit of its kind."""
+        return getattr(self, self.figure)
+
+    def with_figure(self, value: Number) -> Self:
+        """The same with another figure, which is not held against what a file may say."""
+        return self.model_copy(update={self.figure: value})
+
+    def words(self) -> str:
+        """What it is, as people say it."""
+        return format_quantity(self.stated, self.unit)
+
+    def on(self, supply_v: float) -> Load:
+        """The same with all that is chosen for its supply [V] filled in."""
+        return self
+
+    def port(self, resistance_ohm: Number) -> Port:
+        """What a voltage before a loop resistance [ohm] sees of it."""
+        raise NotImplementedError
+
+    def tolerance(self, factor: Number) -> Load:
+        """The same with the figure that is stated off by a factor, as a print on it may be; more is more load.
+
+        >>> [Load(text).tolerance(1.2).words() for text in ("10W", "10ohm")]
+        ['12 W', '8 Ω']
+        """
+        return self if isinstance(factor, float) and factor == 1.0 else self.with_figure(self.stated * factor)
+
+    def demand(self, factor: Number) -> Load:
+        """One that asks for that many times as much: of a resistance, as many of them side by side.
+
+        >>> [Load(text).demand(1.25).words() for text in ("10W", "10ohm")]
+        ['12.5 W', '8 Ω']
+        """
+        return self.with_figure(self.stated * factor)
+
+    def share(self, share: float) -> Load:
+        """What stands in for it at first power-up: a share (0..1) of it; at 0 nothing hangs on the output at all.
+
+        >>> Load("6ohm").share(0.5).words(), Load("6ohm").share(0.0).words()
+        ('12 Ω', '0 A')
+        """
+        if share <= 0.0:
+            return self.kinds["current"].model_construct(current_a=0.0)
+        return self if share >= 1.0 or not self.can_be_halved else self.demand(share)
+
+    def meant_w(self, design_v: float | None) -> float | None:
+        """The useful power [W] that it is there for on a bus of ``design_v`` [V]; None where nothing says."""
+        return None
+
+    def current_at(self, voltage_v: float) -> float | None:
+        """Current [A] that it takes at its terminals' voltage [V]; None where no one current goes with it.
+
+        >>> Load("18W").current_at(12.0), Load("6ohm").current_at(12.0)
+        (1.5, 2.0)
+        """
+        return float(self.port(0.0).current(voltage_v)[0]) if voltage_v > 0.0 else None
+
+    def stated_as(self, voltage_v: float, current_a: float) -> float:
+        """What its figure must be where it takes a current [A] at a voltage [V]."""
+        raise NotImplementedError
+
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
+        """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.
+
+        ``design_v`` [V] is the bus voltage that the rig is built for, where it is built for one.
+        """
+        if self.voltage_v is None and not (straight and self.has_own_voltage):
+            return
+        node, key = f"{branch}/load", f"{branch}.load.voltage"
+        least, most = self.voltage_v or (None, None)
+        yield PartLimit(
+            VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded", key, "print"
+        )
+        yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch, "loaded", key, "print")
+
+    def losses(self, voltage_v: Number, current_a: Number) -> dict[str, Number]:
+        """What is lost inside of it [W], by part; the rest of what it takes is useful."""
+        return {}
+
+    def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
+        """What goes on inside of it: volts and amperes by the name of the place."""
+        return {}
+
+    @property
+    def needs_v(self) -> float:
+        """The least voltage [V] at its terminals to do anything at all, by its own build; 0 where nothing says."""
+        return 0.0
+
+    @property
+    def starts_at_v(self) -> float | None:
+        """The voltage [V] at which it starts to draw; None where nobody knows."""
+        return 0.0
+
+    @property
+    def ohmmeter_ohm(self) -> float | None:
+        """What an ohmmeter shows across its terminals [ohm]; None where it shows no one figure."""
+        return None
+
+
+def _table(data: Any) -> Any:
+    """What was given as a table of keys: a text says its kind by its unit. Refuses what is no load of one kind."""
+    if isinstance(data, str):
+        data = _from_text(data)
+    if not isinstance(data, dict | Load):
+        raise mistake(f"{quoted(data)} is not a load", expected=_expected())
+    if isinstance(data, dict):
+        _key(data)
+    return data
+
+
+def _from_text(text: str) -> dict[str, Any]:
+    for kind in _quantities() if not text.strip()[-1:].isdigit() else ():
+        try:
+            parse_quantity(text, kind.unit)
+        except InputError:
+            continue
+        return {kind.key: text}
+    raise mistake(f"{quoted(text)} is not a load", expected=_expected())
+
+
+def _quantities() -> list[type[Load]]:
+    return [kind for kind in Load.kinds.values() if kind.unit]
+
+
+def _expected() -> str:
+    return "a quantity with its unit such as " + ", ".join(f'"{kind.example}"' for kind in _quantities())
+
+
+def _key(data: dict[str, Any]) -> str:
+    """The key of the kind that a table speaks of."""
+    keys = list(map(file_key, data))
+    said = [key for key in keys if key in Load.kinds]
+    known = [file_key(field) for field in Load.every_field]
+    unknown = next((key for key in keys if key not in known), None)
+    if not said and unknown is not None:
+        raise mistake(f"unknown key {quoted(unknown)}", expected=nearest(unknown, known), key=(unknown,))
+    # A kind may have a key that is the name of another kind beside its own.
+    fitting = [key for key in said if all(each in map(file_key, Load.kinds[key].model_fields) for each in said)]
+    if len(fitting) != 1:
+        *most, last = Load.kinds
+        what = f"the load is given as {' and '.join(said)}" if said else "the load says nothing"
+        raise mistake(what, expected=f"{', '.join(most)} or {last}, one of them", key=tuple(said[1:2]))
+    return fitting[0]
+
+
+def _tag(data: Any) -> str:
+    return (Load.kinds[_key(data)] if isinstance(data, dict) else type(data)).__name__
+
+
+def _dumped(load: Load, info: core_schema.SerializationInfo) -> dict[str, Any]:
+    return load.model_dump(
+        mode=info.mode,
+        by_alias=bool(info.by_alias),
+        exclude_unset=info.exclude_unset,
+        exclude_defaults=info.exclude_defaults,
+        exclude_none=info.exclude_none,
+    )

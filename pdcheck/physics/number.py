@@ -1,0 +1,92 @@
+"""A figure of one circuit, or an array with one figure for each of many: the few steps that differ between the two.
+
+What works on both is written once, with these. NumPy is loaded only by those who bring arrays.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    Number = Any
+    """A float, or an array of floats."""
+    Condition = Any
+    """A bool, or an array of them."""
+
+NAN = float("nan")
+
+
+def where(condition: Condition, yes: Number, no: Number) -> Number:
+    """``yes`` where a condition holds, else ``no``.
+
+    >>> where(2.0 > 1.0, 5.0, 7.0)
+    5.0
+    """
+    if isinstance(condition, bool):
+        return yes if condition else no
+    import numpy as np
+
+    return np.where(condition, yes, no)
+
+
+def greater(one: Number, other: Number) -> Number:
+    """The greater of two.
+
+    >>> greater(1.0, 2.0)
+    2.0
+    """
+    return where(other > one, other, one)
+
+
+def lesser(one: Number, other: Number) -> Number:
+    """The lesser of two.
+
+    >>> lesser(1.0, 2.0)
+    1.0
+    """
+    return where(other < one, other, one)
+
+
+def anywhere(condition: Condition) -> bool:
+    """Whether a condition holds in any circuit.
+
+    >>> anywhere(2.0 > 1.0)
+    True
+    """
+    return condition if isinstance(condition, bool) else bool(condition.any())
+
+
+def pick(values: Sequence[Number], index: Number) -> Number:
+    """The value of that index, for many circuits each its own; the values may be figures or arrays themselves.
+
+    >>> pick((5.0, 7.0), 1)
+    7.0
+    """
+    if isinstance(index, int):
+        return values[index]
+    import numpy as np
+
+    if all(isinstance(value, float) for value in values):
+        return np.array(values)[index]
+    *listed, index = np.broadcast_arrays(*values, index)
+    return np.take_along_axis(np.stack(listed), index[None], axis=0)[0]
+
+
+def mapped(value: Number, change: Callable[[Number], Number]) -> Number:
+    """A figure, or a tuple of them however nested, with every array in it changed.
+
+    >>> mapped((1.0, (2.0,)), lambda array: array[:1])
+    (1.0, (2.0,))
+    """
+    if isinstance(value, tuple):
+        changed = (mapped(each, change) for each in value)
+        return type(value)(*changed) if hasattr(value, "_fields") else tuple(changed)
+    return change(value) if hasattr(value, "ndim") else value
+
+
+def taken(value: Number, cells: Number) -> Number:
+    """The same of some circuits, by index."""
+    return mapped(value, lambda array: array[cells])
