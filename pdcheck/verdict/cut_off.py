@@ -120,3 +120,16 @@ def never_starts(case: Case, branch: Branch) -> tuple[bool, str] | None:
     word = "never starts" if surely else "may never start"
     least = f"the bus is {'at most' if surely else 'perhaps only'} {most} beside what already draws"
     return surely, f"{word}: it starts at {start_v:.3g} V and {least}"
+
+
+def falls_below(case: Case, branch: Branch) -> tuple[bool, str] | None:
+    """Whether a converter's input is surely below its cut-off under load, and why; None where it never is."""
+    input_v = case.node_voltage(f"{branch.name}/in")
+    if branch.converter is None or input_v is None:
+        return None
+    stop_v = stops_below_v(branch)
+    if not under(input_v.min, stop_v):
+        return None
+    assumed = " (assumed)" if branch.converter.stop_v is None else ""
+    why = f"its input falls to {_figure(input_v.min, stop_v)} and it cuts off at {stop_v:.3g} V{assumed}"
+    return under(input_v.max, stop_v), why

@@ -22,7 +22,7 @@ from pdcheck.result import AMONG, UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case, branches_off, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
-from pdcheck.verdict.cut_off import dip_at, never_starts, stops_below_v
+from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
 from pdcheck.verdict.finding import GRAVE, Finding, Verdict, by_gravity
 from pdcheck.verdict.judge import Judgement, judge_case
 
@@ -292,26 +292,13 @@ def _again(branch: Branch, after: Case) -> _Stopped | None:
     never = never_starts(after, branch)
     if never is not None:
         return _Stopped("stops" if never[0] else "may not restart", never[1])
-    falls = _falls(branch, after)
+    falls = falls_below(after, branch)
     return None if falls is None else _Stopped("may not restart", f"starts again and again: {falls[1]}")
-
-
-def _falls(branch: Branch, after: Case) -> tuple[bool, str] | None:
-    """Whether a converter's input is surely below its cut-off under load, and why; None where it never is."""
-    input_v = after.node_voltage(f"{branch.name}/in")
-    if branch.converter is None or input_v is None:
-        return None
-    stop_v = stops_below_v(branch)
-    if not under(input_v.min, stop_v):
-        return None
-    least = format_quantity(input_v.min, "V", 3, beside=stop_v)
-    assumed = " (assumed)" if branch.converter.stop_v is None else ""
-    return under(input_v.max, stop_v), f"its input falls to {least} and it cuts off at {stop_v:.3g} V{assumed}"
 
 
 def _through(branch: Branch, path: BusPath, before: Judgement, after: Case) -> _Stopped | None:
     """What stops a running converter on a way on which VBUS stays: its cut-off, for good or in the dip on the way."""
-    falls = _falls(branch, after)
+    falls = falls_below(after, branch)
     if falls is not None:
         return _Stopped("stops" if falls[0] else "may stop", falls[1])
     lower = after if after.source_v.min <= before.case.source_v.min else before.case
