@@ -74,6 +74,31 @@ def test_what_a_branch_does_on_less(converter: dict[str, Any], to: str, expected
     assert found.works == (expected[0] == "goes on")
 
 
+@pytest.mark.parametrize(
+    ("load", "rule"),
+    [
+        ({"resistance": "36ohm"}, "load-weak"),
+        ({"led": {"count": 1, "vf": "3V", "current": "20mA", "driver": "resistor", "resistor": "620ohm"}}, "led-dark"),
+    ],
+)
+def test_a_branch_that_gets_too_little_power_is_not_the_bus(load: dict[str, Any], rule: str) -> None:
+    """A heater meant for 15 V that is nearly cold on 5 V, and a string that is dark, stop nothing beside them."""
+    found = change(rig_of({"converter": BOX | {"input": "4V-36V"}, "load": "2W"}, {"load": load}), "5V")
+    assert {each.rule for each in found.after.findings if each.level == "fail"} == {rule}
+    assert fates(found, "capabilities") == ["goes on", "stops"]
+    assert fates(found, "hard-reset") == ["restarts", "stops"]
+    why = path(found, "capabilities").fates[1].why
+    assert "get" in why and "below" in why
+
+
+def test_a_power_that_is_too_little_only_at_worst_may_still_do() -> None:
+    """36 ohm take 1.8 to 2.5 W of 9 V with 5 % either way."""
+    found = change(rig_of({"load": {"resistance": "36ohm", "power": "6W", "least": "2.1W"}}), "9V")
+    assert fates(found, "capabilities") == ["may stop"]
+    found = change(rig_of({"load": {"resistance": "36ohm", "power": "6W", "least": "2.6W"}}), "9V")
+    assert fates(found, "capabilities") == ["stops"]
+
+
 def test_less_power_at_the_same_voltage() -> None:
     found = change(rig_of({"converter": BOX, "load": "25W"}), "20W")
     assert (found.after.case.contract.voltage_v, found.after.case.contract.current_a) == (15.0, 1.33)

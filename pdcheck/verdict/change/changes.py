@@ -30,7 +30,14 @@ Fate = Literal["goes on", "may stop", "stops", "restarts", "may not restart", "s
 LASTING: tuple[Fate, ...] = ("may stop", "stops", "may not restart")
 """Fates of a branch that ran before and does not surely run afterwards."""
 
-BRANCH_RULES = ("converter-input-low", "converter-start", "led-headroom", "load-voltage-low")
+BRANCH_RULES = (
+    "converter-input-low",
+    "converter-start",
+    "led-headroom",
+    "led-dark",
+    "load-voltage-low",
+    "load-weak",
+)
 """Rules whose failure means that one branch does not run; the other grave ones are about the bus as a whole."""
 
 START_RULES = ("converter-start", "start-latch")
@@ -318,9 +325,21 @@ def _failing(judged: Judgement, branch: str) -> Finding | None:
 
 def _surely(case: Case, branch: Branch, failing: Finding) -> bool:
     """Whether a branch gets too little even at the best corner."""
-    node = "load" if branch.converter is None else "in"
-    voltage = case.node_voltage(f"{branch.name}/{node}")
-    return voltage is not None and failing.limit is not None and under(voltage.max, failing.limit)
+    limits = case.limits_by_rule.get(failing.rule, ())
+    limit = next((each for each in limits if each.branch == branch.name and each.limit == failing.limit), None)
+    if limit is None or limit.limit is None:
+        return False
+    voltage = case.node_voltage(limit.node)
+    if voltage is None:
+        return False
+    match limit.quantity:
+        case "voltage":
+            best = voltage.max
+        case "current":
+            best = case.worst_current(limit.node)
+        case "power":
+            best = case.greatest_power(limit.node) or 0.0
+    return under(best, limit.limit)
 
 
 def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:
