@@ -16,7 +16,7 @@ SETTLED_BY: dict[SettleBy, str] = {
     "sheet": "look it up on the data sheet",
     "print": "read what is printed on it",
     "meter": "measure it with a meter",
-    "look": "look at it",
+    "look": "look at the part itself",
 }
 """How a maker settles each kind of question."""
 

@@ -322,7 +322,7 @@ class Needs(Result):
     """
 
     SCHEMA: ClassVar[str] = "need/2"
-    TITLE: ClassVar[str] = "The least source and cable that do"
+    TITLE: ClassVar[str] = "The least charger and cable that are enough"
     ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 
     rig: Annotated[Rig, Mark(lambda rig: rig.title, {"type": "string"})]
@@ -365,7 +365,7 @@ class Needs(Result):
 
     def answer(self) -> str:
         """The least source and the class of cable."""
-        return "nothing does" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
+        return "no charger works" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
 
     @property
     def ways(self) -> tuple[Way, ...]:
