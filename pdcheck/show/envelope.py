@@ -83,10 +83,8 @@ def _gets_lines(each: ContractEnvelope) -> Iterator[str]:
             power, volts = branch.gets.power_w, branch.gets.voltage_v
             meant = each.meant_w(branch.branch)
             of = "" if meant is None else f" of {format_quantity(meant, 'W', 3)}"
-            yield (
-                f"{branch.branch} gets {format_quantity(power.min, 'W', 3)}{of} at {format_quantity(volts.min, 'V', 3)} "
-                f"in the worst case: {branch.gets.text}"
-            )
+            least_w, least_v = format_quantity(power.min, "W", 3), format_quantity(volts.min, "V", 3)
+            yield f"{branch.branch} gets {least_w}{of} at {least_v} in the worst case: {branch.gets.text}"
 
 
 def _rows(each: ContractEnvelope) -> Iterator[list[str]]:

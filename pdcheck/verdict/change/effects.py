@@ -61,7 +61,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
             "" if step.surge_a is None else f", up to {step.surge_a:.3g} A for a moment through {loop * 1000:.3g} mΩ"
         )
         text = (
-            f"0 V to 5 V charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
+            f"from 0 V to 5 V it charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
             f"at attach there should be no more than {format_quantity(most, 'F')}"
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
@@ -73,8 +73,9 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     slow_s = charging_time(total, after.source_v.max - five.min, STANDBY_CURRENT.value)
     standby = STANDBY_CURRENT.value
     text = (
-        f"{five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs draws {climb.current_a:.3g} A into {size} "
-        f"on top of the loads, of {granted:g} A; within {standby:g} A it would take {format_quantity(slow_s, 's', 3)}"
+        f"from {five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs {size} draws {climb.current_a:.3g} A "
+        f"on top of the loads, of the charger's {granted:g} A; with {standby:g} A alone it would take "
+        f"{format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
     level: Level = "warn" if over(total, limit) else "note"

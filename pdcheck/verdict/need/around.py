@@ -316,7 +316,7 @@ class Way(NamedTuple):
 class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
 
-    ``wires`` and ``not_judged`` hold on the least source over a cable of its class with ``wires_loop_ohm``, half of what
+    ``wires`` and ``not_judged`` hold on the least source with a cable of its class of ``wires_loop_ohm``, half of what
     it may have: at the greatest resistance nothing could be any worse. ``reasons`` say why nothing
     does, where nothing does.
     """
