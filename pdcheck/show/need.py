@@ -105,7 +105,7 @@ def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
         danger = "" if each.unsafe_from_w is None else f"unsafe on chargers from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
     return [
-        "Other settings of the trigger, and the least charger on which each works with any such cable",
+        paragraph("Other settings of the trigger, and the least charger on which each works with any such cable"),
         "",
         table(["set to", "from", "beware"], rows),
     ]
