@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from pdcheck.circuit.transient.given import Branch, Circuit, Event, Load
 
-
 OPTIONS = (
     "method=trap reltol=1e-4 abstol=1e-9 vntol=1e-6 chgtol=1e-15 itl4=200 gmin=1e-12",
     "method=trap reltol=1e-3 abstol=1e-6 vntol=1e-4 chgtol=1e-13 itl4=500 gmin=1e-9",

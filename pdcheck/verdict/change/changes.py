@@ -122,7 +122,7 @@ class Changed(Result):
 
     def answer(self) -> str:
         """What it comes through, and what not."""
-        listed = [f"{each.to}: {'comes' if each.works else 'does not come'} through" for each in self.changes]
+        listed = [f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes]
         return "; ".join(listed)
 
 
@@ -349,5 +349,5 @@ def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:
     for found in judge_case(five).findings:
         if found.rule in ("source-current", "bus-collapse"):
             text = f"on the 5 V in between: {found.text}"
-            advice = "Keep the loads off until the contract stands: what starts there may hold the bus down."
+            advice = "Keep the loads off until the contract is made: what starts there may hold the bus down."
             yield found._replace(level="warn", text=text, advice=advice)
