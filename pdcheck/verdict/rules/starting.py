@@ -57,8 +57,11 @@ def _pulled(found: Trouble, limit_a: float, stage: str, level: Level) -> str:
     amounts = f"{wants} {_beside(found.wanted_a, limit_a)}"
     sure = f"{_beside(limit_a, found.wanted_a)} is"
     begins = f"starts on {stage}, at {_volts(found.start.start_v)}, and then"
+    if not found.start.start_v:
+        begins = f"is on already on {stage}, and then"
     if level == "note":
-        return f"may {begins.replace('starts', 'start', 1)} {amounts} where {sure} sure"
+        may = begins.replace("starts", "start", 1).replace("is on", "be on", 1)
+        return f"may {may} {amounts} where {sure} sure"
     if over(found.wanted_a, limit_a):
         why = f"{amounts} where {sure} there"
     else:
