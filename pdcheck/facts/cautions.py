@@ -99,8 +99,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "measure",
         HONESTY,
-        "A result is a sum over stated figures and not a measurement: measure at first power-up, at light load first, "
-        "and stop where a reading is outside its limits.",
+        "These are calculations from the figures you gave, not measurements: measure at first power-up, at light load "
+        "first, and stop where a reading is outside its limits.",
         COMMON_PRACTICE,
     ),
 )

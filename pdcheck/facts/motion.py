@@ -1,4 +1,4 @@
-"""What figures of the first second are where nobody states them: inductance, ESR, soft start, brown-out, hiccup."""
+"""The first second: what is taken where nobody states it: inductance, ESR, soft start, brown-out, hiccup."""
 
 from __future__ import annotations
 

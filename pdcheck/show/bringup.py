@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.result import shows
-from pdcheck.show.check import condition_lines, contract_line, finding_text, verdict_text
+from pdcheck.show.check import contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.bringup.steps import BringUp, Reading
 
@@ -33,11 +33,11 @@ def expected_text(reading: Reading) -> str:
 def text(plan: BringUp) -> str:
     """What a person reads beside the bench."""
     case = plan.case
+    calculated = verdict_words(plan.judgement, "what 'pdcheck check' lists")
     parts = [
-        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} over {case.cable.id}", hang=2),
-        paragraph(f"contract to come: {contract_line(case.contract)}", indent=2, hang=2),
-        paragraph(f"verdict by the sums: {verdict_text(plan.judgement)}", indent=2, hang=2),
-        *condition_lines(plan.judgement.not_judged),
+        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} with {case.cable.id}", hang=2),
+        paragraph(f"expected contract: {contract_line(case.contract)}", indent=2, hang=2),
+        paragraph(f"calculated verdict: {calculated}", indent=2, hang=2),
     ]
     grave = [each for each in plan.judgement.findings if each.level in ("stop", "fail")]
     parts += ["", *(finding_text(each) for each in grave)] if grave else []

@@ -73,24 +73,27 @@ def checked_text(checked: Checked) -> str:
 
 def headline(judgement: Judgement) -> str:
     """Source, cable and verdict in words."""
-    return f"{judgement.source} with {judgement.cable}: {verdict_text(judgement)}"
+    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement)}"
 
 
-def verdict_text(judgement: Judgement) -> str:
-    """The verdict, and what it comes to or depends on."""
+def verdict_words(judgement: Judgement, listed: str = "what is listed below") -> str:
+    """The verdict in words; where something was not judged, with where it is ``listed``."""
     comma = "," if judgement.works and judgement.not_judged else "."
-    return f"{judgement.verdict.upper()}{comma} {depending(judgement, 'below')}"
+    return f"{judgement.verdict.upper()}{comma} {depending(judgement, listed)}"
 
 
-def depending(judgement: Judgement, place: str) -> str:
-    """What a verdict comes to; where figures are missing, that it depends on what is listed at a place of the page.
+def depending(judgement: Judgement, listed: str) -> str:
+    """What a verdict comes to; where something was not judged, on what it depends.
 
-    What fails does so whatever they are: they could only make it worse.
+    What fails does so whatever the missing figures are: they could only make it worse.
     """
     if not judgement.not_judged:
         return HEADLINES[judgement.verdict]
-    condition = f"if what is listed {place} holds"
-    return f"{condition}." if judgement.works else f"{HEADLINES[judgement.verdict]} It is no worse {condition}."
+    return (
+        f"if {listed} holds."
+        if judgement.works
+        else f"{HEADLINES[judgement.verdict]} It is no worse if {listed} holds."
+    )
 
 
 def condition_lines(open_: Sequence[NotJudged]) -> list[str]:

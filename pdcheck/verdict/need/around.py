@@ -316,13 +316,13 @@ class Way(NamedTuple):
 class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
 
-    ``wires`` and ``not_judged`` hold on the least source over a cable of its class with ``wires_loop_ohm``, half of
+    ``wires`` and ``not_judged`` hold on the least source with a cable of its class of ``wires_loop_ohm``, half of
     what it may have: at the greatest resistance nothing could be any worse. ``reasons`` say why nothing does, where
     nothing does.
     """
 
     SCHEMA: ClassVar[str] = "need/2"
-    TITLE: ClassVar[str] = "The least source and cable that do"
+    TITLE: ClassVar[str] = "The least charger and cable that are enough"
     ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 
     rig: Annotated[Rig, Mark(lambda rig: rig.title, {"type": "string"})]
@@ -365,7 +365,7 @@ class Needs(Result):
 
     def answer(self) -> str:
         """The least source and the class of cable."""
-        return "nothing does" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
+        return "no charger works" if self.least is None else f"{self.least.pdp_w} W, {self.least.cable_class} cable"
 
     @property
     def ways(self) -> tuple[Way, ...]:
