@@ -96,7 +96,8 @@ class PartLimit(NamedTuple):
     From ``near_share`` of the figure on the rule's ``near`` rule holds. ``subject`` is who is told about, ``part`` what
     sets the end of an envelope, ``branch`` the branch it belongs to (empty for what all share). ``figure`` is None
     where nobody states it: then ``key`` names what is missing, ``settle_by`` where a maker finds it, and
-    ``plausible`` is the worst figure that the part may have.
+    ``plausible`` is the worst figure that the part may have. ``rating``: what is held against the figure is this rating
+    of another part, and nothing that flows.
     """
 
     rule: LimitRule
@@ -113,6 +114,7 @@ class PartLimit(NamedTuple):
     plausible: float | None = None
     share: float = 1.0
     near_share: float | None = None
+    rating: float | None = None
 
     @property
     def limit(self) -> float | None:
