@@ -99,8 +99,9 @@ def test_a_current_that_may_be_none_says_nothing() -> None:
 
 
 def test_a_source_that_may_hold_its_current_holds_no_voltage() -> None:
-    plan = lab(trigger={"request": "pps 15V 2A", "resistance": "50mOhm", "rating": "5A"})
-    assert plan.case.contract.limits_current
+    # PD R3.2 V1.1, 6.4.2.8: 150 mA either way up to 3 A, so that it may limit at 2 A already.
+    plan = lab(trigger={"request": "pps 15V 2.15A", "resistance": "50mOhm", "rating": "5A"})
+    assert plan.case.contract.holds_a == 2.0
     for amperes, there in (("1.99", True), ("1.995", True), ("1.9995", True), ("2.00", False)):
         found = figures(f"trigger.bus_v 15.00\ntogether.bus_v 14.70\ntogether.bus_a {amperes}", plan)
         assert (("supply", "bus") in found) is there, amperes

@@ -70,11 +70,12 @@ def test_nothing_where_the_bus_collapses():
 
 
 def test_a_source_that_limits_the_current():
-    fine, held = (case({"load": {"resistance": ohms}}, request="pps 9V 2A", loop=0) for ohms in (4.8, 3.0))
+    fine, held = (case({"load": {"resistance": ohms}}, request="pps 9V 2A", loop=0) for ohms in (5.2, 3.0))
     assert fine.contract.limits_current and fine.contract.current_a == 2.0
     assert fine.held_v() is None
-    # It may limit at 1.85 A already, which into 3 ohm leaves 5.55 V.
+    # It may limit at 1.85 A already, which into 3 ohm leaves 5.55 V; 9.45 V into 5.2 ohm is 1.82 A, into 4.8 ohm 1.97.
     assert held.held_v() == pytest.approx(5.55)
+    assert case({"load": {"resistance": 4.8}}, request="pps 9V 2A", loop=0).held_v() == pytest.approx(1.85 * 4.8)
     assert case({"load": {"resistance": 3.0}}, loop=0).held_v() is None
 
 

@@ -119,7 +119,7 @@ def _supply(plan: BringUp, case: Case, filled: Filled) -> Implied | None:
     for path, _, _ in load_paths(plan):
         bus_v, bus_a = filled.get(path, "bus_v"), filled.get(path, "bus_a")
         start_v = filled.get(path, "source_v")
-        holds = not (case.contract.limits_current and bus_a and bus_a.high >= case.contract.current_a)
+        holds = case.contract.holds_a is None or not bus_a or bus_a.high < case.contract.holds_a
         if start_v is None and holds and open_v is not None:
             start_v, assumed = open_v, "the source holds its voltage under load"
         if bus_v is None or bus_a is None or start_v is None or bus_a.low <= 0:
