@@ -22,8 +22,9 @@ from jsonschema import Draft202012Validator
 
 import pdcheck
 from pdcheck.cli import COMMANDS, run
-from pdcheck.result import RESULTS, Result, schema_of
+from pdcheck.result import Result, schema_of
 from pdcheck.show.demo import copy_files
+from pdcheck.show.schema_files import results
 from tests.test_docs import NOTEBOOK, cells
 
 ROOT = Path(__file__).parent.parent
@@ -186,12 +187,8 @@ def test_a_result_compares_pickles_and_is_a_table(name: str) -> None:
 
 
 def test_every_kind_of_result_finds_its_text_by_itself() -> None:
-    for found in pkgutil.walk_packages(pdcheck.__path__, "pdcheck."):
-        if not found.name.endswith("__main__"):
-            importlib.import_module(found.name)
-    own = [cls for cls in RESULTS if cls.__module__.startswith("pdcheck.")]
-    assert len(own) > 20
-    for cls in own:
+    assert len(results()) > 20
+    for cls in results():
         # As a fresh interpreter has it, with no text loaded; the text may stand beside the class.
         name = f"pdcheck.show.{cls.SHOWN or cls.SCHEMA.partition('/')[0]}"
         code = f"import contextlib, {cls.__module__}\nwith contextlib.suppress(ModuleNotFoundError): import {name}\n"

@@ -126,3 +126,7 @@ def cautions_markdown() -> str:
             lines += ["", f"## {heading}", ""]
         lines.append(f"- {caution.text}")
     return "\n".join(lines) + "\n"
+
+
+if __name__ == "__main__":
+    print(cautions_markdown(), end="")

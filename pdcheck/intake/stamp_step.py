@@ -12,19 +12,15 @@ _STAMP = re.compile(
 )
 
 
-def stamp_step(text: str) -> float | None:
-    """The finest step that the time stamps of a log are written to [s]; ``None`` where no line has one.
+def finest_step(rows: Iterable[str], finest: float | None = None) -> float | None:
+    """The finest step that the time stamps of a log are written to [s]; ``None`` where no row has one.
 
-    The finest, because a logger that drops trailing zeros writes most of them shorter.
+    The finest, because a logger that drops trailing zeros writes most of them shorter. ``finest`` is that of the rows
+    before these.
 
-    >>> stamp_step("0.5 SOP a161\\n0.5013 SOP 4101"), stamp_step("[12.5ms] a161"), stamp_step("a1 61 2c")
+    >>> finest_step(["0.5 SOP a161", "0.5013 SOP 4101"]), finest_step(["[12.5ms] a161"]), finest_step(["a1 61 2c"])
     (0.0001, 0.0001, None)
     """
-    return finest_step(text.splitlines())
-
-
-def finest_step(rows: Iterable[str], finest: float | None = None) -> float | None:
-    """As ``stamp_step``, of the rows of a log; ``finest`` is that of the rows before them."""
     for row in rows:
         found = _STAMP.match(row)
         if found is None or not (found["part"] or found["unit"] or ":" in found["whole"]):

@@ -15,7 +15,7 @@ from pdcheck.bits.message import build_message, make_header
 from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import read_input
-from pdcheck.intake.stamp_step import stamp_step
+from pdcheck.intake.stamp_step import finest_step
 from pdcheck.intake.waveform.writing import packet_levels, write_vcd
 
 CAPABILITIES = build_message(make_header("Source_Capabilities", 2), [0x0801912C, 0x0002D12C])
@@ -135,7 +135,7 @@ def test_options_of_the_command_line(vcd: Path, tmp_path: Path) -> None:
     ],
 )
 def test_the_step_of_time_stamps(text: str, step: float | None) -> None:
-    assert stamp_step(text) == (None if step is None else pytest.approx(step))
+    assert finest_step(text.splitlines()) == (None if step is None else pytest.approx(step))
 
 
 @settings(max_examples=60, deadline=None)
