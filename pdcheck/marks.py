@@ -53,7 +53,8 @@ AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
 def Hex(digits: int) -> Mark:  # noqa: N802 - reads as the type that it stands for
     """A word as hex digits, no mark before them.
 
-    >>> Hex(8).write(0x0801912C)
+    >>> from pdcheck.records import plain
+    >>> plain(0x0801912C, HexWord)
     '0801912C'
     """
     return Mark(lambda word: f"{word:0{digits}X}", {"type": "string", "pattern": f"^[0-9A-F]{{{digits}}}$"})

@@ -78,6 +78,10 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         lambda: pdcheck.talk("pier-box.toml", *PAIR, until="2s"),
         ["talk", "pier-box.toml", *NAMED, "--until", "2s"],
     ),
+    "transient": (
+        lambda: pdcheck.transient("pier-box.toml", *PAIR, until="200ms"),
+        ["transient", "pier-box.toml", *NAMED, "--until", "200ms"],
+    ),
     "wire": (
         lambda: pdcheck.wire("2m", "3A", drop="0.3V"),
         ["wire", "--length", "2m", "--current", "3A", "--drop", "0.3V"],

@@ -6,7 +6,6 @@ from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE, at_temperature
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
@@ -56,10 +55,7 @@ def design_voltage(rig: Rig, contract_v: float) -> float:
 
     A series resistor that is not given is chosen for this one, and stays the same on a lesser contract.
     """
-    request = rig.trigger.request
-    if isinstance(request, FixedRequest | PpsRequest | AvsRequest):
-        return request.voltage_v
-    return contract_v
+    return contract_v if rig.design_v is None else rig.design_v
 
 
 def _either_way(ratio: float) -> Triple:

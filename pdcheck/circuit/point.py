@@ -41,6 +41,8 @@ def nodes_of(network: Network, solution: BusSolution, off: frozenset[str] = froz
     for branch, input_a in zip(network.branches, solution.port_a, strict=False):
         entry, exit_, end = _branch_nodes(branch, bus_v, input_a, branch.name in off)
         nodes[f"{branch.name}/in"], nodes[f"{branch.name}/out"], nodes[f"{branch.name}/load"] = entry, exit_, end
+        for place, inner in branch.load.inside(*end).items():
+            nodes[f"{branch.name}/{place}"] = end if branch.name in off else Node(*inner)
     return nodes
 
 

@@ -11,13 +11,21 @@ from pdcheck.cli.options import json_option, pair_options
 @click.argument("rig", metavar="RIG")
 @pair_options()
 @click.option("--brief", is_flag=True, help="One line for each pair.")
+@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @json_option("check")
 def command(
-    rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, brief: bool, as_json: bool
+    rig: str,
+    kit_path: str | None,
+    source_id: str | None,
+    cable_id: str | None,
+    brief: bool,
+    strict: bool,
+    as_json: bool,
 ) -> int:
     """Judge RIG, a TOML file, on every source and cable of a kit, or on those named.
 
-    Exit code 1 where any pair fails or is unsafe.
+    Exit code 1 where any pair fails or is unsafe; with --strict also where the verdict depends on a figure that is
+    missing in RIG.
 
     \b
     pdcheck check pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
@@ -30,5 +38,7 @@ def command(
         from pdcheck.show.check import summary
 
         click.echo(summary(found.results))
-        return 0 if found else 1
-    return answer(found, as_json)
+        code = 0 if found else 1
+    else:
+        code = answer(found, as_json)
+    return max(code, int(strict and any(each.not_judged for each in found.results)))

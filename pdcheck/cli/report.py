@@ -70,14 +70,15 @@ def command(
     subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
     judgement = subject.judgement
     if path is not None:
-        _write(path, compose(subject), f": {judgement.verdict}")
+        write(path, compose(subject), f": {judgement.verdict}")
     for kind, target in (("svg", svg_path), ("png", png_path)):
         if target is not None:
-            _write(target, picture(judgement, which, kind, branch))
+            write(target, picture(judgement, which, kind, branch))
     return 0 if judgement.works else 1
 
 
-def _write(path: str, content: str | bytes, told: str = "") -> None:
+def write(path: str, content: str | bytes, told: str = "") -> None:
+    """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
     from pdcheck.parts.keeping import write_whole
     from pdcheck.show.clean import clean
 

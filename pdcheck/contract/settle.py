@@ -9,6 +9,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.current import pps_limit_band
 from pdcheck.facts.origin import Origin
 from pdcheck.marks import UNTOLD, HexWord, told
 from pdcheck.parts.cable import Cable
@@ -84,6 +85,14 @@ class Contract(NamedTuple):
     def limits_current(self) -> bool:
         """Whether the source limits the current rather than trip."""
         return self.kind == "pps"
+
+    @property
+    def holds_a(self) -> float | None:
+        """The least current at which the source may hold it and let the voltage fall [A]; None where it trips.
+
+        Source: iPpsCLNew, PD R3.2 V1.1, 6.4.2.8: it may limit below what was asked for.
+        """
+        return pps_limit_band(self.current_a)[0] if self.limits_current else None
 
     def limits(self) -> Iterator[PartLimit]:
         """The current that it grants."""

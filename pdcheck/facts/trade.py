@@ -11,6 +11,14 @@ CURRENT_IN_HAND = Limit("current in hand on anything that runs continuously", 0.
 
 WIRE_DROP_SHARE = Limit("drop in a branch's wire, of the bus voltage", 0.05, "1", COMMON_PRACTICE)
 LEAD_DROP_SHARE = Limit("drop in a lead, of the voltage it starts with", 0.05, "1", COMMON_PRACTICE)
+UNKNOWN_EFFICIENCY = Limit("efficiency of a converter of which none is stated", 0.85, "1", COMMON_PRACTICE)
+DEVICE_TOLERANCE = Limit(
+    "how far a supply may be from the voltage that a device is made for", 0.1, "1", COMMON_PRACTICE
+)
+WEAK_SHARE = Limit("part of its power below which a load does not do its job", 0.5, "1", COMMON_PRACTICE)
+DIM_SHARE = Limit("part of its power below which a load does its job poorly", 0.8, "1", COMMON_PRACTICE)
+STRONG_SHARE = Limit("part of its power above which a resistance gets too hot", 1.2, "1", COMMON_PRACTICE)
+BURNING_SHARE = Limit("part of its power above which a resistance burns", 1.5, "1", COMMON_PRACTICE)
 RESISTOR_WASTE_SHARE = Limit("part of an LED string's power that may burn in its resistor", 0.30, "1", COMMON_PRACTICE)
 LED_OVERDRIVE_SHARE = Limit("LED current above what is stated, at the worst corner", 0.20, "1", COMMON_PRACTICE)
 

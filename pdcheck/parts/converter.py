@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.origin import Origin
 from pdcheck.facts.plausible import (
     BOOST_INPUT_END,
     BUCK_DROPOUT,
@@ -17,6 +17,7 @@ from pdcheck.facts.plausible import (
     CONVERTER_INPUT_START,
     CONVERTER_OUTPUT,
 )
+from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -45,7 +46,6 @@ if TYPE_CHECKING:
     from pdcheck.physics.number import Number
 
 Kind = Literal["buck", "boost", "buck-boost"]
-UNKNOWN_EFFICIENCY = Limit("efficiency of a converter of which none is stated", 0.85, "1", COMMON_PRACTICE)
 _KIND = one_of(
     "a kind of converter",
     "buck",

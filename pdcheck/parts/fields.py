@@ -252,6 +252,7 @@ def _writer(annotation: Any, *marks: Any) -> Callable[[Any], Any]:
     return lambda value: value.to_dict() if isinstance(value, Part) else write(value)
 
 
+MOST_TIMES = 1000.0
 _NUMBER_OR_TEXT = [{"type": "number"}, {"type": "string"}]
 
 
@@ -273,6 +274,17 @@ def quantity(unit: str, most: float, *, zero: bool = False, least: float = 0.0) 
         {"anyOf": _NUMBER_OR_TEXT},
         lambda value: quantity_text(value, unit),
     )
+
+
+def _read_times(value: Any) -> float:
+    text = value.strip().removesuffix("x") if isinstance(value, str) else value
+    try:
+        times = float("nan") if isinstance(text, bool) else float(text)
+    except (TypeError, ValueError):
+        times = float("nan")
+    if not 1.0 <= times <= MOST_TIMES:
+        raise InputError(f"{quoted(value)} is no such factor", expected=f"a number such as 8, 1 to {MOST_TIMES:g}")
+    return times
 
 
 def triple(unit: str, most: float, least: float = 0.0) -> Reader:
@@ -397,6 +409,7 @@ Ohms = Annotated[float, quantity("ohm", 1e9)]
 OhmsOrZero = Annotated[float, quantity("ohm", 1e9, zero=True)]
 Henrys = Annotated[float, quantity("H", 1, zero=True)]
 Seconds = Annotated[float, quantity("s", 3600, zero=True)]
+Times = Annotated[float, Reader(_read_times, {"anyOf": _NUMBER_OR_TEXT})]
 Farads = Annotated[float, quantity("F", 10, zero=True)]
 Metres = Annotated[float, quantity("m", 1000, zero=True)]
 SquareMillimetres = Annotated[float, quantity("mm2", 1000, least=0.001)]

@@ -34,8 +34,10 @@ class LimitRule(NamedTuple):
 
     ``words`` are filled in with ``value``, ``limit`` and ``volts`` (the contract's), each with its unit; ``off_words``
     where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what must be true
-    of a part of which the figure is not known. ``supply`` says that nothing that flows is looked at. ``near`` is a
-    rule of its own for a value that keeps the limit, but only just.
+    of a part of which the figure is not known; ``short`` is a word or two for a table. ``supply`` says that nothing
+    that flows is looked at. ``near`` is a
+    rule of its own for a value that keeps the limit, but only just. ``as_stated``: it is about the load that is there,
+    and not about another that could be in its place.
     """
 
     id: str
@@ -47,8 +49,10 @@ class LimitRule(NamedTuple):
     about: str
     off_words: str = ""
     if_words: str = ""
+    short: str = ""
     near: LimitRule | None = None
     supply: bool = False
+    as_stated: bool = False
 
 
 class Catalogue:
@@ -68,8 +72,10 @@ def limit_rule(
     about: str,
     off_words: str = "",
     if_words: str = "",
+    short: str = "",
     near: LimitRule | None = None,
     supply: bool = False,
+    as_stated: bool = False,
 ) -> LimitRule:
     """A limit rule, entered in the catalogue.
 
@@ -77,7 +83,9 @@ def limit_rule(
     >>> made is Catalogue.rules.pop()
     True
     """
-    made = LimitRule(id, level, title, origin, advice, words, about, off_words, if_words, near, supply)
+    made = LimitRule(
+        id, level, title, origin, advice, words, about, off_words, if_words, short, near, supply, as_stated
+    )
     Catalogue.rules.append(made)
     return made
 

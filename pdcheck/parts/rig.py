@@ -15,6 +15,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
@@ -40,8 +41,8 @@ class Branch(Part, init=False):
     load: Load
     live: bool = False
 
-    def limits(self) -> Iterator[PartLimit]:
-        """What all of its parts need, take and carry.
+    def limits(self, design_v: float | None = None) -> Iterator[PartLimit]:
+        """What all of its parts need, take and carry, on a bus that is built for ``design_v`` [V].
 
         >>> [limit.rule.id for limit in Branch(name="x", load={"led": {"count": 3, "vf": 3, "current": 0.1}}).limits()]
         ['led-headroom']
@@ -52,7 +53,7 @@ class Branch(Part, init=False):
             yield from self.converter.limits(self.name)
         if self.lead is not None:
             yield from self.lead.limits(self.name, "lead")
-        yield from self.load.limits(self.name, straight=self.converter is None)
+        yield from self.load.limits(self.name, straight=self.converter is None, design_v=design_v)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
@@ -117,6 +118,16 @@ class Rig(Filed, init=False):
             )
         parts = {key: data[key] for key in ("source", "cable") if key in data}
         return {key: value for key, value in data.items() if key not in parts} | {"kit": parts}
+
+    @property
+    def design_v(self) -> float | None:
+        """The bus voltage [V] that it is built for, where its trigger asks for one.
+
+        >>> Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}]).design_v
+        9.0
+        """
+        request = self.trigger.request
+        return request.voltage_v if isinstance(request, FixedRequest | PpsRequest | AvsRequest) else None
 
     @model_validator(mode="after")
     def _branches_differ(self) -> Rig:

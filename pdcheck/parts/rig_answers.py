@@ -2,24 +2,28 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
-from pdcheck.facts.trade import CURRENT_IN_HAND
-from pdcheck.parts.converter import UNKNOWN_EFFICIENCY
+from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
+from pdcheck.facts.voltage import NEW_TOLERANCE
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
+from pdcheck.parts.loads.led import Led
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
-from pdcheck.quantities import parse_at, parse_quantity, parse_range, quoted
+from pdcheck.quantities import SLACK, parse_at, parse_quantity, parse_range, quoted
 
 Answers = Mapping[str, str]
 UNKNOWN = "don't know"
 _UNKNOWN_WORDS = ("don't know", "dont know", "don't", "unknown", "not known", "?")
 NOTHING = "nothing"
 GUESSED_OUTPUT = "12V@1A"
+GUESSED_LEDS = "3x3.4V"
 _USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
 
 
@@ -73,22 +77,109 @@ def wire_table(text: str) -> dict[str, object]:
     return {key: wire.awg if key == "awg" else value for key, value in wire_words(text).items()}
 
 
-def also_table(text: str) -> dict[str, object]:
-    """Something else on the bus, ``dew-heater 36ohm 0.75mm2 1.2m``: name, load, and its wire if known.
+def device_span(volts: float) -> str:
+    """What a device that is made for a voltage [V] takes, where nothing else is known.
 
-    >>> also_table("marker 2W")
-    {'name': 'marker', 'load': '2W'}
+    >>> device_span(12.0)
+    '10.8V-13.2V'
+    """
+    give = DEVICE_TOLERANCE.value
+    return f"{volts * (1 - give):.4g}V-{volts * (1 + give):.4g}V"
+
+
+def span_of(answers: Answers) -> tuple[float, float]:
+    """The voltages [V] that a device without a converter takes: as answered, else around its output's."""
+    text = answers.get("voltage", UNKNOWN)
+    return parse_range(device_span(output_of(answers)[0]) if is_unknown(text) else text, "V")
+
+
+def load_table(kind: str, volts: float, amps: float, *, straight: bool, span: str | None = None) -> dict[str, object]:
+    """A load of a kind that takes ``amps`` [A] at ``volts`` [V]; ``straight`` on the bus it says what it needs.
+
+    >>> load_table("current", 12.0, 1.0, straight=True)
+    {'current': '1A', 'voltage': '10.8V-13.2V'}
+    >>> load_table("resistance", 9.0, 1.0, straight=True)
+    {'resistance': '9ohm', 'power': '9W'}
+    """
+    watts = f"{volts * amps:.6g}W"
+    if kind == "resistance":
+        return {"resistance": f"{volts / amps:.6g}ohm", "power": watts}
+    table: dict[str, object] = {kind: watts if kind == "power" else f"{amps:.6g}A"}
+    return table | ({"voltage": span or device_span(volts)} if straight else {})
+
+
+_LEDS = re.compile(r"(?i)([0-9]{1,3})x([0-9.,]+V)(?:@([0-9.,]+m?A))?")
+
+
+def read_leds(text: str, current: str = "") -> dict[str, object]:
+    """A string of LEDs from ``3x3.4V@250mA``: how many, what each needs, and their current.
+
+    >>> read_leds("3x3.4V", "250mA")
+    {'count': 3, 'vf': '3.4V', 'current': '250mA'}
+    """
+    found = _LEDS.fullmatch(text.strip())
+    amps = (found[3] if found else None) or current
+    if found is None or not amps:
+        raise InputError(f"{quoted(text)} is no string of LEDs", expected="such as 3x3.4V@250mA")
+    return {"count": int(found[1]), "vf": found[2], "current": amps}
+
+
+def also_table(text: str) -> dict[str, object]:
+    """Something else on the bus, ``dew-heater 36ohm 12V 0.75mm2 1.2m``: name, load, what it needs, its wire if known.
+
+    A load is a quantity (``2W``, ``36ohm``), an output (``12V@1A``) or LEDs (``3x3.4V@250mA``, with ``resistor``); a
+    voltage or a range is what it is made for; a converter in one word makes that voltage from the bus.
+
+    >>> also_table("marker 2W"), also_table("strip 12V@1A")["load"]
+    ({'name': 'marker', 'load': {'power': '2W'}}, {'power': '12W', 'voltage': '10.8V-13.2V'})
     """
     words = tokens(text)
-    expected = "a name and a load, such as dew-heater 36ohm, and its wire if known"
+    expected = "a name and a load, such as dew-heater 36ohm or strip 12V@1A, and its wire if known"
     if len(words) < 2:
         raise InputError(f"{quoted(text)} is not a name and a load", expected=expected)
-    made: dict[str, object] = {"name": words[0], "load": words[1]}
-    Load(words[1])
-    if len(words) > 2:
-        made["wire"] = wire_table(" ".join(words[2:]))
+    load: dict[str, object] = {}
+    volts, span, through, wire = 0.0, None, "", list[str]()
+    for word in words[1:]:
+        if _LEDS.fullmatch(word):
+            load["led"] = read_leds(word)
+        elif word.lower() in ("driver", "resistor") and isinstance(load.get("led"), dict):
+            load["led"] = {**read_leds(words[1]), "driver": word.lower()}
+        elif "@" in word:
+            volts, amps = read_output(word)
+            load = {"power": f"{volts * amps:.6g}W"}
+        elif word.partition(":")[0].lower() in ("buck", "boost", "buck-boost"):
+            through = word
+        elif word.lower().endswith("v") and (".." in word or "-" in word[1:]):
+            span = word
+        elif _is_quantity(word, "V"):
+            volts = parse_quantity(word, "V")
+        elif not load:
+            load = dict(Load(word).to_dict())
+        else:
+            wire.append(word)
+    if not load:
+        raise InputError(f"{quoted(text)} is not a name and a load", expected=expected)
+    made: dict[str, object] = {"name": words[0], "load": load}
+    if through:
+        if not volts:
+            raise InputError(f"{quoted(through)} makes no voltage", expected="that of its output, such as 5V@1A")
+        made["converter"] = Converter(through, output=f"{volts:g}V").to_dict()
+    elif "resistance" in load and volts:
+        load["power"] = f"{volts * volts / parse_quantity(str(load['resistance']), 'ohm'):.6g}W"
+    elif "led" not in load and (span or volts):
+        load["voltage"] = span or device_span(volts)
+    if wire:
+        made["wire"] = wire_table(" ".join(wire))
     Branch(made)
     return made
+
+
+def _is_quantity(word: str, unit: str) -> bool:
+    try:
+        parse_quantity(word, unit)
+    except InputError:
+        return False
+    return not word[-1:].isdigit()
 
 
 def also_texts(answer: str) -> list[str]:
@@ -103,15 +194,19 @@ def also_texts(answer: str) -> list[str]:
 
 
 def first_setting(answers: Answers) -> str:
-    """A voltage for the trigger: the lowest that PD has on which the converter works with 20 % of 3 A in hand.
+    """A voltage for the trigger: the lowest that PD has on which the converter works with enough of 3 A to spare.
+
+    Straight on the bus: the nearest to the device's own voltage, and never one above what it takes.
 
     >>> first_setting({"output": "12V@2A", "converter": "buck-boost"}), first_setting({"output": "9V@1A"})
     ('15V', '9V')
+    >>> [first_setting({"output": f"{volts}V@1A", "converter": "none"}) for volts in (5, 12, 19, 24)]
+    ['5V', '12V', '20V', '20V']
     """
     volts, amps = output_of(answers)
     kind = kind_of(answers)
     if kind == "none":
-        return f"{volts:g}V"
+        return f"{_straight_setting(volts, *_needed_span(answers)):g}V"
     span = answers.get("input", UNKNOWN)
     low, high = (0.0, float("inf")) if is_unknown(span) else parse_range(span, "V")
     if kind == "buck":
@@ -124,3 +219,21 @@ def first_setting(answers: Answers) -> str:
     in_hand = UNMARKED_CURRENT.value * (1 - CURRENT_IN_HAND.value)
     enough = [each for each in usual if volts * amps / UNKNOWN_EFFICIENCY.value / each <= in_hand]
     return f"{min(enough) if enough else max(usual):g}V"
+
+
+def _needed_span(answers: Answers) -> tuple[float, float]:
+    """The bus voltages [V] that what hangs straight on the bus works on."""
+    if answers.get("load", "").strip().lower() != "led":
+        return span_of(answers)
+    leds = read_leds(
+        answers.get("leds", GUESSED_LEDS) if not is_unknown(answers.get("leds", "?")) else GUESSED_LEDS, "1A"
+    )
+    return Led({**leds, "driver": "resistor"}).string_v * (1 + DEVICE_TOLERANCE.value), float("inf")
+
+
+def _straight_setting(volts: float, low: float, high: float) -> float:
+    """The usual voltage [V] nearest to the one wanted that a source may really give within a range [V]."""
+    offered = (*_USUAL_V, OLDER_VOLTAGE.value)
+    bearable = [each for each in offered if each * (1 + NEW_TOLERANCE.value) <= high * (1 + SLACK)]
+    fitting = [each for each in bearable if each >= low]
+    return min(fitting or bearable or _USUAL_V[:1], key=lambda each: abs(each - max(volts, low)))

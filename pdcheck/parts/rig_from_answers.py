@@ -5,17 +5,21 @@ from __future__ import annotations
 from typing import Any
 
 from pdcheck.parts.rig_answers import (
+    GUESSED_LEDS,
     Answers,
     also_table,
     also_texts,
     first_setting,
     is_unknown,
     kind_of,
+    load_table,
     output_of,
+    read_leds,
     wire_table,
 )
 from pdcheck.parts.rig_questions import question
 from pdcheck.parts.toml_places import toml_value
+from pdcheck.parts.wire import GUESSED_WIRE, UNKNOWN_WIRE
 
 GUESS = "guess"
 # Figures of the converter beside its kind and output: the key in the file, and that of the question.
@@ -33,7 +37,16 @@ _TRIGGER_KEYS = (("rating", "trigger-rating"), ("resistance", "trigger-resistanc
 
 def guessed(key: str, answers: Answers) -> bool:
     """Whether an answer is a guess of the program: not known, and something has to stand in its place."""
-    return is_unknown(answers.get(key, "")) and key in ("output", "load", "converter", "trigger", "fallback", "title")
+    return is_unknown(answers.get(key, "")) and key in (
+        "output",
+        "load",
+        "converter",
+        "trigger",
+        "fallback",
+        "title",
+        "voltage",
+        "leds",
+    )
 
 
 def rig_text(answers: Answers) -> str:
@@ -61,6 +74,8 @@ def rig_text(answers: Answers) -> str:
         lines += _figure(key, asked, answers)
     lines += ["", "[[branch]]", f"name = {toml_value(_said('name', answers) or 'output')}"]
     lines += _wire("wire", answers)
+    if (_said("live", answers) or "no").lower() == "yes":
+        lines += ["live = true  # it may be plugged in while the bus is up"]
     kind = kind_of(answers)
     if kind != "none":
         lines += _wire("lead", answers)
@@ -96,21 +111,22 @@ def _wire(key: str, answers: Answers) -> list[str]:
     said = _said(key, answers)
     if said is not None:
         return [f"{key} = {toml_value(wire_table(said))}"]
-    return [f'# {key}: not known, so none is counted. As in {key} = {{ awg = 20, length = "0.3m" }}']
+    return [f'{key} = "{UNKNOWN_WIRE}"  # not known, so {GUESSED_WIRE} is counted. As in {key} = "20AWG 0.3m"']
 
 
 def _load(answers: Answers) -> list[str]:
     volts, amps = output_of(answers)
-    kind = _said("load", answers) or "power"
-    figures = {
-        "power": f"{volts * amps:.6g}W",
-        "current": f"{amps:.6g}A",
-        "resistance": f"{volts / amps:.6g}ohm",
-    }
+    kind = (_said("load", answers) or "power").lower()
     why = f"{volts:g} V at {amps:.6g} A"
-    return _line(
-        "load", {kind.lower(): figures[kind.lower()]}, why, guessed("output", answers) or guessed("load", answers)
-    )
+    guess = guessed("output", answers) or guessed("load", answers)
+    if kind == "led":
+        leds = read_leds(_said("leds", answers) or GUESSED_LEDS, f"{amps:.6g}A")
+        table: dict[str, object] = {"led": {**leds, "driver": (_said("driver", answers) or "driver").lower()}}
+    else:
+        straight = kind_of(answers) == "none"
+        table = load_table(kind, volts, amps, straight=straight, span=_said("voltage", answers))
+        guess = guess or (straight and guessed("voltage", answers))
+    return _line("load", table, why, guess)
 
 
 def _converter(kind: str, answers: Answers) -> list[str]:

@@ -6,20 +6,24 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.trade import DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.rig_answers import (
+    GUESSED_LEDS,
     GUESSED_OUTPUT,
     NOTHING,
     UNKNOWN,
     Answers,
     also_table,
     also_texts,
+    device_span,
     first_setting,
     kind_of,
     output_of,
+    read_leds,
     read_output,
 )
 from pdcheck.parts.trigger import Trigger
@@ -27,7 +31,7 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
-LOADS = ("power", "current", "resistance")
+LOADS = ("power", "current", "resistance", "led")
 
 
 class Question(NamedTuple):
@@ -156,9 +160,9 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "load",
         "KIND",
-        "What does it hold: power, current or resistance?",
-        "power: it has a converter inside and draws more as the voltage sags, as most electronics. current: a LED "
-        "driver or a motor. resistance: a heater.",
+        "What is it: power, current, resistance or led?",
+        "power: it has a regulator inside and draws more as the voltage sags, as most electronics. current: a motor, "
+        "an amplifier. resistance: a heater. led: LEDs in series.",
         "what kind of thing it is",
         _plain("power"),
         _word(*LOADS),
@@ -174,6 +178,37 @@ QUESTIONS: tuple[Question, ...] = (
         kind_of,
         _check_converter,
         _always,
+    ),
+    Question(
+        "voltage",
+        "V-V",
+        "What voltages does it take?",
+        "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
+        f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is counted.",
+        "the print beside its socket, its manual",
+        lambda answers: device_span(output_of(answers)[0]),
+        _readable(lambda text: parse_range(text, "V")),
+        lambda answers: not _has_converter(answers) and answers.get("load") not in ("resistance", "led"),
+    ),
+    Question(
+        "leds",
+        "NxV",
+        "How many LEDs are in series, and what does each of them need?",
+        "Number and forward voltage, as in 3x3.4V; their current is that of the output.",
+        "the LED's sheet, under forward voltage; a white one needs about 3.4 V",
+        _plain(GUESSED_LEDS),
+        _readable(lambda text: read_leds(text, "1A")),
+        lambda answers: answers.get("load") == "led",
+    ),
+    Question(
+        "driver",
+        "KIND",
+        "What holds their current: a driver or a resistor?",
+        "A driver steps down and keeps it; a resistor lets it rise and fall with the voltage.",
+        "a small board with a coil is a driver",
+        _plain("driver"),
+        _word("driver", "resistor"),
+        lambda answers: answers.get("load") == "led",
     ),
     Question(
         "input",
@@ -209,7 +244,8 @@ QUESTIONS: tuple[Question, ...] = (
         "efficiency",
         "RATIO",
         "How efficient is it?",
-        "Output power over input power at your load. Not known: 85 % is counted.",
+        "Output power over input power at your load. Not known: "
+        f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is counted.",
         "a curve on the module's page, or a bring-up sheet later",
         _plain(UNKNOWN),
         _quantity("%"),
@@ -306,10 +342,21 @@ QUESTIONS: tuple[Question, ...] = (
         _has_converter,
     ),
     Question(
+        "live",
+        "YES|NO",
+        "Will it be plugged in while the bus is up?",
+        "yes or no. Plugged into a live bus, the capacitors at its input ring above the bus voltage.",
+        "whether there is a plug between trigger and converter",
+        _plain("no"),
+        _word("yes", "no"),
+        _always,
+    ),
+    Question(
         "also",
         "LOAD",
         "What else hangs on the bus?",
-        "Name and load, and its wire if known: dew-heater 36ohm 0.75mm2 1.2m. Several with ; between them.",
+        "Name and load, what it is made for, its wire if known: dew-heater 36ohm 12V 0.75mm2 1.2m, strip 12V@1A, "
+        "marker 3x3.4V@250mA. Several with ; between them.",
         "whatever you would plug in beside it later",
         _plain(NOTHING),
         _check_also,

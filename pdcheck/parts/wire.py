@@ -17,6 +17,10 @@ from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
 from pdcheck.quantities import parse_quantity, quoted
 
+UNKNOWN_WIRE = "?"
+"""A wire of which nothing is known."""
+GUESSED_WIRE = "20AWG 1m 10mOhm"
+"""What such a wire is taken as [common practice]."""
 _LONGEST = 200  # characters
 _EXAMPLE = "a wire such as 20AWG 0.4m 10mOhm"
 
@@ -35,6 +39,7 @@ class Wire(Part, init=False):
     """A two-conductor run: ``length_m`` is one way, ``contacts_ohm`` the total of the pair; as text ``"20AWG 0.4m"``.
 
     ``temperature_c`` is that of the copper where it is known; a wire without one takes what the caller assumes.
+    ``guess``: nobody knows it (``"?"``), and a usual one counts.
 
     >>> wire = Wire(awg=20, length="0.4m", contacts="10mOhm")
     >>> f"{wire.resistance_ohm():.5f}", wire == Wire("20AWG 0.4m 10mOhm")
@@ -50,9 +55,12 @@ class Wire(Part, init=False):
     stranded: bool = False
     temperature_c: Celsius | None = None
     inductance_h: Henrys | None = None
+    guess: bool = False
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
+        if isinstance(said, str) and said.strip() == UNKNOWN_WIRE:
+            return {**wire_words(GUESSED_WIRE), "guess": True}
         return wire_words(said)
 
     @model_validator(mode="after")

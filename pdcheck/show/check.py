@@ -10,15 +10,18 @@ from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
+from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
 
 HEADLINES = {
     "runs": "It works.",
-    "limited": "It works, with less than it should have in hand.",
+    "limited": "It works, but something is short.",
     "fails": "It does not do the job.",
     "unsafe": "Do not connect it.",
 }
 MOST_IN_FULL = 6
 """More judgements than these are shown with a line each."""
+ABOUT_CHARGERS = ("source-power-rules", "source-list-odd")
+"""Rules about how a charger keeps the standard."""
 MARKS = {"stop": "STOP", "fail": "FAIL", "warn": "warn", "note": "note"}
 
 
@@ -58,7 +61,15 @@ def checked_text(checked: Checked) -> str:
 
 def headline(judgement: Judgement) -> str:
     """Source, cable and verdict in words."""
-    return f"{judgement.source} over {judgement.cable}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+    pair = f"{judgement.source} with {judgement.cable}"
+    if judgement.not_judged:
+        return f"{pair}: {judgement.verdict.upper()}, if what is listed below holds."
+    return f"{pair}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+
+
+def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
+    """What was not judged, a line each: what must be true, and how to find out."""
+    return [paragraph(f"if    {each.text} ({SETTLED_BY[each.settle_by]})", indent=2, hang=6) for each in open_]
 
 
 @shows(Judgement)
@@ -72,9 +83,24 @@ def text(judgement: Judgement) -> str:
             for each in judgement.nodes
         ]
         parts += ["", table(["node", "voltage, typ (worst)", "current, typ (worst)"], rows)]
-    if judgement.findings:
-        parts += ["", *(finding_text(finding) for finding in judgement.findings)]
+    point = judgement.case.point
+    if judgement.nodes and point is not None and point.collapsed:
+        count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
+        parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
+    build = [each for each in judgement.findings if not _of_charger(each)]
+    charger = [each for each in judgement.findings if _of_charger(each)]
+    for heading, lines in (
+        ("", [*condition_lines(judgement.not_judged), *map(finding_text, build)]),
+        ("About the charger itself:", list(map(finding_text, charger))),
+    ):
+        if lines:
+            parts += ["", *([f"  {heading}"] if heading else []), *lines]
     return "\n".join(parts)
+
+
+def _of_charger(finding: Finding) -> bool:
+    """Whether a finding is about how a charger keeps the standard, and not about the build."""
+    return finding.level == "note" and finding.rule in ABOUT_CHARGERS
 
 
 def finding_text(finding: Finding) -> str:
@@ -92,6 +118,9 @@ def summary(judgements: Sequence[Judgement]) -> str:
     rows = []
     for each in judgements:
         why = "nothing against it" if each.decided is None else f"{each.decided.subject}: {each.decided.text}"
+        if each.not_judged:
+            start = "" if each.decided is None else f"{why}; "
+            why = f"{start}{conditions(each.not_judged)}"
         volts = "off" if each.contract.outcome == "off" else f"{each.contract.voltage_v:g} V"
         rows.append([each.source, each.cable, volts, each.verdict, why])
     return table(["source", "cable", "bus", "verdict", "why"], rows)

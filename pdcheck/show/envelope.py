@@ -40,6 +40,7 @@ def text(found: Envelopes) -> str:
         parts += ["", paragraph(f"{each.when}: {contract_line(each.contract)}", indent=2, hang=2)]
         if each.branches:
             parts.append(paragraph(together_line(each.together), indent=2, hang=2))
+            parts += [paragraph(line, indent=2, hang=2) for line in _gets_lines(each)]
             parts += ["", table(["output", "current", "power", "limited by"], list(_rows(each)), indent=4)]
     parts += [
         "",
@@ -57,6 +58,19 @@ def together_line(together: Greatest) -> str:
     if first is None:
         return f"all loads together: {power} or more, nothing known limits them"
     return f"all loads together: {power}, {together.scale:.3g} x as stated; limited by {first.subject} ({first.rule})"
+
+
+def _gets_lines(each: ContractEnvelope) -> Iterator[str]:
+    """What the loads straight on the bus get, and what comes of it."""
+    for branch in each.branches:
+        if branch.gets is not None:
+            power, volts = branch.gets.power_w, branch.gets.voltage_v
+            meant = each.meant_w(branch.branch)
+            of = "" if meant is None else f" of {format_quantity(meant, 'W', 3)}"
+            yield (
+                f"{branch.branch} gets {format_quantity(power.min, 'W', 3)}{of} at {format_quantity(volts.min, 'V', 3)} "
+                f"in the worst case: {branch.gets.text}"
+            )
 
 
 def _rows(each: ContractEnvelope) -> Iterator[list[str]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pdcheck.result import shows
 from pdcheck.show.clean import clean
-from pdcheck.show.columns import table
+from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.matrix.matrix import Matrix
 
 
@@ -13,12 +13,20 @@ def text(matrix: Matrix) -> str:
     """Cells as a table, and how many of each verdict there are."""
     cells = matrix.cells
     several = len({cell.rig for cell in cells}) > 1
+    unsure = any(cell.not_judged for cell in cells)
     rows = [
-        [*([cell.rig] if several else []), cell.source, cell.cable, cell.verdict, watts(cell.max_w), cell.rule or ""]
+        [
+            *([cell.rig] if several else []),
+            *(cell.source, cell.cable, cell.verdict, watts(cell.max_w), cell.rule or ""),
+            *([str(cell.not_judged or "")] if unsure else []),
+        ]
         for cell in cells
     ]
     headers = [*(["rig"] if several else []), "source", "cable", "verdict", "max load", "because of"]
     summary = clean(matrix.answer())
+    if unsure:
+        headers.append("not judged")
+        summary += "\n\n" + paragraph("Not judged: so many figures are missing that could change it; check lists them.")
     return f"{table(headers, rows)}\n\n{summary}" if cells else summary
 
 

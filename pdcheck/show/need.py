@@ -9,6 +9,7 @@ from pdcheck.facts.power_rules import FIXED_RULES, row_for
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
+from pdcheck.show.check import condition_lines
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.need.around import Needs, SettingNeed, Spared
 from pdcheck.verdict.need.least import Need, class_limit_ohm
@@ -62,12 +63,10 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
         f"EPR {'is' if least.contract.epr else 'is not'} needed.",
         f"Cable: {CABLES[least.cable_class]}; {_loop_text(least)}",
     ]
-    if least.any_cable_w != least.pdp_w:
-        more = "no source does" if least.any_cable_w is None else f"{least.any_cable_w} W"
-        facts.append(f"Over a cable of less resistance a plain resistance draws more: over any such cable {more}.")
     if least.up_to_w < EPR_POWER_MAX.value:
         facts.append(f"Works up to {least.up_to_w} W: beyond that the trigger ends up with something else.")
     parts += [paragraph(fact, indent=2, hang=2) for fact in facts]
+    parts += condition_lines(needs.not_judged)
     if needs.wires and needs.wires_loop_ohm is not None:
         stated = {(branch.name, place): wire for branch in needs.rig.branches for place, wire in
                   (("wire", branch.wire), ("lead", branch.lead))}  # fmt: skip

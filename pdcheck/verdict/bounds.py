@@ -34,6 +34,11 @@ def branch_bounds(rig: Rig) -> list[Bound]:
     return [bound for _, bound in _bounds(chain(*(branch.limits() for branch in rig.branches)))]
 
 
+def part_bounds(branch: Branch) -> list[tuple[str, Bound]]:
+    """What one branch needs and carries, by the name of the part."""
+    return [(limit.part, bound) for limit, bound in _bounds(branch.limits())]
+
+
 def output_bounds(case: Case, branch: Branch, output_v: float | None) -> list[tuple[str, Bound]]:
     """What bounds the output of one branch set to a voltage [V], by the name of the part, from source to load.
 
@@ -54,5 +59,5 @@ def _bounds(limits: Iterable[PartLimit], inputs_of: str = "") -> Iterator[tuple[
     """The grave limits on what flows; of one branch also what its converter's input stands."""
     for limit in limits:
         flows = limit.state == "loaded" or (limit.state == "unloaded" and limit.node == f"{inputs_of}/in")
-        if flows and limit.limit is not None and limit.rule.level in GRAVE:
+        if flows and limit.limit is not None and limit.rule.level in GRAVE and not limit.rule.as_stated:
             yield limit, Bound(limit.node, limit.quantity, limit.sense, limit.limit)

@@ -40,6 +40,10 @@ class Case:
         self.cable = cable
         self._contract = contract
 
+    def with_rig(self, rig: Rig) -> Case:
+        """The same source, cable and contract with another rig on them."""
+        return Case(rig, self.source, self.cable, self.contract)
+
     @cached_property
     def seen(self) -> Available:
         """What the source offers over this cable."""
@@ -73,7 +77,7 @@ class Case:
             self.rig,
             self.cable,
             self.contract.voltage_v,
-            holds_a=self.contract.current_a if self.contract.limits_current else None,
+            holds_a=self.contract.holds_a,
         )
         return spec._replace(source_v=self.source_v)
 
@@ -83,7 +87,7 @@ class Case:
         if self.contract.outcome == "off":
             return ()
         shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
-        return (*chain(*shared), *chain(*(branch.limits() for branch in self.branches())))
+        return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
 
     @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:
@@ -105,10 +109,13 @@ class Case:
             return self.source_v.max if limit.stops and self.unloaded_v(limit.node) == self.idle_high() else None
         if limit.state == "starting":
             return self.source_v.min
+        if limit.quantity == "current" and limit.sense == "at_least":
+            current = self.node_current(limit.node)
+            return None if current is None else current.min
         if limit.quantity == "current":
             return self.worst_current(limit.node)
         if limit.quantity == "power":
-            return self.greatest_power(limit.node)
+            return self.least_power(limit.node) if limit.sense == "at_least" else self.greatest_power(limit.node)
         voltage = self.node_voltage(limit.node)
         return None if voltage is None else voltage.min if limit.sense == "at_least" else voltage.max
 
@@ -155,9 +162,14 @@ class Case:
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
-        if self.contract.outcome == "off" or not self.contract.limits_current or self.collapse is not None:
+        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
             return ()
-        return start_up(network_at(self.spec, WORST), self.contract.current_a)
+        return start_up(network_at(self.spec, WORST), self.contract.holds_a)
+
+    def least_power(self, node: str) -> float | None:
+        """The least power through the node of a load [W], which takes the less the less voltage it gets."""
+        voltage, current = self.node_voltage(node), self.node_current(node)
+        return None if voltage is None or current is None else voltage.min * current.min
 
     def greatest_power(self, node: str) -> float | None:
         """The most power through a node over all corners [W]; ``None`` where no corner has a solution."""

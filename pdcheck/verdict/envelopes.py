@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, NamedTuple
 
@@ -14,13 +14,14 @@ from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
+from pdcheck.parts.limits import LimitRule, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, under
 from pdcheck.result import BY_ID, UNTOLD, Result, told
 from pdcheck.verdict.bounds import output_bounds
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import LEVELS, Finding
 from pdcheck.verdict.greatest import Greatest, greatest_load
 
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
@@ -42,11 +43,21 @@ class OutputPoint(NamedTuple):
     limited_by_typ: str
 
 
+class Gets(NamedTuple):
+    """What a load straight on the bus gets at its terminals, over the corners, and what comes of it in words."""
+
+    voltage_v: Triple
+    current_a: Triple
+    power_w: Triple
+    text: str
+
+
 class BranchEnvelope(NamedTuple):
-    """One branch: its points, one per output voltage."""
+    """One branch: its points, one per output voltage; ``gets`` of one without a converter: the load that is there."""
 
     branch: str
     points: tuple[OutputPoint, ...]
+    gets: Gets | None = None
 
     @property
     def best(self) -> OutputPoint:
@@ -71,6 +82,11 @@ class ContractEnvelope(NamedTuple):
     contract: Contract
     together: Annotated[Greatest, UNTOLD]
     branches: tuple[BranchEnvelope, ...]
+    meant: Annotated[Mapping[str, float], UNTOLD] = {}
+
+    def meant_w(self, branch: str) -> float | None:
+        """The power [W] that a load is there for, where that is known."""
+        return self.meant.get(branch)
 
     @told
     def loads_w(self) -> float:
@@ -101,7 +117,7 @@ class Envelopes(NamedTuple):
 class Enveloped(Result):
     """A rig on some pairs of source and cable: what each output can deliver on every contract that can occur."""
 
-    SCHEMA: ClassVar[str] = "envelope/1"
+    SCHEMA: ClassVar[str] = "envelope/2"
     TITLE: ClassVar[str] = "What each output can deliver"
     ROWS: ClassVar[tuple[str, ...]] = ("results", "contracts", "branches", "points")
     ALONE: ClassVar[str | None] = "results"
@@ -154,9 +170,20 @@ def envelopes(
                     contract,
                     greatest_load(case),
                     tuple(_branch_envelope(case, each, places[each.name]) for each in chosen if case.branches()),
+                    _meant(case),
                 )
             )
     return Envelopes(rig, source, cable, tuple(found))
+
+
+def _meant(case: Case) -> dict[str, float]:
+    """The power [W] that each load straight on the bus is there for, where that is known."""
+    found: dict[str, float] = {}
+    for branch in case.branches():
+        if branch.converter is None:
+            watts = branch.load.meant_w(case.rig.design_v)
+            found |= {branch.name: watts} if watts is not None else {}
+    return found
 
 
 def _differs(one: Contract, other: Contract) -> bool:
@@ -230,7 +257,33 @@ def _branch_envelope(case: Case, branch: Branch, voltages: Sequence[float]) -> B
         )
         limited = OutputPoint(*point[:4], _part(point.first, parts), _part(point.first_typ, parts))
         listed.append(_started(limited, branch, case.source_v))
-    return BranchEnvelope(branch.name, tuple(listed))
+    return BranchEnvelope(branch.name, tuple(listed), _gets(case, branch))
+
+
+_DARK = Triple(0.0, 0.0, 0.0)
+
+
+def _gets(case: Case, branch: Branch) -> Gets | None:
+    """What the load of a branch without a converter gets; None where nothing has an operating point."""
+    node = f"{branch.name}/load"
+    volts, amps, point = case.node_voltage(node), case.node_current(node), case.point
+    if branch.converter is not None or volts is None or amps is None or point is None:
+        return None
+    broken = (rule.short for rule in _broken(case, branch))
+    word = next((each for each in broken if each), "works")
+    return Gets(volts, amps, point.loads.get(branch.name, _DARK), word)
+
+
+def _broken(case: Case, branch: Branch) -> Iterator[LimitRule]:
+    """The rules that a branch's load breaks or comes near to, the gravest first."""
+    found: list[LimitRule] = []
+    for limit in known(case.limits):
+        value = case.reached(limit) if limit.branch == branch.name and limit.part == "load" else None
+        if value is not None and limit.broken(value):
+            found.append(limit.rule)
+        elif value is not None and limit.close(value) and limit.rule.near is not None:
+            found.append(limit.rule.near)
+    yield from sorted(found, key=lambda rule: LEVELS.index(rule.level))
 
 
 def _part(met: Met, parts: Sequence[tuple[str, Bound]]) -> str:

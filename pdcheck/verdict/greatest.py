@@ -47,7 +47,7 @@ class ScaledCase(Case):
         self._branch = branch
         self.seen = case.seen
         self.off = case.off
-        self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
+        self.limits = tuple(limit for limit in case.limits if not limit.rule.as_stated)
 
     @cached_property
     def spec(self) -> NetworkSpec:

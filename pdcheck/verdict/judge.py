@@ -15,9 +15,10 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
-from pdcheck.result import UNTOLD, Result, listed
+from pdcheck.result import UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = Cable("C-C", id="unknown")
@@ -59,6 +60,9 @@ class Judgement(Result):
     losses: tuple[Loss, ...]
     findings: tuple[Finding, ...]
     case: Annotated[Case, UNTOLD] = field(compare=False)
+    rules: Annotated[tuple[Rule, ...], UNTOLD] = field(default=(), compare=False)
+    open: Annotated[tuple[NotJudged, ...] | None, UNTOLD] = field(default=None, compare=False, init=False)
+    """What was not judged, once somebody has asked for it."""
 
     @property
     def works(self) -> bool:
@@ -69,6 +73,14 @@ class Judgement(Result):
     def decided(self) -> Finding | None:
         """The finding that decides the verdict; None where nothing speaks against it."""
         return next((each for each in self.findings[:1] if each.level != "note"), None)
+
+    @told
+    def not_judged(self) -> tuple[NotJudged, ...]:
+        """Every figure that nobody states and that the verdict depends on."""
+        if self.open is None:
+            found = not_judged(self.case, self.verdict, lambda case: judge_case(case, self.rules).verdict)
+            object.__setattr__(self, "open", found)
+        return self.open or ()
 
     @listed
     def rule(self) -> str | None:
@@ -88,7 +100,7 @@ class Judgement(Result):
 class Checked(Result):
     """A rig judged on some pairs of source and cable."""
 
-    SCHEMA: ClassVar[str] = "check/1"
+    SCHEMA: ClassVar[str] = "check/2"
     TITLE: ClassVar[str] = "A rig judged"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
     ALONE: ClassVar[str | None] = "results"
@@ -133,6 +145,7 @@ def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
         () if point is None else tuple(Loss(part, loss_w) for part, loss_w in point.losses.items()),
         tuple(found),
         case,
+        tuple(rules),
     )
 
 

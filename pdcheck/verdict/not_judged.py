@@ -2,21 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
 
-from pdcheck.parts.limits import PartLimit, SettleBy
+from pdcheck.parts.limits import PartLimit, Sense, SettleBy, rounded
+from pdcheck.parts.missing import Missing, missing_figures
+from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, VERDICTS
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Verdict
 
 SETTLED_BY: dict[SettleBy, str] = {
-    "sheet": "look it up on its data sheet",
+    "sheet": "look it up on the data sheet",
     "print": "read what is printed on it",
     "meter": "measure it with a meter",
-    "look": "look at the part",
+    "look": "look at it",
 }
 """How a maker settles each kind of question."""
+
+_NEVER_WORSE = 1e-3
+"""How close two tries of a figure come before the search ends, as a part of it."""
 
 
 class NotJudged(NamedTuple):
@@ -28,53 +33,111 @@ class NotJudged(NamedTuple):
 
     subject: str
     what: str
-    sense: Literal["at_most", "at_least"]
+    sense: Sense
     needs: float
     unit: str
     settle_by: SettleBy
     text: str
 
 
-def not_judged(case: Case, verdict: str) -> tuple[NotJudged, ...]:
-    """Every figure that is not stated and could change a verdict at a plausible value.
+def not_judged(case: Case, verdict: Verdict, judged: Callable[[Case], Verdict]) -> tuple[NotJudged, ...]:
+    """Every figure that is not stated and could make a verdict graver at a plausible value.
+
+    ``judged`` gives the verdict on a case that states such a figure.
 
     >>> from pdcheck.parts.cable import Cable
-    >>> from pdcheck.parts.rig import Rig
     >>> from pdcheck.parts.source import Source
-    >>> box = {"kind": "buck", "input": "6V-30V", "input_limit": "3A", "output": "5V", "efficiency": 0.9}
-    >>> rig = Rig(trigger={"request": "9V", "rating": "5A"}, branch=[{"name": "box", "load": "10W", "converter": box}])
+    >>> box = {"kind": "buck", "input": "6V-30V", "input_limit": "3A", "output": "5V", "efficiency": 0.9, "idle": "0W"}
+    >>> wires = {"wire": "20AWG 0.3m", "lead": "20AWG 0.3m"}
+    >>> trigger = {"request": "9V", "rating": "5A", "resistance": "0ohm"}
+    >>> rig = Rig(trigger=trigger, branch=[{"name": "box", "load": "10W", "converter": box, **wires}])
     >>> case = Case(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C", loop="0.1ohm"))
-    >>> [(each.what, each.sense, each.needs, each.unit, each.text) for each in not_judged(case, "runs")]
-    [('box.converter.output_limit', 'at_least', 2.5, 'A', "box's converter may give 2.5 A")]
+    >>> [(each.what, each.sense, each.needs, each.unit) for each in not_judged(case, "runs", lambda case: "runs")]
+    [('box.converter.output_limit', 'at_least', 2.521, 'A')]
     """
-    return tuple(_unknown_limits(case, _place(verdict)))
+    place = place_of(verdict)
+    # Only what is off, or must not be connected at all, has no use for further questions.
+    if place == 0 or case.contract.outcome == "off":
+        return ()
+    return (*_limits(case, place), *_figures(case, place, judged))
 
 
-def _place(verdict: str) -> int:
+def place_of(verdict: Verdict) -> int:
     """How far down the list of levels a verdict stands."""
     return next(at for at, level in enumerate(LEVELS) if VERDICTS[level] == verdict)
 
 
-def _unknown_limits(case: Case, place: int) -> Iterator[NotJudged]:
+def open_places(case: Case) -> Iterator[int]:
+    """For each limit of an unknown figure how far up the list of levels it could lead at worst, if anywhere."""
+    return (place for _, _, place in _unknown_limits(case) if place is not None)
+
+
+def _unknown_limits(case: Case) -> Iterator[tuple[PartLimit, float, int | None]]:
+    """The limits of unknown figures, each with the value that it must bear and the place that it could lead to."""
     for limit in case.limits:
-        if limit.figure is not None or not limit.key:
+        if limit.figure is None and limit.key:
+            value = case.reached(limit)
+            if value is not None:
+                yield limit, value, _worst_place(limit, value)
+
+
+def _limits(case: Case, place: int) -> Iterator[NotJudged]:
+    comfortable = VERDICTS[LEVELS[place]] == "runs"
+    for limit, value, worst in _unknown_limits(case):
+        if worst is None or worst >= place:
             continue
-        value = case.reached(limit)
-        if value is not None and _worsens(limit, value, place):
-            comfortable = VERDICTS[LEVELS[place]] == "runs"
-            yield _told(limit, limit.needs(value, comfortable=comfortable))
+        needs = limit.needs(value, comfortable=comfortable)
+        sense: Sense = "at_least" if limit.sense == "at_most" else "at_most"
+        text = limit.rule.if_words.format(needs=format_quantity(needs, limit.unit, 4), branch=limit.branch)
+        yield NotJudged(limit.subject, limit.key, sense, needs, limit.unit, limit.settle_by, text)
 
 
-def _worsens(limit: PartLimit, value: float, place: int) -> bool:
-    """Whether a limit, at the worst figure that the part may have, would lead to a graver verdict."""
+def _worst_place(limit: PartLimit, value: float) -> int | None:
+    """The place of the level that a limit leads to at the worst figure that the part may have."""
     worst = limit._replace(figure=limit.plausible)
     if limit.plausible is None or worst.broken(value):
-        return LEVELS.index(limit.rule.level) < place
+        return LEVELS.index(limit.rule.level)
     near = limit.rule.near
-    return near is not None and worst.close(value) and LEVELS.index(near.level) < place
+    return LEVELS.index(near.level) if near is not None and worst.close(value) else None
 
 
-def _told(limit: PartLimit, needs: float) -> NotJudged:
-    sense: Literal["at_most", "at_least"] = "at_least" if limit.sense == "at_most" else "at_most"
-    text = limit.rule.if_words.format(needs=format_quantity(needs, limit.unit, 4), branch=limit.branch)
-    return NotJudged(limit.subject, limit.key, sense, needs, limit.unit, limit.settle_by, text)
+def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:
+    for each in missing_figures(case.rig):
+
+        def holds(figure: float, each: Missing = each) -> bool:
+            return place_of(judged(case.with_rig(each.given(figure)))) >= place
+
+        if not holds(each.plausible):
+            needs = _last_that_holds(each, holds)
+            shown = f"AWG {needs:g}" if each.unit == "AWG" else format_quantity(needs, each.unit, 4)
+            text = each.words.format(needs=shown)
+            yield NotJudged(each.subject, each.key, each.sense, needs, each.unit, each.settle_by, text)
+
+
+def _last_that_holds(each: Missing, holds: Callable[[float], bool]) -> float:
+    """The figure nearest to the worst plausible one on which the verdict holds, to four digits on the safe side."""
+    good, bad = each.counted, each.plausible
+    if each.whole:
+        return float(max((gauge for gauge in range(round(good), round(bad)) if holds(gauge)), default=good))
+    while abs(bad - good) > _NEVER_WORSE * max(abs(bad), abs(good)):
+        middle = 0.5 * (good + bad)
+        good, bad = (middle, bad) if holds(middle) else (good, middle)
+    return rounded(good, up=each.sense == "at_least")
+
+
+def rigs_at_worst(rig: Rig) -> list[Rig]:
+    """The rig with each of its missing figures, one at a time, at the worst that it may plausibly be."""
+    return [each.given(each.plausible) for each in missing_figures(rig)]
+
+
+def conditions(found: tuple[NotJudged, ...]) -> str:
+    """What must be true for a verdict to hold, in one sentence; empty where nothing is open.
+
+    >>> conditions(())
+    ''
+    """
+    return f"if {_listed([each.text for each in found])}" if found else ""
+
+
+def _listed(texts: list[str]) -> str:
+    return texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])}, and {texts[-1]}"

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from math import isnan
 
-from pdcheck.circuit.ports import Port
-from pdcheck.circuit.solve import network_ports, solve_bus
 from scipy.optimize import brentq
 
 from pdcheck.circuit.corners import network_at
 from pdcheck.circuit.from_rig import network_spec
+from pdcheck.physics.bus import solve_bus
+from pdcheck.physics.ports import Port
 from tests.bench.matrix import random_rig
 from tests.bench.row import Row, side_by_side, times
 
@@ -23,10 +24,10 @@ def rows(runs: int) -> Iterator[Row]:
     cases: list[tuple[list[Port], float, float, float]] = []
     while len(cases) < RIGS:
         network = network_at(network_spec(random_rig(chance), None, chance.choice((15.0, 20.0))))
-        ports = network_ports(network)
+        ports = network.ports()
         series = network.series_ohm + chance.uniform(0.1, 0.3)
-        solution = None if ports is None else solve_bus(ports, network.source.open_v, series)
-        if ports is not None and solution is not None:
+        solution = solve_bus(ports, network.source.open_v, series)
+        if not isnan(solution.bus_v):
             cases.append((ports, network.source.open_v, series, solution.bus_v))
 
     def ours() -> None:

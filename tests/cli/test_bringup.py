@@ -183,8 +183,11 @@ def test_a_reading_that_is_none_is_told_with_its_line(key: str, value: str, told
     ("arguments", "told"),
     [
         ([], "Missing argument 'RIG', or --measured SHEET"),
-        (["pier-box.toml", "--kit", "kit.toml"], "expected --source ID and --cable ID"),
-        (["pier-box.toml", "--kit", "kit.toml", "--source", "wall-45"], "expected --cable ID"),
+        (["pier-box.toml", "--kit", "kit.toml"], "which source of the kit?; expected --source board-27 or wall-45"),
+        (
+            ["pier-box.toml", "--kit", "kit.toml", "--source", "wall-45"],
+            "which cable of the kit?; expected --cable drawer or thin-2m",
+        ),
         (["--measured", "kit.toml"], "is not a bring-up sheet"),
         (["pier-box.toml", "--yes"], "go with --measured"),
         (["pier-box.toml", "--measured", "a", "--toml", "b"], "exclude each other"),

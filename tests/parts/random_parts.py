@@ -117,7 +117,7 @@ loads = made(
         | st.tuples(st.just("current"), amps)
         | st.tuples(st.just("resistance"), up_to(1e6))
         | st.tuples(st.just("led"), leds),
-        table(title=titles, voltage=spans(100)),
+        table(title=titles, voltage=spans(100), start_factor=st.floats(1, 1000), start_time=up_to(3600)),
     ),
 )
 branches = made(Branch, table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires))

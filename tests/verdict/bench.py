@@ -53,10 +53,11 @@ def truth(case: Case, faults: Faults) -> NetworkSpec:
 def _branch(branch: BranchSpec, faults: Faults) -> BranchSpec:
     converter = branch.converter
     if converter is not None:
-        assert not isinstance(converter.efficiency, EfficiencyTable)
+        stated = converter.counted_efficiency
+        assert not isinstance(stated, EfficiencyTable)
         converter = changed(
             converter,
-            efficiency=min(1.0, converter.efficiency * faults.efficiency),
+            efficiency=min(1.0, stated * faults.efficiency),
             idle_w=converter.idle_w + faults.idle_w,
         )
     wire = branch.wire._replace(fixed_ohm=branch.wire.fixed_ohm + faults.wire_ohm)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -81,7 +82,7 @@ def found(written: str = "", rig: str = RIG, kit: str | None = KIT, cable: str =
 
 
 def changes(*figures: Implied, rig: str = RIG, kit: str | None = KIT, cable: str = "c") -> list[Change]:
-    here = found(rig=rig, kit=kit, cable=cable)._replace(implied=figures)
+    here = replace(found(rig=rig, kit=kit, cable=cable), implied=figures)
     return changes_for(here, "rig.toml", None if kit is None else "kit.toml")
 
 
@@ -159,7 +160,7 @@ def test_a_cable_is_found_where_it_stands() -> None:
 
 
 def test_a_cable_that_stands_nowhere_gets_nothing() -> None:
-    here = found()._replace(implied=(supply(0.295, 0.3, 0.305),))
+    here = replace(found(), implied=(supply(0.295, 0.3, 0.305),))
     for text in ("", KIT.replace('"c"', '"gone"'), "this is no TOML ["):
         Path("kit.toml").write_text(text)
         assert changes_for(here, "rig.toml", "kit.toml") == []
@@ -240,7 +241,7 @@ def test_a_load_gets_its_figure_in_its_own_unit_and_form() -> None:
 
 @pytest.mark.parametrize("now", ["", "load = {}\n", "load = { power = '5W' }\n"])
 def test_a_load_that_is_not_in_the_file_any_more_is_told_as_not_there(now: str) -> None:
-    here = found()._replace(implied=(figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5)),))
+    here = replace(found(), implied=(figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5)),))
     Path("rig.toml").write_text(RIG.replace('load = { current = "0.5A" }\n', now))
     made = changes_for(here, "rig.toml", "kit.toml")
     assert made == [Change("rig.toml", ("branch", 2, "load"), "current", "", "0.4A", (), OWN)]
@@ -252,12 +253,13 @@ def test_what_is_there_already_is_no_change() -> None:
 
 
 def test_a_rig_that_cannot_be_read_any_more_gets_nothing() -> None:
-    here = found()._replace(
+    here = replace(
+        found(),
         implied=(
             wire("wire", "lamp", 0.159, 0.1666, 0.174),
             figure("idle", "pump", (0.79, 0.8, 0.81), "W", (0.5, 0.5, 0.5)),
             figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5)),
-        )
+        ),
     )
     for text in ("this is no TOML [", 'title = "Lab"\n', RIG.replace("name =", "nom =")):
         Path("rig.toml").write_text(text)
@@ -286,8 +288,9 @@ def test_a_fall_back_to_five_volts_has_a_word_in_the_file(rig: str, volts: str, 
 
 
 def test_figures_come_in_order_with_the_fall_back_last() -> None:
-    here = found("trigger.bus_v 5.06", rig=HIGH)._replace(
-        implied=(supply(0.295, 0.3, 0.305), figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5)))
+    here = replace(
+        found("trigger.bus_v 5.06", rig=HIGH),
+        implied=(supply(0.295, 0.3, 0.305), figure("load", "fan", (0.39, 0.4, 0.41), "A", (0.5, 0.5, 0.5))),
     )
     names = [each.name for each in changes_for(here, "rig.toml", "kit.toml")]
     assert names == ["cable.2.loop", "branch.3.load.current", "trigger.fallback"]

@@ -43,16 +43,16 @@ def test_what_is_no_change_says_what_is(to):
     with pytest.raises(InputError) as refused:
         change(rig_of({"converter": BOX}), to)
     assert (refused.value.argument, refused.value.expected) == ("to", "9V, offer 2, 30W or unplug")
-    assert str(refused.value).startswith(f"--to: '{to}' is no change")
+    assert str(refused.value).startswith(f"to: '{to}' is no change")
 
 
 def test_an_offer_that_is_not_there():
     with pytest.raises(InputError) as refused:
         change(rig_of({"converter": BOX}), "offer 9")
-    assert str(refused.value) == "--to: s has no offer 9; expected one of 1, 2, 3, 4"
+    assert str(refused.value) == "to: s has no offer 9; expected one of 1, 2, 3, 4"
     with pytest.raises(InputError) as refused:
         changes(rig_of({"converter": BOX}), FULL, Cable(id="a", kind="A-C"), "offer 1")
-    assert str(refused.value) == "--to: s has no offer 1; expected one of none, since no PD reaches the trigger"
+    assert str(refused.value) == "to: s has no offer 1; expected one of none, since no PD reaches the trigger"
 
 
 def test_what_goes_on_and_what_restarts():

@@ -235,7 +235,7 @@ def test_a_solved_cell_answers_as_a_case_does(rig, given, cables):
     made = [Cable(id=f"c{at}", kind="C-C", rating="5A", loop=f"{ohms}ohm") for at, ohms in enumerate(cables)]
     alone = [Case(rig, given, cable) for cable in made]
     contract = alone[0].contract
-    limit_a = contract.current_a if contract.limits_current else math.inf
+    limit_a = contract.holds_a or math.inf
     circuits = [Circuit(case.source_v, case.cable.loop_ohm()[0], limit_a, 0, case.off) for case in alone]
     solved = SolvedTogether(spec_of(circuits, network_spec(rig, None, contract.voltage_v)), alone[0].off)
     for at, case in enumerate(alone):

@@ -344,18 +344,18 @@ def test_all_of_it_where_something_does(window):
     assert [each[:3] for each in (needs.least, needs.as_set, needs.in_hand)] == [(26, 240, "3A")] * 3
     # The cable may have more than its class: half of the limit is what is counted on.
     assert needs.least.loop_ohm is not None and needs.least.loop_ohm > 0.25
-    assert (needs.wires_loop_ohm, needs.wires) == (0.125, least_gauges(rig, needs.least, 0.125))
+    assert (needs.wires_loop_ohm, needs.wires) == (0.125, tuple(least_gauges(rig, needs.least, 0.125)))
     market = Market()
-    assert needs.settings == setting_needs(market, rig)
-    assert needs.fallbacks == fallback_needs(market, rig, needs.as_set)
-    assert (needs.spared, needs.reasons) == ([], [])
+    assert list(needs.settings) == setting_needs(market, rig)
+    assert list(needs.fallbacks) == fallback_needs(market, rig, needs.as_set)
+    assert (needs.spared, needs.reasons) == ((), ())
 
 
 def test_all_of_it_where_nothing_does(window):
     window(26, 27)
     rig = rig_of("9V", wire={"awg": 20, "length": "0.3m"}, load={"power": 60.0})
     needs = all_needs(rig)
-    assert (needs.least, needs.as_set, needs.in_hand, needs.wires, needs.wires_loop_ohm) == (None, None, None, [], None)
-    assert needs.reasons == why_nothing_does(rig) and needs.reasons
+    assert (needs.least, needs.as_set, needs.in_hand, needs.wires, needs.wires_loop_ohm) == (None, None, None, (), None)
+    assert list(needs.reasons) == why_nothing_does(rig) and needs.reasons
     assert [each.fallback for each in needs.fallbacks] == ["next-lower", "5V", "none"]
     assert len(needs.settings) == 8

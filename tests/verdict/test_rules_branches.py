@@ -135,7 +135,7 @@ FOUND = {
         ("fail", "x", 9.45, 12.0, "V", "its LEDs need 12 V and get at most 9.45 V: they stay dark"),
     ]),
     "dim": ("led-headroom", lambda: judged({"led": LEDS | {"headroom": "2.6V"}}), [
-        ("fail", "x", 8.543, 8.6, "V", "its LEDs need 8.6 V and get 8.54 V in the worst case: they stay dark or dim"),
+        ("fail", "x", 8.542, 8.6, "V", "its LEDs need 8.6 V and get 8.54 V in the worst case: they stay dark or dim"),
     ]),
     "dark behind a converter": ("led-headroom", lambda: with_converter({"led": LEDS | {"count": 4}}), [
         ("fail", "x", 9.0, 12.0, "V", "its LEDs need 12 V and get 9 V in the worst case: they stay dark or dim"),

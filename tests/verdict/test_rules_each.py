@@ -175,6 +175,7 @@ CASES = {
         lambda: judged("2.5A", wire={"awg": 24, "length": "0.1m"}),
         lambda: judged("2.2A", wire={"awg": 24, "length": "0.1m"}),
     ),
+    "wire-guessed": (lambda: judged("0.5A", wire="?"), lambda: judged("0.5A", wire=WIRE)),
     "wire-drop": (
         lambda: judged(wire={"awg": 20, "length": "7m"}),
         lambda: judged(wire={"awg": 20, "length": "6m"}),
@@ -182,6 +183,30 @@ CASES = {
     "led-headroom": (
         lambda: judged({"led": LEDS | {"count": 3, "headroom": "0.5V"}}),
         lambda: judged({"led": LEDS | {"headroom": "0.5V"}}),
+    ),
+    "load-weak": (
+        lambda: judged({"resistance": "9ohm", "power": "20W"}),
+        lambda: judged({"resistance": "9ohm", "power": "9W"}),
+    ),
+    "load-dim": (
+        lambda: judged({"resistance": "9ohm", "power": "11W"}),
+        lambda: judged({"resistance": "9ohm", "power": "9W"}),
+    ),
+    "load-burns": (
+        lambda: judged({"resistance": "9ohm", "power": "6W"}),
+        lambda: judged({"resistance": "9ohm", "power": "9W"}),
+    ),
+    "load-strong": (
+        lambda: judged({"resistance": "9ohm", "power": "7.5W"}),
+        lambda: judged({"resistance": "9ohm", "power": "9W"}),
+    ),
+    "led-dark": (
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "70ohm"}}),
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "24ohm"}}),
+    ),
+    "led-dim": (
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "33ohm"}}),
+        lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "24ohm"}}),
     ),
     "led-current": (
         lambda: judged({"led": LEDS | {"driver": "resistor", "resistor": "22ohm"}}),

@@ -14,7 +14,6 @@ from pdcheck.circuit.transient.equations import (
     OUT_V,
     REGULATOR_A,
     SOURCE_V,
-    TAKEN_A,
     WIDTH,
     Equations,
     Mode,

@@ -179,7 +179,8 @@ class Port:
         self.given_j += given_j
         self.lead_j += lead_j
         if stops:
-            self.stop_times += [at + by_s for at in self.stop_times[-2:]]
+            # The stops before them are left behind: the time skipped is no pause between two of them.
+            self.stop_times = [at + by_s for at in self.stop_times[-4:]]
 
     def switch_converter(self, on: bool, time_s: float) -> None:
         """Start or stop the converter; without output capacitance the output is gone at once."""

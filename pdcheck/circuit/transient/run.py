@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from pdcheck.circuit.transient.cycle import Cycles
-from pdcheck.circuit.transient.equations import CHARGE_A, HUB, IN_V, WIDTH, Mode
+from pdcheck.circuit.transient.equations import CHARGE_A, HUB, WIDTH, Mode
 from pdcheck.circuit.transient.fates import fate_of, undecided
 from pdcheck.circuit.transient.given import Circuit, Event, check_given
-from pdcheck.circuit.transient.laws import POWER
 from pdcheck.circuit.transient.machine import Guard, Machine
 from pdcheck.circuit.transient.meter import Meter
 from pdcheck.circuit.transient.result import Moment, Result

@@ -48,6 +48,22 @@ class Event(NamedTuple):
     request: Request | None = None
 
 
+def split_event(text: str, expected: str = EXPECTED) -> tuple[str, float]:
+    """What happens, and when [s]. Raises ``InputError`` for a text that is no event, which then says ``expected``.
+
+    >>> split_event("second  port at 500ms")
+    ('second port', 0.5)
+    """
+    found = _AT.fullmatch(text.strip()) if len(text) <= 300 else None
+    if found is None:
+        raise InputError(f"{quoted(text)} is no event", expected=expected)
+    try:
+        at_s = read_bounded(found["when"], "s", LONGEST_S, zero=True)
+    except InputError as error:
+        raise InputError(f"{quoted(text)}: {error.what}", expected="a time such as 3s or 500ms") from None
+    return " ".join(found["what"].split()), at_s
+
+
 def parse_event(text: str, source: Source) -> Event:
     """Read an event; what a second port leaves to this one is the source's to say.
 
@@ -57,14 +73,7 @@ def parse_event(text: str, source: Source) -> Event:
     >>> parse_event("second port at 3s", charger).left.power_w
     45.0
     """
-    found = _AT.fullmatch(text.strip()) if len(text) <= 300 else None
-    if found is None:
-        raise InputError(f"{quoted(text)} is no event", expected=EXPECTED)
-    what = " ".join(found["what"].split())
-    try:
-        at_s = read_bounded(found["when"], "s", LONGEST_S, zero=True)
-    except InputError as error:
-        raise InputError(f"{quoted(text)}: {error.what}", expected="a time such as 3s or 500ms") from None
+    what, at_s = split_event(text)
     plain = _PLAIN.get(what.lower())
     if plain is not None:
         return Event(at_s, plain, what)

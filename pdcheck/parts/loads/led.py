@@ -9,7 +9,7 @@ from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.trade import LED_OVERDRIVE_SHARE
+from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, UNKNOWN_EFFICIENCY, WEAK_SHARE
 from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Reader, Volts, VoltsOrZero, one_of
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.loads.load import Load
@@ -50,7 +50,8 @@ class Led(Part, init=False):
     driver: Annotated[Driver, one_of("a way to drive LEDs", "driver", "resistor")] = "driver"
     resistor_ohm: Ohms | None = None
     headroom_v: VoltsOrZero = 0.0
-    efficiency: Efficiency = 1.0
+    efficiency: Efficiency | None = None
+    least_a: Amps | None = None
 
     @model_validator(mode="after")
     def _one_way(self) -> Led:
@@ -59,10 +60,17 @@ class Led(Part, init=False):
             raise mistake(what, expected='driver = "resistor", or no resistor', key=("resistor",))
         if self.driver == "resistor" and self.headroom_v:
             raise mistake("headroom is given for LEDs on a resistor", expected='driver = "driver"', key=("headroom",))
-        if self.driver == "resistor" and self.efficiency != 1.0:
+        if self.driver == "resistor" and self.efficiency is not None:
             what = "an efficiency is given for LEDs on a resistor"
             raise mistake(what, expected='driver = "driver", or no efficiency', key=("efficiency",))
+        if self.least_a is not None and self.least_a > self.current_a:
+            raise mistake("the least is above the current", expected="the least that is bright enough", key=("least",))
         return self
+
+    @property
+    def counted_efficiency(self) -> float:
+        """The driver's efficiency that is counted with: as stated, else the one assumed of converters."""
+        return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
 
     @property
     def string_v(self) -> float:
@@ -101,6 +109,7 @@ LED_HEADROOM = limit_rule(
     Origin("n x Vf plus headroom", "common practice"),
     "Use fewer LEDs in series, a higher voltage, or a boost driver.",
     "its LEDs need {limit} and get {value} in the worst case: they stay dark or dim",
+    short="dark",
     about="load",
     off_words="its LEDs need {limit} and get at most {value}: they stay dark",
 )
@@ -112,7 +121,33 @@ LED_CURRENT = limit_rule(
     "Choose the resistor for the highest voltage that can occur, or use a driver.",
     "its LEDs get {value} in the worst case; "
     f"{format_quantity(LED_OVERDRIVE_SHARE.value, '%')} above what they are meant for is {{limit}}",
+    short="too bright",
     about="load",
+)
+
+
+_NEAR_DIM = limit_rule(
+    "led-dim",
+    "warn",
+    "An LED string that is dim",
+    DIM_SHARE.origin,
+    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    "its LEDs get only {value} in the worst case: they are dim",
+    short="dim",
+    about="load",
+    as_stated=True,
+)
+LED_DIM = limit_rule(
+    "led-dark",
+    "fail",
+    "An LED string that is too dark",
+    WEAK_SHARE.origin,
+    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    "its LEDs get only {value} in the worst case; below {limit} they are too dark",
+    short="too dark",
+    about="load",
+    near=_NEAR_DIM,
+    as_stated=True,
 )
 
 
@@ -125,6 +160,7 @@ class LedLoad(Load, init=False):
 
     key: ClassVar[str] = "led"
     can_be_halved: ClassVar[bool] = False
+    has_own_voltage: ClassVar[bool] = False
     grows_with_voltage: ClassVar[bool] = True
 
     led: Led
@@ -149,7 +185,11 @@ class LedLoad(Load, init=False):
         if self._resistor:
             assert self.led.resistor_ohm is not None, "a resistor is chosen by on() before it is counted with"
             return LinearPort(resistance_ohm + self.led.resistor_ohm, self.led.string_v)
-        return PowerPort(resistance_ohm, self.led.power_w / self.led.efficiency)
+        return PowerPort(resistance_ohm, self.led.power_w / self.led.counted_efficiency)
+
+    def meant_w(self, design_v: float | None) -> float:
+        """What its LEDs take at their current [W]."""
+        return self.led.power_w
 
     def tolerance(self, factor: Number) -> Self:
         """The current of its driver off by a factor, or its resistor by the same part the other way."""
@@ -163,12 +203,15 @@ class LedLoad(Load, init=False):
             return self._with("resistor_ohm", self.led.resistor_ohm / greater(factor, _NO_DEMAND))
         return self._with("current_a", self.led.current_a * factor)
 
-    def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """The voltage that lights it, and the current that it stands."""
         yield from super().limits(branch, straight=straight)
         node, led = f"{branch}/load", self.led
         yield PartLimit(LED_HEADROOM, node, "voltage", "at_least", led.needs_v, branch, "load", branch)
         if self._resistor:
+            dark = WEAK_SHARE.value if led.least_a is None else led.least_a / led.current_a
+            dim = PartLimit(LED_DIM, node, "current", "at_least", led.current_a, branch, "load", branch)
+            yield dim._replace(share=dark, near_share=max(dark, DIM_SHARE.value))
             share = 1 + LED_OVERDRIVE_SHARE.value
             yield PartLimit(LED_CURRENT, node, "current", "at_most", led.current_a, branch, "load", branch, share=share)
 
@@ -176,7 +219,13 @@ class LedLoad(Load, init=False):
         """What its resistor or its driver burns [W]."""
         if self._resistor:
             return {"resistor": current_a * current_a * self.led.resistor_ohm}
-        return {"driver": voltage_v * current_a * (1.0 - self.led.efficiency)}
+        return {"driver": voltage_v * current_a * (1.0 - self.led.counted_efficiency)}
+
+    def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
+        """The string itself: its volts and its amperes."""
+        if self._resistor:
+            return {"string": (voltage_v - current_a * self.led.resistor_ohm, current_a)}
+        return {"string": (self.led.string_v + 0.0 * voltage_v, self.led.current_a + 0.0 * voltage_v)}
 
     @property
     def needs_v(self) -> float:

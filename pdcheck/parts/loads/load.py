@@ -11,7 +11,7 @@ from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Part, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Part, Seconds, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.physics.ports import Port
@@ -32,6 +32,7 @@ VOLTAGE_HIGH = limit_rule(
     "Do not connect it: set a lower voltage, or put a converter before it.",
     "may get {value} and is rated for {limit}",
     if_words="{branch} stands {needs}",
+    short="too much voltage: do not connect",
     about="load",
     supply=True,
 )
@@ -43,6 +44,7 @@ VOLTAGE_LOW = limit_rule(
     "Set a higher voltage, or use wires that drop less.",
     "gets {value} in the worst case and needs {limit}",
     if_words="{branch} works from {needs} or less",
+    short="too little voltage",
     about="load",
 )
 
@@ -50,9 +52,10 @@ VOLTAGE_LOW = limit_rule(
 class Load(Part, init=False):
     """What hangs at the end of a branch: by its keys one of the kinds in this folder, or a text such as ``"24W"``.
 
-    ``voltage_v`` is the range [V] that it needs and stands, where it is known. A kind is a subclass with its ``key`` in
-    a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a plain quantity, and
-    ``example`` a text that people may type for it.
+    ``voltage_v`` is the range [V] that it needs and stands, where it is known. For ``start_time_s`` [s] after it gets
+    its voltage it takes ``start_factor`` times as much, as a cold lamp or a standing motor does. A kind is a subclass
+    with its ``key`` in a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a
+    plain quantity, and ``example`` a text that people may type for it.
 
     Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
     ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
@@ -69,12 +72,16 @@ class Load(Part, init=False):
     """Whether a test load, or a part of the real one, can take half of it."""
     grows_with_voltage: ClassVar[bool] = False
     """Whether a better cable can make it take more."""
+    has_own_voltage: ClassVar[bool] = True
+    """Whether it is made for a voltage, which nothing but its ``voltage`` tells."""
     kinds: ClassVar[dict[str, type[Load]]] = {}
     every_field: ClassVar[dict[str, FieldInfo]] = {}
     """The fields of all kinds: what may stand in a file."""
 
     title: Title = ""
     voltage_v: VoltSpan | None = None
+    start_factor: Times | None = None
+    start_time_s: Seconds | None = None
 
     def __new__(cls, said: Any = None, /, **stated: Any) -> Load:
         """An instance of the kind that is told."""
@@ -120,7 +127,9 @@ class Load(Part, init=False):
         kinds = {kind.__name__: handler.generate_schema(kind) for kind in cls.kinds.values()}
         union = core_schema.tagged_union_schema(kinds, _tag)
         serialized = core_schema.plain_serializer_function_ser_schema(_dumped, info_arg=True)
-        return core_schema.no_info_before_validator_function(_table, union, serialization=serialized)
+        return core_schema.no_info_before_validator_function(
+            _table, union, ref=f"{cls.__module__}.{cls.__name__}:kinds", serialization=serialized
+        )
 
     @classmethod
     def __get_pydantic_json_schema__(
@@ -128,7 +137,8 @@ class Load(Part, init=False):
     ) -> dict[str, Any]:
         if cls.key:
             return handler(schema)
-        return {"anyOf": [*(handler(kind.__pydantic_core_schema__) for kind in cls.kinds.values()), {"type": "string"}]}
+        kinds: dict[str, core_schema.CoreSchema] = schema["schema"]["choices"]
+        return {"anyOf": [*map(handler, kinds.values()), {"type": "string"}]}
 
     @property
     def kind(self) -> str:
@@ -182,6 +192,10 @@ class Load(Part, init=False):
             return self.kinds["current"].model_construct(current_a=0.0)
         return self if share >= 1.0 or not self.can_be_halved else self.demand(share)
 
+    def meant_w(self, design_v: float | None) -> float | None:
+        """The useful power [W] that it is there for on a bus of ``design_v`` [V]; None where nothing says."""
+        return None
+
     def current_at(self, voltage_v: float) -> float | None:
         """Current [A] that it takes at its terminals' voltage [V]; None where no one current goes with it.
 
@@ -194,16 +208,26 @@ class Load(Part, init=False):
         """What its figure must be where it takes a current [A] at a voltage [V]."""
         raise NotImplementedError
 
-    def limits(self, branch: str, *, straight: bool) -> Iterator[PartLimit]:
-        """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter."""
-        node = f"{branch}/load"
-        if self.voltage_v is not None:
-            least, most = self.voltage_v
-            yield PartLimit(VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded")
-            yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch)
+    def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
+        """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.
+
+        ``design_v`` [V] is the bus voltage that the rig is built for, where it is built for one.
+        """
+        if self.voltage_v is None and not (straight and self.has_own_voltage):
+            return
+        node, key = f"{branch}/load", f"{branch}.load.voltage"
+        least, most = self.voltage_v or (None, None)
+        yield PartLimit(
+            VOLTAGE_HIGH, node, "voltage", "at_most", most, branch, "load", branch, "unloaded", key, "print"
+        )
+        yield PartLimit(VOLTAGE_LOW, node, "voltage", "at_least", least, branch, "load", branch, "loaded", key, "print")
 
     def losses(self, voltage_v: Number, current_a: Number) -> dict[str, Number]:
         """What is lost inside of it [W], by part; the rest of what it takes is useful."""
+        return {}
+
+    def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
+        """What goes on inside of it: volts and amperes by the name of the place."""
         return {}
 
     @property

@@ -30,6 +30,10 @@ class PowerLoad(Load, init=False):
         """What a voltage before a loop resistance [ohm] sees of it."""
         return PowerPort(resistance_ohm, self.power_w)
 
+    def meant_w(self, design_v: float | None) -> float:
+        """Its power [W]."""
+        return self.power_w
+
     def stated_as(self, voltage_v: float, current_a: float) -> float:
         """The power [W] of a voltage [V] and a current [A]."""
         return voltage_v * current_a

@@ -23,6 +23,7 @@ from pdcheck.show.page.palette import packaged
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.not_judged import SETTLED_BY
 
 if TYPE_CHECKING:
     from pdcheck.show.page.section import Section
@@ -61,7 +62,8 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,
-        headline=HEADLINES[judgement.verdict],
+        headline="if what is listed here holds" if judgement.not_judged else HEADLINES[judgement.verdict],
+        unsettled=[(each.text, SETTLED_BY[each.settle_by]) for each in judgement.not_judged],
         mark=MARKS[judgement.verdict],
         source=case.source,
         cable=case.cable,

@@ -17,6 +17,7 @@ from pdcheck.show.page.palette import on_paper
 from pdcheck.show.page.section import Section
 from pdcheck.show.page.svg import file_png, file_svg
 from pdcheck.show.page.talk_section import talk_plot, talk_section
+from pdcheck.show.page.transient_section import transient_section
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
@@ -57,6 +58,7 @@ def compose(subject: Subject) -> str:
         outputs_section(found, case),
         kit_section(case.rig, subject.kit, subject.build, subject.cells),
         talk_section(case),
+        transient_section(case),
         need_section(case.rig),
         bringup_section(judgement),
     ]

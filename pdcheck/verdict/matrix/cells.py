@@ -27,6 +27,7 @@ from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, spec_of
+from pdcheck.verdict.not_judged import open_places, place_of, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
 Gravest = tuple[int, int]
@@ -41,11 +42,13 @@ class Outcome(NamedTuple):
     """The judgement of one pair: verdict, the rule that decides it (None where nothing does), greatest load.
 
     ``max_w`` [W] is what the rig's loads can have at the worst corner before anything fails; 0 where that is nothing.
+    ``not_judged`` counts the figures that nobody states and that the verdict depends on.
     """
 
     verdict: Verdict
     rule: str | None
     max_w: float
+    not_judged: int = 0
 
 
 def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
@@ -122,14 +125,26 @@ class _Cell(NamedTuple):
     cable: Triple
 
 
+class _Judged(NamedTuple):
+    """What is found on supply and circuit, the greatest load [W], and where each unknown limit could lead at worst."""
+
+    found: Gravest
+    load_w: float = 0.0
+    open: tuple[int, ...] = ()
+
+
 class RigCells:
     """One rig, judged on as many pairs as come.
 
-    ``shared`` may be handed from rig to rig. Without ``loads`` the greatest load is not looked for, and is 0.
+    ``shared`` may be handed from rig to rig. Without ``loads`` neither the greatest load is looked for nor what was not
+    judged: both are 0.
     """
 
     def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
         self.rig = rig
+        self._at_worst: list[RigCells] = []
+        if loads:
+            self._at_worst = [RigCells(each, shared, loads=False) for each in rigs_at_worst(rig)]
         self.shared = shared or Shared()
         self.loads = loads
         self._specs: list[NetworkSpec] = []
@@ -157,16 +172,24 @@ class RigCells:
         # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
             judged = self._judge(first)
-        return [
-            self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell][0]), judged[cell][1])
+        outcomes = [
+            self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell].found), judged[cell])
             for pair, cell in zip(listed, cells, strict=True)
         ]
+        for worst in self._at_worst:
+            for at, other in enumerate(worst.outcomes(listed)):
+                mine = outcomes[at]
+                if mine.verdict != "unsafe" and place_of(other.verdict) < place_of(mine.verdict):
+                    outcomes[at] = mine._replace(not_judged=mine.not_judged + 1)
+        return outcomes
 
     @staticmethod
-    def _outcome(found: Gravest, max_w: float) -> Outcome:
+    def _outcome(found: Gravest, judged: _Judged) -> Outcome:
         level, at = found
-        verdict = VERDICTS[LEVELS[level]]
-        return Outcome(verdict, None if level == _NOTE else RIG_RULES[at].id, 0.0 if level == 0 else max_w)
+        verdict, rule = VERDICTS[LEVELS[level]], None if level == _NOTE else RIG_RULES[at].id
+        if level == 0:
+            return Outcome(verdict, rule, 0.0)
+        return Outcome(verdict, rule, judged.load_w, sum(place < level for place in judged.open))
 
     def _supply(self, source: Source, cable: Cable) -> tuple[Case, Hashable]:
         key = (id(source), _class_of(cable))
@@ -188,16 +211,17 @@ class RigCells:
                 self._found[supply] = gravest("supply", case)
         return known
 
-    def _judge(self, cells: dict[_Cell, tuple[Case, Cable]]) -> dict[_Cell, tuple[Gravest, float]]:
+    def _judge(self, cells: dict[_Cell, tuple[Case, Cable]]) -> dict[_Cell, _Judged]:
         """The gravest finding on supply and circuit, and the greatest load, of each cell."""
         groups: dict[tuple[object, ...], dict[Circuit, list[_Cell]]] = {}
-        judged: dict[_Cell, tuple[Gravest, float]] = {}
+        judged: dict[_Cell, _Judged] = {}
         for cell, (case, _) in cells.items():
             found = self._found[cell.supply]
             if found[0] < _FAIL or case.contract.outcome == "off":
-                judged[cell] = (found, 0.0)
+                judged[cell] = _Judged(found)
                 continue
-            limit = case.contract.current_a if case.contract.limits_current else float("inf")
+            held = case.contract.holds_a
+            limit = float("inf") if held is None else held
             branches = self._branches(case.contract.voltage_v)
             circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
@@ -207,25 +231,26 @@ class RigCells:
 
     def _judge_group(
         self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, tuple[Case, Cable]]
-    ) -> dict[_Cell, tuple[Gravest, float]]:
+    ) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
         spec, off = self._specs[one.branches], one.off
         solved = SolvedTogether(spec_of(list(circuits), spec), off)
-        judged: dict[_Cell, tuple[Gravest, float]] = {}
+        judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
         for at, (circuit, sharing) in enumerate(circuits.items()):
             for cell in sharing:
                 case, cable = cells[cell]
                 judgeable = CellCase(case, cable, solved, at)
                 supply = self._found[cell.supply]
-                judged[cell] = (min(supply, gravest("circuit", judgeable)), 0.0)
+                opened = tuple(open_places(judgeable)) if self.loads else ()
+                judged[cell] = _Judged(min(supply, gravest("circuit", judgeable)), 0.0, opened)
                 # A part that cannot even start fails at any load.
                 if supply[0] > _FAIL and not off:
                     able.setdefault((circuit, source_bound_a(judgeable)), []).append(cell)
         loads = self._greatest(spec, list(able))
         for sharing, load_w in zip(able.values(), loads, strict=True):
             for cell in sharing:
-                judged[cell] = (judged[cell][0], load_w)
+                judged[cell] = judged[cell]._replace(load_w=load_w)
         return judged
 
     def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:

@@ -30,7 +30,8 @@ class Cell(NamedTuple):
     """One rig on one source and cable.
 
     ``rule`` is the one that decides, None where nothing speaks against it. ``max_w`` [W] is what the rig's loads can
-    have at the worst corner before anything fails: 0 where it is unsafe or nothing can be had.
+    have at the worst corner before anything fails: 0 where it is unsafe or nothing can be had. ``not_judged`` counts
+    the figures that nobody states and that the verdict depends on: ``check`` lists them.
     """
 
     rig: str
@@ -39,13 +40,14 @@ class Cell(NamedTuple):
     verdict: Verdict
     rule: str | None
     max_w: float
+    not_judged: int = 0
 
 
 @dataclass(frozen=True, repr=False)
 class Matrix(Result):
     """Rigs on sources and cables: how many cells each verdict has, and every cell."""
 
-    SCHEMA: ClassVar[str] = "matrix/1"
+    SCHEMA: ClassVar[str] = "matrix/2"
     TITLE: ClassVar[str] = "Every rig on every source and cable"
     ROWS: ClassVar[tuple[str, ...]] = ("cells",)
 

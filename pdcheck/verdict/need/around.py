@@ -44,6 +44,7 @@ from pdcheck.verdict.need.least import (
     works_as_set,
 )
 from pdcheck.verdict.need.to_buy import CableClass
+from pdcheck.verdict.not_judged import NotJudged
 
 FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
 
@@ -315,11 +316,12 @@ class Way(NamedTuple):
 class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
 
-    ``wires`` hold on the least source over a cable of its class with ``wires_loop_ohm``. ``reasons`` say why nothing
+    ``wires`` and ``not_judged`` hold on the least source over a cable of its class with ``wires_loop_ohm``, half of what
+    it may have: at the greatest resistance nothing could be any worse. ``reasons`` say why nothing
     does, where nothing does.
     """
 
-    SCHEMA: ClassVar[str] = "need/1"
+    SCHEMA: ClassVar[str] = "need/2"
     TITLE: ClassVar[str] = "The least source and cable that do"
     ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 
@@ -333,6 +335,7 @@ class Needs(Result):
     settings: tuple[SettingNeed, ...]
     fallbacks: tuple[FallbackNeed, ...]
     spared: Annotated[tuple[Spared, ...], Named("changes")]
+    not_judged: tuple[NotJudged, ...] = ()
 
     @told
     def setting(self) -> Annotated[Request, AS_SETTING]:
@@ -393,10 +396,11 @@ def all_needs(rig: Rig) -> Needs:
     tried = market.all_tried(rig)
     least, as_set, in_hand = (market.need(rig, accept, tried) for accept in (works, works_as_set, runs))
     settings = setting_needs(market, rig)
-    loop_ohm = None
+    loop_ohm: float | None = None
+    opened: tuple[NotJudged, ...] = ()
     if least is not None:
-        # Half of what it may have: at the greatest resistance no wire could be any thinner.
         loop_ohm = 0.5 * min(class_limit_ohm(least.cable_class), least.loop_ohm or float("inf"))
+        opened = judge(rig, least.case.source, cable_of(least.cable_class, loop_ohm)).not_judged
     return Needs(
         rig,
         tuple(why_nothing_does(rig)) if least is None else (),
@@ -408,4 +412,5 @@ def all_needs(rig: Rig) -> Needs:
         tuple(settings),
         tuple(fallback_needs(market, rig, as_set)),
         tuple(spared(market, rig, settings)),
+        opened,
     )

@@ -17,7 +17,6 @@ from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT, loop_limit_ohm
 from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.current import ADVERTISEMENTS
 from pdcheck.facts.power_rules import (
-    ROWS,
     epr_avs_for,
     fixed_offers_for,
     pps_set_for,
@@ -28,12 +27,14 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.quantities import under
 from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
+from pdcheck.verdict.not_judged import place_of
 
 CLASSES: tuple[CableClass, ...] = ("3A", "5A", "EPR")
 PDPS_W = range(1, round(EPR_POWER_MAX.value) + 1)
@@ -41,6 +42,7 @@ PDPS_W = range(1, round(EPR_POWER_MAX.value) + 1)
 # A cable may have any loop resistance up to its limit, so one at the limit is asked for first; where no source does on
 # that, one with less, as a part of the limit: half of it, a quarter, next to nothing.
 _SHARES_OF_LIMIT = (1.0, 0.5, 0.25, 0.01)
+_LESS = (1.0, 0.5, 0.0)
 # Beyond this no cable goes: what works even here needs no limit [ohm].
 _NO_LIMIT_OHM = 1000.0
 _DIGITS = 4
@@ -60,18 +62,22 @@ class Need(NamedTuple):
     """The least source and cable together.
 
     ``pdp_w`` is the lowest PDP [W], ``up_to_w`` the highest in one run from it on which the rig works over this class
-    of cable. ``loop_ohm`` is the greatest loop resistance [ohm], rounded down; None where none is too much.
-    ``any_cable_w`` is the lowest PDP [W] over any cable of the class that keeps to its limit, down to no resistance at
-    all: above ``pdp_w`` where a plain resistance draws more over a better cable; None where none is.
-    ``judgement`` is the rig's on exactly the source and cable, at the class's limit where no loop is too much.
+    of cable. ``loop_ohm`` is the greatest loop resistance [ohm], rounded down; None where none is too much. It holds on
+    any cable of the class with that resistance or less, down to none. ``judgement`` is the rig's on exactly the source
+    and cable, at the class's limit where no loop is too much.
     """
 
     pdp_w: int
     up_to_w: int
     cable_class: Annotated[CableClass, UNTOLD]
     loop_ohm: Annotated[float | None, UNTOLD]
-    any_cable_w: int | None
     judgement: Annotated[Judgement, UNTOLD]
+
+    @told
+    def any_cable_w(self) -> int | None:
+        """The lowest PDP [W] with any cable of the class that keeps the standard; None where only a better one does."""
+        kept = self.loop_ohm is None or not under(self.loop_ohm, class_limit_ohm(self.cable_class))
+        return self.pdp_w if kept else None
 
     @property
     def case(self) -> Case:
@@ -197,16 +203,17 @@ class Market:
         self._cables: dict[tuple[CableClass, float], Cable] = {}
 
     def tried(self, rig: Rig, share: float = 1.0) -> Tried:
-        """A rig on all of them."""
+        """A rig on all of them; where a better cable may be asked more of, at its worst on any up to that share."""
         kind = kind_of_source(rig.trigger.request)
         places = [(each, pdp_w) for each in CLASSES for pdp_w in PDPS_W]
-        pairs = [(source_of(pdp_w, kind), self.cable(each, share * class_limit_ohm(each))) for each, pdp_w in places]
-        outcomes = RigCells(rig, self.shared, loads=False).outcomes(pairs)
-        contracts = [self.shared.contract(rig.trigger, *pair) for pair in pairs]
-        found = {
-            place: (outcome.verdict, contract)
-            for place, outcome, contract in zip(places, outcomes, contracts, strict=True)
-        }
+        cells = RigCells(rig, self.shared, loads=False)
+        found: dict[tuple[CableClass, int], tuple[Verdict, Contract]] = {}
+        for part in _parts_to_try(rig):
+            pairs = [(source_of(w, kind), self.cable(each, part * share * class_limit_ohm(each))) for each, w in places]
+            for place, pair, outcome in zip(places, pairs, cells.outcomes(pairs), strict=True):
+                contract = self.shared.contract(rig.trigger, *pair)
+                if place not in found or place_of(outcome.verdict) < place_of(found[place][0]):
+                    found[place] = outcome.verdict, contract
         return Tried(share, found)
 
     def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
@@ -224,7 +231,7 @@ class Market:
             able = [each for each in CLASSES if by_class[each]]
             if able:
                 best = min(able, key=lambda each: by_class[each][0])
-                return self._tightened(rig, accept, best, by_class, all_of_them.share * class_limit_ohm(best))
+                return self._tightened(rig, accept, best, by_class[best][0], all_of_them.share * class_limit_ohm(best))
         return None
 
     def all_tried(self, rig: Rig) -> list[Tried]:
@@ -236,14 +243,11 @@ class Market:
                 break
         return tried
 
-    def _tightened(
-        self, rig: Rig, accept: Accept, best: CableClass, by_class: dict[CableClass, list[int]], loop_ohm: float
-    ) -> Need:
-        pdp_w = by_class[best][0]
-
-        def accepted(cable_class: CableClass, ohms: float, watts: int = pdp_w) -> bool:
-            found = judge(rig, source_of(watts, kind_of_source(rig.trigger.request)), cable_of(cable_class, ohms))
-            return accept(found.verdict, found.case.contract)
+    def _tightened(self, rig: Rig, accept: Accept, best: CableClass, pdp_w: int, loop_ohm: float) -> Need:
+        def accepted(cable_class: CableClass, ohms: float) -> bool:
+            source = source_of(pdp_w, kind_of_source(rig.trigger.request))
+            found = (judge(rig, source, cable_of(cable_class, part * ohms)) for part in _parts_to_try(rig))
+            return all(accept(each.verdict, each.contract) for each in found)
 
         greatest = greatest_loop(partial(accepted, best), loop_ohm)
         # A lesser cable may do as well where it has less resistance than its own limit.
@@ -252,37 +256,25 @@ class Market:
             if starts:
                 best, greatest = lesser, greatest_loop(partial(accepted, lesser), starts[0])
                 break
-        lower_w = sorted({pdp_w - 1, *(round(row.up_to_w) for row in ROWS if row.up_to_w < pdp_w)} - {0})
-
-        def tight(ohms: float) -> bool:
-            return accepted(best, ohms) and not any(accepted(best, ohms, watts) for watts in lower_w)
-
-        # What is before a plain resistance spares the source some current: past some ohms a lesser one would do.
-        if greatest is not None and not tight(greatest) and tight(loop_ohm):
-            greatest = greatest_loop(tight, loop_ohm)
         stated = self.cable(best, loop_ohm if greatest is None else greatest)
         up_to_w = self._up_to_w(rig, accept, stated, pdp_w)
         found = judge(rig, source_of(pdp_w, kind_of_source(rig.trigger.request)), stated)
-        return Need(pdp_w, up_to_w, best, greatest, self._any_cable_w(rig, accept, best, by_class, pdp_w), found)
+        return Need(pdp_w, up_to_w, best, greatest, found)
 
     def _up_to_w(self, rig: Rig, accept: Accept, cable: Cable, pdp_w: int) -> int:
         """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over the cable that is stated."""
         kind = kind_of_source(rig.trigger.request)
         most_w = round(EPR_POWER_MAX.value)
-        pairs = [(source_of(watts, kind), cable) for watts in range(pdp_w + 1, most_w + 1)]
-        outcomes = RigCells(rig, self.shared, loads=False).outcomes(pairs)
-        for up_to_w, (pair, outcome) in enumerate(zip(pairs, outcomes, strict=True), pdp_w):
-            if not accept(outcome.verdict, self.shared.contract(rig.trigger, *pair)):
-                return up_to_w
-        return most_w
-
-    def _any_cable_w(
-        self, rig: Rig, accept: Accept, cable_class: CableClass, by_class: dict[CableClass, list[int]], pdp_w: int
-    ) -> int | None:
-        if not any(branch.load.grows_with_voltage for branch in rig.branches):
-            return pdp_w
-        better = self.tried(rig, _SHARES_OF_LIMIT[-1]).accepted(accept)[cable_class]
-        return next((watts for watts in better if watts == pdp_w or watts in by_class[cable_class]), None)
+        cells, loop_ohm = RigCells(rig, self.shared, loads=False), cable.loop_ohm()[0].max
+        reached = most_w
+        for part in _parts_to_try(rig):
+            better = cable if part == 1.0 else cable.replace(loop=part * loop_ohm)
+            pairs = [(source_of(watts, kind), better) for watts in range(pdp_w + 1, reached + 1)]
+            for up_to_w, (pair, outcome) in enumerate(zip(pairs, cells.outcomes(pairs), strict=True), pdp_w):
+                if not accept(outcome.verdict, self.shared.contract(rig.trigger, *pair)):
+                    reached = up_to_w
+                    break
+        return reached
 
 
 def greatest_loop(works: Callable[[float], bool], works_at_ohm: float) -> float | None:
@@ -307,6 +299,11 @@ def greatest_loop(works: Callable[[float], bool], works_at_ohm: float) -> float 
 def _down(value: float) -> float:
     step = 10.0 ** (floor(log10(value)) + 1 - _DIGITS)
     return round(floor(value / step * (1 + 1e-12)) * step, 12)
+
+
+def _parts_to_try(rig: Rig) -> tuple[float, ...]:
+    """The parts of a greatest loop resistance to try: less of it draws more into what grows with its voltage."""
+    return _LESS if any(branch.load.grows_with_voltage for branch in rig.branches) else _LESS[:1]
 
 
 def works(verdict: Verdict, contract: Contract) -> bool:

@@ -87,7 +87,8 @@ def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
     """The source holds the current and the voltage falls."""
     fallen_v = case.held_v()
     if fallen_v is not None:
-        text = f"limits at {case.contract.current_a:g} A, and its voltage falls to {fallen_v:.3g} V"
+        held, asked = case.contract.holds_a or 0.0, case.contract.current_a
+        text = f"set to {asked:g} A it may limit at {held:g} A already, and its voltage then falls to {fallen_v:.3g} V"
         yield find("source", text, fallen_v, case.source_v.typ, "V")
 
 

@@ -9,12 +9,29 @@ from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.trade import LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
 from pdcheck.parts.loads.led import Led, LedLoad
 from pdcheck.parts.rig import Branch
+from pdcheck.parts.wire import GUESSED_WIRE
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
 
 LED_SUM = Origin("n x Vf plus headroom", "common practice")
 MAKER = Origin("the load's own figures, from the rig file", "rig")
+
+
+@rule(
+    "wire-guessed",
+    "note",
+    "A wire of which nothing is known",
+    COMMON_PRACTICE,
+    "Read its gauge off the jacket and put a ruler to it.",
+    scope="supply",
+)
+def wire_guessed(case: Case, find: Find) -> Iterator[Finding]:
+    """A wire or lead that stands in the rig as not known."""
+    for branch in case.branches():
+        for wire, what in ((branch.wire, "wire"), (branch.lead, "lead")):
+            if wire is not None and wire.guess:
+                yield find(f"{branch.name} {what}", f"not known: {GUESSED_WIRE} assumed")
 
 
 @rule(

@@ -13,7 +13,7 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.marks import UNTOLD, told
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bounds import branch_bounds
+from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
 
 
@@ -99,10 +99,9 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             BranchView(branch.name, None, None, None, f"the bus collapses{what}") for branch in rig.branches
         )
     views: list[BranchView] = []
-    bounds = branch_bounds(rig)
     for branch in rig.branches:
         name = branch.name
-        notes = _past(point, [bound for bound in bounds if bound.branch == name])
+        notes = _past(point, part_bounds(branch))
         if name in case.off:
             views.append(BranchView(name, point.nodes[f"{name}/in"].voltage_v, None, None, "does not run on this"))
             continue
@@ -115,16 +114,17 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
     return point.nodes["bus"].voltage_v, tuple(views)
 
 
-def _past(point: OperatingTriple, bounds: Iterable[Bound]) -> list[str]:
+def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[str]:
     """What is past its bound at some corner, each once and at its worst."""
     found: list[str] = []
-    for bound in bounds:
+    for part, bound in bounds:
         values = [bound.value(*each.nodes[bound.node]) for each in point.points.values()]
         worst = max(values) if bound.sense == "at_most" else min(values)
         if not bound.holds(worst):
-            end = {"in": "input", "out": "output", "load": "load"}[bound.node.rpartition("/")[2]]
             what = ("high" if bound.sense == "at_most" else "low") if bound.quantity == "voltage" else bound.quantity
-            found.append(f"{end} {what} ({_apart(worst, bound.limit)}, limit {bound.limit:.4g})")
+            found.append(
+                f"{part.removeprefix('converter ')} {what} ({_apart(worst, bound.limit)}, limit {bound.limit:.4g})"
+            )
     return found
 
 

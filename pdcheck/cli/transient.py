@@ -1,0 +1,70 @@
+"""``pdcheck transient``: what happens to a rig in the first second after it is plugged in."""
+
+from __future__ import annotations
+
+import click
+
+from pdcheck.cli.options import json_option, pair_options
+
+
+@click.command("transient")
+@click.argument("rig", metavar="RIG")
+@pair_options("This {} of the kit; needed where there are several.")
+@click.option(
+    "--event",
+    "event_texts",
+    metavar="EVENT",
+    multiple=True,
+    help='What happens meanwhile: "join NAME at 1s", "load NAME off at 1s", "unplug at 1s", "replug at 2s", '
+    '"lower to 30W at 1s", "second port at 1s", "request 9V at 1s", "hard reset at 1s".',
+)
+@click.option("--until", metavar="S", default="1s", show_default=True, help="How long to look.")
+@click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for stdout.")
+@click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
+@click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
+@json_option("transient")
+def command(
+    rig: str,
+    kit_path: str | None,
+    source_id: str | None,
+    cable_id: str | None,
+    event_texts: tuple[str, ...],
+    until: str,
+    svg_path: str | None,
+    png_path: str | None,
+    as_csv: bool,
+    as_json: bool,
+) -> int:
+    """Say what happens when RIG is plugged in: which branch starts, hangs, or starts and fails again and again, what
+    the bus does meanwhile, and what each part gets at worst.
+
+    Exit code 1 where a branch does not run in the end, or something gets more volts than it is rated for.
+
+    \b
+    pdcheck transient pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
+    pdcheck transient pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --event "load mount off at 500ms"
+    """
+    if as_csv and as_json:
+        raise click.UsageError("--csv and --json exclude each other")
+    from pdcheck.asking.transient import transient
+    from pdcheck.cli.answering import answer
+
+    found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
+    for kind, path in (("svg", svg_path), ("png", png_path)):
+        if path is not None:
+            from pdcheck.cli.report import write
+            from pdcheck.show.page.transient_plot import drawn
+
+            write(path, drawn(found, kind))
+    if "-" in (svg_path, png_path):
+        return 0 if found else 1
+    if as_csv:
+        import sys
+
+        from pdcheck.show.emit import write_csv
+
+        curves = {"time_s": found.samples.time_s, **found.samples.nodes}
+        rows = (dict(zip(curves, row, strict=True)) for row in zip(*curves.values(), strict=True))
+        write_csv(rows, {name: name for name in curves}, sys.stdout)
+        return 0 if found else 1
+    return answer(found, as_json)

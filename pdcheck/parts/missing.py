@@ -1,0 +1,124 @@
+"""Missing: a figure of a rig that nobody states and that counts in the sums, with the worst that it may well be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from functools import partial
+from typing import NamedTuple
+
+from pdcheck.facts.origin import Limit
+from pdcheck.facts.plausible import EFFICIENCY, IDLE, TRIGGER_OHM, WIRE_GAUGE, WIRE_LENGTH
+from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.parts.limits import Sense, SettleBy
+from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.rig import Branch, Rig
+from pdcheck.parts.wire import Wire
+from pdcheck.quantities import Triple, format_quantity
+
+
+class Missing(NamedTuple):
+    """One figure: the key that is missing, what it must be (``sense``), the figure counted with and the worst one.
+
+    ``whole``: it is a whole number, as a gauge. ``given`` makes a rig that states it. ``words`` take ``needs``.
+    """
+
+    subject: str
+    key: str
+    sense: Sense
+    unit: str
+    counted: float
+    plausible: float
+    settle_by: SettleBy
+    words: str
+    given: Callable[[float], Rig]
+    whole: bool = False
+
+
+def missing_figures(rig: Rig) -> Iterator[Missing]:
+    """Every figure of a rig that is counted with a default.
+
+    >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}])
+    >>> [each.key for each in missing_figures(rig)]
+    ['trigger.resistance', 'fan.wire.awg']
+    """
+    if "resistance" not in rig.trigger.model_fields_set:
+        yield Missing(
+            "trigger",
+            "trigger.resistance",
+            "at_most",
+            "ohm",
+            0.0,
+            TRIGGER_OHM.value,
+            "meter",
+            "the trigger has {needs} or less",
+            lambda ohms: _with(rig, trigger=rig.trigger.model_copy(update={"resistance": Triple.exact(ohms)})),
+        )
+    for branch in rig.branches:
+        yield from _of_branch(rig, branch)
+
+
+def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
+    name, converter, load = branch.name, branch.converter, branch.load
+
+    def set_to(part: str, field: str) -> Callable[[float], Rig]:
+        return lambda value: _changed(rig, branch, {part: getattr(branch, part).model_copy(update={field: value})})
+
+    def of_converter(field: str, sense: Sense, unit: str, counted: float, worst: Limit, words: str) -> Missing:
+        key, by = f"{name}.converter.{field.rpartition('_')[0] or field}", "meter" if unit == "W" else "sheet"
+        settle_by: SettleBy = "meter" if by == "meter" else "sheet"
+        return Missing(name, key, sense, unit, counted, worst.value, settle_by, words, set_to("converter", field))
+
+    if converter is not None and converter.efficiency is None:
+        words = f"{name}'s converter is {{needs}} efficient or better"
+        yield of_converter("efficiency", "at_least", "%", UNKNOWN_EFFICIENCY.value, EFFICIENCY, words)
+    if converter is not None and "idle_w" not in converter.model_fields_set:
+        words = f"{name}'s converter draws {{needs}} or less with nothing at its output"
+        yield of_converter("idle_w", "at_most", "W", 0.0, IDLE, words)
+    if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
+        yield Missing(
+            name,
+            f"{name}.load.led.efficiency",
+            "at_least",
+            "%",
+            UNKNOWN_EFFICIENCY.value,
+            EFFICIENCY.value,
+            "sheet",
+            f"{name}'s LED driver is {{needs}} efficient or better",
+            lambda ratio: _changed(
+                rig,
+                branch,
+                {"load": load.model_copy(update={"led": load.led.model_copy(update={"efficiency": ratio})})},
+            ),
+        )
+    for place, wire, there in (("wire", branch.wire, True), ("lead", branch.lead, converter is not None)):
+        if there and (wire is None or wire.guess):
+            yield Missing(
+                name,
+                f"{name}.{place}.awg",
+                "at_most",
+                "AWG",
+                0.0 if wire is None or wire.awg is None else float(wire.awg),
+                WIRE_GAUGE.value,
+                "look",
+                f"the {place} {'to' if place == 'wire' else 'behind the converter of'} {name} is {{needs}} or thicker, "
+                f"and {format_quantity(_length_m(wire), 'm')} long at most",
+                partial(_wired, rig, branch, place, _length_m(wire)),
+                True,
+            )
+
+
+def _length_m(wire: Wire | None) -> float:
+    return WIRE_LENGTH.value if wire is None else max(wire.length_m, WIRE_LENGTH.value)
+
+
+def _wired(rig: Rig, branch: Branch, place: str, length_m: float, awg: float) -> Rig:
+    return _changed(rig, branch, {place: Wire.model_construct(awg=round(awg), length_m=length_m)})
+
+
+def _with(rig: Rig, **update: object) -> Rig:
+    return rig.model_copy(update=update)
+
+
+def _changed(rig: Rig, branch: Branch, update: dict[str, object]) -> Rig:
+    new = branch.model_copy(update=update)
+    return _with(rig, branches=tuple(new if each is branch else each for each in rig.branches))

@@ -1,0 +1,1 @@
+"""The first second: what happens from plugging in on, to the bus and to each branch."""

@@ -1,0 +1,157 @@
+"""Transient: what happens to a rig on a source and cable from plugging in on, with its fates and its extremes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, Literal, NamedTuple
+
+from pdcheck.circuit.transient.from_rig import Assumed, circuit_of
+from pdcheck.circuit.transient.given import Circuit
+from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Moment, Samples
+from pdcheck.circuit.transient.result import Result as Solved
+from pdcheck.contract.settle import Contract
+from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import PartLimit, known
+from pdcheck.result import AS_TEXT, UNTOLD, Result, told
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.transient.outside import events_of
+
+UNTIL_S = 1.0
+GOOD = ("starts", "comes back")
+SOLVED_TO = 5e-4
+"""The solver's own error, as a part of a voltage or a current: what is past a rating by less is on it."""
+
+
+class AssumedFigure(NamedTuple):
+    """A figure that nobody stated: whose it is, what was taken for it, and where that comes from."""
+
+    subject: str
+    text: str
+    origin: Annotated[Origin, AS_TEXT]
+
+
+class Rated(NamedTuple):
+    """The greatest voltage or current at a node, beside what a part is rated for there [V or A].
+
+    ``past``: beyond its rating. A current that is past it only for a moment, which the rating of a wire or a cable does
+    not mind, is told and does not count; ``check`` judges the steady one.
+    """
+
+    node: str
+    part: str
+    quantity: Literal["voltage", "current"]
+    value: float
+    limit: float
+    rule: str
+    past: bool
+
+
+@dataclass(frozen=True, repr=False)
+class Transient(Result):
+    """What happens from plugging in on."""
+
+    SCHEMA: ClassVar[str] = "transient/1"
+    TITLE: ClassVar[str] = "What happens when it is plugged in"
+    ROWS: ClassVar[tuple[str, ...]] = ("moments",)
+
+    rig: str
+    source: str
+    cable: str
+    contract: Contract
+    until_s: float
+    fates: tuple[BranchFate, ...]
+    moments: tuple[Moment, ...]
+    extremes: tuple[Extreme, ...]
+    rated: tuple[Rated, ...]
+    samples: Samples
+    energy: Energies
+    assumed: tuple[AssumedFigure, ...]
+    complete: bool
+    circuit: Annotated[Circuit | None, UNTOLD] = None
+
+    @told
+    def works(self) -> bool:
+        """Whether every branch starts, or comes back, and nothing gets more volts than it is rated for."""
+        failed = [each for each in self.fates if each.fate not in GOOD and each.branch not in self.switched_off]
+        return self.complete and not failed and not self.killed
+
+    @property
+    def switched_off(self) -> frozenset[str]:
+        """Branches that an event switched off last, or all of them where the plug is out at the end."""
+        off: set[str] = set()
+        plugged = True
+        for moment in self.moments:
+            if moment.what in ("load on", "load off"):
+                (off.add if moment.what == "load off" else off.discard)(moment.subject)
+            elif moment.what in ("plugged in", "unplugged"):
+                plugged = moment.what == "plugged in"
+        return frozenset(off if plugged else (each.branch for each in self.fates))
+
+    @property
+    def killed(self) -> tuple[Rated, ...]:
+        """What gets more volts than it is rated for."""
+        return tuple(each for each in self.rated if each.past and each.quantity == "voltage")
+
+    def answer(self) -> str:
+        """What becomes of each branch."""
+        return ", ".join(f"{each.branch} {each.fate}" for each in self.fates)
+
+
+def transient(case: Case, events: Iterable[str] = (), until_s: float = UNTIL_S) -> Transient:
+    """What happens to a case from plugging in until ``until_s`` [s], every figure at its stated or typical value.
+
+    Raises ``InputError`` for a text that is no event.
+
+    >>> from pdcheck.parts.cable import Cable
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.parts.source import Source
+    >>> case = Case(Rig(trigger="9V", branch=[{"name": "heater", "load": "9ohm"}]), Source("5V 3A, 9V 3A"), Cable())
+    >>> transient(case), transient(case).works
+    (<Transient: heater starts>, True)
+    """
+    planned = events_of(case, events)
+    head = (case.rig.title, case.source.id, case.cable.id, case.contract)
+    if case.contract.outcome == "off":
+        off = tuple(BranchFate(branch.name, "stays off", 0, 0) for branch in case.rig.branches)
+        energy = Energies(0.0, {}, {}, 0.0)
+        return Transient(*head, until_s, off, (), (), (), Samples((), {}, ()), energy, (), True)
+    from pdcheck.circuit.transient.run import run  # the solver is loaded where time is asked for
+
+    circuit, assumed = circuit_of(case.rig, case.source, case.cable, case.seen, case.contract)
+    later = {event.subject for event in planned if event.kind == "join"}
+    branches = tuple(branch._replace(joined=branch.name not in later) for branch in circuit.branches)
+    circuit = circuit._replace(branches=branches)
+    solved = run(circuit, planned, until_s)
+    return Transient(
+        *head,
+        solved.end_s,
+        solved.fates,
+        solved.moments,
+        solved.extremes,
+        tuple(_rated(case, solved)),
+        solved.samples,
+        solved.energies,
+        tuple(AssumedFigure(*_plain(each)) for each in assumed),
+        solved.complete,
+        circuit,
+    )
+
+
+def _plain(each: Assumed) -> tuple[str, str, Origin]:
+    return each.subject, each.text, each.origin
+
+
+def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
+    extremes = {each.node: each for each in solved.extremes}
+    for limit in known(case.limits):
+        extreme = extremes.get(limit.node)
+        if extreme is None or limit.sense != "at_most" or limit.quantity == "power" or limit.state == "nominal":
+            continue
+        yield _beside(limit, extreme.peak_v if limit.quantity == "voltage" else extreme.max_a or 0.0)
+
+
+def _beside(limit: PartLimit, value: float) -> Rated:
+    most = limit.limit or 0.0
+    quantity: Literal["voltage", "current"] = "voltage" if limit.quantity == "voltage" else "current"
+    return Rated(limit.node, limit.part, quantity, value, most, limit.rule.id, value > most * (1.0 + SOLVED_TO))
