@@ -1,4 +1,4 @@
-"""The API reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and looks for broken links."""
+"""The API reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and tries its links."""
 
 from __future__ import annotations
 

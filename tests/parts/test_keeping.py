@@ -60,7 +60,7 @@ def test_a_table_is_added_behind_the_last_of_its_kind_and_nothing_else_moves() -
 
 
 def test_a_name_in_use_is_not_overwritten() -> None:
-    with pytest.raises(InputError, match="'wall' is the id of another source already; expected --replace"):
+    with pytest.raises(InputError, match="'wall' is the id of another source already; expected replace"):
         add_table(MIXED, "source", {"id": "wall", "offers": "5V 1A"})
     new = add_table(MIXED, "source", {"id": "wall", "offers": "5V 1A"}, replace=True)
     assert Kit.from_toml(new).source("wall").offers[0].current_ma == 1000

@@ -85,7 +85,8 @@ class AuditResult(Result):
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""
         stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
-        return f"{self.messages} messages, {stands}, {len(self.remarks)} findings"
+        counted = f"{self.messages} message{'s' * (self.messages != 1)}"
+        return f"{counted}, {stands}, {len(self.remarks)} findings"
 
 
 def audit(

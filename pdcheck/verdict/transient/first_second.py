@@ -13,7 +13,7 @@ from pdcheck.circuit.transient.result import Result as Solved
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import PartLimit, known
-from pdcheck.result import AS_TEXT, UNTOLD, Result, told
+from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, Result, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.transient.outside import events_of
 
@@ -64,7 +64,7 @@ class Transient(Result):
     moments: tuple[Moment, ...]
     extremes: tuple[Extreme, ...]
     rated: tuple[Rated, ...]
-    samples: Samples
+    samples: Annotated[Samples, UNLISTED]
     energy: Energies
     assumed: tuple[AssumedFigure, ...]
     complete: bool
