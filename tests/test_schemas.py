@@ -64,6 +64,8 @@ OUTPUTS: dict[str, list[list[str]]] = {
     "settings": [["--source", "wall-45", *KIT], ["--source", "brick-140", *KIT, "--cable", "a-to-c"]],
     "talk": [[RIGS[0], *PAIR], [RIGS[2], *EPR, "--event", "lower to 20W at 5s"], [RIGS[1], *KIT, "--source", "old-18",
               "--cable", "a-to-c"]],
+    "transient": [[RIGS[0], *PAIR, "--until", "300ms"], [RIGS[2], *EPR, "--event", "load radio off at 350ms"],
+                  [RIGS[1], *KIT, "--source", "old-18", "--cable", "a-to-c"]],
     "change": [[RIGS[0], *PAIR], [RIGS[0], *PAIR, "--to", "unplug"], [RIGS[2], *EPR, "--to", "9V"]],
     "bringup": [[RIGS[0], *PAIR], [RIGS[2], *PAIR], [RIGS[2], *EPR], ["--measured", "sheet.toml"]],
     "new": [

@@ -145,7 +145,8 @@ def extreme_rows(found: Transient) -> list[list[str]]:
         name, _, end = each.node.rpartition("/")
         if name and end != "load" and not (name in converted and end == "in"):
             continue
-        listed = [*by_node.get(each.node, []), *(by_node.get(f"{name}/out", []) if end == "load" else [])]
+        ends = [end] if not name or end == "in" else ["out", "load"] if name in converted else ["in", "out", "load"]
+        listed = [one for each_end in ends for one in by_node.get(f"{name}/{each_end}" if name else each_end, [])]
         rows.append(
             [
                 each.node,

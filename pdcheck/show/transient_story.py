@@ -14,7 +14,7 @@ TOGETHER_S = 0.3e-3
 """What happens to several branches within this time is told in one sentence."""
 STARTING_S = 0.02
 """A converter that stops so soon after its start has failed to start."""
-_DULL = ("converter up", "regulates")
+_DULL = ("converter up", "regulates", "wakes")
 
 
 class Told(NamedTuple):
@@ -80,10 +80,12 @@ def _told(lines: Sequence[Line], skips: dict[float, Moment]) -> list[Told]:
 
 def _of_interest(moments: Sequence[Moment], circuit: Circuit) -> Iterable[Moment]:
     converted = {branch.name for branch in circuit.branches if branch.converter is not None}
-    browned = arrived = False
+    failing_s = [moment.time_s for moment in moments if moment.what in ("converter stops", "browns out", "trips")]
+    arrived = False
     for moment in moments:
-        browned = browned or moment.what == "browns out"
-        if moment.what in _DULL or (moment.what == "wakes" and not browned):
+        if moment.what in _DULL:
+            continue
+        if moment.what == "limits" and any(0.0 <= at - moment.time_s < STARTING_S for at in failing_s):
             continue
         if moment.what == "load starts" and moment.subject in converted:
             continue

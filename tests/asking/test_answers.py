@@ -21,6 +21,7 @@ from pdcheck.asking.matrix import matrix
 from pdcheck.asking.need import need
 from pdcheck.asking.pick import pick
 from pdcheck.asking.settings import settings
+from pdcheck.asking.transient import transient
 from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE
@@ -49,6 +50,11 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
         lambda: matrix([RIG, OTHER], "kit.toml", source="wall-45", sort="max_w"),
         [RIG, OTHER, "--kit", "kit.toml", "--source", "wall-45", "--sort", "max_w"],
         "<Matrix: 10 cells: 4 runs, 6 fails>",
+    ),
+    "transient": (
+        lambda: transient(RIG, *PAIR, until="320ms"),
+        [RIG, *NAMED, "--until", "320ms"],
+        "<Transient: mount starts, dew-heater starts>",
     ),
     "need": (lambda: need(RIG), [RIG], "<Needs: 25 W, 3A cable>"),
     "envelope": (

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from pdcheck.errors import InputError
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch
 

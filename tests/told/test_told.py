@@ -6,6 +6,7 @@ seen. ``python -m tests.told.test_told`` writes the present text; read the diffe
 
 from __future__ import annotations
 
+import shlex
 import tempfile
 from collections.abc import Callable, Iterable
 from pathlib import Path
@@ -61,6 +62,14 @@ COMMANDS = {
         "talk RIG --kit KIT --source brick-140 --cable epr-1m",
         "need RIG",
     ],
+    "pond": [
+        "transient RIG --kit KIT --source bank-60 --cable short-5a",
+        "transient RIG --kit KIT --source bank-60 --cable short-5a --event 'load pump off at 0s' "
+        "--event 'join sensor at 700ms'",
+        "transient RIG --kit KIT --source old-18 --cable thin-2m --until 500ms",
+        "transient RIG --kit KIT --source old-18 --cable a-to-c --until 500ms",
+        "transient RIG --kit KIT --source bank-60 --cable short-5a --event 'fetch water at 1s'",
+    ],
     "beacon": [
         "check RIG --kit KIT --source tower-100 --cable short-5a",
         "check RIG --kit KIT --source old-18 --cable a-to-c",
@@ -111,7 +120,7 @@ def _commands(rig: str) -> str:
         here = Path(folder)
         (here / "rig.toml").write_bytes((RIGS / f"{rig}.toml").read_bytes())
         for command in COMMANDS[rig]:
-            words = [{"RIG": str(here / "rig.toml"), "KIT": str(KIT)}.get(word, word) for word in command.split()]
+            words = [{"RIG": str(here / "rig.toml"), "KIT": str(KIT)}.get(word, word) for word in shlex.split(command)]
             done = call(*words)
             text = (done.out + done.err).replace(str(here / "rig.toml"), "RIG").replace(str(KIT), "KIT")
             told += [f"$ {command}", text + f"[exit code {done.code}]", ""]

@@ -65,7 +65,7 @@ class Transient(Result):
     extremes: tuple[Extreme, ...]
     rated: tuple[Rated, ...]
     samples: Annotated[Samples, UNLISTED]
-    energy: Energies
+    energy: Annotated[Energies, UNLISTED]
     assumed: tuple[AssumedFigure, ...]
     complete: bool
     circuit: Annotated[Circuit | None, UNTOLD] = None
