@@ -1,4 +1,4 @@
-"""The API reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and tries its links."""
+"""The reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and looks for broken links."""
 
 from __future__ import annotations
 
@@ -9,12 +9,16 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 import pdcheck
-from pdcheck.show.schema_files import results
+from pdcheck.result import RESULTS
+from pdcheck.show.schemas import shipped
 
 
 def modules() -> list[str]:
     """The front door, where its parts and functions stand, and where the results of the commands do."""
-    places = {f"pdcheck.{place}" for place in pdcheck._FROM} | {cls.__module__ for cls in results()}
+    for name in pdcheck.__all__:
+        getattr(pdcheck, name)
+    assert shipped(), "every result is imported"
+    places = {f"pdcheck.{place}" for place in pdcheck._FROM} | {cls.__module__ for cls in RESULTS}
     parts = {base.__module__ for name in pdcheck.__all__ for base in getattr(getattr(pdcheck, name), "__mro__", ())}
     return ["pdcheck", *sorted(name for name in places | parts if name.startswith("pdcheck."))]
 

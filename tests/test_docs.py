@@ -19,6 +19,9 @@ from pathlib import Path
 
 import pytest
 
+from pdcheck.bits.pages import page as words_page
+from pdcheck.contract.talk.pages import page as states_page
+from pdcheck.facts.cautions import cautions_markdown
 from pdcheck.show.demo import copy_files
 from pdcheck.show.rules import markdown
 from pdcheck.show.schema_files import markdown as schemas_page
@@ -29,7 +32,6 @@ BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 CELL = re.compile(r"^```python\n(.*?)^```$\n(?:\n```text\n(.*?)^```$\n)?", re.MULTILINE | re.DOTALL)
 NOTEBOOK = ROOT / "docs" / "python.md"
 RULES_PAGE = ROOT / "docs" / "rules.md"
-SCHEMAS_PAGE = ROOT / "docs" / "schemas.md"
 
 
 def run(command: str, folder: Path) -> str:
@@ -114,8 +116,9 @@ def test_links_between_pages_lead_somewhere(page: Path) -> None:
 
 def refresh() -> None:
     """Put the present output into every page."""
-    RULES_PAGE.write_text(markdown(), encoding="utf-8")
-    SCHEMAS_PAGE.write_text(schemas_page(), encoding="utf-8")
+    made = {"words": words_page, "states": states_page, "cautions": cautions_markdown, "schemas": schemas_page}
+    for name, make in {"rules": markdown, **made}.items():
+        (ROOT / "docs" / f"{name}.md").write_text(make(), encoding="utf-8")
     with tempfile.TemporaryDirectory() as name:
         new = fresh_notebook(NOTEBOOK.read_text(encoding="utf-8"), Path(name))
     NOTEBOOK.write_text(new, encoding="utf-8")

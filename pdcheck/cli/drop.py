@@ -12,7 +12,7 @@ from pdcheck.cli.options import json_option
 @click.option("--sink", "sink_text", required=True, metavar="V", help="Voltage read at the far end, at the same time.")
 @click.option("--at", "at_text", required=True, metavar="A", help="The current that flowed.")
 @click.option("--error", "error_text", default="0V", metavar="V", help="How far off each reading may be, as in 5mV.")
-@click.option("--also", "also_text", default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell the cost at.")
+@click.option("--also", "also_text", default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell drop and loss at.")
 @json_option("drop")
 def command(source_text: str, sink_text: str, at_text: str, error_text: str, also_text: str, as_json: bool) -> int:
     """Both readings with the current flowing, at the two ends of the same cable or wire.

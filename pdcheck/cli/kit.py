@@ -59,7 +59,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @click.option(
     "--captured-over",
     type=click.Choice(["3A", "5A", "EPR"], case_sensitive=False),
-    help="The cable that a source's offers were read over.",
+    help="The cable that a source's offers were read with.",
 )
 @click.option("--pdp", metavar="W", help="The power printed on a source.")
 @click.option("--replace", is_flag=True, help="Take the place of the one that has this id.")

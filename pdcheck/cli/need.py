@@ -14,7 +14,7 @@ def command(rig: str, as_json: bool) -> int:
     """Tell the lowest power, the voltages and the least cable that RIG, a TOML file, works on; its thinnest wires; what
     other trigger settings and fall-back rules would ask for; and which single change would lower the need.
 
-    Exit code 1 where no source by the power rules will do.
+    Exit code 1 where no standard charger works.
 
     \b
     pdcheck need pier-box.toml

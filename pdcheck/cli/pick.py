@@ -29,7 +29,7 @@ def command(
 ) -> int:
     """Say which offer to set the trigger to, why each other one loses, and the request word.
 
-    Exit code 1 where no offer will do.
+    Exit code 1 where no offer works.
 
     \b
     pdcheck pick --source "5V 3A, 9V 3A, 15V 3A" --output 12V@2A --converter buck-boost:6-36V:5A:92%

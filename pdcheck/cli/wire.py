@@ -31,7 +31,7 @@ def command(
     """Without --awg or --mm2: the thinnest gauge and cross-section that keep within --drop and stay cool. With one of
     them: what that wire drops, burns and stands.
 
-    Exit code 1 where the wire drops more than --drop or gets too warm, or none will do.
+    Exit code 1 where the wire drops more than --drop or gets too warm, or none is enough.
 
     \b
     pdcheck wire --length 2m --current 3A --drop 0.3V

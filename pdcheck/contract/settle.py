@@ -39,13 +39,14 @@ CURRENT = limit_rule(
     "fail",
     "Too much current for the charger",
     OFFERED,
-    "Set a higher voltage, take less power, or use a charger with more. A fixed supply trips or droops beyond it.",
+    "Set a higher voltage, take less power, or use a charger that gives more: beyond its limit it switches off, or its "
+    "voltage falls.",
     "must give {value} in the worst case and offers {limit} at {volts}",
     about="contract",
     near=near_rule(
         "source-in-hand",
         "Little current to spare on the charger",
-        "It works, with little to spare: expect a warm charger, and a trip when anything ages.",
+        "It works, with little to spare: expect a warm charger, and one that switches off when anything ages.",
         "the charger's",
         "contract",
     ),
@@ -136,11 +137,11 @@ def settle_on(request: Request, fallback: str, seen: Available) -> Contract:
     if isinstance(request, NoRequest):
         return _type_c(seen, "the trigger asks for nothing: 5 V by Type-C")
     if not seen.pd:
-        return _type_c(seen, "no PD reaches the trigger: 5 V by Type-C, whatever it asks for")
+        return _type_c(seen, "PD does not reach the trigger: 5 V by Type-C, whatever it asks for")
     found = _find(request, seen.offers)
     if found is not None:
         offer, voltage_mv = found
-        return _grant(seen, "as-asked", offer, voltage_mv, _current_of(request), f"the source offers {_named(offer)}")
+        return _grant(seen, "as-asked", offer, voltage_mv, _current_of(request), f"the charger offers {_named(offer)}")
     return _fall_back(request, fallback, seen)
 
 
@@ -244,7 +245,7 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     five = _at(fixed, FIVE_MV)
     if five is not None:
         return _grant(seen, "fallback", five, None, _current_of(request), f"{why}: falls back to {_named(five)}")
-    return _type_c(seen, f"{why}, and the source has no 5 V offer: 5 V by Type-C")
+    return _type_c(seen, f"{why}, and the charger has no 5 V offer: 5 V by Type-C")
 
 
 def _idle_words(five: Offer | None, seen: Available) -> tuple[int, ...]:

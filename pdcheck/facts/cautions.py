@@ -99,8 +99,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "measure",
         HONESTY,
-        "A result is a sum over stated figures and not a measurement: measure at first power-up, at light load first, "
-        "and stop where a reading is outside its limits.",
+        "These are calculations from the figures you gave, not measurements: measure at first power-up, at light load "
+        "first, and stop where a reading is outside its limits.",
         COMMON_PRACTICE,
     ),
 )
@@ -126,7 +126,3 @@ def cautions_markdown() -> str:
             lines += ["", f"## {heading}", ""]
         lines.append(f"- {caution.text}")
     return "\n".join(lines) + "\n"
-
-
-if __name__ == "__main__":
-    print(cautions_markdown(), end="")

@@ -99,7 +99,7 @@ def _first_is_5v(case: Case) -> Remarks:
         return
     first = case.offers[0]
     if first.kind != "fixed" or normative_near(first.max_v) != FIRST_OBJECT_VOLTAGE.value:
-        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where 5 V fixed must stand"
+        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where 5 V fixed must be"
         yield PowerRuleRemark("first-not-5v", text, FIRST_OBJECT_VOLTAGE.origin, "warn")
     span = strongest_span(case.offers)
     if span is None or span[2] < LEAST_PDP.value:
@@ -297,9 +297,9 @@ def _cable(case: Case) -> Remarks:
     above = [o for o in case.offers if o.largest_current_a() > UNMARKED_CURRENT.value + _A_BIT and not o.is_epr]
     if above:
         volts = ", ".join(f"{_n(o.max_v)} V {_n(o.largest_current_a())} A" for o in above)
-        yield PowerRuleRemark("needs-5a-cable", f"over a 5 A cable only: {volts}", PD_CABLES, "note")
+        yield PowerRuleRemark("needs-5a-cable", f"with a 5 A cable only: {volts}", PD_CABLES, "note")
     if case.has_epr:
-        text = "offers above 20 V in EPR mode and over an EPR cable only (50 V, 5 A, EPR Capable)"
+        text = "offers above 20 V in EPR mode and with an EPR cable only (50 V, 5 A, EPR Capable)"
         yield PowerRuleRemark("needs-epr-cable", text, PD_CABLES, "note")
     if case.pdp_w is None or case.most_w is None or case.most_w <= case.pdp_w:
         return
@@ -309,7 +309,7 @@ def _cable(case: Case) -> Remarks:
     else:
         text = (
             f"20 V stops at {_n(UNMARKED_CURRENT.value)} A: a source of {_n(case.pdp_w)} W shows this, and so does a "
-            "larger one over a 3 A cable"
+            "larger one with a 3 A cable"
         )
         yield PowerRuleRemark("may-be-held-by-cable", text, PD_CABLES, "note")
 

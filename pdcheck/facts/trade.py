@@ -7,7 +7,7 @@ from typing import NamedTuple
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.facts.ranges import Range
 
-CURRENT_IN_HAND = Limit("current in hand on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
+CURRENT_IN_HAND = Limit("current to spare on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
 
 WIRE_DROP_SHARE = Limit("drop in a branch's wire, of the bus voltage", 0.05, "1", COMMON_PRACTICE)
 LEAD_DROP_SHARE = Limit("drop in a lead, of the voltage it starts with", 0.05, "1", COMMON_PRACTICE)

@@ -94,7 +94,7 @@ INPUT_HIGH = limit_rule(
     MAKER,
     "Do not connect it: set a lower voltage, or use a converter rated for this one.",
     "a {volts} supply may really give {value}; this converter is rated for {limit}",
-    if_words="{branch}'s converter stands {needs} at its input",
+    if_words="{branch}'s converter is rated for {needs} or more at its input",
     about="converter",
     supply=True,
 )

@@ -176,18 +176,18 @@ COMFORTABLE = format_quantity(CURRENT_IN_HAND.value, "%")
 """How much of a current should be to spare, as people read it."""
 
 
-def rounded(value: float, *, up: bool) -> float:
-    """A figure of four digits on the safe side of a value.
+def rounded(value: float, *, up: bool, digits: int = 4) -> float:
+    """A figure of so many digits on the safe side of a value.
 
-    >>> rounded(2.10004, up=True), rounded(2.10004, up=False)
-    (2.101, 2.1)
+    >>> rounded(2.10004, up=True), rounded(2.10004, up=False), rounded(2.10004, up=True, digits=3)
+    (2.101, 2.1, 2.11)
     """
     if value <= 0.0 or not isfinite(value):
         return value
-    step = 10.0 ** (floor(log10(value)) - 3)
+    step = 10.0 ** (floor(log10(value)) + 1 - digits)
     # What is on a step but for the last bits of a float stays there.
     steps = value / step * (1 - SLACK if up else 1 + SLACK)
-    return float(f"{(ceil(steps) if up else floor(steps)) * step:.4g}")
+    return float(f"{(ceil(steps) if up else floor(steps)) * step:.{digits}g}")
 
 
 ENOUGH = 1 - CURRENT_IN_HAND.value

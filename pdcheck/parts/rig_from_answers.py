@@ -111,7 +111,7 @@ def _wire(key: str, answers: Answers) -> list[str]:
     said = _said(key, answers)
     if said is not None:
         return [f"{key} = {toml_value(wire_table(said))}"]
-    return [f'{key} = "{UNKNOWN_WIRE}"  # not known, so {GUESSED_WIRE} is counted. As in {key} = "20AWG 0.3m"']
+    return [f'{key} = "{UNKNOWN_WIRE}"  # not known, so {GUESSED_WIRE} is assumed. As in {key} = "20AWG 0.3m"']
 
 
 def _load(answers: Answers) -> list[str]:

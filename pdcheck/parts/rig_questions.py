@@ -35,7 +35,7 @@ LOADS = ("power", "current", "resistance", "led")
 
 
 class Question(NamedTuple):
-    """One question: its key and metavar (of the option), what it asks, what that means, where the figure is found.
+    """One question: its key (of the option ``--KEY METAVAR``), what it asks and means, where the figure is found.
 
     ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
     says whether the answers before it leave anything to ask.
@@ -184,7 +184,7 @@ QUESTIONS: tuple[Question, ...] = (
         "V-V",
         "What voltages does it take?",
         "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
-        f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is counted.",
+        f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is assumed.",
         "the print beside its socket, its manual",
         lambda answers: device_span(output_of(answers)[0]),
         _readable(lambda text: parse_range(text, "V")),
@@ -223,7 +223,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "input-limit",
         "A",
-        "What input current does it stand?",
+        "What input current is it rated for?",
         "It draws the most when the bus is lowest.",
         "the module's page; take less where it asks for a heat sink",
         _plain(UNKNOWN),
@@ -245,7 +245,7 @@ QUESTIONS: tuple[Question, ...] = (
         "RATIO",
         "How efficient is it?",
         "Output power over input power at your load. Not known: "
-        f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is counted.",
+        f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is assumed.",
         "a curve on the module's page, or a bring-up sheet later",
         _plain(UNKNOWN),
         _quantity("%"),
@@ -255,7 +255,7 @@ QUESTIONS: tuple[Question, ...] = (
         "idle",
         "W",
         "What does it draw with nothing at its output?",
-        "Power, such as 0.3W. Not known: none is counted.",
+        "Power, such as 0.3W. Not known: none is assumed.",
         "a meter at its input, or a bring-up sheet later",
         _plain(UNKNOWN),
         _quantity("W"),
@@ -315,7 +315,7 @@ QUESTIONS: tuple[Question, ...] = (
         "trigger-resistance",
         "OHM",
         "What is the trigger's own resistance?",
-        "Both poles together. Not known: none is counted.",
+        "Both poles together. Not known: none is assumed.",
         "two voltmeter readings across it at a known current",
         _plain(UNKNOWN),
         _quantity("ohm"),

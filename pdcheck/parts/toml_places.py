@@ -292,4 +292,4 @@ def _checked(text: str, new: str, table: Path, key: str, value: Any) -> str:
 
 def _unsafe(table: Path, key: str) -> InputError:
     name = ".".join(str(part) for part in (*table, key))
-    return InputError(f"{name} stands where it cannot be changed safely", expected="the change made by hand")
+    return InputError(f"{name} is written where it cannot be changed safely", expected="the change made by hand")

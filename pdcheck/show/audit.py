@@ -89,7 +89,7 @@ def _summary(audit: AuditResult) -> list[str]:
     if audit.log.resolution_s is None:
         out[0] += "; no times, so none is judged"
     if end.contract is None:
-        out.append("contract: none stands at the end")
+        out.append("contract: none at the end")
     else:
         mode = ", in EPR mode" if end.epr else ""
         out.append(f"contract: {agreed_text(end.contract.asked)} (object {end.contract.asked.position}){mode}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.result import shows
-from pdcheck.show.check import HEADLINES, contract_line, finding_text
+from pdcheck.show.check import contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.bringup.steps import BringUp, Reading
 
@@ -33,11 +33,11 @@ def expected_text(reading: Reading) -> str:
 def text(plan: BringUp) -> str:
     """What a person reads beside the bench."""
     case = plan.case
-    verdict = plan.judgement.verdict
+    calculated = verdict_words(plan.judgement, "what 'pdcheck check' lists")
     parts = [
-        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} over {case.cable.id}", hang=2),
-        paragraph(f"contract to come: {contract_line(case.contract)}", indent=2, hang=2),
-        paragraph(f"verdict by the sums: {verdict.upper()}. {HEADLINES[verdict]}", indent=2, hang=2),
+        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} with {case.cable.id}", hang=2),
+        paragraph(f"expected contract: {contract_line(case.contract)}", indent=2, hang=2),
+        paragraph(f"calculated verdict: {calculated}", indent=2, hang=2),
     ]
     grave = [each for each in plan.judgement.findings if each.level in ("stop", "fail")]
     parts += ["", *(finding_text(each) for each in grave)] if grave else []

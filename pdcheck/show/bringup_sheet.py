@@ -21,12 +21,12 @@ def sheet_text(plan: BringUp, rig: str, kit: str) -> str:
     """
     case = plan.case
     lines = [
-        *_comment(f"Bring-up sheet: {case.rig.title or 'rig'} on {case.source.id} over {case.cable.id}."),
+        *_comment(f"Bring-up sheet: {case.rig.title or 'rig'} on {case.source.id} with {case.cable.id}."),
         *_comment(
             'Put every reading between the quotes with all the digits that the meter shows, as in bus_v = "14.52"; '
             "leave blank what was not taken. Then: pdcheck bringup --measured and the name of this file."
         ),
-        *_comment(f"Contract to come: {contract_line(case.contract)}. By the sums: {plan.judgement.verdict}."),
+        *_comment(f"Expected contract: {contract_line(case.contract)}. Calculated verdict: {plan.judgement.verdict}."),
         "#",
         *(line for caution in plan.cautions for line in _comment(f"- {caution}", "  ")),
         "",

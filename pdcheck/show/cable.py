@@ -34,21 +34,22 @@ def text(result: CableResult) -> str:
         drops, losses = cost.drop_v, cost.loss_w
         worst = "" if drops.min == drops.max else f", at worst {format_quantity(drops.max, 'V', 3)}"
         lost = "" if losses.min == losses.max else f", at worst {format_quantity(losses.max, 'W', 3)}"
-        typical = f"{format_quantity(drops.typ, 'V', 3)}{worst}, and {format_quantity(losses.typ, 'W', 3)}{lost}"
-        parts.append(paragraph(f"at {cost.at_a:g} A it costs {typical}", indent=2, hang=2))
+        dropped = f"{format_quantity(drops.typ, 'V', 3)}{worst}"
+        typical = f"{dropped}, and loses {format_quantity(losses.typ, 'W', 3)}{lost} as heat"
+        parts.append(paragraph(f"at {cost.at_a:g} A it drops {typical}", indent=2, hang=2))
         if not result.works:
             parts.append(paragraph(f"! {result.too_much}", indent=2, hang=2))
     problems = [each for each in result.problems if each.code != "over-current"]
     parts += [paragraph(f"! {each}", indent=2, hang=2) for each in problems]
-    parts += [paragraph(f"counted with: {each}", indent=2, hang=2) for each in result.assumed]
+    parts += [paragraph(f"assumed: {each}", indent=2, hang=2) for each in result.assumed]
     return "\n".join(parts)
 
 
 def _marker_lines(reading: CableReading) -> list[str]:
     lines = [f"read as Revision {reading.revision} ({reading.decided_by})"]
     if reading.vendor_id is not None:
-        held = "none held" if reading.vendor_id in NO_VENDOR else f"0x{reading.vendor_id:04X}"
-        lines.append(f"vendor {held}, product 0x{reading.product_id or 0:04X}, plug {reading.plug_type or 'not said'}")
+        vendor = "no vendor ID" if reading.vendor_id in NO_VENDOR else f"vendor 0x{reading.vendor_id:04X}"
+        lines.append(f"{vendor}, product 0x{reading.product_id or 0:04X}, plug {reading.plug_type or 'not said'}")
     if reading.speed:
         lines.append(f"{reading.speed}, latency {reading.latency}")
     return lines

@@ -17,7 +17,9 @@ def text(found: Changed) -> str:
     The steps of the bus are shown of a change that was asked for.
     """
     parts = [
-        paragraph(f"{found.source} over {found.cable}: what happens when that changes", hang=2),
+        paragraph(
+            f"{found.source} with {found.cable}: what happens when the charger offers less or is unplugged", hang=2
+        ),
         paragraph(f"now: {contract_line(found.contract)}", indent=2, hang=2),
     ]
     steps = found.asked is not None
@@ -26,7 +28,7 @@ def text(found: Changed) -> str:
 
 def _change_text(change: Change, steps: bool) -> str:
     contract = contract_line(change.contract)
-    word = "It comes through." if change.works else "It does not come through."
+    word = "it works then too." if change.works else "do not count on it."
     parts = [paragraph(f"{change.to}: {word}", hang=2), paragraph(f"then: {contract}", indent=2, hang=2)]
     if not change.paths:
         parts.append("  there is no PD contract that could change")
@@ -42,9 +44,9 @@ def _change_text(change: Change, steps: bool) -> str:
 
 def _bus(path: BusPath) -> str:
     if not path.interrupted:
-        return f"VBUS is never below {path.lowest_v:.4g} V"
-    shown = f"VBUS is away for {_span(path.off_s)}"
-    return shown if path.five_s is None else f"{shown}, then at 5 V for {_span(path.five_s)}"
+        return f"the bus never falls below {format_quantity(path.lowest_v, 'V', 3)}"
+    shown = f"no power for {_span(path.off_s)}"
+    return shown if path.five_s is None else f"{shown}, then 5 V for {_span(path.five_s)}"
 
 
 def _span(span: Span | None) -> str:
@@ -67,7 +69,7 @@ def _volts(ends: Ends) -> str:
 
 def _fate_row(fate: BranchFate) -> list[str]:
     why = fate.why
-    if fate.fate == "restarts":
+    if fate.fate == "restarts" and not why:
         why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
         if fate.hold_up_s is not None:
             why += f"; its capacitance holds {format_quantity(fate.hold_up_s, 's', 2)}"

@@ -61,10 +61,14 @@ def checked_text(checked: Checked) -> str:
 
 def headline(judgement: Judgement) -> str:
     """Source, cable and verdict in words."""
-    pair = f"{judgement.source} with {judgement.cable}"
+    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement)}"
+
+
+def verdict_words(judgement: Judgement, listed: str = "what is listed below") -> str:
+    """The verdict in words; where something was not judged, with where it is ``listed``."""
     if judgement.not_judged:
-        return f"{pair}: {judgement.verdict.upper()}, if what is listed below holds."
-    return f"{pair}: {judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+        return f"{judgement.verdict.upper()}, if {listed} holds."
+    return f"{judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
 
 
 def condition_lines(open_: Sequence[NotJudged]) -> list[str]:

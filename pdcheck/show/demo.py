@@ -212,6 +212,6 @@ def _grouped(found: Sequence[Judgement]) -> str:
         sources = dict.fromkeys(each.case.source.id for each in members)
         cables = dict.fromkeys(each.case.cable.id for each in members)
         why = f"{members[0].findings[0].subject}: {members[0].findings[0].text}" if cause else "nothing against it"
-        where = f"{', '.join(sources)} over {', '.join(cables)}: {why}"
+        where = f"{', '.join(sources)} with {', '.join(cables)}: {why}"
         rows.append([verdict, "off" if not volts else f"{volts:g} V", where])
     return table(["verdict", "bus", "on, and why"], rows)

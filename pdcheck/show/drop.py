@@ -23,5 +23,6 @@ def text(result: DropResult) -> str:
     lines = [f"{size} around the loop: {', '.join(judged)} [{result.formula}; {IR_DROP}]"]
     for amps, cost in result.costs:
         burnt = format_quantity(cost.loss_w, "W", 3)
-        lines.append(f"  {format_quantity(amps, 'A')}: drops {format_quantity(cost.drop_v, 'V', 3)}, burns {burnt}")
+        dropped = format_quantity(cost.drop_v, "V", 3)
+        lines.append(f"  {format_quantity(amps, 'A')}: drops {dropped}, {burnt} lost as heat")
     return "\n".join(lines)

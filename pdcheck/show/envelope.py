@@ -9,8 +9,11 @@ from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, OutputPoint
+from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 
+THE = {part: f"the {part}" for part in ("cable", "connector", "trigger", "bus")} | {"source": "the charger"}
+"""What a finding's subject is called within a sentence, where it is no name of a branch."""
 # One bit of float over nothing is nothing: below this the table says that nothing can be had [W].
 NOTHING_W = 1e-6
 CSV_COLUMNS = (
@@ -35,7 +38,7 @@ def enveloped_text(found: Enveloped) -> str:
 
 def text(found: Envelopes) -> str:
     """What a person reads: for each contract what the loads together and each output can have."""
-    parts = [paragraph(f"{found.source.id} over {found.cable.id}: what each output can deliver", hang=2)]
+    parts = [paragraph(f"{found.source.id} with {found.cable.id}: what each output can deliver", hang=2)]
     for each in found.contracts:
         parts += ["", paragraph(f"{each.when}: {contract_line(each.contract)}", indent=2, hang=2)]
         if each.branches:
@@ -44,7 +47,7 @@ def text(found: Envelopes) -> str:
             parts += ["", table(["output", "current", "power", "limited by"], list(_rows(each)), indent=4)]
     parts += [
         "",
-        paragraph("  at the worst corner, in brackets with everything as stated; other outputs run as stated"),
+        paragraph("in the worst case, in brackets with everything as stated; other outputs run as stated", indent=2),
     ]
     return "\n".join(parts)
 
@@ -57,7 +60,20 @@ def together_line(together: Greatest) -> str:
     power = format_quantity(together.load_w, "W")
     if first is None:
         return f"all loads together: {power} or more, nothing known limits them"
-    return f"all loads together: {power}, {together.scale:.3g} x as stated; limited by {first.subject} ({first.rule})"
+    return f"all loads together: {power}, {together.scale:.3g} times what they take; {beyond(first)} ({first.rule})"
+
+
+def beyond(first: Finding) -> str:
+    """What is in the way of more, as the end of a sentence.
+
+    >>> from pdcheck.facts.origin import COMMON_PRACTICE
+    >>> beyond(Finding("source-current", "fail", "source", 3.1, 3.0, "A", COMMON_PRACTICE, "", ""))
+    "beyond that the charger's 3 A is the limit"
+    """
+    whose = THE.get(first.subject, first.subject)
+    if first.limit is None:
+        return f"beyond that {whose}: {first.text}"
+    return f"beyond that {whose}'s {format_quantity(first.limit, first.unit, 3)} is the limit"
 
 
 def _gets_lines(each: ContractEnvelope) -> Iterator[str]:
@@ -67,10 +83,8 @@ def _gets_lines(each: ContractEnvelope) -> Iterator[str]:
             power, volts = branch.gets.power_w, branch.gets.voltage_v
             meant = each.meant_w(branch.branch)
             of = "" if meant is None else f" of {format_quantity(meant, 'W', 3)}"
-            yield (
-                f"{branch.branch} gets {format_quantity(power.min, 'W', 3)}{of} at {format_quantity(volts.min, 'V', 3)} "
-                f"in the worst case: {branch.gets.text}"
-            )
+            least_w, least_v = format_quantity(power.min, "W", 3), format_quantity(volts.min, "V", 3)
+            yield f"{branch.branch} gets {least_w}{of} at {least_v} in the worst case: {branch.gets.text}"
 
 
 def _rows(each: ContractEnvelope) -> Iterator[list[str]]:

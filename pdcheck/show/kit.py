@@ -73,7 +73,7 @@ def _source(source: Source) -> str:
         lines.append(offers_table(source.offers))
     figures = [
         ("printed power", None if source.pdp_w is None else f"{source.pdp_w:g} W"),
-        ("offers read over a cable of", source.captured_over),
+        ("offers read with a cable of", source.captured_over),
         ("without PD", None if source.typec_current_a is None else f"5 V {source.typec_current_a:g} A"),
         ("capture", source.capture),
         ("fixed cable", None if source.cable is None else f"{_carries(source.cable)}"),
@@ -91,7 +91,7 @@ def _cable(cable: Cable) -> str:
         ("length", None if cable.length_m is None else format_quantity(cable.length_m, "m")),
     ]
     lines += _figures(figures)
-    return "\n".join(lines + _remarks(cable.problems) + _remarks(cable.assumed, "counted with: "))
+    return "\n".join(lines + _remarks(cable.problems) + _remarks(cable.assumed, "assumed: "))
 
 
 def _figures(figures: Iterable[tuple[str, str | None]]) -> list[str]:

@@ -20,20 +20,20 @@ def line(row: LedOnVoltage) -> str:
 
     >>> from pdcheck.circuit.led import with_resistor
     >>> line(with_resistor(3, 3.4, 0.25, [20.0])[0])
-    '20 V: 39.2 Ω at 250 mA, which burns 2.45 W; 5 W in all, 49 % of it wasted'
+    '20 V: 39.2 Ω at 250 mA, which turns 2.45 W into heat; 5 W in all, 49 % of it wasted'
     >>> from pdcheck.circuit.led import on_driver
     >>> line(on_driver(3, 3.4, 0.25, [12.0])[0])
-    '12 V: lights at 250 mA with 1.8 V over; 2.55 W and what the driver itself takes (--efficiency)'
+    '12 V: lights at 250 mA with 1.8 V to spare; 2.55 W and what the driver itself takes (--efficiency)'
     """
     volts = format_quantity(row.supply_v, "V")
     over_v = format_quantity(abs(row.over_v), "V", 3)
     if not row.lights:
-        return f"{volts}: stays dark, {over_v} short" if row.over_v else f"{volts}: stays dark, nothing left over"
+        return f"{volts}: stays dark, {over_v} short" if row.over_v else f"{volts}: stays dark, nothing to spare"
     total = f"{format_quantity(row.supply_w, 'W', 3)} in all, {row.waste:.0%} of it wasted".replace("%", " %")
     current = format_quantity(row.current_a, "A", 3)
     if row.resistor_ohm is not None:
         size, burnt = format_quantity(row.resistor_ohm, "ohm", 3), format_quantity(row.waste_w, "W", 3)
-        return f"{volts}: {size} at {current}, which burns {burnt}; {total}"
+        return f"{volts}: {size} at {current}, which turns {burnt} into heat; {total}"
     if not row.waste:
         total = f"{format_quantity(row.supply_w, 'W', 3)} and what the driver itself takes (--efficiency)"
-    return f"{volts}: lights at {current} with {over_v} over; {total}"
+    return f"{volts}: lights at {current} with {over_v} to spare; {total}"

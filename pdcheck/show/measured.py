@@ -15,14 +15,18 @@ from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
 @shows(Comparison)
 def text(found: Comparison) -> str:
     """What a person reads of a filled-in sheet: the fault first, then every reading, then what the readings imply."""
-    parts = [paragraph(f"{found.rig or 'The rig'} on {found.source} over {found.cable}: {_outcome(found)}")]
+    parts = [paragraph(f"{found.rig or 'The rig'} on {found.source} with {found.cable}: {_outcome(found)}")]
     grave = [each for each in found.causes if each.level != "note"]
     parts += ["", *(cause_text(each) for each in grave)] if grave else []
     rows = [_row_cells(row) for row in found.readings if row.taken is not None]
     if rows:
         parts += ["", table(["reading", "read", "expected", ""], rows)]
     if found.fell_to is not None:
-        parts.append(paragraph(f"behind the trigger compared with the sums on {found.fell_to:g} V", indent=2))
+        parts.append(
+            paragraph(
+                f"behind the trigger the readings are compared with what {found.fell_to:g} V should give", indent=2
+            )
+        )
     if found.implied:
         lines = [[_figure_name(each), interval(each), _stated_text(each)] for each in found.implied]
         parts += ["", table(["the readings imply", "", "stated"], lines)]

@@ -22,8 +22,8 @@ CABLES = {
 }
 STATES = {
     "works": "everything works",
-    "off": "what does not work stays off",
-    "overload": "something is asked too much",
+    "off": "parts that need more voltage simply stay off",
+    "overload": "something is overloaded or gets too little",
     "unsafe": "unsafe: do not connect",
 }
 
@@ -35,7 +35,7 @@ def text(needs: Needs) -> str:
     setting = f"its trigger set to {request_text(rig.trigger.request)}, else {rig.trigger.fallback}"
     parts = [paragraph(f"{rig.title or 'The rig'}, {setting}"), ""]
     if needs.least is None:
-        parts.append(paragraph("No source by the power rules will do, over no cable:", hang=2))
+        parts.append(paragraph("No standard charger works with this rig, whatever the cable:", hang=2))
         parts += [paragraph(f"- {reason}", indent=2, hang=2) for reason in needs.reasons]
     else:
         parts += _least_text(needs, needs.least)
@@ -43,7 +43,7 @@ def text(needs: Needs) -> str:
     if needs.fallbacks:
         parts += ["", *_fallbacks_text(needs)]
     if needs.spared:
-        parts += ["", "One change that would lower it"]
+        parts += ["", "One change that would let you buy less"]
         parts += [paragraph(_spared_text(each), indent=2, hang=2) for each in needs.spared]
     return "\n".join(parts)
 
@@ -53,18 +53,18 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
     if needs.as_set is not None and needs.as_set.pdp_w != least.pdp_w:
         rows.append(["it works as set", *_need_row(needs.as_set)])
     if needs.in_hand is not None and needs.in_hand != least:
-        rows.append(["with 20 % in hand", *_need_row(needs.in_hand)])
-    parts = ["The least to buy", "", table(["so that", "source", "cable", "gets"], rows), ""]
+        rows.append(["with 20 % to spare", *_need_row(needs.in_hand)])
+    parts = ["The least to buy", "", table(["so that", "charger", "cable", "gets"], rows), ""]
     case = least.case
     facts = [
         f"{least.pdp_w} W ({row_for(least.pdp_w).text()}) must offer {label(case.source.offers)} [{FIXED_RULES}].",
-        f"Used: {least.contract.voltage_v:g} V and {case.worst_current('source'):.4g} A at worst. "
+        f"Used: {least.contract.voltage_v:g} V and {case.worst_current('source'):.3g} A in the worst case. "
         f"PPS {'is' if least.contract.kind == 'pps' else 'is not'} needed, "
         f"EPR {'is' if least.contract.epr else 'is not'} needed.",
         f"Cable: {CABLES[least.cable_class]}; {_loop_text(least)}",
     ]
     if least.up_to_w < EPR_POWER_MAX.value:
-        facts.append(f"Works up to {least.up_to_w} W: beyond that the trigger ends up with something else.")
+        facts.append(f"Works on chargers up to {least.up_to_w} W: from larger ones the trigger gets another voltage.")
     parts += [paragraph(fact, indent=2, hang=2) for fact in facts]
     parts += condition_lines(needs.not_judged)
     if needs.wires and needs.wires_loop_ohm is not None:
@@ -76,7 +76,7 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
             now = "" if wire is None else f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm2"
             rows.append([each.branch, each.place, now, "none" if each.awg is None else f"AWG {each.awg}"])
         loop = format_quantity(needs.wires_loop_ohm, "ohm")
-        parts += ["", f"Thinnest wires on it, over a cable of {loop}, one at a time", ""]
+        parts += ["", f"Thinnest wires, with a cable of {loop}, each changed by itself", ""]
         parts.append(table(["branch", "what", "now", "thinnest"], rows))
     return parts
 
@@ -89,24 +89,25 @@ def _need_row(need: Need) -> list[str]:
 
 def _loop_text(need: Need) -> str:
     if need.loop_ohm is None:
-        return "no loop resistance is too much."
+        return "its resistance does not matter."
     limit = class_limit_ohm(need.cable_class)
     what = f"loop resistance at most {format_quantity(need.loop_ohm, 'ohm')}"
-    inside = "any cable that keeps the standard does" if need.loop_ohm >= limit else "less than the standard allows"
+    enough = "any such cable is good enough" if need.loop_ohm >= limit else "choose a better one than that"
     listed = ", ".join(f"AWG {awg} {greatest_length_m(need.loop_ohm, awg):.2g} m" for awg in GAUGES)
-    return f"{what} ({inside}, {format_quantity(limit, 'ohm')}). At most, contacts not counted: {listed}."
+    allowed = f"the standard allows {format_quantity(limit, 'ohm')}: {enough}"
+    return f"{what} ({allowed}). Longest, contacts not counted: {listed}."
 
 
 def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
     rows = []
     for each in settings:
-        does = "no source does" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
-        danger = "" if each.unsafe_from_w is None else f"unsafe on sources from {each.unsafe_from_w} W"
+        does = "no charger works" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
+        danger = "" if each.unsafe_from_w is None else f"unsafe on chargers from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
     return [
-        "Other settings of the trigger (works as set, over any cable of the class)",
+        paragraph("Other settings of the trigger, and the least charger on which each works with any such cable"),
         "",
-        table(["set to", "from", "mind"], rows),
+        table(["set to", "from", "beware"], rows),
     ]
 
 
@@ -119,21 +120,21 @@ def _fallbacks_text(needs: Needs) -> list[str]:
             rows.append([each.fallback if at == 0 else "", span, f"{lesser.bus_v:g} V", why])
     best = needs.best_fallback
     advice = (
-        "No fall-back rule keeps everything working or safely off."
+        "No fall-back keeps everything working or safely off."
         if best is None
-        else f"Fall back to: {best}. Everything works or stays safely off."
+        else f"Best fall-back: {best}. Everything works or stays safely off."
     )
     return [
-        "On lesser sources, over a cable at its limit",
+        "On smaller chargers, with the worst cable that the standard allows",
         "",
-        table(["falls back to", "source", "bus", "what happens"], rows),
+        table(["falls back to", "charger", "bus", "what happens"], rows),
         "",
         f"  {advice}",
     ]
 
 
 def _spared_text(change: Spared) -> str:
-    before = "nothing does" if change.before_pdp_w is None else _class_text(change.before_pdp_w, change.before_class)
+    before = "none that works" if change.before_pdp_w is None else _class_text(change.before_pdp_w, change.before_class)
     return f"{change.change}: {_class_text(change.pdp_w, change.cable_class)} instead of {before}"
 
 

@@ -1,4 +1,4 @@
-"""Offers as a table, as people read them."""
+"""Offers as people read them: the cells of one, and the table of all."""
 
 from __future__ import annotations
 

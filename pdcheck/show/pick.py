@@ -14,7 +14,7 @@ def text(picked: Picked) -> str:
     chosen = picked.choice
     goal = f"{wanted.voltage_v:g} V at {wanted.current_a:g} A"
     if chosen is None:
-        parts = [paragraph(f"Nothing that {picked.source.id} offers over {picked.cable.id} gives {goal}.")]
+        parts = [paragraph(f"Nothing that {picked.source.id} offers with {picked.cable.id} gives {goal}.")]
     elif chosen.offer.kind == TYPE_C:
         parts = [paragraph(f"Nothing to set: the 5 V of Type-C ({chosen.current_ma / 1000:g} A) give {goal}.")]
     else:
@@ -28,10 +28,10 @@ def text(picked: Picked) -> str:
             f"  request: {' '.join(f'{word:08X}' for word in picked.request())}",
         ]
     rows = [_row(each) for each in picked.ranking]
-    parts += ["", table(["at", "offer", "ok", "in hand", "bus", "input", "loss", "why"], rows)]
-    parts.append(paragraph("bus, input current and loss at the worst corner", indent=2))
+    parts += ["", table(["at", "offer", "ok", "to spare", "bus", "input", "loss", "why"], rows)]
+    parts.append(paragraph("bus, input current and loss in the worst case", indent=2))
     if picked.assumed:
-        parts += ["", paragraph(f"counted with: {'; '.join(picked.assumed)}", hang=2)]
+        parts += ["", paragraph(f"assumed: {'; '.join(picked.assumed)}", hang=2)]
     return "\n".join(parts)
 
 
@@ -46,5 +46,5 @@ def _row(each: Ranked) -> list[str]:
         "-" if each.bus_v is None else f"{each.bus_v.min:.2f} V",
         "-" if each.converter_in_a is None else f"{each.converter_in_a.max:.2f} A",
         "-" if each.loss_w is None else f"{each.loss_w.max:.2f} W",
-        "; ".join(each.reasons) or "all in hand",
+        "; ".join(each.reasons) or "enough to spare",
     ]

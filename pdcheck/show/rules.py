@@ -22,7 +22,8 @@ def text(result: RulesResult) -> str:
     parts = []
     for heading, family in _families(result):
         rows = [[each.id, each.level, f"{_sentence(each.title)}. {each.origin}"] for each in family]
-        parts.append(f"{paragraph(heading)}\n\n{table(['rule', 'level', 'what it asks for, and from where'], rows)}")
+        headers = ["rule", "level", "what is wrong, and where the limit is from"]
+        parts.append(f"{paragraph(heading)}\n\n{table(headers, rows)}")
     return "\n\n".join(parts)
 
 
@@ -32,7 +33,7 @@ def _families(result: RulesResult) -> Iterator[tuple[str, list[ListedRule]]]:
 
 
 def _one(each: ListedRule) -> str:
-    lines = (f"{_sentence(each.title)}.", f"limit from: {each.origin}", f"if broken: {each.advice}")
+    lines = (f"{_sentence(each.title)}.", f"limit from: {each.origin}", f"what to do: {each.advice}")
     return "\n".join([f"{each.id} ({each.level})", *(paragraph(line, indent=2, hang=2) for line in lines)])
 
 
@@ -45,12 +46,12 @@ def markdown() -> str:
     lines = [
         "# Rules",
         "",
-        "`stop`: do not connect. `fail`: will not do the job. `warn`: does it with too little in hand. `note`: worth",
-        "knowing. Rules stand in the order in which they judge. Printed from the rules themselves.",
+        "`stop`: do not connect. `fail`: will not do the job. `warn`: does it with too little to spare. `note`: worth",
+        "knowing. Rules are in the order in which they judge. Printed from the rules themselves.",
     ]
     for heading, family in _families(rules()):
         lines += ["", f"## {heading.replace(chr(39), chr(96))}", ""]
-        lines += ["| rule | level | what it asks for | limit from | if broken |", "|---|---|---|---|---|"]
+        lines += ["| rule | level | what is wrong | limit from | what to do |", "|---|---|---|---|---|"]
         lines += [
             f"| `{each.id}` | {each.level} | {_sentence(each.title)} | {each.origin} | {each.advice} |"
             for each in family

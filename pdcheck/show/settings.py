@@ -13,7 +13,7 @@ OUTCOMES = {"as-asked": "as asked", "fallback": "falls back", "type-c": "no PD",
 @shows(Settings)
 def text(found: Settings) -> str:
     """One table: setting, what stands then, the request word, why."""
-    head = f"{found.source.id} over {found.cable.id}; a trigger without its voltage falls back to: {found.fallback}"
+    head = f"{found.source.id} with {found.cable.id}; without its voltage the trigger falls back to: {found.fallback}"
     rows = []
     for each in found.settings:
         contract = each.contract

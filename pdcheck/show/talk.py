@@ -17,8 +17,8 @@ from pdcheck.verdict.talk.spans import Span
 from pdcheck.verdict.talk.talking import TalkResult
 
 HEADLINES = {
-    "contract": "a contract stands",
-    "off": "a contract stands at 5 V, and the trigger gives nothing",
+    "contract": "they agree on a contract",
+    "off": "they agree on 5 V, and the trigger gives nothing",
     "type-c": "5 V without PD",
     "failed": "no contract",
 }
@@ -30,7 +30,7 @@ _FEWEST_TIMES = 3
 def text(result: TalkResult, *, states: bool = False) -> str:
     """What a person reads: how it ends, the course of it, what the branches see."""
     talk = result.conversation
-    parts = [paragraph(f"{talk.source.id} over {talk.cable.id}, trigger set to {result.request}: "
+    parts = [paragraph(f"{talk.source.id} with {talk.cable.id}, trigger set to {result.request}: "
                        f"{HEADLINES[talk.result]}.", hang=2)]  # fmt: skip
     if talk.contract is not None:
         parts.append(paragraph(f"in the end: {contract_line(talk.contract)}", indent=2, hang=2))

@@ -124,8 +124,9 @@ def advice(found: Transient) -> Iterator[str]:
         never = branch.joined and fates[branch.name].starts == 0
         if never and bus is not None and bus.max_v is not None and bus.max_v <= start_v * BARELY:
             yield (
-                f"{branch.name}: its converter starts at {start_v:.3g} V and the bus gets to at "
-                f"most {bus.max_v:.3g} V. Switch the other loads on later, or take a converter that starts lower."
+                f"{branch.name}: its converter starts at {start_v:.3g} V and the bus never gets "
+                f"above {bus.max_v:.3g} V. Set a higher voltage, switch the other loads on later, or use a "
+                "converter that starts lower."
             )
     for past in found.killed:
         yield (

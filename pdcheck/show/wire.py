@@ -25,12 +25,13 @@ def text(result: WireResult) -> str:
 
 def _cost(cost: WireCost, current_a: float, limit_v: float | None) -> str:
     drops = format_quantity(cost.drop_v, "V", 3, beside=limit_v)
-    limit = "" if limit_v is None else f" of {format_quantity(limit_v, 'V', 3, beside=cost.drop_v)}"
+    limit = "" if limit_v is None else f" ({format_quantity(limit_v, 'V', 3, beside=cost.drop_v)} allowed)"
     cool = format_quantity(cost.ampacity_a, "A", 3, beside=current_a)
     verb = "too warm at more than" if over(current_a, cost.ampacity_a) else "stays cool up to"
+    resistance, lost = format_quantity(cost.resistance_ohm, "ohm", 3), format_quantity(cost.loss_w, "W", 3)
     return (
-        f"{size(cost.wire)}: {format_quantity(cost.resistance_ohm, 'ohm', 3)} drops {drops}{limit} and burns "
-        f"{format_quantity(cost.loss_w, 'W', 3)} at {format_quantity(current_a, 'A')}; {verb} {cool}"
+        f"{size(cost.wire)}: {resistance}, drops {drops} at {format_quantity(current_a, 'A')}{limit}, "
+        f"{lost} lost as heat; {verb} {cool}"
     )
 
 

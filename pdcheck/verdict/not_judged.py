@@ -16,7 +16,7 @@ SETTLED_BY: dict[SettleBy, str] = {
     "sheet": "look it up on the data sheet",
     "print": "read what is printed on it",
     "meter": "measure it with a meter",
-    "look": "look at it",
+    "look": "look at the part itself",
 }
 """How a maker settles each kind of question."""
 
@@ -88,8 +88,13 @@ def _limits(case: Case, place: int) -> Iterator[NotJudged]:
             continue
         needs = limit.needs(value, comfortable=comfortable)
         sense: Sense = "at_least" if limit.sense == "at_most" else "at_most"
-        text = limit.rule.if_words.format(needs=format_quantity(needs, limit.unit, 4), branch=limit.branch)
+        text = limit.rule.if_words.format(needs=_shown(needs, limit.unit, sense), branch=limit.branch)
         yield NotJudged(limit.subject, limit.key, sense, needs, limit.unit, limit.settle_by, text)
+
+
+def _shown(needs: float, unit: str, sense: Sense) -> str:
+    """A figure of three digits, on the safe side of what is needed."""
+    return format_quantity(rounded(needs, up=sense == "at_least", digits=3), unit, 3)
 
 
 def _worst_place(limit: PartLimit, value: float) -> int | None:
@@ -109,7 +114,7 @@ def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Itera
 
         if not holds(each.plausible):
             needs = _last_that_holds(each, holds)
-            shown = f"AWG {needs:g}" if each.unit == "AWG" else format_quantity(needs, each.unit, 4)
+            shown = f"AWG {needs:g}" if each.unit == "AWG" else _shown(needs, each.unit, each.sense)
             text = each.words.format(needs=shown)
             yield NotJudged(each.subject, each.key, each.sense, needs, each.unit, each.settle_by, text)
 

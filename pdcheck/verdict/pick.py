@@ -18,7 +18,7 @@ from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import read_bounded
 from pdcheck.parts.loads import Load
 from pdcheck.parts.source import Source
-from pdcheck.quantities import Triple, over, under
+from pdcheck.quantities import Triple, format_quantity, over, under
 from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
 
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
@@ -139,7 +139,7 @@ class Picked(Result):
     def answer(self) -> str:
         """The offer to ask for."""
         if self.choice is None:
-            return "nothing will do"
+            return "no offer works"
         return f"{self.choice.voltage_mv / 1000:g} V, {self.choice.kind}"
 
     @told
@@ -165,9 +165,9 @@ class Picked(Result):
             if converter.input_v is None:
                 said.append("input range of the converter not stated: not judged")
         if not self.seen.pd:
-            said.append("no PD reaches the sink over this cable: 5 V by Type-C is all there is")
+            said.append("PD does not work with this cable: there is only 5 V, by Type-C")
             if not self.seen.typec_known:
-                said.append(f"nobody says how much that is: {self.seen.typec_a:g} A, default USB power")
+                said.append(f"how much it gives there is not stated: {self.seen.typec_a:g} A, default USB power")
         return tuple(said)
 
     @property
@@ -217,9 +217,7 @@ def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -
     volts = round(FIRST_OBJECT_VOLTAGE.value * 1000)
     plain = _judge(fixed(volts, round(seen.typec_a * 1000)), cable, wanted, source.tolerance)
     lost = [
-        Ranked(
-            offer, False, offer.max_mv, 0, ("no PD over this cable: it cannot be asked for",), None, None, None, None
-        )
+        Ranked(offer, False, offer.max_mv, 0, ("PD does not work with this cable",), None, None, None, None)
         for offer in source.offers
         if not offer.is_gap
     ]
@@ -295,14 +293,14 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
     if converter is not None:
         most = converter.maximum_input_v(wanted.voltage_v)
         if most is not None and over(high, most):
-            reasons.append(f"{high:.4g} V at its highest is above the {most:g} V that the converter takes")
+            reasons.append(f"it may really give {high:.4g} V, and the converter is rated for {most:g} V")
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(high, least):
             reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
             return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
     point = corners(spec)
     if point.collapse is not None:
-        reasons.append(f"the cable cannot pass {wanted.power_w:.4g} W at this voltage: the bus collapses")
+        reasons.append(f"the cable cannot pass {wanted.power_w:.3g} W at this voltage: the voltage collapses")
     if not point.nodes:
         return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
     bus = point.nodes["bus"].voltage_v
@@ -311,11 +309,10 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
     headroom = 1 - drawn.max / (granted_ma / 1000) if granted_ma else -1.0
     ok = not reasons
     if ok and under(headroom, CURRENT_IN_HAND.value):
-        reasons.append(f"leaves {headroom:.0%} of its current in hand, less than 20 %")
+        reasons.append(f"leaves {format_quantity(headroom, '%', 2)} of its current to spare; 20 % is comfortable")
     if ok and offer.is_adjustable:
-        reasons.append(
-            "needs a sink that programs the voltage and keeps asking" if offer.kind == "pps" else "needs AVS"
-        )
+        sets = "sets the voltage and keeps asking" if offer.kind == "pps" else "can do AVS"
+        reasons.append(f"needs a trigger that {sets}")
     return Ranked(offer, ok, voltage_mv, granted_ma, tuple(reasons), headroom, bus, drawn, _loss(point))
 
 
@@ -332,11 +329,11 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
     else:
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(bus.min, least):
-            reasons.append(f"the bus may fall to {bus.min:.4g} V and the converter needs {least:g} V")
+            reasons.append(f"the bus may fall to {bus.min:.3g} V and the converter needs {least:g} V")
         if converter.input_limit_a is not None and over(drawn.max, converter.input_limit_a):
-            reasons.append(f"the converter would take {drawn.max:.3g} A and stands {converter.input_limit_a:g} A")
+            reasons.append(f"the converter would take {drawn.max:.3g} A and is rated for {converter.input_limit_a:g} A")
     if over(drawn.max, granted_ma / 1000):
-        reasons.append(f"{drawn.max:.3g} A is needed at worst and it offers {granted_ma / 1000:g} A")
+        reasons.append(f"it must give {drawn.max:.3g} A in the worst case and offers {granted_ma / 1000:g} A")
     return reasons
 
 

@@ -197,7 +197,7 @@ class Talk:
         elif event.kind == "sink silent" and self.sink is not None:
             self.sink.stuck = True
         elif self.source is None:
-            self.journal.remark("trouble", "the source has no PD here: nothing on the line tells of it")
+            self.journal.remark("trouble", "the source has no PD here: nothing on the CC line says so")
         else:
             self._source_event(event, self.source)
 

@@ -98,7 +98,7 @@ class SinkPort(Port):
         """As for any port; and a refusal while no contract stands."""
         super().leaving(old, new, because)
         if because in ("Reject", "Wait") and self.standing is None:
-            self.journal.remark("trouble", f"the source answered {because}, and no contract stands")
+            self.journal.remark("trouble", f"the source answered {because}, and there is no contract")
 
     def held_back(self, timer: str) -> bool:
         """The sink starts nothing while the source has something to say."""
@@ -272,7 +272,7 @@ class SinkPort(Port):
     def do_remember_reject(self) -> None:
         if self._asked is not None:
             self._refused.add(self._asked.words)
-        self.journal.remark("trouble", "the source rejected the request; the contract before it stands")
+        self.journal.remark("trouble", "the source rejected the request; the contract before it stays")
 
     def do_wait_for_turn(self) -> None:
         """Nothing on the line yet."""

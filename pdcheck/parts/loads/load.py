@@ -31,7 +31,7 @@ VOLTAGE_HIGH = limit_rule(
     MAKER,
     "Do not connect it: set a lower voltage, or put a converter before it.",
     "may get {value} and is rated for {limit}",
-    if_words="{branch} stands {needs}",
+    if_words="{branch} is rated for {needs} or more",
     short="too much voltage: do not connect",
     about="load",
     supply=True,

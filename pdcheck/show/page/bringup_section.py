@@ -14,7 +14,7 @@ _BLANK = "________"
 def bringup_section(judgement: Judgement) -> Section:
     """All steps with where the meter goes and what it should show, and once for each what to do when it does not."""
     plan = bring_up(judgement)
-    text = ["Step by step, with a meter. A reading outside its range: do what stands below the steps before going on."]
+    text = ["Step by step, with a meter. A reading outside its range: do what is said below the steps before going on."]
     if plan.halted:
         text.append(f"The steps end early: {plan.halted}.")
     outside = {each.where: each.outside for step in plan.steps for each in step.readings}

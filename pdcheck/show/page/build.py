@@ -13,6 +13,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.clean import clean
+from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
 from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
@@ -29,8 +30,6 @@ if TYPE_CHECKING:
     from pdcheck.show.page.section import Section
 
 
-# A scale beyond this says only that nothing is near.
-_MANY = 1000.0
 # No text of a file is longer on the page.
 _LONGEST = 4000
 
@@ -69,7 +68,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         cable=case.cable,
         contract=contract_line(case.contract),
         decided=judgement.decided,
-        most=most_line(greatest),
+        most=most_line(greatest, None if case.point is None else sum(each.typ for each in case.point.loads.values())),
         chain=chain_of(judgement, greatest),
         findings=[_finding_row(each) for each in judgement.findings],
         source_plot=drawing(offers_plot(case.seen.offers, working_point(case)), "source"),
@@ -87,23 +86,20 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
     )
 
 
-def most_line(greatest: Greatest) -> str:
-    """How much the loads can have, and what is in the way of more.
+def most_line(greatest: Greatest, takes_w: float | None) -> str:
+    """How much the loads take [W], how much they can have, and what is in the way of more.
 
-    >>> most_line(Greatest(0.0, 0.0, None))
-    'Nothing can be had from it.'
+    >>> most_line(Greatest(0.0, 0.0, None), None)
+    'It can supply nothing to these loads.'
     """
     first = greatest.first
     if greatest.load_w <= 0:
-        return "Nothing can be had from it."
-    share = f", {greatest.scale:.2f} times what they ask for" if greatest.scale < _MANY else ""
-    if first is None:
-        then = ""
-    elif first.limit is None:
-        then = f"; then {first.subject}: {first.text}"
-    else:
-        then = f"; then a limit is reached: {first.subject}, {_figure(first.limit, first.unit)} ({first.rule})"
-    return f"All loads together can have {watts(greatest.load_w)} at the worst corner{share}{then}."
+        return "It can supply nothing to these loads."
+    then = "" if first is None else f"; {beyond(first)}"
+    if greatest.scale < 1:
+        return f"In the worst case this setup can supply only {watts(greatest.load_w)} to the loads{then}."
+    takes = "" if takes_w is None else f"Your loads take {watts(takes_w)}. "
+    return f"{takes}Even in the worst case this setup can supply {watts(greatest.load_w)}{then}."
 
 
 def job_line(rig: Rig) -> str:

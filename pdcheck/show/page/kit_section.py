@@ -29,9 +29,9 @@ def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Sect
     named = {cell.rule for cell in cells if cell.rule is not None}
     text = [
         f"It works on {works} of {len(cells)} pairs of source and cable.",
-        "Each cell: the verdict, the rule that decides it, and the most that all loads together can have at the worst "
-        "corner before anything fails.",
-        "The pictures show all that a source has to offer; the cross is where this build sits, over the best cable.",
+        "Each cell: the verdict, the rule that decides it, and the most that all loads together can have in the worst "
+        "case before anything fails.",
+        "The pictures show all that a source has to offer; the cross is where this build sits, with the best cable.",
     ]
     return Section(
         "kit",
@@ -57,7 +57,7 @@ def _sheets(kit: Kit, cells: Sequence[Cell]) -> list[Sheet]:
             for source in sources
             if any((source, column) in by_pair for column in shown)
         ]
-        caption = "Each source over each cable"
+        caption = "Each source with each cable"
         if len(columns) > _SIDE_BY_SIDE:
             caption += f": {shown[0]} to {shown[-1]}" if len(shown) > 1 else f": {shown[0]}"
         sheets.append(Sheet(caption, ["source", *shown], rows))
@@ -72,7 +72,7 @@ def _cell(cell: Cell | None) -> str:
 
 
 def _most(cell: Cell) -> str:
-    return f"up to {watts(cell.max_w)}" if cell.max_w > 0 else "nothing to be had"
+    return f"up to {watts(cell.max_w)}" if cell.max_w > 0 else "nothing"
 
 
 def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Figure]:
@@ -85,7 +85,7 @@ def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Fi
     for index, source in enumerate(kit.sources):
         cell = best[source.id]
         case = Case(rig, *pairs[id(cell)])
-        over = f"{MARKS[cell.verdict]} {cell.verdict} over {cell.cable}, {_most(cell)}"
+        over = f"{MARKS[cell.verdict]} {cell.verdict} with {cell.cable}, {_most(cell)}"
         figures.append(_offered(source, index, source.offers, case, over))
     return figures
 

@@ -18,19 +18,20 @@ def need_section(rig: Rig) -> Section:
     """What a rig needs, and what would change it."""
     needs = all_needs(rig)
     if needs.least is None:
-        text = ["No source by the power rules will do, over no cable.", *needs.reasons]
+        text = ["No standard charger works with this rig, whatever the cable.", *needs.reasons]
     else:
         offers = label(needs.least.case.source.offers)
         text = [
-            "The plainest that still does, so that it is bought once.",
-            f"A source of {needs.least.pdp_w} W must offer {offers}.",
+            "The cheapest charger and cable that will still do the job.",
+            f"A charger of {needs.least.pdp_w} W must offer {offers}.",
         ]
     best = best_fallback(needs.fallbacks, rig.trigger.fallback)
     if best is not None:
-        text.append(f"Fall back to: {best.fallback}. Then everything works or stays safely off on lesser sources.")
+        text.append(f"Best fall-back: {best.fallback}. Then everything works or stays safely off on smaller chargers.")
     text += [
-        f"One change that would lower it: {each.change}: {each.pdp_w} W and a {each.cable_class} cable instead of "
-        + ("nothing" if each.before_pdp_w is None else f"{each.before_pdp_w} W and a {each.before_class} cable")
+        f"One change that would let you buy less: {each.change}: {each.pdp_w} W and a {each.cable_class} cable "
+        "instead of "
+        + ("none that works" if each.before_pdp_w is None else f"{each.before_pdp_w} W and a {each.before_class} cable")
         for each in needs.spared
     ]
     tables = [_least(needs), _wires(needs.wires), _settings(needs.settings), _fallbacks(needs.fallbacks)]
@@ -38,9 +39,9 @@ def need_section(rig: Rig) -> Section:
 
 
 def _least(needs: Needs) -> Sheet:
-    wanted = [("it works", needs.least), ("it works as set", needs.as_set), ("with 20 % in hand", needs.in_hand)]
+    wanted = [("it works", needs.least), ("it works as set", needs.as_set), ("with 20 % to spare", needs.in_hand)]
     rows = [[what, *_row(need)] for what, need in wanted if need is not None]
-    return Sheet("The least source and cable", ["so that", "source", "cable", "cable's loop", "then"], rows)
+    return Sheet("The least charger and cable", ["so that", "charger", "cable", "cable's loop", "then"], rows)
 
 
 def _row(need: Need) -> list[str]:
@@ -53,19 +54,19 @@ def _wires(wires: Sequence[WireNeed]) -> Sheet:
     rows = [
         [each.branch, each.place, "none is thick enough" if each.awg is None else f"AWG {each.awg}"] for each in wires
     ]
-    return Sheet("The thinnest wires on it, one at a time", ["branch", "what", "thinnest"], rows)
+    return Sheet("The thinnest wires, each changed by itself", ["branch", "what", "thinnest"], rows)
 
 
 def _settings(settings: Sequence[SettingNeed]) -> Sheet:
     rows = [
         [
             request_text(each.request),
-            "no source does" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable",
-            "" if each.unsafe_from_w is None else f"unsafe on sources from {each.unsafe_from_w} W",
+            "no charger works" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable",
+            "" if each.unsafe_from_w is None else f"unsafe on chargers from {each.unsafe_from_w} W",
         ]
         for each in settings
     ]
-    return Sheet("Other settings of the trigger", ["set to", "from", "mind"], rows)
+    return Sheet("Other settings of the trigger", ["set to", "from", "beware"], rows)
 
 
 def _fallbacks(fallbacks: Sequence[FallbackNeed]) -> Sheet:
@@ -79,4 +80,4 @@ def _fallbacks(fallbacks: Sequence[FallbackNeed]) -> Sheet:
         for each in fallbacks
         for lesser in each.lesser
     ]
-    return Sheet("On lesser sources", ["falls back to", "source", "bus", "what happens"], rows)
+    return Sheet("On smaller chargers", ["falls back to", "charger", "bus", "what happens"], rows)

@@ -19,7 +19,7 @@ def outputs_section(found: Envelopes, case: Case) -> Section:
             svg = drawing(branch_plot(found, case, branch.name), f"outputs{index}")
             figures.append(Figure(svg, f"What {branch.name} can deliver", [_reading_aid(branch)]))
     text = [
-        "The greatest output of each branch while the others keep running, at the worst corner and typically, on each "
+        "The greatest output of each branch while the others keep running, in the worst case and typically, on each "
         "contract that can occur, with the part that sets the limit."
     ]
     tables = [_sheet(found, branch.name) for branch in found.rig.branches if _of(found, branch.name)]
@@ -54,8 +54,8 @@ def _asked_w(case: Case, name: str) -> float | None:
 
 def _reading_aid(branch: Branch) -> str:
     if branch.converter is not None and branch.converter.output_range_v is not None:
-        return "Each line a contract, at the worst corner."
-    return "Bar: at the worst corner; upright stroke: typically; dashed: what it asks for as it is set."
+        return "Each line a contract, in the worst case."
+    return "Bar: in the worst case; upright stroke: typically; dashed: what it asks for as it is set."
 
 
 def _of(found: Envelopes, name: str) -> list[tuple[str, BranchEnvelope]]:

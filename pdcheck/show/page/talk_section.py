@@ -30,7 +30,7 @@ def talk_section(case: Case) -> Section:
         "talk",
         "The conversation",
         "Conversation",
-        [f"What source and trigger say in the first {TALK_S:g} s after plugging in: {talk.reason or talk.result}."],
+        [f"What charger and trigger say in the first {TALK_S:g} s after plugging in: {talk.reason or talk.result}."],
         [figure],
         tables=[Sheet("Time line", ["time, s", "kind", "what"], rows)],
     )

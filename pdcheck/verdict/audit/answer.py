@@ -50,7 +50,7 @@ def _expected(step: Step) -> Open | None:
 @audit_rule(
     "answer-order",
     "fail",
-    "a question is answered before anything else is said",
+    "Something else comes where an answer was due",
     _SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
@@ -77,7 +77,7 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
 @audit_rule(
     "answer-missing",
     "fail",
-    "a question gets its answer",
+    "A question without an answer",
     timer("tSenderResponse").origin,
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
@@ -99,7 +99,7 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "answer-stray",
     "fail",
-    "Accept, Reject and Wait answer a question",
+    "An answer to no question",
     _SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
@@ -119,7 +119,7 @@ def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "answer-late",
     "fail",
-    "an answer comes within tReceiverResponse",
+    "An answer that comes too late (tReceiverResponse)",
     _RESPONSE.origin,
     "The asking side stops waiting after tSenderResponse and resets.",
 )
@@ -158,7 +158,7 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
 @audit_rule(
     "ready-late",
     "fail",
-    "PS_RDY follows Accept within tSrcTransReq, within one adjustable object sooner",
+    "PS_RDY that comes too late after Accept (tSrcTransReq)",
     PD_TIMERS,
     "The sink gives up after tPSTransition and sends a Hard Reset.",
 )
@@ -191,7 +191,7 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "ready-early",
     "warn",
-    "the source gives the sink tSrcTransition to lower its load before the voltage moves",
+    "A source that moves the voltage too soon (tSrcTransition)",
     timer("tSrcTransition").origin,
     "VBUS moves while the sink may still draw its old current.",
 )
@@ -219,7 +219,7 @@ def _is_ready(step: Step) -> bool:
 @audit_rule(
     "ready-missing",
     "fail",
-    "PS_RDY follows Accept before anything else is said",
+    "Something else comes between Accept and PS_RDY",
     _SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
@@ -257,7 +257,7 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
 @audit_rule(
     "ready-stray",
     "fail",
-    "PS_RDY ends a transition",
+    "PS_RDY without a transition",
     _SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
@@ -274,7 +274,7 @@ def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "wait-short",
     "fail",
-    "after Wait the sink asks again no sooner than tSinkRequest",
+    "A sink that asks again too soon after Wait (tSinkRequest)",
     timer("tSinkRequest").origin,
     "Give the source the time that it asked for.",
 )

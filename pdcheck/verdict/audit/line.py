@@ -24,7 +24,7 @@ OTHER = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
 @audit_rule(
     "crc",
     "fail",
-    "every message's CRC fits",
+    "A message with a wrong CRC",
     Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
@@ -39,7 +39,7 @@ def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "message-id",
     "fail",
-    "the MessageID goes up by one with each message and starts at 0 after a reset",
+    "A MessageID out of order",
     _HEADER,
     "The sender's protocol layer counts wrong, or the log has lost messages.",
 )
@@ -83,7 +83,7 @@ def _is_awaited(due: Due, state: State) -> bool:
 @audit_rule(
     "goodcrc-missing",
     "fail",
-    "every message is answered by a GoodCRC, unless it is sent again",
+    "A message without a GoodCRC that is not sent again",
     _PROTOCOL,
     "The receiver did not take the message: asleep, gone, or disturbed.",
 )
@@ -104,7 +104,7 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "goodcrc-wrong",
     "fail",
-    "a GoodCRC follows the message it is for and carries its MessageID",
+    "A GoodCRC that belongs to no message",
     _HEADER,
     "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
 )
@@ -125,7 +125,7 @@ def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "goodcrc-late",
     "warn",
-    "a GoodCRC starts within tTransmit",
+    "A GoodCRC that comes too late (tTransmit)",
     timer("tTransmit").origin,
     "Later than tReceive and the sender repeats the message.",
 )
@@ -149,7 +149,7 @@ def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "retry",
     "note",
-    "messages arrive at the first try",
+    "A message that had to be sent again",
     _PROTOCOL,
     "A few are no harm; many mean a disturbed line or a slow receiver.",
 )
@@ -163,7 +163,7 @@ def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "retries",
     "fail",
-    "a message is sent again nRetryCount times at most",
+    "A message that is sent again too often (nRetryCount)",
     PD_COUNTERS,
     "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
 )

@@ -33,7 +33,7 @@ _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported"
 @audit_rule(
     "pps-silent",
     "fail",
-    "a PPS sink asks again within tPPSRequest",
+    "A PPS sink that asks again too late (tPPSRequest)",
     timer("tPPSRequest").origin,
     "The source takes the sink for dead after tPPSTimeout and sends a Hard Reset: VBUS drops to 0 V.",
 )
@@ -60,7 +60,7 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "epr-order",
     "fail",
-    "EPR mode is entered and left step by step: Enter, Acknowledged, Succeeded, the list; Exit from an SPR voltage",
+    "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
 )
@@ -89,7 +89,7 @@ def _epr_mode_wrong(step: Step) -> str:
     elif action == "Exit":
         contract = before.contract
         if contract is not None and contract.asked.offer is not None and contract.asked.offer.is_epr:
-            return f"EPR_Mode Exit with {agreed_text(contract.asked)} standing"
+            return f"EPR_Mode Exit while the contract is {agreed_text(contract.asked)}"
     elif action.startswith("Enter "):
         if step.sender != SOURCE:
             return f"EPR_Mode {action} comes from the sink"
@@ -118,7 +118,7 @@ def _amid_entry(step: Step) -> str:
 @audit_rule(
     "epr-late",
     "fail",
-    "the entry into EPR mode is through within tEnterEPR",
+    "An entry into EPR mode that takes too long (tEnterEPR)",
     timer("tEnterEPR").origin,
     "The sink gives up the entry with a Soft Reset.",
 )
@@ -144,7 +144,7 @@ def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "epr-unfit",
     "fail",
-    "EPR mode is entered only where source, request and cable say that they are for it",
+    "EPR mode though source, request or cable is not made for it",
     _EPR,
     "48 V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
 )
@@ -170,7 +170,7 @@ def epr_unfit(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "epr-refused",
     "note",
-    "an entry into EPR mode succeeds",
+    "An entry into EPR mode that is refused",
     _EPR,
     "The contract before it stays; see the cause for what would be needed.",
 )
@@ -185,7 +185,7 @@ def epr_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "epr-silent",
     "fail",
-    "in EPR mode a message is sent within tSinkEPRKeepAlive",
+    "Silence for too long in EPR mode (tSinkEPRKeepAlive)",
     timer("tSinkEPRKeepAlive").origin,
     "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.",
 )
@@ -209,7 +209,7 @@ def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "hard-reset",
     "fail",
-    "a conversation goes on without a Hard Reset",
+    "A Hard Reset",
     _TRADE,
     "VBUS drops to 0 V: the load loses its supply. See what came before it.",
 )
@@ -226,14 +226,16 @@ def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
         what = log.steps[before.last[0]]
         elapsed = at_most_s(log, before.last[1], step.time_s)
         when = "" if elapsed is None else f" {duration_text(elapsed)}"
-        standing = "no contract stood" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
+        standing = (
+            "there was no contract" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
+        )
         yield rule.at(step, "line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
 
 
 @audit_rule(
     "soft-reset",
     "note",
-    "a conversation goes on without a Soft Reset",
+    "A Soft Reset",
     _TRADE,
     "One side found the other out of order; the voltage stays, the talk begins anew.",
 )
@@ -249,7 +251,7 @@ def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "offer-changed",
     "note",
-    "a source keeps its offer",
+    "A source that changes its offer",
     _CHANGES,
     "A second port in use or a battery running down: size the load for the lower offer.",
 )

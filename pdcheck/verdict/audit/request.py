@@ -33,7 +33,7 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
 @audit_rule(
     "request-position",
     "fail",
-    "a request points at an object that was offered",
+    "A request for an object that was not offered",
     _REQUEST,
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
 )
@@ -49,7 +49,7 @@ def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "request-current",
     "fail",
-    "a request asks for no more current or power than is offered",
+    "A request for more current or power than is offered",
     _REQUEST,
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
 )
@@ -74,7 +74,7 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "request-cable",
     "fail",
-    "more than 3 A is asked for over a cable that is known to carry it",
+    "More than 3 A asked for with a cable that is not known to carry it",
     _CABLE,
     "Use a cable with a 5 A marker. Where it has one, begin the capture before plugging in, so that it shows.",
 )
@@ -84,7 +84,7 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         wanted = _asked_ma(asked)
         carried, why = carried_ma(step.before, log.stated_ma)
         if wanted > carried:
-            text = f"asks for {wanted / 1000:g} A over a cable {why}"
+            text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
             yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="warn" if silent else None)
 
@@ -118,9 +118,9 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
 @audit_rule(
     "offer-cable",
     "fail",
-    "a source offers more than 3 A over a cable that carries it only",
+    "More than 3 A offered with a cable that does not carry it",
     _CABLE,
-    "The source does not heed the cable: do not draw more than the cable carries.",
+    "The source ignores the cable: do not draw more than the cable carries.",
 )
 def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More offered than a cable that was asked carries."""
@@ -134,14 +134,14 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         # Where the sink takes it, the request is what is told of.
         taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
         if most > carried >= taken:
-            text = f"offers {most / 1000:g} A over a cable {why}"
+            text = f"offers {most / 1000:g} A with a cable {why}"
             yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
 
 
 @audit_rule(
     "offer-order",
     "fail",
-    "a source's list begins with 5 V fixed, rises, and keeps SPR and EPR objects in their places",
+    "A source's list that is out of order",
     LIST_ORDER,
     "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
 )
@@ -167,7 +167,7 @@ def _offered_ma(offer: Offer) -> int:
 @audit_rule(
     "request-range",
     "fail",
-    "an adjustable offer is asked for a voltage within its range",
+    "A voltage outside the range of an adjustable offer",
     _REQUEST,
     "Stay between the minimum and the maximum voltage of the object.",
 )
@@ -186,7 +186,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "request-step",
     "fail",
-    "an adjustable offer is asked for a voltage on its step",
+    "A voltage between the steps of an adjustable offer",
     _STEPS,
     "PPS goes in steps of 20 mV, AVS in steps of 100 mV.",
 )
@@ -205,7 +205,7 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
 @audit_rule(
     "request-form",
     "fail",
-    "a Request in SPR mode, an EPR_Request with a true copy of the object in EPR mode",
+    "A request in the wrong form, or with a wrong copy of the offer",
     _EPR_REQUEST,
     "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
 )

@@ -27,7 +27,7 @@ class Remark(NamedTuple):
 
 
 class AuditRule(NamedTuple):
-    """A rule: its name, its level, what it asks for, where its limit comes from, what to do when it is broken."""
+    """A rule: its name, its level, what is wrong where it is broken, where its limit comes from, what to do then."""
 
     id: str
     level: Level

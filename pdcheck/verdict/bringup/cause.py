@@ -43,23 +43,23 @@ def cause_of(figure: Implied, case: Case) -> Cause | None:
             return _resistance(figure, case)
         case "efficiency" if figure.below:
             gap = figure.stated.min - figure.value.typ
-            text = f"its efficiency is {interval(figure)}, where {_stated(figure)} was counted with{_on(figure)}"
+            text = f"its efficiency is {interval(figure)}; the calculation used {_stated(figure)}{_on(figure)}"
             advice = "It warms up more and draws more: check its input current, let it cool, or take a better one."
             return Cause("efficiency", _level(gap, NAMED_EFFICIENCY.value), figure.subject, text, advice, figure)
         case "idle" if figure.above:
             gap = figure.value.typ - figure.stated.max
-            text = f"it draws {interval(figure)} with nothing at its output, where {_stated(figure)} was counted with"
+            text = f"it draws {interval(figure)} with nothing at its output; the calculation used {_stated(figure)}"
             advice = "Is something left on its output, a display or a lamp? Else write the figure back."
             return Cause("idle", _level(gap, NAMED_IDLE.value), figure.subject, text, advice, figure)
         case "load" if figure.below if figure.unit == "ohm" else figure.above:
             ends = figure.stated
             gap = abs(figure.value.typ - (ends.min if figure.unit == "ohm" else ends.max)) / ends.typ
-            text = f"the load is {interval(figure)}, where {_stated(figure)} was counted with"
+            text = f"the load is {interval(figure)}; the calculation used {_stated(figure)}"
             advice = "Put the load that it really is into the rig file and check again."
             return Cause("load", _level(gap, NAMED_LOAD_SHARE.value), figure.subject, text, advice, figure)
         case "bus-draw" if figure.above:
             gap = figure.value.typ - figure.stated.max
-            text = f"{interval(figure)} flows that no branch explains"
+            text = f"{interval(figure)} flows that does not belong to any branch"
             advice = "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."
             return Cause("bus-draw", _level(gap, NAMED_CURRENT.value), figure.subject, text, advice, figure)
     return None
@@ -78,7 +78,7 @@ def _resistance(figure: Implied, case: Case) -> Cause:
         "wire": "the wire with its contacts is",
         "lead": "the lead with its contacts is",
     }
-    text = f"{names[figure.kind]} {interval(figure)}, where {_stated(figure)} was counted with"
+    text = f"{names[figure.kind]} {interval(figure)}; the calculation used {_stated(figure)}"
     if figure.stated.max > 0:
         text += f": {format_quantity(more.typ, 'ohm', 3)} more{_on(figure)}"
     else:

@@ -224,11 +224,11 @@ def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, 
     near = _contract_near(case, taken)
     # A source that is out of its own tolerance stays on the contract that was expected.
     if near is None or near.voltage_v == case.contract.voltage_v:
-        text = f"the bus stands at {shown(taken, 'V')} with nothing on it, where {asked} was to come"
+        text = f"the bus is at {shown(taken, 'V')} with nothing on it, and {asked} was expected"
         advice = "No offer of this source has that voltage: look at the source, the trigger and the meter."
         return case, None, [Cause("bus-voltage", level, "trigger", text, advice)]
     at = "5 V without PD" if near.offer is None else f"offer {near.offer.position} ({near.voltage_v:g} V)"
-    text = f"the bus stands at {shown(taken, 'V')} with nothing on it: that is {at}, where {asked} was to come"
+    text = f"the bus is at {shown(taken, 'V')} with nothing on it: that is {at}, and {asked} was expected"
     if taken.value > case.contract.voltage_v:
         advice = "Leave everything off the bus. The trigger is set to another voltage: set it again and measure."
         kind = "trigger-setting"

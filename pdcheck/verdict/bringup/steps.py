@@ -178,13 +178,13 @@ def bring_up(judgement: Judgement) -> BringUp:
         for stage in _stages(case, branch):
             step = _branch_step(case, branch, stage)
             if step is None:
-                why = f"at {stage} load of {branch.name} the sums find no operating point: the bus collapses"
+                why = f"at {stage} load of {branch.name} the voltage collapses"
                 return BringUp(judgement, tuple(steps), why)
             steps.append(step)
     if len(joined) > 1:
         together = _together(case, joined)
         if together is None:
-            return BringUp(judgement, tuple(steps), "all branches together find no operating point: the bus collapses")
+            return BringUp(judgement, tuple(steps), "with all branches together the voltage collapses")
         steps.append(together)
     if case.off:
         return BringUp(judgement, tuple(steps), f"{', '.join(sorted(case.off))}: cannot run on this contract")
@@ -302,13 +302,12 @@ def _branch_actions(branch: Branch, stage: str) -> tuple[str, ...]:
         set_to = "" if branch.converter is None else format_quantity(branch.converter.output_v, "V")
         return (
             f"Unplug. Join {name}'s converter to the trigger, nothing at its output. Plug in.",
-            f"Set the output to {set_to} if it can be set, before any load hangs on it.",
+            f"Set the output to {set_to} if it can be set, before you connect any load.",
         )
     if stage == "half":
-        return (
-            f"Unplug. Put {branch.load.share(0.5).words()} on {name}, a test load or a part of the real one. Plug in.",
-        )
-    return (f"Unplug. Put the whole load on {name}: {branch.load.words()}. Plug in, read, and read again warm.",)
+        half = branch.load.share(0.5).words()
+        return (f'Unplug. Load "{name}" with {half}: a dummy load, or part of the real one. Plug in.',)
+    return (f'Unplug. Load "{name}" in full: {branch.load.words()}. Plug in, read, and read again warm.',)
 
 
 def _together(case: Case, joined: list[Branch]) -> Step | None:
@@ -324,7 +323,7 @@ def _together(case: Case, joined: list[Branch]) -> Step | None:
         path = (*TOGETHER, branch.name)
         readings += _branch_readings(path, branch, nodes, loaded=True)
         readings.append(_at(path, "in_a", f"{branch.name}/in", nodes, branch.name, optional=True))
-    actions = ("Unplug. Join every branch with its whole load. Plug in, read, and read again after ten minutes.",)
+    actions = ("Unplug. Join every branch with its full load. Plug in, read, and read again after ten minutes.",)
     names = tuple(branch.name for branch in joined)
     return Step(TOGETHER, "All branches together", actions, tuple(readings), TOGETHER_STOP, names)
 

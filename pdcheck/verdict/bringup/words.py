@@ -24,40 +24,40 @@ READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
     ),
     "bus_v": (
         "voltmeter, trigger's output",
-        "Minus on the display: swapped poles. Another voltage altogether: the trigger has not got what it is set to. "
-        "Lower than unloaded by more than expected: cable, its plugs or the trigger drop too much.",
+        "Minus on the display: swapped poles. Quite another voltage: the trigger has not got what it is set to. "
+        "Falls more under load than expected: cable, its plugs or the trigger drop too much.",
         "V",
     ),
     "bus_a": (
         "ammeter, between trigger and bus",
-        "A plug-in meter at the source does as well. Too high: unplug; a converter that wastes, a load beyond what is "
-        "said, something else on the bus.",
+        "A plug-in meter at the charger works too. Too high: unplug, and look for a converter that wastes power, a "
+        "larger load than stated, or something else on the bus.",
         "A",
     ),
     "source_v": (
         "voltmeter, source's end of the cable",
-        "It falls under load: the source is at its end, or is not the one that it says on it.",
+        "It falls under load: the charger is at its limit, or gives less than is printed on it.",
         "V",
     ),
     "in_v": (
         "voltmeter, input terminals of {name}",
-        "On the terminals, not on the wires. Too low against the bus: the wire, or a contact in it.",
+        "On the terminals, not on the wires. Much lower than the bus: the wire, or a contact in it.",
         "V",
     ),
     "in_a": ("ammeter, input wire of {name}", "Too high: its converter or its load.", "A"),
     "out_v": (
         "voltmeter, output of {name}'s converter",
-        "Set it again unloaded. Sagging under load: it is at a limit, or starved at its input.",
+        "Set it again with no load. If it sags under load, it is at its limit or gets too little at its input.",
         "V",
     ),
     "out_a": (
         "ammeter, output of {name}'s converter",
-        "The load is not what the rig file says. Left blank, it is taken as stated.",
+        "The load is not what the rig file says. Left blank, the stated load is used.",
         "A",
     ),
     "load_v": (
         "voltmeter, terminals of {name}'s load",
-        "Too low against where its wire starts: the wire or lead, or a contact in it.",
+        "Much lower than where its wire starts: the wire or lead, or a contact in it.",
         "V",
     ),
 }
@@ -67,7 +67,7 @@ UNPOWERED_DO = (
 )
 UNPOWERED_STOP = ("a pole is the wrong way round", "an input measures as a short")
 TRIGGER_STOP = (
-    "a voltage that none of the branches stands, or more than was set",
+    "a voltage that is too much for a branch, or more than was set",
     "reversed poles",
     "a plug or the trigger gets warm with nothing on it",
 )
@@ -77,17 +77,18 @@ BRANCH_STOP = (
     "the voltage comes and goes",
 )
 TOGETHER_STOP = (
-    "the bus below its range: unplug before a converter that draws more the lower it gets pulls it down",
+    "the bus below its range: unplug, as a converter draws more the lower the bus gets, and pulls it down",
     "a plug, a wire or a converter too hot to touch",
 )
 
 
 def trigger_actions(source: str, cable: str, voltage: str, reason: str, outcome: str) -> tuple[str, ...]:
     """What to do with the trigger alone."""
+    why = "" if outcome == "as-asked" else f" ({reason})"
     actions = [
         "Set the trigger first. Nothing but the meter on its output. Where it can be set to ask for nothing, read "
         "VBUS so as well.",
-        f"Plug {source} in over {cable}. To come: {voltage}" + ("" if outcome == "as-asked" else f" ({reason})") + ".",
+        f"Plug in {source} with cable {cable}. It should give {voltage}{why}.",
         "Unplug and plug in again twice: the same voltage must come each time.",
     ]
     return tuple(actions)

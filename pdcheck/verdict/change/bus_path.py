@@ -15,9 +15,9 @@ from pdcheck.result import AS_TEXT, UNTOLD, Named, told
 
 Way = Literal["capabilities", "hard-reset", "unplug"]
 WAYS: dict[Way, str] = {
-    "capabilities": "told by new capabilities",
-    "hard-reset": "told by a Hard Reset",
-    "unplug": "pulled and put back",
+    "capabilities": "if the charger announces it",
+    "hard-reset": "if the charger resets",
+    "unplug": "if the plug is pulled and put back",
 }
 UNTIMED = Origin("no limit of the standard", "common practice")
 
@@ -145,7 +145,7 @@ def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Tri
     (0.0, Span(min=0.66, max=1.925), Span(min=None, max=0.608))
     """
     down = [
-        _timed("Hard Reset; VBUS still stands", _ends(before_v), "tPSHardReset"),
+        _timed("Hard Reset; VBUS is still on", _ends(before_v), "tPSHardReset"),
         _timed("VBUS falls to 0 V", _zero(), "tSafe0V"),
         _timed("VBUS is off", _zero(), "tSrcRecover", epr=before.epr),
     ]

@@ -58,7 +58,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
             "" if step.surge_a is None else f", up to {step.surge_a:.3g} A for a moment through {loop * 1000:.3g} mΩ"
         )
         text = (
-            f"0 V to 5 V charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
+            f"from 0 V to 5 V it charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
             f"at attach there should be no more than {format_quantity(most, 'F')}"
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
@@ -70,8 +70,9 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     slow_s = charging_time(total, after.source_v.max - five.min, STANDBY_CURRENT.value)
     standby = STANDBY_CURRENT.value
     text = (
-        f"{five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs draws {climb.current_a:.3g} A into {size} "
-        f"on top of the loads, of {granted:g} A; within {standby:g} A it would take {format_quantity(slow_s, 's', 3)}"
+        f"from {five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs {size} draws {climb.current_a:.3g} A "
+        f"on top of the loads, of the charger's {granted:g} A; with {standby:g} A alone it would take "
+        f"{format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
     level: Level = "warn" if over(total, limit) else "note"
@@ -79,28 +80,28 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
 
 
 def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Finding]:
-    """Loads straight on the bus: what they see on the way against the range of voltages that they need and stand."""
+    """Loads straight on the bus: what they see on the way against the range of voltages that they take."""
     lowest = path.lowest_v
     highest = max(before.idle_high(), after.idle_high(), before.before_v.max if path.interrupted else 0.0)
     for branch in before.rig.branches:
         if branch.converter is not None or isinstance(branch.load, LedLoad):
             continue
         span = branch.load.voltage_v
-        seen = f"sees {lowest:.4g} to {highest:.4g} V on the way"
+        seen = f"gets {lowest:.4g} to {highest:.4g} V on the way"
         if span is None:
-            text = f"hangs straight on the bus and {seen}; what it needs and stands is not stated: not judged"
+            text = f"hangs straight on the bus and {seen}; what voltages it takes is not stated: not judged"
             yield Finding(
                 "load-voltage-low", "note", branch.name, None, None, "V", MAKER, text, "State its voltage range."
             )
             continue
         if over(highest, span[1]):
-            text = f"{seen}, and stands {span[1]:g} V"
+            text = f"{seen}, and is rated for {span[1]:g} V"
             advice = "Do not connect it: put a converter before it."
             yield Finding("load-voltage-high", "stop", branch.name, highest, span[1], "V", MAKER, text, advice)
         passing = path.five_s is not None and under(before.before_v.max, span[0])
         if passing and path.five_s is not None and path.five_s[1] is not None:
             text = f"is at 5 V for up to {format_quantity(path.five_s[1], 's', 3)} in between, and needs {span[0]:g} V"
-            advice = "See that it only waits there: some things draw more, or start wrongly, on too little."
+            advice = "Check that it simply waits there: some things draw more, or start wrongly, on too little."
             yield Finding(
                 "load-voltage-low", "note", branch.name, before.before_v.max, span[0], "V", MAKER, text, advice
             )

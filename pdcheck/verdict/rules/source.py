@@ -54,7 +54,7 @@ def power_reading(source: Source) -> PowerReading:
 @rule(
     "source-power-rules",
     "note",
-    "A list that is not what the power rules ask for",
+    "A charger's list that breaks the power rules",
     FIXED_RULES,
     "It says what to expect of this charger; the rig is judged on what it offers.",
     scope="source",
@@ -70,7 +70,7 @@ def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-list-odd",
     "note",
-    "A list that is out of order",
+    "A charger's list that is out of order",
     LIST_ORDER,
     "A charger that gets its list wrong may get more wrong: try it with a meter before you trust it.",
     scope="source",
@@ -89,7 +89,7 @@ def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "source-capture-cable",
     "warn",
-    "A list that does not fit the cable it was captured with",
+    "A charger's list that does not fit the cable it was captured with",
     PD_CABLES,
     f"Read that cable's e-marker. If it says {UNMARKED_CURRENT.value:g} A, do not draw more from this charger.",
     scope="source",
@@ -106,7 +106,7 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
         )
         yield find(
             "source",
-            f"offers {listed}, yet was captured over a 3 A cable: the source breaks the rule, or the cable was another",
+            f"offers {listed}, yet was captured with a 3 A cable: the charger breaks the rule, or it was another cable",
             max(offer.current_ma_at(offer.max_mv) for offer in above) / 1000,
             UNMARKED_CURRENT.value,
             "A",
@@ -116,9 +116,9 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
     ):
         yield find(
             "source",
-            "captured over a 3 A cable: it may offer more over a 5 A one",
+            "captured with a 3 A cable: it may offer more with a 5 A one",
             level="note",
-            advice="Capture it again over a 5 A cable to see all that it has.",
+            advice="Capture it again with a 5 A cable to see all that it has.",
         )
 
 
@@ -154,7 +154,7 @@ def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
     if case.contract.offer is None:
         return
     for text in _never_granted(behaviour, epr=case.contract.epr):
-        yield find("source", f"{text}: no contract comes to stand")
+        yield find("source", f"{text}: there will be no contract")
     # The way into EPR mode leads over an SPR contract too, so the shorter wait counts.
     waits, takes = timer("tPSTransition"), behaviour.ps_rdy_s
     if takes is not None and takes > waits.require_min():

@@ -10,11 +10,14 @@ from pdcheck.circuit.corners import OperatingTriple
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.marks import UNTOLD, told
-from pdcheck.parts.rig import Rig
+from pdcheck.parts.rig import Branch, Rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
 
 
 class BranchView(NamedTuple):
@@ -84,7 +87,7 @@ def contract_at(talk: Conversation, segment: Segment) -> Contract:
     contract = standing[-1] if standing else None
     if contract is not None and (contract.outcome == "off" or contract.voltage_v == segment.to_v):
         return contract
-    return Contract("type-c", "type-c", segment.to_v, segment.current_a or 0.0, None, (), False, "no contract stands")
+    return Contract("type-c", "type-c", segment.to_v, segment.current_a or 0.0, None, (), False, "there is no contract")
 
 
 def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | None, tuple[BranchView, ...]]:
@@ -96,22 +99,37 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
     if point is None or not point.nodes:
         what = "" if point is None or point.collapse is None else f" at {point.collapse.element}"
         return None, tuple(
-            BranchView(branch.name, None, None, None, f"the bus collapses{what}") for branch in rig.branches
+            BranchView(branch.name, None, None, None, f"the voltage collapses{what}") for branch in rig.branches
         )
     views: list[BranchView] = []
     for branch in rig.branches:
         name = branch.name
         notes = _past(point, part_bounds(branch))
         if name in case.off:
-            views.append(BranchView(name, point.nodes[f"{name}/in"].voltage_v, None, None, "does not run on this"))
+            reached = point.nodes[f"{name}/in"].voltage_v
+            views.append(BranchView(name, reached, None, None, "does not run on this voltage"))
             continue
+        if point.collapse is None and not any(note.startswith("input low") for note in notes):
+            notes += _holding(case, branch)
         if point.collapse is not None:
-            notes.append(f"collapses at its worst, at {point.collapse.element}")
+            notes.append(f"in the worst case the voltage collapses at {point.collapse.element}")
         load = point.nodes[f"{name}/load"]
         views.append(
             BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
         )
     return point.nodes["bus"].voltage_v, tuple(views)
+
+
+def _holding(case: Case, branch: Branch) -> list[str]:
+    """Where a converter cuts off or cannot start on this level: under its own load, in a dip, beside the others."""
+    if case.contract.offer is None:
+        return []  # before the contract that is normal
+    told = never_starts(case, branch) or falls_below(case, branch)
+    if told is not None:
+        return [told[1]]
+    lasts_s = timer("tSrcTransient").require_max()
+    dip = dip_at(case, branch, case.source_v.min - VALID_MARGIN.value)
+    return [dip.words(lasts_s)] if dip is not None and dip.cuts_off(lasts_s) else []
 
 
 def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[str]:

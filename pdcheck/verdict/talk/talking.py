@@ -111,4 +111,4 @@ class TalkResult(Result):
         """How it ends."""
         stands = self.contract
         volts = "" if stands is None else f", {stands.voltage_v:g} V {stands.current_a:g} A"
-        return f"{self.source} over {self.cable}: {self.result}{volts}"
+        return f"{self.source} with {self.cable}: {self.result}{volts}"
