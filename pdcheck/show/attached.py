@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pdcheck.bits.cable import NO_VENDOR, CableReading
 from pdcheck.intake.sysfs.attached import AttachedResult, Plugged, Port, Table
 from pdcheck.intake.sysfs.vendor import vendor_text
 from pdcheck.result import shows

@@ -44,8 +44,6 @@ def text(intake: Intake) -> str:
         parts.append(f"Packets that could not be decoded: {len(intake.lost)}")
         parts += [paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2) for one in intake.lost]
     if intake.cable is not None:
-        from pdcheck.show.attached import cable_line
-
         parts.append(paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2))
     return "\n".join(parts)
 
