@@ -66,9 +66,22 @@ def headline(judgement: Judgement) -> str:
 
 def verdict_words(judgement: Judgement, listed: str = "what is listed below") -> str:
     """The verdict in words; where something was not judged, with where it is ``listed``."""
-    if judgement.not_judged:
-        return f"{judgement.verdict.upper()}, if {listed} holds."
-    return f"{judgement.verdict.upper()}. {HEADLINES[judgement.verdict]}"
+    comma = "," if judgement.works and judgement.not_judged else "."
+    return f"{judgement.verdict.upper()}{comma} {depending(judgement, listed)}"
+
+
+def depending(judgement: Judgement, listed: str) -> str:
+    """What a verdict comes to; where something was not judged, on what it depends.
+
+    What fails does so whatever the missing figures are: they could only make it worse.
+    """
+    if not judgement.not_judged:
+        return HEADLINES[judgement.verdict]
+    return (
+        f"if {listed} holds."
+        if judgement.works
+        else f"{HEADLINES[judgement.verdict]} It is no worse if {listed} holds."
+    )
 
 
 def condition_lines(open_: Sequence[NotJudged]) -> list[str]:

@@ -32,6 +32,13 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+def test_the_verdict_of_the_plan_tells_what_it_depends_on(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["bringup", "pier-box.toml", *PAIR]) == 0
+    told = "calculated verdict: RUNS, if what 'pdcheck check' lists holds."
+    assert told in " ".join(capsys.readouterr().out.split())
+    assert plan_of("pier-box.toml", "wall-45", "thin-2m").judgement.not_judged
+
+
 def plan_of(rig: str, source: str, cable: str) -> BringUp:
     kit = Kit.read("kit.toml")
     return bring_up(judge(Rig.read(rig), kit.source(source), kit.cable(cable)))

@@ -143,6 +143,14 @@ def test_the_text_tells_verdict_contract_nodes_and_what_to_do(pdcheck):
     assert outcome.err == ""
 
 
+def test_what_fails_does_so_whatever_was_not_judged(pdcheck):
+    outcome = pdcheck("check", RIG, "--kit", KIT, "--source", "wall-45", "--cable", "a-to-c")
+    assert outcome.code == 1
+    told = " ".join(outcome.out.split())
+    assert told.startswith("wall-45 with a-to-c: FAILS. It does not do the job. It is no worse if what is listed below")
+    assert "if dew-heater survives" in told
+
+
 def test_json_is_the_same_from_the_text_of_any_locale(pdcheck, monkeypatch):
     first = pdcheck("check", "--json", RIG, "--kit", KIT, *PAIR).out
     monkeypatch.setenv("LC_ALL", "de_DE.UTF-8")

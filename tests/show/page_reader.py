@@ -4,6 +4,9 @@ import json
 import re
 from html.parser import HTMLParser
 
+# Elements that never have an end tag: HTML Living Standard, 13.1.2, void elements.
+VOID = ["area", "base", "br", "col", "embed", "hr", "img", "input", "link", "meta", "source", "track", "wbr"]
+
 
 class Element:
     def __init__(self, tag, attributes, parent):
@@ -47,7 +50,7 @@ class _Reader(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         element = self._put(tag, attrs)
-        if tag not in ("meta", "br", "img"):
+        if tag not in VOID:
             self.at = element
 
     def handle_startendtag(self, tag, attrs):

@@ -111,6 +111,17 @@ def test_findings_are_those_of_the_document(page):
         assert ("value" in [each.text for each in card.all("dt")]) == (finding["value"] is not None)
 
 
+def test_what_was_not_judged_is_to_be_ticked_off(page):
+    root = reader.read(page)
+    document, verdict = reader.data(root), root.one("section", id="verdict")
+    shown = [label.text.rpartition(" (")[0] for label in verdict.all("label")]
+    assert shown == [each["text"] for each in document["not_judged"]]
+    assert all(label.one("input").attributes["type"] == "checkbox" for label in verdict.all("label"))
+    headline = verdict.one("h2").text
+    assert headline.endswith("if what is listed here holds.") == bool(shown)
+    assert ("It does not do the job." in headline) == (document["verdict"] == "fails")
+
+
 def test_cells_of_the_kit_are_those_of_the_matrix(page_of):
     root = reader.read(page_of(*PAGES["best"]))
     cells = reader.data(root, "pdcheck-matrix")["cells"]

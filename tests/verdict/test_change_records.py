@@ -56,7 +56,8 @@ def test_an_offer_that_is_not_there():
 
 
 def test_what_goes_on_and_what_restarts():
-    found = change(rig_of({"converter": BOX}, {"load": "20ohm"}), "9V")
+    heater = {"resistance": "20ohm", "power": "11W", "least": "3W"}
+    found = change(rig_of({"converter": BOX}, {"load": heater}), "9V")
     assert record(found) == (
         "nothing above 9 V",
         True,
@@ -94,7 +95,9 @@ def test_what_may_stop_at_the_worst_corner():
 
 
 def test_what_the_bus_as_a_whole_lacks_is_said_of_every_branch():
-    found = change(rig_of({"converter": BOX}, {"load": {"resistance": "1ohm"}}, request="9V"), "5V")
+    found = change(
+        rig_of({"converter": BOX}, {"load": {"resistance": "1ohm", "power": "81W", "least": "1W"}}, request="9V"), "5V"
+    )
     bus = next(each for each in found.after.findings if each.rule == "cable-current")
     fates = path(found, "capabilities").fates
     assert [fate.why for fate in fates] == [

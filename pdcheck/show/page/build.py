@@ -11,7 +11,7 @@ from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
-from pdcheck.show.check import HEADLINES, contract_line
+from pdcheck.show.check import contract_line, depending
 from pdcheck.show.clean import clean
 from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
@@ -61,7 +61,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,
-        headline="if what is listed here holds" if judgement.not_judged else HEADLINES[judgement.verdict],
+        headline=depending(judgement, "what is listed here"),
         unsettled=[(each.text, SETTLED_BY[each.settle_by]) for each in judgement.not_judged],
         mark=MARKS[judgement.verdict],
         source=case.source,

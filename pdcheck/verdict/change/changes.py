@@ -244,8 +244,9 @@ def _path_change(path: BusPath, before: Judgement, after: Case, five: Case) -> P
     old = before.case
     follower = after if path.interrupted else GoingOn(after.rig, after.source, after.cable, after.contract)
     judged = judge_case(follower)
-    if not path.interrupted:
-        judged = replace(judged, findings=tuple(each for each in judged.findings if each.rule not in START_RULES))
+    # Whether a branch may start beside the others is asked of each of them, see ``_again``.
+    left_out = ("start-blocked",) if path.interrupted else START_RULES
+    judged = replace(judged, findings=tuple(each for each in judged.findings if each.rule not in left_out))
     bus = next((each for each in judged.findings if each.level in GRAVE and each.rule not in BRANCH_RULES), None)
     fates = tuple(_fate(branch, path, before, judged, bus, five) for branch in old.rig.branches)
     findings = [*inrush_findings(path, after), *accessory_findings(path, old, after)]
@@ -264,7 +265,7 @@ def _fate(
     early = path.interrupted and not under(five.before_v.min, needed_v(branch))
     why = after.case.contract.reason if off else ""
     held = hold_up_s(before.case, branch) if path.interrupted and ran else None
-    if failing is None and bus is None and not off:
+    if failing is None and (bus is None or bus.rule in START_RULES) and not off:
         stopped = (
             _again(branch, after.case) if path.interrupted or not ran else _through(branch, path, before, after.case)
         )
