@@ -75,7 +75,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
     "change": (
         lambda: change(RIG, *PAIR, "9V"),
         [RIG, *NAMED, "--to", "9V"],
-        "<Changed: nothing above 9 V: comes through>",
+        "<Changed: nothing above 9 V: does not work>",
     ),
     "bringup": (lambda: bringup(RIG, *PAIR), [RIG, *NAMED], "<BringUp: wall-45 with thin-2m: runs, 8 steps>"),
     "bringup measured": (lambda: measured("sheet.toml"), ["--measured", "sheet.toml"], ""),

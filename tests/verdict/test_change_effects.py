@@ -55,13 +55,13 @@ def test_inrush_in_words():
     # 120 uF: 5.5 V x C; 5.5 V / 0.12 ohm; C x 30 mV/us; 11 V x C / 0.5 A.
     climbs, attaches = found_on("unplug", rig_of({"converter": BOX | {"bulk": "120uF"}}))
     assert (attaches.text, attaches.advice) == (
-        "0 V to 5 V charges 120 µF (0.66 mC), up to 45.8 A for a moment through 120 mΩ; "
+        "from 0 V to 5 V it charges 120 µF (0.66 mC), up to 45.8 A for a moment through 120 mΩ; "
         "at attach there should be no more than 10 µF",
         SWITCH,
     )
     assert (climbs.text, climbs.advice) == (
-        "5 V to 15 V at 30 mV/µs draws 3.6 A into 120 µF on top of the loads, of 3 A; "
-        "within 0.5 A it would take 2.64 ms",
+        "from 5 V to 15 V at 30 mV/µs 120 µF draws 3.6 A on top of the loads, of the charger's 3 A; "
+        "with 0.5 A alone it would take 2.64 ms",
         LIMITER,
     )
 
@@ -70,9 +70,9 @@ def test_the_trigger_s_resistance_and_capacitance_count():
     attaches, climbs = found_on(
         "unplug", rig_of({"converter": BOX | {"bulk": "11.23uF"}}, bulk="5uF", resistance="30mOhm")
     )
-    assert attaches.text.startswith("0 V to 5 V charges 16.2 µF (0.0893 mC), up to 36.7 A for a moment through 150 mΩ;")
+    assert attaches.text.startswith("from 0 V to 5 V it charges 16.2 µF (0.0893 mC), up to 36.7 A for a moment through 150 mΩ;")
     assert climbs.text.endswith(
-        "draws 0.487 A into 16.2 µF on top of the loads, of 3 A; within 0.5 A it would take 357 µs"
+        "16.2 µF draws 0.487 A on top of the loads, of the charger's 3 A; with 0.5 A alone it would take 357 µs"
     )
 
 
@@ -84,7 +84,7 @@ def test_a_loop_of_nothing_has_no_surge_to_tell():
     bare = found_on(
         "unplug", rig_of({"converter": BOX | {"bulk": "11uF"}}), cable=Cable(id="c", kind="C-C", loop="0ohm")
     )
-    assert bare[0].text == "0 V to 5 V charges 11 µF (0.0605 mC); at attach there should be no more than 10 µF"
+    assert bare[0].text == "from 0 V to 5 V it charges 11 µF (0.0605 mC); at attach there should be no more than 10 µF"
 
 
 def test_no_inrush_where_nothing_rises():
@@ -107,7 +107,7 @@ def test_no_climb_to_a_contract_below_the_five_volts(volts, rules):
 
 
 WORDS = "is at 5 V for up to 608 ms in between, and needs {} V"
-WAITS = "See that it only waits there: some things draw more, or start wrongly, on too little."
+WAITS = "Check that it simply waits there: some things draw more, or start wrongly, on too little."
 
 
 def on_bus(*spans):
@@ -123,7 +123,7 @@ def test_a_load_on_the_bus_between_what_it_needs_and_stands():
     assert (low.text, low.advice) == (WORDS.format("5.6"), WAITS)
     [high] = found_on("unplug", on_bus("5V-15.7V"))
     assert figures(high) == ("load-voltage-high", "stop", "b0", 15.75, 15.7, "V", OWN)
-    assert high.text == "sees 0 to 15.75 V on the way, and stands 15.7 V"
+    assert high.text == "gets 0 to 15.75 V on the way, and is rated for 15.7 V"
     assert high.advice == "Do not connect it: put a converter before it."
 
 
@@ -131,7 +131,7 @@ def test_a_load_of_which_nothing_is_known_and_the_next_one_after_it():
     first, second = found_on("unplug", on_bus(None, "8V-20V"))
     assert figures(first) == ("load-voltage-low", "note", "b0", None, None, "V", OWN)
     assert first.text == (
-        "hangs straight on the bus and sees 0 to 15.75 V on the way; what it needs and stands is not stated: not judged"
+        "hangs straight on the bus and gets 0 to 15.75 V on the way; what voltages it takes is not stated: not judged"
     )
     assert first.advice == "State its voltage range."
     assert (second.subject, second.text) == ("b1", WORDS.format("8"))
@@ -166,7 +166,7 @@ def test_the_higher_of_both_ends_is_what_a_load_has_to_stand():
     assert not [each for each in found_on("capabilities", rig, "5V") if each.level == "stop"]
     tender = rig_of({"load": {"current": "0.1A", "voltage": "4V-9.4V"}}, request="9V")
     [high] = [each for each in found_on("capabilities", tender, "5V") if each.level == "stop"]
-    assert (high.value, high.text) == (pytest.approx(9.45), "sees 4.25 to 9.45 V on the way, and stands 9.4 V")
+    assert (high.value, high.text) == (pytest.approx(9.45), "gets 4.25 to 9.45 V on the way, and is rated for 9.4 V")
     # Without PD vSafe5V's own 5.5 V is above a contract's 5 V + 5 %.
     five = rig_of({"load": {"current": "0.1A", "voltage": "4V-5.4V"}}, request="5V")
     [before] = [each for each in found_on("unplug", five) if each.level == "stop"]
@@ -181,7 +181,7 @@ def test_too_much_asked_of_the_five_volts_in_between():
         "source-current", "warn", "source", pytest.approx(drawn), 0.5, "A", "PD R3.2 V1.1 [checked]",
     )  # fmt: skip
     assert found.text == "on the 5 V in between: must give 2.5 A in the worst case and offers 500 mA at 5 V"
-    assert found.advice == "Keep the loads off until the contract stands: what starts there may hold the bus down."
+    assert found.advice == "Keep the loads off until the contract is made: what starts there may hold the bus down."
 
 
 def test_a_bus_that_collapses_on_the_five_volts_is_told_too():

@@ -96,7 +96,7 @@ def test_extended_power_on_either_end_has_longer_times():
 def test_a_hard_reset_leads_over_zero_and_five(before, volts, at, recovers, off_s):
     path = hard_reset(before, volts, LOW, LOW_V)
     assert told(path) == [
-        ("Hard Reset; VBUS still stands", ENDS[at], 0.025, 0.035, ("tPSHardReset",)),
+        ("Hard Reset; VBUS is still on", ENDS[at], 0.025, 0.035, ("tPSHardReset",)),
         ("VBUS falls to 0 V", ENDS["zero"], None, 0.65, ("tSafe0V",)),
         ("VBUS is off", ENDS["zero"], *recovers),
         RISE,
@@ -142,7 +142,7 @@ def test_an_offer_is_asked_for_whatever_its_kind():
 
 def test_each_way_has_its_words():
     assert WAYS == {
-        "capabilities": "told by new capabilities",
-        "hard-reset": "told by a Hard Reset",
-        "unplug": "pulled and put back",
+        "capabilities": "if the charger announces it",
+        "hard-reset": "if the charger resets",
+        "unplug": "if the plug is pulled and put back",
     }

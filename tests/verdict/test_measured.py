@@ -83,7 +83,7 @@ def test_a_converter_at_80_percent(digits: dict[str, int], optional: bool) -> No
     assert implied.value.min <= 0.80 <= implied.value.max
     assert implied.value.max - implied.value.min < (0.02 if digits is COARSE else 0.006)
     assert "its efficiency is 80." in found.causes[0].text
-    assert "where 92 % was counted with" in found.causes[0].text
+    assert "the calculation used 92 %" in found.causes[0].text
 
 
 @pytest.mark.parametrize(("volts", "offer"), [(9.0, 2), (5.0, 1)])
