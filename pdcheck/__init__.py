@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.pick import pick as pick
     from pdcheck.asking.settings import settings as settings
     from pdcheck.asking.talk import talk as talk
+    from pdcheck.asking.transient import transient as transient
     from pdcheck.asking.wire import wire as wire
     from pdcheck.bits.bulk import decode_objects as decode_objects
     from pdcheck.bits.bulk import object_rows as object_rows
@@ -75,6 +76,7 @@ _FROM = {
     "asking.pick": "pick",
     "asking.settings": "settings",
     "asking.talk": "talk",
+    "asking.transient": "transient",
     "asking.wire": "wire",
     "bits.bulk": "decode_objects object_rows",
     "errors": "InputError",

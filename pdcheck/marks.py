@@ -15,9 +15,10 @@ A key of the document is the name of a field, or of a method marked ``@told``; i
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated, Any, Generic, Self, TypeVar, overload
+from typing import TYPE_CHECKING, Annotated, Any, Generic, Self, TypeVar, overload
 
 T = TypeVar("T")
+
 Schema = dict[str, Any]
 
 
@@ -63,20 +64,25 @@ def Hex(digits: int) -> Mark:  # noqa: N802 - reads as the type that it stands f
 HexWord = Annotated[int, Hex(8)]
 
 
-class told(Generic[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in the document under its own name."""
+if TYPE_CHECKING:
+    # A property whose type is kept under another name; to the interpreter it is one, which is read in no time.
+    class told(Generic[T]):  # noqa: N801
+        """A property that stands in the document under its own name."""
 
-    def __init__(self, read: Callable[[Any], T]) -> None:
-        self.read = read
-        self.__doc__ = read.__doc__
+        def __init__(self, read: Callable[[Any], T]) -> None: ...
+        @overload
+        def __get__(self, instance: None, owner: type) -> Self: ...
+        @overload
+        def __get__(self, instance: object, owner: type) -> T: ...
+        def __get__(self, instance: object | None, owner: type) -> T | Self: ...
 
-    @overload
-    def __get__(self, instance: None, owner: type) -> Self: ...
-    @overload
-    def __get__(self, instance: object, owner: type) -> T: ...
-    def __get__(self, instance: object | None, owner: type) -> T | Self:
-        return self if instance is None else self.read(instance)
+    class listed(told[T]):  # noqa: N801
+        """A property that stands in rows under its own name, and in no document."""
 
+else:
 
-class listed(told[T]):  # noqa: N801 - a decorator, as property is
-    """A property that stands in rows under its own name, and in no document."""
+    class told(property):  # noqa: N801 - a decorator, as property is
+        """A property that stands in the document under its own name."""
+
+    class listed(property):  # noqa: N801 - a decorator, as property is
+        """A property that stands in rows under its own name, and in no document."""

@@ -70,9 +70,9 @@ def _columns(cls: type) -> tuple[Key, ...]:
     return tuple(key for key in (*keys_of(cls), *_told(cls, listed)) if not key.has(UNLISTED))
 
 
-def _told(cls: type, kind: type[told[Any]]) -> list[Key]:
+def _told(cls: type, kind: Any) -> list[Key]:
     marked = {name: each for base in reversed(cls.__mro__) for name, each in vars(base).items() if type(each) is kind}
-    return [_key(name, _hints(each.read)["return"]) for name, each in marked.items()]
+    return [_key(name, _hints(each.fget)["return"]) for name, each in marked.items()]
 
 
 def _key(name: str, hint: Any) -> Key:

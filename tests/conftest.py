@@ -68,5 +68,6 @@ def refused():
 
     return refuse
 
+
 collect_ignore_glob = ["notebook/*"]
 """Programs that tests/test_front_door.py runs in a folder of their own."""

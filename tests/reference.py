@@ -1,4 +1,4 @@
-"""The API reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and looks for broken links."""
+"""The reference out of the docstrings: ``python -m tests.reference FOLDER`` writes it and looks for broken links."""
 
 from __future__ import annotations
 

@@ -77,6 +77,10 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         lambda: pdcheck.talk("pier-box.toml", *PAIR, until="2s"),
         ["talk", "pier-box.toml", *NAMED, "--until", "2s"],
     ),
+    "transient": (
+        lambda: pdcheck.transient("pier-box.toml", *PAIR, events=["unplug at 300ms"], until="400ms"),
+        ["transient", "pier-box.toml", *NAMED, "--event", "unplug at 300ms", "--until", "400ms"],
+    ),
     "wire": (
         lambda: pdcheck.wire("2m", "3A", drop="0.3V"),
         ["wire", "--length", "2m", "--current", "3A", "--drop", "0.3V"],

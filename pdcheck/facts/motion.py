@@ -1,4 +1,4 @@
-"""The first second: what a figure is taken as where nobody states it: inductance, ESR, soft start, brown-out, hiccup."""
+"""The first second: what is taken where nobody states it: inductance, ESR, soft start, brown-out, hiccup."""
 
 from __future__ import annotations
 

@@ -35,7 +35,7 @@ LOADS = ("power", "current", "resistance", "led")
 
 
 class Question(NamedTuple):
-    """One question: its key (of the option ``--KEY METAVAR``), what it asks, what that means, where the figure is found.
+    """One question: its key (of the option ``--KEY METAVAR``), what it asks and means, where the figure is found.
 
     ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
     says whether the answers before it leave anything to ask.

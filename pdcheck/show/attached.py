@@ -7,7 +7,7 @@ from pdcheck.intake.sysfs.attached import AttachedResult, Plugged, Port, Table
 from pdcheck.intake.sysfs.vendor import vendor_text
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph
-from pdcheck.show.decode import offers_table
+from pdcheck.show.offers import offers_table
 
 
 def cable_line(reading: CableReading) -> str:

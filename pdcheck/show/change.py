@@ -69,7 +69,7 @@ def _volts(ends: Ends) -> str:
 
 def _fate_row(fate: BranchFate) -> list[str]:
     why = fate.why
-    if fate.fate == "restarts":
+    if fate.fate == "restarts" and not why:
         why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
         if fate.hold_up_s is not None:
             why += f"; its capacitance holds {format_quantity(fate.hold_up_s, 's', 2)}"

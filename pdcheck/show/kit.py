@@ -12,7 +12,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.decode import offers_table
+from pdcheck.show.offers import offers_table
 
 
 @shows(KitResult)

@@ -9,7 +9,11 @@ from itertools import chain
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.from_rig import network_spec
+from pdcheck.circuit.network import Network
+from pdcheck.circuit.network import Source as Feed
+from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, starts_of, trouble
 from pdcheck.circuit.startup import Latch, start_up
+from pdcheck.circuit.transient.from_rig import before_a
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
@@ -165,6 +169,47 @@ class Case:
         if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.holds_a)
+
+    @cached_property
+    def starts(self) -> tuple[Start, ...]:
+        """How each branch starts."""
+        return starts_of(self.rig, self.contract.voltage_v)
+
+    @cached_property
+    def before_a(self) -> float | None:
+        """The current to count on at 5 V before the contract [A]; None where there is no contract, or no power."""
+        if self.contract.outcome == "off" or self.contract.offer is None:
+            return None
+        return before_a(self.source, self.seen)
+
+    def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
+        """What goes wrong on the 5 V before the contract with so much current [A]: with ``every`` branch, or with those
+        of which it is known when they start."""
+        for volts, waiting in () if self.before_a is None else before_voltages(self.starts):
+            network = self._worst._replace(source=Feed(volts))
+            found = trouble(network, self.starts, limit_a, self._aside(every) | waiting, last=False)
+            if found is not None:
+                return found
+        return None
+
+    def trouble_on_contract(self) -> Trouble | None:
+        """What goes wrong when the branches start on the contract, at the worst corner."""
+        if self.contract.outcome == "off" or not any(each.demanding for each in self.starts):
+            return None
+        return trouble(self._worst, self.starts, self.contract.current_a, self.off, last=True)
+
+    def running_inputs(self) -> tuple[Input, ...]:
+        """The input of each running converter at the worst corner."""
+        if self.contract.outcome == "off" or not any(each.may_swing for each in self.starts):
+            return ()
+        return tuple(inputs(self._worst, self.starts, self.off))
+
+    @cached_property
+    def _worst(self) -> Network:
+        return network_at(self.spec, WORST)
+
+    def _aside(self, every: bool) -> frozenset[str]:
+        return self.off if every else self.off | {start.branch for start in self.starts if not start.sure}
 
     def least_power(self, node: str) -> float | None:
         """The least power through the node of a load [W], which takes the less the less voltage it gets."""

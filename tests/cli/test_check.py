@@ -133,7 +133,12 @@ def test_an_id_that_is_not_in_the_kit(refused):
 
 def test_the_text_tells_verdict_contract_nodes_and_what_to_do(pdcheck):
     outcome = pdcheck("check", RIG, "--kit", KIT, *PAIR)
-    for part in ("wall-45 over thin-2m", "contract: 15 V", "mount/load", "dew-heater/load"):
+    for part in (
+        "wall-45 with thin-2m: RUNS, if what is listed below holds.",
+        "contract: 15 V",
+        "mount/load",
+        "dew-heater/load",
+    ):
         assert part in outcome.out
     assert outcome.err == ""
 

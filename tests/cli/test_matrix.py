@@ -29,10 +29,11 @@ def cells(arguments: list[str], capsys: pytest.CaptureFixture[str], code: int = 
 def test_json_holds_every_cell_in_order(capsys: pytest.CaptureFixture[str]) -> None:
     found = cells([*RIGS, *KIT], capsys)
     assert len(found) == 3 * 31
-    assert set(found[0]) == {"rig", "source", "cable", "verdict", "rule", "max_w"}
+    assert set(found[0]) == {"rig", "source", "cable", "verdict", "rule", "max_w", "not_judged"}
     assert [cell["rig"] for cell in found] == ["pier-box"] * 31 + ["field-sensor"] * 31 + ["pedalboard"] * 31
     by_place = {(cell["rig"], cell["source"], cell["cable"]): cell for cell in found}
-    assert by_place["pier-box", "board-27", "board-27-cable"]["rule"] == "contract-fallback"
+    assert by_place["pier-box", "board-27", "board-27-cable"]["rule"] == "load-weak"
+    assert by_place["pier-box", "wall-45", "thin-2m"]["not_judged"] == 2
     assert by_place["pier-box", "wall-45", "thin-2m"]["rule"] is None
     assert all((cell["max_w"] > 0) == (cell["verdict"] in ("runs", "limited")) or cell["max_w"] > 0 for cell in found)
 
@@ -41,7 +42,10 @@ def test_csv_is_the_json_in_lines(capsys: pytest.CaptureFixture[str]) -> None:
     found = cells([*RIGS, *KIT, "--sort", "max_w"], capsys)
     assert run(["matrix", *RIGS, *KIT, "--sort", "max_w", "--csv"]) == 1
     lines = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
-    told = [{**line, "rule": line["rule"] or None, "max_w": float(line["max_w"])} for line in lines]
+    told = [
+        {**line, "rule": line["rule"] or None, "max_w": float(line["max_w"]), "not_judged": int(line["not_judged"])}
+        for line in lines
+    ]
     assert told == found
 
 
@@ -64,7 +68,7 @@ def test_sort_and_reverse(capsys: pytest.CaptureFixture[str]) -> None:
 def test_text_says_how_many(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["matrix", RIGS[0], *KIT]) == 1
     out = capsys.readouterr().out
-    assert "31 cells: 20 runs, 1 limited, 10 fails" in out
+    assert "31 cells: 20 runs, 11 fails" in out
 
 
 def test_two_rigs_of_one_name_go_by_their_paths(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

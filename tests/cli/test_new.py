@@ -52,7 +52,8 @@ def test_every_question_is_an_option_and_says_where_to_look() -> None:
 def test_answers_at_the_prompt_become_a_rig(folder: Path) -> None:
     typed = [
         *("Pier box", "12V@1.5A", "mount", "power", "buck-boost", "6V-36V", "6A", "4A", "92%", "0.3W", "47uF"),
-        *("15V", "next-lower", "5A", "25mOhm", "20AWG 0.4m 10mOhm", "18AWG 1.5m", "dew-heater 36ohm 0.75mm2 1.2m"),
+        *("15V", "next-lower", "5A", "25mOhm", "20AWG 0.4m 10mOhm", "18AWG 1.5m", "no"),
+        "dew-heater 36ohm 0.75mm2 1.2m",
     ]
     result = answered("\n".join(typed) + "\n")
     assert result.return_value == 0
@@ -76,7 +77,8 @@ def test_dont_know_is_an_answer_to_everything(folder: Path) -> None:
     assert text.count("(guess)") == 4
     assert "# efficiency: not known. How efficient is it? Find it: " in text
     rig = load_rig("box.toml")
-    assert rig.branches[0].wire is None
+    wire = rig.branches[0].wire
+    assert wire is not None and wire.guess
     converter = rig.branches[0].converter
     assert converter is not None
     assert converter.efficiency is None
@@ -205,10 +207,14 @@ def answers() -> st.SearchStrategy[dict[str, str]]:
         "title": st.text(st.characters(exclude_categories=["C", "Z"]), max_size=30),
         "output": st.sampled_from(["12V@2A", "5V@0.5A", "24V 12W", "3.3V@100mA"]),
         "name": st.sampled_from(["mount", "dew-heater", "größe"]),
-        "load": st.sampled_from(["power", "current", "resistance"]),
+        "load": st.sampled_from(["power", "current", "resistance", "led"]),
         "converter": st.sampled_from(["none", "buck", "boost", "buck-boost", "buck-boost:6-36V::92%"]),
+        "voltage": st.sampled_from(["9V-24V", "11.4..12.6 V"]),
+        "leds": st.sampled_from(["3x3.4V", "1 x 2V"]),
+        "driver": st.sampled_from(["driver", "resistor"]),
         "input": st.sampled_from(["6V-36V", "4.5..28 V"]),
         "input-limit": st.sampled_from(["5A", "500 mA"]),
+        "output-limit": st.sampled_from(["4A", "300mA"]),
         "efficiency": st.sampled_from(["92%", "0.9"]),
         "idle": st.sampled_from(["0.3W", "0W"]),
         "dropout": st.just("1V"),
@@ -219,8 +225,10 @@ def answers() -> st.SearchStrategy[dict[str, str]]:
         "trigger-resistance": st.just("25mOhm"),
         "wire": st.sampled_from(["20AWG 0.3m 10mOhm", "0,75 mm2 1m", "AWG 24 40cm"]),
         "lead": st.just("18AWG 1.5m"),
-        "also": st.sampled_from(["nothing", "a 2W", "a 2W; b 36ohm 22AWG 1m"]),
+        "live": st.sampled_from(["yes", "no"]),
+        "also": st.sampled_from(["nothing", "a 2W", "a 2W; b 36ohm 22AWG 1m", "a 12V@1A; b 3x3.4V@250mA; c 36ohm 12V"]),
     }
+    assert set(figures) == {question.key for question in QUESTIONS}
     return st.fixed_dictionaries({}, optional={key: st.one_of(unknown, figure) for key, figure in figures.items()})
 
 

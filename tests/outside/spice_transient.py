@@ -16,6 +16,13 @@ from numpy.typing import NDArray
 
 from pdcheck.circuit.transient.given import Branch, Circuit, Event, Load
 
+OPTIONS = (
+    "method=trap reltol=1e-4 abstol=1e-9 vntol=1e-6 chgtol=1e-15 itl4=200 gmin=1e-12",
+    "method=trap reltol=1e-3 abstol=1e-6 vntol=1e-4 chgtol=1e-13 itl4=500 gmin=1e-9",
+    "method=gear maxord=2 reltol=1e-3 abstol=1e-6 vntol=1e-4 chgtol=1e-13 itl4=500 gmin=1e-9",
+)
+"""Tried in turn until ngspice gets to the end; near a bound of stability Gear's method would damp what really rings."""
+
 
 class Trace(NamedTuple):
     """Time [s] and the vectors by name, on ngspice's own points."""
@@ -25,13 +32,13 @@ class Trace(NamedTuple):
 
 
 def _latch(name: str, control: str, on: float, off: float) -> list[str]:
-    """A node that goes to 1 V as ``control`` passes ``on`` and back to 0 V below ``off``."""
+    """A node that goes to 1 V as ``control`` passes ``on`` and back to 0 V below ``off``, within 0.1 us."""
     return [
         f"V{name}s {name}s 0 1",
         f"S{name} {name}s {name} {control} 0 M{name} OFF",
-        f"R{name} {name} 0 1k",
-        f"C{name} {name} 0 1p",
-        f".model M{name} SW(vt={(on + off) / 2!r} vh={(on - off) / 2!r} ron=1 roff=1e9)",
+        f"R{name} {name} 0 10",
+        f"C{name} {name} 0 10n ic=0",
+        f".model M{name} SW(vt={(on + off) / 2!r} vh={(on - off) / 2!r} ron=0.05 roff=1e9)",
     ]
 
 
@@ -98,15 +105,18 @@ def _branch(branch: Branch, events: tuple[Event, ...]) -> list[str]:
     rise = converter.output_v / converter.soft_start_s
     up = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {out})*1000))"
     down = f"v({name}io)/{converter.output_f!r}" if converter.output_f else f"{out}*1e6"
-    # Soft start begins at 0 V each time; until it has passed what the output still holds, the capacitance feeds the load.
+    # Soft start begins at 0 V each time; until it has passed what the output still holds, that feeds the load.
     ramp = f"v({name}rp)"
     more = f"{rise!r}*min(1, max(0, ({converter.output_v!r} - {ramp})*1000))"
-    lines += _integrator(f"{name}rp", f"v({name}cv) > 0.5 ? {more} : -{ramp}*1e7")
-    given = f"v({name}cv) > 0.5 && {ramp} >= {out} - 0.002"
+    # Off at once and on within 50 ns: with a large ESR the input is above the start voltage as soon as it lets go.
+    enabled = f"v({name}en)"
+    lines += _integrator(f"{name}en", f"v({name}cv) > 0.5 ? (1 - {enabled})*2e7 : -{enabled}*1e9")
+    lines += _integrator(f"{name}rp", f"{enabled} > 0.5 ? {more} : -{ramp}*1e9")
+    given = f"{enabled} > 0.5 && {ramp} >= {out} - 0.002"
     lines += _integrator(f"{name}out", f"{given} ? {up} : -({down})")
     full = f"{out}*(v({name}io) + {converter.output_f!r}*{up})/{converter.efficiency!r} + {converter.idle_w!r}"
     power = f"({given} ? {full} : {converter.idle_w!r})"
-    lines += [f"B{name}p {name}in 0 I = v({name}cv) > 0.5 ? ({power})/max(v({name}in), 0.5) : 0"]
+    lines += [f"B{name}p {name}in 0 I = min(1, max(0, 2*{enabled} - 0.5))*({power})/max(v({name}in), 0.5)"]
     return lines
 
 
@@ -163,7 +173,7 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
             vectors += [f"v({branch.name}cv)", f"v({branch.name}out)"]
         if branch.load.stop_v > 0:
             vectors += [f"v({branch.name}on)"]
-    lines += [".options method=trap reltol=1e-4 abstol=1e-9 vntol=1e-6 chgtol=1e-15 itl4=200 gmin=1e-12"]
+    lines += [f".options {OPTIONS[0]}"]
     lines += [".control", "set wr_singlescale", "set wr_vecnames", "option numdgt=9"]
     lines += [f"tran {step_s!r} {until_s!r} 0 {step_s!r} uic", f"wrdata {output} {' '.join(vectors)}", "quit", ".endc"]
     return "\n".join([*lines, ".end"]) + "\n"
@@ -173,9 +183,17 @@ def simulate(
     ngspice: str, circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s: float, folder: Path
 ) -> Trace | None:
     """Run ngspice; None where it gives up before the end (no convergence)."""
+    for options in OPTIONS:
+        trace = _simulate(ngspice, netlist(circuit, events, until_s, step_s, folder / "trace.txt"), options, folder)
+        if trace is not None and trace.time_s[-1] >= until_s * 0.999:
+            return trace
+    return None
+
+
+def _simulate(ngspice: str, text: str, options: str, folder: Path) -> Trace | None:
     output, deck = folder / "trace.txt", folder / "deck.cir"
     output.unlink(missing_ok=True)
-    deck.write_text(netlist(circuit, events, until_s, step_s, output), encoding="utf-8")
+    deck.write_text(text.replace(OPTIONS[0], options), encoding="utf-8")
     try:
         run = subprocess.run([ngspice, "-b", deck], capture_output=True, text=True, check=False, timeout=300)
     except subprocess.TimeoutExpired:
@@ -185,6 +203,4 @@ def simulate(
     with output.open(encoding="utf-8") as file:
         names = file.readline().split()
         table = np.fromstring(file.read(), sep=" ").reshape(-1, len(names))
-    if table[-1, 0] < until_s * 0.999:
-        return None
     return Trace(table[:, 0], {name.lower(): table[:, place] for place, name in enumerate(names)})

@@ -64,7 +64,7 @@ def ngspice_fate(trace: Trace, branch: Branch, circuit: Circuit, events: tuple[E
     stops = time[1:][~running[1:] & running[:-1]]
     stops = stops[stops < off_at - 1e-9] if off_at < np.inf else stops
     recent = stops[stops > last_event_s]
-    if len(recent) >= 2 and end_s - recent[-1] <= 2.5 * np.diff(recent).max():
+    if len(recent) >= 2 and end_s - recent[-1] <= 2.5 * np.diff(recent[-4:]).max():
         return "repeats"
     if not running[-1]:
         return "cuts off"
@@ -133,6 +133,9 @@ def compare(ngspice: str, circuit: Circuit, events: tuple[Event, ...], folder: P
     extremes = {one.node: one for one in result.extremes}
     for node, vector in vectors.items():
         volts, own = trace.of[vector], extremes[node]
+        joined = [event.at_s for event in events if event.kind == "join" and node.startswith(f"{event.subject}/")]
+        if joined:  # before, ngspice's open switch lets the node float to the bus
+            volts = np.where(trace.time_s < joined[0], 0.0, volts)
         passed = np.nonzero(volts > 4.75)[0]
         if own.min_v is None or own.max_v is None or len(passed) == 0:
             if (own.min_v is None) != (len(passed) == 0) and abs(volts.max() - 4.75) > 0.05:

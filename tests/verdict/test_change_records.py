@@ -106,7 +106,7 @@ def test_what_the_bus_as_a_whole_lacks_is_said_of_every_branch():
 
 
 def test_a_start_up_voltage_counts_only_where_it_starts():
-    found = change(rig_of({"converter": BOX | {"start": "12V"}}), "9V")
+    found = change(rig_of({"converter": BOX | {"start": "12V", "stop": "6V"}}), "9V")
     assert record(found)[2] == {
         "capabilities": [("b0", True, "goes on", False, "", None)],
         "hard-reset": [("b0", True, "stops", False, "never starts: it starts at 12 V and gets at most 9.45 V", None)],

@@ -125,7 +125,8 @@ FOUND = {
          "1.19 A of the converter's 1.3 A in the worst case: 8.8 % to spare; 20 % is comfortable"),
     ]),
     "an output in hand": ("converter-in-hand", lambda: with_converter(output_limit="1.2A"), [
-        ("warn", "x", 1.0, 0.96, "A", "1 A of the converter's 1.2 A in the worst case: 17 % to spare; 20 % is comfortable"),
+        ("warn", "x", 1.0, 0.96, "A",
+         "1 A of the converter's 1.2 A in the worst case: 17 % to spare; 20 % is comfortable"),
     ]),
     "nothing stated of a converter": ("converter-unknown", lambda: with_converter(input=None, efficiency=None), [
         ("note", "x", None, None, "", "no efficiency stated: taken as 85 %"),
@@ -156,11 +157,13 @@ FOUND = {
     ]),
     "the source gives way": ("bus-collapse", lambda: judged({"power": "40W"}, trigger={"request": "pps 9V 2A"}), [
         ("fail", "source", 40.0, 16.7, "W",
-         "the loads want 40 W, but the charger can give only 16.7 W: the voltage collapses; all loads together can have 16.7 W"),
+         "the loads want 40 W, but the charger can give only 16.7 W: the voltage collapses; "
+         "all loads together can have 16.7 W"),
     ]),
     "a wire gives way": ("bus-collapse", lambda: judged({"power": "40W"}, wire={"awg": 30, "length": "5m"}), [
         ("fail", "x/wire", 40.0, 5.398, "W",
-         "the loads want 40 W, but the wire can pass only 5.4 W: the voltage collapses; all loads together can have 5.24 W"),
+         "the loads want 40 W, but the wire can pass only 5.4 W: the voltage collapses; "
+         "all loads together can have 5.24 W"),
     ]),
     "no PD asked for": ("cable-no-pd", lambda: judged("0.4A", trigger={"request": "none"}, cable={"kind": "A-C"}), []),
 }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 from pdcheck.circuit.transient.machine import Machine
@@ -37,9 +38,9 @@ class Mark(NamedTuple):
 
 
 class Skip(NamedTuple):
-    """``count`` rounds of ``period_s`` [s] that were not solved."""
+    """``times`` rounds of ``period_s`` [s] that were not solved."""
 
-    count: int
+    times: int
     period_s: float
 
 
@@ -139,7 +140,7 @@ def _first_swing(marks: list[Mark]) -> tuple[Mark, int] | None:
 
 
 def _spans(marks: list[Mark]) -> list[float]:
-    return [later.time_s - sooner.time_s for sooner, later in zip(marks, marks[1:], strict=False)]
+    return [later.time_s - sooner.time_s for sooner, later in pairwise(marks)]
 
 
 def _drifts(values: list[float], half: int, give: float) -> bool:

@@ -7,6 +7,7 @@ two unknowns for each branch and one unknown in the middle: the change of the bu
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from enum import Enum
 
@@ -18,6 +19,8 @@ HUB, WIDTH = 7, 7
 SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(HUB)
 IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(WIDTH)
 _A_MOMENT_S = 1e-8
+FADING = 20.0
+"""An output that runs empty is known in closed form; it is looked at so many times, for whoever draws it."""
 
 
 class Mode(Enum):
@@ -55,7 +58,7 @@ class Equations:
         self._moving, self._still = [], []
         self._jacobian: list[tuple[int, float, float, float, float, float]] = []
         self._factors: list[tuple[int, float, float, float, float, float, float]] = []
-        self._fastest = 0.0
+        self._fastest, self.longest_s = 0.0, math.inf
         self._still_slope = 0.0
         self._open_bus = 1.0
         self._hub = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
@@ -76,9 +79,10 @@ class Equations:
     def refresh(self, time_s: float) -> None:
         """Read the switches of all branches."""
         self._moving, self._still = [], []
-        self._fastest = 0.0
+        self._fastest, self.longest_s = 0.0, math.inf
         for port in self.ports:
             port.read_law()
+            self.longest_s = min(self.longest_s, port.emptied_s() / FADING)
             if not port.joined:
                 continue
             branch, ramp = port.branch, None

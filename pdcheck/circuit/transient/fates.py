@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from pdcheck.circuit.transient.equations import Mode
 from pdcheck.circuit.transient.machine import Machine
 from pdcheck.circuit.transient.port import Port
 from pdcheck.circuit.transient.result import BranchFate, Fate
 
 STILL_GOING = 2.5
-"""A branch whose last stop is less than so many of its longest pause ago has not come to rest."""
+"""A branch whose last stop is less than so many of its last pauses ago has not come to rest."""
 
 
 def held_down(machine: Machine, time_s: float) -> bool:
@@ -31,7 +33,7 @@ def still_cycling(port: Port, machine: Machine, time_s: float) -> bool:
     stops = [at for at in port.stop_times if at > machine.last_event_s]
     if len(stops) < 2:
         return False
-    longest = max(later - sooner for sooner, later in zip(stops, stops[1:], strict=False))
+    longest = max(later - sooner for sooner, later in pairwise(stops[-4:]))
     return time_s - stops[-1] <= STILL_GOING * longest
 
 

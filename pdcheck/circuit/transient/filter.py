@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from pdcheck.circuit.transient.ring import Damper
+
+if TYPE_CHECKING:
+    from pdcheck.physics.number import Condition, Number
 
 VALUES_F = (10e-6, 22e-6, 47e-6, 100e-6, 220e-6, 470e-6, 1000e-6, 2200e-6)
 """What is in every drawer: the capacitances that a remedy is picked from."""
@@ -34,13 +38,13 @@ def least_damping_ohm(power_w: float, at_v: float, inductance_h: float, capacita
 
 
 def settles(
-    power_w: float,
-    at_v: float,
-    resistance_ohm: float,
+    power_w: Number,
+    at_v: Number,
+    resistance_ohm: Number,
     inductance_h: float,
     capacitance_f: float,
     esr_ohm: float = 0.0,
-) -> bool:
+) -> Condition:
     """Whether a constant power [W] with ``at_v`` [V] at its input is stable behind R, L and C with its ESR.
 
     The Jacobian's trace is below 0 where R + r - R r P / V^2 > L P / (C V^2), r the ESR, and its determinant above 0
@@ -53,7 +57,7 @@ def settles(
     """
     negative_ohm = at_v * at_v / power_w
     damping = resistance_ohm + esr_ohm - resistance_ohm * esr_ohm / negative_ohm
-    return damping > inductance_h / (capacitance_f * negative_ohm) and resistance_ohm < negative_ohm
+    return (damping > inductance_h / (capacitance_f * negative_ohm)) & (resistance_ohm < negative_ohm)
 
 
 def settles_with(

@@ -91,14 +91,39 @@ def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, 
     ['at 5 V before the contract: 3 A', 'past its limit it holds the current and lets the voltage fall']
     """
     filling = _Filling()
-    supply_v = design_voltage(rig, contract.voltage_v)
     circuit = Circuit(
         _source(filling, source, seen, contract),
         _cable(filling, cable),
         _trigger(filling, rig.trigger),
-        tuple(_branch(filling, rig, branch, contract.voltage_v, supply_v) for branch in rig.branches),
+        _branches(filling, rig, contract.voltage_v),
     )
     return Built(circuit, tuple(filling.assumed))
+
+
+def branches_of(rig: Rig, contract_v: float) -> tuple[tuple[Branch, ...], tuple[Assumed, ...]]:
+    """The branches of a rig as the circuit has them on a contract [V], and what was taken for granted.
+
+    >>> rig = Rig(trigger="9V", branch=[{"name": "heater", "load": "4.5ohm"}])
+    >>> [branch.load.value for branch in branches_of(rig, 9.0)[0]]
+    [4.5]
+    """
+    filling = _Filling()
+    return _branches(filling, rig, contract_v), tuple(filling.assumed)
+
+
+def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
+    """What stands before the branches: inductance of the cable [H], and capacitance on the bus [F].
+
+    >>> feed_of(Rig(trigger="9V", branch=[{"name": "x", "load": "1W"}]).trigger, CablePart("C-C 3A 1m"))
+    (5.5e-07, 1e-05)
+    """
+    filling = _Filling()
+    return _cable(filling, cable).inductance_h, _trigger(filling, trigger).bulk_f
+
+
+def _branches(filling: _Filling, rig: Rig, contract_v: float) -> tuple[Branch, ...]:
+    supply_v = design_voltage(rig, contract_v)
+    return tuple(_branch(filling, rig, branch, contract_v, supply_v) for branch in rig.branches)
 
 
 def level_of(source: SourcePart, contract: Contract) -> Level:

@@ -82,8 +82,8 @@ class Trigger(NamedTuple):
 class Converter(NamedTuple):
     """A converter: constant power at its input, from ``start_v`` on until ``stop_v`` [V].
 
-    Its output rises evenly within ``soft_start_s`` [s] from 0 V; what its output capacitance ``output_f`` [F] still holds
-    feeds the load until the rise has passed it.
+    Its output rises evenly within ``soft_start_s`` [s] from 0 V; what its output capacitance ``output_f`` [F] still
+    holds feeds the load until the rise has passed it.
     """
 
     output_v: float
@@ -96,10 +96,10 @@ class Converter(NamedTuple):
 
 
 class Load(NamedTuple):
-    """A load: ``value`` in W, A or ohm by ``kind``; for ``leds`` the resistor's ohms above a string of ``string_v`` [V].
+    """A load: ``value`` in W, A or ohm by ``kind``; for ``leds`` the ohms of the resistor above ``string_v`` [V].
 
     It draws from ``start_v`` on until ``stop_v`` [V]; a load of constant power must have both. For ``start_time_s``
-    after it got its voltage it takes ``start_factor`` times as much. ``on``: whether it is switched on at the beginning.
+    after it got its voltage it takes ``start_factor`` times as much. ``on``: whether it is switched on when all begins.
     """
 
     kind: LoadKind

@@ -1,4 +1,4 @@
-"""Dips in closed form: how long an input capacitance carries a converter, and whether a dip of the source gets through."""
+"""Dips in closed form: how long an input capacitance carries a converter, and whether a dip gets through to it."""
 
 from __future__ import annotations
 

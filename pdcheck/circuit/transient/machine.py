@@ -154,17 +154,18 @@ class Machine:
                 self._energize(port, time_s)
         self.say(time_s, "source", "plugged in", self.level.voltage_v, self.level.limit_a)
 
-    def unplug(self, time_s: float, current_a: float) -> None:
+    def unplug(self, time_s: float, state: list[float]) -> None:
         """The source lets go of VBUS; what flows in the cable runs out."""
         equations, output_f = self.equations, self.circuit.source.output_f
         if self.connected:
-            self.source_j -= 0.5 * output_f * equations.own_v(time_s) ** 2
+            kept_v = state[2] if equations.mode is Mode.CURRENT else equations.own_v(time_s)
+            self.source_j -= 0.5 * output_f * kept_v**2
         self.connected = self.in_contract = False
         self.leave_limit(time_s)
         own_v = equations.own_v(time_s)
         equations.from_s, equations.slew = time_s, 0.0
-        equations.from_v = 0.0 if current_a > 0.0 else own_v
-        equations.mode = Mode.RUNNING_OUT if current_a else Mode.OPEN
+        equations.from_v = 0.0 if state[0] > 0.0 else own_v
+        equations.mode = Mode.RUNNING_OUT if state[0] else Mode.OPEN
         self._forget("arrives", "contract", "trip", "reset down", "plug")
 
     def _forget(self, *names: str) -> None:
@@ -275,6 +276,7 @@ class Machine:
                 port.switch_converter(False, time_s)
                 for name in ("up", "has voltage", "catches up"):
                     self.due.pop((name, port.index), None)
+                self._plan_rise(port)
                 self.run(port, False, time_s)
                 self.say(time_s, port.name, "converter stops", voltage)
             case "load starts" | "load runs":
@@ -289,6 +291,11 @@ class Machine:
                 self.say(time_s, port.name, "load stops", voltage)
 
     def _plan_rise(self, port: Port) -> None:
+        dry_s = port.runs_dry_s()
+        if dry_s is not None:
+            self.due["runs dry", port.index] = dry_s
+        else:
+            self.due.pop(("runs dry", port.index), None)
         if port.waiting:
             self.due["catches up", port.index] = port.catches_up_s()
         elif port.rising:
@@ -339,7 +346,7 @@ class Machine:
                 if self.level.voltage_v > 0.0:
                     self.say(time_s, "source", "arrives", self.level.voltage_v)
                 else:
-                    self.unplug(time_s, state[0])
+                    self.unplug(time_s, state)
                     self.due["plug", -1] = time_s + source.reset_off_s
             case "contract":
                 if self.connected and self.offer is not None:
@@ -347,7 +354,7 @@ class Machine:
                     self.go_to(self.offer, time_s, "contract")
             case "trip":
                 self.say(time_s, "source", "trips", seen[BUS_V], state[0])
-                self.unplug(time_s, state[0])
+                self.unplug(time_s, state)
                 self.due["plug", -1] = time_s + source.retry_s
             case "plug":
                 self.plug(time_s, seen[BUS_V])
@@ -367,6 +374,14 @@ class Machine:
                 port.catch_up(time_s)
                 self._plan_rise(port)
                 self._watch_output(port, time_s)
+            case "runs dry":
+                port = self.ports[index]
+                port.anchor(time_s)
+                port.live = False
+                port.read_law()
+                self._plan_rise(port)
+                self.run(port, False, time_s)
+                self.say(time_s, port.name, "load stops", port.output_v(time_s))
             case "has voltage":
                 self._give_voltage(self.ports[index], time_s)
             case "started":
@@ -382,7 +397,7 @@ class Machine:
         match event.kind:
             case "unplug":
                 self.say(time_s, "source", "unplugged", bus_v)
-                self.unplug(time_s, state[0])
+                self.unplug(time_s, state)
             case "replug":
                 if not self.connected:
                     self.plug(time_s, bus_v)

@@ -24,9 +24,9 @@ def law_of(load: Load, factor: float) -> Law:
 class Port:
     """The discrete state of one branch, and its converter's output, which is known in closed form at every moment.
 
-    ``waiting``: it has started, and its soft start is still below what the output
-    capacitance holds; ``rising``: in soft start beyond that. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the branch does its job, which
-    the fates count.
+    ``waiting``: it has started, and its soft start is still below what the output capacitance holds; ``rising``: in soft
+    start beyond that. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the branch
+    does its job, which the fates count.
     """
 
     def __init__(self, branch: Branch, index: int, expected_v: float) -> None:
@@ -109,6 +109,26 @@ class Port:
             ohm = 1.0 / size + self.branch.lead_ohm
             return threshold_v + (held - threshold_v) * math.exp(-gone_s / (ohm * farad))
         return held
+
+    def emptied_s(self) -> float:
+        """How long [s], from when it was last kept, the output capacitance feeds the load: to the load's cut-off of a
+        constant power, to nothing of a constant current, one time constant of a resistance; endless if nothing draws.
+        """
+        kind, size, _ = self.law
+        held = self._held_v
+        if self.converter is None or held <= 0.0 or (self.converter_on and not self.waiting):
+            return math.inf
+        farad = self.converter.output_f
+        if kind == POWER:
+            return max(0.5 * farad * (held * held - self._gone_v**2) / size, 0.0)
+        if kind == CURRENT:
+            return farad * held / size
+        return farad * (1.0 / size + self.lead_ohm) if kind == LINEAR else math.inf
+
+    def runs_dry_s(self) -> float | None:
+        """When a load of constant power cuts off on what the output capacitance holds [s]; None where it does not."""
+        emptied = self.emptied_s()
+        return self._since_s + emptied if self.law.kind == POWER and emptied < math.inf else None
 
     def output_a(self, output_v: float) -> float:
         """The current into lead and load [A] at an output voltage [V]."""

@@ -70,7 +70,7 @@ class Damper(NamedTuple):
 
 
 def ring_damper(inductance_h: float, capacitance_f: float) -> Damper:
-    """What damps the ring of a capacitance [F] behind an inductance [H]: four times as much, with an ESR of sqrt(L / C).
+    """What damps the ring of C [F] behind L [H]: four times the capacitance beside it, with an ESR of sqrt(L / C).
 
     Source: common practice.
 

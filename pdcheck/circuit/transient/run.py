@@ -24,7 +24,6 @@ MOST_STEPS = 150_000
 CALM_STEPS = 1500
 """So many steps without a switch other than the source's limit: an oscillation that is worth looking at as a cycle."""
 MOST_EXTRA = 3
-SWING = 0.1
 BRIEF_MOST_S = 1e-13
 
 
@@ -63,7 +62,7 @@ class _Run:
         first = equations.slopes(self.time_s, self.state)
         drift = equations.linearize(self.time_s, self.state)
         left = end_s - self.time_s
-        wanted = min(self.length_s, self._longest())
+        wanted = min(self.length_s, self._longest(), equations.longest_s)
         while True:
             clipped = left <= wanted * 1.0001
             length = left if clipped else min(wanted, 0.5 * left) if wanted > 0.5 * left else wanted
@@ -210,10 +209,10 @@ class _Run:
         skip = self.cycles.passed(section, self.time_s, self.state, self.until_s)
         if skip is None:
             return
-        start, self.time_s = self.time_s, self.time_s + skip.count * skip.period_s
+        start, self.time_s = self.time_s, self.time_s + skip.times * skip.period_s
         self.recorder.gap(start, self.time_s, skip.period_s)
         subject = self.machine.ports[section[1]].name if section[1] >= 0 else "trigger"
-        moment = Moment(start, subject, "goes on so", seconds_s=skip.period_s, count=skip.count)
+        moment = Moment(start, subject, "goes on so", seconds_s=skip.period_s, times=skip.times)
         self.machine.moments.append(moment)
         if section[0] == "turns":
             self.swings.update(port.index for port in self.machine.ports if port.running)

@@ -129,7 +129,9 @@ def walk(stages: tuple[Stage, ...], loop_ohm: float, draws: tuple[Draw, ...]) ->
     ('never starts', ('module',), 8.5, 8.5)
     """
     on: set[str] = set()
-    levels, started, stuck = [], [], []
+    levels: list[float] = []
+    started: list[frozenset[str]] = []
+    stuck: list[Stuck] = []
     for number, stage in enumerate(stages):
         level = _stage(number, stage, loop_ohm, draws, on, stuck)
         levels.append(level)

@@ -13,9 +13,9 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.clean import clean
-from pdcheck.show.decode import offer_cells
 from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
+from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
 from pdcheck.show.page.drawing import drawing, working_point
 from pdcheck.show.page.marks import MARKS

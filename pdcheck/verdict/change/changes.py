@@ -12,6 +12,7 @@ from pdcheck.contract.available import Available
 from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
+from pdcheck.facts.timing import timer
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
@@ -21,6 +22,7 @@ from pdcheck.result import AMONG, UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case, branches_off, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
+from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
 from pdcheck.verdict.finding import GRAVE, Finding, Verdict, by_gravity
 from pdcheck.verdict.judge import Judgement, judge_case
 
@@ -28,7 +30,14 @@ Fate = Literal["goes on", "may stop", "stops", "restarts", "may not restart", "s
 LASTING: tuple[Fate, ...] = ("may stop", "stops", "may not restart")
 """Fates of a branch that ran before and does not surely run afterwards."""
 
-BRANCH_RULES = ("converter-input-low", "converter-start", "led-headroom", "load-voltage-low")
+BRANCH_RULES = (
+    "converter-input-low",
+    "converter-start",
+    "led-headroom",
+    "led-dark",
+    "load-voltage-low",
+    "load-weak",
+)
 """Rules whose failure means that one branch does not run; the other grave ones are about the bus as a whole."""
 
 START_RULES = ("converter-start", "start-latch")
@@ -252,6 +261,13 @@ def _fate(
     off = after.case.contract.outcome == "off" or name in after.case.off
     early = path.interrupted and not under(five.before_v.min, needed_v(branch))
     why = after.case.contract.reason if off else ""
+    held = hold_up_s(before.case, branch) if path.interrupted and ran else None
+    if failing is None and bus is None and not off:
+        stopped = (
+            _again(branch, after.case) if path.interrupted or not ran else _through(branch, path, before, after.case)
+        )
+        if stopped is not None:
+            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.why, held)
     if failing is not None:
         why = failing.text
     elif bus is not None and not off:
@@ -265,8 +281,42 @@ def _fate(
         fate = "starts"
     else:
         fate = "restarts" if path.interrupted else "goes on"
-    held = hold_up_s(before.case, branch) if path.interrupted and ran else None
     return BranchFate(name, ran, fate, early, why, held)
+
+
+class _Stopped(NamedTuple):
+    fate: Fate
+    why: str
+
+
+def _of(fate: Fate, ran: bool) -> Fate:
+    """The fate of a branch that may not have run before."""
+    return fate if ran or fate != "stops" else "stays off"
+
+
+def _again(branch: Branch, after: Case) -> _Stopped | None:
+    """What keeps a converter from starting on the new contract, or from staying on; None where nothing does."""
+    never = never_starts(after, branch)
+    if never is not None:
+        return _Stopped("stops" if never[0] else "may not restart", never[1])
+    falls = falls_below(after, branch)
+    return None if falls is None else _Stopped("may not restart", f"starts again and again: {falls[1]}")
+
+
+def _through(branch: Branch, path: BusPath, before: Judgement, after: Case) -> _Stopped | None:
+    """What stops a running converter on a way on which VBUS stays: its cut-off, for good or in the dip on the way."""
+    falls = falls_below(after, branch)
+    if falls is not None:
+        return _Stopped("stops" if falls[0] else "may stop", falls[1])
+    lower = after if after.source_v.min <= before.case.source_v.min else before.case
+    lasts_s = timer("tSrcTransient").require_max()
+    dip = dip_at(lower, branch, path.lowest_v)
+    if dip is None or not dip.cuts_off(lasts_s):
+        return None
+    again, why = _again(branch, after), dip.words(lasts_s)
+    if again is None:
+        return _Stopped("restarts", f"{why}; then it starts again")
+    return _Stopped("may stop", f"{why}; then it {again.why}")
 
 
 def _failing(judged: Judgement, branch: str) -> Finding | None:
@@ -275,9 +325,21 @@ def _failing(judged: Judgement, branch: str) -> Finding | None:
 
 def _surely(case: Case, branch: Branch, failing: Finding) -> bool:
     """Whether a branch gets too little even at the best corner."""
-    node = "load" if branch.converter is None else "in"
-    voltage = case.node_voltage(f"{branch.name}/{node}")
-    return voltage is not None and failing.limit is not None and under(voltage.max, failing.limit)
+    limits = case.limits_by_rule.get(failing.rule, ())
+    limit = next((each for each in limits if each.branch == branch.name and each.limit == failing.limit), None)
+    if limit is None or limit.limit is None:
+        return False
+    voltage = case.node_voltage(limit.node)
+    if voltage is None:
+        return False
+    match limit.quantity:
+        case "voltage":
+            best = voltage.max
+        case "current":
+            best = case.worst_current(limit.node)
+        case "power":
+            best = case.greatest_power(limit.node) or 0.0
+    return under(best, limit.limit)
 
 
 def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:

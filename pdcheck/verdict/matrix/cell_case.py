@@ -12,6 +12,8 @@ from pdcheck.circuit.carried import Cells, LoadedCells
 from pdcheck.circuit.cells import Bools, Floats, cells_over_corners
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, network_at
+from pdcheck.circuit.network import Source as Feed
+from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, troubled
 from pdcheck.circuit.startup import Latch, latching
 from pdcheck.parts.cable import Cable
 from pdcheck.quantities import Triple
@@ -19,6 +21,10 @@ from pdcheck.verdict.case import Case
 
 _NOT_WORKED_OUT = float("nan")
 _SOMEWHERE = Collapse("bus", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT)
+_SOME = Start("", _NOT_WORKED_OUT)
+_PULLED = Trouble("pulls down", _SOME, (), _NOT_WORKED_OUT, _NOT_WORKED_OUT)
+_NEVER = Trouble("never starts", _SOME, (), _NOT_WORKED_OUT, _NOT_WORKED_OUT)
+_SWINGS = (Input(Start("", 0.0, inductance_h=1.0, input_f=1.0), 1.0, 1.0, 1.0, True, False),)
 _LATCHED = (Latch("", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, None),)
 
 Rows = tuple[list[float], list[float], list[float]]
@@ -28,7 +34,9 @@ class Circuit(NamedTuple):
     """What a rig's circuit depends on; cells that agree in all of it share one solution.
 
     ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``branches`` counts the sets of
-    branches that a rig has, one for each resistor that its LEDs get.
+    branches that a rig has, one for each resistor that its LEDs get. ``before_a`` [A] is there before the contract, 0
+    where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start takes more than
+    running does.
     """
 
     source_v: Triple
@@ -36,6 +44,8 @@ class Circuit(NamedTuple):
     limit_a: float
     branches: int
     off: frozenset[str]
+    before_a: float = 0.0
+    contract_a: float = float("inf")
 
     @property
     def group(self) -> tuple[object, ...]:
@@ -46,6 +56,7 @@ class Circuit(NamedTuple):
             self.source_v.max > self.source_v.min,
             self.cable.max > self.cable.min,
             self.limit_a < float("inf"),
+            self.before_a > 0.0,
         )
 
 
@@ -67,10 +78,58 @@ def latched(spec: NetworkSpec, limit_a: Floats, cells: Cells, factor: Floats | N
     return stuck
 
 
+class Plugged(NamedTuple):
+    """The first second of each of some cells: what breaks down on 5 V, with what is known to start or with everything;
+    what breaks down or never starts on the contract; which inputs swing."""
+
+    sure: Bools
+    every: Bools
+    pulled: Bools
+    never: Bools
+    swings: Bools
+
+    @property
+    def fails(self) -> Bools:
+        """Which of the cells do not get to run."""
+        found: Bools = self.sure | self.pulled | self.never | self.swings
+        return found
+
+
+def plugged_in(
+    spec: NetworkSpec,
+    circuits: Sequence[Circuit],
+    starts: tuple[Start, ...],
+    cells: Cells,
+    factor: Floats | None = None,
+) -> Plugged:
+    """What ``Case`` tells of the first second, for some of many circuits, with all loads scaled or as stated."""
+    off = circuits[0].off
+    none: Bools = np.zeros(cells.shape, dtype=np.bool_)
+    sure = every = pulled = never = swings = none
+    worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST), (), frozenset())
+    network = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
+    if circuits[0].before_a:
+        limit_a = np.array([circuit.before_a for circuit in circuits])[cells]
+        unsure = frozenset(start.branch for start in starts if not start.sure)
+        for volts, waiting in before_voltages(starts):
+            before = network._replace(source=Feed(np.full(cells.shape, volts)))
+            sure = sure | troubled(before, starts, limit_a, off | unsure | waiting, last=False)[0]
+            every = every | (troubled(before, starts, limit_a, off | waiting, last=False)[0] if unsure else sure)
+    if any(start.demanding for start in starts):
+        limit_a = np.array([circuit.contract_a for circuit in circuits])[cells]
+        pulled, never = troubled(network, starts, limit_a, off, last=True)
+    if any(start.may_swing for start in starts):
+        for found in inputs(network, starts, off):
+            swings = swings | (found.runs & ~found.settles)
+    return Plugged(sure, every, pulled, never, swings)
+
+
 class SolvedTogether:
     """The circuits of a group, solved: plain lists, since the rules look at one cell after the other."""
 
-    def __init__(self, spec: NetworkSpec, off: frozenset[str]) -> None:
+    def __init__(
+        self, spec: NetworkSpec, off: frozenset[str], circuits: Sequence[Circuit], starts: tuple[Start, ...]
+    ) -> None:
         told = cells_over_corners(spec, off)
         self.voltage_v: dict[str, Rows] = {name: _rows(node.voltage_v) for name, node in told.nodes.items()}
         self.current_a: dict[str, Rows] = {name: _rows(node.current_a) for name, node in told.nodes.items()}
@@ -83,6 +142,11 @@ class SolvedTogether:
         if spec.holds_a is not None and cells.size:
             stuck[cells] = latched(spec, spec.holds_a, cells)
         self.latched: list[bool] = stuck.tolist()
+        plugged = plugged_in(spec, circuits, starts, np.arange(len(circuits)))
+        self.breaks_down = {True: plugged.every.tolist(), False: plugged.sure.tolist()}
+        self.pulled: list[bool] = plugged.pulled.tolist()
+        self.never: list[bool] = plugged.never.tolist()
+        self.swings: list[bool] = plugged.swings.tolist()
 
 
 def _rows(values: Floats) -> Rows:
@@ -101,6 +165,7 @@ class CellCase(Case):
         super().__init__(case.rig, case.source, cable, case.contract)
         self.seen, self.source_v, self.off = case.seen, case.source_v, case.off
         self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
+        self.starts, self.before_a = case.starts, case.before_a
         self._solved = solved
         self._at = at
 
@@ -130,6 +195,20 @@ class CellCase(Case):
     def latches(self) -> tuple[Latch, ...]:
         """That some converter latches low."""
         return _LATCHED if self._solved.latched[self._at] else ()
+
+    def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
+        """That something breaks down on 5 V."""
+        return _PULLED if self._solved.breaks_down[every][self._at] else None
+
+    def trouble_on_contract(self) -> Trouble | None:
+        """That something breaks down on the contract, or never starts."""
+        if self._solved.pulled[self._at]:
+            return _PULLED
+        return _NEVER if self._solved.never[self._at] else None
+
+    def running_inputs(self) -> tuple[Input, ...]:
+        """That some input swings."""
+        return _SWINGS if self._solved.swings[self._at] else ()
 
     def greatest_power(self, node: str) -> float | None:
         """The most power through a node [W]: into a branch, or out of a converter, which holds its voltage."""

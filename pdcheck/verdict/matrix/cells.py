@@ -16,8 +16,10 @@ from pdcheck.circuit.carried import Cells, greatest_factors
 from pdcheck.circuit.cells import Bools, Floats
 from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
+from pdcheck.circuit.plug_in import starts_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -26,7 +28,7 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
-from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, spec_of
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
 from pdcheck.verdict.not_judged import open_places, place_of, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -147,6 +149,9 @@ class RigCells:
             self._at_worst = [RigCells(each, shared, loads=False) for each in rigs_at_worst(rig)]
         self.shared = shared or Shared()
         self.loads = loads
+        self._begun = starts_of(rig, rig.design_v or SAFE_5V.require_max())
+        self._draws_at_5v = any(start.start_v <= SAFE_5V.require_max() for start in self._begun)
+        self._charges = any(start.charge_a or start.factor != 1.0 for start in self._begun)
         self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
         self._supplies: dict[tuple[int, Hashable], tuple[Case, Hashable]] = {}
@@ -197,6 +202,7 @@ class RigCells:
         if known is None:
             case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
+            case.starts = self._begun
             contract, seen, behaviour = case.contract, case.seen, source.behaviour
             supply = (
                 (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
@@ -223,7 +229,9 @@ class RigCells:
             held = case.contract.holds_a
             limit = float("inf") if held is None else held
             branches = self._branches(case.contract.voltage_v)
-            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off)
+            at_5v = case.before_a if self._draws_at_5v and case.before_a else 0.0
+            after = case.contract.current_a if self._charges else float("inf")
+            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off, at_5v, after)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
         for circuits in groups.values():
             judged |= self._judge_group(circuits, cells)
@@ -234,7 +242,7 @@ class RigCells:
     ) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
         spec, off = self._specs[one.branches], one.off
-        solved = SolvedTogether(spec_of(list(circuits), spec), off)
+        solved = SolvedTogether(spec_of(list(circuits), spec), off, list(circuits), self._begun)
         judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
         for at, (circuit, sharing) in enumerate(circuits.items()):
@@ -256,16 +264,17 @@ class RigCells:
     def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:
         if not self.loads or not able:
             return [0.0] * len(able)
-        whole = spec_of([circuit for circuit, _ in able], spec)
+        circuits = [circuit for circuit, _ in able]
+        whole = spec_of(circuits, spec)
         # One figure for each cell; a bound is annotated for one circuit.
         source = Bound("source", "current", "at_most", cast(float, np.array([most for _, most in able])))
         limit_a = whole.holds_a
 
         def starts(cells: Cells, factor: Floats) -> Bools:
-            return ~latched(whole, cast(Floats, limit_a), cells, factor)
+            holds: Bools = ~plugged_in(whole, circuits, self._begun, cells, factor).fails
+            return holds if limit_a is None else holds & ~latched(whole, cast(Floats, limit_a), cells, factor)
 
-        also = starts if limit_a is not None else None
-        carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=also)
+        carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=starts)
         return [float(load_w) for load_w in carried.load_w]
 
     def _branches(self, contract_v: float) -> int:

@@ -48,8 +48,11 @@ from pdcheck.verdict.not_judged import NotJudged
 
 FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
 
-# Rules whose finding means that something does not come on, as against something that is asked too much.
-_STAYS_OFF = ("contract-off", "converter-input-low", "converter-start", "led-headroom")
+# Rules whose finding means that something does not come on, or that a heater or a string gets too little of its power,
+# as against something that is asked too much.
+_STAYS_OFF = ("contract-off", "converter-start", "load-weak", "led-dark")
+# Below its least input under load alone a converter comes on first and sags: only one that is off all along is safe.
+_OFF_ALL_ALONG = ("converter-input-low", "led-headroom")
 # Least inputs that converters are sold with and that a lower voltage of the power rules reaches [V; common practice].
 _LOWER_INPUTS_V = (24.0, 18.0, 13.0, 8.0, 4.5)
 # Where nobody states the end of an input range, one that every voltage stays below [V].
@@ -216,10 +219,7 @@ def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload"
 
 
 def _stays_off(found: Judgement, finding: Finding) -> bool:
-    if finding.rule not in _STAYS_OFF:
-        return False
-    # A converter that sags below its least input under load comes on first: that is no safe off.
-    return finding.rule in ("contract-off", "converter-start") or finding.subject in found.case.off
+    return finding.rule in _STAYS_OFF or (finding.rule in _OFF_ALL_ALONG and finding.subject in found.case.off)
 
 
 def best_fallback(found: Sequence[FallbackNeed], own: Fallback) -> FallbackNeed | None:
@@ -316,9 +316,9 @@ class Way(NamedTuple):
 class Needs(Result):
     """All of it: needs of a rig that works, works as set, and runs; each None where nothing does.
 
-    ``wires`` and ``not_judged`` hold on the least source with a cable of its class of ``wires_loop_ohm``, half of what
-    it may have: at the greatest resistance nothing could be any worse. ``reasons`` say why nothing
-    does, where nothing does.
+    ``wires`` and ``not_judged`` hold on the least source with a cable of its class of ``wires_loop_ohm``, half of
+    what it may have: at the greatest resistance nothing could be any worse. ``reasons`` say why nothing does, where
+    nothing does.
     """
 
     SCHEMA: ClassVar[str] = "need/2"

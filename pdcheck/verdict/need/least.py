@@ -218,7 +218,10 @@ class Market:
 
     def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
         """A cable, the same object each time."""
-        return self._cables.setdefault((cable_class, loop_ohm), cable_of(cable_class, loop_ohm))
+        known = self._cables.get((cable_class, loop_ohm))
+        if known is None:
+            known = self._cables[cable_class, loop_ohm] = cable_of(cable_class, loop_ohm)
+        return known
 
     def need(self, rig: Rig, accept: Accept, tried: Sequence[Tried] | None = None) -> Need | None:
         """The least source and cable on which a rig's verdict and contract are accepted; None where none is.

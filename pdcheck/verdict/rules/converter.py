@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.current import PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.trade import FAR_BEYOND_TABLE
-from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
+from pdcheck.facts.voltage import CONNECTOR, VALID_MARGIN
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.quantities import format_quantity, over, under
@@ -44,9 +43,9 @@ def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
 @rule(
     "converter-before-contract",
     "note",
-    "A converter that starts before the contract",
+    "A converter that waits for the contract",
     CONNECTOR,
-    f"Keep the load off until the contract is made, or use a converter that starts above {SAFE_5V.require_max():g} V.",
+    "Normal: it starts when the contract comes.",
 )
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """Most triggers have no output switch: the bus is at 5 V first."""
@@ -57,18 +56,7 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
         before = case.before_v
         if under(before.max, start):
             text = f"off on the {before.typ:g} V before the contract: it needs {start:g} V"
-            yield find(name, text, before.max, start, "V", advice="Normal: it starts when the contract comes.")
-            continue
-        output = case.node_current(f"{name}/out")
-        if output is None:
-            continue
-        wanted = converter.input_power_for(output.typ * converter.output_v, before.typ) / before.min
-        if over(wanted, case.seen.typec_a):
-            text = (
-                f"may start on the {before.typ:g} V before the contract, and then wants {wanted:.3g} A "
-                f"where {case.seen.typec_a:g} A is sure"
-            )
-            yield find(name, text, wanted, case.seen.typec_a, "A", origin=PULL_UPS)
+            yield find(name, text, before.max, start, "V")
 
 
 @rule(

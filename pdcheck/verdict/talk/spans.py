@@ -10,11 +10,14 @@ from pdcheck.circuit.corners import OperatingTriple
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation
+from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.marks import UNTOLD, told
-from pdcheck.parts.rig import Rig
+from pdcheck.parts.rig import Branch, Rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
 
 
 class BranchView(NamedTuple):
@@ -106,6 +109,8 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             reached = point.nodes[f"{name}/in"].voltage_v
             views.append(BranchView(name, reached, None, None, "does not run on this voltage"))
             continue
+        if point.collapse is None and not any(note.startswith("input low") for note in notes):
+            notes += _holding(case, branch)
         if point.collapse is not None:
             notes.append(f"in the worst case the voltage collapses at {point.collapse.element}")
         load = point.nodes[f"{name}/load"]
@@ -113,6 +118,18 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
         )
     return point.nodes["bus"].voltage_v, tuple(views)
+
+
+def _holding(case: Case, branch: Branch) -> list[str]:
+    """Where a converter cuts off or cannot start on this level: under its own load, in a dip, beside the others."""
+    if case.contract.offer is None:
+        return []  # before the contract that is normal
+    told = never_starts(case, branch) or falls_below(case, branch)
+    if told is not None:
+        return [told[1]]
+    lasts_s = timer("tSrcTransient").require_max()
+    dip = dip_at(case, branch, case.source_v.min - VALID_MARGIN.value)
+    return [dip.words(lasts_s)] if dip is not None and dip.cuts_off(lasts_s) else []
 
 
 def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[str]:

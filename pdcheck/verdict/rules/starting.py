@@ -1,0 +1,250 @@
+"""Rules on the first second: what starts on 5 V or beside others, dips, the ring of a live plug, swinging inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pdcheck.circuit.plug_in import Start, Trouble
+from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles
+from pdcheck.circuit.transient.from_rig import feed_of
+from pdcheck.circuit.transient.holding import hold_up_f, hold_up_s
+from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
+from pdcheck.facts.current import PULL_UPS
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
+from pdcheck.parts.limits import Level
+from pdcheck.quantities import format_quantity, over, under
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import Find, Finding, rule
+
+BUS = Origin("Ohm's law, any circuits textbook", "physics")
+RING = Origin("step response of R, L and C in series, any circuits textbook", "physics")
+NEGATIVE = Origin("a constant power looks like -V^2 / P; R. D. Middlebrook 1976 gives the general form", "physics")
+_AT_INPUT = ("inductance", "ESR", "input capacitance")
+
+
+def _volts(value: float) -> str:
+    return format_quantity(value, "V", 3)
+
+
+def _farads(value: float) -> str:
+    return format_quantity(value, "F", 2)
+
+
+def _henries(value: float) -> str:
+    return format_quantity(value, "H", 2)
+
+
+def _ohms(value: float) -> str:
+    return format_quantity(value, "ohm", 2)
+
+
+def _beside(value: float, limit: float) -> str:
+    return format_quantity(value, "A", 3, beside=limit)
+
+
+def _taken(start: Start, what: tuple[str, ...]) -> str:
+    """What was taken for granted, in brackets; nothing where all of it is stated."""
+    told = [each.text for each in start.assumed if each.text.startswith(what)]
+    return f" (not stated, so taken as usual: {'; '.join(told)})" if told else ""
+
+
+def _pulled(found: Trouble, limit_a: float, stage: str, level: Level) -> str:
+    names = " and ".join(", ".join([*found.beside, found.start.branch]).rsplit(", ", 1))
+    wants = f"{names} together want" if found.beside else "wants"
+    amounts = f"{wants} {_beside(found.wanted_a, limit_a)}"
+    sure = f"{_beside(limit_a, found.wanted_a)} is"
+    begins = f"starts on {stage}, at {_volts(found.start.start_v)}, and then"
+    if level == "note":
+        return f"may {begins.replace('starts', 'start', 1)} {amounts} where {sure} sure"
+    if over(found.wanted_a, limit_a):
+        why = f"{amounts} where {sure} there"
+    else:
+        why = f"{amounts}, more than cable and wires can pass at that voltage"
+    taken = _taken(found.start, ("converter starts at", "its start voltage"))
+    return f"{begins} {why}: the voltage falls, it stops, and this begins anew{taken}"
+
+
+@rule(
+    "start-overload",
+    "fail",
+    "The voltage breaks down when something starts",
+    PULL_UPS,
+    f"Use a converter that starts above {SAFE_5V.require_max():g} V (some have a pin or a resistor for that), or a "
+    "switch that puts the load on once the contract is made.",
+)
+def start_overload(case: Case, find: Find) -> Iterator[Finding]:
+    """All that starts on the 5 V before the contract, added up; then all that starts on the contract."""
+    sure_a = case.before_a
+    if sure_a is not None:
+        tries: tuple[tuple[Level, float, bool], ...] = (
+            ("fail", sure_a, False),
+            ("warn", sure_a, True),
+            ("note", case.seen.typec_a, True),
+        )
+        stage = f"the {case.before_v.typ:g} V before the contract"
+        for level, limit_a, every in tries:
+            found = case.trouble_before(limit_a, every=every)
+            if found is not None:
+                text = _pulled(found, limit_a, stage, level)
+                yield find(found.start.branch, text, found.wanted_a, limit_a, "A", level=level)
+                break
+    found = case.trouble_on_contract()
+    limit_a = case.contract.current_a
+    if found is None or found.what != "pulls down" or case.collapse is not None:
+        return
+    if not over(case.worst_current("source"), limit_a):
+        advice = "Take a slower soft start or a smaller capacitor at its output, or switch the load on later."
+        text = _pulled(found, limit_a, f"the {case.contract.voltage_v:g} V of the contract", "fail")
+        yield find(found.start.branch, text, found.wanted_a, limit_a, "A", advice=advice)
+
+
+@rule(
+    "start-blocked",
+    "fail",
+    "Something cannot start beside what already draws",
+    BUS,
+    "Switch the other load on later, set a higher voltage, or use a cable and wires that drop less.",
+)
+def start_blocked(case: Case, find: Find) -> Iterator[Finding]:
+    """The start voltage against the bus that the others leave, not against one without load."""
+    found = case.trouble_on_contract()
+    if found is None or found.what != "never starts":
+        return
+    start_v = found.start.start_v
+    names = " and ".join(found.beside)
+    text = (
+        f"never starts: it needs {format_quantity(start_v, 'V', 3, beside=found.bus_v)}, and with {names} running "
+        f"the bus has only {format_quantity(found.bus_v, 'V', 3, beside=start_v)}"
+    )
+    advice = f"Switch {names} on later, take one that starts below {_volts(found.bus_v)}, or set a higher voltage."
+    yield find(found.start.branch, text, found.bus_v, start_v, "V", advice=advice)
+
+
+@rule(
+    "dip-cuts-off",
+    "warn",
+    "A dip of the charger switches something off",
+    CONNECTOR,
+    "Set a higher voltage, or put more capacitance across the input.",
+)
+def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
+    """vSrcValid: so far below its band the charger may be for some milliseconds after a load step."""
+    longest_s = timer("tSrcTransient").require_max()
+    for start, branch in zip(case.starts, case.branches(), strict=False):
+        volts = case.node_voltage(f"{start.branch}/in")
+        if volts is None or branch.converter is None or start.branch in case.off:
+            continue
+        dip_v = volts.min - VALID_MARGIN.value
+        if not under(dip_v, start.stop_v) or under(volts.min, start.stop_v):
+            continue
+        power_w = case.greatest_power(f"{start.branch}/in") or 0.0
+        held_s = hold_up_s(start.input_f, volts.min, start.stop_v, power_w) if power_w else longest_s
+        if held_s >= longest_s:
+            continue
+        more = ""
+        if volts.min > start.stop_v * 1.001:
+            needed = _farads(hold_up_f(longest_s, volts.min, start.stop_v, power_w))
+            more = f" {needed} there would carry it."
+        text = (
+            f"the charger may dip by {VALID_MARGIN.value:g} V for {format_quantity(longest_s, 's')} (vSrcValid): its "
+            f"input then has {_volts(dip_v)}, it cuts off at {_volts(start.stop_v)}, and its capacitor carries it for "
+            f"{format_quantity(held_s, 's', 2)}{_taken(start, ('converter cuts off at', 'input capacitance'))}"
+        )
+        advice = f"Set a higher voltage, or put more capacitance across its input.{more}"
+        yield find(start.branch, text, dip_v, start.stop_v, "V", advice=advice)
+
+
+@rule(
+    "live-ring",
+    "stop",
+    "Too much voltage when it is plugged into a live bus",
+    RING,
+    "Switch the charger on only once it is plugged in.",
+    scope="supply",
+)
+def live_ring(case: Case, find: Find) -> Iterator[Finding]:
+    """Wire and input capacitor ring; a converter sees the peak."""
+    bus_v = case.idle_high()
+    for start, branch in zip(case.starts, case.branches(), strict=False):
+        most = None if branch.converter is None else branch.converter.survives_v
+        if not branch.live or most is None or not start.inductance_h or over(bus_v, most):
+            continue
+        wire_ohm = 0.0 if branch.wire is None else branch.wire.resistance_ohm(case.rig.tolerance.copper.min)
+        ohm = wire_ohm + start.esr_ohm
+        peak_v = ring_peak_v(bus_v, ohm, start.inductance_h, start.input_f)
+        if not over(peak_v, most):
+            continue
+        damper = ring_damper(start.inductance_h, start.input_f)
+        limiter = resistance_for_peak(bus_v, most, start.inductance_h, start.input_f) - ohm
+        text = (
+            f"plugged into the live bus its input rings up to {format_quantity(peak_v, 'V', 3, beside=most)}, and its "
+            f"converter is rated for {_volts(most)}{_taken(start, _AT_INPUT)}"
+        )
+        advice = (
+            "Switch the charger on only once it is plugged in. Or put "
+            f"{_farads(damper.capacitance_f)} with an ESR of about {_ohms(damper.esr_ohm)} "
+            f"across its input, or an inrush limiter of {_ohms(limiter)} or more into its wire; a "
+            "shorter wire helps too."
+        )
+        yield find(start.branch, text, peak_v, most, "V", advice=advice)
+
+
+@rule(
+    "input-swings",
+    "fail",
+    "The input of a converter never comes to rest",
+    NEGATIVE,
+    "Put a capacitor with some ESR across its input, or take a shorter wire.",
+)
+def input_swings(case: Case, find: Find) -> Iterator[Finding]:
+    """Wire and input capacitor against a constant power, which is a negative resistance."""
+    for found in case.running_inputs():
+        if not found.runs or found.settles:
+            continue
+        start = found.start
+        needed_ohm = least_damping_ohm(found.power_w, found.input_v, start.inductance_h, start.input_f)
+        ohm = found.wire_ohm + start.esr_ohm
+        figures = found.power_w, found.input_v, found.wire_ohm, start.inductance_h, start.input_f
+        text = (
+            f"{_henries(start.inductance_h)} of wire and {_farads(start.input_f)} at its input swing on and on at "
+            f"{format_quantity(found.power_w, 'W', 3)} and {_volts(found.input_v)}: they come to rest from "
+            f"{_ohms(needed_ohm)} on, and wire and capacitor have {_ohms(ohm)}{_taken(start, _AT_INPUT)}"
+        )
+        yield find(start.branch, text, ohm, needed_ohm, "ohm", advice=_damping(filter_damper(*figures)))
+
+
+def _damping(damper: Iterable[float] | None) -> str:
+    if damper is None:
+        return "Take a shorter wire, a larger capacitor at its input, or a higher voltage."
+    capacitance_f, esr_ohm = damper
+    return (
+        f"Put {_farads(capacitance_f)} with an ESR of about {_ohms(esr_ohm)} across its input, or take a shorter wire."
+    )
+
+
+@rule(
+    "bus-swings",
+    "warn",
+    "The bus may never come to rest",
+    NEGATIVE,
+    "Put a capacitor with some ESR across the bus, or take a shorter cable.",
+)
+def bus_swings(case: Case, find: Find) -> Iterator[Finding]:
+    """The cable's inductance and all that stands on the bus, taken as one, against all that draws."""
+    volts = case.node_voltage("bus")
+    if volts is None or not any(start.input_f for start in case.starts):
+        return
+    inductance_h, bulk_f = feed_of(case.rig.trigger, case.cable)
+    capacitance_f = bulk_f + sum(start.input_f for start in case.starts)
+    ohm = case.cable.loop_ohm()[0].typ + case.rig.trigger.resistance.typ
+    power_w = volts.min * case.worst_current("bus")
+    if power_w <= 0.0 or settles(power_w, volts.min, ohm, inductance_h, capacitance_f):
+        return
+    text = (
+        f"the cable's {_henries(inductance_h)} and the {_farads(capacitance_f)} on the bus "
+        f"may swing on and on at {format_quantity(power_w, 'W', 3)} and {_volts(volts.min)}"
+    )
+    advice = _damping(filter_damper(power_w, volts.min, ohm, inductance_h, capacitance_f))
+    yield find("bus", text, advice=advice.replace("its input", "the bus").replace("wire", "cable"))
