@@ -238,7 +238,7 @@ def test_a_trigger_that_was_to_give_nothing() -> None:
     assert causes("trigger.bus_v 0.20", plan) == []
     (told, *_) = causes("trigger.bus_v 15.0", plan)
     assert told[0] == "trigger-setting"
-    assert told[3].endswith("with nothing on it: that is offer 3 (15 V), where nothing was to come")
+    assert told[3].endswith("with nothing on it: that is offer 3 (15 V), and nothing was expected")
 
 
 def test_a_source_that_sags_is_told_once() -> None:

@@ -70,7 +70,9 @@ def test_the_trigger_s_resistance_and_capacitance_count():
     attaches, climbs = found_on(
         "unplug", rig_of({"converter": BOX | {"bulk": "11.23uF"}}, bulk="5uF", resistance="30mOhm")
     )
-    assert attaches.text.startswith("from 0 V to 5 V it charges 16.2 µF (0.0893 mC), up to 36.7 A for a moment through 150 mΩ;")
+    assert attaches.text.startswith(
+        "from 0 V to 5 V it charges 16.2 µF (0.0893 mC), up to 36.7 A for a moment through 150 mΩ;"
+    )
     assert climbs.text.endswith(
         "16.2 µF draws 0.487 A on top of the loads, of the charger's 3 A; with 0.5 A alone it would take 357 µs"
     )
@@ -147,8 +149,8 @@ def test_converters_and_strings_hide_what_is_behind_them():
     ("needs", "told"),
     [
         ("8.05V", None),
-        ("8.06V", "sees 8.05 to 15.75 V on the way, for up to 5 ms less than the 8.06 V that it needs"),
-        ("8.55V", "sees 8.05 to 15.75 V on the way, for up to 5 ms less than the 8.55 V that it needs"),
+        ("8.06V", "gets 8.05 to 15.75 V on the way, for up to 5 ms less than the 8.06 V that it needs"),
+        ("8.55V", "gets 8.05 to 15.75 V on the way, for up to 5 ms less than the 8.55 V that it needs"),
         # Below what 9 V is sure of: that is for the judgement of where it ends up.
         ("8.56V", None),
     ],

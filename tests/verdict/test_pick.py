@@ -80,15 +80,15 @@ def test_the_choice(row):
 # Offers, output, converter, cable, position; what its reason says.
 LOSERS = [
     (WALL, "12V@2A", BOX, "C-C", 1, "below the 6 V"),
-    (WALL, "12V@2A", BOX, "C-C", 2, "it offers 3 A"),
+    (WALL, "12V@2A", BOX, "C-C", 2, "and offers 3 A"),
     (WALL, "12V@2A", None, "C-C", 3, "not 12 V, and there is no converter"),
-    (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 4, "above the 17 V"),
+    (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 4, "rated for 17 V"),
     (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 2, "below the 13 V"),
-    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "above the 20 V"),
-    (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "stands 1.8 A"),
+    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "rated for 20 V"),
+    (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "rated for 1.8 A"),
     (EPR, "12V@4A", BOX, "C-C 5A", 8, "EPR"),
     (EPR, "12V@4A", BOX, "C-C 5A", 9, "EPR"),
-    (WALL, "12V@2A", BOX, "A-C", 3, "no PD"),
+    (WALL, "12V@2A", BOX, "A-C", 3, "PD does not work"\),
     ("5V 3A", "5V@3A", "buck-boost:4-36V:9A:90%", "C-C loop=400mOhm", 1, "collapses"),
     (WALL, "20V@1A", None, "C-C", 4, "outside its 3.3..16 V"),
 ]  # fmt: skip
@@ -157,7 +157,7 @@ RANKINGS = [
     it must give 4.96 A in the worst case and offers 3 A
 2 fixed no 9000 mV 3000 mA, -2.7577, 5.618 5.618 6.5486 V, 34.393 44.459 44.459 W
     the cable cannot pass 57 W at this voltage: the voltage collapses
-    the bus may fall to 5.618 V and the converter needs 6 V
+    the bus may fall to 5.62 V and the converter needs 6 V
     the converter would take 11.3 A and is rated for 5 A
     it must give 11.3 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
