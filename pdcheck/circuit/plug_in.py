@@ -186,8 +186,8 @@ def trouble(
 ) -> Trouble | None:
     """What goes wrong on one voltage of the source: the least 5 V before a contract, or (``last``) the contract's.
 
-    Before a contract all that is not in ``off`` starts, since the bus is at 5 V before anything has started; on the contract
-    what did not start on 5 V has to be reached beside what did.
+    Before a contract all that is not in ``off`` starts, since the bus is at 5 V before anything has started; on the
+    contract what did not start on 5 V has to be reached beside what did.
 
     >>> from pdcheck.circuit.network import Source
     >>> from pdcheck.parts.loads import Load

@@ -67,14 +67,14 @@ def _told(lines: Sequence[Line], skips: dict[float, Moment]) -> list[Told]:
         first = last - each.block * (each.times + 1) + 1
         period_s = lines[first + each.block].time_s - lines[first].time_s
         count = each.times + sum(
-            skip.count or 0 for at, skip in skips.items() if lines[first].time_s <= at <= line.time_s
+            skip.times or 0 for at, skip in skips.items() if lines[first].time_s <= at <= line.time_s
         )
         again = f"this repeats every {_time(period_s)}, {count} times, until {_time(line.time_s)}"
         found.append(Told(lines[min(first + each.block, last)].time_s, again, line.time_s))
     for at, skip in skips.items():
         if not any(each.until_s is not None and each.time_s <= at <= each.until_s for each in found):
-            again = f"this repeats every {_time(skip.seconds_s or 0.0)}, {skip.count} times more"
-            found.append(Told(at, again, skip.time_s + (skip.seconds_s or 0.0) * (skip.count or 0)))
+            again = f"this repeats every {_time(skip.seconds_s or 0.0)}, {skip.times} times more"
+            found.append(Told(at, again, skip.time_s + (skip.seconds_s or 0.0) * (skip.times or 0)))
     return sorted(found, key=lambda each: each.time_s)
 
 

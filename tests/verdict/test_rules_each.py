@@ -12,6 +12,7 @@ from pdcheck.verdict.rules.every import RIG_RULES
 
 RULES = {rule.id: rule for rule in RIG_RULES}
 CABLE = {"kind": "C-C", "rating": "5A", "loop": "100mOhm"}
+LONG_CABLE = CABLE | {"inductance": "5uH"}
 EPR_CABLE = {"kind": "EPR", "loop": "100mOhm"}
 BUCK_BOOST = {"kind": "buck-boost", "input": "4.5V-28V", "output": "9V", "efficiency": 0.9, "bulk": "5uF"}
 WIRE = {"awg": 20, "length": "0.3m"}
@@ -37,6 +38,24 @@ def judged(load="1A", *, trigger=None, source=None, cable=None, converter=None, 
 def with_converter(load="1A", **changes):
     keep = {key: changes.pop(key) for key in ("trigger", "source", "cable", "tolerance") if key in changes}
     return judged(load, converter=BUCK_BOOST | changes, **keep)
+
+
+def beside_a_heater(start):
+    module = {"name": "x", "load": "1W", "converter": BUCK_BOOST | {"start": start, "stop": "6V"}}
+    heater = {"name": "heater", "load": {"resistance": "4.5ohm", "voltage": "5V-12V"}}
+    rig = {"trigger": {"request": "9V", "rating": "5A"}, "branch": [heater, module]}
+    return judge(Rig.model_validate(rig), Source("5V 3A, 9V 3A"), Cable.model_validate({"id": "c"} | CABLE))
+
+
+def plugged_in_live(most):
+    box = {"name": "x", "live": True, "wire": WIRE, "load": "1W", "converter": BUCK_BOOST | {"input": f"6V-{most}"}}
+    rig = {"trigger": {"request": "9V", "rating": "5A"}, "branch": [box]}
+    return judge(Rig.model_validate(rig), Source("5V 3A, 9V 3A"), Cable.model_validate({"id": "c"} | CABLE))
+
+
+def swinging(bulk):
+    changed = {"bulk": bulk, "input": "6V-28V"}
+    return judged({"power": "18W"}, wire=WIRE | {"inductance": "2uH"}, converter=BUCK_BOOST | changed)
 
 
 def marked(*words):
@@ -160,6 +179,26 @@ CASES = {
     "converter-before-contract": (
         lambda: with_converter("0.1A", input="6V-28V"),
         lambda: with_converter("0.1A", input="5V-28V"),
+    ),
+    # The first second. At 4.75 V 12 W behind 90 % want 2.81 A, 14 W want 3.3 A of the 3 A that are there.
+    "start-overload": (
+        lambda: with_converter({"power": "14W"}, trigger={"request": "15V"}),
+        lambda: with_converter({"power": "12W"}, trigger={"request": "15V"}, source={"typec_current": "3A"}),
+    ),
+    # 4.5 ohm through 0.1 ohm leave 8.36 V of 8.55 V.
+    "start-blocked": (lambda: beside_a_heater("8.4V"), lambda: beside_a_heater("8.3V")),
+    # 8.05 V less the drop of 0.1 ohm in a dip; 5 uF hold 3.3 W for some microseconds.
+    "dip-cuts-off": (
+        lambda: with_converter("0.33A", start="8.3V", stop="8.1V"),
+        lambda: with_converter("0.33A", start="8.3V", stop="7.9V"),
+    ),
+    # 9.45 V ring up to 18 V: 0.2 uH, 9 mOhm and 5 uF have a damping ratio of 0.03.
+    "live-ring": (lambda: plugged_in_live("17V"), lambda: plugged_in_live("19V")),
+    # 2 uH and 2 uF against 20 W: at 9 V it takes 247 mOhm and more.
+    "input-swings": (lambda: swinging("2uF"), lambda: swinging("100uF")),
+    "bus-swings": (
+        lambda: with_converter({"power": "10W"}, bulk="1uF", trigger={"bulk": "1uF"}, cable=LONG_CABLE),
+        lambda: with_converter({"power": "10W"}, bulk="100uF", trigger={"bulk": "1uF"}, cable=LONG_CABLE),
     ),
     "converter-unknown": (lambda: with_converter(efficiency=None), lambda: with_converter(efficiency=0.9)),
     # Loads, wires, capacitance
@@ -285,8 +324,9 @@ def test_every_rule_is_covered():
 
 
 def test_the_plain_rig_breaks_no_rule():
-    assert [finding.rule for finding in judged().findings] == []
-    assert judged().verdict == "runs"
+    plain = judged(source={"typec_current": "3A"})
+    assert [finding.rule for finding in plain.findings] == []
+    assert plain.verdict == "runs"
 
 
 def test_rules_lists_each_once_with_level_and_origin(pdcheck):

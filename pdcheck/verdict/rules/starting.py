@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from pdcheck.circuit.plug_in import Start, Trouble
 from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles
 from pdcheck.circuit.transient.from_rig import feed_of
-from pdcheck.circuit.transient.holding import hold_up_f, hold_up_s
+from pdcheck.circuit.transient.holding import hold_up_f
 from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
 from pdcheck.facts.current import PULL_UPS
 from pdcheck.facts.origin import Origin
@@ -16,6 +16,7 @@ from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
 from pdcheck.parts.limits import Level
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.cut_off import dip_at
 from pdcheck.verdict.finding import Find, Finding, rule
 
 BUS = Origin("Ohm's law, any circuits textbook", "physics")
@@ -56,8 +57,11 @@ def _pulled(found: Trouble, limit_a: float, stage: str, level: Level) -> str:
     amounts = f"{wants} {_beside(found.wanted_a, limit_a)}"
     sure = _beside(limit_a, found.wanted_a)
     begins = f"starts on {stage}, at {_volts(found.start.start_v)}, and then"
+    if not found.start.start_v:
+        begins = f"is on already on {stage}, and then"
     if level == "note":
-        return f"may {begins.replace('starts', 'start', 1)} {amounts}; only {sure} is sure"
+        may = begins.replace("starts", "start", 1).replace("is on", "be on", 1)
+        return f"may {may} {amounts}; only {sure} is sure"
     if over(found.wanted_a, limit_a):
         why = f"{amounts}; the charger gives only {sure}"
     else:
@@ -131,29 +135,22 @@ def start_blocked(case: Case, find: Find) -> Iterator[Finding]:
 )
 def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
     """vSrcValid: so far below its band the charger may be for some milliseconds after a load step."""
-    longest_s = timer("tSrcTransient").require_max()
+    lasts_s, margin_v = timer("tSrcTransient").require_max(), VALID_MARGIN.value
     for start, branch in zip(case.starts, case.branches(), strict=False):
         volts = case.node_voltage(f"{start.branch}/in")
-        if volts is None or branch.converter is None or start.branch in case.off:
+        # At constant power less voltage takes more current, so more is lost on the way: looked at where it may matter.
+        if volts is None or start.branch in case.off or not under(volts.min - 2.0 * margin_v, start.stop_v):
             continue
-        dip_v = volts.min - VALID_MARGIN.value
-        if not under(dip_v, start.stop_v) or under(volts.min, start.stop_v):
+        dip = dip_at(case, branch, case.source_v.min - margin_v)
+        if dip is None or not dip.cuts_off(lasts_s) or under(volts.min, dip.stop_v):
             continue
         power_w = case.greatest_power(f"{start.branch}/in") or 0.0
-        held_s = hold_up_s(start.input_f, volts.min, start.stop_v, power_w) if power_w else longest_s
-        if held_s >= longest_s:
-            continue
         more = ""
-        if volts.min > start.stop_v * 1.001:
-            needed = _farads(hold_up_f(longest_s, volts.min, start.stop_v, power_w))
+        if power_w and over(volts.min, dip.stop_v):
+            needed = _farads(hold_up_f(lasts_s, volts.min, dip.stop_v, power_w))
             more = f" {needed} there would carry it."
-        text = (
-            f"the charger may dip by {VALID_MARGIN.value:g} V for {format_quantity(longest_s, 's')} (vSrcValid): its "
-            f"input then has {_volts(dip_v)}, it cuts off at {_volts(start.stop_v)}, and its capacitor carries it for "
-            f"{format_quantity(held_s, 's', 2)}{_taken(start, ('converter cuts off at', 'input capacitance'))}"
-        )
         advice = f"Set a higher voltage, or put more capacitance across its input.{more}"
-        yield find(start.branch, text, dip_v, start.stop_v, "V", advice=advice)
+        yield find(start.branch, dip.words(lasts_s), dip.input_v, dip.stop_v, "V", advice=advice)
 
 
 @rule(

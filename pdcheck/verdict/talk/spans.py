@@ -13,8 +13,9 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.marks import UNTOLD, told
+from pdcheck.parts.limits import UNITS
 from pdcheck.parts.rig import Branch, Rig
-from pdcheck.quantities import Triple
+from pdcheck.quantities import Triple, format_quantity
 from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
