@@ -328,8 +328,8 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
     else:
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(bus.min, least):
-            lowest = format_quantity(bus.min, "V", 3, beside=least)
-            reasons.append(f"the bus may fall to {lowest} and the converter needs {least:g} V")
+            reached = format_quantity(bus.min, "V", 3, beside=least)
+            reasons.append(f"the bus may fall to {reached} and the converter needs {least:g} V")
         if converter.input_limit_a is not None and over(drawn.max, converter.input_limit_a):
             taken = format_quantity(drawn.max, "A", 3, beside=converter.input_limit_a)
             reasons.append(f"the converter would take {taken} and is rated for {converter.input_limit_a:g} A")

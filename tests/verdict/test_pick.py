@@ -88,7 +88,7 @@ LOSERS = [
     (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "rated for 1.8 A"),
     (EPR, "12V@4A", BOX, "C-C 5A", 8, "EPR"),
     (EPR, "12V@4A", BOX, "C-C 5A", 9, "EPR"),
-    (WALL, "12V@2A", BOX, "A-C", 3, "PD does not work"\),
+    (WALL, "12V@2A", BOX, "A-C", 3, "PD does not work"),
     ("5V 3A", "5V@3A", "buck-boost:4-36V:9A:90%", "C-C loop=400mOhm", 1, "collapses"),
     (WALL, "20V@1A", None, "C-C", 4, "outside its 3.3..16 V"),
 ]  # fmt: skip

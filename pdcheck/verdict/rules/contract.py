@@ -111,7 +111,8 @@ def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
     passed = format_quantity(collapse.greatest_w, "W", 3, beside=collapse.wanted_w)
     had = format_quantity(collapse.load_w, "W", 3, beside=collapse.wanted_w)
     text = (
-        f"the loads want {wanted}, but {passing} only {passed}: the voltage collapses; all loads together can have {had}"
+        f"the loads want {wanted}, but {passing} only {passed}: the voltage collapses; "
+        f"all loads together can have {had}"
         if over(collapse.wanted_w, collapse.greatest_w)
         else f"the loads want {wanted} and can have only {had} in all: the voltage collapses"
     )
