@@ -216,7 +216,7 @@ RANKINGS = [
 4 fixed no 20000 mV 5000 mA, 0.9445, 18.979 19.98 20.981 V, 0.26788 0.26836 0.26893 W
     it may really give 21 V, and the converter is rated for 14 V
 3 fixed no 15000 mV 3000 mA, 0.8766, 14.222 14.974 15.725 V, 0.27156 0.27242 0.27343 W
-    it may really give 15.75 V, and the converter is rated for 14 V
+    it may really give 15.8 V, and the converter is rated for 14 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 9 epr-avs no 28000 mV 0 mA, -, - V, - W
