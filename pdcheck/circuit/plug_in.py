@@ -7,6 +7,7 @@ circuit, or many as arrays; more load is never better.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import inf
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pdcheck.circuit.network import Branch, Network
@@ -28,17 +29,19 @@ if TYPE_CHECKING:
 class Start(NamedTuple):
     """How a branch starts, and what stands at its input.
 
-    It draws from ``start_v`` on until ``stop_v`` [V], 0 for at once and for never. Meanwhile its converter gives
-    ``charge_a`` [A] more, into the capacitors at its output, and its load takes ``factor`` times as much. ``sure``:
-    nothing of that was taken for granted; ``assumed`` says in words what was. Its wire has ``inductance_h`` [H], its
-    input ``input_f`` [F] with ``esr_ohm`` [ohm]; all 0 without a converter. ``demanding``: that it runs at its least
-    voltage does not mean that it starts; ``may_swing``: at some current that a connector carries its input may.
+    It draws from ``start_v`` on until ``stop_v`` [V], 0 for at once and for never. For ``soft_start_s`` [s] its
+    converter gives ``charge_a`` [A] more, into the capacitors at its output, and its load takes ``factor`` times as
+    much. ``sure``: nothing of that was taken for granted; ``assumed`` says in words what was. Its wire has
+    ``inductance_h`` [H], its input ``input_f`` [F] with ``esr_ohm`` [ohm]; all 0 without a converter. ``demanding``:
+    that it runs at its least voltage does not mean that it starts; ``may_swing``: at some current that a connector
+    carries its input may.
     """
 
     branch: str
     start_v: float
     stop_v: float = 0.0
     charge_a: float = 0.0
+    soft_start_s: float = 0.0
     factor: float = 1.0
     sure: bool = True
     inductance_h: float = 0.0
@@ -85,42 +88,47 @@ def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Star
         known = load.kind != "power" or load.voltage_v is not None
         start_v = built.load.start_v
         demanding = factor != 1.0 or start_v > max(load.needs_v, load.voltage_v[0] if load.voltage_v else 0.0)
-        return Start(
-            part.name, start_v, built.load.stop_v, factor=factor, sure=known, demanding=demanding, assumed=assumed
-        )
+        stop_v, lasts_s = built.load.stop_v, built.load.start_time_s
+        return Start(part.name, start_v, stop_v, 0.0, lasts_s, factor, known, demanding=demanding, assumed=assumed)
     start_v, known = built.converter.start_v, converter.starts_at_v is not None
     if converter.kind == "buck" and converter.start_v is None and converter.minimum_input_v() > SAFE_5V.require_max():
         # Below its output voltage it hands on what it gets, and what a load does on that, few say.
         known = False
         least_v = max(load.needs_v, load.voltage_v[0] if load.voltage_v else 0.0)
         start_v = max(start_v, least_v + converter.dropout_v if least_v else 0.0)
-    charge_a = built.converter.output_f * built.converter.output_v / max(built.converter.soft_start_s, 1e-6)
+    charge_a = built.converter.output_f * built.converter.output_v / built.converter.soft_start_s
     at_input = built.wire_h, built.input_f, built.esr_ohm
     stop_v, least_v = built.converter.stop_v, converter.minimum_input_v()
     demanding = bool(charge_a) or factor != 1.0 or max(start_v, stop_v) > least_v
     greatest_ohm = built.wire_h * CONTRACT_MAX.value / (built.input_f * stop_v)
     may_swing = built.wire_ohm + built.esr_ohm <= greatest_ohm
-    return Start(part.name, start_v, stop_v, charge_a, factor, known, *at_input, demanding, may_swing, assumed)
-
-
-def _port_at_start(branch: Branch, start: Start, running: Port) -> Port:
-    """What the bus sees of a branch while it starts."""
-    if start.factor == 1.0 and not start.charge_a:
-        return running
-    more = branch._replace(load=branch.load.demand(start.factor))
-    if more.converter is None:
-        return more.port()
-    output_a: Number = more.output_a()
-    return more.converter.port(more.wire_ohm, output_a + start.charge_a)
+    soft_s = built.converter.soft_start_s
+    return Start(part.name, start_v, stop_v, charge_a, soft_s, factor, known, *at_input, demanding, may_swing, assumed)
 
 
 class _Draw(NamedTuple):
-    """A branch that draws: how it starts, the wire before it [ohm], its port while it starts and while it runs."""
+    """A branch that draws: how it starts, itself, and its port while it runs."""
 
     start: Start
-    wire_ohm: Number
-    starting: Port
+    branch: Branch
     running: Port
+
+    @property
+    def eases_in(self) -> bool:
+        """Whether its start takes more than it does running."""
+        return bool(self.start.charge_a) or self.start.factor != 1.0
+
+    def port_at(self, time_s: float) -> Port:
+        """What the bus sees of it so long [s] after it started: its output rises evenly, and charges until it is up."""
+        lasts_s = self.start.soft_start_s
+        if time_s > lasts_s or not (self.eases_in or lasts_s):
+            return self.running
+        more = self.branch._replace(load=self.branch.load.demand(self.start.factor))
+        if more.converter is None:
+            return more.port()
+        output_a: Number = more.output_a()
+        share = time_s / lasts_s if lasts_s else 1.0
+        return more.converter.port(more.wire_ohm, share * (output_a + self.start.charge_a))
 
 
 class _Stage(NamedTuple):
@@ -138,33 +146,42 @@ class _Stage(NamedTuple):
         ports = [*self.bus, *(draw.running for draw in self.on)]
         return solve_bus(ports, self.open_v, self.series_ohm, self.limit_a).bus_v
 
+    def _moments(self) -> Iterator[list[Port]]:
+        """The ports when a soft start ends, for each that takes more than running does; else with all of it running."""
+        on = [draw.running for draw in self.on]
+        ends = sorted({draw.start.soft_start_s for draw in self.starting if draw.eases_in})
+        for end_s in ends or [inf]:
+            yield [*on, *(draw.port_at(end_s) for draw in self.starting), *self.bus]
+
     def holds(self) -> Condition:
-        """Whether all of it together, at the end of its start, finds a voltage at which nothing cuts off."""
-        draws = (*self.on, *self.starting)
-        ports = [*(draw.starting for draw in draws), *self.bus]
-        found = solve_bus(ports, self.open_v, self.series_ohm, self.limit_a)
-        holds = found.bus_v > 0.0
-        for draw, current_a in zip(draws, found.port_a, strict=False):
-            if draw.start.stop_v:
-                holds = holds & (found.bus_v - draw.wire_ohm * current_a >= draw.start.stop_v * (1.0 - TANGENT))
+        """Whether all of it finds a voltage at which nothing cuts off, at each moment of its start."""
+        holds: Condition = self.open_v > 0.0
+        for ports in self._moments():
+            found = solve_bus(ports, self.open_v, self.series_ohm, self.limit_a)
+            holds = holds & (found.bus_v > 0.0)
+            for draw, current_a in zip((*self.on, *self.starting), found.port_a, strict=False):
+                if draw.start.stop_v:
+                    input_v = found.bus_v - draw.branch.wire_ohm * current_a
+                    holds = holds & (input_v >= draw.start.stop_v * (1.0 - TANGENT))
         return holds
 
-    def wanted_a(self) -> Number:
-        """What all of it wants [A] of a source without a limit."""
-        ports = [*(draw.starting for draw in (*self.on, *self.starting)), *self.bus]
-        freely_a = solve_bus(ports, self.open_v, self.series_ohm).current_a
-        return freely_a if freely_a > 0.0 else sum(port.current(self.open_v)[0] for port in ports)
+    def wanted_a(self) -> float:
+        """The most that all of it wants [A] of a source without a limit."""
+        most: float = 0.0
+        for ports in self._moments():
+            freely_a = solve_bus(ports, self.open_v, self.series_ohm).current_a
+            most = max(most, freely_a if freely_a > 0.0 else sum(port.current(self.open_v)[0] for port in ports))
+        return most
 
 
 def _stage(network: Network, starts: tuple[Start, ...], limit_a: Number, off: frozenset[str], *, last: bool) -> _Stage:
     ports = network.ports(off)
     on: list[_Draw] = []
     starting: list[_Draw] = []
-    before_v = (SAFE_5V.typ or 0.0) if last else 0.0
     for start, branch, running in zip(starts, network.branches, ports, strict=False):
         if start.branch not in off:
-            draw = _Draw(start, branch.wire_ohm, _port_at_start(branch, start, running), running)
-            (on if start.start_v <= before_v else starting).append(draw)
+            draw = _Draw(start, branch, running)
+            (on if last and start.start_v <= (SAFE_5V.typ or 0.0) else starting).append(draw)
     bus = tuple(ports[len(starts) :])
     return _Stage(network.source.open_v, network.series_ohm, limit_a, bus, tuple(on), tuple(starting))
 
@@ -208,7 +225,7 @@ def trouble(
     if stage.holds():
         return None
     draws = (*stage.on, *stage.starting)
-    most = max(draws, key=lambda draw: (draw.start.stop_v > 0.0, draw.starting.current(open_v)[0]))
+    most = max(draws, key=lambda draw: (draw.start.stop_v > 0.0, draw.running.current(open_v)[0]))
     beside = tuple(draw.start.branch for draw in draws if draw is not most)
     return Trouble("pulls down", most.start, beside, open_v, stage.wanted_a())
 
