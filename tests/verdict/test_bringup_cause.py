@@ -27,8 +27,8 @@ RESISTANCE = (0.19, 0.2, 0.21)
 FIGURES = {
     "supply": (
         figure("supply", RESISTANCE, "ohm", (0.1, 0.1, 0.1), assumed="the source holds"),
-        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ, where 100 mΩ was counted "
-         "with: 100 mΩ more (if the source holds)", SWAP),
+        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ; the calculation used 100 mΩ: "
+         "100 mΩ more (if the source holds)", SWAP),
     ),
     "wire": (
         figure("wire", RESISTANCE, "ohm", (0.1, 0.11, 0.12)),
