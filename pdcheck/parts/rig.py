@@ -8,11 +8,12 @@ from typing import Any, ClassVar
 from pydantic import Field, ValidationInfo, model_validator
 
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
+from pdcheck.facts.trade import FUSE_SHARE
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
+from pdcheck.parts.fields import Amps, CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.filed import Filed
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import PartLimit
+from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
@@ -24,11 +25,32 @@ from pdcheck.quantities import Triple, quoted
 MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
 
+_SHARE = f"{FUSE_SHARE.value:.0%}"
+FUSE = limit_rule(
+    "fuse-current",
+    "fail",
+    "Too much current for a fuse",
+    FUSE_SHARE.origin,
+    f"Take a larger fuse, as far as the wire allows: above {_SHARE} of its rating a fuse ages, and blows some day.",
+    f"carries {{value}} in the worst case, and {_SHARE} of its rating are {{limit}}",
+    about="load",
+)
+FUSE_WIRE = limit_rule(
+    "fuse-wire",
+    "fail",
+    "A fuse that lets a wire burn",
+    FUSE_SHARE.origin,
+    "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
+    "is one of {value}, and the wire that it protects stays cool up to {limit}",
+    about="load",
+    supply=True,
+)
+
 
 class Branch(Part, init=False):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
 
-    ``live``: it may be plugged in while the bus is up; else it counts as soldered.
+    ``live``: it may be plugged in while the bus is up; else it counts as soldered. ``fuse_a``: the fuse in its wire.
 
     >>> Branch("mount", wire="20AWG 0.4m", load="24W").load.power_w
     24.0
@@ -40,6 +62,7 @@ class Branch(Part, init=False):
     lead: Wire | None = None
     load: Load
     live: bool = False
+    fuse_a: Amps | None = None
 
     def limits(self, design_v: float | None = None) -> Iterator[PartLimit]:
         """What all of its parts need, take and carry, on a bus that is built for ``design_v`` [V].
@@ -47,6 +70,8 @@ class Branch(Part, init=False):
         >>> [limit.rule.id for limit in Branch(name="x", load={"led": {"count": 3, "vf": 3, "current": 0.1}}).limits()]
         ['led-headroom']
         """
+        if self.fuse_a is not None:
+            yield from self._fuse_limits(self.fuse_a)
         if self.wire is not None:
             yield from self.wire.limits(self.name, "wire")
         if self.converter is not None:
@@ -54,6 +79,15 @@ class Branch(Part, init=False):
         if self.lead is not None:
             yield from self.lead.limits(self.name, "lead")
         yield from self.load.limits(self.name, straight=self.converter is None, design_v=design_v)
+
+    def _fuse_limits(self, fuse_a: float) -> Iterator[PartLimit]:
+        node, subject = f"{self.name}/in", f"{self.name} fuse"
+        yield PartLimit(FUSE, node, "current", "at_most", fuse_a, subject, "fuse", self.name, share=FUSE_SHARE.value)
+        if self.wire is not None:
+            most_a = self.wire.ampacity_a()
+            yield PartLimit(
+                FUSE_WIRE, node, "current", "at_most", most_a, subject, "fuse", self.name, "rating", rating=fuse_a
+            )
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

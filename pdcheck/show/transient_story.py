@@ -65,10 +65,10 @@ def _told(lines: Sequence[Line], skips: dict[float, Moment]) -> list[Told]:
             continue
         last = ends[line.time_s]
         first = last - each.block * (each.times + 1) + 1
-        period_s = lines[first + each.block].time_s - lines[first].time_s
-        count = each.times + sum(
-            skip.times or 0 for at, skip in skips.items() if lines[first].time_s <= at <= line.time_s
-        )
+        begin_s = lines[first].time_s
+        skipped = [skip.seconds_s for at, skip in skips.items() if begin_s <= at <= line.time_s and skip.seconds_s]
+        period_s = skipped[0] if skipped else (line.time_s - lines[first + each.block - 1].time_s) / each.times
+        count = round((line.time_s - lines[first + each.block - 1].time_s) / period_s)
         again = f"this repeats every {_time(period_s)}, {count} times, until {_time(line.time_s)}"
         found.append(Told(lines[min(first + each.block, last)].time_s, again, line.time_s))
     for at, skip in skips.items():

@@ -29,13 +29,15 @@ TYPE_C = "type-c"
 """The kind of what a sink has without asking: 5 V by Type-C, at no position of any list."""
 
 
-class _Output(NamedTuple):
+class Output(NamedTuple):
+    """Volts and amperes, and what they go through; made by ``Wanted``, which reads them."""
+
     voltage_v: float
     current_a: float
     converter: Annotated[Converter | None, UNTOLD] = None
 
 
-class Wanted(_Output):
+class Wanted(Output):
     """An output: volts and amperes, both above zero, through a converter or straight from the bus.
 
     Raises InputError for what is no voltage or no current.

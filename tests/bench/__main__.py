@@ -14,7 +14,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tests.bench import logs, matrix, solver, startup, words
+from tests.bench import logs, matrix, moments, solver, startup, words
 from tests.bench.row import Row
 
 PAGE = Path(__file__).parents[2] / "docs" / "speed.md"
@@ -49,6 +49,7 @@ def rows(only: str | None, quick: bool) -> Iterator[Row]:
         "startup": lambda: startup.rows(5 if quick else 15),
         "words": lambda: words.rows(200_000 if quick else 4_000_000, 3 if quick else 7),
         "solver": lambda: solver.rows(3 if quick else 15),
+        "moments": lambda: moments.rows(2 if quick else 7),
         "waveform": lambda: waveforms(quick),
         "matrix": lambda: cells(quick),
         "logs": lambda: logs.rows(100_000 if quick else 1_000_000),
@@ -80,7 +81,7 @@ def main() -> None:
     """Measure, print, and write the page where asked."""
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=str(__doc__).splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="a tenth of the work")
-    parser.add_argument("--only", metavar="PART", help="startup, words, solver, waveform, matrix or logs")
+    parser.add_argument("--only", metavar="PART", help="startup, words, solver, moments, waveform, matrix or logs")
     parser.add_argument("--write", action="store_true", help=f"put the table into {PAGE.name}")
     options = parser.parse_args()
     measured = []

@@ -37,10 +37,12 @@ BRANCH_RULES = (
     "led-dark",
     "load-voltage-low",
     "load-weak",
+    "start-blocked",
+    "input-swings",
 )
 """Rules whose failure means that one branch does not run; the other grave ones are about the bus as a whole."""
 
-START_RULES = ("converter-start", "start-latch")
+START_RULES = ("converter-start", "start-latch", "start-overload", "start-blocked", "live-ring")
 """Rules that are about starting: they say nothing of what runs already."""
 
 

@@ -146,7 +146,12 @@ def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
     extremes = {each.node: each for each in solved.extremes}
     for limit in known(case.limits):
         extreme = extremes.get(limit.node)
-        if extreme is None or limit.sense != "at_most" or limit.quantity == "power" or limit.state == "nominal":
+        if (
+            extreme is None
+            or limit.sense != "at_most"
+            or limit.quantity == "power"
+            or limit.state in ("nominal", "rating")
+        ):
             continue
         yield _beside(limit, extreme.peak_v if limit.quantity == "voltage" else extreme.max_a or 0.0)
 
