@@ -125,7 +125,7 @@ def test_a_load_on_the_bus_between_what_it_needs_and_stands():
     assert (low.text, low.advice) == (WORDS.format("5.6"), WAITS)
     [high] = found_on("unplug", on_bus("5V-15.7V"))
     assert figures(high) == ("load-voltage-high", "stop", "b0", 15.75, 15.7, "V", OWN)
-    assert high.text == "sees 0 to 15.75 V on the way, and stands 15.7 V"
+    assert high.text == "gets 0 to 15.75 V on the way, and is rated for 15.7 V"
     assert high.advice == "Do not connect it: put a converter before it."
 
 

@@ -237,7 +237,7 @@ def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "note",
     "A Soft Reset",
     _TRADE,
-    "One side found the other out of order; the voltage stays, the talk begins anew.",
+    "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
 )
 def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A Soft Reset and what came before it."""
