@@ -48,6 +48,21 @@ def text(intake: Intake) -> str:
     return "\n".join(parts)
 
 
+def cable_line(reading: CableReading) -> str:
+    """An e-marker in one line."""
+    from pdcheck.bits.cable import NO_VENDOR
+    from pdcheck.intake.sysfs.vendor import vendor_text
+
+    if not reading.emarker:
+        return "no e-marker that can be read: taken as 3 A, 20 V"
+    bits = [reading.construction, f"{reading.current_ma / 1000:g} A, {reading.voltage_mv / 1000:g} V"]
+    bits += ["EPR"] if reading.epr else []
+    bits += [reading.speed] if reading.speed else []
+    if reading.vendor_id is not None:
+        bits.append("no vendor ID" if reading.vendor_id in NO_VENDOR else f"vendor {vendor_text(reading.vendor_id)}")
+    return ", ".join(bits)
+
+
 def _message_lines(told: Told) -> list[str]:
     message = told.message
     stamp = "" if message.time_s is None else f"{message.time_s:.6f} s  "
