@@ -30,17 +30,21 @@ class InputError(ValueError):
         return self.told()
 
     def told(self, dashes: str = "") -> str:
-        """The one line; on a command line ``dashes`` stand before the argument that it is about.
+        """The one line; on a command line ``dashes`` stand before the names of arguments.
 
         >>> InputError("no unit", argument="also_at").told("--")
         '--also-at: no unit'
+        >>> error = InputError("which?", expected="--source wall, or a look with 'pdcheck matrix --kit KIT'")
+        >>> print(error.told("--"), error, sep="\\n")
+        which?; expected --source wall, or a look with 'pdcheck matrix --kit KIT'
+        which?; expected source wall, or a look with 'pdcheck matrix --kit KIT'
         """
         argument = f"{dashes}{self.argument.replace('_', '-') if dashes else self.argument}" if self.argument else ""
         path = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in self.key).lstrip(".")
         place = ", ".join(filter(None, (argument, self.where)))
         line = ": ".join(part for part in (place, path, self.what) if part)
         if self.expected:
-            line += f"; expected {self.expected}"
+            line += f"; expected {self.expected if dashes else _without_dashes(self.expected)}"
         return " ".join(line.split())
 
     def inside(self, outer: str) -> InputError:
@@ -72,3 +76,12 @@ class InputError(ValueError):
             key=self.key if key is None else key,
             argument=self.argument if argument is None else argument,
         )
+
+
+def _without_dashes(expected: str) -> str:
+    """Options as the arguments that they are in Python; what stands in a command stays."""
+    if "--" not in expected:
+        return expected
+    import re
+
+    return re.sub(r"('pdcheck [^']*')|--(?=[a-z])", lambda found: found[1] or "", expected)

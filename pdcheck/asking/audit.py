@@ -8,8 +8,8 @@ from os import PathLike
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import read_input
 from pdcheck.intake.waveform.options import waveform_options
-from pdcheck.parts.cable import Cable, read_cable_description
-from pdcheck.parts.kept_source import keep_source
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.kit_result import KitChange, kit_keep
 from pdcheck.verdict.audit.auditing import AuditResult, captured_over, last_offers
 from pdcheck.verdict.audit.auditing import audit as judged
 
@@ -46,16 +46,16 @@ def audit(
     if not intake.told and not intake.lost:
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
     try:
-        held = read_cable_description(cable) if isinstance(cable, str) else cable
+        held = Cable(cable) if isinstance(cable, str) else cable
     except InputError as error:
         raise error.of("cable") from None
     cable_ma = None if held is None else round(held.current_a * 1000)
     return judged(intake.told, intake.resolution_s, intake.lost, cable_ma=cable_ma)
 
 
-def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> str:
+def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> KitChange:
     """Add the offers of an audited source to a kit file; what was done to it.
 
-    Raises ``InputError`` as ``keep_source`` does.
+    Raises ``InputError`` as ``kit_keep`` does.
     """
-    return keep_source(kit, id, last_offers(audited.log), captured_over=captured_over(audited), replace=replace)
+    return kit_keep(kit, id, last_offers(audited.log), captured_over=captured_over(audited), replace=replace)

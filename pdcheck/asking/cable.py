@@ -8,7 +8,8 @@ from pdcheck.asking.values import quantity
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, given
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
+from pdcheck.parts.cable_description import described
 from pdcheck.parts.cable_face import looks_like_words, words_in
 from pdcheck.verdict.cable import CableResult
 
@@ -32,19 +33,14 @@ def cable(
         return CableResult(input, None, amps)
     if not isinstance(input, str):
         return _marked(input, revision, amps)
-    source = Given("", input.encode("utf-8", "surrogateescape")) if _described(input) else given(input)
+    source = Given("", input.encode("utf-8", "surrogateescape")) if described(input) else given(input)
     try:
         text = source.text().strip()
         if looks_like_words(text) or "\n" in text:
             return _marked(words_in(text), revision, amps)
-        return CableResult(read_cable_description(text), None, amps)
+        return CableResult(Cable(text), None, amps)
     except InputError as error:
         raise source.blame(error) from None
-
-
-def _described(text: str) -> bool:
-    """Whether a text starts as a description does, so that it is not taken for a path."""
-    return text[:3].upper() in ("C-C", "A-C", "EPR", "CAP", "B-C") or "loop=" in text
 
 
 def _marked(words: Sequence[int], revision: str | None, amps: float | None) -> CableResult:

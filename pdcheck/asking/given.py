@@ -13,7 +13,6 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.parts.tomlfile import load_kit, load_rig
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
 
 Pair = tuple[Source, Cable]
@@ -29,12 +28,12 @@ AnyCable = Cable | str
 
 def rig_of(rig: AnyRig) -> Rig:
     """The rig itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return rig if isinstance(rig, Rig) else load_rig(str(rig))
+    return rig if isinstance(rig, Rig) else Rig.read(str(rig))
 
 
 def kit_of(kit: AnyKit | None) -> Kit | None:
     """The kit itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return kit if kit is None or isinstance(kit, Kit) else load_kit(str(kit))
+    return kit if kit is None or isinstance(kit, Kit) else Kit.read(str(kit))
 
 
 def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:

@@ -73,7 +73,6 @@ MESSAGE_BYTES_MAX = 268
 """Header (2), extended header (2), 260 bytes of data, CRC (4)."""
 
 NIBBLE_OF_SYMBOL = {symbol: nibble for nibble, symbol in enumerate(DATA_SYMBOLS)}
-NAME_OF_K_CODE = {symbol: name for name, symbol in K_CODES.items()}
 
 
 def symbol_bits(symbol: int) -> tuple[int, ...]:

@@ -42,12 +42,3 @@ def loop_resistance_from_readings(source_v: float, sink_v: float, current_a: flo
             expected="both meters read at the same current, the first at the source",
         )
     return (source_v - sink_v) / current_a
-
-
-def greatest_resistance(drop_v: float, current_a: float) -> float:
-    """The greatest loop resistance [ohm] that drops at most ``drop_v`` [V] at a current [A]; infinite at no current.
-
-    >>> round(greatest_resistance(0.75, 3.0), 9)
-    0.25
-    """
-    return drop_v / current_a if current_a > 0.0 else float("inf")

@@ -49,17 +49,6 @@ def inrush(
     )
 
 
-def greatest_capacitance(current_a: float, slew_v_per_s: float) -> float:
-    """The greatest capacitance [F] that a current [A] charges at a slope [V/s].
-
-    >>> f"{greatest_capacitance(3.0, 30e3) * 1e6:.0f} uF"
-    '100 uF'
-    """
-    if slew_v_per_s <= 0.0:
-        raise InputError(f"a slope of {slew_v_per_s} V/s", expected="more than 0 V/s")
-    return current_a / slew_v_per_s
-
-
 def charging_time(capacitance_f: float, rise_v: float, current_a: float) -> float:
     """Time [s] for a current [A] to lift a capacitance [F] by a voltage [V]; infinite where nothing is left for it.
 

@@ -47,8 +47,8 @@ def command(
     how = {"channel": channel, "rate": rate, "threshold": threshold, "cable": cable}
     with progress_bar() as progress:
         audited = audit(" ".join(input_), form, **how, progress=progress)
-    kept = "" if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
+    kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
     code = answer(audited, as_json)
-    if kept and not as_json:
-        click.echo(clean(f"{kept} {id_} in {keep}"))
+    if kept is not None and not as_json:
+        click.echo(clean(f"{kept.change} {id_} in {keep}"))
     return code

@@ -40,9 +40,9 @@ def command(
     as_json: bool,
 ) -> int:
     """Judge each RIG, a TOML file, on every source and cable of a kit: verdict, the rule that decides it, and how
-    many watts the loads can have at the worst corner before anything fails.
+    many watts the loads can have in the worst case before anything fails.
 
-    Exit code 1 where a cell that is shown fails or is unsafe.
+    Exit code 1 where a cell that is shown fails or is unsafe; with --strict also where something was not judged.
 
     \b
     pdcheck matrix pier-box.toml field-sensor.toml --kit kit.toml --sort verdict

@@ -11,8 +11,8 @@ from pdcheck.cli.options import json_option
 @click.argument("rig", metavar="RIG")
 @json_option("need")
 def command(rig: str, as_json: bool) -> int:
-    """Tell the lowest power, the voltages and the least cable that RIG, a TOML file, works on; its thinnest wires; what
-    other trigger settings and fall-back rules would ask for; and which single change would lower the need.
+    """Tell the smallest charger and the plainest cable that RIG, a TOML file, works with; its thinnest wires; what
+    other trigger settings and fall-backs would need; and which single change would let you buy less.
 
     Exit code 1 where no standard charger works.
 

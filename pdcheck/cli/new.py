@@ -86,10 +86,10 @@ def command(
 def _kit(path: str | None) -> Kit | None:
     if path is None:
         return None
-    from pdcheck.parts.tomlfile import load_kit
+    from pdcheck.parts.kit import Kit
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    kit = load_kit(path)
+    kit = Kit.read(path)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     return kit
 
@@ -108,11 +108,11 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
         return target.stem.replace("-", " ").replace("_", " ").strip().capitalize() or "My build"
     if question.key == "trigger" and kit is not None and len(kit.pairs()) <= PAIRS_TO_TRY:
         from pdcheck.parts.request import request_text
+        from pdcheck.parts.rig import Rig
         from pdcheck.parts.rig_from_answers import rig_text
-        from pdcheck.parts.tomlfile import parse_rig
         from pdcheck.verdict.settings import best_setting
 
-        best = best_setting(parse_rig(rig_text(answers)), kit)
+        best = best_setting(Rig.from_toml(rig_text(answers)), kit)
         if best is not None and best.works:
             return request_text(best.request)
     return question.default(answers)
@@ -120,11 +120,11 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
 
 def _write(target: Path, answers: Mapping[str, str]) -> Rig:
     from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.rig import Rig
     from pdcheck.parts.rig_from_answers import rig_text
-    from pdcheck.parts.tomlfile import parse_rig
 
     text = rig_text(answers)
-    built = parse_rig(text, str(target))
+    built = Rig.from_toml(text, str(target))
     write_whole(target, text)
     return built
 

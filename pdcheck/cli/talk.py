@@ -48,7 +48,7 @@ def command(
 ) -> int:
     """Say what RIG's trigger and a source would tell each other, when, and what voltage that gives.
 
-    Exit code 1 where no contract stands in the end, unless there is no PD at all and 5 V come by Type-C.
+    Exit code 1 where there is no contract in the end, unless there is no PD at all and 5 V come by Type-C.
 
     \b
     pdcheck talk pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m

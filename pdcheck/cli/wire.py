@@ -29,7 +29,7 @@ def command(
     as_json: bool,
 ) -> int:
     """Without --awg or --mm2: the thinnest gauge and cross-section that keep within --drop and stay cool. With one of
-    them: what that wire drops, burns and stands.
+    them: what that wire drops and loses as heat, and up to what current it stays cool.
 
     Exit code 1 where the wire drops more than --drop or gets too warm, or none is enough.
 

@@ -6,8 +6,7 @@ import math
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
-from pdcheck.facts.adjustable import AVS_CURRENT_STEP, SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.adjustable import SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import Limit, Origin
@@ -203,19 +202,6 @@ def greatest_allowed_a(pdp_w: float, voltage_v: float) -> float:
     return 0.0
 
 
-def over_unmarked_cable(offers: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """What is left of SPR fixed offers (voltage [V], current [A]) over a cable without a 5 A marker.
-
-    Source: PD R3.2 V1.1, 4.4: 3 A at most, nothing above 20 V.
-
-    >>> over_unmarked_cable(fixed_offers_for(140.0))
-    [(5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 3.0)]
-    """
-    return [
-        (voltage, min(current, UNMARKED_CURRENT.value)) for voltage, current in offers if voltage <= SPR_FIXED_MAX.value
-    ]
-
-
 def shared_offers_for(full_pdp_w: float, present_pdp_w: float) -> list[tuple[float, float]]:
     """The least set of a port of ``full_pdp_w`` [W] that has ``present_pdp_w`` [W] left: (voltage [V], current [A]).
 
@@ -290,14 +276,3 @@ def epr_avs_for(pdp_w: float) -> EprAdjustableSupply | None:
     if last_v <= SPR_FIXED_MAX.value:
         return None
     return EprAdjustableSupply(EPR_AVS_FROM.value, last_v, pdp_w)
-
-
-def epr_avs_current_a(pdp_w: float, voltage_v: float) -> float:
-    """The current [A] of an EPR AVS offer of ``pdp_w`` [W] at ``voltage_v`` [V]: PDP / V down to 50 mA, 5 A at most.
-
-    Source: PD R3.2 V1.1, Table 10.15.
-
-    >>> epr_avs_current_a(140.0, 28.0), epr_avs_current_a(140.0, 15.0), epr_avs_current_a(180.0, 47.0)
-    (5.0, 5.0, 3.8)
-    """
-    return min(CONTRACT_MAX.value, round_down_a(pdp_w / voltage_v, AVS_CURRENT_STEP.value))

@@ -16,11 +16,13 @@ class EncodedMessage(NamedTuple):
     sop: Annotated[str, UNTOLD] = "SOP"
 
 
-class _Encoded(NamedTuple):
+class Encoded(NamedTuple):
+    """The field of ``EncodeResult``: a named tuple loads faster than a dataclass."""
+
     messages: tuple[EncodedMessage, ...]
 
 
-class EncodeResult(Result, _Encoded):
+class EncodeResult(Result, Encoded):
     """Messages in hex."""
 
     SCHEMA: ClassVar[str] = "encode/1"

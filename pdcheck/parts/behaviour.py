@@ -10,6 +10,7 @@ from pydantic import Field
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
+from pdcheck.parts.cable_face import revision_of
 from pdcheck.parts.fields import Part, Reader, one_of, quantity, read_bounded
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import offers_text, read_dumped, read_offers
@@ -76,15 +77,6 @@ def _read_order(value: Any) -> tuple[int, ...]:
     return tuple(listed)
 
 
-def _read_revision(value: Any) -> str:
-    text = str(value).strip().lower()
-    if text in ("2", "2.0"):
-        return "2.0"
-    if text in ("3", "3.x", "3.0", "3.1", "3.2"):
-        return "3.x"
-    raise InputError(f"{quoted(value)} is no revision of PD", expected='"2.0" or "3.x"')
-
-
 Times = Annotated[
     int,
     Reader(
@@ -121,7 +113,7 @@ class Behaviour(Part, init=False):
     Lowered(power_w=30.0, offers=())
     """
 
-    revision: Annotated[Revision, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] = "3.x"
+    revision: Annotated[Revision, revision_of("PD")] = "3.x"
     second_port: LoweredPower | None = None
     steps_down: tuple[Step, ...] = ()
     tells: Annotated[Telling, one_of("a way to tell", "capabilities", "hard-reset")] = "capabilities"
@@ -139,18 +131,6 @@ class Behaviour(Part, init=False):
     def refuses_epr(self) -> bool:
         """Whether no sink gets into EPR mode."""
         return self.epr_entry != "granted" or self.silent == "epr-entry"
-
-    @property
-    def misbehaves(self) -> bool:
-        """Whether it does anything that the standard does not let a source do, or refuses without a reason."""
-        return bool(
-            self.reject
-            or self.skip_accept
-            or self.silent
-            or self.order
-            or self.ps_rdy_s is not None
-            or self.epr_entry != "granted"
-        )
 
 
 def fit_to_offers(behaviour: Behaviour, offers: Sequence[Offer]) -> None:

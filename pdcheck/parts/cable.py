@@ -185,19 +185,6 @@ class Cable(Part, init=False):
         return Triple(0.0, UNMEASURED_CABLE_SHARE.value * limit, limit), True
 
 
-def read_cable_description(text: str, id: str = "cable") -> Cable:
-    """A cable from one line such as ``C-C 5A 1m``, ``A-C``, ``EPR``, ``C-C 3A loop=180mOhm``, ``captive 3A``.
-
-    Raises InputError for a word that says nothing of a cable.
-
-    >>> read_cable_description("C-C 3 A loop=180mOhm").loop
-    Triple(min=0.18, typ=0.18, max=0.18)
-    >>> read_cable_description("A-C").pd
-    False
-    """
-    return Cable({"id": id, **statement_of(text)})
-
-
 def captive_cable(id: str, current_a: float, epr: bool) -> Cable:
     """The cable that is fixed to a source, of which nothing is known: taken to carry what that source offers.
 

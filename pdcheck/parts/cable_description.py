@@ -24,6 +24,15 @@ _FLAGS = {
 }
 
 
+def described(text: str) -> bool:
+    """Whether a text starts as a description of a cable does, so that it is not taken for a path or for hex.
+
+    >>> described("C-C 5A 1m"), described("0xFF00A041 0x18000000")
+    (True, False)
+    """
+    return text[:3].upper() in ("C-C", "A-C", "EPR", "CAP", "B-C") or "loop=" in text
+
+
 def statement_of(text: Any) -> dict[str, Any]:
     """The keys of a file that a one-line description stands for.
 

@@ -91,13 +91,18 @@ def read_rating(value: Any) -> Rating:
     return Rating(current, False, format_exactly(current, "A"))
 
 
-def _read_revision(value: Any) -> str:
+def revision_of(what: str) -> Reader:
+    """A revision of PD, ``2.0`` or ``3.x``; ``what`` it is of."""
+    return Reader(lambda value: _read_revision(value, what), {"enum": ["2.0", "3.x"]})
+
+
+def _read_revision(value: Any, what: str) -> str:
     text = str(value).strip().lower()
     if text in ("2", "2.0"):
         return "2.0"
     if text in ("3", "3.x", "3.0", "3.1", "3.2"):
         return "3.x"
-    raise InputError(f"{quoted(value)} is not a revision of a cable's marker", expected='"2.0" or "3.x"')
+    raise InputError(f"{quoted(value)} is no revision of {what}", expected='"2.0" or "3.x"')
 
 
 class Readings(Part, init=False):
@@ -175,7 +180,7 @@ class Statement(Part, init=False):
     contacts: OhmsOrZero = 0.0
     inductance: Henrys | None = None
     words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
-    revision: Annotated[str, Reader(_read_revision, {"enum": ["2.0", "3.x"]})] | None = None
+    revision: Annotated[str, revision_of("a cable's marker")] | None = None
 
     def measured_loop(self) -> Triple | None:
         """The loop resistance [ohm] as stated, measured, or worked out from the gauge; None where it is not known."""

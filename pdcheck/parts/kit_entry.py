@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given
-from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.cable_description import described, statement_of
 from pdcheck.parts.cable_face import KINDS, words_in
 from pdcheck.parts.offer_text import hex_words
 
@@ -105,15 +106,6 @@ def _described_entry(id: str, text: str) -> Entry:
     return Entry(table)
 
 
-def described(text: str) -> bool:
-    """Whether a text starts as a description of a cable does, so that it is not taken for a path or for hex.
-
-    >>> described("C-C 5A 1m"), described("0xFF00A041 0x18000000")
-    (True, False)
-    """
-    return text[:3].upper() in ("C-C", "A-C", "EPR", "CAP", "B-C") or "loop=" in text
-
-
 def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | None]:
     """Put an entry's capture beside the kit; the entry with its path in it, and the file if it is a new one.
 
@@ -155,24 +147,14 @@ def _taken(argument: str) -> Given:
 
 
 def _read(taken: Given, form: str | None) -> Intake:
-    from pdcheck.intake.sniff import read_any, read_input
+    from io import BytesIO
 
-    if taken.name == "standard input":
-        import tempfile
+    from pdcheck.intake.opened import Opened, naming
+    from pdcheck.intake.sniff import gathered, stream_of
+    from pdcheck.intake.stream import AS_IT_LOOKS
 
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder) / "input"
-            path.write_bytes(taken.data)
-            try:
-                intake = read_input(str(path), form)
-            except InputError as error:
-                where = error.where.replace(str(path), taken.name)
-                raise InputError(error.what, where=where, expected=error.expected) from None
-    elif taken.name:
-        intake = read_input(taken.name, form)
-    else:
-        intake = read_any(taken.text(), form)
-    return intake
+    with naming(taken.name) if taken.name else contextlib.nullcontext():
+        return gathered(stream_of(Opened(taken.name, BytesIO(taken.data)), form, AS_IT_LOOKS))
 
 
 def _is_wave(taken: Given) -> bool:

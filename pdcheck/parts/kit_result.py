@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, ClassVar, Literal, NamedTuple
@@ -14,8 +15,8 @@ from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.kit_entry import Entry, cable_entry, keep_capture, source_entry
 from pdcheck.parts.mistakes import nearest
+from pdcheck.parts.offer_text import hex_words, offers_line
 from pdcheck.parts.source import Source
-from pdcheck.parts.tomlfile import load_kit, parse_kit
 from pdcheck.result import UNTOLD, Result, told
 
 Kind = Literal["source", "cable"]
@@ -127,7 +128,7 @@ def kit(kit: str | Path | Kit, id: str | None = None) -> KitResult:
     >>> kit(Kit(source=[{"id": "wall", "offers": "5V 3A, 9V 3A"}]))
     <KitResult: wall>
     """
-    held = kit if isinstance(kit, Kit) else load_kit(kit)
+    held = kit if isinstance(kit, Kit) else Kit.read(kit)
     parts_named(held, id)
     return KitResult(held, id)
 
@@ -159,13 +160,29 @@ def kit_add(
     return KitChange(str(kit), done, kind, id, capture)
 
 
+def kit_keep(
+    kit: str | Path, id: str, offers: Sequence[Offer], *, captured_over: str | None = None, replace: bool = False
+) -> KitChange:
+    """Add a source with these offers to a kit file, as the words they came in with a comment that says them.
+
+    Raises ``InputError`` where there are none, and as ``kit_add`` does.
+    """
+    real = [offer for offer in offers if not offer.is_gap]
+    if not real:
+        raise InputError("there are no offers to keep", expected="a capture with Source_Capabilities in it")
+    table = {"id": id, "hex": hex_words(offer.word for offer in offers)}
+    over = {} if captured_over is None else {"captured_over": captured_over}
+    done, capture = _put(Path(kit), "source", Entry(table | over, told=offers_line(real)), replace)
+    return KitChange(str(kit), done, "source", id, capture)
+
+
 def kit_remove(kit: str | Path, id: str, kind: Kind | None = None) -> KitChange:
     """Take a source or a cable out of a kit file, with the comment right above it; a kept capture stays.
 
     Raises ``InputError`` where there is none of that id, and where a source and a cable have it and ``kind`` does not
     say which is meant.
     """
-    held = load_kit(kit)
+    held = Kit.read(kit)
     if kind is None:
         sources, cables = parts_named(held, id)
         if sources and cables:
@@ -185,7 +202,7 @@ def _put(path: Path, kind: Kind, entry: Entry, replace: bool) -> tuple[Literal["
 
     def edit(text: str) -> str:
         nonlocal made, outcome, kept
-        before = () if new_kit else getattr(parse_kit(text, str(path), folder=path.parent), f"{kind}s")
+        before = () if new_kit else getattr(Kit.from_toml(text, str(path), folder=path.parent), f"{kind}s")
         if any(part.id == entry.table["id"] for part in before):
             outcome = "replaced"
         # A name in use is refused before anything is kept.
@@ -193,7 +210,7 @@ def _put(path: Path, kind: Kind, entry: Entry, replace: bool) -> tuple[Literal["
         whole, made = keep_capture(entry, path, name=str(entry.table["id"]))
         kept = whole.table.get("capture") or (None if whole.capture is None else whole.told.rpartition(" ")[2])
         edited = add_table(text, kind, whole.table, replace=replace, comment=whole.told)
-        parse_kit(edited, str(path), folder=path.parent)
+        Kit.from_toml(edited, str(path), folder=path.parent)
         return edited
 
     try:

@@ -16,9 +16,9 @@ from pdcheck.quantities import SLACK, format_quantity, over, under
 
 Quantity = Literal["voltage", "current", "power"]
 Sense = Literal["at_most", "at_least"]
-State = Literal["loaded", "unloaded", "starting", "nominal"]
+State = Literal["loaded", "unloaded", "starting", "nominal", "rating"]
 """When a limit counts: with the loads running, with none of them (a source at its highest), while the branch is still
-to start, or for the contract's nominal voltage."""
+to start, for the contract's nominal voltage, or for the rating of another part."""
 
 Level = Literal["stop", "fail", "warn", "note"]
 SettleBy = Literal["sheet", "print", "meter", "look"]
@@ -96,8 +96,8 @@ class PartLimit(NamedTuple):
     From ``near_share`` of the figure on the rule's ``near`` rule holds. ``subject`` is who is told about, ``part`` what
     sets the end of an envelope, ``branch`` the branch it belongs to (empty for what all share). ``figure`` is None
     where nobody states it: then ``key`` names what is missing, ``settle_by`` where a maker finds it, and
-    ``plausible`` is the worst figure that the part may have. ``rating``: what is held against the figure is this rating
-    of another part, and nothing that flows.
+    ``plausible`` is the worst figure that the part may have. ``rating``: in that state, what is held against it,
+    and nothing that flows.
     """
 
     rule: LimitRule

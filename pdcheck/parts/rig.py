@@ -85,7 +85,9 @@ class Branch(Part, init=False):
         yield PartLimit(FUSE, node, "current", "at_most", fuse_a, subject, "fuse", self.name, share=FUSE_SHARE.value)
         if self.wire is not None:
             most_a = self.wire.ampacity_a()
-            yield PartLimit(FUSE_WIRE, node, "current", "at_most", most_a, subject, "fuse", self.name, rating=fuse_a)
+            yield PartLimit(
+                FUSE_WIRE, node, "current", "at_most", most_a, subject, "fuse", self.name, "rating", rating=fuse_a
+            )
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

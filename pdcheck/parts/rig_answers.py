@@ -201,7 +201,7 @@ def first_setting(answers: Answers) -> str:
     >>> first_setting({"output": "12V@2A", "converter": "buck-boost"}), first_setting({"output": "9V@1A"})
     ('15V', '9V')
     >>> [first_setting({"output": f"{volts}V@1A", "converter": "none"}) for volts in (5, 12, 19, 24)]
-    ['5V', '12V', '20V', '20V']
+    ['5V', '12V', '15V', '20V']
     """
     volts, amps = output_of(answers)
     kind = kind_of(answers)

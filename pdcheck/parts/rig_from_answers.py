@@ -53,8 +53,8 @@ def rig_text(answers: Answers) -> str:
     """The text of the rig file.
 
     >>> text = rig_text({"output": "9V@1A", "name": "fan", "load": "power", "converter": "none", "trigger": "9V"})
-    >>> from pdcheck.parts.tomlfile import parse_rig
-    >>> parse_rig(text).branches[0].load.power_w
+    >>> from pdcheck.parts.rig import Rig
+    >>> Rig.from_toml(text).branches[0].load.power_w
     9.0
     """
     title = _said("title", answers) or question("title").default(answers)

@@ -2,24 +2,12 @@
 
 from __future__ import annotations
 
-from pdcheck.bits.cable import NO_VENDOR, CableReading
 from pdcheck.intake.sysfs.attached import AttachedResult, Plugged, Port, Table
 from pdcheck.intake.sysfs.vendor import vendor_text
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph
+from pdcheck.show.decode import cable_line
 from pdcheck.show.offers import offers_table
-
-
-def cable_line(reading: CableReading) -> str:
-    """An e-marker in one line."""
-    if not reading.emarker:
-        return "no e-marker that can be read: taken as 3 A, 20 V"
-    bits = [reading.construction, f"{reading.current_ma / 1000:g} A, {reading.voltage_mv / 1000:g} V"]
-    bits += ["EPR"] if reading.epr else []
-    bits += [reading.speed] if reading.speed else []
-    if reading.vendor_id is not None:
-        bits.append("no vendor ID" if reading.vendor_id in NO_VENDOR else f"vendor {vendor_text(reading.vendor_id)}")
-    return ", ".join(bits)
 
 
 @shows(AttachedResult)

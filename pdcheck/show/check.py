@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
-from pdcheck.result import plain, shows
+from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
@@ -24,17 +23,6 @@ MOST_IN_FULL = 6
 ABOUT_CHARGERS = ("source-power-rules", "source-list-odd")
 """Rules about how a charger keeps the standard."""
 MARKS = {"stop": "STOP", "fail": "FAIL", "warn": "warn", "note": "note"}
-
-
-def triple_json(triple: Triple) -> dict[str, float]:
-    """A triple as an object."""
-    return triple._asdict()
-
-
-def contract_json(contract: Contract) -> dict[str, Any]:
-    """What stands between source and trigger."""
-    document: dict[str, Any] = plain(contract, Contract)
-    return document
 
 
 def contract_line(contract: Contract) -> str:

@@ -44,10 +44,23 @@ def text(intake: Intake) -> str:
         parts.append(f"Packets that could not be decoded: {len(intake.lost)}")
         parts += [paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2) for one in intake.lost]
     if intake.cable is not None:
-        from pdcheck.show.attached import cable_line
-
         parts.append(paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2))
     return "\n".join(parts)
+
+
+def cable_line(reading: CableReading) -> str:
+    """An e-marker in one line."""
+    from pdcheck.bits.cable import NO_VENDOR
+    from pdcheck.intake.sysfs.vendor import vendor_text
+
+    if not reading.emarker:
+        return "no e-marker that can be read: taken as 3 A, 20 V"
+    bits = [reading.construction, f"{reading.current_ma / 1000:g} A, {reading.voltage_mv / 1000:g} V"]
+    bits += ["EPR"] if reading.epr else []
+    bits += [reading.speed] if reading.speed else []
+    if reading.vendor_id is not None:
+        bits.append("no vendor ID" if reading.vendor_id in NO_VENDOR else f"vendor {vendor_text(reading.vendor_id)}")
+    return ", ".join(bits)
 
 
 def _message_lines(told: Told) -> list[str]:

@@ -28,12 +28,14 @@ class OfSystem(NamedTuple):
     cable: Marker | None
 
 
-class _Taken(NamedTuple):
+class Taken(NamedTuple):
+    """The field of ``DecodeResult``, all that was read."""
+
     intake: Annotated[Intake, UNTOLD]
 
 
 # A named tuple is made in less time than a dataclass, and one message takes little else.
-class DecodeResult(Result, _Taken):
+class DecodeResult(Result, Taken):
     """All that an input says."""
 
     SCHEMA: ClassVar[str] = "decode/1"

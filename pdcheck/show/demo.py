@@ -14,7 +14,6 @@ from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.result import UNTOLD, Result, shows, told
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
@@ -49,12 +48,12 @@ class DemoRig(NamedTuple):
 
 def demo_kit() -> Kit:
     """The packaged kit."""
-    return parse_kit(_text("kit"), "kit.toml")
+    return Kit.from_toml(_text("kit"), "kit.toml")
 
 
 def demo_rig(name: str) -> Rig:
     """A packaged rig by name."""
-    return parse_rig(_text(name), f"{name}.toml")
+    return Rig.from_toml(_text(name), f"{name}.toml")
 
 
 def _text(name: str) -> str:

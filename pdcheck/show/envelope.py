@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pdcheck.parts.limits import rounded
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
@@ -57,7 +58,7 @@ def together_line(together: Greatest) -> str:
     first = together.first
     if together.load_w <= NOTHING_W:
         return "the loads cannot run" if first is None else f"the loads cannot run; {first.subject}: {first.text}"
-    power = format_quantity(together.load_w, "W")
+    power = format_quantity(rounded(together.load_w, up=False, digits=3), "W", 3)
     if first is None:
         return f"all loads together: {power} or more, nothing known limits them"
     return f"all loads together: {power}, {together.scale:.3g} times what they take; {beyond(first)} ({first.rule})"

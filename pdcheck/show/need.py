@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.power_rules import FIXED_RULES, row_for
+from pdcheck.parts.limits import rounded
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
@@ -75,23 +76,32 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
             wire = stated[each.branch, each.place]
             now = "" if wire is None else f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm2"
             rows.append([each.branch, each.place, now, "none" if each.awg is None else f"AWG {each.awg}"])
-        loop = format_quantity(needs.wires_loop_ohm, "ohm")
+        loop = format_quantity(needs.wires_loop_ohm, "ohm", 3)
         parts += ["", f"Thinnest wires, with a cable of {loop}, each changed by itself", ""]
         parts.append(table(["branch", "what", "now", "thinnest"], rows))
     return parts
 
 
 def _need_row(need: Need) -> list[str]:
-    loop = "any" if need.loop_ohm is None else f"up to {format_quantity(need.loop_ohm, 'ohm')}"
+    loop = "any" if need.loop_ohm is None else f"up to {at_most_ohm(need.loop_ohm)}"
     gets = f"{need.contract.voltage_v:g} V, {need.judgement.verdict}"
     return [f"{need.pdp_w} W", f"{need.cable_class}, {loop}", gets]
+
+
+def at_most_ohm(loop_ohm: float) -> str:
+    """A resistance [ohm] that may be had at most, in three digits, rounded down.
+
+    >>> at_most_ohm(0.3566)
+    '356 mΩ'
+    """
+    return format_quantity(rounded(loop_ohm, up=False, digits=3), "ohm", 3)
 
 
 def _loop_text(need: Need) -> str:
     if need.loop_ohm is None:
         return "its resistance does not matter."
     limit = class_limit_ohm(need.cable_class)
-    what = f"loop resistance at most {format_quantity(need.loop_ohm, 'ohm')}"
+    what = f"loop resistance at most {at_most_ohm(need.loop_ohm)}"
     enough = "any such cable is good enough" if need.loop_ohm >= limit else "choose a better one than that"
     listed = ", ".join(f"AWG {awg} {greatest_length_m(need.loop_ohm, awg):.2g} m" for awg in GAUGES)
     allowed = f"the standard allows {format_quantity(limit, 'ohm')}: {enough}"

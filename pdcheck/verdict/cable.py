@@ -41,7 +41,7 @@ class CableResult(Result):
     """A cable, the e-marker that says so where there is one, and what it costs at a current [A] where one is asked."""
 
     SCHEMA: ClassVar[str] = "cable/1"
-    TITLE: ClassVar[str] = "What a cable may carry and what it costs"
+    TITLE: ClassVar[str] = "What a cable may carry and what it drops"
 
     cable: Annotated[Cable, UNTOLD]
     reading: Annotated[CableReading | None, UNTOLD] = None

@@ -105,7 +105,7 @@ class Case:
 
     def reached(self, limit: PartLimit) -> float | None:
         """The worst value that a limit's quantity comes to [V, A or W]; ``None`` where there is none."""
-        if limit.rating is not None:
+        if limit.state == "rating":
             return limit.rating
         if limit.state == "nominal":
             return None if self.contract.kind == "type-c" else self.contract.voltage_v

@@ -10,7 +10,7 @@ from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -21,7 +21,7 @@ from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_
 from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
-UNKNOWN_CABLE = read_cable_description("C-C", "unknown")
+UNKNOWN_CABLE = Cable("C-C", id="unknown")
 
 MOST_PAIRS = 5000
 """Judged one by one within seconds; a matrix judges more of them together."""

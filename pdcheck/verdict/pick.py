@@ -29,13 +29,15 @@ TYPE_C = "type-c"
 """The kind of what a sink has without asking: 5 V by Type-C, at no position of any list."""
 
 
-class _Output(NamedTuple):
+class Output(NamedTuple):
+    """Volts and amperes, and what they go through; made by ``Wanted``, which reads them."""
+
     voltage_v: float
     current_a: float
     converter: Annotated[Converter | None, UNTOLD] = None
 
 
-class Wanted(_Output):
+class Wanted(Output):
     """An output: volts and amperes, both above zero, through a converter or straight from the bus.
 
     Raises InputError for what is no voltage or no current.
@@ -291,7 +293,8 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
     if converter is not None:
         most = converter.maximum_input_v(wanted.voltage_v)
         if most is not None and over(high, most):
-            reasons.append(f"it may really give {high:.4g} V, and the converter is rated for {most:g} V")
+            real = format_quantity(high, "V", 3, beside=most)
+            reasons.append(f"it may really give {real}, and the converter is rated for {most:g} V")
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(high, least):
             reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
@@ -327,11 +330,14 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
     else:
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(bus.min, least):
-            reasons.append(f"the bus may fall to {bus.min:.3g} V and the converter needs {least:g} V")
+            reached = format_quantity(bus.min, "V", 3, beside=least)
+            reasons.append(f"the bus may fall to {reached} and the converter needs {least:g} V")
         if converter.input_limit_a is not None and over(drawn.max, converter.input_limit_a):
-            reasons.append(f"the converter would take {drawn.max:.3g} A and is rated for {converter.input_limit_a:g} A")
+            taken = format_quantity(drawn.max, "A", 3, beside=converter.input_limit_a)
+            reasons.append(f"the converter would take {taken} and is rated for {converter.input_limit_a:g} A")
     if over(drawn.max, granted_ma / 1000):
-        reasons.append(f"it must give {drawn.max:.3g} A in the worst case and offers {granted_ma / 1000:g} A")
+        wanted_a = format_quantity(drawn.max, "A", 3, beside=granted_ma / 1000)
+        reasons.append(f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A")
     return reasons
 
 

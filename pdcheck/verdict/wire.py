@@ -31,7 +31,7 @@ class WireResult(Result):
     """A wire at a current, or the thinnest ones that keep within a drop and stay cool."""
 
     SCHEMA: ClassVar[str] = "wire/1"
-    TITLE: ClassVar[str] = "What a wire costs, or the thinnest that is enough"
+    TITLE: ClassVar[str] = "What a wire drops, or the thinnest that is enough"
 
     length_m: float
     current_a: float

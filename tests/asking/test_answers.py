@@ -25,8 +25,8 @@ from pdcheck.asking.transient import transient
 from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.tomlfile import load_kit, load_rig
 from pdcheck.result import Result, schema_of
 from pdcheck.show.demo import copy_files
 from pdcheck.verdict.case import Case
@@ -158,11 +158,11 @@ def test_rows_hold_what_the_answer_says() -> None:
 
 
 def test_a_judgement_alone_is_the_document_of_check() -> None:
-    kit = load_kit("kit.toml")
-    alone = judge(load_rig(RIG), kit.source("wall-45"), kit.cable("thin-2m"))
+    kit = Kit.read("kit.toml")
+    alone = judge(Rig.read(RIG), kit.source("wall-45"), kit.cable("thin-2m"))
     assert alone.to_dict() == answer("check").to_dict() and str(alone) == str(answer("check"))
-    assert alone == judge(load_rig(RIG), kit.source("wall-45"), kit.cable("thin-2m"))
-    assert alone != judge(load_rig(RIG), kit.source("wall-45"), kit.cable("short-5a"))
+    assert alone == judge(Rig.read(RIG), kit.source("wall-45"), kit.cable("thin-2m"))
+    assert alone != judge(Rig.read(RIG), kit.source("wall-45"), kit.cable("short-5a"))
     [row] = alone.rows()
     assert (row["verdict"], row["rule"], row["contract_voltage_v"]) == ("runs", None, 15.0)
 
@@ -183,7 +183,7 @@ def test_rules_of_ones_own_join_the_judgement() -> None:
 
 
 def test_objects_texts_and_paths_are_the_same_question() -> None:
-    rig, kit = load_rig(RIG), load_kit("kit.toml")
+    rig, kit = Rig.read(RIG), Kit.read("kit.toml")
     wall, thin = kit.source("wall-45"), kit.cable("thin-2m")
     for asked in (
         check(Path(RIG), Path("kit.toml"), "wall-45", "thin-2m"),

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from pdcheck.circuit.drop import Drop, drop, greatest_resistance, loop_resistance_from_readings
-from pdcheck.circuit.inrush import Inrush, charging_time, greatest_capacitance, inrush
+from pdcheck.circuit.drop import Drop, drop, loop_resistance_from_readings
+from pdcheck.circuit.inrush import Inrush, charging_time, inrush
 from pdcheck.circuit.led import LedOnVoltage, on_driver, on_resistor, with_resistor
 from pdcheck.circuit.wire import LeastWire, WireCost, least_area_mm2, least_cross_section, least_gauge, wire_cost
 from pdcheck.errors import InputError
@@ -64,8 +64,6 @@ def test_drops() -> None:
     assert drop(0.25, 3.0) == Drop(0.75, 2.25)
     assert loop_resistance_from_readings(20.0, 19.0, 0.5) == 2.0
     assert loop_resistance_from_readings(20.0, 20.0, 0.5) == 0.0
-    assert greatest_resistance(0.75, 0.5) == 1.5
-    assert greatest_resistance(0.75, -1.0) == math.inf
 
 
 def test_inrush_complete() -> None:
@@ -74,7 +72,6 @@ def test_inrush_complete() -> None:
     assert same(inrush(1e-3, 4.0, 0.5), Inrush(0.0005, None, 0.004, 0.008, 8.0))
     assert inrush(1e-3, 5.0, 1e3, from_v=20.0, resistance_ohm=0.5) == Inrush(0.0, 0.0, 0.0, 0.0, 0.0)
     assert inrush(0.0, 5.0, 1e3, resistance_ohm=1.0) == Inrush(0.0, 5.0, 0.0, 0.0, 0.005)
-    assert greatest_capacitance(3.0, 0.5) == 6.0
 
 
 @pytest.mark.parametrize(
@@ -116,7 +113,6 @@ STRING = "expected at least one LED, a voltage and a current above 0"
         ),
         (lambda: inrush(1e-3, 5.0, 0.0), "a slope of 0.0 V/s; expected more than 0 V/s"),
         (lambda: inrush(-0.5, 5.0, 1.0), "a capacitance of -0.5 F; expected 0 F or more"),
-        (lambda: greatest_capacitance(3.0, 0.0), "a slope of 0.0 V/s; expected more than 0 V/s"),
         (
             lambda: loop_resistance_from_readings(20.0, 19.0, 0.0),
             "a current of 0.0 A; expected more than 0 A, flowing while both voltages are read",

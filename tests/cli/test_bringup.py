@@ -11,8 +11,9 @@ import pytest
 
 from pdcheck.cli import run
 from pdcheck.errors import InputError
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, set_value
-from pdcheck.parts.tomlfile import load_kit, load_rig
 from pdcheck.show.demo import copy_files
 from pdcheck.verdict.bringup.measured import shown
 from pdcheck.verdict.bringup.sheet import read_measured, read_sheet
@@ -39,8 +40,8 @@ def test_the_verdict_of_the_plan_tells_what_it_depends_on(capsys: pytest.Capture
 
 
 def plan_of(rig: str, source: str, cable: str) -> BringUp:
-    kit = load_kit("kit.toml")
-    return bring_up(judge(load_rig(rig), kit.source(source), kit.cable(cable)))
+    kit = Kit.read("kit.toml")
+    return bring_up(judge(Rig.read(rig), kit.source(source), kit.cable(cable)))
 
 
 def filled(plan: BringUp, faults: Faults, sheet: str = "sheet.toml") -> None:
@@ -92,7 +93,7 @@ def test_a_bad_contact_is_named_and_written_back(capsys: pytest.CaptureFixture[s
     after = Path("pier-box.toml").read_text()
     changed = [(a, b) for a, b in zip(before.splitlines(), after.splitlines(), strict=True) if a != b]
     assert len(changed) == 1
-    wire = load_rig("pier-box.toml").branches[0].wire
+    wire = Rig.read("pier-box.toml").branches[0].wire
     assert wire is not None
     assert wire.contacts_ohm == pytest.approx(0.160, abs=0.005)
     code, found = compared(capsys)
@@ -108,7 +109,7 @@ def test_a_bad_cable_is_written_back_into_the_kit_with_its_uncertainty(capsys: p
     compared(capsys, "--write-back", "--yes")
     table = next(each for each in read_toml(Path("kit.toml").read_text())["cable"] if each["id"] == "short-5a")
     assert "readings" not in table
-    loop = load_kit("kit.toml").cable("short-5a").loop
+    loop = Kit.read("kit.toml").cable("short-5a").loop
     assert loop is not None
     assert loop.min <= 0.270 <= loop.max
     assert loop.max - loop.min < 0.02
@@ -121,7 +122,7 @@ def test_a_cable_that_was_never_measured_can_be_now(capsys: pytest.CaptureFixtur
     filled(plan, Faults(supply_ohm=0.030))
     code, found = compared(capsys, "--write-back", "--yes")
     assert (code, found["causes"]) == (0, [])
-    loop = load_kit("kit.toml").cable("drawer").loop
+    loop = Kit.read("kit.toml").cable("drawer").loop
     assert loop is not None
     assert loop.min <= 0.155 <= loop.max
 
@@ -137,7 +138,7 @@ def test_a_weak_converter_asks_before_it_is_written_back(
     assert Path("pier-box.toml").read_text() == before
     monkeypatch.setattr("click.confirm", lambda *_, **__: True)
     compared(capsys, "--write-back")
-    converter = load_rig("pier-box.toml").branches[0].converter
+    converter = Rig.read("pier-box.toml").branches[0].converter
     assert converter is not None
     assert converter.efficiency == pytest.approx(0.80, abs=0.003)
     assert Path("pier-box.toml").read_text().startswith(before.splitlines()[0])
@@ -150,7 +151,7 @@ def test_a_trigger_that_stays_at_five_volts_is_written_back(capsys: pytest.Captu
     assert code == 1
     assert found["causes"][0]["cause"] == "trigger-fallback"
     assert found["fell_to_v"] == 5.0
-    assert load_rig("pedalboard.toml").trigger.fallback == "5V"
+    assert Rig.read("pedalboard.toml").trigger.fallback == "5V"
 
 
 def test_a_sheet_with_readings_is_not_written_over(capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,7 +12,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from pdcheck.cli import run
-from pdcheck.parts.tomlfile import load_kit
+from pdcheck.parts.kit import Kit
 from pdcheck.show.demo import copy_files
 from pdcheck.show.schema_files import FOLDER
 from tests.intake.test_sysfs import laptop
@@ -33,13 +33,13 @@ def test_a_label_hex_and_a_capture_become_sources(folder: Path, capsys: pytest.C
     assert run(["kit", "add", "kit.toml", "--source", "wall", "5V 3A,", "9V 3A"]) == 0
     assert run(["kit", "add", "kit.toml", "--source", "hex", MESSAGE, "--pdp", "33W"]) == 0
     assert run(["kit", "add", "kit.toml", "--source", "desk", "desk.log", "--captured-over", "5a", "--title", "D"]) == 0
-    kit = load_kit("kit.toml")
+    kit = Kit.read("kit.toml")
     assert [len(source.offers) for source in kit.sources] == [2, 6, 6]
     assert kit.source("hex").pdp_w == 33.0
     assert kit.source("desk").capture == "captures/desk.log"
     assert (folder / "captures/desk.log").read_bytes() == (folder / "desk.log").read_bytes()
     (folder / "desk.log").unlink()
-    assert len(load_kit("kit.toml").source("desk").offers) == 6
+    assert len(Kit.read("kit.toml").source("desk").offers) == 6
     assert "its capture is kept in captures/desk.log" in capsys.readouterr().out
 
 
@@ -49,7 +49,7 @@ def test_standard_input_is_kept_as_well(folder: Path, monkeypatch: pytest.Monkey
 
     monkeypatch.setattr("sys.stdin", Pipe())
     assert run(["kit", "add", "kit.toml", "--source", "piped", "-"]) == 0
-    source = load_kit("kit.toml").source("piped")
+    source = Kit.read("kit.toml").source("piped")
     assert source.capture == "captures/piped.txt"
     assert len(source.offers) == 6
 
@@ -68,7 +68,7 @@ def test_cables_come_from_words_descriptions_and_captures(folder: Path) -> None:
     assert run(["kit", "add", "kit.toml", "--cable", "thin", "C-C 3A 2m loop=240mOhm"]) == 0
     assert run(["kit", "add", "kit.toml", "--cable", "epr", *MARKER.split()]) == 0
     assert run(["kit", "add", "kit.toml", "--cable", "log", "marker.txt"]) == 0
-    kit = load_kit("kit.toml")
+    kit = Kit.read("kit.toml")
     assert kit.cable("thin").loop is not None
     assert kit.cable("epr").is_epr
     assert kit.cable("log").is_epr
@@ -86,7 +86,7 @@ def test_a_name_in_use_needs_replace_and_leaves_no_trace(folder: Path, capsys: p
     assert Path("kit.toml").read_text() == before
     assert [each.name for each in (folder / "captures").iterdir()] == ["desk.log"]
     assert run(["kit", "add", "kit.toml", "--source", "desk", "b.log", "--replace"]) == 0
-    assert load_kit("kit.toml").source("desk").capture == "captures/desk-2.log"
+    assert Kit.read("kit.toml").source("desk").capture == "captures/desk-2.log"
     assert (folder / "captures/desk.log").read_text() == MESSAGE
 
 
@@ -95,7 +95,7 @@ def test_a_part_that_does_not_fit_is_refused_and_its_capture_taken_back(folder: 
     Path("kit.toml").write_text('[[source]]\nid = "x"\noffers = "5V 1A"\n')
     assert run(["kit", "add", "kit.toml", "--source", "a/b", "a.log"]) == 2
     assert not list((folder / "captures").iterdir())
-    assert load_kit("kit.toml").source("x")
+    assert Kit.read("kit.toml").source("x")
 
 
 def test_remove_and_list_and_show(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -143,7 +143,7 @@ def test_the_systems_tables_become_a_source_and_a_cable(folder: Path) -> None:
     laptop(folder / "sys")
     assert run(["kit", "add", "kit.toml", "--source", "seen", "--from", "sysfs", "sys"]) == 0
     assert run(["kit", "add", "kit.toml", "--cable", "seen", "--from", "sysfs", "sys"]) == 0
-    kit = load_kit("kit.toml")
+    kit = Kit.read("kit.toml")
     assert len(kit.source("seen").offers) > 1
     assert kit.cable("seen").emarker
     assert Path("kit.toml").read_text().count("# read from sys") == 2
@@ -165,7 +165,7 @@ def test_a_waveform_is_kept_and_its_offers_and_marker_read(folder: Path) -> None
     run(["talk", rig, *pair, "--vcd", "caught.vcd", "--json"])
     assert run(["kit", "add", "mine.toml", "--source", "seen", "caught.vcd", "--captured-over", "EPR"]) == 0
     assert run(["kit", "add", "mine.toml", "--cable", "seen", "caught.vcd"]) == 0
-    kit = load_kit("mine.toml")
+    kit = Kit.read("mine.toml")
     assert [offer.max_mv for offer in kit.source("seen").offers][:4] == [5000, 9000, 15000, 20000]
     assert kit.cable("seen").is_epr
     assert (folder / "captures/seen.vcd").read_bytes() == (folder / "caught.vcd").read_bytes()

@@ -20,9 +20,9 @@ from hypothesis import strategies as st
 from pdcheck.cli import run
 from pdcheck.cli.asking import read_draft
 from pdcheck.cli.new import command
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.rig_from_answers import rig_text
 from pdcheck.parts.rig_questions import QUESTIONS
-from pdcheck.parts.tomlfile import load_rig, parse_rig
 from pdcheck.show.demo import copy_files
 
 
@@ -57,7 +57,7 @@ def test_answers_at_the_prompt_become_a_rig(folder: Path) -> None:
     ]
     result = answered("\n".join(typed) + "\n")
     assert result.return_value == 0
-    rig = load_rig("box.toml")
+    rig = Rig.read("box.toml")
     mount, heater = rig.branches
     assert (rig.title, mount.load.power_w, heater.load.resistance_ohm) == ("Pier box", 18.0, 36.0)
     assert mount.converter is not None
@@ -76,7 +76,7 @@ def test_dont_know_is_an_answer_to_everything(folder: Path) -> None:
     text = Path("box.toml").read_text()
     assert text.count("(guess)") == 4
     assert "# efficiency: not known. How efficient is it? Find it: " in text
-    rig = load_rig("box.toml")
+    rig = Rig.read("box.toml")
     wire = rig.branches[0].wire
     assert wire is not None and wire.guess
     converter = rig.branches[0].converter
@@ -89,15 +89,15 @@ def test_an_empty_answer_takes_the_default_that_is_shown() -> None:
     result = answered("\n" * len(QUESTIONS), *KIT)
     assert "[12V@1A]" in result.output
     assert "[don't know]" in result.output
-    assert load_rig("box.toml").branches[0].load.power_w == 12.0
-    assert load_rig("box.toml").title == "Box"
+    assert Rig.read("box.toml").branches[0].load.power_w == 12.0
+    assert Rig.read("box.toml").title == "Box"
 
 
 def test_an_answer_that_cannot_be_read_is_asked_again() -> None:
     typed = "\n12 amps\n12V@0A\n12V@2A\n" + "\n" * len(QUESTIONS)
     result = answered(typed, *KIT)
     assert result.output.count("; expected ") == 2
-    assert load_rig("box.toml").branches[0].load.power_w == 24.0
+    assert Rig.read("box.toml").branches[0].load.power_w == 24.0
 
 
 def test_options_are_not_asked_for() -> None:
@@ -106,13 +106,13 @@ def test_options_are_not_asked_for() -> None:
     )
     assert "What do you want out?" not in result.output
     assert "How efficient" not in result.output
-    assert [branch.name for branch in load_rig("box.toml").branches] == ["output", "a", "b"]
+    assert [branch.name for branch in Rig.read("box.toml").branches] == ["output", "a", "b"]
 
 
 def test_a_converter_in_one_word_answers_three_questions() -> None:
     result = answered("\n" * 30, *KIT, "--converter", "buck:6-28V:3A:90%", "--output", "5V@1A")
     assert "From what to what input voltage" not in result.output
-    converter = load_rig("box.toml").branches[0].converter
+    converter = Rig.read("box.toml").branches[0].converter
     assert converter is not None
     assert (converter.input_limit_a, converter.efficiency) == (3.0, 0.9)
 
@@ -133,7 +133,7 @@ def test_a_file_that_is_there_stays(capsys: pytest.CaptureFixture[str]) -> None:
     assert "is there already; expected --replace" in capsys.readouterr().err
     assert Path("box.toml").read_text() == "mine"
     assert run(["new", "box.toml", "--yes", "--replace", *KIT]) == 0
-    assert load_rig("box.toml")
+    assert Rig.read("box.toml")
 
 
 @pytest.mark.parametrize(
@@ -165,7 +165,7 @@ def test_the_end_of_input_loses_no_answer() -> None:
     again = answered("\n" * 30, *KIT)
     assert "Going on from 3 answers" in again.output
     assert "What do you want out?" not in again.output
-    assert load_rig("box.toml").branches[0].name == "mount"
+    assert Rig.read("box.toml").branches[0].name == "mount"
     assert not Path("box.draft.toml").exists()
 
 
@@ -173,7 +173,7 @@ def test_a_fresh_start_forgets_them() -> None:
     answered("Pier box\n12V@1.5A\n")
     result = answered("\n" * 30, *KIT, "--fresh")
     assert "What do you want out?" in result.output
-    assert load_rig("box.toml").title == "Box"
+    assert Rig.read("box.toml").title == "Box"
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX systems")
@@ -235,7 +235,7 @@ def answers() -> st.SearchStrategy[dict[str, str]]:
 @settings(max_examples=150, deadline=None)
 @given(answers())
 def test_any_answers_make_a_file_that_says_them(said: dict[str, str]) -> None:
-    rig = parse_rig(rig_text(said))
+    rig = Rig.from_toml(rig_text(said))
     for key, value in (("name", rig.branches[0].name), ("fallback", rig.trigger.fallback)):
         assert said.get(key, "don't know") in (value, "don't know")
     kind = said.get("converter", "don't know").partition(":")[0]
@@ -251,4 +251,4 @@ def test_the_same_answers_as_options_are_read(said: dict[str, str]) -> None:
         Path(f"{name}/one.toml").write_text(ONE)
         options = [f"--{key}={value}" for key, value in said.items() if value]
         assert run(["new", path, "--yes", "--kit", f"{name}/one.toml", *options]) in (0, 1)
-        assert load_rig(path)
+        assert Rig.read(path)

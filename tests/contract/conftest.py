@@ -11,7 +11,7 @@ import pytest
 from pdcheck.contract.talk.conversation import Conversation, converse
 from pdcheck.contract.talk.events import parse_event
 from pdcheck.contract.talk.sink_port import PROPER, Manner
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 
@@ -40,7 +40,7 @@ class Scene(NamedTuple):
 
     def parts(self) -> tuple[Trigger, Source, Cable]:
         source = Source(id="s", offers=self.offers, behaviour=dict(self.behaviour), typec_current="1.5A")
-        return Trigger(request=self.request, fallback=self.fallback), source, read_cable_description(self.cable)
+        return Trigger(request=self.request, fallback=self.fallback), source, Cable(self.cable)
 
     def play(self, seed: int | None = None) -> Conversation:
         trigger, source, cable = self.parts()

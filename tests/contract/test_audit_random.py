@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from pdcheck.bits.message import build_message
 from pdcheck.cli import run
 from pdcheck.intake.sniff import read_input
-from pdcheck.parts.tomlfile import load_kit
+from pdcheck.parts.kit import Kit
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, audit
 
 SOPS = st.sampled_from(["SOP", "SOP", "SOP", "SOP'", "SOP''"])
@@ -103,7 +103,7 @@ def test_offers_are_kept(log: Path, tmp_path: Path, capsys: pytest.CaptureFixtur
     assert run(["audit", str(log), "--keep", str(kit), "--as", "big"]) == 0
     text = kit.read_text()
     assert all(line in text for line in KIT.splitlines())
-    source = load_kit(kit).source("big")
+    source = Kit.read(kit).source("big")
     assert source.captured_over == "EPR"
     wanted = [(offer.position, offer.word) for offer in audit(read_input(str(log)).told).offers if not offer.is_gap]
     assert [(offer.position, offer.word) for offer in source.offers if not offer.is_gap] == wanted
@@ -111,7 +111,7 @@ def test_offers_are_kept(log: Path, tmp_path: Path, capsys: pytest.CaptureFixtur
     assert run(["audit", str(log), "--keep", str(kit), "--as", "wall"]) == 2
     assert kit.read_text() == text
     assert run(["audit", str(log), "--keep", str(kit), "--as", "wall", "--replace"]) == 0
-    assert len(load_kit(kit).source("wall").offers) > 1
+    assert len(Kit.read(kit).source("wall").offers) > 1
     assert "# my chargers" in kit.read_text()
     assert sorted(path.name for path in tmp_path.iterdir() if path.suffix != ".log") == ["kit.toml"]
     capsys.readouterr()

@@ -4,14 +4,14 @@ import pytest
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.available import available, bound_current, plain_cable_hides
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 
 FULL = "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; PPS 3.3-21V 5A; AVS 15-28V 140W"
 
 
 def seen(cable, offers=FULL):
-    return available(Source(id="s", offers=offers), read_cable_description(cable))
+    return available(Source(id="s", offers=offers), Cable(cable))
 
 
 @pytest.mark.parametrize(
@@ -70,12 +70,12 @@ def test_whether_a_plain_cable_hides_anything():
 
 def test_an_offer_that_the_standard_reserves_is_no_choice():
     reserved = 0xF0000000  # augmented, type 11b
-    found = available(Source(id="s", offers=(0x0001912C, reserved, 0x0002D12C)), read_cable_description("C-C"))
+    found = available(Source(id="s", offers=(0x0001912C, reserved, 0x0002D12C)), Cable("C-C"))
     assert [(offer.position, offer.kind) for offer in found.offers] == [(1, "fixed"), (3, "fixed")]
 
 
 def test_a_source_that_sends_no_capabilities_leaves_nothing_of_pd():
     source = Source(id="s", offers=FULL, behaviour={"silent": "capabilities"}, typec_current="3A")
-    found = available(source, read_cable_description("C-C 5A"))
+    found = available(source, Cable("C-C 5A"))
     assert found == ((), (), (), False, False, 3.0, True)
     assert found.pd is False and found.epr is False

@@ -10,7 +10,7 @@ from pdcheck.contract.talk.cc_line import Line
 from pdcheck.contract.talk.clock import Clock
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import ANY, AT_ONCE, DIAGRAMS, Arrow, Policy, State, TimerUse, conditions
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 
 HEAD_3, HEAD_2 = 0xFF00A041, 0xFF008041
 LATENCY, A_5, A_3, V_50, EPR = 1 << 13, 2 << 5, 1 << 5, 3 << 9, 1 << 17
@@ -28,7 +28,7 @@ TYPE_C, BOTH_ENDS, THROUGH = 2 << 18, 3 << 11, 1 << 4
     ],
 )
 def test_the_words_of_a_marker(text: str, identity: int, newer: list[int], older: int) -> None:
-    cable = read_cable_description(text)
+    cable = Cable(text)
     newer[0] |= TYPE_C | LATENCY
     # Bits 22..21 of the ID header say that it is a plug: there since Revision 3.0 only.
     assert marker_words(cable) == (HEAD_3, identity | 3 << 21, 0, 0, *newer)
@@ -55,7 +55,7 @@ def heard(name: str, *words: int, revision: str = "3.x") -> Message:
 
 def test_a_plug_answers_discover_identity_once_and_leaves_the_rest_alone() -> None:
     line = Line(Clock(), Pace())
-    plug = Plug(line, read_cable_description("C-C 5A"))
+    plug = Plug(line, Cable("C-C 5A"))
     line.stations.append(plug)
     assert [plug.hears(sop) for sop in ("SOP", "SOP'", "SOP''")] == [False, True, False]
     for message in (heard("Soft_Reset"), heard("Vendor_Defined", 0xFF00A002), heard("Vendor_Defined", 0x12340001)):

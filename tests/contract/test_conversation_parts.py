@@ -20,7 +20,7 @@ from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.supply import Supply
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import TIMERS
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 
 BIG = "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"
@@ -71,7 +71,7 @@ def test_a_share_as_the_tables_have_it() -> None:
 
 
 def test_the_first_object_says_epr_capable_only_where_it_is_to() -> None:
-    cable = read_cable_description("EPR")
+    cable = Cable("EPR")
     plain = Source(id="s", offers=BIG)
     assert Supply(plain, cable).low_words()[0] & EPR_BIT
     marked = [fixed(5000, 3000, epr_capable=True).word, *(offer.word for offer in plain.offers[1:4])]
@@ -82,7 +82,7 @@ def test_the_first_object_says_epr_capable_only_where_it_is_to() -> None:
 
 
 def test_epr_objects_stand_from_position_8_on() -> None:
-    words = Supply(Source(id="s", offers=BIG), read_cable_description("EPR")).high_words()
+    words = Supply(Source(id="s", offers=BIG), Cable("EPR")).high_words()
     assert len(words) == 9
     assert words[4:7] == (0, 0, 0)
     assert [Offer.from_word(word).max_mv for word in words[7:]] == [28000, 28000]
@@ -91,12 +91,12 @@ def test_epr_objects_stand_from_position_8_on() -> None:
 def test_more_offers_than_a_message_holds() -> None:
     source = Source(id="many", offers=[fixed(5000 + 500 * step, 1000, step + 1) for step in range(8)])
     with pytest.raises(InputError, match="more offers than a message holds"):
-        Supply(source, read_cable_description("C-C"))
+        Supply(source, Cable("C-C"))
 
 
 @pytest.mark.parametrize("text", ["C-C 5A", "C-C 3A marked", "EPR", "active 5A", "active 240W"])
 def test_an_e_marker_says_what_is_stated_of_its_cable(text: str) -> None:
-    cable = read_cable_description(text)
+    cable = Cable(text)
     reading = read_cable_words(marker_words(cable))
     assert not reading.problems
     assert (reading.construction, reading.current_ma, reading.voltage_mv, reading.epr) == (
@@ -111,8 +111,8 @@ def test_an_e_marker_says_what_is_stated_of_its_cable(text: str) -> None:
 
 
 def test_a_cable_without_e_marker_answers_nothing() -> None:
-    assert marker_words(read_cable_description("C-C")) == ()
-    assert marker_words(read_cable_description("A-C")) == ()
+    assert marker_words(Cable("C-C")) == ()
+    assert marker_words(Cable("A-C")) == ()
 
 
 def test_a_move_that_is_broken_off_goes_on_from_where_it_is() -> None:

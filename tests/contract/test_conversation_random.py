@@ -14,7 +14,7 @@ from pdcheck.contract.settle import Contract, settle
 from pdcheck.contract.talk.conversation import Talk, converse
 from pdcheck.contract.talk.events import Event
 from pdcheck.parts.behaviour import Lowered
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -56,7 +56,7 @@ def request_texts(draw: st.DrawFn) -> str:
     return f"{kind} {volts}V{amps}" if kind in ("pps", "avs") else kind
 
 
-cables = st.sampled_from(CABLES).map(read_cable_description)
+cables = st.sampled_from(CABLES).map(Cable)
 triggers = st.builds(
     lambda request, fallback: Trigger(request=request, fallback=fallback),
     request_texts(),

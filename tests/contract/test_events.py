@@ -9,7 +9,7 @@ from pdcheck.contract.talk.conversation import Talk, converse
 from pdcheck.contract.talk.events import EXPECTED, Event, events_of, parse_event
 from pdcheck.errors import InputError
 from pdcheck.parts.behaviour import Lowered
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -107,13 +107,13 @@ def test_events_of_a_sources_own() -> None:
 )
 def test_no_time_to_talk_for(until_s: float, text: str) -> None:
     with pytest.raises(InputError) as caught:
-        converse(Trigger(request="9V"), PLAIN, read_cable_description("C-C"), until_s=until_s)
+        converse(Trigger(request="9V"), PLAIN, Cable("C-C"), until_s=until_s)
     assert caught.value.what == f"{text} is no time to talk for"
     assert caught.value.expected == "more than 0 s, at most 3600 s"
 
 
 def test_an_hour_and_as_little_as_one_likes() -> None:
-    trigger, cable = Trigger(request="9V"), read_cable_description("C-C")
+    trigger, cable = Trigger(request="9V"), Cable("C-C")
     assert converse(trigger, PLAIN, cable, until_s=3600.0).until_s == 3600.0
     assert (
         converse(trigger, PLAIN, cable, until_s=1e-9).reason
@@ -123,7 +123,7 @@ def test_an_hour_and_as_little_as_one_likes() -> None:
 
 
 def test_events_come_in_the_order_of_time_and_late_ones_at_once() -> None:
-    trigger, cable = Trigger(request="20V"), read_cable_description("C-C")
+    trigger, cable = Trigger(request="20V"), Cable("C-C")
     events = [Event(2.0, "wait", "second"), Event(1.0, "reject", "first")]
     talk = converse(trigger, PLAIN, cable, events=events, until_s=2.0)
     assert [(mark.time_s, mark.text) for mark in talk.remarks if mark.kind == "event"] == [
@@ -138,7 +138,7 @@ def test_events_come_in_the_order_of_time_and_late_ones_at_once() -> None:
 
 
 def test_what_nobody_said_is_told_to_be_assumed() -> None:
-    talk = converse(Trigger(request="20V"), PLAIN, read_cable_description("C-C"), until_s=2.0,
+    talk = converse(Trigger(request="20V"), PLAIN, Cable("C-C"), until_s=2.0,
                     events=[parse_event("second port at 1s", PLAIN)])  # fmt: skip
     assert talk.assumed == (
         "Type-C current at 5 V not stated: taken as 0.5 A",

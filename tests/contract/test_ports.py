@@ -17,7 +17,7 @@ from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation, Talk
 from pdcheck.contract.talk.port import event_of
 from pdcheck.contract.talk.sink_port import PROPER, Ask, Manner, epr_would_help
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -27,7 +27,7 @@ PLAIN, BIG = "5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "5V 3A, 9V 3A, 15V 3A, 20V 
 
 def talk_of(request: str, offers: str = PLAIN, cable: str = "C-C", manner: Manner = PROPER, **behaviour: Any) -> Talk:
     source = Source(id="s", offers=offers, behaviour=behaviour, typec_current="1.5A")
-    return Talk(Trigger(request=request), source, read_cable_description(cable), manner)
+    return Talk(Trigger(request=request), source, Cable(cable), manner)
 
 
 def asking(talk: Talk, words: tuple[int, ...], name: str = "Request") -> None:
@@ -237,7 +237,7 @@ def test_no_give_back_in_pps() -> None:
 
 def test_usb_suspend_is_declined_where_it_is_offered() -> None:
     source = Source(id="s", offers=(fixed(5000, 3000, usb_suspend_supported=True).word, fixed(9000, 3000).word))
-    talk = Talk(Trigger(request="9V"), source, read_cable_description("C-C"))
+    talk = Talk(Trigger(request="9V"), source, Cable("C-C"))
     talk.play(1.0)
     assert talk.so_far().contract.request_words == (2 << 28 | 1 << 24 | 300 << 10 | 300,)  # type: ignore[union-attr]
 

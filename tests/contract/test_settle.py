@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from pdcheck.contract.settle import settle
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 
@@ -25,7 +25,7 @@ NEW = "5V 3A, 9V 3A, 15V 3A, 20V 2.25A; AVS 9-20V 3A/2.25A"
 def ends_up(request, offers, cable="C-C 5A", fallback="next-lower"):
     source = Source(id="s", offers=offers)
     trigger = Trigger(request=request, fallback=fallback)
-    return settle(trigger, source, read_cable_description(cable))
+    return settle(trigger, source, Cable(cable))
 
 
 # Request, offers, cable, fall-back; outcome, kind, volts, amperes, position, request words.
@@ -153,5 +153,5 @@ def test_typec_current_where_the_source_states_it(current, amps):
 
 def test_a_list_with_gaps_keeps_its_positions():
     words = (0x0801912C, 0, 0x0004B12C)
-    found = settle(Trigger(request="15V"), Source(id="s", offers=words), read_cable_description("C-C"))
+    found = settle(Trigger(request="15V"), Source(id="s", offers=words), Cable("C-C"))
     assert found.position == 3 and found.request_words == (FIXED(3, 3000),)

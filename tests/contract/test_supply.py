@@ -10,7 +10,7 @@ from pdcheck.bits.offers import Offer, epr_avs, fixed
 from pdcheck.contract.talk.supply import Supply, full_power_w
 from pdcheck.errors import InputError
 from pdcheck.parts.behaviour import Lowered
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 
 BIG = "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"
@@ -18,7 +18,7 @@ EPR_BIT = 1 << 23
 
 
 def supply(offers: Any, cable: str = "EPR", **behaviour: Any) -> Supply:
-    return Supply(Source(id="desk", offers=offers, behaviour=behaviour), read_cable_description(cable))
+    return Supply(Source(id="desk", offers=offers, behaviour=behaviour), Cable(cable))
 
 
 def volts(words: tuple[int, ...]) -> list[tuple[int, int | None]]:
@@ -108,7 +108,7 @@ def test_revision_2_marks_no_epr() -> None:
     # Such a list with Revision 2.0 is refused at the door; the model does not rely on that.
     source = Source(id="desk", offers=BIG)
     behaviour = source.behaviour.model_copy(update={"revision": "2.0"})
-    port = Supply(source.model_copy(update={"behaviour": behaviour}), read_cable_description("EPR"))
+    port = Supply(source.model_copy(update={"behaviour": behaviour}), Cable("EPR"))
     assert not port.marked_epr
 
 

@@ -17,7 +17,6 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
-from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.show.bringup_sheet import sheet_text
 from pdcheck.show.emit import write_csv
 from pdcheck.show.envelope import CSV_COLUMNS
@@ -198,23 +197,23 @@ def _rig_shown(rig: Rig) -> None:
 def kit(data: bytes) -> None:
     """The text of a kit file."""
     text = data.decode("utf-8", "replace")
-    _kit_shown(parse_kit(text, folder=FOLDER))
+    _kit_shown(Kit.from_toml(text, folder=FOLDER))
     key_lines(text)
 
 
 def rig(data: bytes) -> None:
     """The text of a rig file."""
-    _rig_shown(parse_rig(data.decode("utf-8", "replace"), folder=FOLDER))
+    _rig_shown(Rig.from_toml(data.decode("utf-8", "replace"), folder=FOLDER))
 
 
 def built(data: bytes) -> None:
     """A rig made from choices: judged on its kit."""
-    _rig_shown(parse_rig(built_text(data), folder=FOLDER))
+    _rig_shown(Rig.from_toml(built_text(data), folder=FOLDER))
 
 
 def worked(data: bytes) -> None:
     """A rig made from choices: its conversation, envelope, changes and first power-up."""
-    rig = parse_rig(built_text(data), folder=FOLDER)
+    rig = Rig.from_toml(built_text(data), folder=FOLDER)
     assert rig.kit is not None
     source, cable = next(iter(pairs_of(rig.kit)))
     said = talk(rig, None, source, cable)
@@ -235,8 +234,8 @@ def worked(data: bytes) -> None:
 @cache
 def _plan() -> BringUp:
     folder = files("pdcheck.data")
-    rig = parse_rig(folder.joinpath("pier-box.toml").read_text(encoding="utf-8"))
-    kit = parse_kit(folder.joinpath("kit.toml").read_text(encoding="utf-8"))
+    rig = Rig.from_toml(folder.joinpath("pier-box.toml").read_text(encoding="utf-8"))
+    kit = Kit.from_toml(folder.joinpath("kit.toml").read_text(encoding="utf-8"))
     return bring_up(judge(rig, kit.source("wall-45"), kit.cable("thin-2m")))
 
 
@@ -252,13 +251,13 @@ def keeping(data: bytes) -> None:
     choice = Chooser(data)
     kind, edit = choice.one_of(("source", "cable")), choice.up_to(3)
     text = choice.rest().decode("utf-8", "replace")
-    parse_kit(text, folder=FOLDER)
+    Kit.from_toml(text, folder=FOLDER)
     before = read_toml(text)
     table = {"id": "new-one", "kind": "C-C"} if kind == "cable" else {"id": "new-one", "offers": "5V 3A"}
     match edit:
         case 0:
             after = add_table(text, kind, table, comment="told")
-            same("one more", len(parse_kit(after, folder=FOLDER).sources) >= 0, True)
+            same("one more", len(Kit.from_toml(after, folder=FOLDER).sources) >= 0, True)
         case 1:
             first = (before.get(kind) or [{}])[0].get("id", "new-one")
             add_table(text, kind, {**table, "id": first}, replace=True)

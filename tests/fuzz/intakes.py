@@ -17,7 +17,7 @@ from pdcheck.intake.opened import Opened
 from pdcheck.intake.sniff import How, Intake, gathered, read_any, read_input, stream_of
 from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.parts.behaviour import read_lowered
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_face import words_in
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.kit_entry import cable_entry, source_entry
@@ -127,7 +127,7 @@ def cable(data: bytes) -> None:
     """The description of a cable in one line, as typed and as it goes into a kit."""
     text = _text(data)
     for at in (None, 3.0):
-        answered(CableResult(read_cable_description(text), None, at))
+        answered(CableResult(Cable(text), None, at))
     cable_entry("x", text)
 
 

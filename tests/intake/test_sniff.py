@@ -6,7 +6,6 @@ import zlib
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.intake import offers_from_text
 from pdcheck.intake.sniff import read_any, read_input
 
 CAPTURE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
@@ -72,7 +71,7 @@ def test_words_as_requests(form):
 
 def test_messages_without_offers_hold_none():
     with pytest.raises(InputError, match="no source capabilities"):
-        offers_from_text(message(0x0063, []))
+        read_any(message(0x0063, [])).offers_or_error()
 
 
 @pytest.mark.parametrize(

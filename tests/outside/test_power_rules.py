@@ -194,13 +194,3 @@ def test_spr_avs_follows_the_fixed_offers():
 def test_epr_avs_ends_at_the_top_voltage(pdp_w, top):
     supply = power_rules.epr_avs_for(pdp_w)
     assert (supply and supply.max_v) == top
-    if supply is not None:
-        # "5 A up to PDP/5 volts and PDP / V above", down to 50 mA
-        assert power_rules.epr_avs_current_a(pdp_w, min(top, pdp_w / 5)) == pytest.approx(5.0)
-        assert power_rules.epr_avs_current_a(pdp_w, top) == pytest.approx(
-            min(5.0, down(Fraction(pdp_w) / int(top), 50))
-        )
-
-
-def test_over_a_3_a_cable_a_100_w_source_shows_20_v_3_a():
-    assert power_rules.over_unmarked_cable(power_rules.fixed_offers_for(100.0))[-1] == (20.0, 3.0)

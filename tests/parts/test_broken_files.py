@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
-from pdcheck.parts.tomlfile import parse_kit, parse_rig
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 
 DATA = importlib.resources.files("pdcheck") / "data"
 TEXTS = [(DATA / f"{name}.toml").read_text("utf-8") for name in ("kit", "pier-box", "pedalboard", "field-sensor")]
@@ -32,7 +33,7 @@ def test_a_broken_file_is_told_in_one_line(text: str, data: st.DataObject, piece
         start = data.draw(st.integers(0, len(text)))
         end = min(len(text), start + data.draw(st.integers(0, 6)))
     broken = text[:start] + piece + text[end:]
-    for parse in (parse_kit, parse_rig):
+    for parse in (Kit.from_toml, Rig.from_toml):
         try:
             parse(broken, "box.toml")
         except InputError as error:

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import awg_ohm_per_m
-from pdcheck.parts.cable import Cable, captive_cable, read_cable_description
+from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.quantities import Triple
 
 # description: construction, marker, PD, current, voltage, EPR
@@ -37,17 +37,17 @@ DESCRIBED = [
 def test_description(
     text: str, construction: str, emarker: bool, pd: bool, current: float, voltage: float, epr: bool
 ) -> None:
-    cable = read_cable_description(text)
+    cable = Cable(text)
     assert (cable.construction, cable.emarker, cable.pd) == (construction, emarker, pd)
     assert (cable.current_a, cable.voltage_v, cable.epr, cable.is_epr) == (current, voltage, epr, epr)
     assert cable.problems == ()
 
 
 def test_what_nobody_said_is_said_to_be_assumed() -> None:
-    assert read_cable_description("C-C").assumed == ("no e-marker data: taken as 3 A",)
-    assert read_cable_description("C-C marked").assumed == ("marker without a rating: taken as 3 A",)
-    assert read_cable_description("captive").assumed == ("fixed cable without a rating: taken as 3 A",)
-    assert read_cable_description("C-C 5A").assumed == ()
+    assert Cable("C-C").assumed == ("no e-marker data: taken as 3 A",)
+    assert Cable("C-C marked").assumed == ("marker without a rating: taken as 3 A",)
+    assert Cable("captive").assumed == ("fixed cable without a rating: taken as 3 A",)
+    assert Cable("C-C 5A").assumed == ()
 
 
 CONTRADICTORY = [
@@ -66,7 +66,7 @@ CONTRADICTORY = [
 
 @pytest.mark.parametrize(("text", "current", "problem"), CONTRADICTORY)
 def test_a_contradiction_is_a_problem_and_the_lesser_figure_counts(text: str, current: float, problem: str) -> None:
-    cable = read_cable_description(text)
+    cable = Cable(text)
     assert cable.current_a == current
     assert not cable.epr
     assert any(problem in each for each in cable.problems)
@@ -78,14 +78,14 @@ def test_a_contradiction_is_a_problem_and_the_lesser_figure_counts(text: str, cu
 )
 def test_nonsense_is_refused(text: str) -> None:
     with pytest.raises(InputError):
-        read_cable_description(text)
+        Cable(text)
 
 
 def test_a_mistyped_key_is_suggested() -> None:
     with pytest.raises(InputError, match="lenght"):
-        read_cable_description("C-C lenght=1m")
+        Cable("C-C lenght=1m")
     try:
-        read_cable_description("C-C lenght=1m")
+        Cable("C-C lenght=1m")
     except InputError as error:
         assert error.expected.startswith("length ")
 
@@ -93,16 +93,16 @@ def test_a_mistyped_key_is_suggested() -> None:
 @given(st.text(max_size=80))
 def test_any_text_is_a_cable_or_an_input_error(text: str) -> None:
     try:
-        read_cable_description(text)
+        Cable(text)
     except InputError as error:
         assert "\n" not in str(error)
 
 
 def test_loop_is_stated_measured_or_worked_out() -> None:
-    assert read_cable_description("C-C 3A loop=180mOhm").loop == Triple.exact(0.18)
+    assert Cable("C-C 3A loop=180mOhm").loop == Triple.exact(0.18)
     read = Cable(id="x", kind="C-C", rating="3A", readings={"source": "5.12V", "sink": "4.80V", "at": "2A"})
     assert read.loop == Triple.exact(0.16)
-    gauge = read_cable_description("C-C 22AWG 2m")
+    gauge = Cable("C-C 22AWG 2m")
     assert gauge.loop is not None
     assert gauge.loop.typ == pytest.approx(4 * awg_ohm_per_m(22))
     assert "contacts" in gauge.assumed[-1]
@@ -111,14 +111,14 @@ def test_loop_is_stated_measured_or_worked_out() -> None:
 
 
 def test_length_alone_says_nothing_of_the_loop() -> None:
-    assert read_cable_description("C-C 3A 2m").loop is None
+    assert Cable("C-C 3A 2m").loop is None
 
 
 def test_unknown_loop_is_taken_at_the_limit_of_the_standard_and_said_so() -> None:
     # Type-C 4.4.1: 500 mV + 250 mV at the rated current
-    assert read_cable_description("C-C 3A").loop_ohm() == (Triple(0.0, 0.125, 0.25), True)
-    assert read_cable_description("C-C 5A").loop_ohm()[0].max == pytest.approx(0.15)
-    assert read_cable_description("unmarked 5A").loop_ohm()[0].max == pytest.approx(0.25)
+    assert Cable("C-C 3A").loop_ohm() == (Triple(0.0, 0.125, 0.25), True)
+    assert Cable("C-C 5A").loop_ohm()[0].max == pytest.approx(0.15)
+    assert Cable("unmarked 5A").loop_ohm()[0].max == pytest.approx(0.25)
 
 
 MISTAKES = [
@@ -181,7 +181,7 @@ def test_a_whole_message_is_read_for_its_words() -> None:
 
 def test_a_cable_survives_being_dumped_and_read() -> None:
     for text, *_ in DESCRIBED:
-        cable = read_cable_description(text)
+        cable = Cable(text)
         assert Cable.model_validate(cable.model_dump()) == cable
         assert Cable.model_validate_json(cable.model_dump_json()) == cable
 

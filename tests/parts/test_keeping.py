@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.parts.keeping import add_table, change, remove_table, write_whole
+from pdcheck.parts.kit import Kit
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
-from pdcheck.parts.tomlfile import parse_kit
 
 MIXED = """\
 # The file's own comment.
@@ -56,14 +56,14 @@ def test_a_table_is_added_behind_the_last_of_its_kind_and_nothing_else_moves() -
     added = [line for line in lines_of(cable) if line not in lines_of(MIXED)]
     assert added == ['id = "fat"', 'rating = "5A"']
     assert cable.index('"fat"') < cable.index("# about the bank")
-    assert [each.id for each in parse_kit(cable).cables] == ["thin", "fat"]
+    assert [each.id for each in Kit.from_toml(cable).cables] == ["thin", "fat"]
 
 
 def test_a_name_in_use_is_not_overwritten() -> None:
-    with pytest.raises(InputError, match="'wall' is the id of another source already; expected --replace"):
+    with pytest.raises(InputError, match="'wall' is the id of another source already; expected replace"):
         add_table(MIXED, "source", {"id": "wall", "offers": "5V 1A"})
     new = add_table(MIXED, "source", {"id": "wall", "offers": "5V 1A"}, replace=True)
-    assert parse_kit(new).source("wall").offers[0].current_ma == 1000
+    assert Kit.from_toml(new).source("wall").offers[0].current_ma == 1000
     assert lines_of(new)[4:] == ['id = "wall"', 'offers = "5V 1A"', *lines_of(MIXED)[6:]]
 
 
@@ -190,7 +190,7 @@ def kill_at_random(path: Path, times: int, seed: int = 5) -> int:
         os.kill(writer.pid, signal.SIGKILL)
         writer.join()
         text = path.read_bytes().decode("utf-8")
-        kit = parse_kit(text)
+        kit = Kit.from_toml(text)
         assert text.startswith("# mine\n")
         assert all(source.offers for source in kit.sources)
         left += any(each.name.endswith(".part") for each in path.parent.iterdir())
@@ -218,4 +218,4 @@ def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     for writer in writers:
         writer.join(60)
     assert [writer.exitcode for writer in writers] == [0, 0, 0]
-    assert len(parse_kit(path.read_text()).sources) == 45
+    assert len(Kit.from_toml(path.read_text()).sources) == 45

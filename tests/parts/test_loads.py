@@ -6,8 +6,8 @@ import pickle
 from typing import Any
 
 import pytest
-from pydantic import ValidationError
 
+from pdcheck.errors import InputError
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch
 
@@ -101,6 +101,6 @@ def test_what_is_no_load_is_refused_alike_everywhere(told: Any, what: str) -> No
     elif isinstance(told, str):
         tries.append(Load)
     for made in tries:
-        with pytest.raises(ValidationError) as refused:
+        with pytest.raises(InputError) as refused:
             made(told)
         assert what in str(refused.value)

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 from pdcheck.errors import InputError
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_reading import LARGEST_BYTES
-from pdcheck.parts.tomlfile import load_kit, load_rig, parse_kit, parse_rig
 
 RIG = """title = "Pier box"
 [trigger]
@@ -48,7 +49,7 @@ def toml_blocks() -> list[str]:
 
 
 def test_rig() -> None:
-    rig = parse_rig(RIG)
+    rig = Rig.from_toml(RIG)
     branch = rig.branches[0]
     assert branch.wire is not None and branch.converter is not None and branch.lead is not None
     assert (rig.title, rig.trigger.rating_a, branch.wire.awg) == ("Pier box", 5.0, 20)
@@ -62,35 +63,35 @@ def test_rig() -> None:
     "load", ['current = "2A"', 'resistance = "6ohm"', 'led = { count = 3, vf = "3.4V", current = "250mA" }']
 )
 def test_every_load(load: str) -> None:
-    assert parse_rig(RIG.replace('power = "24W"', load)).branches[0].load.kind == load.split(maxsplit=1)[0]
+    assert Rig.from_toml(RIG.replace('power = "24W"', load)).branches[0].load.kind == load.split(maxsplit=1)[0]
 
 
 def test_kit() -> None:
-    kit = parse_kit(KIT)
+    kit = Kit.from_toml(KIT)
     assert [offer.max_mv for offer in kit.sources[0].offers] == [5000, 9000, 15000, 16000]
     assert kit.cables[0].loop_ohm()[0].typ == 0.24
 
 
 def test_kit_inside_of_a_rig_either_way() -> None:
-    kit = parse_kit(KIT)
-    assert parse_rig(RIG + KIT).kit == kit
-    assert parse_rig(RIG + KIT.replace("[[", "[[kit.")).kit == kit
+    kit = Kit.from_toml(KIT)
+    assert Rig.from_toml(RIG + KIT).kit == kit
+    assert Rig.from_toml(RIG + KIT.replace("[[", "[[kit.")).kit == kit
 
 
 def test_inline_table_over_several_lines_with_a_last_comma_and_a_comment() -> None:
     text = RIG.replace('"0.4m", contacts', '"0.4m", # not long\n  contacts').replace('"10mOhm" }', '"10mOhm",\n}')
-    assert parse_rig(text) == parse_rig(RIG)
+    assert Rig.from_toml(text) == Rig.from_toml(RIG)
 
 
 @pytest.mark.parametrize("name", ["pier-box", "pedalboard", "field-sensor"])
 def test_packaged_rigs_load(name: str) -> None:
     text = (importlib.resources.files("pdcheck") / "data" / f"{name}.toml").read_text(encoding="utf-8")
-    assert parse_rig(text, name).title
+    assert Rig.from_toml(text, name).title
 
 
 def test_packaged_kit_loads() -> None:
     text = (importlib.resources.files("pdcheck") / "data" / "kit.toml").read_text(encoding="utf-8")
-    kit = parse_kit(text)
+    kit = Kit.from_toml(text)
     assert not any(part.problems for part in (*kit.sources, *kit.cables))
     assert len(kit.pairs()) == 6 * 5 + 1
 
@@ -131,7 +132,7 @@ RIG_MISTAKES = [
 def test_mistake_in_a_rig(old: str, new: str, line: int, key: str, reason: str, expected: str) -> None:
     assert old in RIG
     with pytest.raises(InputError) as caught:
-        parse_rig(RIG.replace(old, new, 1), "box.toml")
+        Rig.from_toml(RIG.replace(old, new, 1), "box.toml")
     assert str(caught.value).startswith(f"box.toml, line {line}: {key}: ")
     assert reason in caught.value.what
     assert any(part in caught.value.expected for part in expected.split("|"))
@@ -156,7 +157,7 @@ KIT_MISTAKES = [
 def test_mistake_in_a_kit(old: str, new: str, line: int, key: str, reason: str, expected: str) -> None:
     assert old in KIT
     with pytest.raises(InputError) as caught:
-        parse_kit(KIT.replace(old, new, 1), "kit.toml")
+        Kit.from_toml(KIT.replace(old, new, 1), "kit.toml")
     assert str(caught.value).startswith(f"kit.toml, line {line}: {key}: ")
     assert reason in caught.value.what
     assert expected in caught.value.expected
@@ -166,20 +167,20 @@ def test_mistake_in_the_kit_inside_of_a_rig() -> None:
     start = RIG.count("\n")
     bad = KIT.replace('"240mOhm"', '"240mA"')
     with pytest.raises(InputError, match="not a resistance") as caught:
-        parse_rig(RIG + bad, "box.toml")
+        Rig.from_toml(RIG + bad, "box.toml")
     assert caught.value.where == f"box.toml, line {start + 8}: cable.loop"
     with pytest.raises(InputError) as caught:
-        parse_rig(RIG + bad.replace("[[", "[[kit."), "box.toml")
+        Rig.from_toml(RIG + bad.replace("[[", "[[kit."), "box.toml")
     assert caught.value.where == f"box.toml, line {start + 8}: kit.cable.loop"
     with pytest.raises(InputError) as caught:
-        parse_rig(RIG + KIT.replace("rating", "ratting"), "box.toml")
+        Rig.from_toml(RIG + KIT.replace("rating", "ratting"), "box.toml")
     assert caught.value.where == f"box.toml, line {start + 7}: cable.ratting"
     assert caught.value.expected.startswith("rating (of: ")
 
 
 def test_several_mistakes_are_counted_and_the_first_line_told() -> None:
     with pytest.raises(InputError) as caught:
-        parse_rig(RIG.replace("24W", "24V").replace("25mOhm", "x"), "box.toml")
+        Rig.from_toml(RIG.replace("24W", "24V").replace("25mOhm", "x"), "box.toml")
     assert caught.value.where == "box.toml, line 6: trigger.resistance"
     assert caught.value.what.endswith("(and 1 more)")
 
@@ -203,7 +204,7 @@ SYNTAX = [
 @pytest.mark.parametrize(("text", "line"), SYNTAX, ids=lambda x: str(x)[:20])
 def test_syntax_errors_name_their_line(text: str, line: int | None) -> None:
     with pytest.raises(InputError) as caught:
-        parse_rig(text, "box.toml")
+        Rig.from_toml(text, "box.toml")
     told = str(caught.value)
     assert told.startswith("box.toml")
     assert len(told) < 300
@@ -213,29 +214,29 @@ def test_syntax_errors_name_their_line(text: str, line: int | None) -> None:
 
 def test_what_is_no_file(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="directory"):
-        load_rig(tmp_path)
+        Rig.read(tmp_path)
     with pytest.raises(InputError, match="no such file"):
-        load_kit(tmp_path / "none.toml")
+        Kit.read(tmp_path / "none.toml")
     with pytest.raises(InputError):
-        load_kit("a\0b")
+        Kit.read("a\0b")
 
 
 def test_bytes_that_are_no_text(tmp_path: Path) -> None:
     path = tmp_path / "box.toml"
     path.write_bytes(b'title = "x"\ntitle2 = "\xff"\n')
     with pytest.raises(InputError) as caught:
-        load_rig(path)
+        Rig.read(path)
     assert caught.value.where == f"{path}, line 2"
     assert "0xFF" in caught.value.what
     path.write_bytes(bytes(range(256)) * 1000)
     with pytest.raises(InputError):
-        load_rig(path)
+        Rig.read(path)
 
 
 def test_a_byte_order_mark_is_no_mistake(tmp_path: Path) -> None:
     path = tmp_path / "kit.toml"
     path.write_bytes(b"\xef\xbb\xbf" + KIT.replace("\n", "\r\n").encode())
-    assert load_kit(path) == parse_kit(KIT)
+    assert Kit.read(path) == Kit.from_toml(KIT)
 
 
 def test_noise_of_any_size_is_refused(tmp_path: Path) -> None:
@@ -243,13 +244,13 @@ def test_noise_of_any_size_is_refused(tmp_path: Path) -> None:
     for data in (b"x" * (LARGEST_BYTES + 1), b"{" * LARGEST_BYTES, b"x" * LARGEST_BYTES, b"a = [" + b"{}," * 300_000):
         path.write_bytes(data)
         with pytest.raises(InputError):
-            load_kit(path)
+            Kit.read(path)
 
 
 def test_an_empty_file_is_an_empty_kit_and_no_rig() -> None:
-    assert parse_kit("").sources == ()
+    assert Kit.from_toml("").sources == ()
     with pytest.raises(InputError) as caught:
-        parse_rig('[trigger]\nrequest = "9V"')
+        Rig.from_toml('[trigger]\nrequest = "9V"')
     assert str(caught.value) == "rig, line 1: branch: is missing; expected [[branch]]"
 
 
@@ -258,9 +259,9 @@ def test_examples_of_the_reference_load(block: str) -> None:
     whole = block if "[[branch]]" in block or "[trigger]" not in block else block + BRANCH
     whole = whole if "[trigger]" in whole or "[[branch]]" not in whole else TRIGGER + whole
     if "[trigger]" in whole:
-        assert parse_rig(whole, "docs/files.md").branches
+        assert Rig.from_toml(whole, "docs/files.md").branches
     else:
-        kit = parse_kit(whole, "docs/files.md")
+        kit = Kit.from_toml(whole, "docs/files.md")
         assert len(kit.sources) + len(kit.cables) > 0
 
 
@@ -269,4 +270,4 @@ def test_files_with_windows_line_ends_read_alike():
         '[trigger]\nrequest = "9V"\n[[branch]]\nname = "fan"\n'
         'converter = { kind = "buck", output = "5V",\n              efficiency = 0.9 }\nload = "1W"\n'
     )
-    assert parse_rig(text.replace("\n", "\r\n")) == parse_rig(text)
+    assert Rig.from_toml(text.replace("\n", "\r\n")) == Rig.from_toml(text)

@@ -12,8 +12,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import NamedTuple
 
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import toml_key, toml_value
-from pdcheck.parts.tomlfile import load_kit, load_rig
 from pdcheck.verdict.bringup.measured import shown
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
@@ -110,10 +111,10 @@ def _told(here: Path, sheet: Sheet) -> Iterable[str]:
 
 
 def _plan(rig: Path, kit: Path, sheet: Sheet) -> BringUp:
-    listed = load_kit(kit)
+    listed = Kit.read(kit)
     source = listed.source(sheet.source)
     cable = source.cable if source.cable is not None else listed.cable(sheet.cable)
-    return bring_up(judge(load_rig(rig), source, cable))
+    return bring_up(judge(Rig.read(rig), source, cable))
 
 
 def _readings(plan: BringUp, sheet: Sheet) -> Filled:

@@ -165,7 +165,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             (
                 "1 fail offer-cable: source 5.0 against 3.0 A",
-                "offers 5 A over a cable that did not answer when it was asked for its identity",
+                "offers 5 A with a cable that did not answer when it was asked for its identity",
             ),
             (
                 "13 fail epr-unfit: source",
@@ -173,7 +173,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             ),
             (
                 "19 fail offer-cable: source 5.0 against 3.0 A",
-                "offers 5 A over a cable that did not answer when it was asked for its identity",
+                "offers 5 A with a cable that did not answer when it was asked for its identity",
             ),
         ],
     ),

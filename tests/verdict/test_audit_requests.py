@@ -63,7 +63,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             (
                 "2 warn request-cable: sink 4.0 against 3.0 A",
-                "asks for 4 A over a cable whose identity is not in this log",
+                "asks for 4 A with a cable whose identity is not in this log",
             )
         ],
     ),
@@ -82,7 +82,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             ("2 fail request-current: sink 5.0 against 3.25 A", "asks for 5 A of object 2, which offers 3.25 A"),
             (
                 "2 warn request-cable: sink 3.25 against 3.0 A",
-                "asks for 3.25 A over a cable whose identity is not in this log",
+                "asks for 3.25 A with a cable whose identity is not in this log",
             ),
         ],
     ),
@@ -95,7 +95,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             ),
             (
                 "2 warn request-cable: sink 5.0 against 3.0 A",
-                "asks for 5 A over a cable whose identity is not in this log",
+                "asks for 5 A with a cable whose identity is not in this log",
             ),
         ],
     ),
@@ -104,7 +104,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             (
                 "3 fail request-cable: sink 5.0 against 3.0 A",
-                "asks for 5 A over a cable that did not answer when it was asked for its identity",
+                "asks for 5 A with a cable that did not answer when it was asked for its identity",
             )
         ],
     ),
@@ -113,7 +113,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             (
                 "1 fail offer-cable: source 5.0 against 3.0 A",
-                "offers 5 A over a cable that did not answer when it was asked for its identity",
+                "offers 5 A with a cable that did not answer when it was asked for its identity",
             )
         ],
     ),
@@ -127,7 +127,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             .offer(STRONG)
             .agree(STRONG[1], 5000)
         ),
-        [("6 fail request-cable: sink 5.0 against 3.0 A", "asks for 5 A over a cable that did not give its identity")],
+        [("6 fail request-cable: sink 5.0 against 3.0 A", "asks for 5 A with a cable that did not give its identity")],
     ),
     "cable 5a": (lambda: Talk().cable().offer(STRONG).agree(STRONG[1], 5000), []),
     "order again": (

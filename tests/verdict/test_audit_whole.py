@@ -145,11 +145,11 @@ def test_the_current_that_is_stated_comes_first() -> None:
     assert carried_ma(State(cable_asked=True)) == (3000, "that did not answer when it was asked for its identity")
     unseen = judged(Talk().offer(STRONG).agree(STRONG[1], 5000), cable_ma=3000)
     assert [(each.finding.rule, each.finding.level, each.finding.text) for each in unseen.remarks] == [
-        ("request-cable", "fail", "asks for 5 A over a cable stated as 3 A")
+        ("request-cable", "fail", "asks for 5 A with a cable stated as 3 A")
     ]
     offered = judged(Talk().offer(STRONG).agree(STRONG[1], 3000), cable_ma=3000)
     assert [(each.finding.rule, each.finding.text) for each in offered.remarks] == [
-        ("offer-cable", "offers 5 A over a cable stated as 3 A")
+        ("offer-cable", "offers 5 A with a cable stated as 3 A")
     ]
 
 

@@ -27,51 +27,51 @@ RESISTANCE = (0.19, 0.2, 0.21)
 FIGURES = {
     "supply": (
         figure("supply", RESISTANCE, "ohm", (0.1, 0.1, 0.1), assumed="the source holds"),
-        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ, where 100 mΩ was counted "
-         "with: 100 mΩ more (if the source holds)", SWAP),
+        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ; the calculation used 100 mΩ: "
+         "100 mΩ more (if the source holds)", SWAP),
     ),
     "wire": (
         figure("wire", RESISTANCE, "ohm", (0.1, 0.11, 0.12)),
-        ("wire-resistance", "the wire with its contacts is 200 ± 10 mΩ, where 100 mΩ to 120 mΩ was counted with: "
+        ("wire-resistance", "the wire with its contacts is 200 ± 10 mΩ; the calculation used 100 mΩ to 120 mΩ: "
          "90 mΩ more", CONTACT),
     ),
     "lead": (
         figure("lead", RESISTANCE, "ohm", (0.1, 0.1, 0.1), assumed="it holds", agree=False),
-        ("lead-resistance", "the lead with its contacts is 200 ± 10 mΩ, where 100 mΩ was counted with: 100 mΩ more "
+        ("lead-resistance", "the lead with its contacts is 200 ± 10 mΩ; the calculation used 100 mΩ: 100 mΩ more "
          "(if it holds; the steps do not agree within their digits: it changes with load or warmth)", CONTACT),
     ),
     "a wire that the file does not name": (
         figure("wire", RESISTANCE, "ohm", (0.0, 0.0, 0.0), agree=False),
-        ("wire-resistance", "the wire with its contacts is 200 ± 10 mΩ, where none was counted with "
+        ("wire-resistance", "the wire with its contacts is 200 ± 10 mΩ; the calculation used none "
          "(the steps do not agree within their digits: it changes with load or warmth)",
          "The rig file names no wire here: put it in."),
     ),
     "no cable at all": (
         figure("supply", RESISTANCE, "ohm", (0.0, 0.0, 0.0)),
-        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ, where none was counted with",
+        ("supply-resistance", "cable, its plugs and the trigger together are 200 ± 10 mΩ; the calculation used none",
          SWAP),
     ),
     "efficiency": (
         figure("efficiency", (0.79, 0.8, 0.81), "%", (0.9, 0.92, 0.94), assumed="it holds"),
-        ("efficiency", "its efficiency is 80.0 ± 1.0 %, where 90 % to 94 % was counted with (if it holds)",
+        ("efficiency", "its efficiency is 80.0 ± 1.0 %; the calculation used 90 % to 94 % (if it holds)",
          "It warms up more and draws more: check its input current, let it cool, or take a better one."),
     ),
     "idle": (
         figure("idle", (0.5, 0.6, 0.7), "W", (0.3, 0.3, 0.3)),
-        ("idle", "it draws 0.60 ± 0.10 W with nothing at its output, where 300 mW was counted with",
+        ("idle", "it draws 0.60 ± 0.10 W with nothing at its output; the calculation used 300 mW",
          "Is something left on its output, a display or a lamp? Else write the figure back."),
     ),
     "load in watts": (
         figure("load", (19.5, 20.0, 20.5), "W", (17.0, 18.0, 19.0)),
-        ("load", "the load is 20.0 ± 0.5 W, where 17 W to 19 W was counted with", LOAD),
+        ("load", "the load is 20.0 ± 0.5 W; the calculation used 17 W to 19 W", LOAD),
     ),
     "load in ohms": (
         figure("load", (7.5, 8.0, 8.5), "ohm", (9.0, 10.0, 11.0)),
-        ("load", "the load is 8.0 ± 0.5 Ω, where 9 Ω to 11 Ω was counted with", LOAD),
+        ("load", "the load is 8.0 ± 0.5 Ω; the calculation used 9 Ω to 11 Ω", LOAD),
     ),
     "bus-draw": (
         figure("bus-draw", (0.1, 0.11, 0.12), "A", (0.0, 0.0, 0.0)),
-        ("bus-draw", "0.110 ± 0.010 A flows that no branch explains",
+        ("bus-draw", "0.110 ± 0.010 A flows that does not belong to any branch",
          "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."),
     ),
 }  # fmt: skip
@@ -151,7 +151,7 @@ def test_what_is_as_stated_or_better_points_to_nothing(kind: str, unit: str, goo
 def test_what_is_more_is_told_from_end_to_end() -> None:
     found = cause_of(figure("supply", (0.4, 0.5, 0.7), "ohm", (0.1, 0.2, 0.2)), CASE)
     assert found is not None
-    assert found.text.endswith("where 100 mΩ to 200 mΩ was counted with: 300 mΩ more")
+    assert found.text.endswith("the calculation used 100 mΩ to 200 mΩ: 300 mΩ more")
 
 
 @pytest.mark.parametrize(

@@ -162,7 +162,7 @@ def test_the_contract_that_a_trigger_shows(
     if kind is None:
         assert told == []
     else:
-        assert told == [Cause(kind, level, "trigger", f"the bus stands at {text}, where 15 V was to come", advice)]
+        assert told == [Cause(kind, level, "trigger", f"the bus is at {text}, and 15 V was expected", advice)]
 
 
 @pytest.mark.parametrize(
@@ -180,11 +180,11 @@ def told_of_trigger(plan: BringUp, volts: float) -> str:
 def test_five_volts_are_near_as_any_port_gives_them() -> None:
     strict = lab(LAMP, tolerance={"source": 0.01})
     assert told_of_trigger(strict, 5.4) == (
-        "the bus stands at 5.4 V with nothing on it: that is offer 1 (5 V), where 15 V was to come"
+        "the bus is at 5.4 V with nothing on it: that is offer 1 (5 V), and 15 V was expected"
     )
     silent = lab(LAMP, offers="9V 3A, 15V 3A")
     assert told_of_trigger(silent, 5.1) == (
-        "the bus stands at 5.1 V with nothing on it: that is 5 V without PD, where 15 V was to come"
+        "the bus is at 5.1 V with nothing on it: that is 5 V without PD, and 15 V was expected"
     )
 
 
@@ -192,7 +192,7 @@ def test_five_volts_out_of_the_tolerance_that_was_stated_are_no_other_contract()
     strict = lab(LAMP, trigger={"request": "5V"}, tolerance={"source": 0.01})
     for volts, level in ((5.2, "stop"), (4.8, "fail")):
         found = at(BUS, "bus_v", volts, 0.05, strict)
-        text = f"the bus stands at {volts} V with nothing on it, where 5 V was to come"
+        text = f"the bus is at {volts} V with nothing on it, and 5 V was expected"
         assert (found.fell_to, [tuple(each)[:5] for each in found.causes]) == (
             None,
             [("bus-voltage", level, "trigger", text, ODD)],
@@ -239,7 +239,7 @@ def test_a_trigger_that_was_to_give_nothing() -> None:
     assert causes("trigger.bus_v 0.20", plan) == []
     (told, *_) = causes("trigger.bus_v 15.0", plan)
     assert told[0] == "trigger-setting"
-    assert told[3].endswith("with nothing on it: that is offer 3 (15 V), where nothing was to come")
+    assert told[3].endswith("with nothing on it: that is offer 3 (15 V), and nothing was expected")
 
 
 def test_a_source_that_sags_is_told_once() -> None:

@@ -141,15 +141,15 @@ def test_the_trigger_alone_shows_its_contract_and_no_current(whole: BringUp) -> 
     assert bus_a.expected == (0.0, 0.0, 0.0)
     none = lab(trigger={"request": "28V", "fallback": "none"})
     assert none.steps[1].readings[1].expected == (0.0, 0.0, 0.8)
-    assert none.steps[1].actions[1].startswith("Plug s in over c. To come: nothing (")
+    assert none.steps[1].actions[1].startswith("Plug in s with cable c. It should give nothing (")
 
 
 def test_what_to_do_with_the_trigger_alone(whole: BringUp) -> None:
     first, then, again = words.trigger_actions("s", "c", "15 V", "the source offers 15 V", "as-asked")
-    assert then == "Plug s in over c. To come: 15 V."
+    assert then == "Plug in s with cable c. It should give 15 V."
     assert words.trigger_actions("s", "c", "9 V", "15 V is not on offer", "fallback") == (
         first,
-        "Plug s in over c. To come: 9 V (15 V is not on offer).",
+        "Plug in s with cable c. It should give 9 V (15 V is not on offer).",
         again,
     )
     assert first == (
@@ -165,34 +165,34 @@ def actions(name: str, **branch: object) -> list[tuple[str, ...]]:
 
 
 WARM = "Plug in, read, and read again warm."
-HALF = "a test load or a part of the real one. Plug in."
+HALF = "a dummy load, or part of the real one. Plug in."
 
 
 def test_what_to_do_at_each_stage_of_a_branch(whole: BringUp) -> None:
     assert actions(PUMP) == [
         (
             "Unplug. Join pump's converter to the trigger, nothing at its output. Plug in.",
-            "Set the output to 12 V if it can be set, before any load hangs on it.",
+            "Set the output to 12 V if it can be set, before you connect any load.",
         ),
-        (f"Unplug. Put 6 W on pump, {HALF}",),
-        (f"Unplug. Put the whole load on pump: 12 W. {WARM}",),
+        (f'Unplug. Load "pump" with 6 W: {HALF}',),
+        (f'Unplug. Load "pump" in full: 12 W. {WARM}',),
     ]
     assert actions(LAMP) == [
-        (f"Unplug. Put 60 Ω on lamp, {HALF}",),
-        (f"Unplug. Put the whole load on lamp: 30 Ω. {WARM}",),
+        (f'Unplug. Load "lamp" with 60 Ω: {HALF}',),
+        (f'Unplug. Load "lamp" in full: 30 Ω. {WARM}',),
     ]
     assert actions(FAN) == [
-        (f"Unplug. Put 250 mA on fan, {HALF}",),
-        (f"Unplug. Put the whole load on fan: 500 mA. {WARM}",),
+        (f'Unplug. Load "fan" with 250 mA: {HALF}',),
+        (f'Unplug. Load "fan" in full: 500 mA. {WARM}',),
     ]
     light = {"count": 3, "vf": "3V", "current": "120mA", "headroom": "1V"}
     assert actions(LAMP, load={"led": light}) == [
-        (f"Unplug. Put the whole load on lamp: 3 LEDs at 120 mA. {WARM}",),
+        (f'Unplug. Load "lamp" in full: 3 LEDs at 120 mA. {WARM}',),
     ]
     together = whole.steps[-1]
     assert together.title == "All branches together"
     assert together.actions == (
-        "Unplug. Join every branch with its whole load. Plug in, read, and read again after ten minutes.",
+        "Unplug. Join every branch with its full load. Plug in, read, and read again after ten minutes.",
     )
 
 
@@ -234,7 +234,7 @@ def test_a_trigger_that_gives_nothing_ends_with_its_reason() -> None:
 
 def test_a_branch_that_collapses_ends_the_steps_before_it() -> None:
     plan = lab(LAMP, PUMP, cable=THIN, more=HEAVY)
-    why = "at full load of pump the sums find no operating point: the bus collapses"
+    why = "at full load of pump the voltage collapses"
     assert ends(plan) == ("branch.pump.half", why)
     twice = {PUMP: {**HEAVY[PUMP], "load": {"power": "120W"}}}
     assert ends(lab(LAMP, PUMP, cable=THIN, more=twice)) == ("branch.pump.unloaded", why.replace("full", "half"))
@@ -243,7 +243,7 @@ def test_a_branch_that_collapses_ends_the_steps_before_it() -> None:
 def test_branches_that_collapse_together_end_the_steps_with_that() -> None:
     more = {PUMP: {"load": {"power": "28W"}}, FAN: {"load": {"power": "28W"}}}
     plan = lab(PUMP, FAN, cable=THIN, more=more)
-    assert ends(plan) == ("branch.fan.full", "all branches together find no operating point: the bus collapses")
+    assert ends(plan) == ("branch.fan.full", "with all branches together the voltage collapses")
 
 
 def test_branches_that_cannot_run_are_named_in_order_and_the_rest_goes_on() -> None:

@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.parts.tomlfile import load_kit, parse_kit, parse_rig
+from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
@@ -66,8 +67,8 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 @cache
 def plan_of(rig: str, kit: str | None, cable: str) -> BringUp:
-    built = parse_rig(rig)
-    listed = built.kit if kit is None else parse_kit(kit)
+    built = Rig.from_toml(rig)
+    listed = built.kit if kit is None else Kit.from_toml(kit)
     source = listed.source("s")
     return bring_up(judge(built, source, source.cable or listed.cable(cable)))
 
@@ -141,7 +142,7 @@ def test_what_said_the_same_in_another_way_goes(stood: str, old: str, drop: tupl
         )
     ]
     write(changes(supply(0.5953, 0.6, 0.6047), kit=kit))
-    assert load_kit("kit.toml").cable("c").loop == pytest.approx((0.545, 0.55, 0.555))
+    assert Kit.read("kit.toml").cable("c").loop == pytest.approx((0.545, 0.55, 0.555))
 
 
 def test_a_cable_is_found_where_it_stands() -> None:
@@ -325,4 +326,4 @@ def test_a_kit_elsewhere_finds_its_captures_beside_itself() -> None:
     Path("there/kit.toml").write_text(KIT.replace('offers = "5V 3A"', 'capture = "log.txt"'))
     made = [Change("there/kit.toml", ("cable", 1), "loop", '"100mOhm"', "90mOhm", (), CABLE)]
     assert write(made) == ["there/kit.toml"]
-    assert load_kit("there/kit.toml").cable("c").loop == pytest.approx((0.09, 0.09, 0.09))
+    assert Kit.read("there/kit.toml").cable("c").loop == pytest.approx((0.09, 0.09, 0.09))

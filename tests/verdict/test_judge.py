@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -165,7 +165,7 @@ def test_random_rigs_on_random_sources_and_cables_are_judged_without_an_exceptio
                 "tolerance": dice.choice([{}, {"efficiency": "3%", "load": "10%", "resistance": "10%"}]),
             }
         )
-        cable = read_cable_description(dice.choice(["C-C", "C-C 5A", "A-C", "EPR", "C-C 3A loop=2ohm", "captive 3A"]))
+        cable = Cable(dice.choice(["C-C", "C-C 5A", "A-C", "EPR", "C-C 3A loop=2ohm", "captive 3A"]))
         judgement = judge(rig, Source(id="s", offers=", ".join(offers)), cable)
         seen.add(judgement.verdict)
         point = judgement.case.point

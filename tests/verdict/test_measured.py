@@ -83,7 +83,7 @@ def test_a_converter_at_80_percent(digits: dict[str, int], optional: bool) -> No
     assert implied.value.min <= 0.80 <= implied.value.max
     assert implied.value.max - implied.value.min < (0.02 if digits is COARSE else 0.006)
     assert "its efficiency is 80." in found.causes[0].text
-    assert "where 92 % was counted with" in found.causes[0].text
+    assert "the calculation used 92 %" in found.causes[0].text
 
 
 @pytest.mark.parametrize(("volts", "offer"), [(9.0, 2), (5.0, 1)])
@@ -102,7 +102,7 @@ def test_a_trigger_that_fell_back(volts: float, offer: int, error: float) -> Non
     assert found.fell_to == volts
     first = next(each for each in found.causes if each.subject == "trigger")
     assert first.kind == "trigger-fallback"
-    assert f"offer {offer} ({volts:g} V), where 15 V was to come" in first.text
+    assert f"offer {offer} ({volts:g} V), and 15 V was expected" in first.text
     outside = {row.reading.name for row in found.readings if row.inside is False}
     if volts == 9.0:  # the rest is compared with the sums on 9 V, and is as it should be there
         assert outside == {"trigger.bus_v"}

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.source import Source
 from pdcheck.verdict.pick import Wanted, pick
@@ -34,7 +34,7 @@ def test_an_output_that_is_none_is_not_ranked(volts, amps):
 def picked(offers, output, converter=None, cable="C-C loop=100mOhm"):
     volts, amps = (float(part[:-1]) for part in output.split("@"))
     box = None if converter is None else read_converter_description(converter, volts)
-    return pick(Source(id="s", offers=offers), read_cable_description(cable), Wanted(volts, amps, box))
+    return pick(Source(id="s", offers=offers), Cable(cable), Wanted(volts, amps, box))
 
 
 # Offers, output, converter, cable; position, volts, amperes of the choice, its request words.
@@ -80,15 +80,15 @@ def test_the_choice(row):
 # Offers, output, converter, cable, position; what its reason says.
 LOSERS = [
     (WALL, "12V@2A", BOX, "C-C", 1, "below the 6 V"),
-    (WALL, "12V@2A", BOX, "C-C", 2, "it offers 3 A"),
+    (WALL, "12V@2A", BOX, "C-C", 2, "and offers 3 A"),
     (WALL, "12V@2A", None, "C-C", 3, "not 12 V, and there is no converter"),
-    (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 4, "above the 17 V"),
+    (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 4, "rated for 17 V"),
     (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 2, "below the 13 V"),
-    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "above the 20 V"),
-    (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "stands 1.8 A"),
+    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "rated for 20 V"),
+    (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "rated for 1.8 A"),
     (EPR, "12V@4A", BOX, "C-C 5A", 8, "EPR"),
     (EPR, "12V@4A", BOX, "C-C 5A", 9, "EPR"),
-    (WALL, "12V@2A", BOX, "A-C", 3, "no PD"),
+    (WALL, "12V@2A", BOX, "A-C", 3, "PD does not work"),
     ("5V 3A", "5V@3A", "buck-boost:4-36V:9A:90%", "C-C loop=400mOhm", 1, "collapses"),
     (WALL, "20V@1A", None, "C-C", 4, "outside its 3.3..16 V"),
 ]  # fmt: skip
@@ -111,16 +111,16 @@ RANKINGS = [
      """
 3 fixed ok 15000 mV 3000 mA, 0.3817, 14.065 14.824 15.583 V, 2.3672 2.3966 2.431 W
 4 pps ok 16000 mV 3000 mA, 0.4213, 15.026 15.835 16.643 V, 2.3326 2.3583 2.3884 W
-    needs a sink that programs the voltage and keeps asking
+    needs a trigger that sets the voltage and keeps asking
 2 fixed no 9000 mV 3000 mA, -0.0562, 8.2331 8.7002 9.1654 V, 2.8971 2.986 3.0909 W
-    3.17 A is needed at worst and it offers 3 A
+    it must give 3.17 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 """),
     ("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "12V@2A", None, "C-C loop=100mOhm",
      """
 4 pps ok 12200 mV 3000 mA, 0.3333, 11.39 12 12.61 V, 0.4 0.4 0.4 W
-    needs a sink that programs the voltage and keeps asking
+    needs a trigger that sets the voltage and keeps asking
 1 fixed no 5000 mV 3000 mA, 0.3333, 4.55 4.8 5.05 V, 0.4 0.4 0.4 W
     gives 4.8 V at the bus, not 12 V, and there is no converter
 2 fixed no 9000 mV 3000 mA, 0.3333, 8.35 8.8 9.25 V, 0.4 0.4 0.4 W
@@ -132,7 +132,7 @@ RANKINGS = [
      """
 3 fixed ok 15000 mV 3000 mA, 0.6860, 14.156 14.911 15.665 V, 1.4058 1.4133 1.4221 W
 4 fixed no 20000 mV 3000 mA, 0.7652, 18.93 19.933 20.936 V, 1.3739 1.3781 1.3829 W
-    21 V at its highest is above the 17 V that the converter takes
+    it may really give 21 V, and the converter is rated for 17 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 13 V that the converter needs
 2 fixed no 9000 mV 3000 mA, -, - V, - W
@@ -141,9 +141,9 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A loop=100mOhm",
      """
 4 fixed no 20000 mV 5000 mA, 0.5742, 18.787 19.798 20.808 V, 4.3695 4.4082 4.4533 W
-    the converter would take 2.13 A and stands 1.8 A
+    the converter would take 2.13 A and is rated for 1.8 A
 3 fixed no 15000 mV 3000 mA, 0.0451, 13.964 14.728 15.492 V, 4.6667 4.7376 4.8206 W
-    the converter would take 2.86 A and stands 1.8 A
+    the converter would take 2.86 A and is rated for 1.8 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 13 V that the converter needs
 2 fixed no 9000 mV 3000 mA, -, - V, - W
@@ -152,14 +152,14 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "19V@3A", "boost:6-30V:5A:90%", "C-C 5A loop=300mOhm",
      """
 4 fixed no 20000 mV 5000 mA, 0.2940, 17.941 19 20.052 V, 9.3259 9.6667 10.072 W
-    21 V at its highest is above the 19 V that the converter takes
+    it may really give 21 V, and the converter is rated for 19 V
 3 fixed no 15000 mV 3000 mA, -0.6543, 12.761 13.603 14.434 V, 12.109 12.836 13.723 W
-    4.96 A is needed at worst and it offers 3 A
+    it must give 4.96 A in the worst case and offers 3 A
 2 fixed no 9000 mV 3000 mA, -2.7577, 5.618 5.618 6.5486 V, 34.393 44.459 44.459 W
-    the cable cannot pass 57 W at this voltage: the bus collapses
-    the bus may fall to 5.618 V and the converter needs 6 V
-    the converter would take 11.3 A and stands 5 A
-    11.3 A is needed at worst and it offers 3 A
+    the cable cannot pass 57 W at this voltage: the voltage collapses
+    the bus may fall to 5.62 V and the converter needs 6 V
+    the converter would take 11.3 A and is rated for 5 A
+    it must give 11.3 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 """),
@@ -168,10 +168,10 @@ RANKINGS = [
      """
 4 fixed ok 20000 mV 5000 mA, 0.4426, 18.721 19.736 20.749 V, 4.8062 4.8728 4.9506 W
 3 fixed no 15000 mV 3000 mA, -0.2535, 13.874 14.644 15.411 V, 5.32 5.4433 5.5881 W
-    3.76 A is needed at worst and it offers 3 A
+    it must give 3.76 A in the worst case and offers 3 A
 2 fixed no 9000 mV 3000 mA, -1.2046, 7.8886 8.3772 8.8612 V, 7.6406 8.0528 8.5482 W
-    the converter would take 6.61 A and stands 5 A
-    6.61 A is needed at worst and it offers 3 A
+    the converter would take 6.61 A and is rated for 5 A
+    it must give 6.61 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 8 fixed no 28000 mV 0 mA, -, - V, - W
@@ -182,7 +182,7 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W", "24V@4A", None, "EPR loop=75mOhm",
      """
 9 epr-avs ok 24300 mV 5000 mA, 0.2000, 22.785 24 25.215 V, 1.2 1.2 1.2 W
-    needs AVS
+    needs a trigger that can do AVS
 4 fixed no 20000 mV 5000 mA, 0.2000, 18.7 19.7 20.7 V, 1.2 1.2 1.2 W
     gives 19.7 V at the bus, not 24 V, and there is no converter
 8 fixed no 28000 mV 5000 mA, 0.2000, 26.3 27.7 29.1 V, 1.2 1.2 1.2 W
@@ -198,7 +198,7 @@ RANKINGS = [
      """
 8 fixed ok 28000 mV 5000 mA, 0.2319, 26.312 27.727 29.14 V, 5.9546 6.0489 6.1589 W
 9 epr-avs ok 28000 mV 5000 mA, 0.2319, 26.312 27.727 29.14 V, 5.9546 6.0489 6.1589 W
-    needs AVS
+    needs a trigger that can do AVS
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 26 V that the converter needs
 2 fixed no 9000 mV 3000 mA, -, - V, - W
@@ -212,11 +212,11 @@ RANKINGS = [
      """
 2 fixed ok 9000 mV 3000 mA, 0.7937, 8.5036 8.9559 9.408 V, 0.28663 0.28906 0.29189 W
 8 fixed no 28000 mV 5000 mA, 0.9604, 26.585 27.986 29.387 V, 0.26556 0.26581 0.2661 W
-    29.4 V at its highest is above the 14 V that the converter takes
+    it may really give 29.4 V, and the converter is rated for 14 V
 4 fixed no 20000 mV 5000 mA, 0.9445, 18.979 19.98 20.981 V, 0.26788 0.26836 0.26893 W
-    21 V at its highest is above the 14 V that the converter takes
+    it may really give 21 V, and the converter is rated for 14 V
 3 fixed no 15000 mV 3000 mA, 0.8766, 14.222 14.974 15.725 V, 0.27156 0.27242 0.27343 W
-    15.75 V at its highest is above the 14 V that the converter takes
+    it may really give 15.8 V, and the converter is rated for 14 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 9 epr-avs no 28000 mV 0 mA, -, - V, - W
@@ -225,15 +225,15 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", "5V@0.45A", None, "A-C loop=100mOhm",
      """
 0 type-c ok 5000 mV 500 mA, 0.1000, 4.705 4.955 5.205 V, 0.02025 0.02025 0.02025 W
-    leaves 10% of its current in hand, less than 20 %
+    leaves 10 % of its current to spare; 20 % is comfortable
 1 fixed no 5000 mV 0 mA, -, - V, - W
-    no PD over this cable: it cannot be asked for
+    PD does not work with this cable
 2 fixed no 9000 mV 0 mA, -, - V, - W
-    no PD over this cable: it cannot be asked for
+    PD does not work with this cable
 3 fixed no 15000 mV 0 mA, -, - V, - W
-    no PD over this cable: it cannot be asked for
+    PD does not work with this cable
 4 pps no 16000 mV 0 mA, -, - V, - W
-    no PD over this cable: it cannot be asked for
+    PD does not work with this cable
 """),
     ("5V 3A, battery 9-12V 20W", "5V@2A", "buck:6-20V:3A:90%", "C-C loop=100mOhm",
      """
@@ -258,17 +258,17 @@ RANKINGS = [
     ("5V 3A, 9V 3A", "5V@6A", "buck-boost:4-36V:9A:90%", "C-C loop=400mOhm",
      """
 2 fixed no 9000 mV 3000 mA, -0.7099, 6.4981 7.13 7.7237 V, 10.783 12.076 13.859 W
-    5.13 A is needed at worst and it offers 3 A
+    it must give 5.13 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
-    the cable cannot pass 30 W at this voltage: the bus collapses
+    the cable cannot pass 30 W at this voltage: the voltage collapses
 """),
     ("5V 3A, 9V 2A; PPS 5-11V 2A", "9V@1.9A", None, "C-C loop=0mOhm",
      """
 2 fixed ok 9000 mV 2000 mA, 0.0500, 8.55 9 9.45 V, 0 0 0 W
-    leaves 5% of its current in hand, less than 20 %
+    leaves 5 % of its current to spare; 20 % is comfortable
 3 pps ok 9000 mV 2000 mA, 0.0500, 8.55 9 9.45 V, 0 0 0 W
-    leaves 5% of its current in hand, less than 20 %
-    needs a sink that programs the voltage and keeps asking
+    leaves 5 % of its current to spare; 20 % is comfortable
+    needs a trigger that sets the voltage and keeps asking
 1 fixed no 5000 mV 3000 mA, 0.3667, 4.75 5 5.25 V, 0 0 0 W
     gives 5 V at the bus, not 9 V, and there is no converter
 """),
@@ -290,7 +290,7 @@ RANKINGS = [
 1 fixed no 5000 mV 3000 mA, 0.6667, 4.75 5 5.25 V, 0 0 0 W
     gives 5 V at the bus, not 9 V, and there is no converter
 2 fixed no 9000 mV 0 mA, -1.0000, 8.55 9 9.45 V, 0 0 0 W
-    1 A is needed at worst and it offers 0 A
+    it must give 1 A in the worst case and offers 0 A
 """),
 ]  # fmt: skip
 
@@ -366,7 +366,7 @@ def test_twenty_percent_in_hand_at_exactly_eighty():
     # 9 V 3 A at 2.4 A leaves exactly 20 %; 2.41 A does not, and is said.
     exact, over = (picked("9V 3A", f"9V@{amps}A", cable="C-C loop=50mOhm").choice for amps in (2.4, 2.41))
     assert exact.headroom == pytest.approx(0.2) and exact.reasons == ()
-    assert over.ok and any("less than 20 %" in reason for reason in over.reasons)
+    assert over.ok and any("20 % is comfortable" in reason for reason in over.reasons)
 
 
 def test_in_hand_goes_before_loss():

@@ -33,28 +33,28 @@ def captured(offers):
 # Rule, judgement, and what is found: level where it is not the rule's own, subject, value, limit, unit, text.
 FOUND = {
     "no request": ("source-behaviour", lambda: behaving(silent="request"), [
-        ("fail", "source", None, None, "", "never answers a request: no contract comes to stand"),
+        ("fail", "source", None, None, "", "never answers a request: there will be no contract"),
     ]),
     "no PS_RDY": ("source-behaviour", lambda: behaving(silent="ps-rdy"), [
-        ("fail", "source", None, None, "", "never sends PS_RDY: no contract comes to stand"),
+        ("fail", "source", None, None, "", "never sends PS_RDY: there will be no contract"),
     ]),
     "no keep-alive where none is needed": ("source-behaviour", lambda: behaving(silent="keep-alive"), []),
     "no keep-alive": ("source-behaviour", lambda: extended(silent="keep-alive"), [
-        ("fail", "source", None, None, "", "never answers EPR_KeepAlive: no contract comes to stand"),
+        ("fail", "source", None, None, "", "never answers EPR_KeepAlive: there will be no contract"),
     ]),
     "rejects": ("source-behaviour", lambda: behaving(reject="always"), [
-        ("fail", "source", None, None, "", "rejects every request: no contract comes to stand"),
+        ("fail", "source", None, None, "", "rejects every request: there will be no contract"),
     ]),
     "waits": ("source-behaviour", lambda: behaving(wait="always"), [
-        ("fail", "source", None, None, "", "answers every request with Wait: no contract comes to stand"),
+        ("fail", "source", None, None, "", "answers every request with Wait: there will be no contract"),
     ]),
     "no Accept": ("source-behaviour", lambda: behaving(skip_accept="always"), [
-        ("fail", "source", None, None, "", "leaves out every Accept: no contract comes to stand"),
+        ("fail", "source", None, None, "", "leaves out every Accept: there will be no contract"),
     ]),
     "some": ("source-behaviour", lambda: behaving(reject=999_999, wait=999_999, skip_accept=999_999), []),
     "all at once": ("source-behaviour", lambda: behaving(reject="always", wait="always", ps_rdy="1s"), [
-        ("fail", "source", None, None, "", "rejects every request: no contract comes to stand"),
-        ("fail", "source", None, None, "", "answers every request with Wait: no contract comes to stand"),
+        ("fail", "source", None, None, "", "rejects every request: there will be no contract"),
+        ("fail", "source", None, None, "", "answers every request with Wait: there will be no contract"),
         ("fail", "source", 1.0, 0.45, "s", f"sends PS_RDY 1 s {RESETS}"),
     ]),
     "PS_RDY in time": ("source-behaviour", lambda: behaving(ps_rdy="450ms"), []),
@@ -93,11 +93,11 @@ FOUND = {
     ),
     "too much for that cable": ("source-capture-cable", lambda: captured("5V 3A, 9V 4A, 15V 3A, 20V 5A"), [
         ("warn", "source", 5.0, 3.0, "A",
-         "offers 4 A at 9 V, 5 A at 20 V, yet was captured over a 3 A cable: "
-         "the source breaks the rule, or the cable was another"),
+         "offers 4 A at 9 V, 5 A at 20 V, yet was captured with a 3 A cable: "
+         "the charger breaks the rule, or it was another cable"),
     ]),
     "perhaps more": ("source-capture-cable", lambda: captured(f"{LIST}, 20V 3A"), [
-        ("note", "source", None, None, "", "captured over a 3 A cable: it may offer more over a 5 A one"),
+        ("note", "source", None, None, "", "captured with a 3 A cable: it may offer more with a 5 A one"),
     ]),
     "less than the cable carries": ("source-capture-cable", lambda: captured(f"{LIST}, 20V 2.25A"), []),
     "no more at 15 V": ("source-capture-cable", lambda: captured(LIST), []),
@@ -167,7 +167,7 @@ FOUND = {
     ]),
     "no PD asked for": ("cable-no-pd", lambda: judged("0.4A", trigger={"request": "none"}, cable={"kind": "A-C"}), []),
 }  # fmt: skip
-OTHER_ADVICE = {"perhaps more": "Capture it again over a 5 A cable to see all that it has."}
+OTHER_ADVICE = {"perhaps more": "Capture it again with a 5 A cable to see all that it has."}
 
 
 def digits(value):

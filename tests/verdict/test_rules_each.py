@@ -2,7 +2,7 @@
 
 import pytest
 
-from pdcheck.parts.cable import Cable, read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.result import plain
@@ -349,5 +349,5 @@ def test_a_finding_in_json_has_all_its_keys(rule):
 
 
 def test_unknown_cables_are_counted_at_3_a_and_said():
-    found = judged("3.01A", cable=read_cable_description("C-C", "unknown")).findings
+    found = judged("3.01A", cable=Cable("C-C", id="unknown")).findings
     assert {"cable-current", "cable-marker-missing", "cable-loop-assumed"} <= {finding.rule for finding in found}

@@ -82,7 +82,7 @@ def test_one_that_cannot_start_beside_a_heater_hangs_and_without_the_heater_star
     found = transient(case(branch("heater", "4.5ohm"), module, request="9V", cable=cable))
     assert fates(found) == {"heater": "starts", "cam": "hangs"} and not found.works
     assert found.samples.nodes["bus"][-1] == pytest.approx(9.0 * 4.52 / (4.52 + 0.265), rel=2e-3)
-    assert next(advice(found)).startswith("cam: its converter starts at 8.6 V and the bus gets to at most 8.5")
+    assert next(advice(found)).startswith("cam: its converter starts at 8.6 V and the bus never gets above 8.5")
     assert fates(transient(case(module, request="9V", cable=cable))) == {"cam": "starts"}
 
 

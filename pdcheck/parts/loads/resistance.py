@@ -63,7 +63,7 @@ HOT = limit_rule(
     BURNING_SHARE.origin,
     "Do not connect it: set a lower voltage, or put a converter before it.",
     "gets {value} in the worst case; above {limit} it may burn",
-    if_words="{branch} survives {needs}",
+    if_words="{branch} is meant for {needs} or more",
     short="may burn: do not connect",
     about="load",
     near=_NEAR_HOT,

@@ -23,7 +23,6 @@ from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
 from pdcheck.verdict.matrix.matrix import Build, Cell, Matrix, build, judge_matrix, sort_cells
 
-PLOTS = ("offers", "envelope", "bus")
 """The single plots: what the source offers, what an output can deliver, VBUS over time."""
 
 
@@ -68,7 +67,7 @@ def compose(subject: Subject) -> str:
 
 
 def picture(judgement: Judgement, which: str, kind: str, branch: str | None = None) -> str | bytes:
-    """A single plot, one of ``PLOTS``, as ``svg`` text or ``png`` bytes; an envelope of ``branch``, else of the first.
+    """A single plot, ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``, as svg text or png bytes.
 
     Raises ``InputError`` for a branch that is not in the rig.
     """

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.quantities import format_quantity
-from pdcheck.show.need import CABLES, STATES
+from pdcheck.show.need import CABLES, STATES, at_most_ohm
 from pdcheck.show.page.section import Section, Sheet
 from pdcheck.verdict.need.around import FallbackNeed, Needs, SettingNeed, WireNeed, all_needs, best_fallback
 from pdcheck.verdict.need.least import Need
@@ -45,7 +44,7 @@ def _least(needs: Needs) -> Sheet:
 
 
 def _row(need: Need) -> list[str]:
-    loop = "any" if need.loop_ohm is None else f"up to {format_quantity(need.loop_ohm, 'ohm')}"
+    loop = "any" if need.loop_ohm is None else f"up to {at_most_ohm(need.loop_ohm)}"
     then = f"{need.contract.voltage_v:g} V, {need.judgement.verdict}"
     return [f"{need.pdp_w} W", CABLES[need.cable_class], loop, then]
 

@@ -289,16 +289,3 @@ def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
             assert elapsed is not None
             text = f"{step.name} came {duration_text(elapsed)} or less after Wait"
             yield rule.at(step, SINK, text, elapsed, limit.require_min(), "s")
-
-
-RULES = (
-    answer_order,
-    answer_missing,
-    answer_stray,
-    answer_late,
-    ready_late,
-    ready_early,
-    ready_missing,
-    ready_stray,
-    wait_short,
-)

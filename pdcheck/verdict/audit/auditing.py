@@ -16,20 +16,14 @@ from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
 from pdcheck.result import UNTOLD, Named, Result, told
-from pdcheck.verdict.audit import answer as audit_answer
-from pdcheck.verdict.audit import line as audit_line
-from pdcheck.verdict.audit import modes as audit_modes
-from pdcheck.verdict.audit import request as audit_request
+from pdcheck.verdict.audit import answer, line, modes, request
 from pdcheck.verdict.audit.rule import AuditRule, Remark
 from pdcheck.verdict.audit.timeline import Entry, entries
 from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import Finding
 
-AUDIT_RULES: tuple[AuditRule, ...] = (
-    *audit_line.RULES,
-    *audit_request.RULES,
-    *audit_answer.RULES,
-    *audit_modes.RULES,
+AUDIT_RULES: tuple[AuditRule, ...] = tuple(
+    each for file in (line, request, answer, modes) for each in vars(file).values() if isinstance(each, AuditRule)
 )
 """Every rule on a captured conversation."""
 
@@ -91,7 +85,8 @@ class AuditResult(Result):
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""
         stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
-        return f"{self.messages} messages, {stands}, {len(self.remarks)} findings"
+        counted = f"{self.messages} message{'s' * (self.messages != 1)}"
+        return f"{counted}, {stands}, {len(self.remarks)} findings"
 
 
 def audit(

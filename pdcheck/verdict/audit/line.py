@@ -187,6 +187,3 @@ def _retry_limit(step: Step) -> Limit:
     if step.sender == PLUG:
         return COUNTERS["nRetryCount cable plug"]
     return COUNTERS["nRetryCount R2.0" if step.message.revision in ("1.0", "2.0") else "nRetryCount"]
-
-
-RULES = (crc, message_id, good_crc_missing, good_crc_wrong, good_crc_late, retry, retries)

@@ -237,7 +237,7 @@ def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "note",
     "A Soft Reset",
     _TRADE,
-    "One side found the other out of order; the voltage stays, the talk begins anew.",
+    "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
 )
 def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A Soft Reset and what came before it."""
@@ -292,16 +292,3 @@ def _made_of_it(log: Log, step: Step, contract: Agreed) -> str:
             kept = "the sink asked for the same again" if same else "the sink went from"
             return kept if same else f"{kept} {agreed_text(contract.asked)} to {agreed_text(new.asked)}"
     return "the sink came to no new contract in this log"
-
-
-RULES = (
-    pps_silent,
-    epr_order,
-    epr_late,
-    epr_unfit,
-    epr_refused,
-    epr_silent,
-    hard_reset,
-    soft_reset,
-    offer_changed,
-)

@@ -222,6 +222,3 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
             yield rule.at(step, SINK, text)
-
-
-RULES = (position, current, cable, offer_cable, offer_order, voltage_range, voltage_step, form)

@@ -10,10 +10,11 @@ from typing import Any
 
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change
+from pdcheck.parts.kit import Kit
 from pdcheck.parts.loads import Load
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
-from pdcheck.parts.tomlfile import parse_kit, parse_rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
@@ -66,7 +67,7 @@ def _edited(text: str, listed: list[Change], name: str) -> str:
         for key in each.drop:
             text = remove_key(text, each.table, key)
         text = set_value(text, each.table, each.key, each.new)
-    read = parse_rig if "trigger" in read_toml(text) else parse_kit
+    read = Rig.from_toml if "trigger" in read_toml(text) else Kit.from_toml
     read(text, name, folder=Path(name).parent)
     return text
 

@@ -110,7 +110,7 @@ class Changed(Result):
     """A rig on a source and cable, and every change asked for; ``asked`` is the one that was named, if any was."""
 
     SCHEMA: ClassVar[str] = "change/1"
-    TITLE: ClassVar[str] = "What happens when a source offers less"
+    TITLE: ClassVar[str] = "What happens when a charger offers less"
     ROWS: ClassVar[tuple[str, ...]] = ("changes", "paths", "fates")
 
     rig: str

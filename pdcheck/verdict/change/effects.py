@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
-from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Level
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch
@@ -15,8 +14,6 @@ from pdcheck.verdict.case import Case, needed_v
 from pdcheck.verdict.change.bus_path import BusPath
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.rules.load import MAKER, bulk_f
-
-CAPACITOR = Origin("C (V1^2 - V2^2) / 2 = P t, any circuits textbook", "physics")
 
 
 def hold_up_s(case: Case, branch: Branch) -> float | None:

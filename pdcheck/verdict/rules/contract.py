@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from pdcheck.facts.current import ADVERTISEMENTS, PPS_BEHAVIOUR, PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
 
@@ -109,9 +109,12 @@ def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
     )
     wanted = format_quantity(collapse.wanted_w, "W", 3, beside=collapse.greatest_w)
     passed = format_quantity(collapse.greatest_w, "W", 3, beside=collapse.wanted_w)
+    had = format_quantity(collapse.load_w, "W", 3, beside=collapse.wanted_w)
     text = (
         f"the loads want {wanted}, but {passing} only {passed}: the voltage collapses; "
-        f"all loads together can have {format_quantity(collapse.load_w, 'W', 3)}"
+        f"all loads together can have {had}"
+        if over(collapse.wanted_w, collapse.greatest_w)
+        else f"the loads want {wanted} and can have only {had} in all: the voltage collapses"
     )
     yield find(collapse.element, text, collapse.wanted_w, collapse.greatest_w, "W")
 

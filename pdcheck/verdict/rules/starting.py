@@ -55,19 +55,19 @@ def _pulled(found: Trouble, limit_a: float, stage: str, level: Level) -> str:
     names = " and ".join(", ".join([*found.beside, found.start.branch]).rsplit(", ", 1))
     wants = f"{names} together want" if found.beside else "wants"
     amounts = f"{wants} {_beside(found.wanted_a, limit_a)}"
-    sure = f"{_beside(limit_a, found.wanted_a)} is"
+    sure = _beside(limit_a, found.wanted_a)
     begins = f"starts on {stage}, at {_volts(found.start.start_v)}, and then"
     if not found.start.start_v:
         begins = f"is on already on {stage}, and then"
     if level == "note":
         may = begins.replace("starts", "start", 1).replace("is on", "be on", 1)
-        return f"may {may} {amounts} where {sure} sure"
+        return f"may {may} {amounts}; only {sure} is sure"
     if over(found.wanted_a, limit_a):
-        why = f"{amounts} where {sure} there"
+        why = f"{amounts}; the charger gives only {sure}"
     else:
         why = f"{amounts}, more than cable and wires can pass at that voltage"
     taken = _taken(found.start, ("converter starts at", "its start voltage"))
-    return f"{begins} {why}: the voltage falls, it stops, and this begins anew{taken}"
+    return f"{begins} {why}: the voltage falls, it stops and starts again, over and over{taken}"
 
 
 @rule(

@@ -13,8 +13,9 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.marks import UNTOLD, told
+from pdcheck.parts.limits import UNITS
 from pdcheck.parts.rig import Branch, Rig
-from pdcheck.quantities import Triple
+from pdcheck.quantities import Triple, format_quantity
 from pdcheck.verdict.bounds import part_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
@@ -140,12 +141,7 @@ def _past(point: OperatingTriple, bounds: Iterable[tuple[str, Bound]]) -> list[s
         worst = max(values) if bound.sense == "at_most" else min(values)
         if not bound.holds(worst):
             what = ("high" if bound.sense == "at_most" else "low") if bound.quantity == "voltage" else bound.quantity
-            found.append(
-                f"{part.removeprefix('converter ')} {what} ({_apart(worst, bound.limit)}, limit {bound.limit:.4g})"
-            )
+            value = format_quantity(worst, UNITS[bound.quantity], 3, beside=bound.limit)
+            limit = format_quantity(bound.limit, UNITS[bound.quantity], 3, beside=worst)
+            found.append(f"{part.removeprefix('converter ')} {what}: {value} (limit {limit})")
     return found
-
-
-def _apart(value: float, limit: float) -> str:
-    """A value with as many digits as show that it is not its limit."""
-    return next((text for digits in (3, 4, 6) if (text := f"{value:.{digits}g}") != f"{limit:.{digits}g}"), f"{value}")

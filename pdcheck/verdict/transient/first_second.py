@@ -150,8 +150,7 @@ def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
             extreme is None
             or limit.sense != "at_most"
             or limit.quantity == "power"
-            or limit.state == "nominal"
-            or limit.rating
+            or limit.state in ("nominal", "rating")
         ):
             continue
         yield _beside(limit, extreme.peak_v if limit.quantity == "voltage" else extreme.max_a or 0.0)

@@ -15,7 +15,7 @@ from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_v
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.trigger_settings import settings_on, usual_settings
 from pdcheck.parts.behaviour import Lowered
-from pdcheck.parts.cable import read_cable_description
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import parse_request, request_text
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -66,7 +66,7 @@ def _contract(found: Contract) -> str:
 
 def _one(source: Source) -> Iterable[str]:
     for name in CABLES:
-        cable = read_cable_description(name)
+        cable = Cable(name)
         yield f"-- {name}"
         seen = available(source, cable)
         yield f"listed {_seen(listed(source, cable))}"
@@ -83,7 +83,7 @@ def _one(source: Source) -> Iterable[str]:
 
 
 def _lowered(source: Source) -> Iterable[str]:
-    seen = available(source, read_cable_description("EPR"))
+    seen = available(source, Cable("EPR"))
     yield f"up to 9 V {_seen(up_to_voltage(seen, 9.0))}"
     for watts in (15.0, 15.001, 27.0, 60.4):
         yield f"{watts:g} W {_offers(to_power(seen, watts).offers)}"
