@@ -14,6 +14,7 @@ from pdcheck.show.columns import paragraph
 from pdcheck.show.offers import offers_table
 
 if TYPE_CHECKING:
+    from pdcheck.bits.cable import CableReading
     from pdcheck.bits.catalogue import BlockReading
 
 
