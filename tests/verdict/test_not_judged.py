@@ -12,6 +12,8 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.missing import missing_figures
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.not_judged import place_of
 
@@ -46,8 +48,12 @@ def rigs(draw: st.DrawFn) -> dict[str, Any]:
         "resistance": draw(figure(0, plausible.TRIGGER_OHM.value)),
     }
     wires = {"wire": "20AWG 0.3m 10mOhm", "lead": "22AWG 0.4m"}
-    branch = {"name": "x", "load": f"{draw(figure(0.5, 30))}W", "converter": converter, **wires}
-    return {"trigger": trigger, "branch": [branch]}
+    branch = {"name": "x", "load": "1W", "converter": converter, **wires}
+    rig = {"trigger": trigger, "branch": [branch]}
+    # Near the most that it carries, where a little decides.
+    most_w = greatest_load_w(Case(Rig.model_validate(rig), CHARGER, CABLE))
+    branch["load"] = f"{max(draw(figure(0.85, 1.01)) * most_w, 0.1):.4f}W"
+    return rig
 
 
 KEYS = (
