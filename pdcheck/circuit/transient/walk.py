@@ -12,6 +12,7 @@ from typing import NamedTuple
 from pdcheck.circuit.transient.laws import Law, drawn
 
 POINTS = 200
+ROUNDING = 1e-9
 
 
 class Draw(NamedTuple):
@@ -42,17 +43,19 @@ class Stage(NamedTuple):
 
 
 class Stuck(NamedTuple):
-    """A stage at which something sticks.
+    """A branch that sticks at a stage (counted from 0), beside what draws at that moment.
 
-    ``pulls down``: ``branches`` want ``wanted_a`` [A] at ``bus_v`` [V], where they start, and ``available_a`` is there:
-    the bus falls until they cut off, again and again. ``never starts``: the one branch is not started by ``bus_v``,
-    which is all that the bus reaches beside what draws already. ``helps_v``: the least start voltage [V] above which it
-    is out of this stage's reach, or for ``never starts`` the greatest at which it would start; None where none helps.
+    ``pulls down``: together they want ``wanted_a`` [A] at ``bus_v`` [V], where the last of them starts, and
+    ``available_a`` is there: the bus falls until this branch, whose cut-off is the highest, lets go; again and again.
+    ``never starts``: it is not started by ``bus_v``, which is all that the bus reaches. ``held down``: it draws, and the
+    source's limit keeps the bus at ``bus_v``. ``helps_v``: for ``pulls down`` the start voltage [V] above which this
+    stage does not start it, for ``never starts`` the one up to which it would start; None for ``held down``.
     """
 
     stage: int
     what: str
-    branches: tuple[str, ...]
+    branch: str
+    beside: tuple[str, ...]
     bus_v: float
     wanted_a: float
     available_a: float
@@ -125,8 +128,8 @@ def walk(stages: tuple[Stage, ...], loop_ohm: float, draws: tuple[Draw, ...]) ->
     ('pulls down', 0, 7.3, 2.0, 5.0)
     >>> beside = (Draw("heater", Law(2, 1 / 4.5), 0.0), Draw("module", Law(1, 5.0), 0.05, 8.6, 8.0))
     >>> [stuck] = walk((Stage(5.0, 3.0), Stage(9.0, 3.0)), 0.265, beside).stuck
-    >>> stuck.what, stuck.branches, round(stuck.bus_v, 2), round(stuck.helps_v, 2)
-    ('never starts', ('module',), 8.5, 8.5)
+    >>> stuck.what, stuck.branch, stuck.beside, round(stuck.bus_v, 2)
+    ('never starts', 'module', ('heater',), 8.5)
     """
     on: set[str] = set()
     levels: list[float] = []
@@ -145,47 +148,46 @@ def _stage(
     """One stage: ``on`` and ``stuck`` are carried on; the bus voltage at its end."""
     failed: set[str] = set()
     on |= {draw.name for draw in draws if draw.start_v <= 0.0}
+    newest: Draw | None = None
     while True:
         active = [draw for draw in draws if draw.name in on]
-        bus_v = resting_v(stage, loop_ohm, active)
+        charging = frozenset([newest.name] if newest is not None else ())
+        bus_v = resting_v(stage, loop_ohm, active, charging=charging)
         if bus_v is None:
             starters = [draw for draw in active if draw.start_v > 0.0]
             if not starters:
                 return 0.0
-            first_v = min(draw.start_v for draw in starters)
-            stuck.append(_pulled(number, stage, loop_ohm, active, starters, first_v))
-            on -= {draw.name for draw in starters}
-            failed |= {draw.name for draw in starters}
+            gone = max(starters, key=lambda draw: draw.stop_v)
+            stuck.append(_pulled(number, stage, loop_ohm, active, gone, newest or gone))
+            on.discard(gone.name)
+            failed.add(gone.name)
+            newest = None
             continue
+        bus_v = resting_v(stage, loop_ohm, active) or bus_v
         waiting = [draw for draw in draws if draw.name not in on | failed and draw.start_v <= bus_v]
         if not waiting:
             break
-        draw = min(waiting, key=lambda draw: draw.start_v)
-        charging = frozenset([draw.name])
-        if resting_v(stage, loop_ohm, [*active, draw], charging=charging) is None:
-            alone = [*(each for each in active if each.start_v > 0.0), draw]
-            stuck.append(_pulled(number, stage, loop_ohm, [*active, draw], alone, draw.start_v))
-            failed.add(draw.name)
-            continue
-        on.add(draw.name)
+        newest = min(waiting, key=lambda draw: draw.start_v)
+        on.add(newest.name)
+    names = tuple(draw.name for draw in active)
     for draw in draws:
         if draw.name not in on | failed and draw.start_v <= stage.voltage_v:
             wanted, given = draw.bus_a(draw.start_v), available_a(stage, loop_ohm, draw.start_v)
-            stuck.append(Stuck(number, "never starts", (draw.name,), bus_v, wanted, given, bus_v))
+            stuck.append(Stuck(number, "never starts", draw.name, names, bus_v, wanted, given, bus_v))
+    unheld_v = stage.voltage_v - loop_ohm * stage.limit_a
+    if active and bus_v < unheld_v * (1.0 - ROUNDING):
+        wanted = sum(draw.bus_a(unheld_v) for draw in active)
+        for draw in active:
+            others = tuple(name for name in names if name != draw.name)
+            stuck.append(Stuck(number, "held down", draw.name, others, bus_v, wanted, stage.limit_a, None))
     return bus_v
 
 
-def _pulled(number: int, stage: Stage, loop_ohm: float, active: list[Draw], starters: list[Draw], at_v: float) -> Stuck:
-    wanted = sum(draw.bus_a(at_v, charging=draw in starters) for draw in active)
-    without = [draw for draw in active if draw not in starters]
-    reached = resting_v(stage, loop_ohm, without)
-    names = tuple(draw.name for draw in starters)
-    return Stuck(
-        number,
-        "pulls down",
-        names,
-        at_v,
-        wanted,
-        available_a(stage, loop_ohm, at_v),
-        stage.voltage_v if reached is None else reached,
-    )
+def _pulled(number: int, stage: Stage, loop_ohm: float, active: list[Draw], gone: Draw, newest: Draw) -> Stuck:
+    at_v = newest.start_v
+    wanted = sum(draw.bus_a(at_v, charging=draw is newest) for draw in active)
+    rest = [draw for draw in active if draw is not gone]
+    reached = resting_v(stage, loop_ohm, rest)
+    helps_v = stage.voltage_v if reached is None else reached
+    names = tuple(draw.name for draw in rest)
+    return Stuck(number, "pulls down", gone.name, names, at_v, wanted, available_a(stage, loop_ohm, at_v), helps_v)

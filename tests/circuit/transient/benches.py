@@ -19,9 +19,7 @@ def heater(ohm: float = 4.5, name: str = "heater") -> Branch:
     return Branch(name, 0.0, 0.0, 0.0, 0.0, None, 0.0, Load("resistance", ohm))
 
 
-def module(
-    watts: float, start_v: float, stop_v: float, *, name: str = "module", soft_start_s: float = 3e-3
-) -> Branch:
+def module(watts: float, start_v: float, stop_v: float, *, name: str = "module", soft_start_s: float = 3e-3) -> Branch:
     """A converter of 12 V without loss that gives ``watts``, on a plain wire and 47 uF."""
     converter = Converter(12.0, 1.0, 0.0, start_v, stop_v, soft_start_s)
     return Branch(name, 0.05, 0.3e-6, 47e-6, 0.03, converter, 0.0, Load("resistance", 144.0 / watts))
