@@ -16,7 +16,6 @@ from numpy.typing import NDArray
 
 from pdcheck.circuit.transient.given import Branch, Circuit, Event, Load
 
-
 OPTIONS = (
     "method=trap reltol=1e-4 abstol=1e-9 vntol=1e-6 chgtol=1e-15 itl4=200 gmin=1e-12",
     "method=trap reltol=1e-3 abstol=1e-6 vntol=1e-4 chgtol=1e-13 itl4=500 gmin=1e-9",
@@ -161,7 +160,7 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     lines += _latch("woke", "bus", trigger.brown_out_v, -trigger.brown_out_v)
     lines += _integrator(
         "tm",
-        f"{off} ? -v(tm)*1e8 : (v(bus) > {trigger.brown_out_v!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
+        f"{off} ? -v(tm)*1e8 : (v(bus) > {trigger.brown_out_v - 0.02!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
         f"(v(woke) < 0.5 && time < 0.99*{source.contract_s!r} ? 1/{trigger.restart_s!r} : -v(tm)*1e8))",
     )
     lines += _latch("con", "tm", 0.999, 0.05)

@@ -14,7 +14,7 @@ from tests.outside.random_builds import END_S, random_build
 
 
 class Pair(NamedTuple):
-    """What both say of one branch: the solver's fate, what sticks of it in the walk; ``why`` they may differ, or None."""
+    """What both say of one branch: the solver's fate, what sticks in the walk; ``why`` they may differ, or None."""
 
     branch: str
     fate: str

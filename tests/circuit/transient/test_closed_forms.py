@@ -1,4 +1,4 @@
-"""Closed forms against the solver in time: ring, input filter, dampers, holding up, and the walk over the bus voltage."""
+"""Closed forms against the solver in time: ring, input filter, dampers, holding up, the walk over the bus voltage."""
 
 from __future__ import annotations
 

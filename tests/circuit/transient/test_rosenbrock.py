@@ -43,7 +43,7 @@ def errors(steps: int) -> tuple[float, float]:
         step = take_step(known, time_s, y, known.slopes(time_s, y), drift, length)
         at = time_s + 0.3 * length
         true = (math.sin(at), math.cos(at), math.cos(at), math.exp(math.sin(at)))
-        between = max(between, max(abs(a - b) for a, b in zip(step.at(0.3), true, strict=True)))
+        between = max(between, *(abs(a - b) for a, b in zip(step.at(0.3), true, strict=True)))
         y, time_s = step.end, time_s + length
     true = (math.sin(2.0), math.cos(2.0), math.cos(2.0), math.exp(math.sin(2.0)))
     return max(abs(a - b) for a, b in zip(y, true, strict=True)), between
