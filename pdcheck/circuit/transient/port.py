@@ -25,8 +25,8 @@ class Port:
     """The discrete state of one branch, and its converter's output, which is known in closed form at every moment.
 
     ``waiting``: it has started, and its soft start is still below what the output capacitance holds; ``rising``: in
-    soft start beyond that. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the branch
-    does its job, which the fates count.
+    soft start beyond that. ``live``: whether a load with a start voltage of its own has it. ``running``: whether the
+    branch does its job, which the fates count.
     """
 
     def __init__(self, branch: Branch, index: int, expected_v: float) -> None:

@@ -48,8 +48,8 @@ class Stuck(NamedTuple):
     ``pulls down``: together they want ``wanted_a`` [A] at ``bus_v`` [V], where the last of them starts, and
     ``available_a`` is there: the bus falls until this branch, whose cut-off is the highest, lets go; again and again.
     ``never starts``: it is not started by ``bus_v``, which is all that the bus reaches. ``held down``: it draws, and
-    the source's limit keeps the bus at ``bus_v``. ``helps_v``: for ``pulls down`` the start voltage [V] above which this
-    stage does not start it, for ``never starts`` the one up to which it would start; None for ``held down``.
+    the source's limit keeps the bus at ``bus_v``. ``helps_v``: for ``pulls down`` the start voltage [V] above which
+    this stage does not start it, for ``never starts`` the one up to which it would start; None for ``held down``.
     """
 
     stage: int
