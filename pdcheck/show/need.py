@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.power_rules import FIXED_RULES, row_for
-from pdcheck.parts.limits import rounded
+from pdcheck.parts.limits import COMFORTABLE, rounded
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
@@ -54,7 +54,7 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
     if needs.as_set is not None and needs.as_set.pdp_w != least.pdp_w:
         rows.append(["it works as set", *_need_row(needs.as_set)])
     if needs.in_hand is not None and needs.in_hand != least:
-        rows.append(["with 20 % to spare", *_need_row(needs.in_hand)])
+        rows.append([f"with {COMFORTABLE} to spare", *_need_row(needs.in_hand)])
     parts = ["The least to buy", "", table(["so that", "charger", "cable", "gets"], rows), ""]
     case = least.case
     facts = [

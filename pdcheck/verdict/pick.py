@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.offers import Offer, fixed
+from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
 from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
@@ -16,6 +17,7 @@ from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import read_bounded
+from pdcheck.parts.limits import COMFORTABLE, known
 from pdcheck.parts.loads import Load
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, over, under
@@ -98,7 +100,7 @@ class Ranked(NamedTuple):
 
     @property
     def in_hand(self) -> bool:
-        """Whether 20 % of the current stays in hand."""
+        """Whether enough of the current is to spare."""
         return self.headroom is not None and not under(self.headroom, CURRENT_IN_HAND.value)
 
 
@@ -193,8 +195,8 @@ class Picked(Result):
 def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
     """Rank what ``source`` offers over ``cable`` for an output.
 
-    First those that do the job at the worst corner; of them those with 20 % of the current in hand; then fixed offers
-    before adjustable ones, which need a sink that keeps asking; then the least loss.
+    First those that do the job at the worst corner; of them those with enough of the current to spare; then fixed
+    offers before adjustable ones, which need a sink that keeps asking; then the least loss.
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A")
     >>> box = Converter(kind="buck-boost", output="12V", input="6V-36V", efficiency=0.92)
@@ -291,10 +293,7 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
     spec = _spec(offer, voltage_mv, cable, wanted, tolerance)
     high = spec.source_v.max
     if converter is not None:
-        most = converter.maximum_input_v(wanted.voltage_v)
-        if most is not None and over(high, most):
-            real = format_quantity(high, "V", 3, beside=most)
-            reasons.append(f"it may really give {real}, and the converter is rated for {most:g} V")
+        reasons += _past(converter, wanted, spec, None)
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(high, least):
             reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
@@ -306,35 +305,46 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
         return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
     bus = point.nodes["bus"].voltage_v
     drawn = point.nodes["output/in"].current_a
+    if converter is not None:
+        reasons += _past(converter, wanted, spec, point)
     reasons += _wanting(offer, wanted, bus, drawn, granted_ma, voltage_mv)
     headroom = 1 - drawn.max / (granted_ma / 1000) if granted_ma else -1.0
     ok = not reasons
     if ok and under(headroom, CURRENT_IN_HAND.value):
-        reasons.append(f"leaves {format_quantity(headroom, '%', 2)} of its current to spare; 20 % is comfortable")
+        left = format_quantity(headroom, "%", 2)
+        reasons.append(f"leaves {left} of its current to spare; {COMFORTABLE} is comfortable")
     if ok and offer.is_adjustable:
         sets = "sets the voltage and keeps asking" if offer.kind == "pps" else "can do AVS"
         reasons.append(f"needs a trigger that {sets}")
     return Ranked(offer, ok, voltage_mv, granted_ma, tuple(reasons), headroom, bus, drawn, _loss(point))
 
 
+def _past(converter: Converter, wanted: Wanted, spec: NetworkSpec, point: OperatingTriple | None) -> list[str]:
+    """What a converter does not keep of its own limits: without load, or (``point``) with the output running."""
+    found: list[str] = []
+    for limit in known(converter.with_output(wanted.voltage_v).limits("output")):
+        if (limit.state == "loaded") is (point is None):
+            continue
+        if point is not None:
+            nodes = [each.nodes[limit.node] for each in point.points.values()]
+            reached = [Bound(limit.node, limit.quantity, limit.sense, 0.0).value(*node) for node in nodes]
+        else:
+            reached = list(spec.source_v)
+        value = min(reached) if limit.sense == "at_least" else max(reached)
+        if limit.broken(value):
+            found.append(f"converter: {limit.told(value, spec.source_v.typ)}")
+    return found
+
+
 def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_ma: int, voltage_mv: int) -> list[str]:
     """What is wrong at the operating point."""
     reasons: list[str] = []
-    converter = wanted.converter
-    if converter is None:
+    if wanted.converter is None:
         most, least = wanted.voltage_v * (1 + STRAIGHT_TOLERANCE), wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)
         lowest = bus.typ - _wandering_v(offer)
         if over(voltage_mv / 1000, most) or under(lowest, least):
             given = f"{bus.typ:.4g} V" if lowest == bus.typ else f"{lowest:.4g} to {bus.typ:.4g} V"
             return [f"gives {given} at the bus, not {wanted.voltage_v:g} V, and there is no converter"]
-    else:
-        least = converter.minimum_input_v(wanted.voltage_v)
-        if under(bus.min, least):
-            reached = format_quantity(bus.min, "V", 3, beside=least)
-            reasons.append(f"the bus may fall to {reached} and the converter needs {least:g} V")
-        if converter.input_limit_a is not None and over(drawn.max, converter.input_limit_a):
-            taken = format_quantity(drawn.max, "A", 3, beside=converter.input_limit_a)
-            reasons.append(f"the converter would take {taken} and is rated for {converter.input_limit_a:g} A")
     if over(drawn.max, granted_ma / 1000):
         wanted_a = format_quantity(drawn.max, "A", 3, beside=granted_ma / 1000)
         reasons.append(f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A")

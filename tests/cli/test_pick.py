@@ -11,7 +11,7 @@ def test_the_answer_stands_first(pdcheck):
     assert outcome.code == 0
     assert outcome.out.startswith("Set the trigger to 15 V: offer 3")
     assert "request: 3004B12C" in outcome.out
-    for said in ("below the 6 V", "it offers 3 A", "taken as 3 A", "125 mΩ"):
+    for said in ("below the 6 V", "offers 3 A", "taken as 3 A", "125 mΩ"):
         assert said in " ".join(outcome.out.split())
 
 

@@ -84,7 +84,7 @@ LOSERS = [
     (WALL, "12V@2A", None, "C-C", 3, "not 12 V, and there is no converter"),
     (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 4, "rated for 17 V"),
     (LAPTOP, "12V@1A", "buck:13-17V:5A:90%", "C-C", 2, "below the 13 V"),
-    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "rated for 20 V"),
+    (LAPTOP, "20V@0.5A", "boost:5-24V:5A:90%", "C-C", 4, "a boost set to 20 V passes"),
     (LAPTOP, "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A", 4, "rated for 1.8 A"),
     (EPR, "12V@4A", BOX, "C-C 5A", 8, "EPR"),
     (EPR, "12V@4A", BOX, "C-C 5A", 9, "EPR"),
@@ -132,7 +132,7 @@ RANKINGS = [
      """
 3 fixed ok 15000 mV 3000 mA, 0.6860, 14.156 14.911 15.665 V, 1.4058 1.4133 1.4221 W
 4 fixed no 20000 mV 3000 mA, 0.7652, 18.93 19.933 20.936 V, 1.3739 1.3781 1.3829 W
-    it may really give 21 V, and the converter is rated for 17 V
+    converter: a 20 V supply may really give 21 V; this converter is rated for 17 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 13 V that the converter needs
 2 fixed no 9000 mV 3000 mA, -, - V, - W
@@ -141,9 +141,9 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "12V@3A", "buck:13-36V:1.8A:90%", "C-C 5A loop=100mOhm",
      """
 4 fixed no 20000 mV 5000 mA, 0.5742, 18.787 19.798 20.808 V, 4.3695 4.4082 4.4533 W
-    the converter would take 2.13 A and is rated for 1.8 A
+    converter: takes 2.13 A at its input in the worst case and is rated for 1.8 A
 3 fixed no 15000 mV 3000 mA, 0.0451, 13.964 14.728 15.492 V, 4.6667 4.7376 4.8206 W
-    the converter would take 2.86 A and is rated for 1.8 A
+    converter: takes 2.86 A at its input in the worst case and is rated for 1.8 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 13 V that the converter needs
 2 fixed no 9000 mV 3000 mA, -, - V, - W
@@ -152,13 +152,13 @@ RANKINGS = [
     ("5V 3A, 9V 3A, 15V 3A, 20V 5A", "19V@3A", "boost:6-30V:5A:90%", "C-C 5A loop=300mOhm",
      """
 4 fixed no 20000 mV 5000 mA, 0.2940, 17.941 19 20.052 V, 9.3259 9.6667 10.072 W
-    it may really give 21 V, and the converter is rated for 19 V
+    converter: a boost set to 19 V passes its input of up to 21 V on to the load
 3 fixed no 15000 mV 3000 mA, -0.6543, 12.761 13.603 14.434 V, 12.109 12.836 13.723 W
     it must give 4.96 A in the worst case and offers 3 A
 2 fixed no 9000 mV 3000 mA, -2.7577, 5.618 5.618 6.5486 V, 34.393 44.459 44.459 W
     the cable cannot pass 57 W at this voltage: the voltage collapses
-    the bus may fall to 5.62 V and the converter needs 6 V
-    the converter would take 11.3 A and is rated for 5 A
+    converter: its input falls to 5.62 V on 9 V and it needs 6 V
+    converter: takes 11.3 A at its input in the worst case and is rated for 5 A
     it must give 11.3 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
@@ -170,7 +170,7 @@ RANKINGS = [
 3 fixed no 15000 mV 3000 mA, -0.2535, 13.874 14.644 15.411 V, 5.32 5.4433 5.5881 W
     it must give 3.76 A in the worst case and offers 3 A
 2 fixed no 9000 mV 3000 mA, -1.2046, 7.8886 8.3772 8.8612 V, 7.6406 8.0528 8.5482 W
-    the converter would take 6.61 A and is rated for 5 A
+    converter: takes 6.61 A at its input in the worst case and is rated for 5 A
     it must give 6.61 A in the worst case and offers 3 A
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
@@ -212,11 +212,11 @@ RANKINGS = [
      """
 2 fixed ok 9000 mV 3000 mA, 0.7937, 8.5036 8.9559 9.408 V, 0.28663 0.28906 0.29189 W
 8 fixed no 28000 mV 5000 mA, 0.9604, 26.585 27.986 29.387 V, 0.26556 0.26581 0.2661 W
-    it may really give 29.4 V, and the converter is rated for 14 V
+    converter: a 28 V supply may really give 29.4 V; this converter is rated for 14 V
 4 fixed no 20000 mV 5000 mA, 0.9445, 18.979 19.98 20.981 V, 0.26788 0.26836 0.26893 W
-    it may really give 21 V, and the converter is rated for 14 V
+    converter: a 20 V supply may really give 21 V; this converter is rated for 14 V
 3 fixed no 15000 mV 3000 mA, 0.8766, 14.222 14.974 15.725 V, 0.27156 0.27242 0.27343 W
-    it may really give 15.8 V, and the converter is rated for 14 V
+    converter: a 15 V supply may really give 15.8 V; this converter is rated for 14 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 6 V that the converter needs
 9 epr-avs no 28000 mV 0 mA, -, - V, - W
@@ -244,7 +244,7 @@ RANKINGS = [
     ("5V 3A, variable 9-12V 2A", "5V@3A", "buck:8.6-20V:3A:90%", "C-C loop=100mOhm",
      """
 2 variable no 12000 mV 2000 mA, 0.0020, 8.3504 11.859 12.466 V, 1.8454 1.8642 2.065 W
-    the bus may fall to 8.35 V and the converter needs 8.6 V
+    converter: its input falls to 8.35 V on 12 V and it needs 8.6 V
 1 fixed no 5000 mV 3000 mA, -, - V, - W
     5 V is below the 8.6 V that the converter needs
 """),

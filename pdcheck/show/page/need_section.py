@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pdcheck.parts.limits import COMFORTABLE
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.show.need import CABLES, STATES, at_most_ohm
@@ -38,7 +39,11 @@ def need_section(rig: Rig) -> Section:
 
 
 def _least(needs: Needs) -> Sheet:
-    wanted = [("it works", needs.least), ("it works as set", needs.as_set), ("with 20 % to spare", needs.in_hand)]
+    wanted = [
+        ("it works", needs.least),
+        ("it works as set", needs.as_set),
+        (f"with {COMFORTABLE} to spare", needs.in_hand),
+    ]
     rows = [[what, *_row(need)] for what, need in wanted if need is not None]
     return Sheet("The least charger and cable", ["so that", "charger", "cable", "cable's loop", "then"], rows)
 
