@@ -20,19 +20,19 @@ from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, quoted
+from pdcheck.quantities import Triple, format_quantity, quoted
 
 MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
 
-_SHARE = f"{FUSE_SHARE.value:.0%}"
+_SHARE = format_quantity(FUSE_SHARE.value, "%")
 FUSE = limit_rule(
     "fuse-current",
     "fail",
     "Too much current for a fuse",
     FUSE_SHARE.origin,
     f"Take a larger fuse, as far as the wire allows: above {_SHARE} of its rating a fuse ages, and blows some day.",
-    f"carries {{value}} in the worst case, and {_SHARE} of its rating are {{limit}}",
+    f"carries {{value}} in the worst case, more than {_SHARE} of its rating, which is {{limit}}",
     about="load",
 )
 FUSE_WIRE = limit_rule(
@@ -41,7 +41,7 @@ FUSE_WIRE = limit_rule(
     "A fuse that lets a wire burn",
     FUSE_SHARE.origin,
     "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
-    "is one of {value}, and the wire that it protects stays cool up to {limit}",
+    "is rated for {value}, and the wire that it protects stays cool only up to {limit}",
     about="load",
     supply=True,
 )

@@ -61,7 +61,7 @@ def test_warmth_decides_where_the_drop_does_not(capsys: pytest.CaptureFixture[st
 
 def test_a_wire_found_wanting(capsys: pytest.CaptureFixture[str]) -> None:
     assert (
-        "drops 400 mV of 300 mV"
+        "drops 400 mV at 3 A (300 mV allowed)"
         in lines(["wire", "--awg", "20", "--length", "2m", "--current", "3A", "--drop", "0.3V"], capsys, 1)[0]
     )
     assert "too warm" in lines(["wire", "--awg", "28", "--length", "1cm", "--current", "3A"], capsys, 1)[0]
