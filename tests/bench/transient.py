@@ -3,7 +3,8 @@
     python -m tests.bench.transient [BUILDS]
 
 prints how many random builds have the same fates, extremes (1 %) and times (2 %) as ngspice, what differs and whether a
-change of 2 % alters the fate there; then on ten times as many builds the rules beside the solver. they may differ; then the seconds of processor time for a second of a build of four branches.
+change of 2 % alters the fate there; then on ten times as many builds the rules beside the
+solver; then the seconds of processor time for a second of a build of four branches.
 """
 
 from __future__ import annotations
