@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import NamedTuple
 
+from pdcheck.facts.motion import WIRE_INDUCTANCE
 from pdcheck.facts.origin import Limit
 from pdcheck.facts.plausible import EFFICIENCY, IDLE, TRIGGER_OHM, WIRE_GAUGE, WIRE_LENGTH
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
@@ -89,6 +90,19 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
                 branch,
                 {"load": load.model_copy(update={"led": load.led.model_copy(update={"efficiency": ratio})})},
             ),
+        )
+    if branch.live and converter is not None and branch.wire is not None and branch.wire.inductance_h is None:
+        near, worst_h = branch.wire, WIRE_INDUCTANCE.require_max() * branch.wire.length_m
+        yield Missing(
+            name,
+            f"{name}.wire.inductance",
+            "at_most",
+            "H",
+            0.0,
+            worst_h,
+            "look",
+            f"the wires to {name} lie side by side, with {{needs}} or less",
+            lambda henrys: _changed(rig, branch, {"wire": near.model_copy(update={"inductance_h": henrys})}),
         )
     for place, wire, there in (("wire", branch.wire, True), ("lead", branch.lead, converter is not None)):
         if there and (wire is None or wire.guess):

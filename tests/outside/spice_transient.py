@@ -160,7 +160,8 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
     lines += _latch("woke", "bus", trigger.brown_out_v, -trigger.brown_out_v)
     lines += _integrator(
         "tm",
-        f"{off} ? -v(tm)*1e8 : (v(bus) > {trigger.brown_out_v!r} ? (v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
+        f"{off} ? -v(tm)*1e8 : (v(bus) > {trigger.brown_out_v - 0.02!r} ? "
+        f"(v(tm) < 1.1 ? 1/{trigger.restart_s!r} : 0) : "
         f"(v(woke) < 0.5 && time < 0.99*{source.contract_s!r} ? 1/{trigger.restart_s!r} : -v(tm)*1e8))",
     )
     lines += _latch("con", "tm", 0.999, 0.05)

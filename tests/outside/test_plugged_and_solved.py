@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import random
-import sys
-from collections import Counter
 from typing import NamedTuple
 
 import pytest
@@ -117,14 +115,3 @@ def test_what_the_rules_foretell_comes_to_pass(seed: int) -> None:
 def test_both_kinds_of_build_are_among_them() -> None:
     kinds = {bool(foretold(random_case(seed))) for seed in range(24)}
     assert kinds == {True, False}
-
-
-if __name__ == "__main__":  # python -m tests.outside.test_plugged_and_solved 1000
-    counts: Counter[str] = Counter()
-    for number in range(int(sys.argv[1])):
-        one = said(number)
-        word = "near" if one.near else "agrees" if agrees(one) else "differs"
-        counts[word] += 1
-        if word == "differs":
-            print(number, one)
-    print(dict(counts))

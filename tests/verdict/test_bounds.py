@@ -51,6 +51,7 @@ BREAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("converter-output-current", rig(converter=box(output_limit=1)), FIVE_A),
     ("converter-output-power", rig(converter=box(power_limit=12)), FIVE_A),
     ("wire-current", rig(wire={"awg": 32, "length": 0.1}), FIVE_A),
+    ("fuse-current", rig(fuse="2A"), FIVE_A),
     ("wire-current", rig(converter=box(), lead={"awg": 32, "length": 0.1}), FIVE_A),
     ("led-headroom", rig(load={"led": {"count": 5, "vf": 3.6, "current": 0.1}}), {**FIVE_A, "loop": "900mOhm"}),
     ("load-voltage-low", rig(load={"power": 5, "voltage": [18.4, 30]}), {**FIVE_A, "loop": "500mOhm"}),

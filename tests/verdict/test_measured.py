@@ -104,9 +104,9 @@ def test_a_trigger_that_fell_back(volts: float, offer: int, error: float) -> Non
     assert first.kind == "trigger-fallback"
     assert f"offer {offer} ({volts:g} V), and 15 V was expected" in first.text
     outside = {row.reading.name for row in found.readings if row.inside is False}
-    if volts == 9.0:  # the rest is compared with the sums on 9 V, and is as it should be there
+    if volts == 9.0:  # the rest is compared with the sums on 9 V, and is as it should be there: a heater meant for 15 V
         assert outside == {"trigger.bus_v"}
-        assert named(found) == [("trigger-fallback", "trigger")]
+        assert named(found) == [("trigger-fallback", "trigger"), ("verdict", "rig")]
     else:
         assert ("verdict", "rig") in named(found)
 
@@ -114,7 +114,10 @@ def test_a_trigger_that_fell_back(volts: float, offer: int, error: float) -> Non
 def test_a_trigger_set_too_high_is_a_stop() -> None:
     plan = plan_of("pier-box", "desk-65", "short-5a")
     found = compare(plan, Filled({}, {(("trigger",), "bus_v"): Measured(20.1, 0.005)}))
-    assert [(each.kind, each.level) for each in found.causes] == [("trigger-setting", "stop")]
+    assert [(each.kind, each.level) for each in found.causes] == [
+        ("trigger-setting", "stop"),
+        ("verdict", "stop"),  # the heater, which is meant for 15 V
+    ]
     odd = compare(plan, Filled({}, {(("trigger",), "bus_v"): Measured(11.9, 0.005)}))
     assert [(each.kind, each.level) for each in odd.causes] == [("bus-voltage", "fail")]
 

@@ -21,10 +21,22 @@ LEDS = {"count": 2, "vf": "3V", "current": "100mA"}
 OFFERS = "5V 3A, 9V 3A, 15V 3A; AVS 9-15V 3A; PPS 5-16V 3A"
 
 
-def judged(load="1A", *, trigger=None, source=None, cable=None, converter=None, wire=None, lead=None, tolerance=None):
+def judged(
+    load="1A",
+    *,
+    trigger=None,
+    source=None,
+    cable=None,
+    converter=None,
+    wire=None,
+    lead=None,
+    fuse=None,
+    tolerance=None,
+):
     """A rig of one branch ``x``, 9 V at 1 A unless said, that breaks no rule by itself."""
     branch = {"name": "x", "load": {"current": load} if isinstance(load, str) else load}
-    branch |= {key: value for key, value in (("converter", converter), ("wire", wire), ("lead", lead)) if value}
+    parts = {"converter": converter, "wire": wire, "lead": lead, "fuse": fuse}
+    branch |= {key: value for key, value in parts.items() if value}
     rig = {"trigger": {"request": "9V", "rating": "5A"} | (trigger or {}), "branch": [branch]}
     if tolerance:
         rig["tolerance"] = tolerance
@@ -213,6 +225,12 @@ CASES = {
     "wire-current": (
         lambda: judged("2.5A", wire={"awg": 24, "length": "0.1m"}),
         lambda: judged("2.2A", wire={"awg": 24, "length": "0.1m"}),
+    ),
+    # Three quarters of 2 A; a wire of AWG 24 that carries 2.26 A.
+    "fuse-current": (lambda: judged("1.51A", fuse="2A"), lambda: judged("1.5A", fuse="2A")),
+    "fuse-wire": (
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.27A"),
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.26A"),
     ),
     "wire-guessed": (lambda: judged("0.5A", wire="?"), lambda: judged("0.5A", wire=WIRE)),
     "wire-drop": (

@@ -82,7 +82,7 @@ class Equations:
         self._fastest, self.longest_s = 0.0, math.inf
         for port in self.ports:
             port.read_law()
-            self.longest_s = min(self.longest_s, port.emptied_s() / FADING)
+            self.longest_s = min(self.longest_s, max(port.emptied_s() / FADING, _A_MOMENT_S))
             if not port.joined:
                 continue
             branch, ramp = port.branch, None

@@ -38,10 +38,11 @@ def still_cycling(port: Port, machine: Machine, time_s: float) -> bool:
 
 
 def undecided(machine: Machine, time_s: float) -> bool:
-    """Whether the end is too early to tell: a source that tries again or a contract is due, and nothing repeats yet."""
+    """Whether the end is too early to tell: something tries again, a contract is due, and nothing repeats yet."""
     if any(still_cycling(port, machine, time_s) for port in machine.ports):
         return False
-    return any(name in ("plug", "contract", "trip", "reset down") for name, _ in machine.due)
+    trying = any(port.stops and (port.rising or port.waiting) for port in machine.ports)
+    return trying or any(name in ("plug", "contract", "trip", "reset down") for name, _ in machine.due)
 
 
 def fate_of(port: Port, machine: Machine, time_s: float, *, swings: bool = False) -> BranchFate:

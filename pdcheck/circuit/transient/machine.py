@@ -313,7 +313,7 @@ class Machine:
             reached = port.reaches_s(port.load.start_v)
             if reached is not None:
                 self.due["has voltage", port.index] = reached
-            elif port.output_v(time_s) >= port.load.start_v:
+            elif not port.waiting and port.output_v(time_s) >= port.load.start_v:
                 self.due["has voltage", port.index] = time_s
 
     def _give_voltage(self, port: Port, time_s: float) -> None:

@@ -41,6 +41,15 @@ def node_places(ports: list[Port]) -> list[tuple[str, int, int]]:
     return places
 
 
+def _passes(start_v: float, middle_v: float, end_v: float) -> float:
+    """At which share of a step a voltage passes 4.75 V, by straight lines through its middle."""
+    if start_v > PASSED_V:
+        return 0.0
+    if middle_v > PASSED_V:
+        return 0.5 * (PASSED_V - start_v) / (middle_v - start_v)
+    return 0.5 + 0.5 * (PASSED_V - middle_v) / (end_v - middle_v) if end_v > PASSED_V else 1.0
+
+
 class Meter:
     """Energies by Simpson's rule over each step, extremes with a parabola through start, middle and end."""
 
@@ -107,7 +116,7 @@ class Meter:
             since = self._counts_s[index]
             if since is None:
                 if top_v > PASSED_V:
-                    self._counts_s[index] = start_s + length_s + SETTLED_S
+                    self._counts_s[index] = start_s + SETTLED_S + length_s * _passes(a, b, c)
             elif start_s >= since:
                 self._least[index] = min(self._least[index], low_v)
                 self._most[index] = max(self._most[index], top_v, a)

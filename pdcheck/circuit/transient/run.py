@@ -259,7 +259,8 @@ class _Run:
 
     def _patience(self) -> float:
         source, trigger = self.machine.circuit.source, self.machine.circuit.trigger
-        return max(source.retry_s + source.contract_s, trigger.restart_s, 0.1)
+        rises = [port.converter.soft_start_s for port in self.machine.ports if port.converter is not None]
+        return max(source.retry_s + source.contract_s, trigger.restart_s, 0.1, *(3.0 * rise for rise in rises))
 
     def stored_j(self) -> float:
         """What stands in capacitances and inductances now [J]."""

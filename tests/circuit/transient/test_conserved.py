@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import itertools
+from itertools import pairwise
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,7 +20,7 @@ def check(result: Result) -> None:
     assert all(joules >= -1e-6 * energies.source_j for joules in energies.loads_j.values())
     assert all(joules >= -1e-5 * energies.source_j for joules in energies.losses_j.values())
     times = result.samples.time_s
-    assert all(sooner <= later for sooner, later in itertools.pairwise(times))
+    assert all(sooner <= later for sooner, later in pairwise(times))
     assert all(len(volts) == len(times) for volts in result.samples.nodes.values())
     moments = [moment.time_s for moment in result.moments]
     assert moments == sorted(moments) and moments[-1] <= result.end_s + 1e-9

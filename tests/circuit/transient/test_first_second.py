@@ -101,6 +101,27 @@ def test_9_v_at_the_input_needs_309_milliohm(ohm: float, settles: bool) -> None:
     assert fates(result) == (["starts"] if settles else ["repeats"])
 
 
+@pytest.mark.parametrize("ohm", [0.35, 0.42])
+def test_a_slow_soft_start_hides_no_instability(ohm: float) -> None:
+    """Nothing kicks the filter; it leaves its point of rest by itself, and a long implicit step would not see it."""
+    branch = filtered(25.0, ohm, 2e-6, 2e-6)
+    assert branch.converter is not None
+    slow = branch._replace(converter=branch.converter._replace(soft_start_s=0.03))
+    assert fates(run(stiff(9.0, slow), until_s=0.06)) == ["repeats"]
+
+
+def test_what_a_converter_takes() -> None:
+    """12 W of output at 80 %, and 0.6 W of idle: 15.6 W at its input."""
+    branch = module(12.0, 6.0, 5.5)
+    assert branch.converter is not None
+    lossy = branch._replace(converter=branch.converter._replace(efficiency=0.8, idle_w=0.6))
+    result = run(Circuit(source(), CABLE, TRIGGER, (lossy,)))
+    at_v = result.samples.nodes["module/in"][-1]
+    taken = (20.0 - at_v) / (0.22 + 0.05)
+    assert at_v * taken == pytest.approx(15.6, rel=1e-3)
+    assert result.energies.losses_j["module/converter"] == pytest.approx(3.6 * 0.7, rel=0.01)
+
+
 def test_a_small_normal_build_has_nothing_to_tell() -> None:
     result = run(Circuit(source(15.0), CABLE, TRIGGER, (module(15.0, 6.0, 5.5), heater(40.0))))
     assert fates(result) == ["starts", "starts"]
