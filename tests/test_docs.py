@@ -42,7 +42,9 @@ def run(command: str, folder: Path) -> str:
     done = subprocess.run(
         ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, timeout=120, check=False
     )
-    return done.stdout + done.stderr
+    said = done.stdout + done.stderr
+    assert "Traceback" not in said, said  # a page never shows one
+    return said
 
 
 def rendered(block: str, folder: Path) -> str:
