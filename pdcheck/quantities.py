@@ -134,7 +134,7 @@ def parse_quantity(text: str | int | float, unit: str, *, signed: bool | None = 
 
     ``unit`` is one of V, A, W, ohm, F, m, mm2, s, C, K and % (a ratio: ``92%`` is 0.92). The result is the float
     nearest to the decimal that was typed. Negative values are refused unless ``signed`` (by default only C and K are).
-    Raises InputError for anything else, a wrong unit, a number that is not finite or far outside of any bench.
+    Raises InputError for anything else, a wrong unit, a number that is not finite or far out of range.
 
     >>> parse_quantity("250mΩ", "ohm"), parse_quantity("3,25 A", "A"), parse_quantity("40cm", "m")
     (0.25, 3.25, 0.4)
@@ -149,7 +149,7 @@ def parse_quantity(text: str | int | float, unit: str, *, signed: bool | None = 
         raise InputError(f"{quoted(text)} is not a quantity", expected=kind.example)
     value = _from_text(text, unit) if isinstance(text, str) else _from_number(text, unit)
     if not math.isfinite(value) or (value != 0.0 and not SMALLEST <= abs(value) <= LARGEST):
-        raise InputError(f"{quoted(text)} is outside of any bench", expected=kind.example)
+        raise InputError(f"{quoted(text)} is out of range", expected=kind.example)
     if value < 0 and not (kind.signed if signed is None else signed):
         raise InputError(f"{quoted(text)} is negative", expected=kind.example)
     return value + 0.0  # no negative zero
@@ -226,7 +226,7 @@ def _from_number(number: float, unit: str) -> float:
     try:
         return float(number)
     except OverflowError:
-        raise InputError("a number of that size is outside of any bench", expected=_UNITS[unit].example) from None
+        raise InputError("a number of that size is out of range", expected=_UNITS[unit].example) from None
 
 
 def _from_text(text: str, unit: str) -> float:

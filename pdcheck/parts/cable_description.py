@@ -86,6 +86,6 @@ def _understood(token: str) -> tuple[str, Any]:
         if re.search(r"[^0-9.,+-]", token):
             return name, token
     raise InputError(
-        f"{quoted(token)} says nothing of a cable",
+        f"{quoted(token)} is no word for a cable",
         expected="words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm",
     )

@@ -191,7 +191,7 @@ class Statement(Part, init=False):
             return Triple.exact(self.readings.loop_ohm())
         if self.awg is not None:
             if self.length is None:
-                raise mistake("awg without a length says nothing of the loop", expected="length as well", key=("awg",))
+                raise mistake("awg without a length gives no loop resistance", expected="length as well", key=("awg",))
             wire = Wire(awg=self.awg, length_m=self.length, contacts_ohm=self.contacts)
             return Triple.exact(wire.resistance_ohm())
         return self.loop

@@ -263,7 +263,10 @@ def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float
         raise InputError(f"{quoted(value)} is zero", expected=f"more than {format_quantity(0, unit)}")
     if not least <= number <= most:
         span = f"{format_quantity(least, unit)} to {format_quantity(most, unit)}"
-        raise InputError(f"{quoted(value)} is outside of any bench", expected=span)
+        meant = number / 100
+        if unit == "%" and 10 <= number <= 100 and least <= meant <= most:
+            span = f"{number:g}% or {meant:g}"
+        raise InputError(f"{quoted(value)} is out of range", expected=span)
     return number
 
 

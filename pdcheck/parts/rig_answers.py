@@ -108,7 +108,7 @@ def load_table(kind: str, volts: float, amps: float, *, straight: bool, span: st
     return table | ({"voltage": span or device_span(volts)} if straight else {})
 
 
-_LEDS = re.compile(r"(?i)([0-9]{1,3})x([0-9.,]+V)(?:@([0-9.,]+m?A))?")
+_LEDS = re.compile(r"(?i)([0-9]{1,3}) ?x ?([0-9.,]+ ?V)(?: ?@ ?([0-9.,]+ ?m?A))?")
 
 
 def read_leds(text: str, current: str = "") -> dict[str, object]:

@@ -139,4 +139,4 @@ def _sized(word: str) -> tuple[str, str]:
             continue
         if re.search(r"[^0-9.,]", word):
             return key, word
-    raise InputError(f"{quoted(word)} says nothing of a wire", expected=_EXAMPLE)
+    raise InputError(f"{quoted(word)} is no size, length or contacts of a wire", expected=_EXAMPLE)

@@ -142,7 +142,7 @@ def test_a_file_that_is_there_stays(capsys: pytest.CaptureFixture[str]) -> None:
         (["--output", "12A"], "--output: '12A' is not a voltage at a current"),
         (["--converter", "bukc"], "--converter: 'bukc' is no kind of converter; expected buck"),
         (["--wire", "20AWG"], "--wire: '20AWG' has no length"),
-        (["--wire", "thick 1m"], "--wire: 'thick' says nothing of a wire"),
+        (["--wire", "thick 1m"], "--wire: 'thick' is no size, length or contacts of a wire"),
         (["--trigger", "hihgest"], "--trigger: 'hihgest' is not a request; expected highest"),
         (["--fallback", "nex-lower"], "--fallback"),
         (["--also", "output 2W"], "--also: 'output' is there already"),

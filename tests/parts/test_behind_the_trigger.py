@@ -127,8 +127,8 @@ def test_wire_mistakes() -> None:
     for awg in (41, -1, 20.5, "20mm", True, "AWG"):
         assert "is not a wire gauge" in mistake_of(Wire, {"length": "1m", "awg": awg})
     assert "negative" in mistake_of(Wire, {"length": "-1m", "awg": 20})
-    assert "outside of any bench" in mistake_of(Wire, {"length": 1e300, "awg": 20})
-    assert "outside of any bench" in mistake_of(Wire, {"length": "1m", "mm2": 0.0001})
+    assert "out of range" in mistake_of(Wire, {"length": 1e300, "awg": 20})
+    assert "out of range" in mistake_of(Wire, {"length": "1m", "mm2": 0.0001})
 
 
 def test_converter_needs_its_input_where_its_kind_says() -> None:
@@ -190,7 +190,7 @@ def test_table_mistakes() -> None:
     assert "do not rise" in mistake_of(EfficiencyTable, good | {"output": []})
     assert "1 rows for 2" in mistake_of(EfficiencyTable, good | {"values": [[0.9]]})
     assert "row 2 has 2 values" in mistake_of(EfficiencyTable, good | {"values": [[0.9], [0.8, 0.7]]})
-    assert "outside of any bench" in mistake_of(EfficiencyTable, good | {"values": [[0.9], [1.1]]})
+    assert "out of range" in mistake_of(EfficiencyTable, good | {"values": [[0.9], [1.1]]})
     assert "zero" in mistake_of(EfficiencyTable, good | {"values": [[0.9], [0]]})
 
 
@@ -220,7 +220,7 @@ def test_converter_mistakes() -> None:
     assert "expected buck" in mistake_of(Converter, good | {"kind": "bucks"})
     assert "outside of the output range" in mistake_of(Converter, good | {"output_range": "6V-12V"})
     assert "starts above its end" in mistake_of(Converter, good | {"input": "36V-6V"})
-    assert "outside of any bench" in mistake_of(Converter, good | {"efficiency": 92})
+    assert "out of range" in mistake_of(Converter, good | {"efficiency": 92})
     assert "zero" in mistake_of(Converter, good | {"output": 0})
     assert "is missing" in mistake_of(Converter, good | {"efficiency": {}})
 

@@ -129,7 +129,7 @@ MISTAKES = [
     ({"kind": "C-C", "loop": {"min": 0.3, "typ": 0.2, "max": 0.1}}, "do not rise"),
     ({"kind": "C-C", "rating": "-3A"}, "negative"),
     ({"kind": "C-C", "rating": "0A"}, "zero"),
-    ({"kind": "C-C", "rating": "1000W"}, "outside of any bench"),
+    ({"kind": "C-C", "rating": "1000W"}, "out of range"),
     ({"kind": "C-C", "current_a": 5.0}, "unknown key 'current_a'"),
     ({"kind": "D-D"}, "not a kind of cable"),
     ({"kind": "C-C", "marker": "maybe"}, "'maybe' does not fit"),

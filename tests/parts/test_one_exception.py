@@ -72,7 +72,7 @@ TOLD: list[tuple[Callable[[], object], str]] = [
     (lambda: Load("24W", power="10W"), "power: is given twice"),
     (lambda: Wire("20AWG"), "'20AWG' has no length"),
     (lambda: Wire(lenght="1m"), "lenght: unknown key 'lenght'; expected length (of: length, awg"),
-    (lambda: Converter("buck:6-36V:5A:192%", output="12V"), "efficiency: '192%' is outside of any bench"),
+    (lambda: Converter("buck:6-36V:5A:192%", output="12V"), "efficiency: '192%' is out of range"),
     (
         lambda: Rig(trigger="15V", branch=[Branch("a", load="1W"), {"name": "b", "load": {"power": "5V"}}]),
         "branch[1].load.power: '5V' is a voltage, not a power; expected a power such as 24W",

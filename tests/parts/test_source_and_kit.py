@@ -71,7 +71,7 @@ MISTAKES = [
     ({"hex": "5V 3A"}, ""),
     ({"capture": "no-such-file.log"}, "no-such-file.log"),
     ({"capture": "."}, "is a directory"),
-    ({"offers": "5V 3A", "tolerance": 3}, "outside of any bench"),
+    ({"offers": "5V 3A", "tolerance": 3}, "out of range"),
     ({"offers": "5V 3A", "captured_over": "7A"}, "not a cable to capture over"),
     ({"offers": "5V 3A", "id": "two words"}, "is not a name"),
     ({"offers": "5V 3A", "id": "a/b"}, "is not a name"),
