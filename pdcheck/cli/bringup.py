@@ -98,10 +98,10 @@ def _compare(
     found = measured(sheet, *said)
     code = answer(found, as_json)
     if write_back and _write_back(found.changes, yes):
-        from pdcheck.show.check import headline
+        from pdcheck.show.check import IN_CHECK, headline
 
         again = bringup(*sheet_of(sheet, *said))
-        click.echo(f"with these figures: {headline(again.judgement)}", err=True)
+        click.echo(f"with these figures: {headline(again.judgement, IN_CHECK)}", err=True)
     return code
 
 

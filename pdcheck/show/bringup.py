@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.result import shows
-from pdcheck.show.check import contract_line, finding_text, verdict_words
+from pdcheck.show.check import IN_CHECK, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.bringup.steps import BringUp, Reading
 
@@ -33,7 +33,7 @@ def expected_text(reading: Reading) -> str:
 def text(plan: BringUp) -> str:
     """What a person reads beside the bench."""
     case = plan.case
-    calculated = verdict_words(plan.judgement, "what 'pdcheck check' lists")
+    calculated = verdict_words(plan.judgement, IN_CHECK)
     parts = [
         paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} with {case.cable.id}", hang=2),
         paragraph(f"expected contract: {contract_line(case.contract)}", indent=2, hang=2),

@@ -59,12 +59,16 @@ def checked_text(checked: Checked) -> str:
     return f"{summary(checked.results)}\n\n{more}"
 
 
-def headline(judgement: Judgement) -> str:
-    """Source, cable and verdict in words."""
-    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement)}"
+BELOW = "what is listed below"
+IN_CHECK = "what 'pdcheck check' lists"
 
 
-def verdict_words(judgement: Judgement, listed: str = "what is listed below") -> str:
+def headline(judgement: Judgement, listed: str = BELOW) -> str:
+    """Source, cable and verdict in words; where something was not judged, with where it is ``listed``."""
+    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement, listed)}"
+
+
+def verdict_words(judgement: Judgement, listed: str = BELOW) -> str:
     """The verdict in words; where something was not judged, with where it is ``listed``."""
     comma = "," if judgement.works and judgement.not_judged else "."
     return f"{judgement.verdict.upper()}{comma} {depending(judgement, listed)}"

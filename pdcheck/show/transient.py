@@ -80,12 +80,17 @@ def headline(found: Transient) -> str:
         return f"it does not work: {'; '.join(told)}."
     if not found.complete:
         return "it oscillates too fast to be followed to the end."
-    stopped = [each for each in found.fates if each.stops]
+    # Being switched off at the end is no stop on the way.
+    off = [each.branch for each in found.fates if each.branch in found.switched_off and each.fate not in GOOD]
+    stopped = [each.branch for each in found.fates if each.stops > (each.branch in off)]
+    until = f"until {', '.join(off)} {'is' if len(off) == 1 else 'are'} switched off"
+    if len(off) == len(found.fates):
+        until = "until all is switched off or the plug is pulled"
     if stopped:
-        names = ", ".join(each.branch for each in stopped)
         does = "stops and starts" if len(stopped) == 1 else "stop and start"
-        return f"it runs in the end; on the way {names} {does} again."
-    return "everything starts and stays on."
+        end = f"it runs {until}" if off else "it runs in the end"
+        return f"{end}; on the way {', '.join(stopped)} {does} again."
+    return f"everything starts and stays on {until}." if off else "everything starts and stays on."
 
 
 def fate_words(found: Transient) -> list[list[str]]:

@@ -13,7 +13,7 @@ from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.led import Led
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
-from tests.circuit.making import led_driver, of_current
+from tests.circuit.making import of_current
 from tests.circuit.nearly import same
 
 BOX = {
@@ -55,7 +55,7 @@ def test_the_whole_network_of_a_rig() -> None:
             ),
             # Chosen for the 20 V that are asked for.
             BranchSpec("strip", STRING.on(20.0)),
-            BranchSpec("spot", led_driver(3, 3.0, 0.5, 1.0)),
+            BranchSpec("spot", RIG.branches[2].load),
             BranchSpec("fan", of_current(0.5)),
         ),
         holds_a=3.0,

@@ -144,11 +144,13 @@ def test_the_text_tells_verdict_contract_nodes_and_what_to_do(pdcheck):
 
 
 def test_what_fails_does_so_whatever_was_not_judged(pdcheck):
-    outcome = pdcheck("check", RIG, "--kit", KIT, "--source", "wall-45", "--cable", "a-to-c")
+    asked = ("check", RIG, "--kit", KIT, "--source", "wall-45", "--cable", "a-to-c")
+    outcome = pdcheck(*asked)
     assert outcome.code == 1
     told = " ".join(outcome.out.split())
     assert told.startswith("wall-45 with a-to-c: FAILS. It does not do the job. It is no worse if what is listed below")
-    assert "if dew-heater survives" in told
+    missing = pdcheck(*asked, "--json").json["not_judged"]
+    assert missing and all(f"if {each['text']} (" in told for each in missing)
 
 
 def test_json_is_the_same_from_the_text_of_any_locale(pdcheck, monkeypatch):

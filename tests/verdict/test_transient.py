@@ -51,6 +51,21 @@ def test_a_converter_that_starts_on_5_v_pulls_the_charger_down_until_the_contrac
     assert any("it wants 7.25 A at 4.5 V and the charger holds 3 A" in each.text for each in told(found))
 
 
+def test_what_is_switched_off_in_the_end_is_not_told_as_running_then() -> None:
+    calm = case(branch("lamp", "10ohm"), branch("fan", "20ohm"), request="9V")
+    assert headline(transient(calm, ["load fan off at 400ms"], 0.5)) == (
+        "everything starts and stays on until fan is switched off."
+    )
+    pulled = transient(calm, ["unplug at 400ms"], 0.5)
+    assert headline(pulled) == "everything starts and stays on until all is switched off or the plug is pulled."
+    again = transient(calm, ["unplug at 400ms", "replug at 600ms"], 1.5)
+    assert headline(again) == "it runs in the end; on the way lamp, fan stop and start again."
+    eager = transient(case(branch("amp", "30W", MODULE)), ["unplug at 400ms"], 0.5)
+    assert headline(eager) == (
+        "it runs until all is switched off or the plug is pulled; on the way amp stops and starts again."
+    )
+
+
 def test_the_same_one_whose_trigger_has_to_restart_never_gets_there() -> None:
     slow = {"request": "20V", "brown_out": "4.2V", "restart": "300ms"}
     rig = Rig(trigger=slow, branch=[branch("amp", "30W", MODULE)])
