@@ -27,8 +27,8 @@ def led(
     ``headroom`` [V] above the string. Raises ``InputError``.
 
     >>> result = led(3, "3.4V", "250mA", on="9V, 20V")
-    >>> result, round(result.on[1].resistor_ohm, 1)
-    (<LedResult: lights on 20 V>, 39.2)
+    >>> result, f"{result.on[1].resistor_ohm:.1f} ohm"
+    (<LedResult: lights on 20 V>, '39.2 ohm')
     """
     vf_v, supplies = quantity(vf, "V", "vf"), voltages(on, "on")
     if (current is None) == (ohm is None):

@@ -60,7 +60,7 @@ def greatest_factors(
     >>> from pdcheck.circuit.corners import BranchSpec
     >>> from pdcheck.parts.loads import Load
     >>> from pdcheck.quantities import Triple
-    >>> spec = NetworkSpec(Triple.exact(np.array([20.0])), (BranchSpec("lamp", Load("10W")),), cable=Triple.exact(0.2))
+    >>> spec = NetworkSpec(Triple.exact(20.0), (BranchSpec("lamp", Load("10W")),), cable=Triple.exact(0.2))
     >>> found = greatest_factors(spec, [Bound("source", "current", "at_most", 3.0)])
     >>> found.factor.round(2).tolist(), found.first[0].node
     ([5.82], 'source')

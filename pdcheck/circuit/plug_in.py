@@ -204,7 +204,8 @@ def trouble(
     """What goes wrong on one voltage of the source: the least 5 V before a contract, or (``last``) the contract's.
 
     Before a contract all that is not in ``off`` starts, since the bus is at 5 V before anything has started; on the
-    contract what did not start on 5 V has to be reached beside what did.
+    contract what did not start on 5 V has to be reached beside what did. What starts above the source's own voltage
+    does nothing on it: that is for the rule on start voltages.
 
     >>> from pdcheck.circuit.network import Source
     >>> from pdcheck.parts.loads import Load
@@ -214,15 +215,17 @@ def trouble(
     >>> found.what, round(found.bus_v, 2)
     ('never starts', 8.5)
     """
-    stage = _stage(network, starts, limit_a, off, last=last)
     open_v = network.source.open_v
-    if last and any(draw.start.start_v <= open_v for draw in stage.starting):
+    if last:
+        off |= {start.branch for start in starts if start.start_v > open_v}
+    stage = _stage(network, starts, limit_a, off, last=last)
+    if last and stage.starting:
         bus_v = stage.bus_v()
         beside = tuple(draw.start.branch for draw in stage.on)
         for draw in sorted(stage.starting, key=lambda draw: draw.start.start_v):
-            if bus_v * (1.0 + TANGENT) < draw.start.start_v <= open_v:
+            if bus_v * (1.0 + TANGENT) < draw.start.start_v:
                 return Trouble("never starts", draw.start, beside, bus_v, 0.0)
-    if stage.holds():
+    if stage.holds() or not (stage.on or stage.starting):
         return None
     draws = (*stage.on, *stage.starting)
     most = max(draws, key=lambda draw: (draw.start.stop_v > 0.0, draw.running.current(open_v)[0]))

@@ -176,8 +176,8 @@ class Part(BaseModel):
         >>> from pdcheck.parts.rig import Rig
         >>> rig = Rig(trigger="15V", branch=[{"name": "mount", "wire": "20AWG 0.4m", "load": "24W"}])
         >>> new = rig.replace({"mount.load": "30W", "mount.wire.length": "2m"}, trigger="20V")
-        >>> new.branches[0].load.power_w, new.trigger, rig.trigger
-        (30.0, Trigger(request='20V'), Trigger(request='15V'))
+        >>> new.branches[0].load, new.trigger, rig.trigger
+        (PowerLoad(power='30W'), Trigger(request='20V'), Trigger(request='15V'))
         """
         by_field: dict[str, dict[str, Any]] = {}
         for path, value in {**(changes or {}), **fields}.items():

@@ -52,8 +52,8 @@ class Branch(Part, init=False):
 
     ``live``: it may be plugged in while the bus is up; else it counts as soldered. ``fuse_a``: the fuse in its wire.
 
-    >>> Branch("mount", wire="20AWG 0.4m", load="24W").load.power_w
-    24.0
+    >>> Branch("mount", wire="20AWG 0.4m", load="24W").load
+    PowerLoad(power='24W')
     """
 
     name: Name
@@ -116,8 +116,8 @@ class Rig(Filed, init=False):
     """A trigger and its branches, with the kit where the file holds one; ``[[branch]]`` tables of a file.
 
     >>> rig = Rig(title="Pier box", trigger="9V", branch=[Branch("marker", load="5W")])
-    >>> rig, rig.branches[0].load.power_w
-    (Rig('Pier box': marker), 5.0)
+    >>> rig, rig.branches[0].load
+    (Rig('Pier box': marker), PowerLoad(power='5W'))
     """
 
     file_keys: ClassVar[tuple[str, ...]] = ("source", "cable")

@@ -54,8 +54,8 @@ def rig_text(answers: Answers) -> str:
 
     >>> text = rig_text({"output": "9V@1A", "name": "fan", "load": "power", "converter": "none", "trigger": "9V"})
     >>> from pdcheck.parts.rig import Rig
-    >>> Rig.from_toml(text).branches[0].load.power_w
-    9.0
+    >>> Rig.from_toml(text).branches[0].load.to_dict()
+    {'voltage': '8.1V-9.9V', 'power': '9W'}
     """
     title = _said("title", answers) or question("title").default(answers)
     lines = [

@@ -112,8 +112,9 @@ def rule(
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name; an origin in words is the user's own.
 
+    >>> from pdcheck.verdict.case import Case
     >>> @rule("short-cable", "fail", "A cable of the shed is short", "the shed", "Take a shorter one.")
-    ... def short_cable(case, find):
+    ... def short_cable(case: Case, find: Find) -> Iterator[Finding]:
     ...     if (case.cable.length_m or 0) > 1:
     ...         yield find("cable", "is too long", case.cable.length_m, 1.0, "m")
     >>> short_cable.id, str(short_cable.origin)

@@ -58,7 +58,7 @@ def test_the_thinnest_wire_works_and_a_thinner_one_does_not():
         lead={"awg": 18, "length": "0.3m"},
     )
     market = Market()
-    need = market._tightened(rig, works, "3A", {"3A": [28], "5A": [], "EPR": []}, 0.25)
+    need = market._tightened(rig, works, "3A", 28, 0.25)
     wires = least_gauges(rig, need, 0.09)
     assert wires == [WireNeed("box", "wire", 25, wires[0].loop_ohm), WireNeed("box", "lead", 24, wires[0].loop_ohm)]
     [branch], cable = rig.branches, cable_of("3A", 0.09)
@@ -148,6 +148,16 @@ def test_a_converter_that_sags_comes_on_first_and_one_that_does_not_start_stays_
     waits = rig_of("15V", converter=CONVERTER | {"start": "9V"}, load={"power": 10.0})
     [found] = fallback_needs(market, waits, None)[0].lesser
     assert found == (9.0, 16, 17, "off", "converter-start")
+    # One that the heater beside it keeps from starting stays off as safely, and so does what is only weak or dark.
+    beside = rig_of("15V", converter=CONVERTER | {"start": "8.3V", "stop": "6V"}, load={"power": 1.0})
+    heater = rig_of(load={"resistance": 6.0, "power": 25.0, "least": 5.0}).branches[0].model_copy(update={"name": "h"})
+    [found] = fallback_needs(market, beside.model_copy(update={"branches": (*beside.branches, heater)}), None)[0].lesser
+    assert found == (9.0, 16, 17, "off", "start-blocked")
+    [found] = fallback_needs(market, rig_of("15V", load={"resistance": 36.0}), None)[0].lesser
+    assert found == (9.0, 16, 17, "off", "load-weak")
+    dark = {"led": {"count": 2, "vf": 3.0, "current": 0.02, "driver": "resistor", "resistor": 450}}
+    [found] = fallback_needs(market, rig_of("15V", load=dark), None)[0].lesser
+    assert found == (9.0, 16, 17, "off", "led-dark")
     string = {"led": {"count": 4, "vf": 3.0, "current": 0.1}}
     [found] = fallback_needs(market, rig_of("15V", load=string), None)[0].lesser
     assert found == (9.0, 16, 17, "off", "led-headroom")
@@ -338,7 +348,7 @@ def test_no_more_than_three_findings_are_told():
 
 def test_all_of_it_where_something_does(window):
     window(26, 28)
-    rig = rig_of("9V", wire={"awg": 20, "length": "0.3m"}, load={"power": 15.0, "voltage": [5, 20]})
+    rig = rig_of("9V", wire={"awg": 20, "length": "0.3m"}, load={"power": 15.0, "voltage": [5.6, 20]})
     needs = all_needs(rig)
     assert needs.least is not None and needs.as_set is not None and needs.in_hand is not None
     assert [each[:3] for each in (needs.least, needs.as_set, needs.in_hand)] == [(26, 240, "3A")] * 3

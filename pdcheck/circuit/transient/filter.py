@@ -19,8 +19,8 @@ def input_v(source_v: float, resistance_ohm: float, power_w: float) -> float | N
 
     Source: (V + sqrt(V^2 - 4 R P)) / 2 [any circuits textbook].
 
-    >>> round(input_v(9.0, 0.44, 25.0), 2), input_v(9.0, 1.0, 25.0)
-    (7.54, None)
+    >>> f"{input_v(9.0, 0.44, 25.0):.2f}", input_v(9.0, 1.0, 25.0)
+    ('7.54', None)
     """
     inside = source_v * source_v - 4.0 * resistance_ohm * power_w
     return None if inside < 0.0 else 0.5 * (source_v + math.sqrt(inside))

@@ -76,10 +76,10 @@ def take_step(
     """Try a step of ``h`` [s] from ``state``, where the slopes are ``first`` and the equations are linearized.
 
     >>> class Decay:
-    ...     def slopes(self, time_s, state): return [-3.0 * state[0]]
-    ...     def linearize(self, time_s, state): return None
-    ...     def factor(self, diagonal): self.pivot = diagonal + 3.0
-    ...     def solve(self, right): return [right[0] / self.pivot]
+    ...     def slopes(self, time_s: float, state: list[float]) -> list[float]: return [-3.0 * state[0]]
+    ...     def linearize(self, time_s: float, state: list[float]) -> None: return None
+    ...     def factor(self, diagonal: float) -> None: self.pivot = diagonal + 3.0
+    ...     def solve(self, right: list[float]) -> list[float]: return [right[0] / self.pivot]
     >>> round(take_step(Decay(), 0.0, [1.0], [-3.0], None, 0.1).end[0], 5)  # exp(-0.3) = 0.74082
     0.74082
     """

@@ -50,7 +50,7 @@ FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
 
 # Rules whose finding means that something does not come on, or that a heater or a string gets too little of its power,
 # as against something that is asked too much.
-_STAYS_OFF = ("contract-off", "converter-start", "load-weak", "led-dark")
+_STAYS_OFF = ("contract-off", "converter-start", "start-blocked", "load-weak", "led-dark")
 # Below its least input under load alone a converter comes on first and sags: only one that is off all along is safe.
 _OFF_ALL_ALONG = ("converter-input-low", "led-headroom")
 # Least inputs that converters are sold with and that a lower voltage of the power rules reaches [V; common practice].
