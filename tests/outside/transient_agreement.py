@@ -70,7 +70,13 @@ def ngspice_fate(trace: Trace, branch: Branch, circuit: Circuit, events: tuple[E
         return "cuts off"
     tail = time > end_s - 1e-4
     lacks = circuit.source.contract is not None and trace.of["v(con)"][tail].mean() < 0.5
-    limited = (trace.of["v(own)"] - trace.of["v(s)"])[tail].mean() > 0.05
+    for vector in (name for name in trace.of if name.endswith(("cv)", "on)")) and name != "v(con)"):
+        _, downs = _edges(trace, vector)
+        if len(downs) >= 2 and end_s - downs[-1] <= 2.5 * np.diff(downs[-4:]).max():
+            tail = tail | (time > downs[-2])  # the limit counts only if it outlasts what goes on and off
+    limited = np.median((trace.of["v(own)"] - trace.of["v(s)"])[tail]) > 0.05 and (
+        (trace.of["v(own)"] - trace.of["v(s)"])[tail].min() > 0.02
+    )
     if lacks or limited:
         return "hangs"
     return "comes back" if len(stops) else "starts"

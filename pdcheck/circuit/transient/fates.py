@@ -14,9 +14,16 @@ STILL_GOING = 2.5
 
 
 def held_down(machine: Machine, time_s: float) -> bool:
-    """Whether the source is in its limit, or a contract that was to come is not there, at the end."""
-    lacking = machine.offer is not None and not machine.in_contract
-    return lacking or (machine.equations.mode in (Mode.CURRENT, Mode.SHORTED) and machine.limit_since_s is not None)
+    """Whether the source stays in its limit, or a contract that was to come is not there, at the end.
+
+    Where a branch goes on and off, the limit counts only if it outlasts that.
+    """
+    if machine.offer is not None and not machine.in_contract:
+        return True
+    since = machine.limit_since_s
+    if since is None or machine.equations.mode not in (Mode.CURRENT, Mode.SHORTED):
+        return False
+    return all(since < port.stop_times[-2] for port in machine.ports if still_cycling(port, machine, time_s))
 
 
 def needs_v(port: Port) -> float:
