@@ -4,7 +4,7 @@ One function for each question, named as the command that asks it; each is loade
 the commands take: texts, paths, or parts made in code. What is wrong with an input is an ``InputError``.
 
 >>> import pdcheck
->>> rig = pdcheck.Rig(trigger="15V", branch=[pdcheck.Branch("heater", wire="20AWG 1m", load="20W")])
+>>> rig = pdcheck.Rig(trigger="15V", branch=[pdcheck.Branch("heater", wire="20AWG 1m", load="11.25ohm")])
 >>> pdcheck.check(rig, source="5V 3A, 9V 3A, 15V 3A", cable="C-C 3A loop=180mOhm")
 <Checked: source with cable: runs>
 """

@@ -28,6 +28,6 @@ def change(
     >>> from pdcheck.parts.rig import Rig
     >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "7V-12V"}}])
     >>> change(rig, source="5V 3A, 9V 3A", cable="C-C 3A", to="5V")
-    <Changed: nothing above 5 V: does not come through>
+    <Changed: nothing above 5 V: does not work>
     """
     return changed(*rig_and_pair(rig, kit, source, cable), to)

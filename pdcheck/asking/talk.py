@@ -45,7 +45,7 @@ def talk(
     >>> from pdcheck.parts.rig import Rig
     >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
     >>> talk(rig, source="5V 3A, 9V 3A", cable="C-C 3A", until="2s")
-    <TalkResult: source over cable: contract, 9 V 3 A>
+    <TalkResult: source with cable: contract, 9 V 3 A>
     """
     built, supply, between = rig_and_pair(rig, kit, source, cable)
     until_s = quantity(until, "s", "until", zero=True)

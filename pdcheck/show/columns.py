@@ -13,6 +13,8 @@ from pdcheck.show.clean import clean
 
 NARROWEST = 40
 WIDEST = 110
+# No narrower is a column that wraps.
+_LEAST = 16
 
 
 def terminal_width() -> int:
@@ -58,7 +60,7 @@ def table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, width: int |
     sizes = [max(shown_width(row[at]) for row in [list(headers), *cells]) for at in range(len(headers))]
     left = full - indent - sum(sizes[:-1]) - 2 * (len(headers) - 1)
     pad = " " * indent
-    if left < min(16, sizes[-1]):
+    if left < min(_LEAST, sizes[-1]):
         return _stacked(headers, cells, full, indent)
     sizes[-1] = min(sizes[-1], left)
     rule = ["-" * size for size in sizes]
@@ -78,11 +80,16 @@ def _line(cells: Sequence[str], sizes: Sequence[int]) -> str:
 def _stacked(headers: Sequence[str], rows: Sequence[Sequence[str]], full: int, indent: int) -> str:
     pad = " " * indent
     name = max(shown_width(header) for header in headers)
+    # Beside a long name a narrow terminal has no room: the field goes below it.
+    below = full - indent - name - 2 < _LEAST
     blocks: list[str] = []
     for row in rows:
         lines: list[str] = []
         for header, cell in zip(headers, row, strict=True):
-            if cell:
+            if cell and below:
+                lines += _wrapped(header, full, pad, pad)
+                lines += _wrapped(cell, full, f"{pad}  ", f"{pad}  ")
+            elif cell:
                 start = f"{pad}{header}{' ' * (name - shown_width(header))}  "
                 lines += _wrapped(cell, full, start, " " * len(start))
         blocks.append("\n".join(lines))

@@ -46,7 +46,7 @@ def schema_list() -> SchemaResult:
     """Every schema with its title.
 
     >>> [each.title for each in schema_list().schemas if each.name == "wire"]
-    ['What a wire costs, or the thinnest that does']
+    ['What a wire drops, or the thinnest that is enough']
     """
     titles = {name: json.loads(path.read_text(encoding="utf-8"))["title"] for name, path in shipped().items()}
     return SchemaResult(tuple(ListedSchema(*each) for each in titles.items()))

@@ -44,7 +44,7 @@ def time_axis(moments_s: Iterable[float], end_s: float) -> TimeAxis:
 
     >>> axis = time_axis([0.001, 0.3], 1.0)
     >>> [round(axis.place(time), 2) for time in (0.0, 0.001, 0.3, 1.0)], round(axis.time_s(axis.place(0.2)), 6)
-    ([0.0, 0.17, 0.56, 1.0], 0.2)
+    ([0.0, 0.16, 0.56, 1.0], 0.2)
     """
     knots = sorted({0.0, end_s, *(time for time in moments_s if 0.0 < time < end_s)})
     sizes = [math.log10(1.0 + (b - a) / KNEE_S) for a, b in pairwise(knots)]
