@@ -369,3 +369,14 @@ def test_a_finding_in_json_has_all_its_keys(rule):
 def test_unknown_cables_are_counted_at_3_a_and_said():
     found = judged("3.01A", cable=Cable("C-C", id="unknown")).findings
     assert {"cable-current", "cable-marker-missing", "cable-loop-assumed"} <= {finding.rule for finding in found}
+
+
+def test_a_current_that_is_stated_for_20_v_is_not_counted_on_5_v():
+    assert "start-overload" not in [
+        finding.rule
+        for finding in judged({"current": "3.2A", "voltage": "12V-30V"}, source={"offers": "5V 3A, 15V 3.25A"}).findings
+    ]
+    assert "start-overload" in [
+        finding.rule
+        for finding in judged({"current": "3.2A", "voltage": "5V-30V"}, source={"offers": "5V 3A, 15V 3.25A"}).findings
+    ]
