@@ -54,7 +54,7 @@ def rendered(block: str, folder: Path) -> str:
 
 
 def demo_folder(folder: Path) -> Path:
-    run("pdcheck demo --copy .", folder)
+    copy_files(str(folder))
     return folder
 
 
