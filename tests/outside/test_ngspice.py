@@ -132,8 +132,19 @@ def agree(network: Network, folder: Path) -> None:
     found = run(network, folder)
     assert "bus" in found, "ngspice finds no operating point"
     assert math.isclose(-found["vsource"], point.nodes["source"].current_a, rel_tol=1e-6, abs_tol=1e-9)
+    leds = {branch.name: branch.load.led for branch in network.branches if isinstance(branch.load, LedLoad)}
     for name, node in point.nodes.items():
-        if name != "source":
+        branch, _, end = name.partition("/")
+        if end == "string":
+            # A driver gives the LEDs their own voltage; on a resistor they have no more than ngspice has at the load.
+            led, load_v = leds[branch], found[f"{branch}_load"]
+            most_v = load_v if led.driver == "resistor" else math.inf
+            assert node.voltage_v == pytest.approx(min(most_v, led.count * led.vf_v), rel=1e-6), name
+            if led.driver == "resistor":
+                assert led.resistor_ohm is not None
+                current_a = max(0.0, load_v - led.count * led.vf_v) / led.resistor_ohm
+                assert math.isclose(node.current_a, current_a, rel_tol=1e-6, abs_tol=1e-9), name
+        elif name != "source":
             assert math.isclose(found[name.replace("/", "_")], node.voltage_v, rel_tol=1e-6, abs_tol=1e-9), name
 
 
