@@ -147,7 +147,7 @@ UNKNOWN = [
     ({"mount.laod": "3W"}, "mount: unknown key 'laod'; expected load "),
     ({"branch.munt.load": "3W"}, "nothing is named 'munt'; expected mount "),
     ({"mount.converter.efficency": "3"}, "mount.converter: unknown key 'efficency'; expected efficiency "),
-    ({"mount.converter.efficiency": "880%"}, "mount.converter.efficiency: '880%' is outside"),
+    ({"mount.converter.efficiency": "880%"}, "mount.converter.efficiency: '880%' is out of range"),
     ({"mount.lead.length": "3m"}, "mount.lead: there is nothing in it to change"),
     ({"mount.load": "3V"}, "mount.load: '3V' is not a load"),
     ({"mount": {"name": "dew-heater", "load": 1}}, "branches[0].load: 1 is not a load"),
