@@ -62,6 +62,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "settings": ("--source", "5V 3A, 9V 3A"),
     "talk": ("rig.toml",),
     "change": ("rig.toml",),
+    "transient": ("rig.toml",),
     "bringup": ("rig.toml",),
     "kit": ("list", "kit.toml"),
     "wire": ("--length", "1m", "--current", "2A"),

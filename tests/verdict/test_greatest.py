@@ -112,13 +112,15 @@ FIVE_AMPERES = Cable(id="c", kind="C-C", rating="5A", loop="200mOhm")
 def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
     """The rig with its loads, or those of one branch, asking for that many times as much."""
     branches = [
-        branch.model_copy(update={"load": _times(branch.load, factor)}) if only in (None, branch.name) else branch
+        branch.model_copy(update={"load": _times(branch.load, factor, rig.design_v or 20.0)})
+        if only in (None, branch.name)
+        else branch
         for branch in rig.branches
     ]
     return rig.model_copy(update={"branches": tuple(branches)})
 
 
-def _times(load: Load, factor: float) -> Load:
+def _times(load: Load, factor: float, design_v: float) -> Load:
     if isinstance(load, PowerLoad):
         return load.model_copy(update={"power_w": load.power_w * factor})
     if isinstance(load, CurrentLoad):
@@ -130,7 +132,7 @@ def _times(load: Load, factor: float) -> Load:
     if led.driver == "driver":
         scaled = led.model_copy(update={"current_a": led.current_a * factor})
     else:
-        scaled = led.model_copy(update={"resistor_ohm": led.resistor_on(20.0) / factor})
+        scaled = led.model_copy(update={"resistor_ohm": led.resistor_on(design_v) / factor})
     return load.model_copy(update={"led": scaled})
 
 
