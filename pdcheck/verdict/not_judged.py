@@ -135,6 +135,16 @@ def rigs_at_worst(rig: Rig) -> list[Rig]:
     return [each.given(each.plausible) for each in missing_figures(rig)]
 
 
+def rig_at_worst(rig: Rig) -> Rig:
+    """The rig with all of its missing figures at once at the worst that they may plausibly be."""
+    for _ in range(sum(1 for _ in missing_figures(rig))):
+        each = next(missing_figures(rig), None)
+        if each is None:
+            break
+        rig = each.given(each.plausible)
+    return rig
+
+
 def conditions(found: tuple[NotJudged, ...]) -> str:
     """What must be true for a verdict to hold, in one sentence; empty where nothing is open.
 

@@ -29,7 +29,7 @@ from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
-from pdcheck.verdict.not_judged import open_places, place_of, rigs_at_worst
+from pdcheck.verdict.not_judged import open_places, place_of, rig_at_worst, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
 Gravest = tuple[int, int]
@@ -145,8 +145,11 @@ class RigCells:
     def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
         self.rig = rig
         self._at_worst: list[RigCells] = []
+        self._together: RigCells | None = None
         if loads:
             self._at_worst = [RigCells(each, shared, loads=False) for each in rigs_at_worst(rig)]
+        if len(self._at_worst) > 2:
+            self._together = RigCells(rig_at_worst(rig), shared, loads=False)
         self.shared = shared or Shared()
         self.loads = loads
         self._begun = starts_of(rig, rig.design_v or SAFE_5V.require_max())
@@ -181,8 +184,15 @@ class RigCells:
             self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell].found), judged[cell])
             for pair, cell in zip(listed, cells, strict=True)
         ]
-        for worst in self._at_worst:
-            for at, other in enumerate(worst.outcomes(listed)):
+        doubtful = list(range(len(listed)))
+        if self._together is not None:
+            # Where all of it together makes nothing worse, none of it does.
+            pairs = zip(outcomes, self._together.outcomes(listed), strict=True)
+            doubtful = [
+                at for at, (mine, other) in enumerate(pairs) if place_of(other.verdict) < place_of(mine.verdict)
+            ]
+        for worst in self._at_worst if doubtful else ():
+            for at, other in zip(doubtful, worst.outcomes([listed[at] for at in doubtful]), strict=True):
                 mine = outcomes[at]
                 if mine.verdict != "unsafe" and place_of(other.verdict) < place_of(mine.verdict):
                     outcomes[at] = mine._replace(not_judged=mine.not_judged + 1)
