@@ -187,10 +187,8 @@ class RigCells:
         doubtful = list(range(len(listed)))
         if self._together is not None:
             # Where all of it together makes nothing worse, none of it does.
-            pairs = zip(outcomes, self._together.outcomes(listed), strict=True)
-            doubtful = [
-                at for at, (mine, other) in enumerate(pairs) if place_of(other.verdict) < place_of(mine.verdict)
-            ]
+            both = zip(outcomes, self._together.outcomes(listed), strict=True)
+            doubtful = [at for at, (mine, other) in enumerate(both) if place_of(other.verdict) < place_of(mine.verdict)]
         for worst in self._at_worst if doubtful else ():
             for at, other in zip(doubtful, worst.outcomes([listed[at] for at in doubtful]), strict=True):
                 mine = outcomes[at]
