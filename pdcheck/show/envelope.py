@@ -15,7 +15,7 @@ from pdcheck.verdict.greatest import Greatest
 
 THE = {part: f"the {part}" for part in ("cable", "connector", "trigger", "bus")} | {"source": "the charger"}
 """What a finding's subject is called within a sentence, where it is no name of a branch."""
-# One bit of float over nothing is nothing: below this the table says that nothing can be had [W].
+# One bit of float over nothing is nothing: below this the table says that there is nothing [W].
 NOTHING_W = 1e-6
 CSV_COLUMNS = (
     {name: name for name in ("source", "cable", "when")}

@@ -31,7 +31,7 @@ def text(matrix: Matrix) -> str:
 
 
 def watts(power_w: float) -> str:
-    """Watts, rounded down, so that what is shown can be had.
+    """Watts, rounded down, so that what is shown is really there.
 
     >>> watts(35.999), watts(0.0)
     ('35.9 W', '-')

@@ -1,4 +1,4 @@
-"""The sign that goes with each verdict, so that none is told by colour alone."""
+"""The sign that goes with each verdict, so that no verdict hangs on colour alone."""
 
 from __future__ import annotations
 

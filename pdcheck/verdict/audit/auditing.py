@@ -169,7 +169,7 @@ def _choice(offer: Offer) -> tuple[object, ...]:
 def captured_over(judged: AuditResult) -> str | None:
     """Over which cable the offers were seen, as a kit has it; ``None`` where the log does not tell.
 
-    A source shows more than 3 A over a 5 A cable only, and EPR offers can be had over an EPR cable only.
+    A source shows more than 3 A with a 5 A cable only, and EPR offers with an EPR cable only.
     """
     cable = judged.log.end.cable
     most = max((offer.current_ma_at(offer.max_mv) for offer in judged.offers if not offer.is_epr), default=0)

@@ -86,7 +86,7 @@ class Change(NamedTuple):
 
     @told
     def works(self) -> bool:
-        """Whether the rig works afterwards and comes through on every path."""
+        """Whether the rig works afterwards and goes on on every path."""
         return self.after.works and all(path.works for path in self.paths)
 
     @told
@@ -123,7 +123,7 @@ class Changed(Result):
     asked: Annotated[str | None, UNTOLD] = None
 
     def answer(self) -> str:
-        """What it comes through, and what not."""
+        """What it survives, and what not."""
         listed = [f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes]
         return "; ".join(listed)
 

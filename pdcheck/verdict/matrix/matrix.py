@@ -30,7 +30,7 @@ class Cell(NamedTuple):
     """One rig on one source and cable.
 
     ``rule`` is the one that decides, None where nothing speaks against it. ``max_w`` [W] is what the rig's loads can
-    have at the worst corner before anything fails: 0 where it is unsafe or nothing can be had. ``not_judged`` counts
+    have at the worst corner before anything fails: 0 where it is unsafe or there is nothing. ``not_judged`` counts
     the figures that nobody states and that the verdict depends on: ``check`` lists them.
     """
 

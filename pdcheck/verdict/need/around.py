@@ -112,7 +112,7 @@ class FallbackNeed(NamedTuple):
 
 
 class Spared(NamedTuple):
-    """One change, and the need as set before and after it; None where no source does."""
+    """One change, and the need as set before and after it; None where no charger works."""
 
     change: str
     pdp_w: int

@@ -39,7 +39,7 @@ from pdcheck.verdict.not_judged import place_of
 CLASSES: tuple[CableClass, ...] = ("3A", "5A", "EPR")
 PDPS_W = range(1, round(EPR_POWER_MAX.value) + 1)
 
-# A cable may have any loop resistance up to its limit, so one at the limit is asked for first; where no source does on
+# A cable may have any loop resistance up to its limit, so one at the limit is tried first; where no charger works with
 # that, one with less, as a part of the limit: half of it, a quarter, next to nothing.
 _SHARES_OF_LIMIT = (1.0, 0.5, 0.25, 0.01)
 _LESS = (1.0, 0.5, 0.0)
@@ -238,7 +238,7 @@ class Market:
         return None
 
     def all_tried(self, rig: Rig) -> list[Tried]:
-        """A rig on all of them over cables at their limit, and over better ones where no source does on these."""
+        """A rig on all of them over cables at their limit, and over better ones where no charger works with these."""
         tried: list[Tried] = []
         for share in _SHARES_OF_LIMIT:
             tried.append(self.tried(rig, share))
