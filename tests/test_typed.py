@@ -76,7 +76,7 @@ def test_examples_are_typed_as_they_are_shown(tmp_path: Path) -> None:
             files.append(tmp_path / f"{module.__name__.replace('.', '__')}.py")
             files[-1].write_text(code, encoding="utf-8")
     assert len(files) > 100
-    config = Path(pdcheck.__file__).parent.parent / "pyproject.toml"
+    config = Path(__file__).parent.parent / "pyproject.toml"
     told, broken, _ = api.run(["--strict", "--no-error-summary", "--config-file", str(config), *map(str, files)])
     assert not broken
     refused = []
