@@ -39,6 +39,7 @@ from pdcheck.bits.power import (
     kind_of,
 )
 from pdcheck.bits.problems import Problem
+from pdcheck.facts.voltage import AVS_STEP
 from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, UNTOLD, HexWord, Named, told
 
 
@@ -207,9 +208,9 @@ def read_request(
     fields = reading.fields
     for key in ("operating_current_ma", "max_operating_current_ma"):
         if fields.get(key, 0) > MOST_MA:
-            found.append(Problem("over-5a", f"{key} is more than any contract may carry (5 A)", where))
+            found.append(Problem("over-5a", f"{key} is more than any contract may carry ({MOST_MA / 1000:g} A)", where))
     if chosen == "avs" and (word >> _AVS_VOLTAGE.low) & 3:
-        found.append(Problem("off-step", "the AVS voltage is off its 100 mV step", where))
+        found.append(Problem("off-step", f"the AVS voltage is off its {AVS_STEP.value * 1000:g} mV step", where))
     if asked is not None and not epr_message and asked.is_epr:
         found.append(Problem("epr-in-spr", "an EPR object can be asked for with EPR_Request only", where))
     found += _beyond(asked, fields, where)

@@ -334,7 +334,8 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     if offer.min_mv > offer.max_mv:
         note("range-reversed", f"minimum {offer.min_mv} mV is above maximum {offer.max_mv} mV")
     if offer.kind == "variable" and offer.min_mv < VARIABLE_MIN_SHARE.value * offer.max_mv:
-        note("range-wide", "the minimum of a variable supply is below 80 % of its maximum")
+        least = f"{100 * VARIABLE_MIN_SHARE.value:g} %"
+        note("range-wide", f"the minimum of a variable supply is below {least} of its maximum")
     if offer.max_mv > _EPR_MAX_MV:
         note("over-48v", f"{offer.max_mv / 1000:g} V is more than any contract may have ({EPR_MAX.value:g} V)")
     for figure in (offer.current_ma, offer.current_15v_ma, offer.current_20v_ma):

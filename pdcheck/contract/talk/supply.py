@@ -8,6 +8,7 @@ from pdcheck.contract.available import bound_current, listed
 from pdcheck.contract.shared_power import left_of
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX, SPR_OBJECTS_MAX
+from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
@@ -30,7 +31,7 @@ class Supply:
         self._now = self._full.offers
         low = [offer for offer in self._now if not offer.is_epr]
         if len(low) > _MOST_LOW or any(offer.position > _MOST_LOW for offer in low):
-            most = f"at most {_MOST_LOW} of 21 V or less, in positions 1 to {_MOST_LOW}"
+            most = f"at most {_MOST_LOW} of {SPR_MAX.value:g} V or less, in positions 1 to {_MOST_LOW}"
             raise InputError(f"{source.id} has more offers than a message holds", expected=most)
         if any(offer.position > EPR_OBJECTS_MAX.value for offer in self._now):
             raise InputError(f"{source.id} has more EPR offers than a message holds", expected="positions 8 to 11")

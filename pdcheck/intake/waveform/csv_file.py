@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from pdcheck.bits.line import BIT_RATE_NOMINAL
 from pdcheck.errors import InputError
 from pdcheck.intake.waveform.csv_layout import Layout, column_of, find_layout
 from pdcheck.intake.waveform.edges import HIGH, LOW, UNKNOWN, Budget, EdgeCollector, Levels
@@ -203,7 +204,7 @@ class CsvReader:
         step = float(np.median(steps))
         if step > COARSEST_STEP_S and np.abs(steps - step).max() < 0.01 * step:
             raise InputError(
-                f"samples {step * 1e6:.4g} µs apart are too coarse for 300 kbit/s",
+                f"samples {step * 1e6:.4g} µs apart are too coarse for {BIT_RATE_NOMINAL.value / 1000:g} kbit/s",
                 where=f"line {int(rows.line[0])}",
                 expected="2 million samples a second or more, and the unit of the times in the header when it is not s",
             )

@@ -12,6 +12,7 @@ from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, St
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
+from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
@@ -188,7 +189,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "fail",
     "A voltage between the steps of an adjustable offer",
     _STEPS,
-    "PPS goes in steps of 20 mV, AVS in steps of 100 mV.",
+    f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
 )
 def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """PPS or AVS off its step."""

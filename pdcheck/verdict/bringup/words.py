@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from pdcheck.facts.voltage import SAFE_5V
+
 # By key: where the meter goes, what to do when the reading is outside, its unit. {name} is the branch.
 READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
     "polarity": (
@@ -19,7 +21,8 @@ READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
     ),
     "before_v": (
         "voltmeter, trigger's output, before the contract",
-        "0 V: the cable carries nothing, or the trigger has an output switch. Above 5.5 V: it has a contract already.",
+        "0 V: the cable carries nothing, or the trigger has an output switch. Above "
+        f"{SAFE_5V.require_max():g} V: it has a contract already.",
         "V",
     ),
     "bus_v": (

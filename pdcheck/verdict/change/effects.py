@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
+from pdcheck.facts.timing import timer
 from pdcheck.parts.limits import Level
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch
@@ -58,7 +59,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
             "" if step.surge_a is None else f", up to {step.surge_a:.3g} A for a moment through {loop * 1000:.3g} mΩ"
         )
         text = (
-            f"from 0 V to 5 V it charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
+            f"from 0 V to {five.typ:g} V it charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
             f"at attach there should be no more than {format_quantity(most, 'F')}"
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
@@ -70,9 +71,9 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     slow_s = charging_time(total, after.source_v.max - five.min, STANDBY_CURRENT.value)
     standby = STANDBY_CURRENT.value
     text = (
-        f"from {five.typ:g} V to {after.contract.voltage_v:g} V at 30 mV/µs {size} draws {climb.current_a:.3g} A "
-        f"on top of the loads, of the charger's {granted:g} A; with {standby:g} A alone it would take "
-        f"{format_quantity(slow_s, 's', 3)}"
+        f"from {five.typ:g} V to {after.contract.voltage_v:g} V at {SLEW_RISING.value / 1e3:g} mV/µs {size} draws "
+        f"{climb.current_a:.3g} A on top of the loads, of the charger's {granted:g} A; with {standby:g} A alone it "
+        f"would take {format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
     level: Level = "warn" if over(total, limit) else "note"
@@ -100,11 +101,13 @@ def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Fin
             yield Finding("load-voltage-high", "stop", branch.name, highest, span[1], "V", MAKER, text, advice)
         passing = path.five_s is not None and under(before.before_v.max, span[0])
         if passing and path.five_s is not None and path.five_s[1] is not None:
-            text = f"is at 5 V for up to {format_quantity(path.five_s[1], 's', 3)} in between, and needs {span[0]:g} V"
+            lasts = format_quantity(path.five_s[1], "s", 3)
+            text = f"is at {before.before_v.typ:g} V for up to {lasts} in between, and needs {span[0]:g} V"
             advice = "Check that it simply waits there: some things draw more, or start wrongly, on too little."
             yield Finding(
                 "load-voltage-low", "note", branch.name, before.before_v.max, span[0], "V", MAKER, text, advice
             )
         elif not path.interrupted and under(lowest, span[0]) and not under(after.source_v.min, span[0]):
-            text = f"{seen}, for up to 5 ms less than the {span[0]:g} V that it needs"
+            lasts = format_quantity(timer("tSrcTransient").require_max(), "s")
+            text = f"{seen}, for up to {lasts} less than the {span[0]:g} V that it needs"
             yield Finding("load-voltage-low", "note", branch.name, lowest, span[0], "V", MAKER, text, "")
