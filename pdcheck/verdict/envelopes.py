@@ -23,6 +23,7 @@ from pdcheck.verdict.bounds import output_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, Finding
 from pdcheck.verdict.greatest import Greatest, greatest_load
+from pdcheck.verdict.starting_output import share_that_starts
 
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
 STEPS_V = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
@@ -256,7 +257,7 @@ def _branch_envelope(case: Case, branch: Branch, voltages: Sequence[float]) -> B
             case.off - {branch.name},
         )
         limited = OutputPoint(*point[:4], _part(point.first, parts), _part(point.first_typ, parts))
-        listed.append(_started(limited, branch, case.source_v))
+        listed.append(_starting(_started(limited, branch, case.source_v), case, branch))
     return BranchEnvelope(branch.name, tuple(listed), _gets(case, branch))
 
 
@@ -291,6 +292,21 @@ def _part(met: Met, parts: Sequence[tuple[str, Bound]]) -> str:
     if not isinstance(met, Bound):
         return met
     return next((name for name, bound in parts if bound == met), "source")
+
+
+def _starting(point: OutputPoint, case: Case, branch: Branch) -> OutputPoint:
+    """No more at the worst corner than what starts; rules on starting look at that corner alone."""
+    share = share_that_starts(case, branch, point.output_v, point.current_a.min)
+    if share == 1.0:
+        return point
+    # The lead takes with the square of the current what the load does not get.
+    lost_w = share * share * (point.power_w.min - point.load_w.min)
+    return point._replace(
+        current_a=point.current_a._replace(min=share * point.current_a.min),
+        power_w=point.power_w._replace(min=share * point.power_w.min),
+        load_w=point.load_w._replace(min=share * point.power_w.min - lost_w),
+        limited_by="start",
+    )
 
 
 def _started(point: OutputPoint, branch: Branch, source_v: Triple) -> OutputPoint:
