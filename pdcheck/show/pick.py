@@ -42,7 +42,7 @@ def _row(each: Ranked) -> list[str]:
         str(each.offer.position or "-"),
         f"{volts}{kind}",
         "yes" if each.ok else "no",
-        "-" if each.headroom is None else f"{each.headroom:.0%}",
+        "-" if each.headroom is None else format_quantity(each.headroom, "%", 2),
         "-" if each.bus_v is None else f"{each.bus_v.min:.2f} V",
         "-" if each.converter_in_a is None else f"{each.converter_in_a.max:.2f} A",
         "-" if each.loss_w is None else f"{each.loss_w.max:.2f} W",

@@ -91,7 +91,7 @@ def led_waste(case: Case, find: Find) -> Iterator[Finding]:
             continue
         share = (voltage.typ - led.string_v) / voltage.typ
         if over(share, RESISTOR_WASTE_SHARE.value):
-            text = f"its resistor turns {share:.0%} of the power into heat"
+            text = f"its resistor turns {format_quantity(share, '%', 2)} of the power into heat"
             yield find(branch.name, text, share, RESISTOR_WASTE_SHARE.value, "1")
 
 
