@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.pick import TYPE_C, Picked, Ranked

@@ -1,4 +1,4 @@
-"""How much of an output also starts: what a branch can deliver once it runs may be more than it ever gets to run with."""
+"""How much of an output also starts: once it runs a branch may deliver more than it ever gets to run with."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ _RESOLUTION = 1e-6
 def share_that_starts(case: Case, branch: Branch, output_v: float, most_a: float) -> float:
     """The greatest share of a current [A] that starts, at the output of a branch's converter set to a voltage [V].
 
-    1 where all of ``most_a`` does, and where there is no converter; 0 where not even next to nothing does; the other branches have their loads as stated.
+    1 where all of ``most_a`` does, and where there is no converter; 0 where not even next to nothing does. The other
+    branches have their loads as stated.
 
     >>> from pdcheck.parts.cable import Cable
     >>> from pdcheck.parts.rig import Rig
