@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import REQUEST_FORM, REQUEST_WORDS
 from pdcheck.errors import InputError
@@ -24,6 +26,7 @@ def current_on_step(offer: Offer, current_ma: int) -> int:
     return current_ma // step * step
 
 
+@lru_cache(maxsize=4096)
 def request_words(
     offer: Offer,
     current_ma: int,

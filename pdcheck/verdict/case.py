@@ -94,10 +94,15 @@ class Case:
         return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
 
     @cached_property
+    def known_limits(self) -> tuple[PartLimit, ...]:
+        """The limits of which the figure is known."""
+        return tuple(known(self.limits))
+
+    @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:
         """The limits of which the figure is known, by the rule that they break or come near to."""
         found: dict[str, list[PartLimit]] = {}
-        for limit in known(self.limits):
+        for limit in self.known_limits:
             found.setdefault(limit.rule.id, []).append(limit)
             if limit.rule.near is not None:
                 found.setdefault(limit.rule.near.id, []).append(limit)

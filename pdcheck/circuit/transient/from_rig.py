@@ -60,18 +60,26 @@ class _Filling:
     """Fills in what is not stated, and keeps a list of it."""
 
     def __init__(self) -> None:
-        self.assumed: list[Assumed] = []
+        self._taken: list[tuple[str, str, float | None, str, Origin]] = []
 
     def take(self, stated: float | None, subject: str, what: str, value: float, unit: str, origin: Origin) -> float:
         """The stated figure, else ``value``."""
         if stated is not None:
             return stated
-        self.assumed.append(Assumed(subject, f"{what}: {format_quantity(value, unit, 3)}", origin))
+        self._taken.append((subject, what, value, unit, origin))
         return value
 
     def say(self, subject: str, text: str, origin: Origin) -> None:
         """Something else that was taken for granted."""
-        self.assumed.append(Assumed(subject, text, origin))
+        self._taken.append((subject, text, None, "", origin))
+
+    @property
+    def assumed(self) -> tuple[Assumed, ...]:
+        """The list, in words, which are made when somebody reads it."""
+        return tuple(
+            Assumed(subject, what if value is None else f"{what}: {format_quantity(value, unit, 3)}", origin)
+            for subject, what, value, unit, origin in self._taken
+        )
 
 
 def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, contract: Contract) -> Built:
@@ -97,7 +105,7 @@ def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, 
         _trigger(filling, rig.trigger),
         _branches(filling, rig, contract.voltage_v),
     )
-    return Built(circuit, tuple(filling.assumed))
+    return Built(circuit, filling.assumed)
 
 
 def branches_of(rig: Rig, contract_v: float) -> tuple[tuple[Branch, ...], tuple[Assumed, ...]]:
@@ -108,7 +116,7 @@ def branches_of(rig: Rig, contract_v: float) -> tuple[tuple[Branch, ...], tuple[
     [4.5]
     """
     filling = _Filling()
-    return _branches(filling, rig, contract_v), tuple(filling.assumed)
+    return _branches(filling, rig, contract_v), filling.assumed
 
 
 def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:

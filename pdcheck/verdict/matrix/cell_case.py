@@ -164,7 +164,7 @@ class CellCase(Case):
     def __init__(self, case: Case, cable: Cable, solved: SolvedTogether, at: int) -> None:
         super().__init__(case.rig, case.source, cable, case.contract)
         self.seen, self.source_v, self.off = case.seen, case.source_v, case.off
-        self.limits, self.limits_by_rule = case.limits, case.limits_by_rule
+        self.limits, self.known_limits = case.limits, case.known_limits
         self.starts, self.before_a = case.starts, case.before_a
         self._solved = solved
         self._at = at

@@ -21,6 +21,7 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -53,9 +54,13 @@ class Outcome(NamedTuple):
     not_judged: int = 0
 
 
+_PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
+_LIMITS = {each.id for each in Catalogue.rules}
+
+
 def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
-    """The rules of a scope that can decide, the gravest first; notes never do."""
-    listed = [((LEVELS.index(rule.level), at), rule) for at, rule in enumerate(RIG_RULES) if rule.scope == scope]
+    """The rules of a scope that are no plain limits and can decide, the gravest first; notes never do."""
+    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in _LIMITS]
     return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
 
 
@@ -69,13 +74,29 @@ _BY_SCOPE = {
 
 def gravest(scope: Scope, case: Case) -> Gravest:
     """The gravest finding of the rules of a scope; ``NOTHING`` where they find no more than notes."""
-    best = NOTHING
+    best = min(NOTHING, _gravest_limit(scope == "supply", case)) if scope in ("supply", "circuit") else NOTHING
     for most, rule in _BY_SCOPE[scope]:
         if most >= best:
             break
         for finding in rule.findings(case):
             best = min(best, (LEVELS.index(finding.level), most[1]))
     return best if best[0] < _NOTE else NOTHING
+
+
+def _gravest_limit(supply: bool, case: Case) -> Gravest:
+    """The gravest of the limits that are not kept, on what is supplied or on what flows; no words are made of it."""
+    best = NOTHING
+    for limit in case.known_limits:
+        rule, near = limit.rule, limit.rule.near
+        broken = _PLACES[rule.id] if rule.supply is supply else NOTHING
+        close = _PLACES[near.id] if near is not None and near.supply is supply else NOTHING
+        if broken < best or close < best:
+            value = case.reached(limit)
+            if value is not None and broken < best and limit.broken(value):
+                best = broken
+            elif value is not None and close < best and limit.close(value):
+                best = close
+    return best
 
 
 class Shared:
@@ -120,10 +141,18 @@ def _class_of(cable: Cable) -> Hashable:
     return cable.current_a, cable.voltage_v, cable.pd, cable.is_epr
 
 
+class _Supply(NamedTuple):
+    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, and how much."""
+
+    case: Case
+    found: Gravest
+    most_a: float
+
+
 class _Cell(NamedTuple):
     """A cell as its circuit's rules see it: pairs of source and cable that agree in it are judged once."""
 
-    supply: Hashable
+    supply: int
     cable: Triple
 
 
@@ -157,8 +186,9 @@ class RigCells:
         self._charges = any(start.charge_a or start.factor != 1.0 for start in self._begun)
         self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
-        self._supplies: dict[tuple[int, Hashable], tuple[Case, Hashable]] = {}
-        self._found: dict[Hashable, Gravest] = {}
+        self._supplies: list[_Supply] = []
+        self._by_pair: dict[tuple[int, Hashable], int] = {}
+        self._alike: dict[Hashable, int] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
         """Judge the rig on each pair.
@@ -171,12 +201,11 @@ class RigCells:
         """
         listed = list(pairs)
         cells: list[_Cell] = []
-        first: dict[_Cell, tuple[Case, Cable]] = {}
+        first: dict[_Cell, Cable] = {}
         for source, cable in listed:
-            case, supply = self._supply(source, cable)
-            cell = _Cell(supply, cable.loop_ohm()[0])
+            cell = _Cell(self._supply(source, cable), cable.loop_ohm()[0])
             cells.append(cell)
-            first.setdefault(cell, (case, cable))
+            first.setdefault(cell, cable)
         # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
             judged = self._judge(first)
@@ -204,9 +233,9 @@ class RigCells:
             return Outcome(verdict, rule, 0.0)
         return Outcome(verdict, rule, judged.load_w, sum(place < level for place in judged.open))
 
-    def _supply(self, source: Source, cable: Cable) -> tuple[Case, Hashable]:
+    def _supply(self, source: Source, cable: Cable) -> int:
         key = (id(source), _class_of(cable))
-        known = self._supplies.get(key)
+        known = self._by_pair.get(key)
         if known is None:
             case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
@@ -220,17 +249,20 @@ class RigCells:
                 # Rules look at it too; most sources just do what they offer, and nothing is quicker to compare.
                 behaviour if behaviour.model_fields_set else None,
             )
-            known = self._supplies[key] = (case, supply)
-            if supply not in self._found:
-                self._found[supply] = gravest("supply", case)
+            known = self._alike.get(supply)
+            if known is None:
+                known = self._alike[supply] = len(self._supplies)
+                most_a = source_bound_a(case) if self.loads and case.limits else 0.0
+                self._supplies.append(_Supply(case, gravest("supply", case), most_a))
+            self._by_pair[key] = known
         return known
 
-    def _judge(self, cells: dict[_Cell, tuple[Case, Cable]]) -> dict[_Cell, _Judged]:
+    def _judge(self, cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         """The gravest finding on supply and circuit, and the greatest load, of each cell."""
         groups: dict[tuple[object, ...], dict[Circuit, list[_Cell]]] = {}
         judged: dict[_Cell, _Judged] = {}
-        for cell, (case, _) in cells.items():
-            found = self._found[cell.supply]
+        for cell in cells:
+            case, found, _ = self._supplies[cell.supply]
             if found[0] < _FAIL or case.contract.outcome == "off":
                 judged[cell] = _Judged(found)
                 continue
@@ -245,9 +277,7 @@ class RigCells:
             judged |= self._judge_group(circuits, cells)
         return judged
 
-    def _judge_group(
-        self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, tuple[Case, Cable]]
-    ) -> dict[_Cell, _Judged]:
+    def _judge_group(self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
         spec, off = self._specs[one.branches], one.off
         solved = SolvedTogether(spec_of(list(circuits), spec), off, list(circuits), self._begun)
@@ -255,14 +285,13 @@ class RigCells:
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
         for at, (circuit, sharing) in enumerate(circuits.items()):
             for cell in sharing:
-                case, cable = cells[cell]
-                judgeable = CellCase(case, cable, solved, at)
-                supply = self._found[cell.supply]
+                case, found, most_a = self._supplies[cell.supply]
+                judgeable = CellCase(case, cells[cell], solved, at)
                 opened = tuple(open_places(judgeable)) if self.loads else ()
-                judged[cell] = _Judged(min(supply, gravest("circuit", judgeable)), 0.0, opened)
+                judged[cell] = _Judged(min(found, gravest("circuit", judgeable)), 0.0, opened)
                 # A part that cannot even start fails at any load.
-                if supply[0] > _FAIL and not off:
-                    able.setdefault((circuit, source_bound_a(judgeable)), []).append(cell)
+                if found[0] > _FAIL and not off:
+                    able.setdefault((circuit, most_a), []).append(cell)
         loads = self._greatest(spec, list(able))
         for sharing, load_w in zip(able.values(), loads, strict=True):
             for cell in sharing:
