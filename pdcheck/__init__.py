@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.check import check as check
     from pdcheck.asking.decode import attached as attached
     from pdcheck.asking.decode import decode as decode
+    from pdcheck.asking.draw import draw as draw
     from pdcheck.asking.drop import drop as drop
     from pdcheck.asking.encode import encode as encode
     from pdcheck.asking.envelope import envelope as envelope
@@ -67,6 +68,7 @@ _FROM = {
     "asking.change": "change",
     "asking.check": "check",
     "asking.decode": "attached decode",
+    "asking.draw": "draw",
     "asking.drop": "drop",
     "asking.encode": "encode",
     "asking.envelope": "envelope",

@@ -44,6 +44,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
     ),
     "check": (lambda: pdcheck.check("pier-box.toml", *PAIR), ["check", "pier-box.toml", *NAMED]),
     "decode": (lambda: pdcheck.decode(LOG), ["decode", LOG]),
+    "draw": (lambda: pdcheck.draw("pier-box.toml", *PAIR), ["draw", "pier-box.toml", *NAMED]),
     "drop": (
         lambda: pdcheck.drop("5.12V", "4.80V", at="2A"),
         ["drop", "--source", "5.12V", "--sink", "4.80V", "--at", "2A"],

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from shutil import copytree
 from typing import Any, ClassVar
 
 import pytest
@@ -60,6 +61,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
     "matrix": [[*RIGS, *KIT]],
     "need": [[rig] for rig in RIGS],
     "envelope": [[RIGS[0], *PAIR], [RIGS[2], *EPR], [RIGS[1], *KIT, "--source", "old-18"]],
+    "draw": [[RIGS[0], *KIT], *([rig, *pair] for rig in RIGS for pair in (PAIR, EPR))],
     "audit": [["talk.log"], ["talk.vcd"], [MESSAGE]],
     "settings": [["--source", "wall-45", *KIT], ["--source", "brick-140", *KIT, "--cable", "a-to-c"]],
     "talk": [[RIGS[0], *PAIR], [RIGS[2], *EPR, "--event", "lower to 20W at 5s"], [RIGS[1], *KIT, "--source", "old-18",
@@ -123,12 +125,14 @@ def outputs() -> Iterator[Any]:
 @pytest.mark.parametrize(("command", "arguments"), list(outputs()))
 def test_what_a_command_prints_validates(
     folder: Path,
+    tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
     command: str,
     arguments: list[str],
 ) -> None:
-    monkeypatch.chdir(folder)
+    # A folder of its own: some commands change the kit.
+    monkeypatch.chdir(copytree(folder, tmp_path / "own"))
     code = run([command, *arguments, "--json"])
     printed = capsys.readouterr()
     assert code in (0, 1), printed.err

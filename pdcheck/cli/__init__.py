@@ -23,6 +23,7 @@ COMMANDS = {
     "pick": "Rank a source's offers for a wanted output; give the request word.",
     "new": "Make a rig file by answering questions, and judge it.",
     "check": "Judge a rig on a source and cable, or on every pair of a kit.",
+    "draw": "Draw a rig: volts and amperes on the wires, watts lost, what limits it.",
     "matrix": "Judge every source x cable x rig: one line each, or CSV.",
     "need": "Tell the least source, cable and wires to buy for a rig.",
     "envelope": "Give what each output can deliver on every contract, and what limits it.",

@@ -18,7 +18,7 @@ from pdcheck.parts.loads.current import CurrentLoad
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.parts.loads.resistance import ResistanceLoad
-from pdcheck.parts.rig import Rig
+from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
@@ -112,12 +112,17 @@ FIVE_AMPERES = Cable(id="c", kind="C-C", rating="5A", loop="200mOhm")
 def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
     """The rig with its loads, or those of one branch, asking for that many times as much."""
     branches = [
-        branch.model_copy(update={"load": _times(branch.load, factor, rig.design_v or 20.0)})
+        branch.model_copy(update={"load": _times(branch.load, factor, _supply_v(rig, branch))})
         if only in (None, branch.name)
         else branch
         for branch in rig.branches
     ]
     return rig.model_copy(update={"branches": tuple(branches)})
+
+
+def _supply_v(rig: Rig, branch: Branch) -> float:
+    """What the resistor of a string is chosen for [V]."""
+    return (rig.design_v or 20.0) if branch.converter is None else branch.converter.output_v
 
 
 def _times(load: Load, factor: float, design_v: float) -> Load:

@@ -27,7 +27,21 @@ def on_paper() -> Palette:
     >>> on_paper().card
     '#ffffff'
     """
-    found = custom_properties(packaged("style.css"))
+    return _of(packaged("style.css"))
+
+
+def in_the_dark() -> Palette:
+    """The colours of the page's dark scheme.
+
+    >>> in_the_dark().card == on_paper().card
+    False
+    """
+    css = packaged("style.css")
+    return _of(css[css.index("prefers-color-scheme:dark") :])
+
+
+def _of(css: str) -> Palette:
+    found = custom_properties(css)
     return Palette(**{name: found[name] for name in Palette._fields})
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from multiprocessing import Pool
 from typing import Annotated, ClassVar, NamedTuple
 
+from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
@@ -178,6 +179,23 @@ def _cores() -> int:
         return len(os.sched_getaffinity(0))
     except AttributeError:
         return os.cpu_count() or 1
+
+
+def best_pair(rig: Rig, pairs: Sequence[tuple[Source, Cable]]) -> tuple[Source, Cable]:
+    """The pair with the best verdict, then the most watts, then the first.
+
+    Raises ``InputError`` where there is none.
+
+    >>> cable = Cable(id="c", kind="C-C", loop="0.1ohm")
+    >>> less, more = (Source(id=offers, offers=offers) for offers in ("5V 3A", "5V 3A, 9V 3A"))
+    >>> best_pair(Rig(trigger="9V", branch=[{"name": "fan", "load": "12W"}]), [(less, cable), (more, cable)])[0].id
+    '5V 3A, 9V 3A'
+    """
+    if not pairs:
+        raise InputError("no charger goes with this cable", expected="a kit with a source and a cable that fit")
+    cells = judge_matrix([Build("", rig, tuple(pairs))]) if len(pairs) > 1 else []
+    best = min(range(len(cells)), key=lambda at: SORT_KEYS["verdict"](cells[at]), default=0)
+    return pairs[best]
 
 
 SORT_KEYS: dict[str, Callable[[Cell], tuple[object, ...]]] = {

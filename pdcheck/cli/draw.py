@@ -1,0 +1,63 @@
+"""``pdcheck draw``: a rig as one picture, in the terminal or as a file."""
+
+from __future__ import annotations
+
+import click
+
+from pdcheck.cli.options import json_option, pair_options
+
+
+@click.command("draw")
+@click.argument("rig", metavar="RIG")
+@pair_options("The {} to draw it on; else the best of the kit.")
+@click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for standard output.")
+@click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
+@click.option(
+    "--picture",
+    "which",
+    type=click.Choice(["parts", "voltage", "watts"]),
+    default="parts",
+    show_default=True,
+    help="Of --svg and --png: every part, the voltage down the chain, or where the watts go.",
+)
+@click.option("--branch", metavar="NAME", help="The branch of '--picture voltage'; else the first.")
+@click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
+@json_option("draw")
+def command(
+    rig: str,
+    kit_path: str | None,
+    source_id: str | None,
+    cable_id: str | None,
+    svg_path: str | None,
+    png_path: str | None,
+    which: str,
+    branch: str | None,
+    narrow: bool,
+    as_json: bool,
+) -> int:
+    """Draw RIG on a charger and cable: volts and amperes on the wires, watts lost in the parts, what limits it.
+
+    Exit code as for 'check'.
+
+    \b
+    pdcheck draw pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
+    pdcheck draw pier-box.toml --kit kit.toml --source wall-45 --picture watts --svg watts.svg
+    """
+    from pdcheck.asking.draw import draw
+    from pdcheck.cli.answering import answer
+
+    found = draw(rig, kit_path, source_id, cable_id)
+    if svg_path is not None or png_path is not None:
+        from pdcheck.cli.report import write
+        from pdcheck.show.pictures.picture import picture
+
+        drawn = picture(found, which, branch, narrow=narrow)
+        if svg_path is not None:
+            write(svg_path, drawn.svg())
+        if png_path is not None:
+            from pdcheck.show.pictures.painted import painted
+
+            write(png_path, painted(drawn))
+        if not as_json:
+            return 0 if found else 1
+    return answer(found, as_json)

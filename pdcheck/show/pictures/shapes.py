@@ -1,0 +1,208 @@
+"""Shapes: what a picture is made of, written as SVG for a page or a file, or painted as PNG."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Literal, NamedTuple
+
+from pdcheck.show.clean import clean
+from pdcheck.show.page.palette import in_the_dark, on_paper
+
+Role = Literal["ink", "soft", "accent", "second", "card"]
+Point = tuple[float, float]
+
+LETTERS = 13.0
+_TITLE = 15.0
+"""Height of letters [px]."""
+SMALL = 12.0
+# Widths of letters as parts of their height: what fonts without serifs have at most on average.
+_WIDE, _WIDE_BOLD = 0.56, 0.61
+
+
+class Label(NamedTuple):
+    """A line of text; ``anchor`` says which end of it stands at x."""
+
+    x: float
+    y: float
+    text: str
+    role: Role = "ink"
+    size: float = LETTERS
+    bold: bool = False
+    anchor: Literal["start", "middle", "end"] = "start"
+
+
+class Stroke(NamedTuple):
+    """A line through some points."""
+
+    points: tuple[Point, ...]
+    role: Role = "ink"
+    width: float = 2.0
+    dashed: bool = False
+
+
+class Frame(NamedTuple):
+    """A box with round corners."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+    role: Role = "ink"
+    line: float = 1.5
+    dashed: bool = False
+    fill: Role | None = "card"
+
+
+class Area(NamedTuple):
+    """A filled outline: corners, or with ``curved`` groups of three that are the control points of a curve each."""
+
+    points: tuple[Point, ...]
+    role: Role = "accent"
+    opacity: float = 1.0
+    curved: bool = False
+
+
+Shape = Label | Stroke | Frame | Area
+
+
+class Picture(NamedTuple):
+    """Shapes on a sheet [px], with a title and what they show in words."""
+
+    width: float
+    height: float
+    title: str
+    words: str
+    shapes: tuple[Shape, ...]
+
+    def svg(self) -> str:
+        """A file of its own, in light and dark as its reader has it."""
+        light, dark = (
+            ";".join(f"--{name}:{colour}" for name, colour in palette._asdict().items())
+            for palette in (on_paper(), in_the_dark())
+        )
+        style = (
+            f"<style>svg{{{light};background:var(--card)}}@media (prefers-color-scheme:dark){{svg{{{dark}}}}}</style>"
+        )
+        return f'<?xml version="1.0" encoding="UTF-8"?>\n{self.inline("picture", style)}\n'
+
+    def inline(self, prefix: str, style: str = "") -> str:
+        """The element alone, for a page that has the colours; ``prefix`` makes its ids its own."""
+        told = (
+            f'<title id="{prefix}-t">{_escaped(self.title)}</title><desc id="{prefix}-d">{_escaped(self.words)}</desc>'
+        )
+        drawn = "\n".join(_element(shape) for shape in self.shapes)
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{prefix}-t {prefix}-d" '
+            f'viewBox="0 0 {_n(self.width)} {_n(self.height)}" width="{_n(self.width)}" height="{_n(self.height)}" '
+            f'font-family="system-ui,sans-serif">{told}{style}\n{drawn}\n</svg>'
+        )
+
+
+def width_of(text: str, size: float = LETTERS, *, bold: bool = False) -> float:
+    """About how wide a text is [px], on the wide side.
+
+    >>> 30 < width_of("14.5 V") < 60
+    True
+    """
+    return len(text) * size * (_WIDE_BOLD if bold else _WIDE)
+
+
+def lines_of(text: str, width: float, size: float = SMALL, *, bold: bool = False) -> list[str]:
+    """A text in lines that are no wider than that [px].
+
+    >>> lines_of("the first limit, at 37.9 W", 90.0)
+    ['the first', 'limit, at', '37.9 W']
+    """
+    from textwrap import wrap
+
+    return wrap(clean(text, 400), max(8, int(width / (size * (_WIDE_BOLD if bold else _WIDE)))))
+
+
+def stacked(x: float, y: float, lines: Sequence[str], role: Role = "ink", *, bold: bool = False) -> Iterator[Label]:
+    """Lines of small letters under each other, the first with its feet at y."""
+    for at, line in enumerate(lines):
+        yield Label(x, y + at * LINE, line, role, SMALL, bold)
+
+
+def heading(title: str, below: str, width: float, margin: float = 14.0) -> list[Shape]:
+    """The title of a picture on a sheet of that width [px], and under it what it is about."""
+    large = [
+        Label(margin, 22.0 + 18.0 * at, line, size=_TITLE, bold=True)
+        for at, line in enumerate(lines_of(title, width - 2.0 * margin, _TITLE, bold=True))
+    ]
+    return [*large, *stacked(margin, 24.0 + 18.0 * len(large), lines_of(below, width - 2.0 * margin), "soft")]
+
+
+def fitted(name: str, figure: str, width: float, *, bold: bool = False) -> str:
+    """A name with its figure in one line of small letters no wider than that [px]; the name is cut where it must be.
+
+    >>> fitted("a-rather-long-name", "18 W", 90.0)
+    'a-rather… 18 W'
+    """
+    while len(name) > 1 and width_of(f"{name} {figure}", SMALL, bold=bold) > width:
+        name = f"{name.rstrip('…')[:-1]}…"
+    return f"{name} {figure}"
+
+
+LINE = 15.0
+"""From one line of small letters to the next [px]."""
+
+
+def lowest(shapes: Iterable[Shape]) -> float:
+    """How far down some shapes go [px]."""
+    return max((_bottom(shape) for shape in shapes), default=0.0)
+
+
+def _bottom(shape: Shape) -> float:
+    match shape:
+        case Label():
+            return shape.y + 4.0
+        case Frame():
+            return shape.y + shape.height
+        case Stroke() | Area():
+            return max(y for _, y in shape.points)
+
+
+def _element(shape: Shape) -> str:
+    match shape:
+        case Label():
+            weight = ' font-weight="600"' if shape.bold else ""
+            anchor = "" if shape.anchor == "start" else f' text-anchor="{shape.anchor}"'
+            return (
+                f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-size="{_n(shape.size)}" fill="var(--{shape.role})"'
+                f"{weight}{anchor}>{_escaped(shape.text)}</text>"
+            )
+        case Stroke():
+            points = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
+            dash = ' stroke-dasharray="5 4"' if shape.dashed else ""
+            return (
+                f'<polyline points="{points}" fill="none" stroke="var(--{shape.role})" '
+                f'stroke-width="{_n(shape.width)}" stroke-linecap="round"{dash}/>'
+            )
+        case Frame():
+            dash = ' stroke-dasharray="6 4"' if shape.dashed else ""
+            fill = "none" if shape.fill is None else f"var(--{shape.fill})"
+            return (
+                f'<rect x="{_n(shape.x)}" y="{_n(shape.y)}" width="{_n(shape.width)}" height="{_n(shape.height)}" '
+                f'rx="5" fill="{fill}" stroke="var(--{shape.role})" stroke-width="{_n(shape.line)}"{dash}/>'
+            )
+        case Area():
+            opacity = "" if shape.opacity == 1.0 else f' fill-opacity="{_n(shape.opacity)}"'
+            return f'<path d="{_path(shape)}" fill="var(--{shape.role})"{opacity}/>'
+
+
+def _path(area: Area) -> str:
+    first, *rest = [f"{_n(x)} {_n(y)}" for x, y in area.points]
+    if not area.curved:
+        return f"M{first}L{'L'.join(rest)}Z"
+    return f"M{first}" + "".join(f"C{','.join(rest[at : at + 3])}" for at in range(0, len(rest), 3)) + "Z"
+
+
+def _n(value: float) -> str:
+    return f"{value:.1f}".rstrip("0").rstrip(".")
+
+
+def _escaped(text: str) -> str:
+    from xml.sax.saxutils import escape
+
+    return escape(clean(text, 400), {'"': "&quot;"})
