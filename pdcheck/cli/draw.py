@@ -49,15 +49,13 @@ def command(
     found = draw(rig, kit_path, source_id, cable_id)
     if svg_path is not None or png_path is not None:
         from pdcheck.cli.report import write
+        from pdcheck.show.pictures.painted import written
         from pdcheck.show.pictures.picture import picture
 
         drawn = picture(found, which, branch, narrow=narrow)
-        if svg_path is not None:
-            write(svg_path, drawn.svg())
-        if png_path is not None:
-            from pdcheck.show.pictures.painted import painted
-
-            write(png_path, painted(drawn))
+        for kind, path in (("svg", svg_path), ("png", png_path)):
+            if path is not None:
+                write(path, written(drawn, kind))
         if not as_json:
             return 0 if found else 1
     return answer(found, as_json)

@@ -53,9 +53,10 @@ def command(
     for kind, path in (("svg", svg_path), ("png", png_path)):
         if path is not None:
             from pdcheck.cli.report import write
-            from pdcheck.show.page.transient_plot import drawn
+            from pdcheck.show.pictures.painted import written
+            from pdcheck.show.pictures.transient_picture import transient_picture
 
-            write(path, drawn(found, kind))
+            write(path, written(transient_picture(found).headed(), kind))
     if "-" in (svg_path, png_path):
         return 0 if found else 1
     if as_csv:

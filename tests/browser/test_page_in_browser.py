@@ -66,6 +66,7 @@ def test_quiet_alone_accessible_and_not_too_wide(opened, axe, pages, name, view)
 def test_what_is_seen_is_what_the_json_says(opened, pages, name):
     page = opened(pages[name]).page
     document = json.loads(page.text_content("#pdcheck-data"))
+    page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
     seen = page.eval_on_selector_all("[data-of]", "all => all.map(each => [each.dataset.of, each.innerText])")
     assert len(seen) > 6
     for key, text in seen:
@@ -106,11 +107,32 @@ def test_nothing_is_cut_in_print(opened, pages, name):
     assert page.pdf(format="A4").startswith(b"%PDF")
 
 
-@pytest.mark.parametrize("width", [380, 1280])
+@pytest.mark.parametrize("width", [320, 380, 768, 1280])
 def test_letters_of_the_drawings_can_be_read(opened, pages, width):
     page = opened(pages["runs"], width=width).page
-    heights = page.eval_on_selector_all("svg text", "all => all.map(each => each.getBoundingClientRect().height)")
-    assert min(heights) >= 9
+    page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
+    sizes = page.eval_on_selector_all(
+        "svg text",
+        """all => all.filter(each => each.getBoundingClientRect().width > 0).map(each => {
+            const svg = each.ownerSVGElement
+            return each.getAttribute('font-size') * svg.getBoundingClientRect().width / svg.viewBox.baseVal.width
+        })""",
+    )
+    assert len(sizes) > 50
+    assert min(sizes) >= 11
+
+
+def test_two_branches_are_a_few_screens_of_a_telephone(opened, pages):
+    page = opened(pages["runs"], width=380).page
+    assert page.evaluate("document.documentElement.scrollHeight") < 8 * 720
+
+
+def test_what_is_folded_is_there_to_open(opened, pages):
+    page = opened(pages["runs"], width=380).page
+    summaries = page.locator("summary")
+    assert summaries.count() > 10
+    page.locator("#findings summary").click()
+    assert page.locator("#findings details li").first.is_visible()
 
 
 def test_the_dark_scheme_is_dark_and_paper_is_white(opened, pages):
@@ -132,6 +154,8 @@ def test_by_keyboard(opened, pages):
     assert first[0] == "skip" and first[1] >= 0
     page.keyboard.press("Enter")
     assert page.evaluate("location.hash") == "#main"
+    page.focus("#kit summary")
+    page.keyboard.press("Enter")
     page.focus("#kit .wide")
     page.keyboard.press("ArrowRight")
     page.wait_for_function("document.querySelector('#kit .wide').scrollLeft > 0")
@@ -140,16 +164,17 @@ def test_by_keyboard(opened, pages):
 def test_pointing_at_the_working_point_says_its_figures(opened, pages):
     page = opened(pages["runs"]).page
     document = json.loads(page.text_content("#pdcheck-data"))
-    point = page.locator("#source-point")
+    page.locator("#source summary").first.click()
+    point = page.locator("#source svg polyline:has(> title)").last
     point.scroll_into_view_if_needed()
     box = point.bounding_box()
     title = page.evaluate(
-        "([x, y]) => document.elementFromPoint(x, y).closest('g:has(> title)').querySelector('title').textContent",
+        "([x, y]) => document.elementFromPoint(x, y).querySelector('title').textContent",
         [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2],
     )
     volts = page_reader.at(document, "nodes/source/voltage_v")["typ"]
     amps = page_reader.at(document, "nodes/source/current_a")["typ"]
-    assert title == f"working point: {volts:.2f} V, {amps:.3f} A"
+    assert title == f"working point: {volts:.3g} V, {amps:.3g} A"
 
 
 def test_a_big_kit_opens_in_under_two_seconds_and_is_below_three_megabytes(opened, big_page):

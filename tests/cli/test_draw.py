@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -79,6 +81,25 @@ def test_files(which: str, more: list[str], tmp_path: Path, capsys: pytest.Captu
     assert root.attrib["role"] == "img"
     assert png.read_bytes().startswith(b"\x89PNG")
     assert capsys.readouterr().out == ""
+
+
+def test_without_what_paints_a_png_is_refused_in_one_line(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib.backends.backend_agg", None)
+    assert run([*ONE, "--png", "never.png"]) == 2
+    assert "pip install 'pdcheck[png]'" in capsys.readouterr().err
+    assert not Path("never.png").exists()
+
+
+def test_the_page_needs_nothing_that_paints(tmp_path: Path) -> None:
+    page = tmp_path / "page.html"
+    code = (
+        "import sys; from pdcheck.cli import run; "
+        f"run({['report', *ONE[1:], '-o', str(page)]!r}); assert 'matplotlib' not in sys.modules"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, capture_output=True)
+    assert page.read_text(encoding="utf-8").count("<svg") > 10
 
 
 def test_svg_on_standard_output(capsys: pytest.CaptureFixture[str]) -> None:

@@ -215,7 +215,7 @@ def test_points_of_the_plots_have_titles(page_of):
     node = reader.at(reader.data(root), "nodes/source/current_a")
     assert "offer 3: 15 V, 3 A" in titles
     assert "offer 4: PPS 3.3 to 16 V, 3 A at the top" in titles
-    assert f"working point: 15.00 V, {node['typ']:.3f} A" in titles
+    assert f"working point: 15 V, {node['typ']:.3g} A" in titles
 
 
 def test_the_best_pair_is_shown_where_none_is_named(page_of):

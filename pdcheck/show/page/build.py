@@ -17,10 +17,15 @@ from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
 from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
-from pdcheck.show.page.drawing import drawing, working_point
+from pdcheck.show.page.drawing import drawing
+from pdcheck.show.page.kit_section import short_offer
 from pdcheck.show.page.marks import MARKS
-from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.palette import packaged
+from pdcheck.show.pictures.offers_picture import offers_picture, working_point
+from pdcheck.show.pictures.parts_picture import parts_picture
+from pdcheck.show.pictures.voltage_picture import voltage_picture
+from pdcheck.show.pictures.watts_picture import watts_picture
+from pdcheck.verdict.drawn import drawn
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
@@ -54,7 +59,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
     # Every text that the template puts in is cleaned of control characters and then escaped.
     environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
     case = judgement.case
-    contents = [("verdict", "Verdict"), ("chain", "Chain"), ("findings", "Findings"), ("source", "Source")]
+    contents = [("verdict", "Verdict"), ("chain", "The build"), ("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
     documents = {"pdcheck-data": judgement.to_dict()} | data
     return environment.from_string(packaged("page.html.j2")).render(
@@ -70,8 +75,10 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         decided=judgement.decided,
         most=most_line(greatest, None if case.point is None else sum(each.typ for each in case.point.loads.values())),
         chain=chain_of(judgement, greatest),
+        pictures=_pictures(judgement),
         findings=[_finding_row(each) for each in judgement.findings],
-        source_plot=drawing(offers_plot(case.seen.offers, working_point(case)), "source"),
+        source_plot=drawing(offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers")),
+        offered=", ".join(short_offer(offer) for offer in case.seen.offers if not offer.is_gap) or "no offers",
         offers=[
             {"cells": offer_cells(offer), "chosen": offer.position == case.contract.position}
             for offer in case.seen.offers
@@ -84,6 +91,22 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         version=__version__,
         documents=[(name, Markup(_embedded(document))) for name, document in documents.items()],
     )
+
+
+def _pictures(judgement: Judgement) -> dict[str, Any]:
+    """The build as pictures, each wide and for a telephone."""
+    found = drawn(judgement)
+
+    def each(narrow: bool) -> dict[str, Any]:
+        form = "narrow" if narrow else "wide"
+        voltages = [drawing(voltage_picture(found, one, narrow=narrow)) for one in found.branches]
+        return {
+            form: drawing(parts_picture(found, narrow=narrow)),
+            f"watts_{form}": drawing(watts_picture(found, narrow=narrow)),
+            f"voltages_{form}": voltages,
+        }
+
+    return each(narrow=False) | each(narrow=True)
 
 
 def most_line(greatest: Greatest, takes_w: float | None) -> str:

@@ -8,16 +8,14 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
-from pdcheck.show.page.drawing import working_point
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.need_section import need_section
-from pdcheck.show.page.offers_plot import offers_plot
-from pdcheck.show.page.outputs_section import branch_plot, outputs_section
-from pdcheck.show.page.palette import on_paper
+from pdcheck.show.page.outputs_section import branch_picture, outputs_section
 from pdcheck.show.page.section import Section
-from pdcheck.show.page.svg import file_png, file_svg
-from pdcheck.show.page.talk_section import talk_plot, talk_section
+from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
+from pdcheck.show.pictures.offers_picture import offers_picture, working_point
+from pdcheck.show.pictures.painted import written
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
@@ -72,12 +70,12 @@ def picture(judgement: Judgement, which: str, kind: str, branch: str | None = No
     Raises ``InputError`` for a branch that is not in the rig.
     """
     case = judgement.case
-    colours = on_paper()
+    title = f"{case.rig.title or 'Rig'} on {case.source.id} with {case.cable.id}"
     if which == "offers":
-        plot = offers_plot(case.seen.offers, working_point(case), colours=colours)
+        found = offers_picture(case.seen.offers, working_point(case), f"{title}: what is offered")
     elif which == "bus":
-        plot = talk_plot(case, colours)
+        found = talk_picture(case, f"{title}: VBUS over time")
     else:
         name = case.rig.branches[0].name if branch is None else branch
-        plot = branch_plot(envelopes(case.rig, case.source, case.cable, branch=name), case, name, colours=colours)
-    return file_svg(plot) if kind == "svg" else file_png(plot)
+        found = branch_picture(envelopes(case.rig, case.source, case.cable, branch=name), case, name, title)
+    return written(found.headed(), kind)

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from pdcheck.bits.offers import Offer
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.show.matrix import watts
-from pdcheck.show.page.drawing import drawing, working_point
+from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.marks import MARKS
-from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.section import Figure, Section, Sheet
+from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS
 from pdcheck.verdict.matrix.matrix import Build, Cell, sort_cells
@@ -27,11 +28,10 @@ def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Sect
     """The rig on every pair of the kit, by the cells of ``build``, and what each source of the kit offers."""
     works = sum(cell.verdict in WORKS for cell in cells)
     named = {cell.rule for cell in cells if cell.rule is not None}
-    text = [
-        f"It works on {works} of {len(cells)} pairs of source and cable.",
-        "Each cell: the verdict, the rule that decides it, and the most that all loads together can have in the worst "
-        "case before anything fails.",
-        "The pictures show all that a source has to offer; the cross is where this build sits, with the best cable.",
+    text = [f"It works on {works} of {len(cells)} pairs of source and cable."]
+    aid = [
+        ("each cell", "verdict, the rule that decides it, and how much all loads together can have in the worst case"),
+        ("each picture", "all that a charger has to offer; the cross is this build with the worst cable for it"),
     ]
     return Section(
         "kit",
@@ -40,7 +40,7 @@ def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Sect
         text,
         gallery=_gallery(rig, kit, build, cells),
         tables=_sheets(kit, cells),
-        terms=[(rule.id, rule.title) for rule in RIG_RULES if rule.id in named],
+        terms=[*aid, *((rule.id, rule.title) for rule in RIG_RULES if rule.id in named)],
     )
 
 
@@ -72,31 +72,37 @@ def _cell(cell: Cell | None) -> str:
 
 
 def _most(cell: Cell) -> str:
-    return f"up to {watts(cell.max_w)}" if cell.max_w > 0 else "nothing"
+    if cell.max_w <= 0:
+        return "nothing"
+    return f"{'up to' if cell.verdict in WORKS else 'only'} {watts(cell.max_w)}"
 
 
 def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Figure]:
-    """All that each source offers, with the point where the rig sits on it over the cable that suits it best."""
+    """All that each source offers, and how the rig does on it: the cables on which it does worst come first."""
     pairs = {id(cell): pair for cell, pair in zip(cells, build.pairs, strict=True)}
-    best: dict[str, Cell] = {}
-    for cell in sort_cells(cells, "verdict"):
-        best.setdefault(cell.source, cell)
+    of_source: dict[str, list[Cell]] = {}
+    for cell in reversed(sort_cells(cells, "verdict")):
+        of_source.setdefault(cell.source, []).append(cell)
     figures: list[Figure] = []
-    for index, source in enumerate(kit.sources):
-        cell = best[source.id]
-        case = Case(rig, *pairs[id(cell)])
-        over = f"{MARKS[cell.verdict]} {cell.verdict} with {cell.cable}, {_most(cell)}"
-        figures.append(_offered(source, index, source.offers, case, over))
+    for source in kit.sources:
+        own = of_source[source.id]
+        alike = [(verdict, list(listed)) for verdict, listed in groupby(own, key=lambda cell: cell.verdict)]
+        over = [
+            f"{MARKS[verdict]} {verdict} with {', '.join(cell.cable for cell in reversed(listed))}"
+            for verdict, listed in alike
+        ]
+        figures.append(_offered(source, source.offers, Case(rig, *pairs[id(own[0])]), over))
     return figures
 
 
-def _offered(source: Source, index: int, offers: Sequence[Offer], case: Case, over: str) -> Figure:
-    svg = drawing(offers_plot(offers, working_point(case), small=True), f"kit{index}")
-    listed = ", ".join(_short(offer) for offer in offers if not offer.is_gap) or "no offers"
-    return Figure(svg, f"{source.id}: {source.title}" if source.title else source.id, [listed, over])
+def _offered(source: Source, offers: Sequence[Offer], case: Case, over: Sequence[str]) -> Figure:
+    svg = drawing(offers_picture(offers, working_point(case), f"What {source.id} offers"))
+    listed = ", ".join(short_offer(offer) for offer in offers if not offer.is_gap) or "no offers"
+    return Figure(svg, f"{source.id}: {source.title}" if source.title else source.id, [listed, *over])
 
 
-def _short(offer: Offer) -> str:
+def short_offer(offer: Offer) -> str:
+    """An offer in a few words."""
     volts = f"{offer.max_mv / 1000:g} V"
     if offer.kind == "fixed":
         return f"{volts} {(offer.current_ma or 0) / 1000:g} A"

@@ -1,4 +1,4 @@
-"""The colours of the drawings: stand-ins for those of the page, or the page's own in its light scheme, for files."""
+"""The colours of pictures that stand alone: those of the page, in its light and its dark scheme."""
 
 from __future__ import annotations
 
@@ -15,10 +15,6 @@ class Palette(NamedTuple):
     accent: str
     second: str
     card: str
-
-
-PAGE = Palette("#010101", "#020202", "#030303", "#040404", "#050505")
-"""Stand-ins that the page replaces by its own colours, so that one drawing serves light, dark and print."""
 
 
 def on_paper() -> Palette:

@@ -32,7 +32,10 @@ class Step(NamedTuple):
 
 
 class Section(NamedTuple):
-    """A section: ``short`` stands in the list of contents, ``terms`` explain what the tables name."""
+    """A section: ``short`` stands in the list of contents, ``terms`` explain what the tables name.
+
+    ``folded``: its pictures are for those who want to know more.
+    """
 
     id: str
     title: str
@@ -44,3 +47,4 @@ class Section(NamedTuple):
     steps: Sequence[Step] = ()
     terms: Sequence[tuple[str, str]] = ()
     terms_title: str = ""
+    folded: bool = False

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from pdcheck.contract.talk.conversation import converse
-from pdcheck.show.page.bus_plot import bus_plot
 from pdcheck.show.page.drawing import drawing
-from pdcheck.show.page.palette import PAGE, Palette
-from pdcheck.show.page.plot import Plot
 from pdcheck.show.page.section import Figure, Section, Sheet
+from pdcheck.show.pictures.bus_picture import bus_picture
+from pdcheck.show.pictures.shapes import Picture
 from pdcheck.show.talk import folded, lines
 from pdcheck.verdict.case import Case
 
@@ -25,7 +24,7 @@ def talk_section(case: Case) -> Section:
         else:
             rows.append([f"{shown.line.time_s:.4f}", shown.line.kind, shown.line.text])
     aid = ["Line: nominal; band: what the standard lets it be at that moment."]
-    figure = Figure(drawing(bus_plot(talk.voltage), "bus"), "VBUS at the source's receptacle", aid)
+    figure = Figure(drawing(bus_picture(talk.voltage)), "VBUS at the source's receptacle", aid)
     return Section(
         "talk",
         "The conversation",
@@ -33,9 +32,10 @@ def talk_section(case: Case) -> Section:
         [f"What charger and trigger say in the first {TALK_S:g} s after plugging in: {talk.reason or talk.result}."],
         [figure],
         tables=[Sheet("Time line", ["time, s", "kind", "what"], rows)],
+        folded=True,
     )
 
 
-def talk_plot(case: Case, colours: Palette = PAGE) -> Plot:
+def talk_picture(case: Case, title: str) -> Picture:
     """VBUS over the first seconds of the conversation."""
-    return bus_plot(converse(case.rig.trigger, case.source, case.cable, until_s=TALK_S).voltage, colours)
+    return bus_picture(converse(case.rig.trigger, case.source, case.cable, until_s=TALK_S).voltage, title)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.quantities import format_quantity
 from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.section import Figure, Section, Sheet
-from pdcheck.show.page.transient_plot import transient_plot
+from pdcheck.show.pictures.transient_picture import transient_picture
 from pdcheck.show.transient import advice, extreme_rows, fate_words, headline
 from pdcheck.show.transient_story import story
 from pdcheck.verdict.case import Case
@@ -26,8 +26,8 @@ def transient_section(case: Case) -> Section:
         )
     figures = []
     if found.samples.time_s:
-        aid = ["Band: between the least and the greatest voltage. Bars: the branch is on; pale: on and off in turn."]
-        figures.append(Figure(drawing(transient_plot(found), "first"), "The bus, and which branch is on", aid))
+        aid = ["Band: between the least and the greatest voltage. Bars: the branch is on; framed: on and off in turn."]
+        figures.append(Figure(drawing(transient_picture(found)), "The bus, and which branch is on", aid))
     terms = [(each.subject, each.text) for each in found.assumed]
     return Section(
         "first",
@@ -37,5 +37,6 @@ def transient_section(case: Case) -> Section:
         figures,
         tables=tables,
         terms=terms,
+        folded=True,
         terms_title="Assumed, as nobody states it" if terms else "",
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from io import BytesIO
 
+from pdcheck.errors import InputError
 from pdcheck.show.page.palette import on_paper
 from pdcheck.show.pictures.shapes import Area, Frame, Label, Picture, Stroke
 
@@ -11,9 +12,22 @@ _INCH = 96.0
 _POINTS = 72.0 / _INCH
 
 
+def written(picture: Picture, kind: str) -> str | bytes:
+    """A picture as the text of an ``svg`` file, or else as the bytes of a png."""
+    return picture.svg() if kind == "svg" else painted(picture)
+
+
 def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
-    """The picture in the colours of paper; ``sharp`` points for each of its own."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    """The picture in the colours of paper; ``sharp`` points for each of its own.
+
+    Raises ``InputError`` where nothing is installed that paints.
+    """
+    try:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+    except ImportError:
+        raise InputError(
+            "a PNG needs matplotlib, which is not installed", expected="SVG, or pip install 'pdcheck[png]' before"
+        ) from None
     from matplotlib.figure import Figure
     from matplotlib.patches import FancyBboxPatch, PathPatch
     from matplotlib.path import Path
@@ -41,7 +55,7 @@ def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
                     va="baseline",
                     zorder=at,
                 )
-            case Stroke(points, role, width, dashed):
+            case Stroke(points, role, width, dashed, _):
                 across, down = zip(*points, strict=True)
                 axes.plot(
                     across,
@@ -52,7 +66,7 @@ def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
                     solid_capstyle="round",
                     zorder=at,
                 )
-            case Frame(x, y, width, height, role, line, dashed, fill):
+            case Frame(x, y, width, height, role, line, dashed, fill, _):
                 axes.add_patch(
                     FancyBboxPatch(
                         (x, y),
@@ -66,7 +80,7 @@ def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
                         zorder=at,
                     )
                 )
-            case Area(points, role, opacity, curved):
+            case Area(points, role, opacity, curved, _):
                 step = Path.CURVE4 if curved else Path.LINETO
                 codes = [Path.MOVETO, *([step] * (len(points) - 1)), Path.CLOSEPOLY]
                 outline = Path([*points, points[0]], codes)

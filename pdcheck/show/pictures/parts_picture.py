@@ -30,7 +30,7 @@ _MARGIN = 14.0
 _CHARGER, _CABLE, _TRIGGER, _BAR = 128.0, 144.0, 112.0, 424.0
 _WIRE, _CONVERTER, _LEAD, _LOAD = 140.0, 120.0, 140.0, 128.0
 WIDE = _BAR + _WIRE + _CONVERTER + _LEAD + _LOAD + _MARGIN
-NARROW = 380.0
+NARROW = 340.0
 
 
 def parts_picture(drawn: Drawn, *, narrow: bool = False) -> Picture:
@@ -44,7 +44,7 @@ def parts_picture(drawn: Drawn, *, narrow: bool = False) -> Picture:
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "wire": "20AWG 0.5m", "load": "5W"}])
     >>> found = drawn(judge(rig, Source(id="s", offers="5V 3A, 9V 2A"), Cable(id="c", kind="C-C", loop="0.1ohm")))
     >>> parts_picture(found, narrow=True).width
-    380.0
+    340.0
     """
     width = NARROW if narrow else WIDE
     listed = _heading(drawn, width)

@@ -11,10 +11,10 @@ from pdcheck.show.page.palette import in_the_dark, on_paper
 Role = Literal["ink", "soft", "accent", "second", "card"]
 Point = tuple[float, float]
 
-LETTERS = 13.0
+LETTERS = 14.0
 _TITLE = 15.0
 """Height of letters [px]."""
-SMALL = 12.0
+SMALL = 13.0
 # Widths of letters as parts of their height: what fonts without serifs have at most on average.
 _WIDE, _WIDE_BOLD = 0.56, 0.61
 
@@ -32,12 +32,13 @@ class Label(NamedTuple):
 
 
 class Stroke(NamedTuple):
-    """A line through some points."""
+    """A line through some points; ``told`` is said of it where somebody points at it."""
 
     points: tuple[Point, ...]
     role: Role = "ink"
     width: float = 2.0
     dashed: bool = False
+    told: str = ""
 
 
 class Frame(NamedTuple):
@@ -51,6 +52,7 @@ class Frame(NamedTuple):
     line: float = 1.5
     dashed: bool = False
     fill: Role | None = "card"
+    told: str = ""
 
 
 class Area(NamedTuple):
@@ -60,6 +62,7 @@ class Area(NamedTuple):
     role: Role = "accent"
     opacity: float = 1.0
     curved: bool = False
+    told: str = ""
 
 
 Shape = Label | Stroke | Frame | Area
@@ -83,18 +86,24 @@ class Picture(NamedTuple):
         style = (
             f"<style>svg{{{light};background:var(--card)}}@media (prefers-color-scheme:dark){{svg{{{dark}}}}}</style>"
         )
-        return f'<?xml version="1.0" encoding="UTF-8"?>\n{self.inline("picture", style)}\n'
+        return f'<?xml version="1.0" encoding="UTF-8"?>\n{self.inline(style)}\n'
 
-    def inline(self, prefix: str, style: str = "") -> str:
-        """The element alone, for a page that has the colours; ``prefix`` makes its ids its own."""
-        told = (
-            f'<title id="{prefix}-t">{_escaped(self.title)}</title><desc id="{prefix}-d">{_escaped(self.words)}</desc>'
+    def headed(self) -> Picture:
+        """The same with its title above it, for a file that stands alone."""
+        above = heading(self.title, "", self.width)
+        down = lowest(above) + 6.0
+        return self._replace(
+            height=self.height + down, shapes=(*above, *(_lowered(shape, down) for shape in self.shapes))
         )
+
+    def inline(self, style: str = "") -> str:
+        """The element alone, for a page that has the colours."""
         drawn = "\n".join(_element(shape) for shape in self.shapes)
+        label = _escaped(f"{self.title}. {self.words}")
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-labelledby="{prefix}-t {prefix}-d" '
+            f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{label}" '
             f'viewBox="0 0 {_n(self.width)} {_n(self.height)}" width="{_n(self.width)}" height="{_n(self.height)}" '
-            f'font-family="system-ui,sans-serif">{told}{style}\n{drawn}\n</svg>'
+            f'font-family="system-ui,sans-serif">{style}\n{drawn}\n</svg>'
         )
 
 
@@ -110,7 +119,7 @@ def width_of(text: str, size: float = LETTERS, *, bold: bool = False) -> float:
 def lines_of(text: str, width: float, size: float = SMALL, *, bold: bool = False) -> list[str]:
     """A text in lines that are no wider than that [px].
 
-    >>> lines_of("the first limit, at 37.9 W", 90.0)
+    >>> lines_of("the first limit, at 37.9 W", 98.0)
     ['the first', 'limit, at', '37.9 W']
     """
     from textwrap import wrap
@@ -136,16 +145,24 @@ def heading(title: str, below: str, width: float, margin: float = 14.0) -> list[
 def fitted(name: str, figure: str, width: float, *, bold: bool = False) -> str:
     """A name with its figure in one line of small letters no wider than that [px]; the name is cut where it must be.
 
-    >>> fitted("a-rather-long-name", "18 W", 90.0)
-    'a-rather… 18 W'
+    >>> fitted("a-rather-long-name", "18 W", 98.0)
+    'a-rathe… 18 W'
     """
     while len(name) > 1 and width_of(f"{name} {figure}", SMALL, bold=bold) > width:
         name = f"{name.rstrip('…')[:-1]}…"
     return f"{name} {figure}"
 
 
-LINE = 15.0
+LINE = 16.0
 """From one line of small letters to the next [px]."""
+
+
+def _lowered(shape: Shape, down: float) -> Shape:
+    match shape:
+        case Label() | Frame():
+            return shape._replace(y=shape.y + down)
+        case Stroke() | Area():
+            return shape._replace(points=tuple((x, y + down) for x, y in shape.points))
 
 
 def lowest(shapes: Iterable[Shape]) -> float:
@@ -177,18 +194,24 @@ def _element(shape: Shape) -> str:
             dash = ' stroke-dasharray="5 4"' if shape.dashed else ""
             return (
                 f'<polyline points="{points}" fill="none" stroke="var(--{shape.role})" '
-                f'stroke-width="{_n(shape.width)}" stroke-linecap="round"{dash}/>'
+                f'stroke-width="{_n(shape.width)}" stroke-linecap="round"{dash}{_told(shape.told, "polyline")}'
             )
         case Frame():
             dash = ' stroke-dasharray="6 4"' if shape.dashed else ""
             fill = "none" if shape.fill is None else f"var(--{shape.fill})"
+            stroke = f'stroke="var(--{shape.role})" stroke-width="{_n(shape.line)}"{dash}'
             return (
                 f'<rect x="{_n(shape.x)}" y="{_n(shape.y)}" width="{_n(shape.width)}" height="{_n(shape.height)}" '
-                f'rx="5" fill="{fill}" stroke="var(--{shape.role})" stroke-width="{_n(shape.line)}"{dash}/>'
+                f'rx="{_n(min(5.0, 0.3 * shape.height))}" fill="{fill}" {stroke}{_told(shape.told, "rect")}'
             )
         case Area():
             opacity = "" if shape.opacity == 1.0 else f' fill-opacity="{_n(shape.opacity)}"'
-            return f'<path d="{_path(shape)}" fill="var(--{shape.role})"{opacity}/>'
+            return f'<path d="{_path(shape)}" fill="var(--{shape.role})"{opacity}{_told(shape.told, "path")}'
+
+
+def _told(text: str, name: str) -> str:
+    """The end of an element, with its title where it has one."""
+    return f"><title>{_escaped(text)}</title></{name}>" if text else "/>"
 
 
 def _path(area: Area) -> str:
@@ -205,4 +228,4 @@ def _n(value: float) -> str:
 def _escaped(text: str) -> str:
     from xml.sax.saxutils import escape
 
-    return escape(clean(text, 400), {'"': "&quot;"})
+    return escape(clean(text, 4000), {'"': "&quot;"})

@@ -7,11 +7,11 @@ from typing import NamedTuple
 
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.draw import NAMES, shown
-from pdcheck.show.pictures.shapes import Area, Label, Picture, Shape, Stroke, heading, lowest
+from pdcheck.show.pictures.shapes import SMALL, Area, Label, Picture, Shape, Stroke, heading, lowest
 from pdcheck.verdict.drawn import Drawn, DrawnBranch
 
-_LEFT, _RIGHT, _EDGE, _HEIGHT = 52.0, 20.0, 26.0, 210.0
-WIDE, NARROW = 760.0, 380.0
+_LEFT, _RIGHT, _EDGE, _HEIGHT = 56.0, 20.0, 26.0, 210.0
+WIDE, NARROW = 760.0, 340.0
 _STEPS = (0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0)
 _MOST_LINES = 6
 
@@ -60,9 +60,9 @@ def voltage_picture(drawn: Drawn, branch: DrawnBranch, *, narrow: bool = False) 
     across = [_LEFT + _EDGE + at * free / (len(stops) - 1) for at in range(len(stops))]
     shapes: list[Shape] = [*heads, *scale.grid(width)]
     shapes += _bands(stops, across, scale)
-    for x, stop in zip(across, stops, strict=True):
-        shapes += _place(x, stop, scale)
-    return Picture(width, scale.y(scale.low) + 62.0, title, f"{on}. {_words(stops)}", tuple(shapes))
+    for at, (x, stop) in enumerate(zip(across, stops, strict=True)):
+        shapes += _place(x, stop, scale, lower=at % 2 * 32.0)
+    return Picture(width, scale.y(scale.low) + 94.0, title, f"{on}. {_words(stops)}", tuple(shapes))
 
 
 def _words(stops: list[Place]) -> str:
@@ -107,7 +107,7 @@ class _Scale:
             y = self.y(volts)
             lines += [
                 Stroke(((_LEFT, y), (width - _RIGHT, y)), "soft", 0.4),
-                Label(_LEFT - 8.0, y + 4.0, f"{volts:g} V", "soft", 12.0, anchor="end"),
+                Label(_LEFT - 8.0, y + 4.0, f"{volts:g} V", "soft", SMALL, anchor="end"),
             ]
         return lines
 
@@ -127,14 +127,14 @@ def _bands(stops: list[Place], across: list[float], scale: _Scale) -> list[Shape
     return shapes
 
 
-def _place(x: float, stop: Place, scale: _Scale) -> list[Shape]:
+def _place(x: float, stop: Place, scale: _Scale, lower: float) -> list[Shape]:
     y = scale.y(stop.voltage_v.typ)
     shapes: list[Shape] = [Stroke(((x - 0.5, y), (x + 0.5, y)), width=8.0)]
     top = scale.y(stop.voltage_v.max) - 8.0
-    shapes.append(Label(x - 4.0, top, format_quantity(stop.voltage_v.typ, "V", 3), bold=True))
+    shapes.append(Label(x - 4.0, top, format_quantity(stop.voltage_v.typ, "V", 3), size=SMALL))
     foot = scale.y(scale.low)
     for at, name in enumerate(stop.name.split()):
-        shapes.append(Label(x, foot + 18.0 + 14.0 * at, name, size=11.0, anchor="middle"))
+        shapes.append(Label(x, foot + 18.0 + lower + 15.0 * at, name, size=SMALL, anchor="middle"))
     low, high_v = stop.allowed_v
     if low is None and high_v is None:
         return shapes
@@ -150,5 +150,5 @@ def _place(x: float, stop: Place, scale: _Scale) -> list[Shape]:
             shapes.append(Stroke(arrow, "second", 2.0))
     span = _span(stop)
     if span is not None:
-        shapes.append(Label(x, foot + 34.0 + 12.0, span, "second", 12.0, anchor="middle"))
+        shapes.append(Label(x, foot + 84.0, span, "second", SMALL, anchor="middle"))
     return shapes

@@ -9,7 +9,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.show.pictures.shapes import LINE, SMALL, Area, Label, Picture, Shape, fitted, heading, lowest
 from pdcheck.verdict.drawn import Drawn
 
-WIDE, NARROW = 760.0, 380.0
+WIDE, NARROW = 760.0, 340.0
 _TALL = 170.0
 
 
