@@ -11,6 +11,7 @@ from pdcheck.cli.options import json_option, pair_options
 @click.argument("rig", metavar="RIG")
 @pair_options()
 @click.option("--brief", is_flag=True, help="One line for each pair.")
+@click.option("--notes", is_flag=True, help="Also what is harmless or good to know, and by which rule.")
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @json_option("check")
 def command(
@@ -19,6 +20,7 @@ def command(
     source_id: str | None,
     cable_id: str | None,
     brief: bool,
+    notes: bool,
     strict: bool,
     as_json: bool,
 ) -> int:
@@ -38,6 +40,11 @@ def command(
         from pdcheck.show.check import summary
 
         click.echo(summary(found.results))
+        code = 0 if found else 1
+    elif notes and not as_json:
+        from pdcheck.show.check import text_with_notes
+
+        click.echo("\n\n".join(map(text_with_notes, found.results)))
         code = 0 if found else 1
     else:
         code = answer(found, as_json)

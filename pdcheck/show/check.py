@@ -95,28 +95,71 @@ def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
 
 @shows(Judgement)
 def text(judgement: Judgement) -> str:
-    """What a person reads of one judgement: verdict, contract, nodes, findings with what to do."""
+    """What a person reads of one judgement: verdict, contract, findings with what to do, volts and amperes, verdict."""
+    notes = sum(each.level == "note" for each in judgement.findings)
+    what = "1 note" if notes == 1 else f"{notes} notes"
+    more = f"{what} on what is harmless or good to know: --notes shows them."
+    return _text(judgement, ["", paragraph(more, indent=2)] if notes else [])
+
+
+def text_with_notes(judgement: Judgement) -> str:
+    """The same with all notes, and the rule behind each finding."""
+    return _text(judgement, _notes(judgement))
+
+
+def _text(judgement: Judgement, more: Sequence[str]) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
+    grave = [each for each in judgement.findings if each.level != "note"]
+    found = [*condition_lines(judgement.not_judged), *map(finding_text, grave)]
+    if found:
+        parts += ["", *found]
     if judgement.nodes:
-        rows = [
-            [each.node, shown_triple(each.voltage_v, "V"), shown_triple(each.current_a, "A")]
-            for each in judgement.nodes
-        ]
-        parts += ["", table(["node", "voltage, typ (worst)", "current, typ (worst)"], rows)]
+        parts += ["", table(["node", "voltage, typ (worst)", "current, typ (worst)"], _node_rows(judgement))]
     point = judgement.case.point
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
-    build = [each for each in judgement.findings if not _of_charger(each)]
-    charger = [each for each in judgement.findings if _of_charger(each)]
-    for heading, lines in (
-        ("", [*condition_lines(judgement.not_judged), *map(finding_text, build)]),
-        ("About the charger itself:", list(map(finding_text, charger))),
-    ):
-        if lines:
-            parts += ["", *([f"  {heading}"] if heading else []), *lines]
+    parts += more
+    if len("\n".join(parts).splitlines()) > _LONG:
+        parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]
     return "\n".join(parts)
+
+
+_LONG = 20
+"""Lines after which the verdict is said again, since the first one may have left the screen."""
+
+
+def _most_said(judgement: Judgement) -> str:
+    decided = judgement.decided
+    return HEADLINES[judgement.verdict] if decided is None else f"{decided.subject} {decided.text}."
+
+
+def _node_rows(judgement: Judgement) -> list[list[str]]:
+    """A row for each node; one for a load without a converter, where all three are the same."""
+    rows: list[list[str]] = []
+    for each in judgement.nodes:
+        figures = [shown_triple(each.voltage_v, "V"), shown_triple(each.current_a, "A")]
+        branch = each.node.rpartition("/")[0]
+        if branch and rows and rows[-1][0] in (f"{branch}/in", branch) and rows[-1][1:] == figures:
+            rows[-1][0] = branch
+        else:
+            rows.append([each.node, *figures])
+    return rows
+
+
+def _notes(judgement: Judgement) -> list[str]:
+    """The notes on the build, those on how the charger keeps the standard, and the rule behind each other finding."""
+    build = [each for each in judgement.findings if each.level == "note" and not _of_charger(each)]
+    charger = [each for each in judgement.findings if _of_charger(each)]
+    parts: list[str] = []
+    for heading, listed in (("Notes:", build), ("About the charger itself:", charger)):
+        if listed:
+            parts += ["", f"  {heading}", *map(finding_text, listed)]
+    rules = {f"{each.rule}: {each.origin}": None for each in judgement.findings if each.level != "note"}
+    if rules:
+        parts += ["", "  By which rule:", *(paragraph(each, indent=2, hang=2) for each in rules)]
+    return parts
 
 
 def _of_charger(finding: Finding) -> bool:
@@ -125,12 +168,10 @@ def _of_charger(finding: Finding) -> bool:
 
 
 def finding_text(finding: Finding) -> str:
-    """One finding: level, subject, text; then what to do; then rule and origin."""
+    """One finding: level, subject, text; then what to do."""
     lines = [paragraph(f"{MARKS[finding.level]}  {finding.subject}: {finding.text}", indent=2, hang=6)]
     if finding.advice and finding.level != "note":
         lines.append(paragraph(f"-> {finding.advice}", indent=8, hang=3))
-    if finding.level != "note":
-        lines.append(paragraph(f"[{finding.rule}; {finding.origin}]", indent=8, hang=1))
     return "\n".join(lines)
 
 
