@@ -21,7 +21,8 @@ from pdcheck.bits.offers import (
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.intake.label_text import EXPECTED, Piece, label_error, pieces
+from pdcheck.intake.label_energy import Holds, energy_of, says_energy
+from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -33,20 +34,23 @@ PPS_STARTS_MV = (3300, 5000)
 
 
 class Label(NamedTuple):
-    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading."""
+    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading, and
+    what a power bank's says of its energy."""
 
     offers: tuple[Offer, ...]
     power_w: float | None
     remarks: tuple[str, ...]
+    holds: Holds | None = None
 
 
 def looks_like_label(text: str) -> bool:
-    """Whether a text speaks of volts, which hex never does.
+    """Whether a text speaks of volts, of mAh or of Wh, which hex never does.
 
-    >>> looks_like_label("5V 3A"), looks_like_label("a1 61")
-    (True, False)
+    >>> looks_like_label("5V 3A"), looks_like_label("20000mAh"), looks_like_label("a1 61")
+    (True, True, False)
     """
-    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
+    head = text[: LONGEST * 4]
+    return re.search(r"\d\s*[vVｖＶ]", head) is not None or says_energy(head)
 
 
 def looks(head: bytes) -> bool:
@@ -65,7 +69,7 @@ def read(opened: Opened, how: How) -> Stream:
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
-    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w))
+    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, holds=label.holds))
 
 
 def read_label(text: str) -> Label:
@@ -79,9 +83,10 @@ def read_label(text: str) -> Label:
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} characters", where="line 1", expected=f"a label of at most {LONGEST}")
     reader = _Reader(text)
-    for piece in _voltage_first(list(pieces(text, reader.remarks)), text):
+    shown, holds = energy_of(half_width(text), reader.remarks)
+    for piece in _voltage_first(list(pieces(text, reader.remarks, shown)), text):
         reader.take(piece)
-    return reader.label()
+    return reader.label(holds)
 
 
 def _voltage_first(found: list[Piece], text: str) -> list[Piece]:
@@ -172,7 +177,7 @@ class _Reader:
         """AVS ranges of the port at hand."""
         return self.ports[-1].ranges
 
-    def label(self) -> Label:
+    def label(self, holds: Holds | None) -> Label:
         if self.waiting:
             raise label_error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
         ports = [(port.name, port.offers()) for port in self.ports]
@@ -180,13 +185,16 @@ class _Reader:
         if any(set(offers) - set(found) for _, offers in ports):
             # What one port has and what another has are no choices of one contract.
             self.remarks.append(f"several ports: the one with the most power is read{name and f', {name}'}")
+        if not found and holds is not None:
+            what = "says what a power bank holds, and nothing of what it offers"
+            raise InputError(what, where="line 1, offset 0", expected=f"its output ratings beside: {EXPECTED}")
         if not found:
             raise InputError("no offer found", where="line 1, offset 0", expected=EXPECTED)
         # Ports of one label often repeat a pair; one source offers it once.
         offers = arranged(dict.fromkeys(offer._replace(position=1) for offer in found))
         if len(offers) < len(found):
             self.remarks.append("a pair stands more than once and is counted once")
-        return Label(offers, self.power, tuple(self.remarks))
+        return Label(offers, self.power, tuple(self.remarks), holds)
 
     def _settle(self, milliamps: int | None, milliwatts: int | None) -> None:
         for piece in self.waiting:

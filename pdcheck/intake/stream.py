@@ -44,7 +44,8 @@ class Intake(NamedTuple):
     ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
-    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
+    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``holds`` is what a
+    power bank's label says of its energy.
     """
 
     form: str
@@ -58,6 +59,7 @@ class Intake(NamedTuple):
     channel: str | None = None
     cable: CableReading | None = None
     resolution_s: float | None = None
+    holds: Holds | None = None
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -99,6 +101,7 @@ class Words(tuple[int, ...]):
 
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
+    from pdcheck.intake.label_energy import Holds
     from pdcheck.intake.packet import BadPacket
 
     Item = Plain | Message | Words | BadPacket | InputError
