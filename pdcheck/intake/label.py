@@ -21,7 +21,7 @@ from pdcheck.bits.offers import (
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.intake.label_energy import Holds, energy_of, says_energy
+from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of, says_energy
 from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 
 if TYPE_CHECKING:
@@ -64,18 +64,21 @@ def read(opened: Opened, how: How) -> Stream:
     from pdcheck.intake.given import Given
     from pdcheck.intake.stream import Intake, Stream
 
-    label = read_label(Given("", opened.text_bytes()).text())
+    label = read_label(Given("", opened.text_bytes()).text(), needs_offers=False)
     problems = [Problem("label", remark) for remark in label.remarks]
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
-    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, holds=label.holds))
+    return Stream(
+        Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, holds=label.holds)
+    )
 
 
-def read_label(text: str) -> Label:
-    """Offers of a label.
+def read_label(text: str, *, needs_offers: bool = True) -> Label:
+    """Offers of a label, and what a power bank's says of its energy.
 
-    Raises ``InputError`` naming line and offset of what cannot be read.
+    Raises ``InputError`` naming line and offset of what cannot be read, and for a label without offers unless it says
+    what a power bank holds and ``needs_offers`` is false.
 
     >>> [(o.kind, o.min_mv, o.max_mv, o.current_ma) for o in read_label("5V⎓3A, 9V/2,77A; PPS 3.3-11V 3A").offers]
     [('fixed', 5000, 5000, 3000), ('fixed', 9000, 9000, 2770), ('pps', 3300, 11000, 3000)]
@@ -86,7 +89,7 @@ def read_label(text: str) -> Label:
     shown, holds = energy_of(half_width(text), reader.remarks)
     for piece in _voltage_first(list(pieces(text, reader.remarks, shown)), text):
         reader.take(piece)
-    return reader.label(holds)
+    return reader.label(holds, needs_offers)
 
 
 def _voltage_first(found: list[Piece], text: str) -> list[Piece]:
@@ -177,7 +180,7 @@ class _Reader:
         """AVS ranges of the port at hand."""
         return self.ports[-1].ranges
 
-    def label(self, holds: Holds | None) -> Label:
+    def label(self, holds: Holds | None, needs_offers: bool) -> Label:
         if self.waiting:
             raise label_error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
         ports = [(port.name, port.offers()) for port in self.ports]
@@ -186,8 +189,9 @@ class _Reader:
             # What one port has and what another has are no choices of one contract.
             self.remarks.append(f"several ports: the one with the most power is read{name and f', {name}'}")
         if not found and holds is not None:
-            what = "says what a power bank holds, and nothing of what it offers"
-            raise InputError(what, where="line 1, offset 0", expected=f"its output ratings beside: {EXPECTED}")
+            if needs_offers:
+                raise InputError(HOLDS_ONLY, where="line 1, offset 0", expected=BESIDE)
+            return Label((), self.power, tuple(self.remarks), holds)
         if not found:
             raise InputError("no offer found", where="line 1, offset 0", expected=EXPECTED)
         # Ports of one label often repeat a pair; one source offers it once.

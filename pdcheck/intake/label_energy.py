@@ -33,6 +33,8 @@ _JOINED = re.compile(r"@|\bat\b|\bbei\b|à", re.IGNORECASE)
 _LONE_V = re.compile(
     rf"(?<![\d.,])(?<![\d.,V][-–~]){_NUMBER_V}{_NOT_RANGE}(?!\s*~|[^\w;\n]*{_NUMBER_A})", re.IGNORECASE
 )
+HOLDS_ONLY = "this says what a power bank holds, and nothing of what it offers"
+BESIDE = "its output ratings as well: voltages with currents, as in 20000mAh 74Wh, 5V 3A, 9V 2A"
 _SAME = 0.03  # how near Wh and mAh times volts lie where they say one thing
 
 
@@ -128,9 +130,7 @@ def _near(one: float, other: float) -> bool:
     return abs(one - other) <= _SAME * one
 
 
-def _settled(
-    energies: list[float], charges: list[_Amount], cell: list[float], remarks: list[str]
-) -> Holds | None:
+def _settled(energies: list[float], charges: list[_Amount], cell: list[float], remarks: list[str]) -> Holds | None:
     """What counts of all that is printed: of two figures for one thing the lesser."""
     energy = _least(energies, "Wh", remarks)
     printed = [each for each in charges if not each.rated]

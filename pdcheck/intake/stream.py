@@ -64,6 +64,10 @@ class Intake(NamedTuple):
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
         real = tuple(offer for offer in self.offers if not offer.is_gap)
+        if not real and self.holds is not None:
+            from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY
+
+            raise InputError(HOLDS_ONLY, expected=BESIDE)
         if not real:
             raise InputError("holds no source capabilities", expected="a capability list, object words or a label")
         return real

@@ -21,6 +21,7 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.energy import sleeps_below
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -219,6 +220,7 @@ class RigCells:
                 _class_of(cable),
                 # Rules look at it too; most sources just do what they offer, and nothing is quicker to compare.
                 behaviour if behaviour.model_fields_set else None,
+                sleeps_below(source),
             )
             known = self._supplies[key] = (case, supply)
             if supply not in self._found:

@@ -1,0 +1,135 @@
+"""What ``runtime`` shows: the hours, what takes the energy, what one change would bring, and whether it falls asleep."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pdcheck.parts.energy import STATE_IT
+from pdcheck.parts.limits import rounded
+from pdcheck.quantities import Triple, format_quantity
+from pdcheck.result import shows
+from pdcheck.show.check import contract_line
+from pdcheck.show.columns import paragraph, table
+from pdcheck.verdict.runtime import Change, RunTime, RunTimes
+
+MOST_IN_FULL = 6
+"""More pairs than these are shown with a line each."""
+AGE = "This is for a new power bank at room temperature: an old or a cold one holds less."
+OF_SOURCE = {"source": "inside the power bank"}
+
+
+def hours_text(hours: float, *, up: bool = False) -> str:
+    """Hours as people read them, three digits at most, rounded down unless ``up``.
+
+    >>> hours_text(6.579), hours_text(0.4), hours_text(123.7), hours_text(7.301, up=True)
+    ('6.57 h', '24 min', '123 h', '7.31 h')
+    """
+    if hours < 1.0:
+        return f"{rounded(hours * 60.0, up=up, digits=2):g} min"
+    return f"{rounded(hours, up=up, digits=3):g} h"
+
+
+@shows(RunTimes)
+def text(found: RunTimes) -> str:
+    """What the command prints: every pair in full, or a line each where there are many."""
+    if len(found.results) <= MOST_IN_FULL:
+        parts = [_one(each) for each in found.results]
+    else:
+        parts = [_lines(found.results), paragraph("For what takes the energy of one add --source ID --cable ID.")]
+    if found.without:
+        ids = ", ".join(found.without)
+        verb = "does" if len(found.without) == 1 else "do"
+        parts.append(paragraph(f"{ids} {verb} not say how much energy they hold: state {STATE_IT}.", hang=2))
+    return "\n\n".join([*parts, paragraph(AGE)])
+
+
+@shows(RunTime)
+def _one(found: RunTime) -> str:
+    parts = [paragraph(f"{found.source} with {found.cable}: {_headline(found)}", hang=2)]
+    if not found.works and found.against is not None:
+        what = f"{found.against.subject}: {found.against.text}"
+        parts.append(paragraph(f"{what} ('pdcheck check' has all of it)", indent=2, hang=2))
+    parts.append(paragraph(f"contract: {contract_line(found.contract)}", indent=2, hang=2))
+    if found.hours is None:
+        return "\n".join(parts)
+    parts.append(paragraph(_sum(found), indent=2, hang=2))
+    rows = [[OF_SOURCE.get(each.part, each.part), _watts(each.power_w), _part(each.share)] for each in found.shares]
+    parts += ["", table(["what takes the energy", "on average", "share"], rows)]
+    lines = [f"{name} is off on this contract and takes nothing" for name in found.off]
+    lines += [_sleep(found), *(f"assumed: {each}" for each in found.assumed)]
+    if found.changes:
+        rows = [
+            [_change(found, each), f"+{hours_text(each.more_h)}", hours_text(each.hours.min)] for each in found.changes
+        ]
+        parts += ["", table(["one change", "brings", "then at least"], rows)]
+    return "\n".join([*parts, "", *(paragraph(line, indent=2, hang=2) for line in lines if line)])
+
+
+def _change(found: RunTime, each: Change) -> str:
+    return f"{each.change} (may switch off)" if each.sleeps and not found.sleeps else each.change
+
+
+def _headline(found: RunTime) -> str:
+    if found.hours is None:
+        return "nothing runs." if found.works else f"{found.verdict.upper()}. Nothing runs."
+    least, typical, most = found.hours
+    lasts = hours_text(least)
+    if hours_text(most) != lasts:
+        lasts = f"{lasts} at least, about {hours_text(typical)}, {hours_text(most, up=True)} at most"
+    return f"{lasts}." if found.works else f"{found.verdict.upper()}. What does run lasts {lasts}."
+
+
+def _sum(found: RunTime) -> str:
+    assert found.average_w is not None, "what has hours takes something"
+    out = f"{_ends(found.output_wh, 'Wh')} come out of it"
+    cells = "" if found.cells_wh is None else f", of {_ends(found.cells_wh, 'Wh')} in its cells"
+    mean = " on average" if found.loads_in_time else ""
+    return f"{out}{cells}; the rig takes {_ends(found.average_w, 'W')}{mean}"
+
+
+def _ends(triple: Triple, unit: str) -> str:
+    low, high = (format_quantity(each, unit, 3) for each in (triple.min, triple.max))
+    if low == high:
+        return low
+    same = low.rpartition(" ")[2] == high.rpartition(" ")[2]
+    return f"{low.rpartition(' ')[0] if same else low} to {high}"
+
+
+def _watts(watts: float) -> str:
+    return format_quantity(watts, "W", 3) if watts >= 1e-3 else "under 1 mW"
+
+
+def _part(share: float) -> str:
+    return f"{share * 100:.0f}%" if share >= 0.01 else "under 1%"
+
+
+def _sleep(found: RunTime) -> str:
+    sleep = found.sleep
+    if sleep is None:
+        return ""
+    least, below = sleep.lightest_a.min, sleep.below_a.max
+    shown = format_quantity(least, "A", 3, beside=below), format_quantity(below, "A", 3, beside=least)
+    often = "" if sleep.always else " at times"
+    if not sleep.may:
+        needs = f"it needs {shown[1]} for that" if sleep.stated else f"few need more than {shown[1]} for that"
+        return f"it stays on: it gives {shown[0]} or more, and {needs}"
+    if sleep.stated:
+        return f"it switches itself off: it gives only {shown[0]}{often}, and needs {shown[1]} to stay on"
+    return (
+        f"it may switch itself off: it gives only {shown[0]}{often}; what keeps this one on is not known, and many need "
+        f"up to {shown[1]}. State sleeps_below once you have measured it"
+    )
+
+
+def _lines(results: Sequence[RunTime]) -> str:
+    rows = [
+        [
+            each.source,
+            each.cable,
+            "-" if each.hours is None else hours_text(each.hours.min),
+            each.verdict,
+            "may switch itself off" if each.sleeps else "",
+        ]
+        for each in results
+    ]
+    return table(["source", "cable", "at least", "verdict", ""], rows)
