@@ -45,34 +45,34 @@ def mean_over_time(states: Iterable[tuple[float, NetworkSpec]], off: frozenset[s
     lightest = {
         corner: min(point.nodes["source"].current_a for _, point in listed) for corner, listed in points.items()
     }
-    typical = means[TYPICAL]
-
-    def by_part(kind: int) -> dict[str, Triple]:
-        names = typical[1] if kind == 1 else typical[2]
-        return {
-            name: _over({corner: (mean[1] if kind == 1 else mean[2]).get(name, 0.0) for corner, mean in means.items()})
-            for name in names
-        }
-
     return OverTime(
-        _over({corner: source_w for corner, (source_w, _, _) in means.items()}),
-        {
-            name: _over({corner: losses.get(name, 0.0) for corner, (_, losses, _) in means.items()})
-            for name in typical[1]
-        },
-        {name: _over({corner: loads.get(name, 0.0) for corner, (_, _, loads) in means.items()}) for name in typical[2]},
+        _over({corner: mean.source_w for corner, mean in means.items()}),
+        _by_part({corner: mean.losses for corner, mean in means.items()}),
+        _by_part({corner: mean.loads for corner, mean in means.items()}),
         _over(lightest),
     )
 
 
-def _mean(listed: list[tuple[float, OperatingPoint]]) -> tuple[float, dict[str, float], dict[str, float]]:
-    losses: dict[str, float] = {}
-    loads: dict[str, float] = {}
+class _Mean(NamedTuple):
+    source_w: float
+    losses: dict[str, float]
+    loads: dict[str, float]
+
+
+def _mean(listed: list[tuple[float, OperatingPoint]]) -> _Mean:
+    mean = _Mean(sum(part * point.source_w for part, point in listed), {}, {})
     for part, point in listed:
-        for total, own in ((losses, point.losses), (loads, point.loads)):
+        for total, own in ((mean.losses, point.losses), (mean.loads, point.loads)):
             for name, watts in own.items():
                 total[name] = total.get(name, 0.0) + part * watts
-    return sum(part * point.source_w for part, point in listed), losses, loads
+    return mean
+
+
+def _by_part(at_corners: Mapping[Corner, Mapping[str, float]]) -> dict[str, Triple]:
+    return {
+        name: _over({corner: parts.get(name, 0.0) for corner, parts in at_corners.items()})
+        for name in at_corners[TYPICAL]
+    }
 
 
 def _over(values: Mapping[Corner, float]) -> Triple:

@@ -1,4 +1,4 @@
-"""What a power bank holds, what of it comes out, and when it switches itself off: what counts where nobody states it."""
+"""What a power bank holds, what of it comes out, when it switches itself off: what counts where nobody states it."""
 
 from __future__ import annotations
 

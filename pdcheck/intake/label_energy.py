@@ -1,4 +1,4 @@
-"""What a power bank's label says of its energy: mAh and Wh in any printer's dress, and the volts that belong to them."""
+"""What a power bank's label says of its energy: mAh and Wh in any printer's dress, and the volts beside them."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ _SAME = 0.03  # how near Wh and mAh times volts lie where they say one thing
 
 
 class Holds(NamedTuple):
-    """What is printed of a power bank's energy: Wh, its cells' charge [Ah] and voltage [V], what is rated to come out."""
+    """What is printed of a power bank's energy: Wh; its cells' charge [Ah] and voltage [V]; what it is rated to give."""
 
     energy_wh: float | None = None
     capacity_ah: float | None = None

@@ -1,4 +1,4 @@
-"""What ``runtime`` shows: the hours, what takes the energy, what one change would bring, and whether it falls asleep."""
+"""What ``runtime`` shows: the hours, what takes the energy, what one change would bring, whether it falls asleep."""
 
 from __future__ import annotations
 
@@ -116,8 +116,8 @@ def _sleep(found: RunTime) -> str:
     if sleep.stated:
         return f"it switches itself off: it gives only {shown[0]}{often}, and needs {shown[1]} to stay on"
     return (
-        f"it may switch itself off: it gives only {shown[0]}{often}; what keeps this one on is not known, and many need "
-        f"up to {shown[1]}. State sleeps_below once you have measured it"
+        f"it may switch itself off: it gives only {shown[0]}{often}; what keeps this one on is not known, and many "
+        f"need up to {shown[1]}. State sleeps_below once you have measured it"
     )
 
 

@@ -144,7 +144,7 @@ class Case:
         return mean_over_time(over_time(self.rig, self.spec, self.contract.voltage_v), self.off)
 
     def taken_a(self) -> tuple[Triple, Triple] | None:
-        """The current from the source [A] while the loads take least, and while they take most, of what they do in time.
+        """The current from the source [A] while the loads take least of what they do in time, and most of it.
 
         None where the circuit has no operating point.
         """
