@@ -136,8 +136,8 @@ def parse_quantity(text: str | int | float, unit: str, *, signed: bool | None = 
     """Read one quantity; a bare number is taken in the unit itself.
 
     ``unit`` is one of V, A, W, ohm, F, H, m, mm2, s, C, K, Wh, Ah, h and % (a ratio: ``92%`` is 0.92). The result is
-    the float nearest to the decimal that was typed. Negative values are refused unless ``signed`` (by default only C and K are).
-    Raises InputError for anything else, a wrong unit, a number that is not finite or far out of range.
+    the float nearest to the decimal that was typed. Negative values are refused unless ``signed`` (by default only C
+    and K are). Raises InputError for anything else, a wrong unit, a number that is not finite or far out of range.
 
     >>> parse_quantity("250mΩ", "ohm"), parse_quantity("3,25 A", "A"), parse_quantity("40cm", "m")
     (0.25, 3.25, 0.4)

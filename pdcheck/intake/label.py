@@ -21,7 +21,7 @@ from pdcheck.bits.offers import (
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of, says_energy
+from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of
 from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def looks_like_label(text: str) -> bool:
     (True, True, False)
     """
     head = text[: LONGEST * 4]
-    return re.search(r"\d\s*[vVｖＶ]", head) is not None or says_energy(head)
+    return re.search(r"\d\s*(?:[vVｖＶ]|[mｍ][AaＡ][hHｈ]|MAH|[wWｗＷ][hHｈＨ]|毫安|瓦[时時])", head) is not None
 
 
 def looks(head: bytes) -> bool:

@@ -39,7 +39,7 @@ _SAME = 0.03  # how near Wh and mAh times volts lie where they say one thing
 
 
 class Holds(NamedTuple):
-    """What is printed of a power bank's energy: Wh; its cells' charge [Ah] and voltage [V]; what it is rated to give."""
+    """Printed on a power bank: Wh, its cells' charge [Ah] and voltage [V], what it is rated to give."""
 
     energy_wh: float | None = None
     capacity_ah: float | None = None
@@ -54,15 +54,6 @@ class _Amount(NamedTuple):
     volts: float | None
 
 
-def says_energy(text: str) -> bool:
-    """Whether a text speaks of mAh or Wh.
-
-    >>> says_energy("20000mAh 74Wh"), says_energy("5V 3A")
-    (True, False)
-    """
-    return _SAYS.search(text) is not None
-
-
 def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
     """A label without what it says of its energy, each character kept in its place, and what that is.
 
@@ -72,7 +63,7 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
     >>> rest.split(), holds
     ([',', ';', 'output', '9V', '2A'], Holds(energy_wh=74.0, capacity_ah=20.0, cell_v=None, rated_ah=12.0, rated_v=5.0))
     """
-    if not says_energy(text):
+    if _SAYS.search(text) is None:
         return text, None
     energies: list[float] = []
     charges: list[_Amount] = []

@@ -10,7 +10,7 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.verdict.runtime import Change, RunTime, RunTimes
+from pdcheck.verdict.runtime import RunTime, RunTimes
 
 MOST_IN_FULL = 6
 """More pairs than these are shown with a line each."""
@@ -38,8 +38,8 @@ def text(found: RunTimes) -> str:
         parts = [_lines(found.results), paragraph("For what takes the energy of one add --source ID --cable ID.")]
     if found.without:
         ids = ", ".join(found.without)
-        verb = "does" if len(found.without) == 1 else "do"
-        parts.append(paragraph(f"{ids} {verb} not say how much energy they hold: state {STATE_IT}.", hang=2))
+        words = "does not say how much energy it holds" if len(found.without) == 1 else "do not say what they hold"
+        parts.append(paragraph(f"{ids} {words}: for a power bank state {STATE_IT}.", hang=2))
     return "\n\n".join([*parts, paragraph(AGE)])
 
 
@@ -59,14 +59,12 @@ def _one(found: RunTime) -> str:
     lines += [_sleep(found), *(f"assumed: {each}" for each in found.assumed)]
     if found.changes:
         rows = [
-            [_change(found, each), f"+{hours_text(each.more_h)}", hours_text(each.hours.min)] for each in found.changes
+            [each.change, f"+{hours_text(each.more_h)}", hours_text(each.hours.min), ", ".join(each.but)]
+            for each in found.changes
         ]
-        parts += ["", table(["one change", "brings", "then at least"], rows)]
+        heads = ["one change", "brings", "at least", "but"]
+        parts += ["", table(heads if any(row[-1] for row in rows) else heads[:-1], rows)]
     return "\n".join([*parts, "", *(paragraph(line, indent=2, hang=2) for line in lines if line)])
-
-
-def _change(found: RunTime, each: Change) -> str:
-    return f"{each.change} (may switch off)" if each.sleeps and not found.sleeps else each.change
 
 
 def _headline(found: RunTime) -> str:

@@ -38,12 +38,12 @@ class Share(NamedTuple):
 
 
 class Change(NamedTuple):
-    """One change, the hours with it, how many more that is with everything as stated, and whether it then may sleep."""
+    """One change, the hours with it, how many more that is with everything as stated, and what else comes of it."""
 
     change: str
     hours: Triple
     more_h: float
-    sleeps: bool
+    but: tuple[str, ...]
 
 
 @dataclass(frozen=True, repr=False)
@@ -194,9 +194,21 @@ def _changes(case: Case, hours: Triple) -> tuple[Change, ...]:
         if after is None or after.typ <= hours.typ * (1.0 + WORTH_TELLING) or new.off - case.off:
             continue
         if judge_case(new).verdict in WORKS:
-            sleep = sleep_of(new)
-            found.append(Change(words, after, after.typ - hours.typ, sleep is not None and sleep.may))
+            found.append(Change(words, after, after.typ - hours.typ, tuple(_but(case, new))))
     return tuple(sorted(found, key=lambda each: -each.more_h))
+
+
+def _but(case: Case, new: Case) -> Iterator[str]:
+    """What else comes of a change: loads that get less power, and a power bank that may switch off then."""
+    before, after = case.over_time, new.over_time
+    assert before is not None and after is not None, "both run"
+    for name, watts in after.loads.items():
+        if watts.typ < before.loads[name].typ * (1.0 - WORTH_TELLING):
+            shown = (format_quantity(each, "W", 3) for each in (watts.typ, before.loads[name].typ))
+            yield f"{name} gets {' of '.join(shown)}"
+    old, sleep = sleep_of(case), sleep_of(new)
+    if sleep is not None and sleep.may and not (old is not None and old.may):
+        yield "it may switch itself off"
 
 
 def _changed(case: Case) -> Iterator[tuple[str, Rig]]:
