@@ -35,6 +35,7 @@ _LONE_V = re.compile(
 )
 HOLDS_ONLY = "this says what a power bank holds, and nothing of what it offers"
 BESIDE = "its output ratings as well: voltages with currents, as in 20000mAh 74Wh, 5V 3A, 9V 2A"
+_PHRASE = 100  # characters before an amount that may say of what it is
 _SAME = 0.03  # how near Wh and mAh times volts lie where they say one thing
 
 
@@ -73,7 +74,7 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
         if match.start() < start:
             continue
         value, of_energy = _value(match), match["unit"].lower() in ("wh", "kwh", "瓦时", "瓦時")
-        before = _RATED.search(text, start, match.start())
+        before = _RATED.search(text, max(start, match.start() - _PHRASE), match.start())
         first, last = match.start(), match.end()
         volts: float | None = None
         if of_energy:

@@ -1,4 +1,4 @@
-"""What power banks print of their energy, as many printers set it (all invented): read whole, never taken for offers."""
+"""What power banks print of their energy, as many printers set it (all invented): read whole, never as offers."""
 
 from __future__ import annotations
 
