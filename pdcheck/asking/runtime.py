@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
 from pdcheck.errors import InputError
-from pdcheck.parts.energy import STATE_IT, is_bank
+from pdcheck.parts.energy import STATE_IT
+from pdcheck.parts.store import is_bank
 from pdcheck.verdict.runtime import RunTimes, run_time
 
 MOST_PAIRS = 500

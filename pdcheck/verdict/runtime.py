@@ -10,10 +10,11 @@ from pdcheck.contract.settle import Contract
 from pdcheck.facts.energy import GOOD_EFFICIENCY
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.energy import Store, store_at
+from pdcheck.parts.limits import rounded
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
+from pdcheck.parts.store import Store, store_at
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNTOLD, Result
 from pdcheck.verdict.case import Case
@@ -84,7 +85,8 @@ class RunTime(Result):
         """How long, at least."""
         if self.hours is None:
             return f"{self.source} with {self.cable}: does not run"
-        return f"{self.source} with {self.cable}: {format_quantity(self.hours.min, 'h', 3)} or more"
+        least = format_quantity(rounded(self.hours.min, up=False, digits=3), "h", 3)
+        return f"{self.source} with {self.cable}: {least} or more"
 
     def to_dict(self) -> dict[str, Any]:
         """The document of ``runtime`` on this pair alone."""

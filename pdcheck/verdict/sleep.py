@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pdcheck.parts.energy import sleeps_below
 from pdcheck.parts.limits import Level
+from pdcheck.parts.store import sleeps_below
 from pdcheck.quantities import Triple, under
 from pdcheck.verdict.case import Case
 

@@ -61,7 +61,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
     "runtime": (
         lambda: runtime(RIG, source=BANK, cable="C-C 3A"),
         [RIG, "--source", BANK, "--cable", "C-C 3A"],
-        "<RunTimes: source with cable: 2.15 h or more>",
+        "<RunTimes: source with cable: 2.16 h or more>",
     ),
     "need": (lambda: need(RIG), [RIG], "<Needs: 28 W, 3A cable>"),
     "envelope": (

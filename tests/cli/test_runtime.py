@@ -40,9 +40,7 @@ def test_without_energy_one_line_says_what_to_state(capsys: pytest.CaptureFixtur
     assert 'wall-45 does not say how much energy it holds; expected energy = "74Wh"' in error
 
 
-def test_sources_without_energy_are_named_beside_the_others(
-    capsys: pytest.CaptureFixture[str], tmp_path: Path
-) -> None:
+def test_sources_without_energy_are_named_beside_the_others(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     kit = tmp_path / "kit.toml"
     kit.write_text(f'[[source]]\nid = "wall"\noffers = "5V 3A, 15V 3A"\n[[source]]\nid = "bank"\noffers = "{BANK}"\n')
     assert run(["runtime", BOX, "--kit", str(kit)]) == 0

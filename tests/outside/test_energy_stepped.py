@@ -1,8 +1,8 @@
 """Hours against time: the same rigs written again, solved with SciPy second by second until the cells are empty.
 
-Each second every load is on or off by a clock of its own; the clocks' periods have no common divisor, so that within one
-turn of all of them each combination comes exactly as often as independent loads have it. No part of the program under
-test takes part in the stepping.
+Each second every load is on or off by a clock of its own; the clocks' periods have no common divisor, so that within
+one turn of all of them each combination comes exactly as often as independent loads have it. No part of the program
+under test takes part in the stepping.
 """
 
 from __future__ import annotations
@@ -62,9 +62,7 @@ class Branch(NamedTuple):
         watts = watts / self.efficiency + self.idle_w
         if watts == 0.0:
             return 0.0
-        input_v = optimize.brentq(
-            lambda v: v * (bus_v - v) - watts * self.wire_ohm, 0.5 * bus_v, bus_v, xtol=1e-13
-        )
+        input_v = optimize.brentq(lambda v: v * (bus_v - v) - watts * self.wire_ohm, 0.5 * bus_v, bus_v, xtol=1e-13)
         return watts / float(input_v)
 
 

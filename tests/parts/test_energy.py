@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.facts.energy import BANK_EFFICIENCY, CELL_VOLTAGE
-from pdcheck.parts.energy import Charge, sleeps_below, store_at
+from pdcheck.parts.energy import Charge
 from pdcheck.parts.source import Source
+from pdcheck.parts.store import sleeps_below, store_at
 
 
 def bank(**stated: Any) -> Source:

@@ -85,7 +85,9 @@ def test_on_and_off_loses_more_in_a_wire_than_a_steady_average() -> None:
     steady = case({"current": "2A", "average": "1A"})
     assert pulsed.over_time is not None and steady.over_time is not None
     wire = pulsed.over_time.losses["x/wire"].typ
-    whole = Case(Rig.model_validate({**rig, "branch": [{**rig["branch"][0], "load": "2A"}]}), pulsed.source, pulsed.cable)
+    whole = Case(
+        Rig.model_validate({**rig, "branch": [{**rig["branch"][0], "load": "2A"}]}), pulsed.source, pulsed.cable
+    )
     assert whole.over_time is not None
     assert wire == pytest.approx(0.5 * whole.over_time.losses["x/wire"].typ)
     assert steady.over_time.source_w.typ == pytest.approx(9.0)

@@ -21,9 +21,9 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.energy import sleeps_below
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.parts.store import sleeps_below
 from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
