@@ -86,11 +86,17 @@ def _sum(found: RunTime) -> str:
 
 
 def _ends(triple: Triple, unit: str) -> str:
-    low, high = (format_quantity(each, unit, 3) for each in (triple.min, triple.max))
+    """A figure as stated, with its ends beside it where it has any; its unit once.
+
+    >>> _ends(Triple(59.2, 63.6, 68.1), "Wh"), _ends(Triple.exact(74.0), "Wh")
+    ('63.6 Wh (59.2 to 68.1)', '74 Wh')
+    """
+    low, typical, high = (format_quantity(each, unit, 3) for each in triple)
     if low == high:
-        return low
-    same = low.rpartition(" ")[2] == high.rpartition(" ")[2]
-    return f"{low.rpartition(' ')[0] if same else low} to {high}"
+        return typical
+    same = len({each.rpartition(" ")[2] for each in (low, typical, high)}) == 1
+    ends = [each.rpartition(" ")[0] if same else each for each in (low, high)]
+    return f"{typical} ({' to '.join(ends)})"
 
 
 def _watts(watts: float) -> str:
