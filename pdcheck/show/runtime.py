@@ -52,32 +52,55 @@ def _one(found: RunTime) -> str:
     parts.append(paragraph(f"contract: {contract_line(found.contract)}", indent=2, hang=2))
     if found.hours is None:
         return "\n".join(parts)
-    parts.append(paragraph(_sum(found), indent=2, hang=2))
-    rows = [[OF_SOURCE.get(each.part, each.part), _watts(each.power_w), _part(each.share)] for each in found.shares]
-    parts += ["", table(["what takes the energy", "on average", "share"], rows)]
-    lines = [f"{name} is off on this contract and takes nothing" for name in found.off]
-    lines += [_sleep(found), *(f"assumed: {each}" for each in found.assumed)]
+    parts.append(paragraph(sum_line(found), indent=2, hang=2))
+    parts += ["", table(["what takes the energy", "on average", "share"], share_rows(found))]
     if found.changes:
-        rows = [
-            [each.change, f"+{hours_text(each.more_h)}", hours_text(each.hours.min), ", ".join(each.but)]
-            for each in found.changes
-        ]
+        rows = change_rows(found)
         heads = ["one change", "brings", "at least", "but"]
-        parts += ["", table(heads if any(row[-1] for row in rows) else heads[:-1], rows)]
-    return "\n".join([*parts, "", *(paragraph(line, indent=2, hang=2) for line in lines if line)])
+        if not any(row[-1] for row in rows):
+            heads, rows = heads[:-1], [row[:-1] for row in rows]
+        parts += ["", table(heads, rows)]
+    return "\n".join([*parts, "", *(paragraph(line, indent=2, hang=2) for line in notes_of(found))])
+
+
+def share_rows(found: RunTime) -> list[list[str]]:
+    """What each part takes, the most first: its name, its watts, its share."""
+    return [[OF_SOURCE.get(each.part, each.part), _watts(each.power_w), _part(each.share)] for each in found.shares]
+
+
+def change_rows(found: RunTime) -> list[list[str]]:
+    """What each change brings: in words, the hours more, the least hours then, what else comes of it."""
+    return [
+        [each.change, f"+{hours_text(each.more_h)}", hours_text(each.hours.min), ", ".join(each.but)]
+        for each in found.changes
+    ]
+
+
+def notes_of(found: RunTime) -> list[str]:
+    """What is off, whether the power bank falls asleep, and what was assumed; a line each."""
+    lines = [f"{name} is off on this contract and takes nothing" for name in found.off]
+    return [line for line in (*lines, _sleep(found), *(f"assumed: {each}" for each in found.assumed)) if line]
+
+
+def hours_line(found: RunTime) -> str:
+    """The hours of what runs: at least, about, at most; one figure where they agree."""
+    assert found.hours is not None, "it runs"
+    least, typical, most = found.hours
+    lasts = hours_text(least)
+    if hours_text(most) == lasts:
+        return lasts
+    return f"{lasts} at least, about {hours_text(typical)}, {hours_text(most, up=True)} at most"
 
 
 def _headline(found: RunTime) -> str:
     if found.hours is None:
         return "nothing runs." if found.works else f"{found.verdict.upper()}. Nothing runs."
-    least, typical, most = found.hours
-    lasts = hours_text(least)
-    if hours_text(most) != lasts:
-        lasts = f"{lasts} at least, about {hours_text(typical)}, {hours_text(most, up=True)} at most"
+    lasts = hours_line(found)
     return f"{lasts}." if found.works else f"{found.verdict.upper()}. What does run lasts {lasts}."
 
 
-def _sum(found: RunTime) -> str:
+def sum_line(found: RunTime) -> str:
+    """The energy that comes out, and the power that takes it."""
     assert found.average_w is not None, "what has hours takes something"
     out = f"{_ends(found.output_wh, 'Wh')} come out of it"
     cells = "" if found.cells_wh is None else f", of {_ends(found.cells_wh, 'Wh')} in its cells"

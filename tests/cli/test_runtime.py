@@ -100,3 +100,19 @@ def test_kit_add_keeps_it(capsys: pytest.CaptureFixture[str], tmp_path: Path) ->
     text = capsys.readouterr().out
     assert "energy: 74 Wh" in text and "rated output: 12000 mAh at 5 V" in text
     assert run(["runtime", BOX, "--kit", kit, "--source", "bank"]) == 0
+
+
+@pytest.mark.parametrize(("energy", "sections"), [("", 0), ('energy = "74Wh"\n', 1)])
+def test_the_page_has_a_section_where_the_source_says_what_it_holds(
+    energy: str, sections: int, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    kit, page = tmp_path / "kit.toml", tmp_path / "page.html"
+    kit.write_text(f'[[source]]\nid = "bank"\noffers = "5V 3A, 9V 3A, 15V 3A"\n{energy}')
+    assert run(["report", BOX, "--kit", str(kit), "-o", str(page)]) == 0
+    capsys.readouterr()
+    assert run(["runtime", BOX, "--kit", str(kit)]) == (0 if sections else 2)
+    text = capsys.readouterr().out
+    html = page.read_text()
+    assert html.count("How long does the power bank last?") == sections
+    if sections:
+        assert text.split(": ", 1)[1].split(".\n")[0] in html

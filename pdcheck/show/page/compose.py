@@ -14,6 +14,7 @@ from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.offers_plot import offers_plot
 from pdcheck.show.page.outputs_section import branch_plot, outputs_section
 from pdcheck.show.page.palette import on_paper
+from pdcheck.show.page.runtime_section import runtime_sections
 from pdcheck.show.page.section import Section
 from pdcheck.show.page.svg import file_png, file_svg
 from pdcheck.show.page.talk_section import talk_plot, talk_section
@@ -58,6 +59,7 @@ def compose(subject: Subject) -> str:
         kit_section(case.rig, subject.kit, subject.build, subject.cells),
         talk_section(case),
         transient_section(case),
+        *runtime_sections(case),
         need_section(case.rig),
         bringup_section(judgement),
     ]
