@@ -7,8 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from pdcheck.asking.given import AnyKit, AnyRig, named_rigs
 from pdcheck.errors import InputError
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.matrix.matrix import Matrix, build, judge_matrix, sort_cells
-from pdcheck.verdict.runtime import hours_of
 
 Names = str | Sequence[str]
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
+from typing import Any
 
 import click
 
@@ -75,7 +77,8 @@ def command(
         sys.stdout.writelines(json_lines(found))
     elif as_csv:
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
-        rows, columns = map(Cell._asdict, found.cells), {name: name for name in Cell._fields if name != "hours"}
+        rows: Iterable[dict[str, Any]] = map(Cell._asdict, found.cells)
+        columns = {name: name for name in Cell._fields if name != "hours"}
         if hours or sort_by == "hours":
             ends = {f"hours_{end}": end for end in Triple._fields}
             rows = (row | {name: getattr(row["hours"], end, None) for name, end in ends.items()} for row in rows)

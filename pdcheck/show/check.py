@@ -8,6 +8,7 @@ from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.hours import hours_line
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -98,6 +99,10 @@ def text(judgement: Judgement) -> str:
     """What a person reads of one judgement: verdict, contract, nodes, findings with what to do."""
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
+    if judgement.hours is not None:
+        parts.append(
+            paragraph(f"lasts {hours_line(judgement.hours)} ('pdcheck runtime' says what takes it)", indent=2, hang=2)
+        )
     if judgement.nodes:
         rows = [
             [each.node, shown_triple(each.voltage_v, "V"), shown_triple(each.current_a, "A")]

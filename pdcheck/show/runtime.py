@@ -5,28 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.parts.energy import STATE_IT
-from pdcheck.parts.limits import rounded
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.hours import hours_line, hours_text
 from pdcheck.verdict.runtime import RunTime, RunTimes
 
 MOST_IN_FULL = 6
 """More pairs than these are shown with a line each."""
 AGE = "This is for a new power bank at room temperature: an old or a cold one holds less."
 OF_SOURCE = {"source": "inside the power bank"}
-
-
-def hours_text(hours: float, *, up: bool = False) -> str:
-    """Hours as people read them, three digits at most, rounded down unless ``up``.
-
-    >>> hours_text(6.579), hours_text(0.4), hours_text(123.7), hours_text(7.301, up=True)
-    ('6.57 h', '24 min', '123 h', '7.31 h')
-    """
-    if hours < 1.0:
-        return f"{rounded(hours * 60.0, up=up, digits=2):g} min"
-    return f"{rounded(hours, up=up, digits=3):g} h"
 
 
 @shows(RunTimes)
@@ -82,20 +71,10 @@ def notes_of(found: RunTime) -> list[str]:
     return [line for line in (*lines, _sleep(found), *(f"assumed: {each}" for each in found.assumed)) if line]
 
 
-def hours_line(found: RunTime) -> str:
-    """The hours of what runs: at least, about, at most; one figure where they agree."""
-    assert found.hours is not None, "it runs"
-    least, typical, most = found.hours
-    lasts = hours_text(least)
-    if hours_text(most) == lasts:
-        return lasts
-    return f"{lasts} at least, about {hours_text(typical)}, {hours_text(most, up=True)} at most"
-
-
 def _headline(found: RunTime) -> str:
     if found.hours is None:
         return "nothing runs." if found.works else f"{found.verdict.upper()}. Nothing runs."
-    lasts = hours_line(found)
+    lasts = hours_line(found.hours)
     return f"{lasts}." if found.works else f"{found.verdict.upper()}. What does run lasts {lasts}."
 
 

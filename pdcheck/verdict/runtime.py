@@ -19,6 +19,7 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNTOLD, Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
+from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.judge import judge_case
 from pdcheck.verdict.sleep import Sleep, sleep_of
 
@@ -114,24 +115,6 @@ class RunTimes(Result):
     def answer(self) -> str:
         """The hours of one, or how many there are."""
         return self.results[0].answer() if len(self.results) == 1 else f"{len(self.results)} pairs"
-
-
-def hours_of(case: Case) -> Triple | None:
-    """How long [h] a source feeds a rig; None where it states no energy, and where nothing runs.
-
-    The energy that comes out over the mean power that is taken: the least of one over the most of the other, and the
-    other way round.
-
-    >>> rig = Rig(trigger="9V", branch=[{"name": "radio", "load": {"power": "18W", "average": "5W"}}])
-    >>> bank = Source("5V 3A, 9V 3A", energy="50Wh", efficiency="90%", tolerance=0)
-    >>> [round(each, 6) for each in hours_of(Case(rig, bank, Cable("C-C", loop="0ohm"))) or ()]
-    [9.0, 9.0, 9.0]
-    """
-    store = store_at(case.source, case.contract.voltage_v)
-    taken = None if case.over_time is None else case.over_time.source_w
-    if store is None or taken is None or taken.min <= 0.0:
-        return None
-    return Triple(store.output_wh.min / taken.max, store.output_wh.typ / taken.typ, store.output_wh.max / taken.min)
 
 
 def run_time(rig: Rig, source: Source, cable: Cable) -> RunTime | None:

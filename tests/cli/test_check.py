@@ -29,7 +29,7 @@ loop = "100mOhm"
 def test_the_document_of_one_pair(pdcheck):
     outcome = pdcheck("check", "--json", RIG, "--kit", KIT, *PAIR)
     document = outcome.json
-    assert document["schema"] == "pdcheck/check/2"
+    assert document["schema"] == "pdcheck/check/3"
     assert {"verdict", "contract", "nodes", "findings"} <= set(document)
     assert document["verdict"] in ("runs", "limited", "fails", "unsafe")
     assert [node["node"] for node in document["nodes"]] == [

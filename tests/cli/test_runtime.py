@@ -116,3 +116,14 @@ def test_the_page_has_a_section_where_the_source_says_what_it_holds(
     assert html.count("How long does the power bank last?") == sections
     if sections:
         assert text.split(": ", 1)[1].split(".\n")[0] in html
+
+
+def test_check_tells_the_hours_of_a_power_bank(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["runtime", BOX, "--source", BANK, "--json"]) == 0
+    hours = json.loads(capsys.readouterr().out)["hours"]
+    assert run(["check", BOX, "--source", BANK, "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["hours"] == hours
+    assert run(["check", BOX, "--source", BANK]) == 0
+    assert f"  lasts {int(hours['min'] * 100) / 100:g} h at least, about " in capsys.readouterr().out
+    assert run(["check", BOX, "--kit", KIT, "--source", "wall-45", "--cable", "thin-2m", "--json"]) == 0
+    assert "hours" not in json.loads(capsys.readouterr().out)

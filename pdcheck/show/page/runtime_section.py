@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pdcheck.show.hours import hours_line
 from pdcheck.show.page.section import Section, Sheet
-from pdcheck.show.runtime import AGE, change_rows, hours_line, notes_of, share_rows, sum_line
+from pdcheck.show.runtime import AGE, change_rows, notes_of, share_rows, sum_line
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.runtime import run_time
 
@@ -17,7 +18,12 @@ def runtime_sections(case: Case) -> Iterator[Section]:
         return
     shares = Sheet("What takes the energy", ("part", "on average", "share"), share_rows(found))
     brings = Sheet("What one change would bring", ("one change", "brings", "at least", "but"), change_rows(found))
-    text = (f"It lasts {hours_line(found)}.", f"{sum_line(found)}.", *(f"{each}." for each in notes_of(found)), AGE)
+    text = (
+        f"It lasts {hours_line(found.hours)}.",
+        f"{sum_line(found)}.",
+        *(f"{each}." for each in notes_of(found)),
+        AGE,
+    )
     yield Section(
         "runtime",
         "How long does the power bank last?",
