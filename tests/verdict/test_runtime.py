@@ -111,12 +111,15 @@ def test_what_is_known_of_the_energy_hides_no_finding(built: Rig, stated: dict[s
 
 @given(rigs, st.none() | st.floats(0.001, 1.0))
 def test_check_and_matrix_say_the_same_of_sleep(built: Rig, below: float | None) -> None:
-    source = Source(OFFERS, id="s", energy="74Wh", sleeps_below=below)
-    [cell] = matrix({"r": built}, Kit(source=[source], cable=[CABLE]), hours=True).cells
-    judged = judge(built, source, CABLE)
-    assert (cell.verdict, cell.rule) == (judged.verdict, judged.rule)
-    assert cell.not_judged == len(judged.not_judged)
-    assert cell.hours == hours_of(Case(built, source, CABLE))
+    # They offer the same, and differ in nothing but when they sleep.
+    stated: tuple[dict[str, Any], ...] = ({}, {"energy": "74Wh", "sleeps_below": below}, {"energy": "74Wh"})
+    sources = [Source(OFFERS, id=f"s{at}", **each) for at, each in enumerate(stated)]
+    cells = matrix({"r": built}, Kit(source=sources, cable=[CABLE]), hours=True).cells
+    for cell, source in zip(cells, sources, strict=True):
+        judged = judge(built, source, CABLE)
+        assert (cell.verdict, cell.rule) == (judged.verdict, judged.rule)
+        assert cell.not_judged == len(judged.not_judged)
+        assert cell.hours == judged.hours == hours_of(Case(built, source, CABLE))
 
 
 @pytest.mark.parametrize(
