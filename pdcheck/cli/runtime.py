@@ -18,7 +18,7 @@ def command(rig: str, kit_path: str | None, source_id: str | None, cable_id: str
     not do its job on it.
 
     \b
-    pdcheck runtime field-sensor.toml --source "20000mAh 74Wh; 5V 3A, 9V 3A, 15V 3A, 20V 3A"
+    pdcheck runtime field-sensor.toml --source "74Wh; 5V 3A, 20V 3A"
     """
     from pdcheck.asking.runtime import runtime
     from pdcheck.cli.answering import answer

@@ -16,5 +16,9 @@ SLEEPS_BELOW = Range("current below which a power bank switches itself off", 0.0
                      "unless it has a mode for light load")  # fmt: skip
 SLEEPS_AFTER = Range("time of light load after which a power bank switches itself off", 10.0, 20.0, 40.0, "s",
                      COMMON_PRACTICE)  # fmt: skip
+OWN_DRAW = Limit("most that a power bank's own electronics take beside a light load", 0.15, "W",
+                 Origin("small power banks at no load, as remembered", "memory"))  # fmt: skip
+LIGHT_LOAD = Limit("load from which an efficiency speaks for a power bank's own electronics too", 1.0, "W",
+                   Origin("an assumption of this program", "common practice"))  # fmt: skip
 GOOD_EFFICIENCY = Limit("efficiency of a very good converter module", 0.95, "1", COMMON_PRACTICE)
 AIRLINE_ENERGY = Limit("energy of a power bank above which airlines ask", 100.0, "Wh", Origin("IATA", "memory"))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract
-from pdcheck.facts.energy import GOOD_EFFICIENCY
+from pdcheck.facts.energy import GOOD_EFFICIENCY, LIGHT_LOAD, OWN_DRAW
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.limits import rounded
@@ -139,12 +139,23 @@ def run_time(rig: Rig, source: Source, cable: Cable) -> RunTime | None:
         None if sleep is None else sleep.lightest_a,
         None if sleep is None else sleep.below_a,
         () if hours is None else _changes(case, hours),
-        store.assumed,
+        (*store.assumed, *_of_light_load(case)),
         judged.decided,
         sleep,
         tuple(branch.name for branch in rig.branches if branch.name in case.off),
         any(branch.load.changes for branch in rig.branches),
     )
+
+
+def _of_light_load(case: Case) -> Iterator[str]:
+    taken = None if case.over_time is None else case.over_time.source_w
+    if taken is None or not 0.0 < taken.max < LIGHT_LOAD.value:
+        return
+    light = f"below {format_quantity(LIGHT_LOAD.value, 'W')} a power bank's own electronics matter"
+    if case.source.efficiency is None:
+        yield f"{light}: at the least hours up to {format_quantity(OWN_DRAW.value, 'W')} are counted for them"
+    else:
+        yield f"{light}: its efficiency is taken to hold for so light a load too"
 
 
 def _shares(case: Case, store: Store) -> Iterator[Share]:

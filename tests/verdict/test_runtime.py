@@ -212,3 +212,13 @@ def test_a_source_without_energy_has_no_run_time() -> None:
     assert run_time(rig("1A"), bank(), CABLE) is None
     assert hours_of(Case(rig("1A"), bank(sleeps_below="60mA"), CABLE)) is None
     assert "stop" in LEVELS
+
+
+def test_its_own_electronics_count_beside_a_light_load() -> None:
+    known, unknown = (told(rig({"power": 0.2}), bank(energy="74Wh", **each)) for each in ({"efficiency": 0.8}, {}))
+    assert known.hours is not None and unknown.hours is not None
+    assert unknown.hours.min == pytest.approx(74 * 0.8 / (0.2 + 0.15 * 0.8), rel=0.001)
+    assert unknown.hours.min < known.hours.min
+    for each in (known, unknown):
+        assert any("own electronics" in words for words in each.assumed)
+    assert not any("own electronics" in words for words in told(rig({"power": 2.0}), bank(energy="74Wh")).assumed)
