@@ -26,8 +26,10 @@ _RATED = re.compile(
     re.IGNORECASE,
 )
 _AFTER = re.compile(
-    rf"((?:[^\w;\n]|\n\s*(?=\())*(?:(?:at|bei|à|typ|min|max)\b[^\w;\n]*)*){_PAIR}(\s*[)\]）])?", re.IGNORECASE
+    rf"((?:[^\w;\n]|\n\s*(?=\())*(?:(?:rated\s+at|at|bei|à|typ|min|max)\b[^\w;\n]*)*){_PAIR}(\s*[)\]）])?",
+    re.IGNORECASE,
 )
+_IN_BRACKETS_TOO = re.compile(rf"[^\w;(（\[]*[(（\[]\s*{_NUMBER_V}", re.IGNORECASE)
 _LISTED = re.compile(rf"[^\w;]*{_NUMBER_V}", re.IGNORECASE)
 _JOINED = re.compile(r"@|\bat\b|\bbei\b|à", re.IGNORECASE)
 _LONE_V = re.compile(
@@ -74,27 +76,35 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
         if match.start() < start:
             continue
         value, of_energy = _value(match), match["unit"].lower() in ("wh", "kwh", "瓦时", "瓦時")
-        before = _RATED.search(text, max(start, match.start() - _PHRASE), match.start())
+        rated = _RATED.search(text, max(start, match.start() - _PHRASE), match.start())
         first, last = match.start(), match.end()
-        volts: float | None = None
-        if of_energy:
-            energies.append(value)
-        elif before is not None and before[1]:
-            first, volts = before.start(), _figure(before[1])
-        elif (after := _AFTER.match(text, last)) is not None and _belongs(after, text, rated=before is not None):
-            volts, last = _figure(after[2]), after.end()
-            first = first if before is None else before.start()
-            if after[3]:
-                told = " ".join(after[0].strip(" ()[],;:@/").split())
-                remarks.append(f"{told} is what the rated capacity is measured at, and no offer of its own")
+        after = _AFTER.match(text, last)
+        pair: tuple[str, str, str] | None = None  # the text that goes with it, volts, amperes
+        if rated is not None and rated[1] and _figure(rated[1]) >= CELL_VOLTAGE_MOST.value:
+            first, pair = rated.start(), (text[rated.start(1) : rated.end(2 if rated[2] else 1)], rated[1], rated[2])
+        elif after is not None and _belongs(after, text, rated=rated is not None and not of_energy):
+            last, pair = after.end(), (after[0], after[2], after[3])
+            first = first if rated is None else rated.start()
+        volts = None if pair is None else _figure(pair[1])
+        if pair is not None and pair[2]:
+            told = " ".join(pair[0].strip(" ()[]（）,;:@/").split())
+            remarks.append(f"{told} is what the rated capacity is measured at, and no offer of its own")
+        if volts and rated is None and not (pair and pair[2]) and volts > 1.1 * RATED_VOLTAGE.value:
+            # A pack of cells in series: no power bank is rated at such a voltage without a current beside it.
+            cell.append(volts)
+            volts = None
         if not of_energy:
-            charges.append(_Amount(value, before is not None or volts is not None, volts))
+            charges.append(_Amount(value, rated is not None or volts is not None, volts))
+        elif volts is not None:
+            charges.append(_Amount(value / volts, True, volts))
+        else:
+            energies.append(value)
         rest = _blank(rest, first, last)
         start = last
     for match in _LONE_V.finditer(rest):
-        volts = _figure(match[1])
-        if _of_cells(volts, energies, charges):
-            cell.append(volts)
+        lone_v = _figure(match[1])
+        if _of_cells(lone_v, energies, charges):
+            cell.append(lone_v)
             rest = _blank(rest, *match.span())
     return rest, _settled(energies, charges, cell, remarks)
 
@@ -105,10 +115,11 @@ def _belongs(after: re.Match[str], text: str, *, rated: bool) -> bool:
     if _figure(volts) < CELL_VOLTAGE_MOST.value:
         return False  # a cell's, which is looked for apart
     inside = closed is not None and any(mark in between for mark in "([（")
-    if _JOINED.search(between) or inside:
+    if _JOINED.search(between) or (inside and rated):
         return True
     if not rated:
-        return False
+        # A list of pairs that all stand in brackets is one of offers.
+        return inside and "\n" not in between and not _IN_BRACKETS_TOO.match(text, after.end())
     return not ("," in between and amps and _LISTED.match(text, after.end()))
 
 

@@ -10,6 +10,7 @@ from pdcheck.intake.label import looks_like_label, read_label
 from pdcheck.intake.label_energy import Holds
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.source import Source
+from tests.intake.test_label import LABELS as OTHER_LABELS
 
 FIVE_NINE = [(5.0, 3.0), (9.0, 2.0)]
 # Text; then (V, A) of each offer, and Wh, Ah of the cells, their V, Ah rated to come out, at which V.
@@ -43,6 +44,13 @@ LABELS = [
     ("10000mAh (5V 3A, 9V 2A)", FIVE_NINE, (None, 10, None, None, None)),
     ("OUTPUT CAPACITY 6000MAH (5V 3A) 9V 2A 5V 3A", FIVE_NINE, (None, None, None, 6, 5)),
     ("２００００ｍＡｈ　７４Ｗｈ　５Ｖ　３Ａ　９Ｖ　２Ａ", FIVE_NINE, (74, 20, None, None, None)),
+    ("Rated 3.7V 10000mAh 37Wh; 5V 3A 9V 2A", FIVE_NINE, (37, 10, 3.7, None, None)),
+    ("Rated energy 44Wh (5V 3A), 74Wh; 5V 3A 9V 2A", FIVE_NINE, (74, None, None, 8.8, 5)),
+    ("Rated energy 74Wh 5V 3A 9V 2A", FIVE_NINE, (74, None, None, None, None)),
+    ("5000mAh (14.8V) 5V 3A 9V 2A", FIVE_NINE, (None, 5, 14.8, None, None)),
+    ("74Wh (14.8V 5000mAh) 5V 3A 9V 2A", FIVE_NINE, (74, 5, 14.8, None, None)),
+    ("6000mAh rated at 5V 3A; 5V 2A 9V 2A", [(5, 2), (9, 2)], (None, None, None, 6, 5)),
+    ("Rated Capacity: 12000mAh (5V/3A) 7000mAh (9V/2A) 5V 3A 9V 2A", FIVE_NINE, (None, None, None, 12, 5)),
     ("5V 3A 9V 2A", FIVE_NINE, None),
     ("0mAh 5V 3A 9V 2A", FIVE_NINE, None),
 ]
@@ -66,6 +74,28 @@ def test_nothing_is_lost_on_the_way_into_a_kit(text: str) -> None:
     holds = read_label(text).holds
     stated = (made.energy_wh, made.capacity, made.rated_output)
     assert (holds is None) == (stated == (None, None, None))
+
+
+@pytest.mark.parametrize(
+    "energy",
+    [
+        "20000mAh 74Wh",
+        "74Wh / 20000mAh",
+        "Capacity: 10000mAh/37Wh 3.7V",
+        "rated capacity 12000mAh 5V 3A",
+        "Rated Capacity: 12,000 mAh (5V⎓3A)",
+        "额定容量：12000mAh（5V/3A）",
+    ],
+)
+@pytest.mark.parametrize("text", [each[0] for each in OTHER_LABELS])
+def test_energy_beside_any_label_changes_none_of_its_offers(text: str, energy: str) -> None:
+    plain = read_label(text)
+    if plain.holds is not None:
+        return
+    for whole in (f"{energy}; {text}", f"{energy}\n{text}", f"{text}\n{energy}", f"{text}; {energy}"):
+        read = read_label(whole)
+        assert (read.offers, read.power_w) == (plain.offers, plain.power_w), whole
+        assert read.holds is not None
 
 
 def test_what_is_stated_beside_a_label_counts() -> None:
