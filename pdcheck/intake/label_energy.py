@@ -173,7 +173,7 @@ def _least(values: list[float], unit: str, remarks: list[str]) -> float | None:
 def _value(match: re.Match[str]) -> float:
     """An amount [Wh or Ah] as printed.
 
-    >>> [_value(_AMOUNT.search(text)) for text in ("20,000 mAh", "10.000mAh", "10,5 Ah", "38.5Wh", "4x5000mAh")]
+    >>> [_value(match) for match in _AMOUNT.finditer("20,000 mAh; 10.000mAh; 10,5 Ah; 38.5Wh; 4x5000mAh")]
     [20.0, 10.0, 10.5, 38.5, 20.0]
     """
     unit, number = match["unit"].lower(), match["number"]
