@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.matrix import matrix as matrix
     from pdcheck.asking.need import need as need
     from pdcheck.asking.pick import pick as pick
+    from pdcheck.asking.runtime import runtime as runtime
     from pdcheck.asking.settings import settings as settings
     from pdcheck.asking.talk import talk as talk
     from pdcheck.asking.transient import transient as transient
@@ -76,6 +77,7 @@ _FROM = {
     "asking.matrix": "matrix",
     "asking.need": "need",
     "asking.pick": "pick",
+    "asking.runtime": "runtime",
     "asking.settings": "settings",
     "asking.talk": "talk",
     "asking.transient": "transient",

@@ -92,6 +92,9 @@ _UNITS: dict[str, _Unit] = {
     "s": _Unit("a time such as 30ms", _plain("s", "sec", "second", "seconds"), "num", "s", (-9, -6, -3, 0)),
     "C": _Unit("a temperature such as 20C", _plain("c", "°c", "degc", "deg c", "celsius"), "", "°C", (0,), signed=True),
     "K": _Unit("a temperature difference such as 30K", _plain("k", "kelvin"), "m", "K", (0,), signed=True),
+    "Wh": _Unit("an energy such as 74Wh", _plain("wh", "watt hour", "watt hours"), "mk", "Wh", (-3, 0, 3)),
+    "Ah": _Unit("a charge such as 20000mAh", _plain("ah", "amp hours", "ampere hours"), "um", "Ah", (-3,)),
+    "h": _Unit("a number of hours such as 8h", _plain("h", "hour", "hours", "hr", "hrs"), "", "h", (0,)),
     "%": _Unit("a ratio such as 92% or 0.92", {"%": (1, -2), "percent": (1, -2)}, "", "%", (0,)),
 }
 _PREFIX = {"p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "k": 3, "K": 3, "M": 6}
@@ -132,9 +135,9 @@ def quoted(text: object) -> str:
 def parse_quantity(text: str | int | float, unit: str, *, signed: bool | None = None) -> float:
     """Read one quantity; a bare number is taken in the unit itself.
 
-    ``unit`` is one of V, A, W, ohm, F, m, mm2, s, C, K and % (a ratio: ``92%`` is 0.92). The result is the float
-    nearest to the decimal that was typed. Negative values are refused unless ``signed`` (by default only C and K are).
-    Raises InputError for anything else, a wrong unit, a number that is not finite or far out of range.
+    ``unit`` is one of V, A, W, ohm, F, H, m, mm2, s, C, K, Wh, Ah, h and % (a ratio: ``92%`` is 0.92). The result is
+    the float nearest to the decimal that was typed. Negative values are refused unless ``signed`` (by default only C
+    and K are). Raises InputError for anything else, a wrong unit, a number that is not finite or far out of range.
 
     >>> parse_quantity("250mΩ", "ohm"), parse_quantity("3,25 A", "A"), parse_quantity("40cm", "m")
     (0.25, 3.25, 0.4)

@@ -30,6 +30,7 @@ ROOT = Path(__file__).parent.parent
 PROGRAMS = sorted((ROOT / "tests" / "notebook").glob("*.py"))
 LOG = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
 PAIR = ("kit.toml", "wall-45", "thin-2m")
+BANK = "20000mAh 74Wh; 5V 3A, 9V 3A, 15V 3A, 20V 3A"
 NAMED = ["--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m"]
 
 # By function: how it is called, and the command that asks the same.
@@ -70,6 +71,10 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         ["pick", "--source", "wall-45", "--output", "12V@2A", "--kit", "kit.toml"],
     ),
     "rules": (lambda: pdcheck.rules("cable-current"), ["rules", "cable-current"]),
+    "runtime": (
+        lambda: pdcheck.runtime("pier-box.toml", source=BANK, cable="C-C 3A"),
+        ["runtime", "pier-box.toml", "--source", BANK, "--cable", "C-C 3A"],
+    ),
     "settings": (
         lambda: pdcheck.settings("5V 3A, 9V 3A", ["9V", "12V"]),
         ["settings", "9V", "12V", "--source", "5V 3A, 9V 3A"],

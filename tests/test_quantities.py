@@ -12,6 +12,14 @@ from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, format_quantity, parse_at, parse_quantity, parse_range
 
 READ = [
+    ("74Wh", "Wh", 74.0),
+    ("74 wh", "Wh", 74.0),
+    ("1.5kWh", "Wh", 1500.0),
+    ("20000mAh", "Ah", 20.0),
+    ("20000 mah", "Ah", 20.0),
+    ("10,5 Ah", "Ah", 10.5),
+    ("8h", "h", 8.0),
+    ("1.5 hours", "h", 1.5),
     ("20V", "V", 20.0),
     ("20v", "V", 20.0),
     ("5 volts", "V", 5.0),
@@ -60,6 +68,10 @@ READ = [
 ]
 
 REFUSED = [
+    ("74mAh", "Wh", "is a charge, not an energy"),
+    ("74Wh", "Ah", "is an energy, not a charge"),
+    ("20000MAh", "Ah", "a capital M means a million"),
+    ("8W", "h", "is a power, not a number of hours"),
     ("", "V", "nothing is written"),
     ("   ", "V", "nothing is written"),
     ("20A", "V", "a current, not a voltage"),

@@ -37,6 +37,7 @@ ROOT = Path(__file__).parent.parent
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
 MARKER = "0xFF00A041 0x18600000 0x00000000 0x00010001 0x000A2640"
 KIT = ["--kit", "kit.toml"]
+BANK = "Rated capacity 12000mAh 5V 3A, 20000mAh at 3.7V, 74Wh; 5V 3A, 9V 3A, 15V 3A, 20V 3A"
 PAIR = [*KIT, "--source", "wall-45", "--cable", "thin-2m"]
 EPR = [*KIT, "--source", "brick-140", "--cable", "epr-1m"]
 RIGS = ["pier-box.toml", "pedalboard.toml", "field-sensor.toml"]
@@ -50,6 +51,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
         ["0x1304B12C", "--request-as", "pps"],
         ["talk.log"],
         ["talk.vcd"],
+        [BANK],
     ],
     "encode": [["5V 3A, 9V 3A"], ["5V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"]],
     "cable": [["C-C 5A 1m"], ["C-C 3A loop=180mOhm", "--at", "5A"], [MARKER], ["A-C"]],
@@ -58,7 +60,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
         ["--source", "brick-140", *KIT, "--cable", "drawer", "--output", "48V@9A"],
     ],
     "check": [[rig, *KIT] for rig in RIGS] + [[rig, *pair] for rig in RIGS for pair in (PAIR, EPR)],
-    "matrix": [[*RIGS, *KIT]],
+    "matrix": [[*RIGS, *KIT], [*RIGS, *KIT, "--hours"]],
     "need": [[rig] for rig in RIGS],
     "envelope": [[RIGS[0], *PAIR], [RIGS[2], *EPR], [RIGS[1], *KIT, "--source", "old-18"]],
     "draw": [[RIGS[0], *KIT], *([rig, *pair] for rig in RIGS for pair in (PAIR, EPR))],
@@ -68,6 +70,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
               "--cable", "a-to-c"]],
     "transient": [[RIGS[0], *PAIR, "--until", "300ms"], [RIGS[2], *EPR, "--event", "load radio off at 350ms"],
                   [RIGS[1], *KIT, "--source", "old-18", "--cable", "a-to-c"]],
+    "runtime": [[rig, "--source", BANK] for rig in RIGS] + [[RIGS[0], *KIT, "--source", BANK]],
     "change": [[RIGS[0], *PAIR], [RIGS[0], *PAIR, "--to", "unplug"], [RIGS[2], *EPR, "--to", "9V"]],
     "bringup": [[RIGS[0], *PAIR], [RIGS[2], *PAIR], [RIGS[2], *EPR], ["--measured", "sheet.toml"]],
     "new": [
@@ -79,6 +82,8 @@ OUTPUTS: dict[str, list[list[str]]] = {
         ["show", "kit.toml", "board-27"],
         ["add", "kit.toml", "--cable", "fat", "C-C 5A"],
         ["add", "kit.toml", "--source", "log", "talk.log"],
+        ["add", "kit.toml", "--source", "bank", BANK],
+        ["show", "kit.toml", "bank"],
         ["remove", "kit.toml", "old-18"],
     ],
     "wire": [

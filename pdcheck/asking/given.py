@@ -12,7 +12,7 @@ from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.source import Source
+from pdcheck.parts.source import Source, printed
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
 
 Pair = tuple[Source, Cable]
@@ -132,7 +132,8 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
     # A label that says 0 W says nothing of its power.
     power_w = intake.power_w or None
-    return Source.model_validate({"id": "source", "offers": offers, "pdp_w": power_w, "problems": problems})
+    told = {"offers": offers, "pdp_w": power_w, "problems": problems, **printed(intake.holds)}
+    return Source.model_validate({"id": "source", **told})
 
 
 def cable_of(cable: AnyCable, kit: Kit | None = None) -> Cable:

@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from pdcheck.asking.given import AnyKit, AnyRig, named_rigs
 from pdcheck.errors import InputError
+from pdcheck.verdict.case import Case
+from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.matrix.matrix import Matrix, build, judge_matrix, sort_cells
 
 Names = str | Sequence[str]
@@ -21,6 +23,7 @@ def matrix(
     only: Names = (),
     sort: str | None = None,
     reverse: bool = False,
+    hours: bool = False,
     progress: Callable[[int, int], object] | None = None,
 ) -> Matrix:
     """Judge rigs on every source and cable of a kit: verdict, the rule that decides, and the greatest load [W].
@@ -32,8 +35,9 @@ def matrix(
         source: only sources of these ids.
         cable: only cables of these ids.
         only: only cells of these verdicts.
-        sort: ``verdict`` or ``max_w``, the best first; ``rule``, ``source``, ``cable`` or ``rig``, by name.
+        sort: ``verdict``, ``max_w`` or ``hours``, the best first; ``rule``, ``source``, ``cable`` or ``rig``, by name.
         reverse: the other way round.
+        hours: also how long each power bank lasts [h], where it says what it holds.
         progress: told after each share of the work how many cells are judged, and of how many.
 
     Raises:
@@ -67,6 +71,9 @@ def matrix(
             progress(done, total)
 
     cells = judge_matrix(builds, advance=advance)
+    if hours or sort == "hours":
+        pairs = ((each.rig, *pair) for each in builds for pair in each.pairs)
+        cells = [cell._replace(hours=hours_of(Case(*of))) for cell, of in zip(cells, pairs, strict=True)]
     if only:
         cells = [cell for cell in cells if cell.verdict in _listed(only)]
     if sort is not None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import product
+from math import prod
+
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE, at_temperature
 from pdcheck.facts.voltage import NEW_TOLERANCE
@@ -9,6 +12,9 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
+
+MOST_PULSED = 6
+"""Loads that go on and off of which every combination is solved."""
 
 
 def network_spec(
@@ -62,11 +68,39 @@ def _either_way(ratio: float) -> Triple:
     return Triple(1.0 - ratio, 1.0, 1.0 + ratio)
 
 
+def over_time(rig: Rig, spec: NetworkSpec, contract_v: float) -> list[tuple[float, NetworkSpec]]:
+    """What a circuit is in turn, each with its part of the time (0..1): loads at their average, or on and off.
+
+    Loads that go on and off do so independently of each other, in every combination; past ``MOST_PULSED`` of them the
+    others count as a steady load of the same average.
+
+    >>> rig = Rig(trigger="9V", branch=[{"name": "radio", "load": {"power": "2W", "duty": "25%"}}])
+    >>> [(part, spec.branches[0].load.words()) for part, spec in over_time(rig, network_spec(rig, None, 9.0), 9.0)]
+    [(0.25, '2 W'), (0.75, '0 A')]
+    """
+    design_v = design_voltage(rig, contract_v)
+    turns = [branch.load.over_time(_supply_v(branch, design_v)) for branch in rig.branches]
+    pulsed = 0
+    for at, each in enumerate(turns):
+        pulsed += len(each) > 1
+        if len(each) > 1 and pulsed > MOST_PULSED:
+            part, load = each[0]
+            turns[at] = ((1.0, load.demand(part)),)
+    found: list[tuple[float, NetworkSpec]] = []
+    for chosen in product(*turns):
+        branches = tuple(branch._replace(load=load) for branch, (_, load) in zip(spec.branches, chosen, strict=True))
+        found.append((prod(part for part, _ in chosen), spec._replace(branches=branches)))
+    return found
+
+
+def _supply_v(branch: Branch, design_v: float) -> float:
+    return design_v if branch.converter is None else branch.converter.output_v
+
+
 def _branch(branch: Branch, design_v: float) -> BranchSpec:
-    supply_v = design_v if branch.converter is None else branch.converter.output_v
     return BranchSpec(
         branch.name,
-        branch.load.on(supply_v),
+        branch.load.on(_supply_v(branch, design_v)),
         branch.converter,
         _conductor(branch.wire),
         _conductor(branch.lead),

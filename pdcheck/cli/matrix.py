@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterable
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, kit_option
 
 _VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
-_SORTS = click.Choice(["verdict", "max_w", "rule", "source", "cable", "rig"])
+_SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "rig"])
 
 
 @click.command("matrix")
@@ -23,6 +25,7 @@ _SORTS = click.Choice(["verdict", "max_w", "rule", "source", "cable", "rig"])
 @click.option("--only", "only_verdicts", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
 @click.option("--sort", "sort_by", type=_SORTS, help="Sort: best verdict first, most watts first, or by name.")
 @click.option("--reverse", is_flag=True, help="The other way round.")
+@click.option("--hours", is_flag=True, help="Also how long each power bank lasts, where it says what it holds.")
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 @json_option("matrix")
@@ -35,6 +38,7 @@ def command(
     only_verdicts: tuple[str, ...],
     sort_by: str | None,
     reverse: bool,
+    hours: bool,
     strict: bool,
     as_csv: bool,
     as_json: bool,
@@ -52,6 +56,7 @@ def command(
     from pdcheck.asking.matrix import matrix
     from pdcheck.cli.answering import answer
     from pdcheck.cli.progress import progress_bar
+    from pdcheck.quantities import Triple
     from pdcheck.show.emit import json_lines, write_csv
     from pdcheck.verdict.matrix.matrix import Cell
 
@@ -65,13 +70,20 @@ def command(
             only=only_verdicts,
             sort=sort_by,
             reverse=reverse,
+            hours=hours,
             progress=progress,
         )
     if as_json:
         sys.stdout.writelines(json_lines(found))
     elif as_csv:
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
-        write_csv(map(Cell._asdict, found.cells), {name: name for name in Cell._fields}, sys.stdout)
+        rows: Iterable[dict[str, Any]] = map(Cell._asdict, found.cells)
+        columns = {name: name for name in Cell._fields if name != "hours"}
+        if hours or sort_by == "hours":
+            ends = {f"hours_{end}": end for end in Triple._fields}
+            rows = (row | {name: getattr(row["hours"], end, None) for name, end in ends.items()} for row in rows)
+            columns |= {name: name for name in ends}
+        write_csv(rows, columns, sys.stdout)
     else:
         answer(found, False)
     return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1

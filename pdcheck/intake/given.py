@@ -20,6 +20,10 @@ STANDARD_INPUT = "standard input"
 # Compiled where it is needed: a pattern costs more than reading one message.
 _PATH_LIKE = r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$"
 
+# A label of volts and amperes, or of mAh and Wh, has slashes of its own; no file is named so and ends as files do.
+_LABEL_LIKE = r"\d\s*V\W{0,3}\d[\d.,]*\s*m?A\b|\d\s*(?:m?Ah|Wh)\b"
+_FILE_END = r"\.(txt|log|hex|csv|vcd|gz|toml|bin|json)$"
+
 
 class Given(NamedTuple):
     """The bytes of an input and the name to call it by in a message; ``name`` is empty for text typed as argument."""
@@ -86,7 +90,8 @@ def is_path(argument: str) -> bool:
     looks_like_path = ("/" in argument or "\\" in argument or "." in argument) and re.match(
         _PATH_LIKE, argument, re.IGNORECASE
     )
-    if looks_like_path and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
+    printed = re.search(_LABEL_LIKE, argument, re.IGNORECASE) and not re.search(_FILE_END, argument, re.IGNORECASE)
+    if looks_like_path and not printed and not re.fullmatch(r"[0-9A-Fa-fxXvV\s/.\\-]+", argument):
         raise InputError("no such file", where=argument, expected="a path, hex, a charger's label, or -")
     return False
 

@@ -21,7 +21,8 @@ from pdcheck.bits.offers import (
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.intake.label_text import EXPECTED, Piece, label_error, pieces
+from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of
+from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -33,20 +34,23 @@ PPS_STARTS_MV = (3300, 5000)
 
 
 class Label(NamedTuple):
-    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading."""
+    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading, and
+    what a power bank's says of its energy."""
 
     offers: tuple[Offer, ...]
     power_w: float | None
     remarks: tuple[str, ...]
+    holds: Holds | None = None
 
 
 def looks_like_label(text: str) -> bool:
-    """Whether a text speaks of volts, which hex never does.
+    """Whether a text speaks of volts, of mAh or of Wh, which hex never does.
 
-    >>> looks_like_label("5V 3A"), looks_like_label("a1 61")
-    (True, False)
+    >>> looks_like_label("5V 3A"), looks_like_label("20000mAh"), looks_like_label("a1 61")
+    (True, True, False)
     """
-    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
+    head = text[: LONGEST * 4]
+    return re.search(r"\d\s*(?:[vVｖＶ]|[mｍ][AaＡ][hHｈ]|MAH|[wWｗＷ][hHｈＨ]|毫安|瓦[时時])", head) is not None
 
 
 def looks(head: bytes) -> bool:
@@ -60,18 +64,21 @@ def read(opened: Opened, how: How) -> Stream:
     from pdcheck.intake.given import Given
     from pdcheck.intake.stream import Intake, Stream
 
-    label = read_label(Given("", opened.text_bytes()).text())
+    label = read_label(Given("", opened.text_bytes()).text(), needs_offers=False)
     problems = [Problem("label", remark) for remark in label.remarks]
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
-    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w))
+    return Stream(
+        Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, holds=label.holds)
+    )
 
 
-def read_label(text: str) -> Label:
-    """Offers of a label.
+def read_label(text: str, *, needs_offers: bool = True) -> Label:
+    """Offers of a label, and what a power bank's says of its energy.
 
-    Raises ``InputError`` naming line and offset of what cannot be read.
+    Raises ``InputError`` naming line and offset of what cannot be read, and for a label without offers unless it says
+    what a power bank holds and ``needs_offers`` is false.
 
     >>> [(o.kind, o.min_mv, o.max_mv, o.current_ma) for o in read_label("5V⎓3A, 9V/2,77A; PPS 3.3-11V 3A").offers]
     [('fixed', 5000, 5000, 3000), ('fixed', 9000, 9000, 2770), ('pps', 3300, 11000, 3000)]
@@ -79,9 +86,10 @@ def read_label(text: str) -> Label:
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} characters", where="line 1", expected=f"a label of at most {LONGEST}")
     reader = _Reader(text)
-    for piece in _voltage_first(list(pieces(text, reader.remarks)), text):
+    shown, holds = energy_of(half_width(text), reader.remarks)
+    for piece in _voltage_first(list(pieces(text, reader.remarks, shown)), text):
         reader.take(piece)
-    return reader.label()
+    return reader.label(holds, needs_offers)
 
 
 def _voltage_first(found: list[Piece], text: str) -> list[Piece]:
@@ -172,7 +180,7 @@ class _Reader:
         """AVS ranges of the port at hand."""
         return self.ports[-1].ranges
 
-    def label(self) -> Label:
+    def label(self, holds: Holds | None, needs_offers: bool) -> Label:
         if self.waiting:
             raise label_error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
         ports = [(port.name, port.offers()) for port in self.ports]
@@ -180,13 +188,17 @@ class _Reader:
         if any(set(offers) - set(found) for _, offers in ports):
             # What one port has and what another has are no choices of one contract.
             self.remarks.append(f"several ports: the one with the most power is read{name and f', {name}'}")
+        if not found and holds is not None:
+            if needs_offers:
+                raise InputError(HOLDS_ONLY, where="line 1, offset 0", expected=BESIDE)
+            return Label((), self.power, tuple(self.remarks), holds)
         if not found:
             raise InputError("no offer found", where="line 1, offset 0", expected=EXPECTED)
         # Ports of one label often repeat a pair; one source offers it once.
         offers = arranged(dict.fromkeys(offer._replace(position=1) for offer in found))
         if len(offers) < len(found):
             self.remarks.append("a pair stands more than once and is counted once")
-        return Label(offers, self.power, tuple(self.remarks))
+        return Label(offers, self.power, tuple(self.remarks), holds)
 
     def _settle(self, milliamps: int | None, milliwatts: int | None) -> None:
         for piece in self.waiting:

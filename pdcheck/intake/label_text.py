@@ -56,15 +56,22 @@ class Piece(NamedTuple):
     text: str
 
 
-def pieces(label: str, remarks: list[str]) -> Iterator[Piece]:
+def half_width(label: str) -> str:
+    """A label with plain letters and digits for full-width ones, each in its place."""
+    return label.translate(_HALF_WIDTH)
+
+
+def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator[Piece]:
     """The parts of a label that say something; input ratings and Type-A ports are passed over.
+
+    ``shown`` is the label in plain letters, where something of it has been read and blanked.
 
     Figures are in mV, mA and mW. Raises ``InputError`` naming line and offset of what says nothing.
 
     >>> [(piece.kind, piece.low, piece.high) for piece in pieces("Output: 3.3-11V⎓3A", [])]
     [('range', 3300, 11000), ('amps', 3000, 0)]
     """
-    text = label.translate(_HALF_WIDTH)
+    text = half_width(label) if shown is None else shown
     masked = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
     skip = ""
     output = _OUTPUT_AT.search(masked)

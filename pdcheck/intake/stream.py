@@ -44,7 +44,8 @@ class Intake(NamedTuple):
     ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
-    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
+    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``holds`` is what a
+    power bank's label says of its energy.
     """
 
     form: str
@@ -58,10 +59,15 @@ class Intake(NamedTuple):
     channel: str | None = None
     cable: CableReading | None = None
     resolution_s: float | None = None
+    holds: Holds | None = None
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
         real = tuple(offer for offer in self.offers if not offer.is_gap)
+        if not real and self.holds is not None:
+            from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY
+
+            raise InputError(HOLDS_ONLY, expected=BESIDE)
         if not real:
             raise InputError("holds no source capabilities", expected="a capability list, object words or a label")
         return real
@@ -99,6 +105,7 @@ class Words(tuple[int, ...]):
 
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
+    from pdcheck.intake.label_energy import Holds
     from pdcheck.intake.packet import BadPacket
 
     Item = Plain | Message | Words | BadPacket | InputError

@@ -26,7 +26,7 @@ from pdcheck.parts.mistakes import input_error, nearest
 from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quantity_text, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
-_UNIT_ENDING = re.compile(r"_(?:v|a|w|ohm|m|f|h|s|mm2|c)$")
+_UNIT_ENDING = re.compile(r"_(?:v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
 _NAME = re.compile(r"[^\s/\\\"'`]+")
 # A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
 _SPACE_BEFORE_UNIT = re.compile(
@@ -407,6 +407,7 @@ VoltsOrZero = Annotated[float, quantity("V", 1000, zero=True)]
 Amps = Annotated[float, quantity("A", 1000)]
 AmpsOrZero = Annotated[float, quantity("A", 1000, zero=True)]
 Watts = Annotated[float, quantity("W", 100e3)]
+WattHours = Annotated[float, quantity("Wh", 100e3, least=0.01)]
 WattsOrZero = Annotated[float, quantity("W", 100e3, zero=True)]
 Ohms = Annotated[float, quantity("ohm", 1e9)]
 OhmsOrZero = Annotated[float, quantity("ohm", 1e9, zero=True)]

@@ -11,6 +11,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
+from pdcheck.parts.energy import Charge
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.kit_entry import Entry, cable_entry, keep_capture, source_entry
@@ -33,6 +34,11 @@ class SourceRecord(NamedTuple):
     pdp_w: float | None
     typec_current_a: float | None
     tolerance: float
+    energy_wh: float | None
+    capacity: Charge | None
+    rated_output: Charge | None
+    efficiency: float | None
+    sleeps_below_a: float | None
     cable: CableRecord | None
     problems: tuple[str, ...]
 
@@ -48,6 +54,11 @@ class SourceRecord(NamedTuple):
             source.pdp_w,
             source.typec_current_a,
             source.tolerance,
+            source.energy_wh,
+            source.capacity,
+            source.rated_output,
+            source.efficiency,
+            source.sleeps_below_a,
             None if source.cable is None else CableRecord.of(source.cable),
             source.problems,
         )
@@ -57,7 +68,7 @@ class SourceRecord(NamedTuple):
 class KitResult(Result):
     """The sources and cables of a kit, or those of one id."""
 
-    SCHEMA: ClassVar[str] = "kit/1"
+    SCHEMA: ClassVar[str] = "kit/2"
     TITLE: ClassVar[str] = "What a kit holds"
     ROWS: ClassVar[tuple[str, ...]] = ("sources",)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import stat
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pydantic import ValidationInfo, model_validator
 
@@ -15,10 +15,26 @@ from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
-from pdcheck.parts.fields import Amps, Name, Part, Reader, Seconds, Title, Tolerated, Watts, one_of
+from pdcheck.parts.energy import CellCharge, RatedCharge, SleepAmps
+from pdcheck.parts.fields import (
+    Amps,
+    Efficiency,
+    Name,
+    Part,
+    Reader,
+    Seconds,
+    Title,
+    Tolerated,
+    WattHours,
+    Watts,
+    one_of,
+)
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.quantities import quoted
+
+if TYPE_CHECKING:
+    from pdcheck.intake.label_energy import Holds
 
 CapturedOver = Literal["3A", "5A", "EPR"]
 _CAPTURED = one_of("a cable to capture over", "3a", "5a", "epr")
@@ -50,7 +66,9 @@ class Source(Part, init=False):
     ``typec_current_a`` [A] what it gives at 5 V without PD, ``pdp_w`` [W] the power printed on it. ``captive`` marks a
     cable fixed to it; where ``cable`` says nothing of it, it is taken to carry what the source offers. ``over_current``
     says whether past its limit it holds the current or switches off (hiccup) and tries again after ``retry_s``.
-    ``behaviour`` is how it acts in a conversation.
+    ``behaviour`` is how it acts in a conversation. A power bank says what its cells hold, ``energy_wh`` [Wh] or their
+    ``capacity``, or its ``rated_output``; what part of it comes out (``efficiency``), and the current below which it
+    switches off (``sleeps_below_a`` [A]). A label that prints them says so as well.
 
     >>> source = Source("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", id="wall-45")
     >>> [(offer.kind, offer.max_mv) for offer in source.offers]
@@ -76,6 +94,11 @@ class Source(Part, init=False):
     pdp_w: Watts | None = None
     over_current: Annotated[OverCurrent, one_of("a way to limit current", "hold", "hiccup")] | None = None
     retry_s: Seconds | None = None
+    energy_wh: WattHours | None = None
+    capacity: CellCharge | None = None
+    rated_output: RatedCharge | None = None
+    efficiency: Efficiency | None = None
+    sleeps_below_a: SleepAmps | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
 
@@ -110,6 +133,8 @@ class Source(Part, init=False):
             data["offers"] = heard.offers
             if heard.power_w and data.get("pdp", data.get("pdp_w")) is None:
                 data["pdp"] = heard.power_w
+            if heard.holds is not None:
+                data |= {key: value for key, value in printed(heard.holds).items() if data.get(key) is None}
             if heard.doubtful:
                 data["problems"] = ("the message that brought these offers has a bad CRC",)
         return data
@@ -153,6 +178,7 @@ class _Heard(NamedTuple):
     offers: tuple[Offer, ...]
     power_w: float | None
     doubtful: bool
+    holds: Holds | None = None
 
 
 def _heard(way: str, value: Any, folder: Path) -> _Heard:
@@ -169,11 +195,28 @@ def _heard(way: str, value: Any, folder: Path) -> _Heard:
     # A label needs nothing of the machinery for messages, and most kits hold labels only.
     if way != "hex" and looks_like_label(value):
         label = read_label(value)
-        return _Heard(label.offers, label.power_w, False)
+        return _Heard(label.offers, label.power_w, False, label.holds)
     from pdcheck.intake.sniff import read_any
 
     intake = read_any(value, "hex" if way == "hex" else None)
-    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful)
+    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful, intake.holds)
+
+
+def printed(holds: Holds | None) -> dict[str, Any]:
+    """The keys of a source for what a label says of a power bank's energy.
+
+    >>> from pdcheck.intake.label_energy import Holds
+    >>> printed(Holds(energy_wh=74.0, rated_ah=12.0, rated_v=5.0))
+    {'energy': 74.0, 'rated_output': (12.0, 5.0)}
+    """
+    if holds is None:
+        return {}
+    told: dict[str, Any] = {} if holds.energy_wh is None else {"energy": holds.energy_wh}
+    if holds.capacity_ah is not None:
+        told["capacity"] = (holds.capacity_ah, holds.cell_v)
+    if holds.rated_ah is not None:
+        told["rated_output"] = (holds.rated_ah, holds.rated_v)
+    return told
 
 
 def _captured(path: Path) -> str:

@@ -8,6 +8,7 @@ from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.hours import hours_line
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -110,6 +111,10 @@ def text_with_notes(judgement: Judgement) -> str:
 def _text(judgement: Judgement, more: Sequence[str]) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
+    if judgement.hours is not None:
+        parts.append(
+            paragraph(f"lasts {hours_line(judgement.hours)} ('pdcheck runtime' says what takes it)", indent=2, hang=2)
+        )
     grave = [each for each in judgement.findings if each.level != "note"]
     found = [*condition_lines(judgement.not_judged), *map(finding_text, grave)]
     if found:

@@ -16,6 +16,7 @@ from pdcheck.show.offers import offers_table
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.bits.catalogue import BlockReading
+    from pdcheck.intake.label_energy import Holds
 
 
 def works(intake: Intake) -> bool:
@@ -37,6 +38,8 @@ def text(intake: Intake) -> str:
     parts += [paragraph(f"! {problem}", indent=2, hang=2) for problem in intake.problems if problem not in shown]
     if intake.power_w:
         parts.append(f"  printed power: {intake.power_w:g} W")
+    if intake.holds is not None:
+        parts.append(paragraph(f"energy: {holds_line(intake.holds)}", indent=2, hang=2))
     if intake.doubtful:
         parts.append("  ! The CRC is wrong: these offers are doubtful. Capture them again before you rely on them.")
     if intake.channel is not None and not intake.told and not intake.lost:
@@ -47,6 +50,22 @@ def text(intake: Intake) -> str:
     if intake.cable is not None:
         parts.append(paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2))
     return "\n".join(parts)
+
+
+def holds_line(holds: Holds) -> str:
+    """What a power bank's label says of its energy, in one line.
+
+    >>> from pdcheck.intake.label_energy import Holds
+    >>> holds_line(Holds(energy_wh=74.0, capacity_ah=20.0, cell_v=3.7, rated_ah=12.0, rated_v=5.0))
+    '74 Wh; 20000 mAh in its cells at 3.7 V; rated to give 12000 mAh at 5 V'
+    """
+    told = [] if holds.energy_wh is None else [f"{holds.energy_wh:g} Wh"]
+    if holds.capacity_ah is not None:
+        at = "" if holds.cell_v is None else f" at {holds.cell_v:g} V"
+        told.append(f"{holds.capacity_ah * 1000:g} mAh in its cells{at}")
+    if holds.rated_ah is not None:
+        told.append(f"rated to give {holds.rated_ah * 1000:g} mAh at {holds.rated_v:g} V")
+    return "; ".join(told)
 
 
 def cable_line(reading: CableReading) -> str:

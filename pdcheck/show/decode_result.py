@@ -8,10 +8,11 @@ from pdcheck.bits.message_record import MessageRecord
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
+from pdcheck.intake.label_energy import Holds
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.sysfs.marker import Marker
-from pdcheck.result import AMONG, UNTOLD, Result, shows, told
+from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
 
 
@@ -38,7 +39,7 @@ class Taken(NamedTuple):
 class DecodeResult(Result, Taken):
     """All that an input says."""
 
-    SCHEMA: ClassVar[str] = "decode/1"
+    SCHEMA: ClassVar[str] = "decode/2"
     TITLE: ClassVar[str] = "What a capture, hex or a label says"
 
     @told
@@ -70,6 +71,11 @@ class DecodeResult(Result, Taken):
     def problems(self) -> tuple[Problem, ...]:
         """What is odd about all of it."""
         return self.intake.problems
+
+    @told
+    def holds(self) -> Annotated[Holds | None, IF_KNOWN]:
+        """What a power bank's label says of its energy."""
+        return self.intake.holds
 
     @told
     def of_waveform(self) -> Annotated[OfWaveform | None, AMONG]:

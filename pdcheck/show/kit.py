@@ -75,6 +75,11 @@ def _source(source: Source) -> str:
         ("printed power", None if source.pdp_w is None else f"{source.pdp_w:g} W"),
         ("offers read with a cable of", source.captured_over),
         ("without PD", None if source.typec_current_a is None else f"5 V {source.typec_current_a:g} A"),
+        ("energy", None if source.energy_wh is None else format_quantity(source.energy_wh, "Wh")),
+        ("capacity of its cells", None if source.capacity is None else str(source.capacity)),
+        ("rated output", None if source.rated_output is None else str(source.rated_output)),
+        ("of its energy comes out", None if source.efficiency is None else format_quantity(source.efficiency, "%")),
+        ("switches off below", None if source.sleeps_below_a is None else format_quantity(source.sleeps_below_a, "A")),
         ("capture", source.capture),
         ("fixed cable", None if source.cable is None else f"{_carries(source.cable)}"),
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pdcheck.result import shows
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.hours import hours_text
 from pdcheck.verdict.matrix.matrix import Matrix
 
 
@@ -14,15 +15,19 @@ def text(matrix: Matrix) -> str:
     cells = matrix.cells
     several = len({cell.rig for cell in cells}) > 1
     unsure = any(cell.not_judged for cell in cells)
+    lasting = any(cell.hours for cell in cells)
     rows = [
         [
             *([cell.rig] if several else []),
-            *(cell.source, cell.cable, cell.verdict, watts(cell.max_w), cell.rule or ""),
+            *(cell.source, cell.cable, cell.verdict, watts(cell.max_w)),
+            *(["-" if cell.hours is None else hours_text(cell.hours.min)] if lasting else []),
+            cell.rule or "",
             *([str(cell.not_judged or "")] if unsure else []),
         ]
         for cell in cells
     ]
-    headers = [*(["rig"] if several else []), "source", "cable", "verdict", "max load", "because of"]
+    headers = [*(["rig"] if several else []), "source", "cable", "verdict", "max load"]
+    headers += [*(["lasts"] if lasting else []), "because of"]
     summary = clean(matrix.answer())
     if unsure:
         headers.append("not judged")

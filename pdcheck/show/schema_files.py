@@ -100,7 +100,7 @@ def markdown() -> str:
         "",
         "JSON Schemas (draft 2020-12) of everything that `pdcheck` reads as TOML or prints as JSON. They ship in the",
         "package, in `pdcheck/schemas/`; `pdcheck schema NAME` prints one, `pdcheck schema` lists them. Every document",
-        "names its own in its key `schema`: `pdcheck/check/2` is `check`. No key is open: one that is missing, or new,",
+        "names its own in its key `schema`: `pdcheck/check/3` is `check`. No key is open: one that is missing, or new,",
         "or of another type, does not validate; a document whose keys change gets another number.",
         "",
         "```console",

@@ -8,9 +8,10 @@ from itertools import chain
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
-from pdcheck.circuit.from_rig import network_spec
+from pdcheck.circuit.from_rig import network_spec, over_time
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.network import Source as Feed
+from pdcheck.circuit.over_time import OverTime, mean_over_time
 from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, starts_of, trouble
 from pdcheck.circuit.startup import Latch, start_up
 from pdcheck.circuit.transient.from_rig import before_a
@@ -139,6 +140,23 @@ class Case:
     def point(self) -> OperatingTriple | None:
         """The solved circuit over all corners; ``None`` where the trigger gives nothing."""
         return None if self.contract.outcome == "off" else corners(self.spec, self.off)
+
+    @cached_property
+    def over_time(self) -> OverTime | None:
+        """What the circuit takes on average and at its lightest; None where it has no operating point."""
+        if self.contract.outcome == "off":
+            return None
+        return mean_over_time(over_time(self.rig, self.spec, self.contract.voltage_v), self.off)
+
+    def taken_a(self) -> tuple[Triple, Triple] | None:
+        """The current from the source [A] while the loads take least of what they do in time, and most of it.
+
+        None where the circuit has no operating point.
+        """
+        most = self.node_current("source")
+        if most is None or not any(branch.load.changes for branch in self.rig.branches):
+            return None if most is None else (most, most)
+        return None if self.over_time is None else (self.over_time.lightest_a, most)
 
     def node_current(self, node: str) -> Triple | None:
         """Current through a node [A], ``None`` where the circuit has no operating point."""

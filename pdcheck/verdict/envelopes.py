@@ -182,7 +182,7 @@ def _meant(case: Case) -> dict[str, float]:
     found: dict[str, float] = {}
     for branch in case.branches():
         if branch.converter is None:
-            watts = branch.load.meant_w(case.rig.design_v)
+            watts = branch.load.at_peak().meant_w(case.rig.design_v)
             found |= {branch.name: watts} if watts is not None else {}
     return found
 

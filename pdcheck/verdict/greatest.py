@@ -49,6 +49,9 @@ class ScaledCase(Case):
         self.off = case.off
         self.limits = tuple(limit for limit in case.limits if not limit.rule.as_stated)
 
+    def taken_a(self) -> None:
+        """Not asked: what lets a power bank sleep is the load that is there, and not another in its place."""
+
     @cached_property
     def spec(self) -> NetworkSpec:
         """The circuit of the case with its loads scaled."""

@@ -15,9 +15,10 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
-from pdcheck.result import UNTOLD, Result, listed, told
+from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -82,6 +83,11 @@ class Judgement(Result):
             object.__setattr__(self, "open", found)
         return self.open or ()
 
+    @told
+    def hours(self) -> Annotated[Triple | None, IF_KNOWN]:
+        """How long a power bank lasts [h]; None for a source that does not say what it holds."""
+        return hours_of(self.case)
+
     @listed
     def rule(self) -> str | None:
         """The rule of the finding that decides."""
@@ -100,7 +106,7 @@ class Judgement(Result):
 class Checked(Result):
     """A rig judged on some pairs of source and cable."""
 
-    SCHEMA: ClassVar[str] = "check/2"
+    SCHEMA: ClassVar[str] = "check/3"
     TITLE: ClassVar[str] = "A rig judged"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
     ALONE: ClassVar[str | None] = "results"

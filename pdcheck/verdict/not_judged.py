@@ -11,6 +11,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Verdict
+from pdcheck.verdict.sleep import sleep_of
 
 SETTLED_BY: dict[SettleBy, str] = {
     "sheet": "look it up on the data sheet",
@@ -59,7 +60,7 @@ def not_judged(case: Case, verdict: Verdict, judged: Callable[[Case], Verdict]) 
     # Only what is off, or must not be connected at all, has no use for further questions.
     if place == 0 or case.contract.outcome == "off":
         return ()
-    return (*_limits(case, place), *_figures(case, place, judged))
+    return (*_limits(case, place), *_sleeps(case, place), *_figures(case, place, judged))
 
 
 def place_of(verdict: Verdict) -> int:
@@ -69,7 +70,23 @@ def place_of(verdict: Verdict) -> int:
 
 def open_places(case: Case) -> Iterator[int]:
     """For each limit of an unknown figure how far up the list of levels it could lead at worst, if anywhere."""
-    return (place for _, _, place in _unknown_limits(case) if place is not None)
+    yield from (place for _, _, place in _unknown_limits(case) if place is not None)
+    if _may_sleep(case) is not None:
+        yield LEVELS.index("fail")
+
+
+def _may_sleep(case: Case) -> float | None:
+    """The current [A] down to which a power bank must stay on, where nobody says whether it does; None without such."""
+    found = sleep_of(case)
+    return None if found is None or found.stated or not found.always else found.lightest_a.min
+
+
+def _sleeps(case: Case, place: int) -> Iterator[NotJudged]:
+    least = _may_sleep(case)
+    if least is not None and LEVELS.index("fail") < place:
+        text = f"the power bank stays on down to {_shown(least, 'A', 'at_most')}"
+        needs = rounded(least, up=False)
+        yield NotJudged("source", f"{case.source.id}.sleeps_below", "at_most", needs, "A", "meter", text)
 
 
 def _unknown_limits(case: Case) -> Iterator[tuple[PartLimit, float, int | None]]:

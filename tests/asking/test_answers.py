@@ -20,6 +20,7 @@ from pdcheck.asking.envelope import envelope
 from pdcheck.asking.matrix import matrix
 from pdcheck.asking.need import need
 from pdcheck.asking.pick import pick
+from pdcheck.asking.runtime import runtime
 from pdcheck.asking.settings import settings
 from pdcheck.asking.transient import transient
 from pdcheck.cli import run
@@ -35,6 +36,7 @@ from pdcheck.verdict.judge import Judgement, judge
 
 RIG, OTHER = "pier-box.toml", "pedalboard.toml"
 PAIR = ("kit.toml", "wall-45", "thin-2m")
+BANK = "20000mAh 74Wh; 5V 3A, 9V 3A, 15V 3A, 20V 3A"
 NAMED = ["--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m"]
 BOX = "buck-boost:6-36V:5A:92%"
 
@@ -55,6 +57,11 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
         lambda: transient(RIG, *PAIR, until="320ms"),
         [RIG, *NAMED, "--until", "320ms"],
         "<Transient: mount starts, dew-heater starts>",
+    ),
+    "runtime": (
+        lambda: runtime(RIG, source=BANK, cable="C-C 3A"),
+        [RIG, "--source", BANK, "--cable", "C-C 3A"],
+        "<RunTimes: source with cable: 2.16 h or more>",
     ),
     "need": (lambda: need(RIG), [RIG], "<Needs: 28 W, 3A cable>"),
     "envelope": (

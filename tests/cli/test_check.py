@@ -29,13 +29,13 @@ loop = "100mOhm"
 def test_the_document_of_one_pair(pdcheck):
     outcome = pdcheck("check", "--json", RIG, "--kit", KIT, *PAIR)
     document = outcome.json
-    assert document["schema"] == "pdcheck/check/2"
+    assert document["schema"] == "pdcheck/check/3"
     assert {"verdict", "contract", "nodes", "findings"} <= set(document)
     assert document["verdict"] in ("runs", "limited", "fails", "unsafe")
     assert [node["node"] for node in document["nodes"]] == [
-        "source", "bus", "mount/in", "mount/out", "mount/load", "dew-heater/in", "dew-heater/out", "dew-heater  ",
+        "source", "bus", "mount/in", "mount/out", "mount/load", "dew-heater/in", "dew-heater/out", "dew-heater/load",
     ] or [node["node"] for node in document["nodes"]] == [
-        "source", "bus", "mount/in", "mount/out", "mount/load", "dew-heater/in", "dew-heater  ",
+        "source", "bus", "mount/in", "mount/out", "mount/load", "dew-heater/in", "dew-heater/load",
     ]  # fmt: skip
     for node in document["nodes"]:
         for key in ("voltage_v", "current_a"):

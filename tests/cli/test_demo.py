@@ -28,7 +28,7 @@ def test_the_text_tells_the_whole_job(pdcheck):
 
 def test_json(pdcheck):
     document = pdcheck("demo", "--json").json
-    assert document["schema"] == "pdcheck/demo/2"
+    assert document["schema"] == "pdcheck/demo/3"
     assert len(document["sources"]) == 7 and len(document["rigs"]) == 3
     verdicts = {each["verdict"] for rig in document["rigs"] for each in rig["results"]}
     assert {"runs", "fails"} <= verdicts

@@ -250,7 +250,7 @@ def test_json_keeps_what_the_file_says_without_raw_control_characters(pdcheck, t
     outcome = pdcheck("check", path, "--json")
     if outcome.code != 2:
         assert "\x1b" not in outcome.out and "\x07" not in outcome.out
-        assert outcome.json["schema"] == "pdcheck/check/2"
+        assert outcome.json["schema"] == "pdcheck/check/3"
 
 
 SHELL = [sys.executable, "-m", "pdcheck"]

@@ -20,7 +20,7 @@ KIT = ["--kit", str(DEMO / "kit.toml")]
 def cells(arguments: list[str], capsys: pytest.CaptureFixture[str], code: int = 1) -> list[dict[str, Any]]:
     assert run(["matrix", *arguments, "--json"]) == code
     document = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/matrix/2"
+    assert document["schema"] == "pdcheck/matrix/3"
     assert sum(document["counts"].values()) == len(document["cells"])
     found: list[dict[str, Any]] = document["cells"]
     return found

@@ -4,13 +4,13 @@ import math
 
 import pytest
 
-from pdcheck.facts import cable, capabilities, capacitance, current, trade, voltage
+from pdcheck.facts import cable, capabilities, capacitance, current, energy, trade, voltage
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.ranges import Range
 
-MODULES = (cable, capabilities, capacitance, current, trade, voltage)
+MODULES = (cable, capabilities, capacitance, current, energy, trade, voltage)
 MARKS = {"standard", "handbook", "common practice", "memory", "checked"}
-UNITS = {"V", "A", "W", "ohm", "F", "s", "1", "V/s", "A/s"}
+UNITS = {"V", "A", "W", "ohm", "F", "s", "1", "V/s", "A/s", "Wh"}
 
 
 def facts_of(module):

@@ -57,6 +57,7 @@ names = st.from_regex(r"[A-Za-z0-9é][\w.é#%+-]{0,8}", fullmatch=True)
 titles = st.text(
     st.characters(codec="utf-8", exclude_categories=("Cc", "Cf", "Zl", "Zp", "Cs", "Co", "Cn")), max_size=20
 )
+charges = up_to(1e5, 0.01)
 ratios = st.just(0.0) | up_to(0.5)
 efficiencies = up_to(1.0)
 amps, volts, watts, farads = up_to(100), up_to(100), up_to(1000), up_to(1)
@@ -112,12 +113,13 @@ leds = table(
 loads = made(
     Load,
     st.builds(
-        lambda one, more: dict([one]) | more,
+        lambda one, more, average: dict([one]) | more | average,
         st.tuples(st.just("power"), watts)
         | st.tuples(st.just("current"), amps)
         | st.tuples(st.just("resistance"), up_to(1e6))
         | st.tuples(st.just("led"), leds),
         table(title=titles, voltage=spans(100), start_factor=st.floats(1, 1000), start_time=up_to(3600)),
+        table(average=up_to(10)) | table(duty=up_to(1)) | table(peak=up_to(1e4)),
     ),
 )
 branches = made(Branch, table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires))
@@ -146,6 +148,7 @@ labels = st.sampled_from(
         "5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A",
         "5V 3A, 9V 2.77A 25W",
         "5V 3A 9V 3A 15V 3A 20V 5A 28V 5A; AVS 15-28V 140W",
+        "20,000 mAh / 74 Wh, rated capacity 12000mAh 5V 3A; output 5V 3A, 9V 2A",
         "5V 2.4A; variable 6-9V 2A; battery 5-9V 18W",
         "5V 3A 9V 3A 15V 3A 20V 2.25A, AVS 9-20V 3A",
     ]
@@ -218,6 +221,12 @@ sources = made(
         captive=st.booleans(),
         cable=cables | cable_tables,
         pdp=watts,
+        energy=up_to(1e5, 0.01),
+        capacity=charges | charges.map(lambda each: f"{each!r}Ah at 3.7V"),
+        rated_output=st.tuples(charges, up_to(48, 1)),
+        efficiency=up_to(1),
+        sleeps_below=up_to(5),
+        over_current=st.sampled_from(["hold", "hiccup"]),
         capture=st.just("captures/wall.log"),
         behaviour=behaviours,
         problems=st.just(("the message that brought these offers has a bad CRC",)),

@@ -10,6 +10,7 @@ from pdcheck.circuit.bound import Bound
 from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
+from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.matrix import matrix
@@ -203,10 +204,10 @@ def test_cores(monkeypatch):
 
 
 ROWS = [
-    Cell("b", "t", "c", "fails", "source-current", 9.0),
+    Cell("b", "t", "c", "fails", "source-current", 9.0, hours=Triple(4.0, 6.0, 9.0)),
     Cell("a", "s", "d", "runs", None, 5.0),
     Cell("a", "s", "c", "runs", None, 12.0),
-    Cell("b", "s", "b", "unsafe", "cable-voltage", 0.0),
+    Cell("b", "s", "b", "unsafe", "cable-voltage", 0.0, hours=Triple(5.0, 5.5, 6.0)),
     Cell("c", "u", "a", "limited", "contract-fallback", 9.0),
 ]
 
@@ -216,6 +217,7 @@ ROWS = [
     [
         ("verdict", [2, 1, 4, 0, 3]),
         ("max_w", [2, 0, 4, 1, 3]),
+        ("hours", [3, 0, 1, 2, 4]),
         ("rule", [1, 2, 3, 4, 0]),
         ("source", [1, 2, 3, 0, 4]),
         ("cable", [4, 3, 0, 2, 1]),
@@ -225,4 +227,4 @@ ROWS = [
 def test_every_order(key, order):
     assert [ROWS.index(cell) for cell in sort_cells(ROWS, key)] == order
     assert BEST_FIRST == ("runs", "limited", "fails", "unsafe")
-    assert set(SORT_KEYS) == {"verdict", "max_w", "rule", "source", "cable", "rig"}
+    assert set(SORT_KEYS) == {"verdict", "max_w", "hours", "rule", "source", "cable", "rig"}

@@ -285,6 +285,10 @@ CASES = {
         lambda: judged(source={"offers": "5V 3A, 9V 3A", "behaviour": {"reject": "always"}}),
         lambda: judged(source={"offers": "5V 3A, 9V 3A", "behaviour": {"reject": 2, "ps_rdy": "440ms"}}),
     ),
+    "source-sleeps": (
+        lambda: judged("50mA", source={"sleeps_below": "60mA"}),
+        lambda: judged("60mA", source={"sleeps_below": "60mA"}),
+    ),
     "source-doubtful": (
         lambda: judged(source=doubtful("3c21dcc048c6e7c7")),
         lambda: judged(source=doubtful("3c21dcc048c6e7c6")),

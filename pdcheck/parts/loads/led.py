@@ -10,7 +10,7 @@ from pydantic import model_validator
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, UNKNOWN_EFFICIENCY, WEAK_SHARE
-from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Reader, Volts, VoltsOrZero, one_of
+from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Reader, Volts, VoltsOrZero, Watts, one_of
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.loads.load import Load
 from pdcheck.parts.mistakes import mistake
@@ -164,6 +164,12 @@ class LedLoad(Load, init=False):
     grows_with_voltage: ClassVar[bool] = True
 
     led: Led
+    average_w: Watts | None = None
+
+    @property
+    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
+        """Its average [W]."""
+        return None, None, self.average_w
 
     def words(self) -> str:
         """How many, and at which current."""

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
-from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler
+from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic.fields import FieldInfo
 from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Part, Seconds, Times, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Efficiency, Part, Seconds, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.physics.ports import Port
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
 
 if TYPE_CHECKING:
     from typing import Self
@@ -57,6 +57,10 @@ class Load(Part, init=False):
     with its ``key`` in a file and its ``figure``, the field of that key; ``unit`` is that of the figure, if it is a
     plain quantity, and ``example`` a text that people may type for it.
 
+    What it takes in time: ``duty`` (0..1) is the part of the time in which it is on at all, and a kind may have an
+    ``average`` and a ``peak`` beside its figure, which is what it takes at worst for long. Circuits are judged at the
+    peak (``on``); energy and heat follow what it takes over time (``over_time``).
+
     Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
     ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
 
@@ -82,6 +86,21 @@ class Load(Part, init=False):
     voltage_v: VoltSpan | None = None
     start_factor: Times | None = None
     start_time_s: Seconds | None = None
+    duty: Efficiency | None = None
+
+    @model_validator(mode="after")
+    def _in_time(self) -> Self:
+        stated, peak, average = self.stated_in_time
+        if peak is not None and stated is not None and peak < stated:
+            raise mistake("the peak is below what it takes", expected="a peak at least as great", key=("peak",))
+        if average is None:
+            return self
+        if stated is not None and average > stated * (1 + SLACK):
+            raise mistake("the average is above what it takes at worst", expected="less of it", key=("average",))
+        if self.duty is not None and (stated is None or abs(average - stated * self.duty) > 1e-3 * average):
+            what = "average and duty both say what it takes over time"
+            raise mistake(what, expected="one of them", key=("duty",))
+        return self
 
     def __new__(cls, said: Any = None, /, **stated: Any) -> Load:
         """An instance of the kind that is told."""
@@ -158,9 +177,49 @@ class Load(Part, init=False):
         """What it is, as people say it."""
         return format_quantity(self.stated, self.unit)
 
+    @property
+    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
+        """Its figure, its peak and its average, in one unit; None for what is not stated or has another unit."""
+        return None, None, None
+
+    @property
+    def changes(self) -> bool:
+        """Whether it takes something else over time than at its peak."""
+        return self.duty is not None or any(each is not None for each in self.stated_in_time[1:])
+
+    def _averaged(self) -> Load | None:
+        """The load that takes its stated average all the time; None where no average is stated."""
+        average = self.stated_in_time[2]
+        return None if average is None else self.kinds["power"].model_construct(power_w=average)
+
+    def at_peak(self) -> Self:
+        """The same taking its peak, where one is stated.
+
+        >>> Load(power="18W", average="9W", peak="30W").at_peak().words()
+        '30 W'
+        """
+        peak = self.stated_in_time[1]
+        return self if peak is None else self.with_figure(peak)
+
     def on(self, supply_v: float) -> Load:
-        """The same with all that is chosen for its supply [V] filled in."""
-        return self
+        """The same at its peak, with all that is chosen for its supply [V] filled in."""
+        return self.at_peak()
+
+    def over_time(self, supply_v: float) -> tuple[tuple[float, Load], ...]:
+        """What it is in turn, each with its part of the time (0..1), on a supply [V]: its average, or on and off.
+
+        >>> [(part, load.words()) for part, load in Load(power="18W", average="9W", peak="30W").over_time(12.0)]
+        [(1.0, '9 W')]
+        >>> [(part, load.words()) for part, load in Load(current="2A", duty="25%").over_time(12.0)]
+        [(0.25, '2 A'), (0.75, '0 A')]
+        """
+        average = self._averaged()
+        if average is not None:
+            return ((1.0, average),)
+        whole = self if self.stated_in_time[1] is not None else self.on(supply_v)
+        if self.duty is None or self.duty >= 1.0:
+            return ((1.0, whole),)
+        return (self.duty, whole), (1.0 - self.duty, self.share(0.0))
 
     def port(self, resistance_ohm: Number) -> Port:
         """What a voltage before a loop resistance [ohm] sees of it."""

@@ -88,6 +88,12 @@ class ResistanceLoad(Load, init=False):
     resistance_ohm: Ohms
     power_w: Watts | None = None
     least_w: Watts | None = None
+    average_w: Watts | None = None
+
+    @property
+    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
+        """Its power, where that is stated, and its average [W]."""
+        return self.power_w, None, self.average_w
 
     @model_validator(mode="after")
     def _least_of_a_power(self) -> Self:

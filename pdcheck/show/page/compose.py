@@ -11,6 +11,7 @@ from pdcheck.show.page.build import build_page
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.outputs_section import branch_picture, outputs_section
+from pdcheck.show.page.runtime_section import runtime_sections
 from pdcheck.show.page.section import Section
 from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
@@ -56,6 +57,7 @@ def compose(subject: Subject) -> str:
         kit_section(case.rig, subject.kit, subject.build, subject.cells),
         talk_section(case),
         transient_section(case),
+        *runtime_sections(case),
         need_section(case.rig),
         bringup_section(judgement),
     ]

@@ -305,9 +305,9 @@ def _branch_actions(branch: Branch, stage: str) -> tuple[str, ...]:
             f"Set the output to {set_to} if it can be set, before you connect any load.",
         )
     if stage == "half":
-        half = branch.load.share(0.5).words()
+        half = branch.load.at_peak().share(0.5).words()
         return (f'Unplug. Load "{name}" with {half}: a dummy load, or part of the real one. Plug in.',)
-    return (f'Unplug. Load "{name}" in full: {branch.load.words()}. Plug in, read, and read again warm.',)
+    return (f'Unplug. Load "{name}" in full: {branch.load.at_peak().words()}. Plug in, read, and read again warm.',)
 
 
 def _together(case: Case, joined: list[Branch]) -> Step | None:

@@ -24,6 +24,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.parts.store import sleeps_below
 from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
@@ -248,6 +249,7 @@ class RigCells:
                 _class_of(cable),
                 # Rules look at it too; most sources just do what they offer, and nothing is quicker to compare.
                 behaviour if behaviour.model_fields_set else None,
+                sleeps_below(source),
             )
             known = self._alike.get(supply)
             if known is None:

@@ -15,7 +15,8 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.result import UNLISTED, Result
+from pdcheck.quantities import Triple
+from pdcheck.result import IF_KNOWN, UNLISTED, Result
 from pdcheck.verdict.finding import LEVELS, VERDICTS, WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
@@ -32,7 +33,8 @@ class Cell(NamedTuple):
 
     ``rule`` is the one that decides, None where nothing speaks against it. ``max_w`` [W] is what the rig's loads can
     have at the worst corner before anything fails: 0 where it is unsafe or there is nothing. ``not_judged`` counts
-    the figures that nobody states and that the verdict depends on: ``check`` lists them.
+    the figures that nobody states and that the verdict depends on: ``check`` lists them. ``hours`` [h] is how long a
+    power bank lasts, where that was asked for and it says what it holds.
     """
 
     rig: str
@@ -42,13 +44,14 @@ class Cell(NamedTuple):
     rule: str | None
     max_w: float
     not_judged: int = 0
+    hours: Annotated[Triple | None, IF_KNOWN] = None
 
 
 @dataclass(frozen=True, repr=False)
 class Matrix(Result):
     """Rigs on sources and cables: how many cells each verdict has, and every cell."""
 
-    SCHEMA: ClassVar[str] = "matrix/2"
+    SCHEMA: ClassVar[str] = "matrix/3"
     TITLE: ClassVar[str] = "Every rig on every source and cable"
     ROWS: ClassVar[tuple[str, ...]] = ("cells",)
 
@@ -201,6 +204,7 @@ def best_pair(rig: Rig, pairs: Sequence[tuple[Source, Cable]]) -> tuple[Source, 
 SORT_KEYS: dict[str, Callable[[Cell], tuple[object, ...]]] = {
     "verdict": lambda cell: (BEST_FIRST.index(cell.verdict), -cell.max_w),
     "max_w": lambda cell: (-cell.max_w,),
+    "hours": lambda cell: (0.0 if cell.hours is None else -cell.hours.min,),
     "rule": lambda cell: (cell.rule or "",),
     "source": lambda cell: (cell.source,),
     "cable": lambda cell: (cell.cable,),

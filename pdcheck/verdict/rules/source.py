@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import LIST_ORDER
+from pdcheck.facts.energy import SLEEPS_AFTER, SLEEPS_BELOW
 from pdcheck.facts.offered_supply import OfferedSupply
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.power_reading import PowerReading, pdp_candidates
@@ -15,8 +16,10 @@ from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
 from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
+from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.sleep import sleep_of
 
 STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
 
@@ -161,6 +164,37 @@ def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
         text = f"sends PS_RDY {takes:g} s after Accept; a sink resets after {waits.require_min():g} s or a little more"
         level: Level = "fail" if takes > waits.require_max() else "warn"
         yield find("source", text, takes, waits.require_min(), "s", level=level, origin=PD_TIMERS)
+
+
+OWN_FIGURE = Origin("the power bank's own figure, from the kit file", "rig")
+
+
+@rule(
+    "source-sleeps",
+    "fail",
+    "A power bank that switches itself off",
+    SLEEPS_BELOW.origin,
+    "Use a power bank with a mode for light loads or a wall charger, or add a load that keeps it awake.",
+)
+def source_sleeps(case: Case, find: Find) -> Iterator[Finding]:
+    """Less current than keeps a power bank awake, all the time or while the loads pause."""
+    found = sleep_of(case)
+    if found is None or found.level is None:
+        return
+    least, limit = found.lightest_a.min, found.below_a.max
+    shown, below = format_quantity(least, "A", 3, beside=limit), format_quantity(limit, "A", 3, beside=least)
+    after = f"after {SLEEPS_AFTER.require_min():g} to {SLEEPS_AFTER.require_max():g} s"
+    pauses = "" if found.always else " at times"
+    if found.stated:
+        text = f"gives only {shown}{pauses}; below {below} this power bank switches off, usually {after}"
+    else:
+        lowest = format_quantity(found.below_a.min, "A", 3)
+        text = (
+            f"gives only {shown}{pauses}; many power banks switch off below {lowest} to {below}, {after}, and nothing "
+            "says when this one does"
+        )
+    origin = OWN_FIGURE if found.stated else None
+    yield find("source", text, least, limit, "A", level=found.level, origin=origin)
 
 
 def _never_granted(behaviour: Behaviour, *, epr: bool) -> Iterator[str]:

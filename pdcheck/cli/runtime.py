@@ -1,0 +1,26 @@
+"""``pdcheck runtime``: how long a power bank feeds a rig, and what takes its energy."""
+
+from __future__ import annotations
+
+import click
+
+from pdcheck.cli.options import json_option, pair_options
+
+
+@click.command("runtime")
+@click.argument("rig", metavar="RIG")
+@pair_options()
+@json_option("runtime")
+def command(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
+    """Tell how many hours a power bank feeds RIG, what takes the energy, and what one change would bring.
+
+    The power bank says what it holds in its kit, or on the label that --source takes. Exit code 1 where the rig does
+    not do its job on it.
+
+    \b
+    pdcheck runtime field-sensor.toml --source "74Wh; 5V 3A, 20V 3A"
+    """
+    from pdcheck.asking.runtime import runtime
+    from pdcheck.cli.answering import answer
+
+    return answer(runtime(rig, kit_path, source_id, cable_id), as_json)
