@@ -1,0 +1,169 @@
+"""All readings of a sheet fitted at once: Gauss-Newton on the solved circuit, for many suspicions side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.verdict.bringup.meter import Meter
+from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats
+from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown
+
+_FLAT = 10.0
+_STEPS = 12
+_SETTLED = 1e-3
+_HALVINGS = 5
+_ENDS = 3
+
+
+class Taken(NamedTuple):
+    """Readings as numbers: what each shows, and the standard deviation of what its last digit leaves open."""
+
+    readings: tuple[Asked, ...]
+    values: Floats
+    sigmas: Floats
+
+
+class Fit(NamedTuple):
+    """Fitted benches, one a row: the unknowns, what they cost (chi-squared), and how the readings move with them.
+
+    ``precision`` is one over the variance that each unknown was held with.
+    """
+
+    points: Floats
+    cost: Floats
+    shown: Floats
+    slopes: Floats
+    precision: Floats
+
+
+def sigma_of(asked: Asked, value: float, half: float, meter: Meter) -> float:
+    """The standard deviation of a reading beside the meter's own factor: its last digit, an ohmmeter's leads.
+
+    The last digit of a meter hops: a little more than a digit that is only rounded.
+    """
+    if asked.reading.unit == "ohm":
+        return float(np.hypot(OHMMETER_SHARE.value * UNIFORM * abs(value), OHMMETER_LEADS.value) + half)
+    if asked.reading.key == "before_v":
+        return 0.25
+    return max(1.1 * half * UNIFORM, 2e-5 * abs(value), 1e-6)
+
+
+class Fitter:
+    """The readings of one sheet with the unknowns behind them; fits any set of suspicions."""
+
+    def __init__(self, bench: Bench, listed: Sequence[Unknown], taken: Taken) -> None:
+        self.bench, self.listed, self.taken = bench, tuple(listed), taken
+        self.start = np.array([each.stated.typ for each in listed])
+        self.tight = np.array([each.sigma for each in listed]) ** -2.0
+        self.loose = np.array([_FLAT * each.size for each in listed]) ** -2.0
+        self.ends = np.array([each.least for each in listed]), np.array([each.most for each in listed])
+        self.nudge = np.array([1e-4 * each.size for each in listed])
+        self._first: tuple[Floats, Floats] | None = None
+
+    def fit(self, released: NDArray[np.bool_], values: Floats, sigmas: Floats) -> Fit:
+        """Fit rows of suspicions: which unknowns are free in each, and the readings as each takes them.
+
+        A reading that a row leaves out has an infinite ``sigmas``.
+        """
+        rows = len(released)
+        precision = np.where(released, self.loose, self.tight)
+        weights = np.where(np.isfinite(sigmas), sigmas, 1.0) ** -2.0 * np.isfinite(sigmas)
+        points = np.repeat(self.start[None], rows, 0)
+        if self._first is None:
+            shown, slopes = self._slopes(self.start[None])
+            self._first = shown, slopes
+        shown, slopes = (np.repeat(each, rows, 0) for each in self._first)
+        cost = self._cost(points, shown, values, weights, precision)
+        active = np.arange(rows)
+        for _ in range(_STEPS):
+            move = self._move(points, shown, slopes, values, weights, precision, active)
+            tried, moved = self._search(points, cost, move, values, weights, precision, active)
+            better = tried.cost < cost[active]
+            kept = active[better]
+            gained = cost[kept] - tried.cost[better]
+            points[kept], cost[kept] = tried.points[better], tried.cost[better]
+            del moved
+            active = kept[gained > _SETTLED]
+            if not kept.size:
+                break
+            shown[kept], slopes[kept] = self._slopes(points[kept])
+            if not active.size:
+                break
+        return Fit(points, cost, shown, slopes, precision)
+
+    def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
+        """What is shown, and its slope over each unknown."""
+        rows, count = points.shape
+        nudge = np.where(points + self.nudge > self.ends[1], -self.nudge, self.nudge)
+        spread = np.repeat(points[:, None], count + 1, 1)
+        spread[:, np.arange(1, count + 1), np.arange(count)] += nudge
+        shown = self.bench.shows(spread.reshape(-1, count), self.taken.readings).reshape(rows, count + 1, -1)
+        slopes = (shown[:, 1:] - shown[:, :1]) / nudge[:, :, None]
+        return shown[:, 0], np.nan_to_num(slopes)
+
+    def _cost(self, points: Floats, shown: Floats, values: Floats, weights: Floats, precision: Floats) -> Floats:
+        off = np.where(weights > 0, (values - shown) ** 2 * weights, 0.0).sum(1)
+        held = ((points - self.start) ** 2 * precision).sum(1)
+        return np.where(np.isnan(off), np.inf, off + held)
+
+    def _move(
+        self, points: Floats, shown: Floats, slopes: Floats, values: Floats, weights: Floats, precision: Floats,
+        active: NDArray[np.intp],
+    ) -> Floats:  # fmt: skip
+        at, lean, weigh, hold = points[active], slopes[active], weights[active], precision[active]
+        away = np.where(weigh > 0, values[active] - shown[active], 0.0)
+        right = np.einsum("cpm,cm->cp", lean, weigh * away) + hold * (self.start - at)
+        move = solved(lean, weigh, hold, right)
+        for _ in range(_ENDS):  # what would leave its range goes to the end of it, and the others as well as they can
+            fixed = np.clip(at + move, *self.ends) - at
+            beyond = np.abs(fixed - move) > 1e-9
+            if not beyond.any():
+                break
+            stiff = np.where(beyond, 1e9 * self.tight, hold)
+            move = solved(lean, weigh, stiff, np.where(beyond, stiff * fixed, right))
+            move = np.where(beyond, fixed, move)
+        return move
+
+    def _search(
+        self, points: Floats, cost: Floats, move: Floats, values: Floats, weights: Floats, precision: Floats,
+        active: NDArray[np.intp],
+    ) -> tuple[Fit, int]:  # fmt: skip
+        """The step, halved where it leads to no better place."""
+        best = points[active].copy()
+        least = cost[active].copy()
+        share = np.ones(len(active))
+        open_ = np.arange(len(active))
+        for tries in range(_HALVINGS):
+            at = np.clip(points[active[open_]] + share[open_, None] * move[open_], *self.ends)
+            shown = self.bench.shows(at, self.taken.readings)
+            rows = active[open_]
+            found = self._cost(at, shown, values[rows], weights[rows], precision[rows])
+            good = found < least[open_]
+            best[open_[good]], least[open_[good]] = at[good], found[good]
+            # Near the end a step that gains nothing is no reason to search.
+            open_ = open_[~good & ~(np.abs(found - least[open_]) < _SETTLED)]
+            share[open_] /= 3.0
+            if not open_.size:
+                break
+        return Fit(best, least, np.empty(0), np.empty(0), np.empty(0)), tries
+
+
+def solved(slopes: Floats, weights: Floats, precision: Floats, right: Floats) -> Floats:
+    """The normal equations of weighted readings and held unknowns, solved for each row."""
+    scale = 1.0 / np.sqrt(precision)
+    normal = np.einsum("cpm,cm,cqm->cpq", slopes, weights, slopes, optimize=True)
+    normal = normal * scale[:, :, None] * scale[:, None, :] + np.eye(slopes.shape[1])
+    return np.linalg.solve(normal, (right * scale)[..., None])[..., 0] * scale
+
+
+def covariance(slopes: Floats, weights: Floats, precision: Floats) -> Floats:
+    """How far the unknowns may be off together, for each row."""
+    scale = 1.0 / np.sqrt(precision)
+    normal = np.einsum("cpm,cm,cqm->cpq", slopes, weights, slopes, optimize=True)
+    normal = normal * scale[:, :, None] * scale[:, None, :] + np.eye(slopes.shape[1])
+    return np.linalg.inv(normal) * scale[:, :, None] * scale[:, None, :]
