@@ -8,10 +8,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of
-from pdcheck.verdict.bringup.meter import Meter, digits_of, read_meter, slips_of
-from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats, foretold
+from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, sigma_of, weights_of
+from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
+from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.suspects import Suspect, of_bench, of_pen
@@ -26,6 +25,8 @@ WIDE = 2.0
 """Standard deviations to either end of a bound: nineteen times of twenty the truth is inside."""
 MOST_FAULTS = 3
 _BEAM = 6
+_LOOKED_AT = 30
+_HINT = 3.0
 
 
 class Explained(NamedTuple):
@@ -35,6 +36,7 @@ class Explained(NamedTuple):
     cost: float
     point: Floats
     slopes: Floats
+    values: Floats
     weights: Floats
     precision: Floats
 
@@ -57,11 +59,6 @@ class Diagnosis(NamedTuple):
     def listed(self) -> tuple[Unknown, ...]:
         """The unknowns of the bench."""
         return self.fitter.listed
-
-
-def meter_of(filled: Filled) -> Meter:
-    """The meter of a sheet: as its head says, else by the digits that were read."""
-    return read_meter(filled.head, [digits_of(each.value, each.half) for each in filled.readings.values()])
 
 
 def readings_of(plan: BringUp, case: Case, filled: Filled) -> list[tuple[Asked, Measured]]:
@@ -126,9 +123,10 @@ def _search(fitter: Fitter, meter: Meter, suspects: Sequence[Suspect]) -> Diagno
         sets = {
             frozenset((*each.faults, more)): (*each.faults, more)
             for each in level[:_BEAM]
-            for more in suspects
-            if _goes_with(each.faults, more)
+            for more in _promising(fitter, each, [more for more in suspects if _goes_with(each.faults, more)])
         }
+        if not sets:
+            break
         level = explained(fitter, list(sets.values()))
         if not level or level[0].score > best.score - NAMED:
             break
@@ -136,6 +134,17 @@ def _search(fitter: Fitter, meter: Meter, suspects: Sequence[Suspect]) -> Diagno
     near = [each for each in others if each.score <= best.score + POSSIBLE]
     freedom = max(len(fitter.taken.values), 1)
     return Diagnosis(fitter, meter, _in_order(fitter, best), _distinct(best, near), best.cost / freedom)
+
+
+def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> list[Suspect]:
+    """Those that would explain most by the slopes where the readings were explained so far: a look before the fits."""
+    if not suspects:
+        return []
+    released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
+    costs = fitter.foreseen(base.point, base.slopes, released, values, sigmas)
+    scores = costs + np.array([each.rarer for each in suspects])
+    order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
+    return [suspects[index] for index in order if scores[index] < base.cost - _HINT]
 
 
 def _goes_with(faults: tuple[Suspect, ...], more: Suspect) -> bool:
@@ -174,6 +183,26 @@ def _in_order(fitter: Fitter, best: Explained) -> Explained:
 
 def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Explained]:
     """Fit each set of faults; the one that explains best comes first."""
+    released, values, sigmas = _rows(fitter, sets)
+    fit: Fit = fitter.fit(released, values, sigmas)
+    weights = weights_of(sigmas)
+    found = [
+        Explained(
+            faults,
+            float(fit.cost[row]),
+            fit.points[row],
+            fit.slopes[row],
+            values[row],
+            weights[row],
+            fit.precision[row],
+        )
+        for row, faults in enumerate(sets)
+    ]
+    return sorted((each for each in found if math.isfinite(each.cost)), key=lambda each: each.score)
+
+
+def _rows(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> tuple[Bools, Floats, Floats]:
+    """What each set of faults frees, and the readings as it takes them, with their standard deviations."""
     rows, count = len(sets), len(fitter.listed)
     released = np.zeros((rows, count), dtype=bool)
     values = np.repeat(fitter.taken.values[None], rows, 0)
@@ -187,19 +216,4 @@ def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Expla
                 else:
                     values[row, index] = value
                     sigmas[row, index] *= max(abs(each.factor), 1e-6)
-    fit: Fit = fitter.fit(released, values, sigmas)
-    weights = np.where(np.isfinite(sigmas), sigmas, 1.0) ** -2.0 * np.isfinite(sigmas)
-    found = [
-        Explained(faults, float(fit.cost[row]), fit.points[row], fit.slopes[row], weights[row], fit.precision[row])
-        for row, faults in enumerate(sets)
-    ]
-    return sorted((each for each in found if math.isfinite(each.cost)), key=lambda each: each.score)
-
-
-def bounds(diagnosis: Diagnosis, each: Explained, index: int) -> Triple:
-    """The value of an unknown with the bounds that the readings leave it."""
-    spread = covariance(each.slopes[None], each.weights[None], each.precision[None])[0]
-    half = WIDE * math.sqrt(max(spread[index, index], 0.0))
-    value = float(each.point[index])
-    unknown = diagnosis.listed[index]
-    return Triple(max(value - half, unknown.least), value, min(value + half, unknown.most))
+    return released, values, sigmas

@@ -10,12 +10,12 @@ from numpy.typing import NDArray
 
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.verdict.bringup.meter import Meter
-from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats
+from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats
 from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown
 
 _FLAT = 10.0
 _STEPS = 12
-_SETTLED = 1e-3
+_SETTLED = 1e-2
 _HALVINGS = 5
 _ENDS = 3
 
@@ -65,14 +65,14 @@ class Fitter:
         self.nudge = np.array([1e-4 * each.size for each in listed])
         self._first: tuple[Floats, Floats] | None = None
 
-    def fit(self, released: NDArray[np.bool_], values: Floats, sigmas: Floats) -> Fit:
+    def fit(self, released: Bools, values: Floats, sigmas: Floats) -> Fit:
         """Fit rows of suspicions: which unknowns are free in each, and the readings as each takes them.
 
         A reading that a row leaves out has an infinite ``sigmas``.
         """
         rows = len(released)
         precision = np.where(released, self.loose, self.tight)
-        weights = np.where(np.isfinite(sigmas), sigmas, 1.0) ** -2.0 * np.isfinite(sigmas)
+        weights = weights_of(sigmas)
         points = np.repeat(self.start[None], rows, 0)
         if self._first is None:
             shown, slopes = self._slopes(self.start[None])
@@ -95,6 +95,18 @@ class Fitter:
             if not active.size:
                 break
         return Fit(points, cost, shown, slopes, precision)
+
+    def foreseen(self, point: Floats, slopes: Floats, released: Bools, values: Floats, sigmas: Floats) -> Floats:
+        """What each row would cost by the slopes at one point, without solving anything."""
+        rows = len(released)
+        precision = np.where(released, self.loose, self.tight)
+        weights = weights_of(sigmas)
+        shown = self.bench.shows(point[None], self.taken.readings)
+        away = np.where(weights > 0, values - shown, 0.0)
+        lean = np.repeat(slopes[None], rows, 0)
+        right = np.einsum("cpm,cm->cp", lean, weights * away) + precision * (self.start - point)
+        move = solved(lean, weights, precision, right)
+        return (away**2 * weights).sum(1) + ((point - self.start) ** 2 * precision).sum(1) - (right * move).sum(1)
 
     def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
         """What is shown, and its slope over each unknown."""
@@ -151,6 +163,11 @@ class Fitter:
             if not open_.size:
                 break
         return Fit(best, least, np.empty(0), np.empty(0), np.empty(0)), tries
+
+
+def weights_of(sigmas: Floats) -> Floats:
+    """One over the variance of each reading; nothing for one that is left out."""
+    return np.where(np.isfinite(sigmas), sigmas, 1.0) ** -2.0 * np.isfinite(sigmas)
 
 
 def solved(slopes: Floats, weights: Floats, precision: Floats, right: Floats) -> Floats:

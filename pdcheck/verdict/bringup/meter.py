@@ -10,6 +10,7 @@ from typing import NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.facts.measuring import METER_COARSE, METER_FINE
 from pdcheck.quantities import parse_quantity, quoted
+from pdcheck.verdict.bringup.sheet import Filled
 
 
 class Meter(NamedTuple):
@@ -22,6 +23,10 @@ class Meter(NamedTuple):
     volts: float
     amperes: float
     burden_ohm: float | None = None
+
+    def share_of(self, unit: str) -> float:
+        """How far off it reads that unit; an ohmmeter's readings have their own range."""
+        return {"V": self.volts, "A": self.amperes}.get(unit, 0.0)
 
 
 METER_KEYS = ("accuracy", "burden")
@@ -47,6 +52,11 @@ def read_meter(said: dict[str, str], digits: Iterable[int]) -> Meter:
     burden = said.get("burden", "").strip()
     ohms = None if not burden else 0.0 if burden.lower() in _OUT else parse_quantity(burden, "ohm")
     return Meter(share, share, ohms)
+
+
+def meter_of(filled: Filled) -> Meter:
+    """The meter of a sheet: as its head says, else by the digits that were read."""
+    return read_meter(filled.head, [digits_of(each.value, each.half) for each in filled.readings.values()])
 
 
 def digits_of(value: float, half: float) -> int:

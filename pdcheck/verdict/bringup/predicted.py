@@ -20,6 +20,7 @@ from pdcheck.verdict.bringup.unknowns import Unknown
 from pdcheck.verdict.case import Case
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 BEFORE_V = 5.1
 
 

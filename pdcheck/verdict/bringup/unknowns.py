@@ -93,7 +93,8 @@ def _shared(case: Case, meter: Meter) -> Iterator[Unknown]:
 def _branch(spec: NetworkSpec, branch: BranchSpec) -> Iterator[Unknown]:
     name, converter, load = branch.name, branch.converter, branch.load
     yield _ohms("wire", name, conductor_ohm(spec, branch.wire))
-    yield _ohms("lead", name, conductor_ohm(spec, branch.lead))
+    if branch.lead != Conductor():  # without one, no reading tells it from the wire
+        yield _ohms("lead", name, conductor_ohm(spec, branch.lead))
     if converter is not None:
         peak = efficiency_peak(branch)
         usual = _usual(spec.efficiency, NAMED_EFFICIENCY.value)
