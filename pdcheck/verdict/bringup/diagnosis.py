@@ -142,6 +142,8 @@ def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> 
         return []
     released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
     costs = fitter.foreseen(base.point, base.slopes, released, values, sigmas)
+    if not base.faults:  # a reading that is far out may have pulled the fit away from anything
+        costs = np.minimum(costs, fitter.foreseen(*fitter.stated(), released, values, sigmas))
     scores = costs + np.array([each.rarer for each in suspects])
     order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
     return [suspects[index] for index in order if scores[index] < base.cost - _HINT]

@@ -74,10 +74,7 @@ class Fitter:
         precision = np.where(released, self.loose, self.tight)
         weights = weights_of(sigmas)
         points = np.repeat(self.start[None], rows, 0)
-        if self._first is None:
-            shown, slopes = self._slopes(self.start[None])
-            self._first = shown, slopes
-        shown, slopes = (np.repeat(each, rows, 0) for each in self._first)
+        shown, slopes = (np.repeat(each[None], rows, 0) for each in self._at_start())
         cost = self._cost(points, shown, values, weights, precision)
         active = np.arange(rows)
         for _ in range(_STEPS):
@@ -95,6 +92,16 @@ class Fitter:
             if not active.size:
                 break
         return Fit(points, cost, shown, slopes, precision)
+
+    def stated(self) -> tuple[Floats, Floats]:
+        """The bench as stated, and how its readings move from there."""
+        return self.start, self._at_start()[1]
+
+    def _at_start(self) -> tuple[Floats, Floats]:
+        if self._first is None:
+            shown, slopes = self._slopes(self.start[None])
+            self._first = shown[0], slopes[0]
+        return self._first
 
     def foreseen(self, point: Floats, slopes: Floats, released: Bools, values: Floats, sigmas: Floats) -> Floats:
         """What each row would cost by the slopes at one point, without solving anything."""

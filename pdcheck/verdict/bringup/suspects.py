@@ -76,13 +76,13 @@ def of_pen(taken: Taken, shown: Floats, digits: Sequence[Sequence[float]]) -> li
             if far[index]:
                 found.append(Suspect("reading", names[index], RARER_SLIP["reading"], (), ((index, None),)))
             continue
-        near = 0.6 * abs(shown[index]) + 20 * taken.sigmas[index]
         for factor in FACTORS:
+            near = 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] * factor
             miss = abs(value * factor - shown[index])
-            if miss < near and miss < 0.3 * off[index] and not _small(taken, index, shown[index]):
+            if miss < near and miss < 0.3 * off[index] and abs(shown[index]) > 3 * taken.sigmas[index] * factor:
                 reads = ((index, float(value * factor)),)
                 found.append(Suspect("factor", names[index], RARER_SLIP["factor"], (), reads, factor))
-        if abs(-value - shown[index]) < near and value * shown[index] < 0:
+        if abs(-value - shown[index]) < 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] and value * shown[index] < 0:
             found.append(Suspect("sign", names[index], RARER_SLIP["sign"], (), ((index, float(-value)),), -1.0))
         if far[index]:
             for turned in digits[index]:
@@ -91,11 +91,6 @@ def of_pen(taken: Taken, shown: Floats, digits: Sequence[Sequence[float]]) -> li
             found.append(Suspect("reading", names[index], RARER_SLIP["reading"], (), ((index, None),)))
     found += _swapped(taken)
     return found
-
-
-def _small(taken: Taken, index: int, shown: float) -> bool:
-    """Whether a reading is of next to nothing, where a factor proves nothing."""
-    return abs(shown) < 3 * taken.sigmas[index]
 
 
 def _swapped(taken: Taken) -> Iterator[Suspect]:
