@@ -53,7 +53,6 @@ class Diagnosis(NamedTuple):
     meter: Meter
     best: Explained
     others: tuple[Explained, ...]
-    unexplained: float
 
     @property
     def listed(self) -> tuple[Unknown, ...]:
@@ -99,14 +98,24 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
         return None
     meter = meter_of(filled)
     listed = unknowns(case, meter)
-    sigmas = [sigma_of(asked, each.value, each.half, meter) for asked, each in found]
-    taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
-    fitter = Fitter(Bench(case, listed), listed, taken)
-    shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
-    if np.isnan(shown).any():
-        return None
-    suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
-    return _search(fitter, meter, suspects)
+    for scatter in (0.0, 1.0):
+        sigmas = [sigma_of(asked, each.value, each.half, meter, scatter) for asked, each in found]
+        taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
+        fitter = Fitter(Bench(case, listed), listed, taken)
+        shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
+        if np.isnan(shown).any():
+            return None
+        suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
+        searched = _search(fitter, meter, suspects)
+        if not _scattered(searched):
+            break
+    return searched
+
+
+def _scattered(found: Diagnosis) -> bool:
+    """Whether no few faults explain the readings: then each is as far off as the meter may be, on its own."""
+    odd = sum(each.kind == "reading" for each in found.best.faults)
+    return odd > 1 or found.best.cost > 2.0 * len(found.fitter.taken.values) + 4.0 * NAMED
 
 
 def _turned(taken: Measured) -> list[float]:
@@ -132,8 +141,7 @@ def _search(fitter: Fitter, meter: Meter, suspects: Sequence[Suspect]) -> Diagno
             break
         best, others = level[0], level[1:]
     near = [each for each in others if each.score <= best.score + POSSIBLE]
-    freedom = max(len(fitter.taken.values), 1)
-    return Diagnosis(fitter, meter, _in_order(fitter, best), _distinct(best, near), best.cost / freedom)
+    return Diagnosis(fitter, meter, _in_order(fitter, best), _distinct(best, near))
 
 
 def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> list[Suspect]:

@@ -41,16 +41,18 @@ class Fit(NamedTuple):
     precision: Floats
 
 
-def sigma_of(asked: Asked, value: float, half: float, meter: Meter) -> float:
+def sigma_of(asked: Asked, value: float, half: float, meter: Meter, scatter: float = 0.0) -> float:
     """The standard deviation of a reading beside the meter's own factor: its last digit, an ohmmeter's leads.
 
-    The last digit of a meter hops: a little more than a digit that is only rounded.
+    The last digit of a meter hops: a little more than a digit that is only rounded. With ``scatter`` (a part) of its
+    error a reading is off on its own, and not with all others.
     """
     if asked.reading.unit == "ohm":
         return float(np.hypot(OHMMETER_SHARE.value * UNIFORM * abs(value), OHMMETER_LEADS.value) + half)
     if asked.reading.key == "before_v":
         return 0.25
-    return max(1.1 * half * UNIFORM, 2e-5 * abs(value), 1e-6)
+    alone = scatter * meter.share_of(asked.reading.unit) * UNIFORM * abs(value)
+    return max(float(np.hypot(1.1 * half * UNIFORM, alone)), 2e-5 * abs(value), 1e-6)
 
 
 class Fitter:
