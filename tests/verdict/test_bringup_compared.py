@@ -44,8 +44,8 @@ def test_every_reading_of_the_plan_has_its_row_in_order() -> None:
 def test_notes_leave_a_rig_fine_and_readings_outside_do_not() -> None:
     loaded = "branch.lamp.full.load_v 14.90\nbranch.lamp.full.bus_a "
     assert compared(loaded + "0.497").fine
-    noted = compared("branch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a 0.035")
-    assert ([each.level for each in noted.causes], noted.fine) == (["note"], True)
+    noted = compared("branch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a 0.0390")
+    assert ([(each.kind, each.level) for each in noted.causes], noted.fine) == ([("idle", "note")], True)
     more = compared("together.bus_a 1.900\ntogether.pump.in_a 0.850\ntogether.lamp.in_a 0.450\ntogether.fan.in_a 0.500")
     assert [(each.kind, each.level) for each in more.causes] == [("bus-draw", "warn")]
     assert all(row.inside is not False for row in more.readings)
@@ -167,9 +167,11 @@ def test_the_contract_that_a_trigger_shows(
 
 @pytest.mark.parametrize(
     ("volts", "near"),
-    [(8.55, 9.0), (9.45, 9.0), (8.54, None), (9.46, None), (4.75, 5.0), (5.25, 5.0), (5.5, 5.0), (5.51, None)],
+    [(8.55, 9.0), (9.45, 9.0), (8.47, 9.0), (9.54, 9.0), (8.46, None), (9.55, None), (4.75, 5.0), (5.5, 5.0), (5.55, 5.0),
+     (5.56, None)],
 )
 def test_an_offer_is_near_within_the_tolerance_of_its_source(volts: float, near: float | None) -> None:
+    # A meter of which nothing is known may be off by one part in a hundred more.
     assert at(BUS, "bus_v", volts).fell_to == near
 
 
@@ -268,15 +270,15 @@ SAGS = "It is at a limit of its own or starved at its input: see its input volta
 @pytest.mark.parametrize(
     ("written", "told"),
     [
-        ("branch.pump.unloaded.out_v 12.24", []),
-        ("branch.pump.unloaded.out_v 11.76", []),
+        ("branch.pump.unloaded.out_v 12.29", []),
+        ("branch.pump.unloaded.out_v 11.71", []),
         (
-            "branch.pump.unloaded.out_v 12.30",
-            [("output-setting", "stop", PUMP, "its output is set to 12.30 V, not 12 V", SET_AGAIN)],
+            "branch.pump.unloaded.out_v 12.31",
+            [("output-setting", "stop", PUMP, "its output is set to 12.31 V, not 12 V", SET_AGAIN)],
         ),
         (
-            "branch.pump.unloaded.out_v 11.70",
-            [("output-setting", "warn", PUMP, "its output is set to 11.70 V, not 12 V", SET_AGAIN)],
+            "branch.pump.unloaded.out_v 11.69",
+            [("output-setting", "warn", PUMP, "its output is set to 11.69 V, not 12 V", SET_AGAIN)],
         ),
         (
             "branch.pump.full.out_v 11.5",

@@ -69,10 +69,17 @@ def readings_of(plan: BringUp, case: Case, filled: Filled) -> list[tuple[Asked, 
             taken = filled.get(reading.path, reading.key)
             if taken is None or not foretold(reading) or not math.isfinite(taken.value):
                 continue
+            if reading.unit == "ohm" and not _powered(filled, reading.path[-1]):
+                continue  # alone it is no evidence: what it says is told before anything is plugged in
             if dark and (len(step.branches) == 1 or any(reading.node.startswith(f"{name}/") for name in dark)):
                 continue
             found.append((Asked(reading, step), taken))
     return _ranges(found)
+
+
+def _powered(filled: Filled, name: str) -> bool:
+    """Whether anything was read of a branch with power on it."""
+    return any(name in path and path[0] in ("branch", "together") for path, _ in filled.readings)
 
 
 def _ranges(found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]]:

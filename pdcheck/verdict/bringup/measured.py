@@ -152,9 +152,8 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     with the sums on that one.
     """
     meter = meter_of(filled)
-    causes = [*_polarity(filled), *_reversed(plan, filled)]
-    case, fell_to, contract = _contract_found(plan, filled, meter)
-    causes += contract
+    poles = _reversed(plan, filled)
+    case, fell_to, causes = _contract_found(plan, filled, meter)
     compared = plan if fell_to is None else bring_up(judge_case(case))
     if fell_to is not None:
         verdict = compared.judgement.verdict
@@ -165,14 +164,22 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
             text = f"on {fell_to:g} V this rig {what}: {worst.subject}: {worst.text}"
             causes.append(Cause("verdict", level, "rig", text, worst.advice))
     rows = tuple(_row(plan, compared, each, filled, meter) for step in plan.steps for each in step.readings)
-    found = found_in(plan, case, filled, reversed_poles=any(each.kind == "polarity" for each in causes))
+    found = found_in(plan, case, filled, reversed_poles=bool(poles))
     if any((each.kind, each.subject) == ("meter-factor", "V") for each in found.causes):
         causes = [each for each in causes if each.kind != "bus-voltage"]
-    causes += [*_shorts(plan, filled, found.causes), *found.causes]
-    causes += _outside(plan, case, filled, meter, found.causes)
+    outside = _outside(plan, case, filled, meter, found.causes)
+    named = [_graver(each, outside) for each in found.causes]
+    rest = [each for each in outside if (each.kind, each.subject) not in {(one.kind, one.subject) for one in named}]
+    causes = [*_polarity(filled), *_shorts(plan, filled, found.causes), *poles, *causes, *named, *rest]
     causes += _unexplained(rows, causes)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
     return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further)
+
+
+def _graver(cause: Cause, outside: list[Cause]) -> Cause:
+    """A fault that takes a voltage out of its range is as grave as that is."""
+    found = [each.level for each in outside if (each.kind, each.subject) == (cause.kind, cause.subject)]
+    return cause._replace(level=min([cause.level, *found], key=LEVELS.index))
 
 
 def within(taken: Measured, expected: Expected, share: float = 0.0) -> bool:
@@ -304,13 +311,12 @@ def _outside(
 ) -> list[Cause]:  # fmt: skip
     """Voltages out of their own range that no fault explains: outputs set wrong or sagging, a source that sags."""
     found: list[Cause] = []
-    told = {(each.kind, each.subject) for each in named}
     slips = " ".join(each.subject for each in named if each.kind in ("slip", "unexplained"))
-    if ("meter-factor", "V") in told:
+    if any((each.kind, each.subject) == ("meter-factor", "V") for each in named):
         return found
     for step in plan.steps:
         source_v = filled.get(step.path, "source_v")
-        if source_v is None or ("source-sags", "source") in told or f"{'.'.join(step.path)}.source_v" in slips:
+        if source_v is None or f"{'.'.join(step.path)}.source_v" in slips:
             continue
         least = Expected(case.source_v.min, None, None)
         if not within(source_v, least, meter.volts) and not case.contract.limits_current:
@@ -319,8 +325,7 @@ def _outside(
             found.append(Cause("source-sags", "fail", "source", text, advice))
             break
     for branch in case.spec.branches:
-        kinds = ("output-setting", "output-sags")
-        if branch.converter is None or branch.name in case.off or any((each, branch.name) in told for each in kinds):
+        if branch.converter is None or branch.name in case.off:
             continue
         stages = {step.path[2]: step for step in plan.steps if step.path[:2] == ("branch", branch.name)}
         outside = {}

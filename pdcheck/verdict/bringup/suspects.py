@@ -14,6 +14,7 @@ Slip = Literal["factor", "sign", "swapped", "digits", "reading"]
 
 # How much less likely than the plainest fault, in units of chi-squared: what decides where readings cannot.
 RARER: dict[Kind, float] = {
+    "source-voltage": 0.0,
     "supply": 0.0,
     "bus-draw": 0.5,
     "source": 1.5,
@@ -25,7 +26,7 @@ RARER: dict[Kind, float] = {
     "idle": 0.5,
     "output": 0.0,
     "sag": 1.5,
-    "load": 0.0,
+    "load": 0.5,
     "test-load": 3.0,
 }
 RARER_SLIP: dict[Slip, float] = {"factor": 3.0, "sign": 3.0, "swapped": 5.0, "digits": 6.0, "reading": 10.0}
@@ -56,7 +57,7 @@ def of_bench(listed: Sequence[Unknown]) -> list[Suspect]:
     at = {(each.kind, each.subject): index for index, each in enumerate(listed)}
     found = []
     for index, each in enumerate(listed):
-        if each.kind == "source-voltage" or (each.kind == "burden" and each.sigma <= 1e-6 and each.subject == "bus"):
+        if (each.kind == "burden" and each.sigma <= 1e-6 and each.subject == "bus"):
             continue
         found.append(Suspect(each.kind, each.subject, RARER[each.kind], (index,)))
         other = at.get(("test-load", each.subject))
