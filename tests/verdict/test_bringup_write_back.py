@@ -87,7 +87,7 @@ def changes(*figures: Implied, rig: str = RIG, kit: str | None = KIT, cable: str
 
 
 def figure(kind: str, subject: str, value: tuple, unit: str, stated: tuple) -> Implied:
-    return Implied(kind, subject, Triple(*value), unit, Triple(*stated), ("together",))
+    return Implied(kind, subject, Triple(*value), unit, Triple(*stated))
 
 
 def supply(low: float, typical: float, high: float) -> Implied:

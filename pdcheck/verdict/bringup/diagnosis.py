@@ -27,6 +27,7 @@ MOST_FAULTS = 3
 _BEAM = 6
 _LOOKED_AT = 30
 _HINT = 3.0
+_NEAR = 4.0
 
 
 class Explained(NamedTuple):
@@ -58,6 +59,13 @@ class Diagnosis(NamedTuple):
     def listed(self) -> tuple[Unknown, ...]:
         """The unknowns of the bench."""
         return self.fitter.listed
+
+    def fits(self) -> frozenset[str]:
+        """The readings, by name, that the best explanation comes near to."""
+        taken, best = self.fitter.taken, self.best
+        shown = self.fitter.bench.shows(best.point[None], taken.readings)[0]
+        near = ((best.values - shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
+        return frozenset(asked.reading.name for asked, fits in zip(taken.readings, near, strict=True) if fits)
 
 
 def readings_of(plan: BringUp, case: Case, filled: Filled) -> list[tuple[Asked, Measured]]:

@@ -49,8 +49,6 @@ def sigma_of(asked: Asked, value: float, half: float, meter: Meter, scatter: flo
     """
     if asked.reading.unit == "ohm":
         return float(np.hypot(OHMMETER_SHARE.value * UNIFORM * abs(value), OHMMETER_LEADS.value) + half)
-    if asked.reading.key == "before_v":
-        return 0.25
     alone = scatter * meter.share_of(asked.reading.unit) * UNIFORM * abs(value)
     return max(float(np.hypot(1.1 * half * UNIFORM, alone)), 2e-5 * abs(value), 1e-6)
 
@@ -64,7 +62,7 @@ class Fitter:
         self.tight = np.array([each.sigma for each in listed]) ** -2.0
         self.loose = np.array([_FLAT * each.size for each in listed]) ** -2.0
         self.ends = np.array([each.least for each in listed]), np.array([each.most for each in listed])
-        self.nudge = np.array([1e-4 * each.size for each in listed])
+        self.nudge = np.array([max(1e-4 * each.size, 1e-5) for each in listed])
         self._first: tuple[Floats, Floats] | None = None
 
     def fit(self, released: Bools, values: Floats, sigmas: Floats) -> Fit:

@@ -31,6 +31,8 @@ class Found(NamedTuple):
     implied: tuple[Implied, ...] = ()
     others: tuple[Other, ...] = ()
     further: Further | None = None
+    fits: frozenset[str] = frozenset()
+    """The readings, by name, that this leaves nothing to explain of."""
 
 
 def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool = False) -> Found:
@@ -50,7 +52,8 @@ def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool 
             others.append(Other(names, "; ".join(f"{one.subject}: {one.text}" for one in also)))
             best = best or each
     decides = None if best is None else further(plan, filled, found, best)
-    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides)
+    fits = found.fits() if causes else frozenset()
+    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, fits)
 
 
 def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: Explained) -> list[Cause]:

@@ -14,12 +14,12 @@ from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.bringup.apart import Further
-from pdcheck.verdict.bringup.cause import Cause
+from pdcheck.verdict.bringup.cause import Cause, slip_of
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.meter import Meter, meter_of
 from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.suspects import FACTORS
+from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
@@ -125,9 +125,8 @@ class Comparison(Result):
 
     @told
     def fine(self) -> bool:
-        """Whether every reading taken is inside and nothing points to a fault."""
-        inside = all(row.inside is not False for row in self.readings)
-        return inside and all(each.level == "note" for each in self.causes)
+        """Whether nothing points to a fault, and every reading is inside its range or explained."""
+        return all(each.level == "note" for each in self.causes)
 
     @property
     def works(self) -> bool:
@@ -171,7 +170,8 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     named = [_graver(each, outside) for each in found.causes]
     rest = [each for each in outside if (each.kind, each.subject) not in {(one.kind, one.subject) for one in named}]
     causes = [*_polarity(filled), *_shorts(plan, filled, found.causes), *poles, *causes, *named, *rest]
-    causes += _unexplained(rows, causes)
+    causes += _before_slip(plan, filled)
+    causes += _unexplained(rows, causes, found.fits)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
     return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further)
 
@@ -349,11 +349,23 @@ def _outside(
     return found
 
 
-def _unexplained(rows: tuple[Row, ...], causes: list[Cause]) -> list[Cause]:
+def _before_slip(plan: BringUp, filled: Filled) -> list[Cause]:
+    """The 5 V before a contract, which no sum foretells, with its point in the wrong place."""
+    reading, taken = plan.reading(TRIGGER, "before_v"), filled.get(TRIGGER, "before_v")
+    if reading is None or taken is None or within(taken, reading.expected):
+        return []
+    for factor in FACTORS:
+        if within(Measured(taken.value * factor, taken.half * factor), reading.expected):
+            meant = ((0, taken.value * factor),)
+            return [slip_of(Suspect("factor", reading.name, 0.0, (), meant, factor), {reading.name: shown(taken, "V")})]
+    return []
+
+
+def _unexplained(rows: tuple[Row, ...], causes: list[Cause], fits: frozenset[str]) -> list[Cause]:
     """Readings outside that nothing named explains."""
     if any(each.level != "note" for each in causes):
         return []
-    names = [row.reading.name for row in rows if row.inside is False]
+    names = [row.reading.name for row in rows if row.inside is False and row.reading.name not in fits]
     if not names:
         return []
     text = f"outside, with nothing that these readings point to: {', '.join(names)}"

@@ -16,7 +16,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.case import Case
 
