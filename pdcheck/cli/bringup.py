@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -81,7 +82,8 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
         raise InputError("is there already", where=sheet, expected="--replace, or another name: it may hold readings")
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
-    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
+    today = datetime.date.today().isoformat()
+    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
     click.echo(clean(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}"), err=True)
 
 
@@ -108,11 +110,12 @@ def _compare(
 def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     """Ask for each change and write those that are wanted; whether anything was written."""
     from pdcheck.show.measured import change_text
-    from pdcheck.verdict.bringup.write_back import write
+    from pdcheck.verdict.bringup.write_back import difference, write
 
     if not changes:
         click.echo("nothing to write back", err=True)
         return False
+    click.echo(clean(difference(changes), 100_000), err=True)
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
         click.echo(clean(f"wrote {name}"), err=True)

@@ -8,14 +8,15 @@ from pdcheck.parts.toml_places import toml_key, toml_value
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
+from pdcheck.verdict.bringup.meter import METER_KEYS
 from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
 from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 
 WIDTH = 100
 
 
-def sheet_text(plan: BringUp, rig: str, kit: str) -> str:
-    """The sheet of a plan; ``rig`` and ``kit`` are the paths that it names for the comparison.
+def sheet_text(plan: BringUp, rig: str, kit: str, date: str = "") -> str:
+    """The sheet of a plan; ``rig`` and ``kit`` are the paths that it names for the comparison, ``date`` is its day.
 
     Raises nothing; what comes from files is made safe for a comment line.
     """
@@ -33,7 +34,13 @@ def sheet_text(plan: BringUp, rig: str, kit: str) -> str:
         f"[{HEAD}]",
     ]
     head = {"schema": SHEET_SCHEMA, "rig": rig, "kit": kit, "source": case.source.id, "cable": case.cable.id}
+    head["date"] = date
     lines += [f"{key} = {toml_value(value)}" for key, value in head.items() if value]
+    lines += _comment(
+        "The meter: how true it reads, as 0.5%; and its ammeter's own resistance, as 100mOhm, or the word out where the "
+        "ammeter is out of the line while voltages are read."
+    )
+    lines += [f'{key} = ""' for key in METER_KEYS]
     for number, step in enumerate(plan.steps, 1):
         lines += ["", *_comment(f"{number}. {step.title}")]
         lines += [line for action in step.actions for line in _comment(action, "   ", "   ")]

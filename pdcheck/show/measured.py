@@ -40,6 +40,9 @@ def text(found: Comparison) -> str:
     if found.changes:
         parts += ["", "These figures could go into the files (--write-back):", ""]
         parts += [change_text(each) for each in found.changes]
+    if found.kept_back:
+        parts += ["", "Not for the files:", ""]
+        parts += [paragraph(each, indent=2, hang=2) for each in found.kept_back]
     return "\n".join(parts)
 
 

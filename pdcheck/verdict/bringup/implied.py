@@ -22,6 +22,8 @@ from pdcheck.verdict.bringup.unknowns import Unknown
 from pdcheck.verdict.case import Case
 
 _TOLD = ("supply", "bus-draw", "wire", "lead", "efficiency", "idle", "load")
+_BEYOND = 1.5
+"""How many times its bound a figure must be off to be taken for another one: three standard deviations."""
 _RESTS = 1.6
 """How much wider bounds get without an assumption that they rest on."""
 
@@ -57,13 +59,13 @@ class Implied(NamedTuple):
 
     @property
     def above(self) -> bool:
-        """Whether it is above what was stated, wherever in its bounds it is."""
-        return self.value.min > self.stated.max + 1e-9
+        """Whether it is above what was stated, well beyond its bounds."""
+        return self.value.typ - self.stated.max > _BEYOND * (self.value.typ - self.value.min) + 1e-9
 
     @property
     def below(self) -> bool:
-        """Whether it is below what was stated, wherever in its bounds it is."""
-        return self.value.max < self.stated.min - 1e-9
+        """Whether it is below what was stated, well beyond its bounds."""
+        return self.stated.min - self.value.typ > _BEYOND * (self.value.max - self.value.typ) + 1e-9
 
 
 def implied(case: Case, found: Diagnosis) -> list[Implied]:

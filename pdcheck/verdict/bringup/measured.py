@@ -91,7 +91,7 @@ class Comparison(Result):
     behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``causes`` are the smallest set
     of faults that explains all readings; ``others`` would explain them about as well, the likeliest first, and
     ``further`` is the reading that tells the first of them from ``causes``. ``changes`` are the figures that could go
-    into the files.
+    into the files, ``kept_back`` what does not, and why.
     """
 
     SCHEMA: ClassVar[str] = "measured/2"
@@ -107,6 +107,7 @@ class Comparison(Result):
     others: tuple[Other, ...] = ()
     further: Further | None = None
     changes: tuple[Change, ...] = ()
+    kept_back: tuple[str, ...] = ()
 
     @told
     def rig(self) -> str:
