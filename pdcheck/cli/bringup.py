@@ -115,7 +115,8 @@ def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     if not changes:
         click.echo("nothing to write back", err=True)
         return False
-    click.echo(clean(difference(changes), 100_000), err=True)
+    for line in difference(changes).splitlines():
+        click.echo(clean(line), err=True)
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
         click.echo(clean(f"wrote {name}"), err=True)
