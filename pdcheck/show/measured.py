@@ -32,8 +32,8 @@ def text(found: Comparison) -> str:
             )
         )
     if found.implied:
-        lines = [[_figure_name(each), interval(each), _stated_text(each), _if(each)] for each in found.implied]
-        parts += ["", table(["the readings imply", "", "stated", ""], lines)]
+        lines = [[_figure_name(each), interval(each), f"{_stated_text(each)}{_if(each)}"] for each in found.implied]
+        parts += ["", table(["the readings imply", "", "stated"], lines)]
         parts.append(paragraph(_bounds_text(found), indent=2, hang=2))
     notes = [each for each in found.causes if each.level == "note"]
     parts += ["", *(cause_text(each) for each in notes)] if notes else []
@@ -112,7 +112,7 @@ def _figure_name(each: Implied) -> str:
 
 
 def _if(each: Implied) -> str:
-    return f"if {each.assumed}" if each.assumed else ""
+    return f"; if {each.assumed}" if each.assumed else ""
 
 
 def _stated_text(each: Implied) -> str:
