@@ -51,8 +51,8 @@ def named(found: Comparison) -> list[tuple[str, str]]:
 
 
 def right(fault: Fault, kind: str, subject: str) -> bool:
-    if fault.kind == "burden":
-        return kind == "meter-burden"
+    if fault.kind in ("burden", "meter"):
+        return kind == NAMES[fault.kind]
     return (NAMES[fault.kind], fault.subject) == (kind, subject)
 
 

@@ -52,7 +52,11 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, other: Explained) -
     first, one = predicted(found, found.best, open_)
     second, two = predicted(found, other, open_)
     gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + _digits(open_, first, found.meter) ** 2)
-    at = int(np.argmax(np.nan_to_num(gap)))
+    gap = np.nan_to_num(gap)
+    begun = {path for path, _ in filled.readings}
+    # Where the meter is already, a reading that decides is worth more than a better one a step further on.
+    near = np.array([each.step.path in begun or each.reading.path in begun for each in open_])
+    at = int(np.argmax(np.where(near & (gap > 1.5 * TELLS), gap + 1e6, gap)))
     if not gap[at] > TELLS:
         return None
     reading = open_[at].reading
@@ -61,14 +65,21 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, other: Explained) -
 
 def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple[Floats, Floats]:
     """What an explanation puts each reading at, and its standard deviation."""
+    slopes = slopes_of(found, each, readings)
+    spread = covariance(each.slopes[None], each.weights[None], each.precision[None])[0]
+    shown = found.fitter.bench.shows(each.point[None], readings)[0]
+    return shown, np.sqrt(np.einsum("pm,pq,qm->m", slopes, spread, slopes).clip(0.0))
+
+
+def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Floats:
+    """How each reading moves with each unknown, where an explanation puts them."""
     fitter = found.fitter
     points = np.repeat(each.point[None], len(each.point) + 1, 0)
     nudge = np.where(each.point + fitter.nudge > fitter.ends[1], -fitter.nudge, fitter.nudge)
     points[np.arange(1, len(points)), np.arange(len(each.point))] += nudge
     shown = fitter.bench.shows(points, readings)
-    slopes = np.nan_to_num((shown[1:] - shown[:1]) / nudge[:, None])
-    spread = covariance(each.slopes[None], each.weights[None], each.precision[None])[0]
-    return shown[0], np.sqrt(np.einsum("pm,pq,qm->m", slopes, spread, slopes).clip(0.0))
+    slopes: Floats = np.nan_to_num((shown[1:] - shown[:1]) / nudge[:, None])
+    return slopes
 
 
 def _digits(readings: list[Asked], values: Floats, meter: Meter) -> Floats:

@@ -32,7 +32,7 @@ KINDS = {
     "sag": "output-sags",
 }
 """The name of a cause where it is not that of the figure that is off."""
-_THINNER = 12
+_THINNER = 9
 _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
 
 
@@ -60,8 +60,8 @@ def cause_of(figure: Implied, case: Case) -> Cause:
     """What a figure that was found to be off points to; a note where it is too little to matter, or to the good."""
     subject, level = figure.subject, _level(figure)
     text, advice = _words(figure, case)
-    if figure.kind == "meter":
-        subject = figure.subject.partition(" ")[0]
+    if figure.kind in ("meter", "burden"):
+        subject = "meter"
     if figure.assumed and level != "note":
         text += f" (if {figure.assumed})"
     kind = KINDS.get(figure.kind, figure.kind)
@@ -83,8 +83,8 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
         text = f"{typed}: it fits no other reading, and no single fault explains it"
         return Cause("unexplained", level, fault.subject, text, "Read it once more before you look for a fault.")
     meant = fault.reads[0][1]
-    unit = typed.partition(" ")[2].replace("Ω", "ohm")
-    right = format_quantity(meant, unit, 4) if meant is not None and unit else ""
+    unit = {"_v": "V", "_a": "A"}.get(fault.subject[-2:], "ohm")
+    right = format_quantity(meant, unit, 4) if meant is not None else ""
     what = "a unit is missing or wrong" if fault.factor in (1000.0, 1e-3) else "the decimal point is in the wrong place"
     if fault.kind == "digits":
         what = "two digits stand in each other's place"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract, settle_on
-from pdcheck.facts.voltage import fixed_band
+from pdcheck.facts.voltage import EPR_MAX, fixed_band
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
@@ -24,6 +24,9 @@ from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected,
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
+
+
+_NO_BUS = 1.2 * EPR_MAX.value
 
 
 class Row(NamedTuple):
@@ -165,7 +168,7 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
             causes.append(Cause("verdict", level, "rig", text, worst.advice))
     rows = tuple(_row(plan, compared, each, filled, meter) for step in plan.steps for each in step.readings)
     found = found_in(plan, case, filled, reversed_poles=bool(poles))
-    if any((each.kind, each.subject) == ("meter-factor", "V") for each in found.causes):
+    if _volts_off(found.causes):
         causes = [each for each in causes if each.kind != "bus-voltage"]
     outside = _outside(plan, case, filled, meter, found.causes)
     named = [_graver(each, outside) for each in found.causes]
@@ -264,6 +267,8 @@ def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, 
     as_planned = sum(within(each, _wide(reading.expected), meter.volts) for each in later)
     meant = [Measured(taken.value * each, taken.half * abs(each)) for each in (*FACTORS, -1.0)]
     slip = any(within(each, reading.expected, meter.volts) for each in meant)
+    if slip and abs(taken.value) > _NO_BUS:
+        return case, None, []  # no bus has that voltage
     if later and as_planned > len(later) / 2 and (slip or len(later) > 1):
         return case, None, []  # the bus has what was planned at every later step: this one was written down wrong
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
@@ -307,13 +312,19 @@ def _contract_near(case: Case, taken: Measured, meter: Meter) -> Contract | None
     return None
 
 
+def _volts_off(named: tuple[Cause, ...]) -> bool:
+    """Whether it is the voltmeter that is off."""
+    figures = [each.implied for each in named if each.kind == "meter-factor"]
+    return any(each is not None and each.subject.startswith("V") for each in figures)
+
+
 def _outside(
     plan: BringUp, case: Case, filled: Filled, meter: Meter, named: tuple[Cause, ...]
 ) -> list[Cause]:  # fmt: skip
     """Voltages out of their own range that no fault explains: outputs set wrong or sagging, a source that sags."""
     found: list[Cause] = []
     slips = " ".join(each.subject for each in named if each.kind in ("slip", "unexplained"))
-    if any((each.kind, each.subject) == ("meter-factor", "V") for each in named):
+    if _volts_off(named):
         return found
     for step in plan.steps:
         source_v = filled.get(step.path, "source_v")
