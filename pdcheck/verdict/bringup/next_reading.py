@@ -55,6 +55,7 @@ class Advice(Result):
     SCHEMA: ClassVar[str] = "next-reading/1"
     TITLE: ClassVar[str] = "The next reading of a first power-up"
     ROWS: ClassVar[tuple[str, ...]] = ()
+    SHOWN: ClassVar[str] = "next_reading"
 
     found: Annotated[Comparison, UNTOLD]
     next: Next | None
@@ -85,7 +86,7 @@ class Advice(Result):
         return self.enough if self.next is None else f"read {self.next.name}"
 
 
-def next_reading(found: Comparison, filled: Filled) -> Advice:
+def advised(found: Comparison, filled: Filled) -> Advice:
     """Choose the next reading of a sheet that is being filled in.
 
     What keeps the bench safe comes first and in order; then what tells most, until a fault is found and nothing else
