@@ -21,7 +21,7 @@ JOURNAL = ".pdcheck-journal"
 
 
 def put_together(texts: Mapping[Path, str]) -> None:
-    """Write all files whole, or none of them. The caller holds their folders. Raises ``InputError``, nothing written."""
+    """Write all files whole, or none of them; the caller holds their folders. Raises ``InputError`` where none is."""
     if len(texts) < 2:
         for target, text in texts.items():
             put(target, text)

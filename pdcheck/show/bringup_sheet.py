@@ -37,8 +37,8 @@ def sheet_text(plan: BringUp, rig: str, kit: str, date: str = "") -> str:
     head["date"] = date
     lines += [f"{key} = {toml_value(value)}" for key, value in head.items() if value]
     lines += _comment(
-        "The meter: how true it reads, as 0.5%; and its ammeter's own resistance, as 100mOhm, or the word out where the "
-        "ammeter is out of the line while voltages are read."
+        "The meter: how true it reads, as 0.5%; and its ammeter's own resistance, as 100mOhm, or the word out where "
+        "the ammeter is out of the line while voltages are read."
     )
     lines += [f'{key} = ""' for key in METER_KEYS]
     for number, step in enumerate(plan.steps, 1):

@@ -46,7 +46,10 @@ def test_notes_leave_a_rig_fine_and_readings_outside_do_not() -> None:
     assert compared(loaded + "0.497").fine
     noted = compared("trigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a 0.0390")
     assert ([(each.kind, each.level) for each in noted.causes], noted.fine) == ([("idle", "note")], True)
-    more = compared("trigger.bus_a 0.045\ntogether.bus_a 1.970\ntogether.pump.in_a 0.932\ntogether.lamp.in_a 0.494\ntogether.fan.in_a 0.500")
+    more = compared(
+        "trigger.bus_a 0.045\ntogether.bus_a 1.970\ntogether.pump.in_a 0.932\n"
+        "together.lamp.in_a 0.494\ntogether.fan.in_a 0.500"
+    )
     assert [(each.kind, each.level) for each in more.causes] == [("bus-draw", "warn")]
     assert not more.fine
 
@@ -166,8 +169,18 @@ def test_the_contract_that_a_trigger_shows(
 
 @pytest.mark.parametrize(
     ("volts", "near"),
-    [(8.55, 9.0), (9.45, 9.0), (8.47, 9.0), (9.54, 9.0), (8.46, None), (9.55, None), (4.75, 5.0), (5.5, 5.0), (5.55, 5.0),
-     (5.56, None)],
+    [
+        (8.55, 9.0),
+        (9.45, 9.0),
+        (8.47, 9.0),
+        (9.54, 9.0),
+        (8.46, None),
+        (9.55, None),
+        (4.75, 5.0),
+        (5.5, 5.0),
+        (5.55, 5.0),
+        (5.56, None),
+    ],
 )
 def test_an_offer_is_near_within_the_tolerance_of_its_source(volts: float, near: float | None) -> None:
     # A meter of which nothing is known may be off by one part in a hundred more.
@@ -335,7 +348,8 @@ def test_what_nothing_explains_is_named_reading_by_reading() -> None:
 
 def test_the_gravest_is_told_first() -> None:
     found = causes(
-        "unpowered.polarity no\ntrigger.bus_v 11.9\ntrigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.0\nbranch.pump.unloaded.bus_a 0.0390\n"
+        "unpowered.polarity no\ntrigger.bus_v 11.9\ntrigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.0\n"
+        "branch.pump.unloaded.bus_a 0.0390\n"
         "branch.pump.unloaded.out_v 11.0\nbranch.pump.full.source_v 11.9"
     )
     assert [each[1] for each in found][:4] == ["stop", "fail", "fail", "warn"]

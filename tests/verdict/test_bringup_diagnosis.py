@@ -1,4 +1,4 @@
-"""One diagnosis of all readings: what it names, what it leaves possible, what rests on an assumption, in which words."""
+"""One diagnosis of all readings: what it names, what stays possible, what rests on an assumption, in which words."""
 
 from __future__ import annotations
 
@@ -129,7 +129,7 @@ def test_the_burden_of_an_ammeter_is_no_contact() -> None:
             taken[path, key] = each._replace(value=round(each.value - 0.2 * amps[step], 2))
     for (path, key), each in list(taken.items()):  # the pump holds its power
         if key in ("bus_a", "in_a") and PUMP in path:
-            lower = 1 + 0.2 * amps.get(path, amps[path[:1]] if path[:1] in amps else 0) / 14.6
+            lower = 1 + 0.2 * amps.get(path, amps.get(path[:1], 0)) / 14.6
             taken[path, key] = each._replace(value=round(each.value * lower, 3))
     found = names(compare(PLAN, Filled({}, taken)))
     assert found[0][0] == "meter-burden"

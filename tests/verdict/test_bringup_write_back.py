@@ -12,12 +12,12 @@ from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
+from pdcheck.verdict.bringup.cause import Cause
+from pdcheck.verdict.bringup.found import Other
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
-from pdcheck.verdict.bringup.cause import Cause
-from pdcheck.verdict.bringup.found import Other
 from pdcheck.verdict.bringup.write_back import Change, changes_for, difference, kept_back, write
 from pdcheck.verdict.judge import judge
 from tests.verdict.bench import typed
@@ -306,13 +306,13 @@ def test_files_are_written_each_once_and_all_else_stays() -> None:
     )
     assert write(made) == ["kit.toml", "rig.toml"]
     lead = f"# bring-up: contacts {COPPER}\nlead"
-    rig = RIG.replace('lead = { awg = 20, length = "1m", contacts = "5', f'{lead} = {{ awg = 20, length = "1m", contacts = "110')
+    rig = RIG.replace(
+        'lead = { awg = 20, length = "1m", contacts = "5', f'{lead} = {{ awg = 20, length = "1m", contacts = "110'
+    )
     load = f'# bring-up: load {OWN}\nload = "25ohm"'
     assert Path("rig.toml").read_text() == rig.replace('load = "30ohm"', load)
     loop = '{ min = "245mOhm", typ = "250mOhm", max = "255mOhm" }'
-    assert Path("kit.toml").read_text() == KIT.replace(
-        'loop = "100mOhm"', f"# bring-up: loop {CABLE}\nloop = {loop}"
-    )
+    assert Path("kit.toml").read_text() == KIT.replace('loop = "100mOhm"', f"# bring-up: loop {CABLE}\nloop = {loop}")
     assert write([]) == []
 
 
@@ -351,7 +351,9 @@ def test_what_rests_on_an_assumption_or_is_undecided_is_kept_back() -> None:
     each = supply(0.295, 0.3, 0.305)._replace(assumed="the charger holds its voltage under load")
     here = replace(found(), implied=(each,))
     assert changes_for(here, "rig.toml", "kit.toml") == []
-    assert [one.words for one in kept_back(here)] == ["supply bus: it holds only if the charger holds its voltage under load"]
+    assert [one.words for one in kept_back(here)] == [
+        "supply bus: it holds only if the charger holds its voltage under load"
+    ]
     cause = Cause("supply-resistance", "warn", "bus", "", "")
     undecided = replace(
         found(), implied=(supply(0.295, 0.3, 0.305),), causes=(cause,), others=(Other(("source-sags source",), ""),)

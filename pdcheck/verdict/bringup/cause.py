@@ -88,7 +88,9 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
     what = "a unit is missing or wrong" if fault.factor in (1000.0, 1e-3) else "the decimal point is in the wrong place"
     if fault.kind == "digits":
         what = "two digits stand in each other's place"
-    return Cause("slip", level, fault.subject, f"{typed}: {what}; {right} fits all other readings", "Correct the sheet.")
+    return Cause(
+        "slip", level, fault.subject, f"{typed}: {what}; {right} fits all other readings", "Correct the sheet."
+    )
 
 
 def _level(figure: Implied) -> Level:
@@ -121,7 +123,9 @@ def _words(figure: Implied, case: Case) -> tuple[str, str]:
     value, stated = interval(figure), _stated(figure)
     match figure.kind:
         case "supply":
-            text = f"cable, its plugs and the trigger together are {value}; the calculation used {stated}{_more(figure)}"
+            text = (
+                f"cable, its plugs and the trigger together are {value}; the calculation used {stated}{_more(figure)}"
+            )
             return text, (
                 f"Swap {case.cable.id} for another cable and measure again: if it goes, it was the cable, else a plug "
                 "or the trigger. The warm one is the bad one."
@@ -156,7 +160,10 @@ def _words(figure: Implied, case: Case) -> tuple[str, str]:
             return text, "It is at a limit of its own or starved at its input: see its input voltage at that step."
         case "burden":
             text = f"the ammeter itself is {value}, in line while voltages were read"
-            return text, "Nothing is wrong with the wires. Read voltages with the ammeter out, or write its burden down."
+            return (
+                text,
+                "Nothing is wrong with the wires. Read voltages with the ammeter out, or write its burden down.",
+            )
         case _:
             what = {"V": "volts", "A": "amperes"}[figure.subject.partition(" ")[0]]
             where = " in its high range" if "high" in figure.subject else ""
@@ -253,5 +260,3 @@ def _stated(figure: Implied) -> str:
         return format_quantity(stated.typ, figure.unit, 3)
     low, high = format_quantity(stated.min, figure.unit, 3), format_quantity(stated.max, figure.unit, 3)
     return f"{low} to {high}"
-
-

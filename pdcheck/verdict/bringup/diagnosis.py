@@ -18,7 +18,7 @@ from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
 from pdcheck.verdict.case import Case
 
 NAMED = 14.0
-"""How much better (chi-squared) readings must be explained before anyone is accused: once in some thousand by chance."""
+"""How much better (chi-squared) a fault must explain the readings to be named: by chance once in some thousand."""
 POSSIBLE = 9.0
 """How much worse another explanation may be and still stay possible: three standard deviations."""
 WIDE = 2.0

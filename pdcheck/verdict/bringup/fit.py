@@ -16,7 +16,7 @@ from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown
 _FLAT = 10.0
 _STEPS = 12
 _SETTLED = 1e-2
-_HALVINGS = 5
+_SHORTER = 5
 _ENDS = 3
 
 
@@ -26,6 +26,18 @@ class Taken(NamedTuple):
     readings: tuple[Asked, ...]
     values: Floats
     sigmas: Floats
+
+
+class _Held(NamedTuple):
+    """Rows of readings as each is taken, with their weights, and how tightly each row holds its unknowns."""
+
+    values: Floats
+    weights: Floats
+    precision: Floats
+
+    def of(self, rows: NDArray[np.intp]) -> _Held:
+        """The same of some rows."""
+        return _Held(self.values[rows], self.weights[rows], self.precision[rows])
 
 
 class Fit(NamedTuple):
@@ -70,28 +82,26 @@ class Fitter:
 
         A reading that a row leaves out has an infinite ``sigmas``.
         """
-        rows = len(released)
-        precision = np.where(released, self.loose, self.tight)
-        weights = weights_of(sigmas)
-        points = np.repeat(self.start[None], rows, 0)
-        shown, slopes = (np.repeat(each[None], rows, 0) for each in self._at_start())
-        cost = self._cost(points, shown, values, weights, precision)
-        active = np.arange(rows)
+        held = _Held(values, weights_of(sigmas), np.where(released, self.loose, self.tight))
+        points = np.repeat(self.start[None], len(released), 0)
+        shown, slopes = (np.repeat(each[None], len(released), 0) for each in self._at_start())
+        cost = self._cost(points, shown, held)
+        active = np.arange(len(released))
         for _ in range(_STEPS):
-            move = self._move(points, shown, slopes, values, weights, precision, active)
-            tried, moved = self._search(points, cost, move, values, weights, precision, active)
-            better = tried.cost < cost[active]
-            kept = active[better]
-            gained = cost[kept] - tried.cost[better]
-            points[kept], cost[kept] = tried.points[better], tried.cost[better]
-            del moved
-            active = kept[gained > _SETTLED]
+            now = held.of(active)
+            move = self._move(points[active], shown[active], slopes[active], now)
+            tried, least = self._search(points[active], cost[active], move, now)
+            gained = cost[active] - least
+            moved = gained > 0
+            kept = active[moved]
             if not kept.size:
                 break
+            points[kept], cost[kept] = tried[moved], least[moved]
             shown[kept], slopes[kept] = self._slopes(points[kept])
+            active = active[gained > _SETTLED]
             if not active.size:
                 break
-        return Fit(points, cost, shown, slopes, precision)
+        return Fit(points, cost, shown, slopes, held.precision)
 
     def stated(self) -> tuple[Floats, Floats]:
         """The bench as stated, and how its readings move from there."""
@@ -113,7 +123,9 @@ class Fitter:
         lean = np.repeat(slopes[None], rows, 0)
         right = np.einsum("cpm,cm->cp", lean, weights * away) + precision * (self.start - point)
         move = solved(lean, weights, precision, right)
-        return (away**2 * weights).sum(1) + ((point - self.start) ** 2 * precision).sum(1) - (right * move).sum(1)
+        held = ((point - self.start) ** 2 * precision).sum(1)
+        foreseen: Floats = (away**2 * weights).sum(1) + held - (right * move).sum(1)
+        return foreseen
 
     def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
         """What is shown, and its slope over each unknown."""
@@ -125,51 +137,40 @@ class Fitter:
         slopes = (shown[:, 1:] - shown[:, :1]) / nudge[:, :, None]
         return shown[:, 0], np.nan_to_num(slopes)
 
-    def _cost(self, points: Floats, shown: Floats, values: Floats, weights: Floats, precision: Floats) -> Floats:
-        off = np.where(weights > 0, (values - shown) ** 2 * weights, 0.0).sum(1)
-        held = ((points - self.start) ** 2 * precision).sum(1)
-        return np.where(np.isnan(off), np.inf, off + held)
+    def _cost(self, points: Floats, shown: Floats, held: _Held) -> Floats:
+        off = np.where(held.weights > 0, (held.values - shown) ** 2 * held.weights, 0.0).sum(1)
+        far = ((points - self.start) ** 2 * held.precision).sum(1)
+        return np.where(np.isnan(off), np.inf, off + far)
 
-    def _move(
-        self, points: Floats, shown: Floats, slopes: Floats, values: Floats, weights: Floats, precision: Floats,
-        active: NDArray[np.intp],
-    ) -> Floats:  # fmt: skip
-        at, lean, weigh, hold = points[active], slopes[active], weights[active], precision[active]
-        away = np.where(weigh > 0, values[active] - shown[active], 0.0)
-        right = np.einsum("cpm,cm->cp", lean, weigh * away) + hold * (self.start - at)
-        move = solved(lean, weigh, hold, right)
+    def _move(self, points: Floats, shown: Floats, slopes: Floats, held: _Held) -> Floats:
+        """The step to where the readings would be explained best if all slopes stayed as they are."""
+        away = np.where(held.weights > 0, held.values - shown, 0.0)
+        right = np.einsum("cpm,cm->cp", slopes, held.weights * away) + held.precision * (self.start - points)
+        move = solved(slopes, held.weights, held.precision, right)
         for _ in range(_ENDS):  # what would leave its range goes to the end of it, and the others as well as they can
-            fixed = np.clip(at + move, *self.ends) - at
+            fixed = np.clip(points + move, *self.ends) - points
             beyond = np.abs(fixed - move) > 1e-9
             if not beyond.any():
                 break
-            stiff = np.where(beyond, 1e9 * self.tight, hold)
-            move = solved(lean, weigh, stiff, np.where(beyond, stiff * fixed, right))
-            move = np.where(beyond, fixed, move)
+            stiff = np.where(beyond, 1e9 * self.tight, held.precision)
+            move = np.where(beyond, fixed, solved(slopes, held.weights, stiff, np.where(beyond, stiff * fixed, right)))
         return move
 
-    def _search(
-        self, points: Floats, cost: Floats, move: Floats, values: Floats, weights: Floats, precision: Floats,
-        active: NDArray[np.intp],
-    ) -> tuple[Fit, int]:  # fmt: skip
-        """The step, halved where it leads to no better place."""
-        best = points[active].copy()
-        least = cost[active].copy()
-        share = np.ones(len(active))
-        open_ = np.arange(len(active))
-        for tries in range(_HALVINGS):
-            at = np.clip(points[active[open_]] + share[open_, None] * move[open_], *self.ends)
-            shown = self.bench.shows(at, self.taken.readings)
-            rows = active[open_]
-            found = self._cost(at, shown, values[rows], weights[rows], precision[rows])
-            good = found < least[open_]
-            best[open_[good]], least[open_[good]] = at[good], found[good]
+    def _search(self, points: Floats, cost: Floats, move: Floats, held: _Held) -> tuple[Floats, Floats]:
+        """Where the step leads and what that costs; a part of it where the whole leads to no better place."""
+        best, least = points.copy(), cost.copy()
+        share, left = np.ones(len(points)), np.arange(len(points))
+        for _ in range(_SHORTER):
+            at = np.clip(points[left] + share[left, None] * move[left], *self.ends)
+            found = self._cost(at, self.bench.shows(at, self.taken.readings), held.of(left))
+            good = found < least[left]
+            best[left[good]], least[left[good]] = at[good], found[good]
             # Near the end a step that gains nothing is no reason to search.
-            open_ = open_[~good & ~(np.abs(found - least[open_]) < _SETTLED)]
-            share[open_] /= 3.0
-            if not open_.size:
+            left = left[~good & ~(np.abs(found - least[left]) < _SETTLED)]
+            share[left] /= 3.0
+            if not left.size:
                 break
-        return Fit(best, least, np.empty(0), np.empty(0), np.empty(0)), tries
+        return best, least
 
 
 def weights_of(sigmas: Floats) -> Floats:

@@ -41,7 +41,8 @@ def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool 
     if found is None:
         return Found()
     causes = _causes(plan, case, filled, found, found.best)
-    others, best = [], None
+    others: list[Other] = []
+    best: Explained | None = None
     for each in found.others:
         also = [one for one in _causes(plan, case, filled, found, each) if one.level != "note"]
         mine = {(one.kind, one.subject) for one in causes if one.level != "note"}

@@ -127,7 +127,11 @@ def _assumed(found: Diagnosis, best: Explained, precision: np.ndarray, index: in
 
 def _others(found: Diagnosis, index: int) -> Iterator[tuple[int, Unknown]]:
     for other, unknown in enumerate(found.listed):
-        if unknown.kind != found.listed[index].kind and unknown.kind in _ASSUMED and not (unknown.kind == "burden" and _known_burden(found)):
+        if (
+            unknown.kind != found.listed[index].kind
+            and unknown.kind in _ASSUMED
+            and not (unknown.kind == "burden" and _known_burden(found))
+        ):
             yield other, unknown
 
 

@@ -19,12 +19,11 @@ from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.meter import Meter, meter_of
 from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
+from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
-
 
 _NO_BUS = 1.2 * EPR_MAX.value
 
@@ -304,7 +303,9 @@ def _contract_near(case: Case, taken: Measured, meter: Meter) -> Contract | None
     ratio = case.rig.tolerance.of_source(case.source)
     for offer in case.seen.offers:
         volts = offer.max_mv / 1000
-        if offer.kind == "fixed" and within(taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio)), meter.volts):
+        if offer.kind == "fixed" and within(
+            taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio)), meter.volts
+        ):
             return settle_on(FixedRequest(volts), "5V", case.seen)
     low, high = fixed_band(5.0)
     if within(taken, Expected(low, 5.0, high), meter.volts):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
@@ -78,7 +79,7 @@ def slips_of(shown: str) -> list[str]:
     """
     at = [found.start() for found in re.finditer(r"[0-9]", shown)]
     made = []
-    for one, other in zip(at, at[1:], strict=False):
+    for one, other in pairwise(at):
         if shown[one] != shown[other]:
             listed = list(shown)
             listed[one], listed[other] = listed[other], listed[one]

@@ -55,7 +55,7 @@ class Bench:
 
     def __init__(self, case: Case, listed: Sequence[Unknown]) -> None:
         self.case = case
-        self.at = {(each.kind, each.subject): index for index, each in enumerate(listed)}
+        self.at: dict[tuple[str, str], int] = {(each.kind, each.subject): index for index, each in enumerate(listed)}
 
     def shows(self, points: Floats, readings: Sequence[Asked]) -> Floats:
         """Each reading (columns) on each bench (rows); NaN where a bench has no operating point."""
@@ -70,7 +70,7 @@ class Bench:
         return shown
 
     def _of(self, points: Floats, kind: str, subject: str, otherwise: float = 0.0) -> Floats:
-        index = self.at.get((kind, subject))  # type: ignore[call-overload]
+        index = self.at.get((kind, subject))
         return np.full(len(points), otherwise) if index is None else points[:, index]
 
     def _step(self, points: Floats, readings: Sequence[Asked]) -> list[Floats]:
@@ -95,6 +95,7 @@ class Bench:
         for each in readings:
             reading = each.reading
             node = nodes[reading.node]
+            value: Floats
             if reading.key.endswith("_a"):
                 value = node.current_a + np.zeros(len(points))
             elif reading.key == "bus_v":
@@ -105,7 +106,7 @@ class Bench:
                 name = reading.node.partition("/")[0]
                 value = node.voltage_v - self._of(points, "sag", name) * node.current_a
             else:
-                value = node.voltage_v
+                value = node.voltage_v + np.zeros(len(points))
             found.append(value * self._gain(points, reading.unit, each.high))
         return found
 
@@ -118,7 +119,9 @@ class Bench:
         """Which ammeters sit in a branch itself: at its input, at its converter's output."""
         keys = ("in_a", "out_a")
         return frozenset(
-            each.reading.key for each in readings if each.reading.key in keys and each.reading.node.startswith(f"{name}/")
+            each.reading.key
+            for each in readings
+            if each.reading.key in keys and each.reading.node.startswith(f"{name}/")
         )
 
     def _unpowered(self, points: Floats, reading: Reading) -> Floats:

@@ -21,16 +21,16 @@ from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.cause import KINDS
 from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
+from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
 
 
 def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: str = "") -> list[Change]:
     """The changes that the readings of a sheet support: figures that are off, and a cable that was never measured.
 
-    What ``kept_back`` lists is left out, and what has no place in the files. ``kit_path`` is None where the kit stands in
-    the rig file; ``when`` is the date of the sheet.
+    What ``kept_back`` lists is left out, and what has no place in the files. ``kit_path`` is None where the kit stands
+    in the rig file; ``when`` is the date of the sheet.
     """
     case = found.case
     rig = _data(rig_path)
