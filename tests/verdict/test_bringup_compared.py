@@ -93,7 +93,7 @@ def test_poles_and_shorts_are_told_before_anything_is_plugged_in() -> None:
         )
     ]
     assert causes("unpowered.polarity yes") == []
-    assert causes("unpowered.pump.input_ohm 0.6\nunpowered.lamp.input_ohm 20.0") == [
+    assert causes("unpowered.pump.input_ohm 0.6\nunpowered.lamp.input_ohm 12.0") == [
         (
             "short",
             "stop",
@@ -101,7 +101,7 @@ def test_poles_and_shorts_are_told_before_anything_is_plugged_in() -> None:
             f"its input measures {ohms} Ω, where at least {least} Ω is due",
             "Do not plug in. Look for a short, a part the wrong way round, a wrong load.",
         )
-        for name, ohms, least in ((PUMP, "0.6", 50), (LAMP, "20.0", 27))
+        for name, ohms, least in ((PUMP, "0.6", 50), (LAMP, "12.0", 27))
     ]
 
 
@@ -113,6 +113,12 @@ def test_a_short_is_told_below_the_limit_alone() -> None:
     assert at(path, "input_ohm", math.inf).causes == ()
     # Too many ohms are no short: they are outside, and nothing more is known.
     assert [each.kind for each in at(("unpowered", LAMP), "input_ohm", 90.0).causes] == ["unexplained"]
+
+
+def test_another_load_is_no_short() -> None:
+    assert [(each[0], each[1], each[3]) for each in causes("unpowered.lamp.input_ohm 20.0")] == [
+        ("load", "warn", "the load is 20.0 Ω by the ohmmeter; the calculation used 30 Ω")
+    ]
 
 
 def test_swapped_poles_are_told_once_by_the_first_reading() -> None:

@@ -14,7 +14,7 @@ from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, MeterUnit, Reading
 
-TELLS = 3.0
+TELLS = 4.5
 """How many standard deviations apart two explanations must put a reading for it to tell them apart."""
 
 
@@ -56,7 +56,7 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, other: Explained) -
     begun = {path for path, _ in filled.readings}
     # Where the meter is already, a reading that decides is worth more than a better one a step further on.
     near = np.array([each.step.path in begun or each.reading.path in begun for each in open_])
-    at = int(np.argmax(np.where(near & (gap > 1.5 * TELLS), gap + 1e6, gap)))
+    at = int(np.argmax(np.where(near & (gap > 1.3 * TELLS), gap + 1e6, gap)))
     if not gap[at] > TELLS:
         return None
     reading = open_[at].reading

@@ -25,6 +25,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
 
+_HALF = 0.5  # of its resistance: less is no load any more
 _NO_BUS = 1.2 * EPR_MAX.value
 
 
@@ -218,7 +219,7 @@ def _polarity(filled: Filled) -> list[Cause]:
 
 
 def _shorts(plan: BringUp, filled: Filled, named: tuple[Cause, ...]) -> list[Cause]:
-    """Inputs that look like a short, unless it is known from readings under power that the load is another one."""
+    """Inputs that look like a short or like another load, unless readings under power say so already."""
     found = []
     loads = {each.subject for each in named if each.kind in ("load", "slip")}
     for reading in plan.steps[0].readings:
@@ -228,6 +229,12 @@ def _shorts(plan: BringUp, filled: Filled, named: tuple[Cause, ...]) -> list[Cau
         if taken is None or least is None or taken.high >= least:
             continue
         if reading.name in loads or (powered and name in loads):
+            continue
+        if reading.expected.typ is not None and taken.value >= _HALF * reading.expected.typ:
+            stated = format_quantity(reading.expected.typ, "ohm", 3)
+            text = f"the load is {shown(taken, 'ohm')} by the ohmmeter; the calculation used {stated}"
+            advice = "Look whether it is the right load, and put it into the rig file; then go on."
+            found.append(Cause("load", "warn", name, text, advice))
             continue
         text = f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
         advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."

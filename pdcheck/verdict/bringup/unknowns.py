@@ -84,10 +84,13 @@ def _shared(case: Case, meter: Meter) -> Iterator[Unknown]:
     yield _ohms("source", "source", Triple.exact(0.0))
     yield Unknown("bus-draw", "bus", "A", Triple.exact(0.0), UNNAMED_SHARE.value * NAMED_CURRENT.value, 0.3, -0.05, 9.0)
     burden = _ohms("burden", "bus", Triple.exact(0.0))
-    if meter.burden_ohm is not None:
-        burden = burden._replace(stated=Triple.exact(meter.burden_ohm), sigma=0.05 * meter.burden_ohm + 0.001)
+    every = burden._replace(subject="every", sigma=1e-6)
+    if meter.burden_ohm is not None:  # known: nobody's fault
+        usual = 0.05 * meter.burden_ohm + 0.001
+        burden = burden._replace(stated=Triple.exact(meter.burden_ohm), sigma=usual, size=usual)
+        every = every._replace(size=every.sigma)
     yield burden
-    yield burden._replace(subject="every", stated=Triple.exact(0.0), sigma=1e-6)
+    yield every
 
 
 def _branch(spec: NetworkSpec, branch: BranchSpec) -> Iterator[Unknown]:
