@@ -31,7 +31,7 @@ class Least(NamedTuple):
 
 
 def can_show(plan: BringUp, digits: int) -> tuple[Least, ...]:
-    """The smallest fault of each kind that a whole sheet shows with a meter of so many digits; none where it is dark."""
+    """The smallest fault of each kind that a whole sheet shows with a meter of so many digits; none of a dark one."""
     case = plan.case
     share = (METER_FINE if digits >= 4 else METER_COARSE).value
     meter = Meter(share, share, 0.0)

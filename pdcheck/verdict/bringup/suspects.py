@@ -57,7 +57,7 @@ def of_bench(listed: Sequence[Unknown]) -> list[Suspect]:
     at = {(each.kind, each.subject): index for index, each in enumerate(listed)}
     found = []
     for index, each in enumerate(listed):
-        if each.kind == "burden" and each.sigma <= 1e-6 and each.subject == "bus":
+        if each.size <= each.sigma:
             continue
         found.append(Suspect(each.kind, each.subject, RARER[each.kind], (index,)))
         other = at.get(("test-load", each.subject))
