@@ -93,7 +93,7 @@ def test_a_bad_contact_is_named_and_written_back(capsys: pytest.CaptureFixture[s
     told = "with these figures: wall-45 with thin-2m: RUNS, if what 'pdcheck check' lists holds."
     assert told in " ".join(capsys.readouterr().err.split())
     after = Path("pier-box.toml").read_text()
-    kept = [line for line in after.splitlines() if not line.startswith("# bring-up: contacts measured at bring-up")]
+    kept = [line for line in after.splitlines() if not line.startswith("# bring-up: contacts: measured at bring-up")]
     assert len(kept) == len(after.splitlines()) - 1
     changed = [(a, b) for a, b in zip(before.splitlines(), kept, strict=True) if a != b]
     assert len(changed) == 1

@@ -305,14 +305,14 @@ def test_files_are_written_each_once_and_all_else_stays() -> None:
         figure("load", "lamp", (24.9, 25.0, 25.1), "ohm", (30.0, 30.0, 30.0)),
     )
     assert write(made) == ["kit.toml", "rig.toml"]
-    lead = f"# bring-up: contacts {COPPER}\nlead"
+    lead = f"# bring-up: contacts: {COPPER}\nlead"
     rig = RIG.replace(
         'lead = { awg = 20, length = "1m", contacts = "5', f'{lead} = {{ awg = 20, length = "1m", contacts = "110'
     )
-    load = f'# bring-up: load {OWN}\nload = "25ohm"'
+    load = f'# bring-up: load: {OWN}\nload = "25ohm"'
     assert Path("rig.toml").read_text() == rig.replace('load = "30ohm"', load)
     loop = '{ min = "245mOhm", typ = "250mOhm", max = "255mOhm" }'
-    assert Path("kit.toml").read_text() == KIT.replace('loop = "100mOhm"', f"# bring-up: loop {CABLE}\nloop = {loop}")
+    assert Path("kit.toml").read_text() == KIT.replace('loop = "100mOhm"', f"# bring-up: loop: {CABLE}\nloop = {loop}")
     assert write([]) == []
 
 
@@ -344,7 +344,7 @@ def test_a_comment_of_an_older_sheet_makes_room() -> None:
         assert difference(made).count("\n+load") == 1
         write(made)
     comments = [line for line in Path("rig.toml").read_text().splitlines() if line.startswith("# bring-up")]
-    assert comments[-1] == "# bring-up: load measured at bring-up, 2026-01-03"
+    assert comments[-1] == "# bring-up: load: measured at bring-up, 2026-01-03"
 
 
 def test_what_rests_on_an_assumption_or_is_undecided_is_kept_back() -> None:

@@ -91,18 +91,17 @@ def _powered(filled: Filled, name: str) -> bool:
 
 
 def _ranges(found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]]:
-    """The same with the readings in the meter's higher range marked: those with the coarsest last digit."""
-    steps: dict[str, set[float]] = {}
+    """The same with the readings in the meter's higher range marked: several with the coarsest last digit of a unit."""
+    steps: dict[str, list[float]] = {}
     for asked, taken in found:
-        steps.setdefault(asked.reading.unit, set()).add(round(taken.half, 12))
+        steps.setdefault(asked.reading.unit, []).append(round(taken.half, 12))
+    high = {
+        unit: max(halves)
+        for unit, halves in steps.items()
+        if len(set(halves)) > 1 and 1 < halves.count(max(halves)) < len(halves)
+    }
     return [
-        (
-            asked._replace(
-                high=len(steps[asked.reading.unit]) > 1 and round(taken.half, 12) == max(steps[asked.reading.unit])
-            ),
-            taken,
-        )
-        for asked, taken in found
+        (asked._replace(high=high.get(asked.reading.unit) == round(taken.half, 12)), taken) for asked, taken in found
     ]
 
 

@@ -142,7 +142,7 @@ def edited(text: str, listed: list[Change], name: str) -> str:
             text = remove_key(text, each.table, key)
         text = set_value(text, each.table, each.key, each.new)
     for each in listed:
-        text = comment_above(text, each.table, each.key, f"bring-up: {each.key} {each.why}", f"bring-up: {each.key} ")
+        text = comment_above(text, each.table, each.key, f"bring-up: {each.key}: {each.why}", f"bring-up: {each.key}: ")
     read = Rig.from_toml if "trigger" in read_toml(text) else Kit.from_toml
     read(text, name, folder=Path(name).parent)
     return text
