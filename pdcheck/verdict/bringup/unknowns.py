@@ -119,8 +119,8 @@ def _meter(meter: Meter) -> Iterator[Unknown]:
     for subject, share in (("V", meter.volts), ("A", meter.amperes)):
         # Half of its error is that of its reference, which all ranges share, half that of each range.
         usual = share * UNIFORM * math.sqrt(0.5)
-        yield Unknown("meter", subject, "", Triple(1 - share, 1.0, 1 + share), usual, 0.004, 0.3, 3.0)
-        yield Unknown("meter", f"{subject} high", "", Triple(1 - share, 1.0, 1 + share), usual, 0.004, 0.3, 3.0)
+        yield Unknown("meter", subject, "", Triple(1 - share, 1.0, 1 + share), usual, 0.006, 0.3, 3.0)
+        yield Unknown("meter", f"{subject} high", "", Triple(1 - share, 1.0, 1 + share), usual, 0.006, 0.3, 3.0)
 
 
 def _ohms(kind: Kind, subject: str, stated: Triple) -> Unknown:
