@@ -60,7 +60,8 @@ def _shows(plan: BringUp, digits: int) -> str:
     if not listed:
         return ""
     names = {"supply": "cable and trigger", "source": "charger", "bus-draw": "a stray load"}
-    can, cannot = [], []
+    can: list[str] = []
+    cannot: list[str] = []
     for each in listed:
         kind, subject, unit = each.unknown.kind, each.unknown.subject, each.unknown.unit
         name = names.get(kind) or f"{subject}'s {kind}"

@@ -42,7 +42,9 @@ def can_show(plan: BringUp, digits: int) -> tuple[Least, ...]:
     if case.contract.outcome == "off" or case.off or np.isnan(shown).any():
         return ()
     halves = [0.5 * 10.0 ** (math.floor(math.log10(max(abs(each), 1e-3))) + 1 - digits) for each in shown]
-    sigmas = [sigma_of(each, *pair, meter) for each, *pair in zip(readings, shown, halves, strict=True)]
+    sigmas = [
+        sigma_of(each, float(value), half, meter) for each, value, half in zip(readings, shown, halves, strict=True)
+    ]
     weights = weights_of(np.array(sigmas))
     _, slopes = fitter.stated()
     found = []
