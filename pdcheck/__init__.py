@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.audit import audit as audit
     from pdcheck.asking.bringup import bringup as bringup
     from pdcheck.asking.bringup import measured as measured
+    from pdcheck.asking.bringup import next_reading as next_reading
     from pdcheck.asking.cable import cable as cable
     from pdcheck.asking.change import change as change
     from pdcheck.asking.check import check as check
@@ -64,7 +65,7 @@ __version__ = "0.1.0"
 
 _FROM = {
     "asking.audit": "audit",
-    "asking.bringup": "bringup measured",
+    "asking.bringup": "bringup measured next_reading",
     "asking.cable": "cable",
     "asking.change": "change",
     "asking.check": "check",

@@ -65,6 +65,10 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         ["matrix", "pier-box.toml", "--kit", "kit.toml", "--source", "wall-45"],
     ),
     "measured": (lambda: pdcheck.measured("sheet.toml"), ["bringup", "--measured", "sheet.toml"]),
+    "next_reading": (
+        lambda: pdcheck.next_reading("sheet.toml"),
+        ["bringup", "--measured", "sheet.toml", "--next"],
+    ),
     "need": (lambda: pdcheck.need("pier-box.toml"), ["need", "pier-box.toml"]),
     "pick": (
         lambda: pdcheck.pick("wall-45", "12V@2A", kit="kit.toml"),
@@ -153,7 +157,13 @@ def test_every_name_is_there_and_says_what_it_is(name: str) -> None:
     assert found is getattr(importlib.import_module(f"pdcheck.{pdcheck._PLACES[name]}"), name)
     if inspect.isfunction(found):
         assert found.__name__ == name
-        assert ">>>" in (found.__doc__ or "") or name in {"attached", "measured", "kit_add", "kit_remove"}
+        assert ">>>" in (found.__doc__ or "") or name in {
+            "attached",
+            "measured",
+            "next_reading",
+            "kit_add",
+            "kit_remove",
+        }
         assert "InputError" in (found.__doc__ or "") or name in {"rule", "object_rows"}
 
 

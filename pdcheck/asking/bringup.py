@@ -13,9 +13,10 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.verdict.bringup.measured import Comparison, compare
+from pdcheck.verdict.bringup.next_reading import Advice, advised
 from pdcheck.verdict.bringup.sheet import read_sheet, sheet_data, sheet_head
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
-from pdcheck.verdict.bringup.write_back import changes_for
+from pdcheck.verdict.bringup.write_back import changes_for, kept_back
 from pdcheck.verdict.judge import UNKNOWN_CABLE, judge
 
 
@@ -90,7 +91,30 @@ def measured(
     """
     of = sheet_of(sheet, rig, kit, source, cable)
     plan = bringup(*of)
-    found = compare(plan, read_sheet(read_toml_text(str(sheet)), plan, str(sheet)))
+    filled = read_sheet(read_toml_text(str(sheet)), plan, str(sheet))
+    found = compare(plan, filled)
     if isinstance(of.rig, Rig) or isinstance(of.kit, Kit):
         return found
-    return replace(found, changes=tuple(changes_for(found, str(of.rig), None if of.kit is None else str(of.kit))))
+    kit_path = None if of.kit is None else str(of.kit)
+    changes = tuple(changes_for(found, str(of.rig), kit_path, filled.head.get("date", "")))
+    return replace(found, changes=changes, kept_back=tuple(each.words for each in kept_back(found)))
+
+
+def next_reading(
+    sheet: str | PathLike[str],
+    rig: AnyRig | None = None,
+    kit: AnyKit | None = None,
+    source: AnySource | None = None,
+    cable: AnyCable | None = None,
+) -> Advice:
+    """The next best reading of a sheet that is being filled in, one at a time: what tells most, and is safe now.
+
+    Args:
+        sheet: as for ``measured``; likewise ``rig``, ``kit``, ``source`` and ``cable``.
+
+    Raises:
+        InputError: what cannot be read, with line and key.
+    """
+    plan = bringup(*sheet_of(sheet, rig, kit, source, cable))
+    filled = read_sheet(read_toml_text(str(sheet)), plan, str(sheet))
+    return advised(compare(plan, filled), filled)

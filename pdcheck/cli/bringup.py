@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import os
 from collections.abc import Sequence
 from pathlib import Path
@@ -23,10 +24,11 @@ if TYPE_CHECKING:
 @pair_options("The {} of the kit.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
+@click.option("--next", "one", is_flag=True, help="With --measured: say which one reading to take next.")
 @click.option("--write-back", is_flag=True, help="With --measured: offer to put what was found into kit and rig.")
 @click.option("--yes", is_flag=True, help="With --write-back: do not ask.")
 @click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
-@json_option("bringup", "measured")
+@json_option("bringup", "measured", "next-reading")
 def command(
     rig: str | None,
     kit_path: str | None,
@@ -34,6 +36,7 @@ def command(
     cable_id: str | None,
     sheet: str | None,
     measured: str | None,
+    one: bool,
     write_back: bool,
     yes: bool,
     replace: bool,
@@ -47,14 +50,19 @@ def command(
 
     \b
     pdcheck bringup pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --toml sheet.toml
+    pdcheck bringup --measured sheet.toml --next
     pdcheck bringup --measured sheet.toml --write-back
     """
     if measured is not None:
         if sheet is not None:
             raise click.UsageError("--toml and --measured exclude each other")
+        if one:
+            if write_back or yes:
+                raise click.UsageError("--next and --write-back exclude each other")
+            return _next(measured, (rig, kit_path, source_id, cable_id), as_json)
         return _compare(measured, (rig, kit_path, source_id, cable_id), write_back, yes, as_json)
-    if write_back or yes:
-        raise click.UsageError("--write-back and --yes go with --measured")
+    if write_back or yes or one:
+        raise click.UsageError("--next, --write-back and --yes go with --measured")
     if rig is None:
         raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
     from pdcheck.asking.bringup import bringup
@@ -81,8 +89,16 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
         raise InputError("is there already", where=sheet, expected="--replace, or another name: it may hold readings")
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
-    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
+    today = datetime.date.today().isoformat()
+    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
     click.echo(clean(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}"), err=True)
+
+
+def _next(sheet: str, said: tuple[str | None, str | None, str | None, str | None], as_json: bool) -> int:
+    from pdcheck.asking.bringup import next_reading
+    from pdcheck.cli.answering import answer
+
+    return answer(next_reading(sheet, *said), as_json)
 
 
 def _compare(
@@ -108,11 +124,13 @@ def _compare(
 def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     """Ask for each change and write those that are wanted; whether anything was written."""
     from pdcheck.show.measured import change_text
-    from pdcheck.verdict.bringup.write_back import write
+    from pdcheck.verdict.bringup.write_back import difference, write
 
     if not changes:
         click.echo("nothing to write back", err=True)
         return False
+    for line in difference(changes).splitlines():
+        click.echo(clean(line), err=True)
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
         click.echo(clean(f"wrote {name}"), err=True)

@@ -19,3 +19,7 @@ NAMED_EFFICIENCY = Limit("efficiency below what is stated that is worth a name",
 NAMED_IDLE = Limit("idle power above what is stated that is worth a name", 0.1, "W", COMMON_PRACTICE)
 NAMED_CURRENT = Limit("current that nothing on the bus explains and that is worth a name", 0.020, "A", COMMON_PRACTICE)
 NAMED_LOAD_SHARE = Limit("load above what is stated that is worth a name, of it", 0.05, "1", COMMON_PRACTICE)
+UNNAMED_SHARE = Limit("how far off a figure usually is, of what is worth a name", 1 / 6, "1", COMMON_PRACTICE)
+
+METER_COARSE = Limit("how true a meter of three digits reads", 0.01, "1", COMMON_PRACTICE)
+METER_FINE = Limit("how true a meter of four digits reads", 0.005, "1", COMMON_PRACTICE)

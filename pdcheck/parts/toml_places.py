@@ -249,6 +249,24 @@ def _line_after(text: str, at: int, line: str) -> str:
     return f"{text[: end + 1]}{line}{_newline(text)}{text[end + 1 :]}"
 
 
+def comment_above(text: str, table: Path, key: str, comment: str, replaces: str = "") -> str:
+    """The text with a comment line above the line of a key; one there that begins with ``replaces`` makes room.
+
+    >>> comment_above('[trigger]\\nresistance = "50mOhm"\\n', ("trigger",), "resistance", "measured")
+    '[trigger]\\n# measured\\nresistance = "50mOhm"\\n'
+    """
+    places = Places(text)
+    there = next((each for each in places.pairs if each.path == (*table, key)), None)
+    if there is None:
+        return text
+    outer = next(each for each in places.pairs if not each.inline and each.start <= there.start < max(each.end, 1))
+    start = text.rfind("\n", 0, outer.start) + 1
+    above = text.rfind("\n", 0, start - 1) + 1 if start else 0
+    indent = text[start : outer.start]
+    before = text[:above] if replaces and text[above:start].strip().startswith(f"# {replaces}") else text[:start]
+    return f"{before}{indent}# {comment}{_newline(text)}{text[start:]}"
+
+
 def remove_key(text: str, table: Path, key: str) -> str:
     """The text without one key of a table; as it is where the table has no such key.
 

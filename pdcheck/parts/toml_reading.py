@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tomllib
 from pathlib import Path
@@ -11,6 +12,7 @@ from pydantic import ValidationError
 
 from pdcheck.errors import InputError, Place
 from pdcheck.parts.fields import Part, file_key
+from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
 from pdcheck.parts.toml_text import one_line_tables
 from pdcheck.quantities import quoted
@@ -27,6 +29,9 @@ def read_toml_text(path: str | Path) -> str:
     """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8."""
     name = str(path)
     try:
+        folder = Path(os.path.realpath(path)).parent
+        if (folder / JOURNAL).exists():
+            settle(folder)
         with Path(path).open("rb") as stream:
             data = stream.read(LARGEST_BYTES + 1)
     except IsADirectoryError:

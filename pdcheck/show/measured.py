@@ -18,6 +18,10 @@ def text(found: Comparison) -> str:
     parts = [paragraph(f"{found.rig or 'The rig'} on {found.source} with {found.cable}: {_outcome(found)}")]
     grave = [each for each in found.causes if each.level != "note"]
     parts += ["", *(cause_text(each) for each in grave)] if grave else []
+    if grave and found.others:
+        parts += ["", "These would explain the readings about as well:", ""]
+        parts += [paragraph(each.text, indent=2, hang=2) for each in found.others]
+        parts.append(paragraph(_decides(found), indent=2, hang=3))
     rows = [_row_cells(row) for row in found.readings if row.taken is not None]
     if rows:
         parts += ["", table(["reading", "read", "expected", ""], rows)]
@@ -28,19 +32,35 @@ def text(found: Comparison) -> str:
             )
         )
     if found.implied:
-        lines = [[_figure_name(each), interval(each), _stated_text(each)] for each in found.implied]
+        lines = [[_figure_name(each), interval(each), f"{_stated_text(each)}{_if(each)}"] for each in found.implied]
         parts += ["", table(["the readings imply", "", "stated"], lines)]
-        parts.append(
-            paragraph(
-                "± is what the last digits of the readings leave open; the meter's own error is not in it", indent=2
-            )
-        )
+        parts.append(paragraph(_bounds_text(found), indent=2, hang=2))
     notes = [each for each in found.causes if each.level == "note"]
     parts += ["", *(cause_text(each) for each in notes)] if notes else []
     if found.changes:
         parts += ["", "These figures could go into the files (--write-back):", ""]
         parts += [change_text(each) for each in found.changes]
+    if found.kept_back:
+        parts += ["", "Not for the files:", ""]
+        parts += [paragraph(each, indent=2, hang=2) for each in found.kept_back]
     return "\n".join(parts)
+
+
+def _decides(found: Comparison) -> str:
+    """The one reading that tells the first of the others from what was found."""
+    one = found.further
+    if one is None:
+        return "-> No other reading of this sheet tells them apart."
+    first, second = (format_quantity(each, one.unit, 4) for each in (one.first, one.second))
+    if first == second:
+        first, second = (format_quantity(each, one.unit, 6) for each in (one.first, one.second))
+    return f"-> Read {one.name}: about {first} means the first fault, about {second} the other."
+
+
+def _bounds_text(found: Comparison) -> str:
+    """What the bounds hold, and what some of them rest on."""
+    text = "± holds the last digits of the readings and the meter's own error"
+    return f"{text}; 'if' marks what rests on more than the readings" if any(e.assumed for e in found.implied) else text
 
 
 def _outcome(found: Comparison) -> str:
@@ -89,6 +109,10 @@ def _figure_name(each: Implied) -> str:
         "bus-draw": "unexplained current",
     }
     return names[each.kind].format(each.subject)
+
+
+def _if(each: Implied) -> str:
+    return f"; if {each.assumed}" if each.assumed else ""
 
 
 def _stated_text(each: Implied) -> str:

@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from pdcheck.asking.bringup import bringup, measured
+from pdcheck.asking.bringup import bringup, measured, next_reading
 from pdcheck.asking.change import change
 from pdcheck.asking.check import check
 from pdcheck.asking.envelope import envelope
@@ -86,6 +86,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
     ),
     "bringup": (lambda: bringup(RIG, *PAIR), [RIG, *NAMED], "<BringUp: wall-45 with thin-2m: runs, 8 steps>"),
     "bringup measured": (lambda: measured("sheet.toml"), ["--measured", "sheet.toml"], ""),
+    "bringup next": (lambda: next_reading("sheet.toml"), ["--measured", "sheet.toml", "--next"], ""),
 }
 
 

@@ -44,11 +44,13 @@ def test_every_reading_of_the_plan_has_its_row_in_order() -> None:
 def test_notes_leave_a_rig_fine_and_readings_outside_do_not() -> None:
     loaded = "branch.lamp.full.load_v 14.90\nbranch.lamp.full.bus_a "
     assert compared(loaded + "0.497").fine
-    noted = compared("branch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a 0.035")
-    assert ([each.level for each in noted.causes], noted.fine) == (["note"], True)
-    more = compared("together.bus_a 1.900\ntogether.pump.in_a 0.850\ntogether.lamp.in_a 0.450\ntogether.fan.in_a 0.500")
+    noted = compared("trigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a 0.0390")
+    assert ([(each.kind, each.level) for each in noted.causes], noted.fine) == ([("idle", "note")], True)
+    more = compared(
+        "trigger.bus_a 0.045\ntogether.bus_a 1.970\ntogether.pump.in_a 0.932\n"
+        "together.lamp.in_a 0.494\ntogether.fan.in_a 0.500"
+    )
     assert [(each.kind, each.level) for each in more.causes] == [("bus-draw", "warn")]
-    assert all(row.inside is not False for row in more.readings)
     assert not more.fine
 
 
@@ -91,7 +93,7 @@ def test_poles_and_shorts_are_told_before_anything_is_plugged_in() -> None:
         )
     ]
     assert causes("unpowered.polarity yes") == []
-    assert causes("unpowered.pump.input_ohm 0.6\nunpowered.lamp.input_ohm 20.0") == [
+    assert causes("unpowered.pump.input_ohm 0.6\nunpowered.lamp.input_ohm 12.0") == [
         (
             "short",
             "stop",
@@ -99,7 +101,7 @@ def test_poles_and_shorts_are_told_before_anything_is_plugged_in() -> None:
             f"its input measures {ohms} Ω, where at least {least} Ω is due",
             "Do not plug in. Look for a short, a part the wrong way round, a wrong load.",
         )
-        for name, ohms, least in ((PUMP, "0.6", 50), (LAMP, "20.0", 27))
+        for name, ohms, least in ((PUMP, "0.6", 50), (LAMP, "12.0", 27))
     ]
 
 
@@ -111,6 +113,12 @@ def test_a_short_is_told_below_the_limit_alone() -> None:
     assert at(path, "input_ohm", math.inf).causes == ()
     # Too many ohms are no short: they are outside, and nothing more is known.
     assert [each.kind for each in at(("unpowered", LAMP), "input_ohm", 90.0).causes] == ["unexplained"]
+
+
+def test_another_load_is_no_short() -> None:
+    assert [(each[0], each[1], each[3]) for each in causes("unpowered.lamp.input_ohm 20.0")] == [
+        ("load", "warn", "the load is 20.0 Ω by the ohmmeter; the calculation used 30 Ω")
+    ]
 
 
 def test_swapped_poles_are_told_once_by_the_first_reading() -> None:
@@ -167,9 +175,21 @@ def test_the_contract_that_a_trigger_shows(
 
 @pytest.mark.parametrize(
     ("volts", "near"),
-    [(8.55, 9.0), (9.45, 9.0), (8.54, None), (9.46, None), (4.75, 5.0), (5.25, 5.0), (5.5, 5.0), (5.51, None)],
+    [
+        (8.55, 9.0),
+        (9.45, 9.0),
+        (8.47, 9.0),
+        (9.54, 9.0),
+        (8.46, None),
+        (9.55, None),
+        (4.75, 5.0),
+        (5.5, 5.0),
+        (5.55, 5.0),
+        (5.56, None),
+    ],
 )
 def test_an_offer_is_near_within_the_tolerance_of_its_source(volts: float, near: float | None) -> None:
+    # A meter of which nothing is known may be off by one part in a hundred more.
     assert at(BUS, "bus_v", volts).fell_to == near
 
 
@@ -249,14 +269,15 @@ def test_a_source_that_sags_is_told_once() -> None:
             "source-sags",
             "fail",
             "source",
-            "it falls to 14.1 V under load, and 14.25 V is the least it may",
+            "it falls to 14.0 V under load, and 14.25 V is the least it may",
             "Another charger, or less load: this one is at its end, or not what it says.",
         )
     ]
     place = ("branch", LAMP, "full")
     assert at(place, "source_v", 14.25).causes == ()
-    assert at(place, "source_v", 14.2, 0.05).causes == ()
-    assert [each.kind for each in at(place, "source_v", 14.2, 0.04).causes] == ["source-sags"]
+    # One part in a hundred is a meter's own error, where nothing is known of it.
+    assert at(place, "source_v", 14.06, 0.05).causes == ()
+    assert [each.kind for each in at(place, "source_v", 14.06, 0.04).causes] == ["source-sags"]
     holds = lab(trigger={"request": "pps 15V 2.15A", "resistance": "50mOhm", "rating": "5A"})
     assert [each.kind for each in at(("together",), "source_v", 14.0, plan=holds).causes] == ["unexplained"]
 
@@ -268,15 +289,15 @@ SAGS = "It is at a limit of its own or starved at its input: see its input volta
 @pytest.mark.parametrize(
     ("written", "told"),
     [
-        ("branch.pump.unloaded.out_v 12.24", []),
-        ("branch.pump.unloaded.out_v 11.76", []),
+        ("branch.pump.unloaded.out_v 12.29", []),
+        ("branch.pump.unloaded.out_v 11.71", []),
         (
-            "branch.pump.unloaded.out_v 12.30",
-            [("output-setting", "stop", PUMP, "its output is set to 12.30 V, not 12 V", SET_AGAIN)],
+            "branch.pump.unloaded.out_v 12.31",
+            [("output-setting", "stop", PUMP, "its output is set to 12.31 V, not 12 V", SET_AGAIN)],
         ),
         (
-            "branch.pump.unloaded.out_v 11.70",
-            [("output-setting", "warn", PUMP, "its output is set to 11.70 V, not 12 V", SET_AGAIN)],
+            "branch.pump.unloaded.out_v 11.69",
+            [("output-setting", "warn", PUMP, "its output is set to 11.69 V, not 12 V", SET_AGAIN)],
         ),
         (
             "branch.pump.full.out_v 11.5",
@@ -284,7 +305,15 @@ SAGS = "It is at a limit of its own or starved at its input: see its input volta
         ),
         (
             "branch.pump.unloaded.out_v 12.0\nbranch.pump.half.out_v 11.9\nbranch.pump.full.out_v 11.5",
-            [("output-sags", "fail", PUMP, "its output falls to 11.5 V under load, from 12 V", SAGS)],
+            [
+                (
+                    "output-sags",
+                    "fail",
+                    PUMP,
+                    "its output falls under load as behind 481 ± 90 mΩ (if the load takes what is stated)",
+                    SAGS,
+                )
+            ],
         ),
         (
             "branch.pump.unloaded.out_v 11.4\nbranch.pump.full.out_v 11.5",
@@ -300,36 +329,38 @@ def test_each_converter_is_looked_at_behind_those_without_one() -> None:
     plan = lab(LAMP, FAN, PUMP, more={FAN: {"converter": {**BUCK, "output": "9V"}}})
     found = causes("branch.fan.unloaded.out_v 10.0\nbranch.pump.unloaded.out_v 10.0", plan)
     assert [(kind, subject, text) for kind, _, subject, text, _ in found] == [
-        ("output-setting", FAN, "its output is set to 10.0 V, not 9 V"),
-        ("output-setting", PUMP, "its output is set to 10.0 V, not 12 V"),
+        ("output-setting", FAN, "its output is set to 10.00 ± 0.11 V, not 9 V"),
+        ("output-setting", PUMP, "its output is set to 10.00 ± 0.11 V, not 12 V"),
     ]
     fine = causes("branch.fan.unloaded.out_v 9.0\nbranch.pump.unloaded.out_v 10.0", plan)
     assert [each[2] for each in fine] == [PUMP]
 
 
 def test_what_nothing_explains_is_named_reading_by_reading() -> None:
-    assert causes("trigger.before_v 6.20\nbranch.lamp.half.load_v 12.0") == [
+    assert causes("trigger.before_v 6.20") == [
         (
             "unexplained",
             "warn",
             "bus",
-            "outside, with nothing that these readings point to: trigger.before_v, branch.lamp.half.load_v",
+            "outside, with nothing that these readings point to: trigger.before_v",
             "Take the readings again, all of that step; look at the meter.",
         )
     ]
-    idle = "\nbranch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a "
-    # A note explains nothing; a named cause is enough said.
-    assert [each[0] for each in causes("trigger.before_v 6.20" + idle + "0.036")] == ["unexplained", "idle"]
+    idle = "\ntrigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.00\nbranch.pump.unloaded.bus_a "
+    # A note explains its own reading alone; a named cause is enough said.
+    assert [each[0] for each in causes("trigger.before_v 6.20" + idle + "0.0390")] == ["unexplained", "idle"]
     assert [each[0] for each in causes("trigger.before_v 6.20" + idle + "0.060")] == ["idle"]
 
 
 def test_the_gravest_is_told_first() -> None:
     found = causes(
-        "unpowered.polarity no\ntrigger.bus_v 11.9\nbranch.pump.unloaded.bus_v 15.0\nbranch.pump.unloaded.bus_a 0.036\n"
-        "branch.pump.unloaded.out_v 11.0\nbranch.pump.full.source_v 14.0"
+        "unpowered.polarity no\ntrigger.bus_v 11.9\ntrigger.bus_a 0.000\nbranch.pump.unloaded.bus_v 15.0\n"
+        "branch.pump.unloaded.bus_a 0.0390\n"
+        "branch.pump.unloaded.out_v 11.0\nbranch.pump.full.source_v 11.9"
     )
-    assert [each[1] for each in found] == ["stop", "fail", "fail", "warn", "note"]
-    assert [each[0] for each in found] == ["polarity", "bus-voltage", "source-sags", "output-setting", "idle"]
+    assert [each[1] for each in found][:4] == ["stop", "fail", "fail", "warn"]
+    assert [each[0] for each in found][:3] == ["polarity", "bus-voltage", "source-sags"]
+    assert "output-setting" in [each[0] for each in found]
 
 
 @pytest.mark.parametrize(

@@ -166,8 +166,13 @@ def test_what_is_no_sheet_is_told(text: str) -> None:
 @pytest.mark.parametrize(
     ("line", "what", "place", "expected"),
     [
-        ('cabel = "c"', "unknown key 'cabel'", "", "cable (of: schema, rig, kit, source, cable)"),
-        ('zzz = "c"', "unknown key 'zzz'", "", "one of: schema, rig, kit, source, cable"),
+        (
+            'cabel = "c"',
+            "unknown key 'cabel'",
+            "",
+            "cable (of: schema, rig, kit, source, cable, date, accuracy, burden)",
+        ),
+        ('zzz = "c"', "unknown key 'zzz'", "", "one of: schema, rig, kit, source, cable, date, accuracy, burden"),
         ("rig = 5", "5 is no text", ".rig", "text in quotes"),
     ],
 )

@@ -1,10 +1,11 @@
-"""What a figure that readings imply points to: a cable or a contact, a converter, a load, and what to do."""
+"""What was found in words: each fault with its figure beside what was stated, and what to do about it."""
 
 from __future__ import annotations
 
 import math
 from typing import Annotated, NamedTuple
 
+from pdcheck.facts.copper import at_temperature
 from pdcheck.facts.measuring import (
     NAMED_CURRENT,
     NAMED_EFFICIENCY,
@@ -13,10 +14,26 @@ from pdcheck.facts.measuring import (
     NAMED_RESISTANCE,
 )
 from pdcheck.parts.limits import Level
+from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNTOLD, Named
+from pdcheck.result import IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.case import Case
+
+KINDS = {
+    "supply": "supply-resistance",
+    "source": "source-sags",
+    "burden": "meter-burden",
+    "meter": "meter-factor",
+    "wire": "wire-resistance",
+    "lead": "lead-resistance",
+    "output": "output-setting",
+    "sag": "output-sags",
+}
+"""The name of a cause where it is not that of the figure that is off."""
+_THINNER = 9
+_CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
 
 
 class Cause(NamedTuple):
@@ -24,8 +41,9 @@ class Cause(NamedTuple):
 
     ``level`` is ``stop``, ``fail``, ``warn``, or ``note`` for a difference too small to matter. ``kind``: ``polarity``,
     ``short``, ``trigger-fallback``, ``trigger-setting``, ``bus-voltage``, ``supply-resistance``, ``wire-resistance``,
-    ``lead-resistance``, ``efficiency``, ``idle``, ``load``, ``bus-draw``, ``output-setting``, ``output-sags``,
-    ``source-sags``, ``verdict``, ``unexplained``.
+    ``lead-resistance``, ``efficiency``, ``idle``, ``load``, ``test-load``, ``bus-draw``, ``output-setting``,
+    ``output-sags``, ``source-sags``, ``meter-burden``, ``meter-factor``, ``slip``, ``verdict``, ``unexplained``.
+    ``bounds`` is its figure in ``unit``, with the ends that the readings leave it.
     """
 
     kind: Annotated[str, Named("cause")]
@@ -34,84 +52,178 @@ class Cause(NamedTuple):
     text: str
     advice: str
     implied: Annotated[Implied | None, UNTOLD] = None
+    bounds: Triple | None = None
+    unit: Annotated[str, IF_ANY] = ""
 
 
-def cause_of(figure: Implied, case: Case) -> Cause | None:
-    """What an implied figure points to; None where it is what was stated, or better."""
-    match figure.kind:
-        case "supply" | "wire" | "lead" if figure.above:
-            return _resistance(figure, case)
-        case "efficiency" if figure.below:
-            gap = figure.stated.min - figure.value.typ
-            text = f"its efficiency is {interval(figure)}; the calculation used {_stated(figure)}{_on(figure)}"
-            advice = "It warms up more and draws more: check its input current, let it cool, or take a better one."
-            return Cause("efficiency", _level(gap, NAMED_EFFICIENCY.value), figure.subject, text, advice, figure)
-        case "idle" if figure.above:
-            gap = figure.value.typ - figure.stated.max
-            text = f"it draws {interval(figure)} with nothing at its output; the calculation used {_stated(figure)}"
-            advice = "Is something left on its output, a display or a lamp? Else write the figure back."
-            return Cause("idle", _level(gap, NAMED_IDLE.value), figure.subject, text, advice, figure)
-        case "load" if figure.below if figure.unit == "ohm" else figure.above:
-            ends = figure.stated
-            gap = abs(figure.value.typ - (ends.min if figure.unit == "ohm" else ends.max)) / ends.typ
-            text = f"the load is {interval(figure)}; the calculation used {_stated(figure)}"
-            advice = "Put the load that it really is into the rig file and check again."
-            return Cause("load", _level(gap, NAMED_LOAD_SHARE.value), figure.subject, text, advice, figure)
-        case "bus-draw" if figure.above:
-            gap = figure.value.typ - figure.stated.max
-            text = f"{interval(figure)} flows that does not belong to any branch"
-            advice = "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."
-            return Cause("bus-draw", _level(gap, NAMED_CURRENT.value), figure.subject, text, advice, figure)
-    return None
+def cause_of(figure: Implied, case: Case) -> Cause:
+    """What a figure that was found to be off points to; a note where it is too little to matter, or to the good."""
+    subject, level = figure.subject, _level(figure)
+    text, advice = _words(figure, case)
+    if figure.kind in ("meter", "burden"):
+        subject = "meter"
+    if figure.assumed and level != "note":
+        text += f" (if {figure.assumed})"
+    kind = KINDS.get(figure.kind, figure.kind)
+    return Cause(kind, level, subject, text, advice, figure, figure.value, figure.unit)
 
 
-def _level(gap: float, named: float) -> Level:
-    return "warn" if gap >= named else "note"
-
-
-def _resistance(figure: Implied, case: Case) -> Cause:
-    more = Triple(
-        figure.value.min - figure.stated.max, figure.value.typ - figure.stated.typ, figure.value.max - figure.stated.min
+def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
+    """A reading that was written down wrong, by its name in the sheet; ``shown`` has the readings as typed."""
+    level: Level = "warn"
+    if fault.kind == "swapped":
+        text = "these two stand in each other's place"
+        return Cause("slip", level, fault.subject, text, "Look at the sheet, and read both again where in doubt.")
+    typed = shown.get(fault.subject, "")
+    if fault.kind == "sign":
+        text = f"{typed}: the sign is wrong, all other readings fit the positive one"
+        advice = "Where the meter really showed a minus, its probes were swapped: read it again."
+        return Cause("slip", level, fault.subject, text, advice)
+    if fault.kind == "reading":
+        text = f"{typed}: it fits no other reading, and no single fault explains it"
+        return Cause("unexplained", level, fault.subject, text, "Read it once more before you look for a fault.")
+    meant = fault.reads[0][1]
+    unit = {"_v": "V", "_a": "A"}.get(fault.subject[-2:], "ohm")
+    right = format_quantity(meant, unit, 4) if meant is not None else ""
+    what = "a unit is missing or wrong" if fault.factor in (1000.0, 1e-3) else "the decimal point is in the wrong place"
+    if fault.kind == "digits":
+        what = "two digits stand in each other's place"
+    return Cause(
+        "slip", level, fault.subject, f"{typed}: {what}; {right} fits all other readings", "Correct the sheet."
     )
-    names = {
-        "supply": "cable, its plugs and the trigger together are",
-        "wire": "the wire with its contacts is",
-        "lead": "the lead with its contacts is",
-    }
-    text = f"{names[figure.kind]} {interval(figure)}; the calculation used {_stated(figure)}"
-    if figure.stated.max > 0:
-        text += f": {format_quantity(more.typ, 'ohm', 3)} more{_on(figure)}"
-    else:
-        text += f"{_on(figure)}"
-    if figure.kind == "supply":
-        advice = (
-            f"Swap {case.cable.id} for another cable and measure again: if it goes, it was the cable, else a plug or "
-            "the trigger. The warm one is the bad one."
-        )
-    elif figure.stated.max == 0:
-        advice = f"The rig file names no {figure.kind} here: put it in."
-    else:
-        advice = "A contact: press, clean or solder it again and measure once more; the warm one is the bad one."
-    gap = figure.value.typ - figure.stated.max
-    level = _level(gap, NAMED_RESISTANCE.value)
-    return Cause(f"{figure.kind}-resistance", level, figure.subject, text, advice, figure)
 
 
-def _on(figure: Implied) -> str:
-    """What the figure rests on beyond the readings."""
-    parts = []
-    if figure.assumed:
-        parts.append(f"if {figure.assumed}")
-    if not figure.agree:
-        parts.append("the steps do not agree within their digits: it changes with load or warmth")
-    return f" ({'; '.join(parts)})" if parts else ""
+def _level(figure: Implied) -> Level:
+    value, stated = figure.value, figure.stated
+    more, less = value.typ - stated.max, stated.min - value.typ
+    if figure.kind in ("supply", "source", "wire", "lead", "sag", "burden"):
+        worth = more >= NAMED_RESISTANCE.value
+    elif figure.kind == "efficiency":
+        worth = less >= NAMED_EFFICIENCY.value
+    elif figure.kind == "idle":
+        worth = more >= NAMED_IDLE.value
+    elif figure.kind == "bus-draw":
+        worth = more >= NAMED_CURRENT.value
+    elif figure.kind == "load":
+        gap = less if figure.unit == "ohm" else more
+        worth = gap / stated.typ >= NAMED_LOAD_SHARE.value
+    elif figure.kind == "output":
+        worth = max(more, less) > 0
+        if more > 0:
+            return "stop"
+    elif figure.kind == "test-load":
+        worth = False
+    else:
+        worth = max(more, less) > 0
+    return "warn" if worth else "note"
+
+
+def _words(figure: Implied, case: Case) -> tuple[str, str]:
+    """The text and the advice."""
+    value, stated = interval(figure), _stated(figure)
+    match figure.kind:
+        case "supply":
+            text = (
+                f"cable, its plugs and the trigger together are {value}; the calculation used {stated}{_more(figure)}"
+            )
+            return text, (
+                f"Swap {case.cable.id} for another cable and measure again: if it goes, it was the cable, else a plug "
+                "or the trigger. The warm one is the bad one."
+            )
+        case "source":
+            text = f"its voltage falls under load as behind {value}; the calculation takes it to hold"
+            return text, "Another charger, or less load: this one is at its end, or its own plug is bad."
+        case "wire" | "lead":
+            text = f"the {figure.kind} with its contacts is {value}; the calculation used {stated}{_more(figure)}"
+            return text, _conductor_advice(figure, case)
+        case "efficiency":
+            text = f"its efficiency is {value}; the calculation used {stated}"
+            advice = "It warms up more and draws more: check its input current, let it cool, or take a better one."
+            return text, advice
+        case "idle":
+            text = f"it draws {value} with nothing at its output; the calculation used {stated}"
+            return text, "Is something left on its output, a display or a lamp? Else write the figure back."
+        case "load":
+            text = f"the load is {value}; the calculation used {stated}"
+            return text, "Put the load that it really is into the rig file and check again."
+        case "test-load":
+            text = f"its test load is {value} of half the load"
+            return text, "Set it again, or read the current that it takes."
+        case "bus-draw":
+            text = f"{value} flows that does not belong to any branch"
+            return text, "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."
+        case "output":
+            text = f"its output is set to {value}, not {stated}"
+            return text, "Set it again with nothing on it, before any load is joined."
+        case "sag":
+            text = f"its output falls under load as behind {value}"
+            return text, "It is at a limit of its own or starved at its input: see its input voltage at that step."
+        case "burden":
+            text = f"the ammeter itself is {value}, in line while voltages were read"
+            return (
+                text,
+                "Nothing is wrong with the wires. Read voltages with the ammeter out, or write its burden down.",
+            )
+        case _:
+            what = {"V": "volts", "A": "amperes"}[figure.subject.partition(" ")[0]]
+            where = " in its high range" if "high" in figure.subject else ""
+            text = f"it reads {what}{where} {value} times too high; 1 is right"
+            return text, "Nothing is wrong with the rig. Compare it with another meter, and try its other range."
+
+
+def _more(figure: Implied) -> str:
+    if figure.stated.max == 0:
+        return ""
+    more = figure.value.typ - figure.stated.typ
+    return f": {format_quantity(abs(more), 'ohm', 3)} {'more' if more >= 0 else 'less'}"
+
+
+def _conductor_advice(figure: Implied, case: Case) -> str:
+    if figure.stated.max == 0:
+        return f"The rig file names no {figure.kind} here: put it in."
+    branch = next(each for each in case.rig.branches if each.name == figure.subject)
+    wire = branch.wire if figure.kind == "wire" else branch.lead
+    thinner = gauge_like(wire, figure.value, case.spec.copper.typ) if wire is not None else ""
+    if not thinner:
+        return "A contact: press, clean or solder it again and measure once more; the warm one is the bad one."
+    return (
+        f"A contact, or {thinner} in place of {_gauge(wire)}. Read the drop along the copper alone, both probes behind "
+        "the contacts: where it is small, press, clean or solder the contacts again; else use the wire that was meant."
+    )
+
+
+def gauge_like(wire: Wire, value: Triple, copper: float) -> str:
+    """The thinner wire of the same length that has as much resistance, where a usual one does; empty where none does.
+
+    >>> gauge_like(Wire("20AWG 1m 10mOhm"), Triple(0.112, 0.116, 0.12), 1.0)
+    'AWG 22'
+    """
+    warm = wire.temperature_c is None
+    factor = copper / at_temperature(20.0) if warm else 1.0
+    sizes = (
+        [("awg", wire.awg + more) for more in range(1, _THINNER) if wire.awg + more <= 40]
+        if wire.awg is not None
+        else [("mm2", size) for size in _CROSS_SECTIONS if wire.mm2 is not None and size < wire.mm2]
+    )
+    fitting = []
+    for key, size in sizes:
+        thin = wire.model_copy(update={key: size})
+        ohms = (thin.resistance_ohm() - thin.contacts_ohm) * factor + thin.contacts_ohm
+        if value.min <= ohms <= value.max:
+            fitting.append((abs(ohms - value.typ), thin))
+    return _gauge(min(fitting, key=lambda each: each[0])[1]) if fitting else ""
+
+
+def _gauge(wire: Wire | None) -> str:
+    assert wire is not None
+    return f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm²"
 
 
 def interval(figure: Implied) -> str:
-    """The figure with the uncertainty of the readings' digits.
+    """The figure with the uncertainty that the readings leave it.
 
     >>> stated = Triple.exact(0.265)
-    >>> interval(Implied("supply", "bus", Triple(0.377, 0.382, 0.388), "ohm", stated, ()))
+    >>> interval(Implied("supply", "bus", Triple(0.377, 0.382, 0.388), "ohm", stated))
     '382 ± 6 mΩ'
     """
     factor, unit = _scale(figure)
@@ -119,7 +231,7 @@ def interval(figure: Implied) -> str:
     half = max(high - typical, typical - low)
     places = _places(half)
     shown = math.ceil(half * 10**places - 1e-6) / 10**places
-    return f"{typical:.{max(places, 0)}f} ± {shown:.{max(places, 0)}f} {unit}"
+    return f"{typical:.{max(places, 0)}f} ± {shown:.{max(places, 0)}f} {unit}".strip()
 
 
 def _places(half: float) -> int:
@@ -140,9 +252,11 @@ def _scale(figure: Implied) -> tuple[float, str]:
 
 def _stated(figure: Implied) -> str:
     stated = figure.stated
+    if not figure.unit:
+        return f"{stated.typ:g}"
     if stated.max == 0 and figure.unit == "ohm":
         return "none"
-    if stated.max - stated.min < 1e-12 * max(1.0, stated.max):
+    if figure.kind == "output" or stated.max - stated.min < 1e-12 * max(1.0, stated.max):
         return format_quantity(stated.typ, figure.unit, 3)
     low, high = format_quantity(stated.min, figure.unit, 3), format_quantity(stated.max, figure.unit, 3)
     return f"{low} to {high}"

@@ -7,19 +7,26 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar, NamedTuple
 
 from pdcheck.contract.settle import Contract, settle_on
-from pdcheck.facts.voltage import fixed_band
+from pdcheck.facts.voltage import EPR_MAX, fixed_band
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, told
-from pdcheck.verdict.bringup.cause import Cause, cause_of
-from pdcheck.verdict.bringup.implied import Implied, implied
+from pdcheck.verdict.bringup.apart import Further
+from pdcheck.verdict.bringup.cause import Cause, slip_of
+from pdcheck.verdict.bringup.found import Other, found_in
+from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.meter import Meter, meter_of
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
+from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.judge import judge_case
+
+_HALF = 0.5  # of its resistance: less is no load any more
+_NO_BUS = 1.2 * EPR_MAX.value
 
 
 class Row(NamedTuple):
@@ -84,11 +91,13 @@ class Comparison(Result):
     """All readings compared, what they imply, and what they point to, the gravest first.
 
     ``plan`` holds what was expected at first; ``case`` is the contract that the readings show, and what everything
-    behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``changes`` are the figures
-    that could go into the files.
+    behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``causes`` are the smallest set
+    of faults that explains all readings; ``others`` would explain them about as well, the likeliest first, and
+    ``further`` is the reading that tells the first of them from ``causes``. ``changes`` are the figures that could go
+    into the files, ``kept_back`` what does not, and why.
     """
 
-    SCHEMA: ClassVar[str] = "measured/1"
+    SCHEMA: ClassVar[str] = "measured/2"
     TITLE: ClassVar[str] = "Readings of a first power-up compared"
     ROWS: ClassVar[tuple[str, ...]] = ("readings",)
 
@@ -98,7 +107,10 @@ class Comparison(Result):
     readings: tuple[Row, ...]
     implied: tuple[Implied, ...]
     causes: tuple[Cause, ...]
+    others: tuple[Other, ...] = ()
+    further: Further | None = None
     changes: tuple[Change, ...] = ()
+    kept_back: tuple[str, ...] = ()
 
     @told
     def rig(self) -> str:
@@ -117,9 +129,8 @@ class Comparison(Result):
 
     @told
     def fine(self) -> bool:
-        """Whether every reading taken is inside and nothing points to a fault."""
-        inside = all(row.inside is not False for row in self.readings)
-        return inside and all(each.level == "note" for each in self.causes)
+        """Whether nothing points to a fault, and every reading is inside its range or explained."""
+        return all(each.level == "note" for each in self.causes)
 
     @property
     def works(self) -> bool:
@@ -143,9 +154,9 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     Where the trigger's voltage is that of another offer than the one expected, that is said, and the rest is compared
     with the sums on that one.
     """
-    causes = [*_unpowered(plan, filled), *_reversed(plan, filled)]
-    case, fell_to, contract = _contract_found(plan, filled)
-    causes += contract
+    meter = meter_of(filled)
+    poles = _reversed(plan, filled)
+    case, fell_to, causes = _contract_found(plan, filled, meter)
     compared = plan if fell_to is None else bring_up(judge_case(case))
     if fell_to is not None:
         verdict = compared.judgement.verdict
@@ -155,73 +166,120 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
             what = verdict if verdict == "fails" else f"is {verdict}"
             text = f"on {fell_to:g} V this rig {what}: {worst.subject}: {worst.text}"
             causes.append(Cause("verdict", level, "rig", text, worst.advice))
-    rows = tuple(_row(plan, compared, each, filled) for step in plan.steps for each in step.readings)
-    figures = implied(plan, case, filled)
-    causes += [found for each in figures if (found := cause_of(each, case)) is not None]
-    causes += _outputs(plan, case, filled)
-    causes += _unexplained(rows, causes)
+    rows = tuple(_row(plan, compared, each, filled, meter) for step in plan.steps for each in step.readings)
+    found = found_in(plan, case, filled, reversed_poles=bool(poles))
+    if _volts_off(found.causes):
+        causes = [each for each in causes if each.kind != "bus-voltage"]
+    outside = _outside(plan, case, filled, meter, found.causes)
+    named = [_graver(each, outside) for each in found.causes]
+    rest = [each for each in outside if (each.kind, each.subject) not in {(one.kind, one.subject) for one in named}]
+    causes = [*_polarity(filled), *_shorts(plan, filled, found.causes), *poles, *causes, *named, *rest]
+    causes += _before_slip(plan, filled)
+    causes += _unexplained(rows, causes, found.fits)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
-    return Comparison(plan, case, fell_to, rows, tuple(figures), ordered)
+    return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further)
 
 
-def within(taken: Measured, expected: Expected) -> bool:
-    """Whether a reading can stand for a value inside the range, given its last digit.
+def _graver(cause: Cause, outside: list[Cause]) -> Cause:
+    """A fault that takes a voltage out of its range is as grave as that is."""
+    found = [each.level for each in outside if (each.kind, each.subject) == (cause.kind, cause.subject)]
+    return cause._replace(level=min([cause.level, *found], key=LEVELS.index))
+
+
+def within(taken: Measured, expected: Expected, share: float = 0.0) -> bool:
+    """Whether a reading can stand for a value inside the range, given its last digit and the meter's error (a share).
 
     >>> within(Measured(14.5, 0.05), Expected(14.54, 15.0, 15.5)), within(Measured(14.4, 0.05), Expected(14.54, 15, 16))
     (True, False)
     """
-    slack = 1e-9 * max(1.0, abs(taken.value))
+    if math.isinf(taken.value):
+        return expected.max is None
+    slack = 1e-9 * max(1.0, abs(taken.value)) + share * abs(taken.value)
     low = expected.min is None or taken.high >= expected.min - slack
     return low and (expected.max is None or taken.low <= expected.max + slack)
 
 
-def _row(plan: BringUp, compared: BringUp, reading: Reading, filled: Filled) -> Row:
+def _row(plan: BringUp, compared: BringUp, reading: Reading, filled: Filled, meter: Meter) -> Row:
     other = reading if compared is plan else compared.reading(reading.path, reading.key)
     # The trigger's own readings stay beside what the plan asked for: that is what went wrong.
     expected = reading.expected if other is None or reading.path == TRIGGER else other.expected
     taken = filled.get(reading.path, reading.key)
     if taken is None:
         return Row(reading, None, expected, None)
-    inside = taken.value == 1.0 if reading.unit == "" else within(taken, expected)
+    inside = taken.value == 1.0 if reading.unit == "" else within(taken, expected, meter.share_of(reading.unit))
     return Row(reading, taken, expected, inside)
 
 
-def _unpowered(plan: BringUp, filled: Filled) -> list[Cause]:
-    found: list[Cause] = []
+def _polarity(filled: Filled) -> list[Cause]:
     polarity = filled.get(UNPOWERED, "polarity")
-    if polarity is not None and polarity.value != 1.0:
-        text = "a branch is joined the wrong way round"
-        found.append(Cause("polarity", "stop", "bus", text, "Do not plug in. Swap its wires and look again."))
+    if polarity is None or polarity.value == 1.0:
+        return []
+    text = "a branch is joined the wrong way round"
+    return [Cause("polarity", "stop", "bus", text, "Do not plug in. Swap its wires and look again.")]
+
+
+def _shorts(plan: BringUp, filled: Filled, named: tuple[Cause, ...]) -> list[Cause]:
+    """Inputs that look like a short or like another load, unless readings under power say so already."""
+    found = []
+    loads = {each.subject for each in named if each.kind in ("load", "slip")}
     for reading in plan.steps[0].readings:
         taken = filled.get(reading.path, reading.key)
-        least = reading.expected.min
-        if taken is not None and least is not None and taken.high < least:
-            text = f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
-            advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."
-            found.append(Cause("short", "stop", reading.path[-1], text, advice))
+        least, name = reading.expected.min, reading.path[-1]
+        powered = any(path[:2] == ("branch", name) for path, _ in filled.readings)
+        if taken is None or least is None or taken.high >= least:
+            continue
+        if reading.name in loads or (powered and name in loads):
+            continue
+        if reading.expected.typ is not None and taken.value >= _HALF * reading.expected.typ:
+            stated = format_quantity(reading.expected.typ, "ohm", 3)
+            text = f"the load is {shown(taken, 'ohm')} by the ohmmeter; the calculation used {stated}"
+            advice = "Look whether it is the right load, and put it into the rig file; then go on."
+            found.append(Cause("load", "warn", name, text, advice))
+            continue
+        text = f"its input measures {shown(taken, 'ohm')}, where at least {format_quantity(least, 'ohm')} is due"
+        advice = "Do not plug in. Look for a short, a part the wrong way round, a wrong load."
+        found.append(Cause("short", "stop", name, text, advice))
     return found
 
 
 def _reversed(plan: BringUp, filled: Filled) -> list[Cause]:
-    for step in plan.steps:
-        for reading in step.readings:
-            taken = filled.get(reading.path, reading.key)
-            if reading.unit == "V" and taken is not None and taken.high < 0:
-                text = f"{reading.name} reads {shown(taken, 'V')}: the poles are swapped, at the meter or in the wiring"
-                return [Cause("polarity", "stop", "bus", text, "Unplug and find out which before going on.")]
-    return []
+    """Swapped poles: a negative voltage, unless it is the only one among many and is a slip of the pen."""
+    volts = [
+        (reading, taken)
+        for step in plan.steps
+        for reading in step.readings
+        if reading.unit == "V" and (taken := filled.get(reading.path, reading.key)) is not None
+    ]
+    below = [(reading, taken) for reading, taken in volts if taken.high < 0]
+    if not below or (len(below) == 1 and len(volts) > 3):
+        return []
+    reading, taken = below[0]
+    text = f"{reading.name} reads {shown(taken, 'V')}: the poles are swapped, at the meter or in the wiring"
+    return [Cause("polarity", "stop", "bus", text, "Unplug and find out which before going on.")]
 
 
-def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, list[Cause]]:
+def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, float | None, list[Cause]]:
     """The contract that the trigger's own voltage shows, and what to say where it is not the one expected."""
     case = plan.case
     reading = plan.reading(TRIGGER, "bus_v")
     taken = filled.get(TRIGGER, "bus_v")
-    if reading is None or taken is None or within(taken, reading.expected):
+    if reading is None or taken is None or within(taken, reading.expected, meter.volts):
         return case, None, []
+    later = [
+        each
+        for step in plan.steps
+        if step.branches and (each := filled.get(step.path, "bus_v")) is not None
+    ]  # fmt: skip
+    as_planned = sum(within(each, _wide(reading.expected), meter.volts) for each in later)
+    meant = [Measured(taken.value * each, taken.half * abs(each)) for each in (*FACTORS, -1.0)]
+    slip = any(within(each, reading.expected, meter.volts) for each in meant)
+    if slip and abs(taken.value) > _NO_BUS:
+        return case, None, []  # no bus has that voltage
+    if later and as_planned > len(later) / 2 and (slip or len(later) > 1):
+        return case, None, []  # the bus has what was planned at every later step: this one was written down wrong
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
     level: Level = "fail" if taken.value < case.contract.voltage_v else "stop"
-    near = _contract_near(case, taken)
+    near = _contract_near(case, taken, meter)
     # A source that is out of its own tolerance stays on the contract that was expected.
     if near is None or near.voltage_v == case.contract.voltage_v:
         text = f"the bus is at {shown(taken, 'V')} with nothing on it, and {asked} was expected"
@@ -242,38 +300,59 @@ def _contract_found(plan: BringUp, filled: Filled) -> tuple[Case, float | None, 
     return found, near.voltage_v, [Cause(kind, level, "trigger", text, advice)]
 
 
-def _contract_near(case: Case, taken: Measured) -> Contract | None:
+def _wide(expected: Expected) -> Expected:
+    """The range of the bus with nothing on it, made wider for what it loses under load."""
+    return expected._replace(min=None if expected.min is None else 0.85 * expected.min)
+
+
+def _contract_near(case: Case, taken: Measured, meter: Meter) -> Contract | None:
     """The contract whose voltage a reading fits: of the fixed offers, or plain 5 V."""
     ratio = case.rig.tolerance.of_source(case.source)
     for offer in case.seen.offers:
         volts = offer.max_mv / 1000
-        if offer.kind == "fixed" and within(taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio))):
+        if offer.kind == "fixed" and within(
+            taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio)), meter.volts
+        ):
             return settle_on(FixedRequest(volts), "5V", case.seen)
     low, high = fixed_band(5.0)
-    if within(taken, Expected(low, 5.0, high)):
+    if within(taken, Expected(low, 5.0, high), meter.volts):
         return settle_on(FixedRequest(5.0), "5V", case.seen)
     return None
 
 
-def _outputs(plan: BringUp, case: Case, filled: Filled) -> list[Cause]:
-    """Converters that are set to another voltage, or sag under load; a source that sags."""
+def _volts_off(named: tuple[Cause, ...]) -> bool:
+    """Whether it is the voltmeter that is off."""
+    figures = [each.implied for each in named if each.kind == "meter-factor"]
+    return any(each is not None and each.subject.startswith("V") for each in figures)
+
+
+def _outside(
+    plan: BringUp, case: Case, filled: Filled, meter: Meter, named: tuple[Cause, ...]
+) -> list[Cause]:  # fmt: skip
+    """Voltages out of their own range that no fault explains: outputs set wrong or sagging, a source that sags."""
     found: list[Cause] = []
+    slips = " ".join(each.subject for each in named if each.kind in ("slip", "unexplained"))
+    if _volts_off(named):
+        return found
     for step in plan.steps:
         source_v = filled.get(step.path, "source_v")
-        if source_v is not None and source_v.high < case.source_v.min and not case.contract.limits_current:
+        if source_v is None or f"{'.'.join(step.path)}.source_v" in slips:
+            continue
+        least = Expected(case.source_v.min, None, None)
+        if not within(source_v, least, meter.volts) and not case.contract.limits_current:
             text = f"it falls to {shown(source_v, 'V')} under load, and {case.source_v.min:.4g} V is the least it may"
             advice = "Another charger, or less load: this one is at its end, or not what it says."
             found.append(Cause("source-sags", "fail", "source", text, advice))
             break
     for branch in case.spec.branches:
-        if branch.converter is None:
+        if branch.converter is None or branch.name in case.off:
             continue
         stages = {step.path[2]: step for step in plan.steps if step.path[:2] == ("branch", branch.name)}
         outside = {}
         for stage, step in stages.items():
             reading, taken = plan.reading(step.path, "out_v"), filled.get(step.path, "out_v")
-            if reading is not None and taken is not None:
-                outside[stage] = None if within(taken, reading.expected) else taken
+            if reading is not None and taken is not None and reading.name not in slips:
+                outside[stage] = None if within(taken, reading.expected, meter.volts) else taken
         wrong = next((taken for taken in outside.values() if taken is not None), None)
         if wrong is None:
             continue
@@ -290,11 +369,23 @@ def _outputs(plan: BringUp, case: Case, filled: Filled) -> list[Cause]:
     return found
 
 
-def _unexplained(rows: tuple[Row, ...], causes: list[Cause]) -> list[Cause]:
+def _before_slip(plan: BringUp, filled: Filled) -> list[Cause]:
+    """The 5 V before a contract, which no sum foretells, with its point in the wrong place."""
+    reading, taken = plan.reading(TRIGGER, "before_v"), filled.get(TRIGGER, "before_v")
+    if reading is None or taken is None or within(taken, reading.expected):
+        return []
+    for factor in FACTORS:
+        if within(Measured(taken.value * factor, taken.half * factor), reading.expected):
+            meant = ((0, taken.value * factor),)
+            return [slip_of(Suspect("factor", reading.name, 0.0, (), meant, factor), {reading.name: shown(taken, "V")})]
+    return []
+
+
+def _unexplained(rows: tuple[Row, ...], causes: list[Cause], fits: frozenset[str]) -> list[Cause]:
     """Readings outside that nothing named explains."""
     if any(each.level != "note" for each in causes):
         return []
-    names = [row.reading.name for row in rows if row.inside is False]
+    names = [row.reading.name for row in rows if row.inside is False and row.reading.name not in fits]
     if not names:
         return []
     text = f"outside, with nothing that these readings point to: {', '.join(names)}"

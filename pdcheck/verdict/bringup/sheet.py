@@ -17,7 +17,7 @@ from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 
 SHEET_SCHEMA = "pdcheck/sheet/1"
 HEAD = "sheet"
-HEAD_KEYS = ("schema", "rig", "kit", "source", "cable")
+HEAD_KEYS = ("schema", "rig", "kit", "source", "cable", "date", "accuracy", "burden")
 _NUMBER = re.compile(r"[0-9][0-9.,]*(?:[vVRkKM][0-9]+)?")  # 14.52, and 4R7 with its letter for a point
 _OPEN = ("ol", "o.l", "open", "o.l.", "inf")
 _WORDS = {"yes": 1.0, "y": 1.0, "ok": 1.0, "true": 1.0, "no": 0.0, "n": 0.0, "false": 0.0}

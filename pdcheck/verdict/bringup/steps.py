@@ -30,6 +30,7 @@ from pdcheck.verdict.bringup.words import (
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Verdict
 from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.not_judged import NotJudged
 
 Path = tuple[str, ...]
 UNPOWERED: Path = ("unpowered",)
@@ -85,7 +86,7 @@ class Step(NamedTuple):
 class BringUp(Result):
     """All steps of a first power-up. ``halted`` says why there are no more of them; empty where all are there."""
 
-    SCHEMA: ClassVar[str] = "bringup/1"
+    SCHEMA: ClassVar[str] = "bringup/2"
     TITLE: ClassVar[str] = "A first power-up step by step"
     ROWS: ClassVar[tuple[str, ...]] = ("steps", "readings")
 
@@ -122,6 +123,11 @@ class BringUp(Result):
     def findings(self) -> tuple[Finding, ...]:
         """What was found that is more than a note."""
         return tuple(each for each in self.judgement.findings if each.level != "note")
+
+    @told
+    def not_judged(self) -> tuple[NotJudged, ...]:
+        """Every figure that nobody states and that the verdict depends on, as of ``check``."""
+        return self.judgement.not_judged
 
     @told
     def cautions(self) -> Annotated[tuple[str, ...], UNLISTED]:
@@ -221,7 +227,7 @@ def _trigger(case: Case) -> Step:
     readings = [
         _reading(TRIGGER, "before_v", "bus", Expected(*before), optional=True),
         _reading(TRIGGER, "bus_v", "bus", Expected(*after)),
-        _reading(TRIGGER, "bus_a", "bus", Expected(0.0, 0.0, 0.0), optional=True),
+        _reading(TRIGGER, "bus_a", "bus", Expected(0.0, 0.0, 0.0)),
     ]
     asked = f"{contract.voltage_v:g} V" if contract.outcome != "off" else "nothing"
     actions = trigger_actions(case.source.id, case.cable.id, asked, contract.reason, contract.outcome)

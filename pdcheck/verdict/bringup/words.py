@@ -67,6 +67,8 @@ READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
 
 UNPOWERED_DO = (
     "Source unplugged, nothing joined to the trigger. Use one meter for all voltages: its own error then cancels.",
+    "One meter is enough. In each step read all voltages first, with a wire in the ammeter's place; then unplug, put "
+    'the ammeter in and read the currents. So its own resistance spoils no voltage: burden is then "out".',
 )
 UNPOWERED_STOP = ("a pole is the wrong way round", "an input measures as a short")
 TRIGGER_STOP = (

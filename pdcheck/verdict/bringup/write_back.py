@@ -2,34 +2,43 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 import tomllib
 from collections.abc import Iterable
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
+from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.parts.efficiency import EfficiencyTable
-from pdcheck.parts.keeping import change
+from pdcheck.parts.keeping import change_together
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.toml_places import read_toml, remove_key, set_value, toml_value
+from pdcheck.parts.toml_places import comment_above, read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.implied import Implied, conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.cause import KINDS
+from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
+from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
 
 
-def changes_for(found: Comparison, rig_path: str, kit_path: str | None) -> list[Change]:
+def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: str = "") -> list[Change]:
     """The changes that the readings of a sheet support: figures that are off, and a cable that was never measured.
 
-    ``kit_path`` is None where the kit stands in the rig file. What has no place in the files is left out.
+    What ``kept_back`` lists is left out, and what has no place in the files. ``kit_path`` is None where the kit stands
+    in the rig file; ``when`` is the date of the sheet.
     """
     case = found.case
     rig = _data(rig_path)
     changes: list[Change] = []
+    refused = {each.name for each in kept_back(found)}
     for each in found.implied:
+        if refused and (f"{each.kind} {each.subject}" in refused or "" in refused):
+            continue
         made: Change | None = None
         match each.kind:
             case "supply":
@@ -46,27 +55,94 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None) -> list[
             changes.append(made)
     if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
         changes += _fallback(found, rig_path, rig)
-    return changes
+    return [each._replace(why=f"{each.why}, {when}") for each in changes] if when else changes
+
+
+class KeptBack(NamedTuple):
+    """A figure that is not written, and why; an empty ``name`` is all of them."""
+
+    name: str
+    why: str
+
+    @property
+    def words(self) -> str:
+        """Both in one."""
+        return f"{self.name}: {self.why}" if self.name else self.why
+
+
+def kept_back(found: Comparison) -> list[KeptBack]:
+    """What does not go into the files: what rests on an assumption, is undecided, impossible, or contradicted."""
+    if any(each.kind in ("slip", "unexplained") for each in found.causes):
+        return [KeptBack("", "a reading of this sheet is wrong: correct it first")]
+    if any(each.kind in ("polarity", "short", "bus-voltage", "meter-factor") for each in found.causes):
+        return [KeptBack("", "what these readings show has to be put right first")]
+    undecided = {name for other in found.others for name in other.causes}
+    if undecided:
+        undecided |= {f"{each.kind} {each.subject}" for each in found.causes if each.level != "note"}
+    refused = []
+    for each in found.implied:
+        if not (each.above or each.below or (each.kind == "supply" and found.case.cable.loop is None)):
+            continue
+        name = f"{each.kind} {each.subject}"
+        against = _against(found, each)
+        if f"{KINDS.get(each.kind, each.kind)} {each.subject}" in undecided:
+            refused.append(KeptBack(name, "another fault would explain the readings about as well"))
+        elif each.assumed:
+            refused.append(KeptBack(name, f"it holds only if {each.assumed}"))
+        elif against:
+            refused.append(KeptBack(name, against))
+    return refused
+
+
+def _against(found: Comparison, each: Implied) -> str:
+    """What speaks against a figure: that there is no such thing, or another reading of the sheet."""
+    if each.value.typ <= 0 or (each.kind == "efficiency" and each.value.typ >= 1):
+        return "no part is like that"
+    if each.kind == "supply" and each.value.typ <= trigger_ohm(found.case.spec).typ:
+        return "it is less than the trigger alone"
+    if each.kind == "load" and each.unit == "ohm":
+        row = next((row for row in found.readings if row.name == f"unpowered.{each.subject}.input_ohm"), None)
+        ohms = None if row is None or row.taken is None else row.taken.value
+        if ohms is not None and math.isfinite(ohms):
+            error = OHMMETER_SHARE.value * ohms + OHMMETER_LEADS.value
+            if not each.value.min - error <= ohms <= each.value.max + error:
+                return "the ohmmeter shows another resistance"
+    return ""
 
 
 def write(changes: Iterable[Change]) -> list[str]:
-    """Write changes into their files, each file whole or not at all; returns the files that were written.
+    """Write changes into their files, all of them or none; returns the files that were written.
 
-    Raises ``InputError`` where a file cannot be changed, or could not be read any more afterwards.
+    Raises ``InputError`` where a file cannot be changed, or could not be read any more afterwards; then none is.
     """
     by_file: dict[str, list[Change]] = {}
     for each in changes:
         by_file.setdefault(each.file, []).append(each)
+    edits = {name: partial(edited, listed=listed, name=name) for name, listed in by_file.items()}
+    return change_together(edits)
+
+
+def difference(changes: Iterable[Change]) -> str:
+    """What writing changes would change, as a difference of each file. Raises ``InputError`` as ``write`` does."""
+    by_file: dict[str, list[Change]] = {}
+    for each in changes:
+        by_file.setdefault(each.file, []).append(each)
+    lines: list[str] = []
     for name, listed in by_file.items():
-        change(name, lambda text, listed=listed, name=name: _edited(text, listed, name))  # type: ignore[misc]
-    return list(by_file)
+        old = read_toml_text(name)
+        new = edited(old, listed, name)
+        lines += difflib.unified_diff(old.splitlines(), new.splitlines(), name, f"{name} (new)", n=1, lineterm="")
+    return "\n".join(lines)
 
 
-def _edited(text: str, listed: list[Change], name: str) -> str:
+def edited(text: str, listed: list[Change], name: str) -> str:
+    """The text of a file with changes made, each with a comment above its table that says where it comes from."""
     for each in listed:
         for key in each.drop:
             text = remove_key(text, each.table, key)
         text = set_value(text, each.table, each.key, each.new)
+    for each in listed:
+        text = comment_above(text, each.table, each.key, f"bring-up: {each.key}: {each.why}", f"bring-up: {each.key}: ")
     read = Rig.from_toml if "trigger" in read_toml(text) else Kit.from_toml
     read(text, name, folder=Path(name).parent)
     return text

@@ -1,0 +1,113 @@
+"""A file written whole or not at all, with no other writer of this program in between."""
+
+from __future__ import annotations
+
+import contextlib
+import glob
+import os
+import stat
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+from pdcheck.errors import InputError
+
+_PART = ".part"
+
+
+def target_of(path: str | Path) -> Path:
+    """Where a path really leads to: a link is followed."""
+    return Path(os.path.realpath(path))
+
+
+@contextlib.contextmanager
+def alone(*folders: Path, wait: bool = True) -> Iterator[None]:
+    """Hold folders against other writers, where the system can; locks that die with the process.
+
+    Without ``wait`` a folder that somebody holds raises ``BlockingIOError``.
+    """
+    try:
+        import fcntl
+    except ImportError:  # no such lock on this system: a file is still whole at any moment
+        yield
+        return
+    with contextlib.ExitStack() as held:
+        for folder in sorted(folders):  # always in one order, so that no two writers wait for each other
+            try:
+                handle = os.open(folder, os.O_RDONLY)
+            except OSError as error:
+                raise cannot(error, folder) from None
+            held.callback(os.close, handle)
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                raise
+            except OSError:  # a file system without locks
+                continue
+        yield
+
+
+def put(target: Path, text: str | bytes) -> None:
+    """Write a file whole: a new one beside it is written, flushed to the disk and put in its place.
+
+    Raises ``InputError`` where that cannot be done; the caller holds the folder.
+    """
+    part = staged(target, text)
+    try:
+        part.replace(target)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise cannot(error, target) from None
+    sync_folder(target.parent)
+
+
+def staged(target: Path, text: str | bytes) -> Path:
+    """A new file beside a target, on the disk and ready to take its place, with the mode of the old one."""
+    try:
+        data = text.encode("utf-8") if isinstance(text, str) else text
+    except UnicodeEncodeError as error:  # the bytes of a file's name that are no UTF-8
+        what = f"would hold {error.object[error.start]!r}, which is no character"
+        raise InputError(what, where=str(target), expected="names of files in UTF-8") from None
+    folder, name = target.parent, target.name
+    try:
+        # What a killed writer left: nobody else is writing while the folder is held.
+        for old in folder.glob(f".{glob.escape(name)}.*{_PART}"):
+            old.unlink(missing_ok=True)
+        handle, made = tempfile.mkstemp(prefix=f".{name}.", suffix=_PART, dir=folder)
+        part = Path(made)
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+                stream.flush()
+                os.fsync(stream.fileno())
+            part.chmod(_mode(target))
+        except BaseException:
+            part.unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise cannot(error, target) from None
+    return part
+
+
+def _mode(target: Path) -> int:
+    """The mode of the old file, else what a new file gets here."""
+    if target.exists():
+        return stat.S_IMODE(target.stat().st_mode)
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
+
+
+def sync_folder(folder: Path) -> None:
+    """See to it that what was put in place or taken away in a folder stays so."""
+    with contextlib.suppress(OSError):  # some systems cannot; the file itself is on the disk
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def cannot(error: OSError, path: Path) -> InputError:
+    """What is told where the system refuses to write."""
+    return InputError((error.strerror or "cannot be written").lower(), where=str(path), expected="a place to write to")

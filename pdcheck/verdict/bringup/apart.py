@@ -1,0 +1,87 @@
+"""The one further reading that tells two explanations apart."""
+
+from __future__ import annotations
+
+from typing import Annotated, NamedTuple
+
+import numpy as np
+
+from pdcheck.result import UNTOLD, Named
+from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
+from pdcheck.verdict.bringup.fit import covariance, sigma_of
+from pdcheck.verdict.bringup.meter import Meter
+from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
+from pdcheck.verdict.bringup.sheet import Filled
+from pdcheck.verdict.bringup.steps import BringUp, MeterUnit, Reading
+
+TELLS = 4.5
+"""How many standard deviations apart two explanations must put a reading for it to tell them apart."""
+
+
+class Further(NamedTuple):
+    """A reading that would decide, and what it would show: if the first explanation holds, and if the second does."""
+
+    reading: Annotated[Reading, UNTOLD]
+    name: Annotated[str, Named("reading")]
+    unit: MeterUnit
+    first: float
+    second: float
+
+
+def unread(plan: BringUp, filled: Filled, off: frozenset[str]) -> list[Asked]:
+    """The readings of a plan that were not taken and that the sums foretell, in order."""
+    found = []
+    for step in plan.steps:
+        for reading in step.readings:
+            dark = any(name in off for name in step.branches)
+            if foretold(reading) and filled.get(reading.path, reading.key) is None and not dark:
+                found.append(Asked(reading, step))
+    return [each for each in found if each.reading.key not in ("before_v", "input_ohm")]
+
+
+def step_of(asked: Asked, value: float) -> float:
+    """Half the last digit that a meter would probably show of a value: three digits of a volt or ampere."""
+    return 0.005 if asked.reading.unit == "V" else 0.0005 if value < 1 else 0.005
+
+
+def further(plan: BringUp, filled: Filled, found: Diagnosis, other: Explained) -> Further | None:
+    """The reading, of those that were not taken, that tells the best explanation from another; None where none does."""
+    open_ = unread(plan, filled, found.fitter.bench.case.off)
+    if not open_:
+        return None
+    first, one = predicted(found, found.best, open_)
+    second, two = predicted(found, other, open_)
+    gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + _digits(open_, first, found.meter) ** 2)
+    gap = np.nan_to_num(gap)
+    begun = {path for path, _ in filled.readings}
+    # Where the meter is already, a reading that decides is worth more than a better one a step further on.
+    near = np.array([each.step.path in begun or each.reading.path in begun for each in open_])
+    at = int(np.argmax(np.where(near & (gap > 1.3 * TELLS), gap + 1e6, gap)))
+    if not gap[at] > TELLS:
+        return None
+    reading = open_[at].reading
+    return Further(reading, reading.name, reading.unit, float(first[at]), float(second[at]))
+
+
+def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple[Floats, Floats]:
+    """What an explanation puts each reading at, and its standard deviation."""
+    slopes = slopes_of(found, each, readings)
+    spread = covariance(each.slopes[None], each.weights[None], each.precision[None])[0]
+    shown = found.fitter.bench.shows(each.point[None], readings)[0]
+    return shown, np.sqrt(np.einsum("pm,pq,qm->m", slopes, spread, slopes).clip(0.0))
+
+
+def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Floats:
+    """How each reading moves with each unknown, where an explanation puts them."""
+    fitter = found.fitter
+    points = np.repeat(each.point[None], len(each.point) + 1, 0)
+    nudge = np.where(each.point + fitter.nudge > fitter.ends[1], -fitter.nudge, fitter.nudge)
+    points[np.arange(1, len(points)), np.arange(len(each.point))] += nudge
+    shown = fitter.bench.shows(points, readings)
+    slopes: Floats = np.nan_to_num((shown[1:] - shown[:1]) / nudge[:, None])
+    return slopes
+
+
+def _digits(readings: list[Asked], values: Floats, meter: Meter) -> Floats:
+    pairs = zip(readings, values, strict=True)
+    return np.array([sigma_of(asked, float(value), step_of(asked, float(value)), meter) for asked, value in pairs])

@@ -1,0 +1,243 @@
+"""One diagnosis of all readings: the smallest set of faults that explains them, and what else would explain as much."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, sigma_of, weights_of
+from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
+from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
+from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.suspects import Suspect, of_bench, of_pen
+from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
+from pdcheck.verdict.case import Case
+
+NAMED = 14.0
+"""How much better (chi-squared) a fault must explain the readings to be named: by chance once in some thousand."""
+POSSIBLE = 9.0
+"""How much worse another explanation may be and still stay possible: three standard deviations."""
+WIDE = 2.0
+"""Standard deviations to either end of a bound: nineteen times of twenty the truth is inside."""
+MOST_FAULTS = 3
+_BEAM = 6
+_LOOKED_AT = 30
+_HINT = 3.0
+_NEAR = 4.0
+
+
+class Explained(NamedTuple):
+    """A set of faults fitted to the readings: what it costs, the unknowns with it, and the digits' own uncertainty."""
+
+    faults: tuple[Suspect, ...]
+    cost: float
+    point: Floats
+    slopes: Floats
+    values: Floats
+    weights: Floats
+    precision: Floats
+
+    @property
+    def score(self) -> float:
+        """What it costs, with what counts against its faults."""
+        return self.cost + sum(each.rarer for each in self.faults)
+
+
+class Diagnosis(NamedTuple):
+    """What explains the readings: ``best``, what stays possible beside it, in order, and the model behind it."""
+
+    fitter: Fitter
+    meter: Meter
+    best: Explained
+    others: tuple[Explained, ...]
+
+    @property
+    def listed(self) -> tuple[Unknown, ...]:
+        """The unknowns of the bench."""
+        return self.fitter.listed
+
+    def fits(self) -> frozenset[str]:
+        """The readings, by name, that the best explanation comes near to."""
+        taken, best = self.fitter.taken, self.best
+        shown = self.fitter.bench.shows(best.point[None], taken.readings)[0]
+        near = ((best.values - shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
+        return frozenset(asked.reading.name for asked, fits in zip(taken.readings, near, strict=True) if fits)
+
+
+def readings_of(plan: BringUp, case: Case, filled: Filled) -> list[tuple[Asked, Measured]]:
+    """The readings that were taken and that the sums foretell on a contract, in the order of the plan."""
+    found = []
+    for step in plan.steps:
+        dark = [name for name in step.branches if name in case.off]
+        for reading in step.readings:
+            taken = filled.get(reading.path, reading.key)
+            if taken is None or not foretold(reading) or not math.isfinite(taken.value):
+                continue
+            if reading.unit == "ohm" and not _powered(filled, reading.path[-1]):
+                continue  # alone it is no evidence: what it says is told before anything is plugged in
+            if dark and (len(step.branches) == 1 or any(reading.node.startswith(f"{name}/") for name in dark)):
+                continue
+            found.append((Asked(reading, step), taken))
+    return _ranges(found)
+
+
+def _powered(filled: Filled, name: str) -> bool:
+    """Whether anything was read of a branch with power on it."""
+    return any(name in path and path[0] in ("branch", "together") for path, _ in filled.readings)
+
+
+def _ranges(found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]]:
+    """The same with the readings in the meter's higher range marked: several with the coarsest last digit of a unit."""
+    steps: dict[str, list[float]] = {}
+    for asked, taken in found:
+        steps.setdefault(asked.reading.unit, []).append(round(taken.half, 12))
+    high = {
+        unit: max(halves)
+        for unit, halves in steps.items()
+        if len(set(halves)) > 1 and 1 < halves.count(max(halves)) < len(halves)
+    }
+    return [
+        (asked._replace(high=high.get(asked.reading.unit) == round(taken.half, 12)), taken) for asked, taken in found
+    ]
+
+
+def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
+    """Find the smallest set of faults that explains all readings; None where there are none to explain."""
+    found = readings_of(plan, case, filled)
+    if not found:
+        return None
+    meter = meter_of(filled)
+    listed = unknowns(case, meter)
+    for scatter in (0.0, 1.0):
+        sigmas = [sigma_of(asked, each.value, each.half, meter, scatter) for asked, each in found]
+        taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
+        fitter = Fitter(Bench(case, listed), listed, taken)
+        shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
+        if np.isnan(shown).any():
+            return None
+        suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
+        searched = _search(fitter, meter, suspects)
+        if not _scattered(searched):
+            break
+    return searched
+
+
+def _scattered(found: Diagnosis) -> bool:
+    """Whether no few faults explain the readings: then each is as far off as the meter may be, on its own."""
+    odd = sum(each.kind == "reading" for each in found.best.faults)
+    return odd > 1 or found.best.cost > 2.0 * len(found.fitter.taken.values) + 4.0 * NAMED
+
+
+def _turned(taken: Measured) -> list[float]:
+    places = max(0, round(-math.log10(2 * taken.half))) if taken.half > 0 else 0
+    return [float(each) for each in slips_of(f"{taken.value:.{places}f}")]
+
+
+def _search(fitter: Fitter, meter: Meter, suspects: Sequence[Suspect]) -> Diagnosis:
+    level = explained(fitter, [()])
+    best, others = level[0], level[:0]
+    for _ in range(MOST_FAULTS):
+        if best.cost < NAMED:
+            break
+        sets = {
+            frozenset((*each.faults, more)): (*each.faults, more)
+            for each in level[:_BEAM]
+            for more in _promising(fitter, each, [more for more in suspects if _goes_with(each.faults, more)])
+        }
+        if not sets:
+            break
+        level = explained(fitter, list(sets.values()))
+        if not level or level[0].score > best.score - NAMED:
+            break
+        best, others = level[0], level[1:]
+    near = [each for each in others if each.score <= best.score + POSSIBLE]
+    return Diagnosis(fitter, meter, _in_order(fitter, best), _distinct(best, near))
+
+
+def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> list[Suspect]:
+    """Those that would explain most by the slopes where the readings were explained so far: a look before the fits."""
+    if not suspects:
+        return []
+    released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
+    costs = fitter.foreseen(base.point, base.slopes, released, values, sigmas)
+    if not base.faults:  # a reading that is far out may have pulled the fit away from anything
+        costs = np.minimum(costs, fitter.foreseen(*fitter.stated(), released, values, sigmas))
+    scores = costs + np.array([each.rarer for each in suspects])
+    order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
+    return [suspects[index] for index in order if scores[index] < base.cost - _HINT]
+
+
+def _goes_with(faults: tuple[Suspect, ...], more: Suspect) -> bool:
+    """Whether a fault is another one than those that are there: no unknown and no reading twice."""
+    freed = {index for each in faults for index in each.frees}
+    read = {index for each in faults for index, _ in each.reads}
+    same = any((each.kind, each.subject) == (more.kind, more.subject) for each in faults)
+    return not same and not freed & set(more.frees) and not read & {index for index, _ in more.reads}
+
+
+def _distinct(best: Explained, others: Sequence[Explained]) -> tuple[Explained, ...]:
+    """The others, each set of names once."""
+    seen = {_names(best)}
+    kept = []
+    for each in others:
+        if _names(each) not in seen:
+            seen.add(_names(each))
+            kept.append(each)
+    return tuple(kept)
+
+
+def _names(each: Explained) -> frozenset[tuple[str, str]]:
+    kinds = ((fault.kind, "" if fault.kind == "burden" else fault.subject) for fault in each.faults)
+    return frozenset(kinds)
+
+
+def _in_order(fitter: Fitter, best: Explained) -> Explained:
+    """The same with the fault first without which the readings are explained worst."""
+    if len(best.faults) < 2:
+        return best
+    without = {
+        each: explained(fitter, [tuple(one for one in best.faults if one != each)])[0].cost for each in best.faults
+    }
+    return best._replace(faults=tuple(sorted(best.faults, key=lambda each: -without[each])))
+
+
+def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Explained]:
+    """Fit each set of faults; the one that explains best comes first."""
+    released, values, sigmas = _rows(fitter, sets)
+    fit: Fit = fitter.fit(released, values, sigmas)
+    weights = weights_of(sigmas)
+    found = [
+        Explained(
+            faults,
+            float(fit.cost[row]),
+            fit.points[row],
+            fit.slopes[row],
+            values[row],
+            weights[row],
+            fit.precision[row],
+        )
+        for row, faults in enumerate(sets)
+    ]
+    return sorted((each for each in found if math.isfinite(each.cost)), key=lambda each: each.score)
+
+
+def _rows(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> tuple[Bools, Floats, Floats]:
+    """What each set of faults frees, and the readings as it takes them, with their standard deviations."""
+    rows, count = len(sets), len(fitter.listed)
+    released = np.zeros((rows, count), dtype=bool)
+    values = np.repeat(fitter.taken.values[None], rows, 0)
+    sigmas = np.repeat(fitter.taken.sigmas[None], rows, 0)
+    for row, faults in enumerate(sets):
+        for each in faults:
+            released[row, list(each.frees)] = True
+            for index, value in each.reads:
+                if value is None:
+                    sigmas[row, index] = np.inf
+                else:
+                    values[row, index] = value
+                    sigmas[row, index] *= max(abs(each.factor), 1e-6)
+    return released, values, sigmas

@@ -1,0 +1,78 @@
+"""What the diagnosis of a sheet found: causes in words, what stays possible beside them, and what would decide."""
+
+from __future__ import annotations
+
+from typing import Annotated, NamedTuple
+
+from pdcheck.quantities import format_quantity
+from pdcheck.result import Mark
+from pdcheck.verdict.bringup.apart import Further, further
+from pdcheck.verdict.bringup.cause import Cause, cause_of, slip_of
+from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained, diagnose
+from pdcheck.verdict.bringup.implied import Implied, implied, of_fault
+from pdcheck.verdict.bringup.sheet import Filled
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.case import Case
+
+MOST_OTHERS = 3
+
+
+class Other(NamedTuple):
+    """Another set of faults that would explain the readings about as well."""
+
+    causes: Annotated[tuple[str, ...], Mark(list, {"type": "array", "items": {"type": "string"}})]
+    text: str
+
+
+class Found(NamedTuple):
+    """What all readings say together."""
+
+    causes: tuple[Cause, ...] = ()
+    implied: tuple[Implied, ...] = ()
+    others: tuple[Other, ...] = ()
+    further: Further | None = None
+    fits: frozenset[str] = frozenset()
+    """The readings, by name, that this leaves nothing to explain of."""
+
+
+def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool = False) -> Found:
+    """Diagnose the readings of a sheet on a contract; with poles reversed there is nothing to diagnose."""
+    found = None if reversed_poles or case.contract.outcome == "off" else diagnose(plan, case, filled)
+    if found is None:
+        return Found()
+    causes = _causes(plan, case, filled, found, found.best)
+    others: list[Other] = []
+    best: Explained | None = None
+    for each in found.others:
+        also = [one for one in _causes(plan, case, filled, found, each) if one.level != "note"]
+        mine = {(one.kind, one.subject) for one in causes if one.level != "note"}
+        names = tuple(f"{one.kind} {one.subject}" for one in also)
+        if not mine or not also or {(one.kind, one.subject) for one in also} == mine:
+            continue
+        if len(others) < MOST_OTHERS and names not in [one.causes for one in others]:
+            others.append(Other(names, "; ".join(f"{one.subject}: {one.text}" for one in also)))
+            best = best or each
+    decides = None if best is None else further(plan, filled, found, best)
+    fits = found.fits() if causes else frozenset()
+    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, fits)
+
+
+def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: Explained) -> list[Cause]:
+    shown = typed_of(plan, filled)
+    made = []
+    for fault in each.faults:
+        if fault.kind == "source-voltage":
+            continue  # the trigger's own reading says it: see the contract that it shows
+        figure = of_fault(case, found, each, fault)
+        made.append(slip_of(fault, shown) if figure is None else cause_of(figure, case))
+    return made
+
+
+def typed_of(plan: BringUp, filled: Filled) -> dict[str, str]:
+    """The readings as they were typed, by name."""
+    return {
+        reading.name: format_quantity(taken.value, reading.unit, 6) if reading.unit else "yes"
+        for step in plan.steps
+        for reading in step.readings
+        if (taken := filled.get(reading.path, reading.key)) is not None and abs(taken.value) != float("inf")
+    }

@@ -1,0 +1,178 @@
+"""The next best reading at the bench: what tells most of what is not known yet, and is safe to take now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, ClassVar, NamedTuple
+
+import numpy as np
+
+from pdcheck.facts.measuring import (
+    NAMED_CURRENT,
+    NAMED_EFFICIENCY,
+    NAMED_IDLE,
+    NAMED_LOAD_SHARE,
+    NAMED_RESISTANCE,
+    OUTPUT_SETTING,
+)
+from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.verdict.bringup.apart import predicted, slopes_of, step_of, unread
+from pdcheck.verdict.bringup.diagnosis import Diagnosis, diagnose
+from pdcheck.verdict.bringup.fit import covariance, sigma_of
+from pdcheck.verdict.bringup.measured import Comparison
+from pdcheck.verdict.bringup.predicted import Asked, Floats
+from pdcheck.verdict.bringup.sheet import Filled
+from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Expected, MeterUnit, Reading, Step
+
+ENOUGH = 0.25
+"""What a reading must tell (in natural units of information) to be worth taking."""
+_REWIRED = 1.6
+_AMMETER = 1.3
+_SIZES = {
+    "efficiency": NAMED_EFFICIENCY.value,
+    "idle": NAMED_IDLE.value,
+    "bus-draw": NAMED_CURRENT.value,
+    "load": NAMED_LOAD_SHARE.value,
+}
+
+
+class Next(NamedTuple):
+    """One reading to take: in which step, where the meter goes, what is expected there, and why this one."""
+
+    reading: Annotated[Reading, UNTOLD]
+    step: Annotated[Step, UNTOLD]
+    name: Annotated[str, Named("reading")]
+    where: str
+    expected: Expected
+    unit: MeterUnit
+    why: str
+
+
+@dataclass(frozen=True, repr=False)
+class Advice(Result):
+    """What to read next, or that it is enough: with what was found so far."""
+
+    SCHEMA: ClassVar[str] = "next-reading/1"
+    TITLE: ClassVar[str] = "The next reading of a first power-up"
+    ROWS: ClassVar[tuple[str, ...]] = ()
+    SHOWN: ClassVar[str] = "next_reading"
+
+    found: Annotated[Comparison, UNTOLD]
+    next: Next | None
+    enough: str
+
+    @told
+    def rig(self) -> str:
+        """The rig's title."""
+        return self.found.rig
+
+    @told
+    def taken(self) -> int:
+        """How many readings were taken so far."""
+        return self.found.taken
+
+    @told
+    def causes(self) -> Annotated[tuple[str, ...], Named("causes")]:
+        """What they point to so far."""
+        return tuple(f"{each.kind} {each.subject}" for each in self.found.causes if each.level != "note")
+
+    @property
+    def works(self) -> bool:
+        """Whether nothing points to a fault so far."""
+        return self.found.fine
+
+    def answer(self) -> str:
+        """The next reading, or why there is none."""
+        return self.enough if self.next is None else f"read {self.next.name}"
+
+
+def advised(found: Comparison, filled: Filled) -> Advice:
+    """Choose the next reading of a sheet that is being filled in.
+
+    What keeps the bench safe comes first and in order; then what tells most, until a fault is found and nothing else
+    would explain it, or until no reading tells enough any more.
+    """
+    plan, case = found.plan, found.case
+    stop = next((each for each in found.causes if each.level == "stop"), None)
+    if stop is not None:
+        return Advice(found, None, f"Stop: {stop.subject}: {stop.text}")
+    for step in plan.steps:
+        if step.path in (UNPOWERED, TRIGGER):
+            for reading in step.readings:
+                if reading.key != "before_v" and filled.get(reading.path, reading.key) is None:
+                    return _ask(found, reading, step, "before anything is joined to the bus")
+    if found.others and found.further is not None:
+        reading = found.further.reading
+        step = next(each for each in plan.steps if reading in each.readings)
+        return _ask(found, reading, step, f"it tells {found.causes[0].kind} from {found.others[0].causes[0]}")
+    grave = [each for each in found.causes if each.level != "note"]
+    if grave and not found.others:
+        return Advice(found, None, "Found: nothing else explains these readings.")
+    asked = [each for each in unread(plan, filled, case.off) if _safe(each, plan.steps, filled)]
+    if not asked:
+        return Advice(found, None, "Every reading that tells anything is taken.")
+    model = diagnose(plan, case, filled)
+    if model is None:
+        return _ask(found, asked[0].reading, asked[0].step, "nothing is known yet")
+    worth = _worth(model, asked, filled)
+    best = int(np.argmax(worth))
+    if worth[best] < ENOUGH:
+        return Advice(found, None, "No further reading tells enough to be worth the trouble.")
+    return _ask(found, asked[best].reading, asked[best].step, "it tells most of what is not known yet")
+
+
+def _ask(found: Comparison, reading: Reading, step: Step, why: str) -> Advice:
+    expected = next(row.expected for row in found.readings if row.reading is reading)
+    return Advice(found, Next(reading, step, reading.name, reading.where, expected, reading.unit, why), "")
+
+
+def _safe(asked: Asked, steps: tuple[Step, ...], filled: Filled) -> bool:
+    """Whether the steps that keep it safe were taken: an output is seen before its load is joined, each branch alone
+    before all together."""
+    path = asked.step.path
+    if path == TOGETHER:
+        alone = [step for step in steps if step.path[0] == "branch" and step.path[2] == "full"]
+        return all(_begun(step, filled) for step in alone)
+    if path[0] == "branch" and path[2] != "unloaded":
+        first = next((step for step in steps if step.path == ("branch", path[1], "unloaded")), None)
+        return first is None or filled.get(first.path, "out_v") is not None
+    return True
+
+
+def _begun(step: Step, filled: Filled) -> bool:
+    return any(filled.get(each.path, each.key) is not None for each in step.readings)
+
+
+def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
+    """How much each reading would tell of all that may be at fault, less where it means wiring anew."""
+    best, fitter = model.best, model.fitter
+    shown, _ = predicted(model, best, asked)
+    slopes = slopes_of(model, best, asked)
+    noise = np.array(
+        [
+            sigma_of(each, float(value), step_of(each, float(value)), model.meter)
+            for each, value in zip(asked, shown, strict=True)
+        ]
+    )
+    told_ = np.zeros(len(asked))
+    for index, unknown in enumerate(model.listed):
+        if unknown.kind in ("meter", "test-load", "source-voltage", "sag"):
+            continue
+        size = _SIZES.get(unknown.kind, NAMED_RESISTANCE.value if unknown.unit == "ohm" else None)
+        size = 3.0 * (OUTPUT_SETTING.value * unknown.stated.typ if size is None else size)
+        precision = best.precision.copy()
+        precision[index] = fitter.loose[index]
+        spread = covariance(best.slopes[None], best.weights[None], precision[None])[0]
+        now = spread[index, index]
+        across = spread[index] @ slopes
+        after = now - across**2 / (np.einsum("pm,pq,qm->m", slopes, spread, slopes) + noise**2)
+        told_ += 0.5 * np.log((1 + size**2 / np.maximum(after, 1e-12)) / (1 + size**2 / now))
+    begun = [path for path, _ in filled.readings]
+    cost = np.array(
+        [
+            (1.0 if each.step.path in begun[-3:] or each.reading.path in begun[-3:] else _REWIRED)
+            * (_AMMETER if each.reading.unit == "A" else 1.0)
+            for each in asked
+        ]
+    )
+    return np.asarray(np.nan_to_num(told_) / cost)

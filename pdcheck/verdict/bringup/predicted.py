@@ -1,0 +1,177 @@
+"""What a meter would show at every reading of a plan, for many benches at once: the circuit solver on arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pdcheck.circuit.corners import BranchSpec
+from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.circuit.point import nodes_of
+from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.loads import Load
+from pdcheck.physics.bus import solve_bus
+from pdcheck.physics.ports import CurrentPort
+from pdcheck.verdict.bringup.steps import UNPOWERED, Path, Reading, Step
+from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.case import Case
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+class Asked(NamedTuple):
+    """A reading that is asked for: its place in the plan, and whether it is in the meter's high range of its unit.
+
+    ``in_line``: an ammeter that is read in this step sits in the branch's own wire or lead as well.
+    """
+
+    reading: Reading
+    step: Step
+    high: bool = False
+
+
+class Bench:
+    """A case as a function from what is really there to what its meter shows; unknowns are columns.
+
+    >>> from pdcheck.verdict.bringup.meter import Meter
+    >>> from pdcheck.verdict.bringup.unknowns import unknowns
+    >>> from pdcheck.verdict.bringup.steps import bring_up
+    >>> from pdcheck.verdict.judge import judge
+    >>> from pdcheck.parts.kit import Kit
+    >>> from pdcheck.parts.rig import Rig
+    >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "loop": "100mOhm"}])
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A"}}])
+    >>> plan = bring_up(judge(rig, kit.sources[0], kit.cables[0]))
+    >>> listed = unknowns(plan.case, Meter(0.005, 0.005))
+    >>> bench = Bench(plan.case, listed)
+    >>> shown = bench.shows(np.array([[each.stated.typ for each in listed]]), asked(plan.steps[-1:]))
+    >>> shown.round(3).tolist()
+    [[8.9, 1.0, 8.9, 9.0]]
+    """
+
+    def __init__(self, case: Case, listed: Sequence[Unknown]) -> None:
+        self.case = case
+        self.at: dict[tuple[str, str], int] = {(each.kind, each.subject): index for index, each in enumerate(listed)}
+
+    def shows(self, points: Floats, readings: Sequence[Asked]) -> Floats:
+        """Each reading (columns) on each bench (rows); NaN where a bench has no operating point."""
+        shown = np.empty((len(points), len(readings)))
+        by_step: dict[Path, list[int]] = {}
+        for index, each in enumerate(readings):
+            by_step.setdefault(each.step.path, []).append(index)
+        for indices in by_step.values():
+            listed = [readings[index] for index in indices]
+            for index, column in zip(indices, self._step(points, listed), strict=True):
+                shown[:, index] = column
+        return shown
+
+    def _of(self, points: Floats, kind: str, subject: str, otherwise: float = 0.0) -> Floats:
+        index = self.at.get((kind, subject))
+        return np.full(len(points), otherwise) if index is None else points[:, index]
+
+    def _step(self, points: Floats, readings: Sequence[Asked]) -> list[Floats]:
+        step = readings[0].step
+        if step.path == UNPOWERED:
+            return [self._unpowered(points, each.reading) for each in readings]
+        joined = [branch for branch in self.case.spec.branches if branch.name in step.branches]
+        off = self.case.off | {each.name for each in self.case.spec.branches if each not in joined}
+        everywhere = self._of(points, "burden", "every")
+        burden = self._of(points, "burden", "bus") + everywhere
+        source_ohm = self._of(points, "source", "source")
+        branches = tuple(
+            self._branch(points, each, step, everywhere, self._ammeters(readings, each.name))
+            for each in self.case.spec.branches
+        )
+        series = self._of(points, "supply", "bus") + source_ohm + burden
+        network = Network(Source(self._of(points, "source-voltage", "source"), self.case.spec.holds_a), branches)
+        stray = CurrentPort(0.0, self._of(points, "bus-draw", "bus"))
+        solution = solve_bus([*network.ports(off), stray], network.source.open_v, series, network.source.holds_a)
+        nodes = nodes_of(network, solution, off)
+        found = []
+        for each in readings:
+            reading = each.reading
+            node = nodes[reading.node]
+            value: Floats
+            if reading.key.endswith("_a"):
+                value = node.current_a + np.zeros(len(points))
+            elif reading.key == "bus_v":
+                value = node.voltage_v + burden * solution.current_a
+            elif reading.key == "source_v":
+                value = node.voltage_v - source_ohm * solution.current_a
+            elif reading.key == "out_v":
+                name = reading.node.partition("/")[0]
+                value = node.voltage_v - self._of(points, "sag", name) * node.current_a
+            else:
+                value = node.voltage_v + np.zeros(len(points))
+            found.append(value * self._gain(points, reading.unit, each.high))
+        return found
+
+    def _gain(self, points: Floats, unit: str, high: bool) -> Floats:
+        gain = self._of(points, "meter", unit, 1.0)
+        return gain * self._of(points, "meter", f"{unit} high", 1.0) if high else gain
+
+    @staticmethod
+    def _ammeters(readings: Sequence[Asked], name: str) -> frozenset[str]:
+        """Which ammeters sit in a branch itself: at its input, at its converter's output."""
+        keys = ("in_a", "out_a")
+        return frozenset(
+            each.reading.key
+            for each in readings
+            if each.reading.key in keys and each.reading.node.startswith(f"{name}/")
+        )
+
+    def _unpowered(self, points: Floats, reading: Reading) -> Floats:
+        name = reading.path[-1]
+        spec = next(each for each in self.case.spec.branches if each.name == name)
+        load = spec.load.demand(self._of(points, "load", name, 1.0))
+        return np.asarray(load.ohmmeter_ohm, dtype=float)
+
+    def _branch(
+        self, points: Floats, spec: BranchSpec, step: Step, everywhere: Floats, ammeters: frozenset[str]
+    ) -> Branch:
+        name, converter = spec.name, spec.converter
+        if converter is not None:
+            factor = self._of(points, "efficiency", name, 1.0)
+            counted = converter.counted_efficiency
+            changed = {
+                "efficiency": _times(counted, factor) if isinstance(counted, EfficiencyTable) else counted * factor,
+                "idle_w": self._of(points, "idle", name),
+                "output_v": self._of(points, "output", name),
+            }
+            converter = converter.model_copy(update=changed)
+        wire, lead = self._of(points, "wire", name), self._of(points, "lead", name) + self._of(points, "sag", name)
+        if "in_a" in ammeters:
+            wire = wire + everywhere
+        if "out_a" in ammeters:
+            lead = lead + everywhere
+        return Branch(name, self._load(points, spec, step), converter, wire, lead)
+
+    def _load(self, points: Floats, spec: BranchSpec, step: Step) -> Load:
+        load = spec.load.demand(self._of(points, "load", spec.name, 1.0))
+        if 0.0 < step.share < 1.0:
+            load = load.demand(self._of(points, "test-load", spec.name, 1.0))
+        return load.share(step.share)
+
+
+def _times(table: EfficiencyTable, factor: Floats) -> EfficiencyTable:
+    values = tuple(tuple(np.minimum(value * factor, 1.0) for value in row) for row in table.values)
+    return table.model_copy(update={"values": values})
+
+
+def asked(steps: Iterable[Step]) -> list[Asked]:
+    """Every reading of some steps that a meter shows a figure for and the sums foretell."""
+    return [Asked(reading, step) for step in steps for reading in step.readings if foretold(reading)]
+
+
+def foretold(reading: Reading) -> bool:
+    """Whether the sums say what a reading should be: not of a yes or no, of 5 V before a contract, of an ohmmeter on a
+    converter."""
+    if reading.key == "before_v":
+        return False
+    if reading.unit == "ohm":
+        return reading.expected.typ is not None
+    return reading.unit != ""

@@ -1,0 +1,109 @@
+"""Who may be at fault: every figure of the bench that can be off, and every way of writing a reading down wrong."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from typing import Literal, NamedTuple
+
+from pdcheck.verdict.bringup.fit import Taken
+from pdcheck.verdict.bringup.predicted import Floats
+from pdcheck.verdict.bringup.unknowns import Kind, Unknown
+
+Slip = Literal["factor", "sign", "swapped", "digits", "reading"]
+
+# How much less likely than the plainest fault, in units of chi-squared: what decides where readings cannot.
+RARER: dict[Kind, float] = {
+    "source-voltage": 0.0,
+    "supply": 0.0,
+    "bus-draw": 0.5,
+    "source": 1.5,
+    "burden": 1.5,
+    "meter": 2.5,
+    "wire": 0.0,
+    "lead": 0.0,
+    "efficiency": 0.0,
+    "idle": 0.5,
+    "output": 0.0,
+    "sag": 1.5,
+    "load": 0.5,
+    "test-load": 3.0,
+}
+RARER_SLIP: dict[Slip, float] = {"factor": 3.0, "sign": 3.0, "swapped": 5.0, "digits": 6.0, "reading": 10.0}
+FACTORS = (1000.0, 1e-3, 10.0, 0.1, 100.0, 1e-2)
+
+
+class Suspect(NamedTuple):
+    """One fault that there may be: which unknowns it frees, or which readings (by index) it takes for others.
+
+    ``rarer`` counts against it. A reading that is taken for none has the value None.
+    """
+
+    kind: str
+    subject: str
+    rarer: float
+    frees: tuple[int, ...] = ()
+    reads: tuple[tuple[int, float | None], ...] = ()
+    factor: float = 1.0
+
+    @property
+    def is_slip(self) -> bool:
+        """Whether a reading is at fault and not the bench."""
+        return bool(self.reads)
+
+
+def of_bench(listed: Sequence[Unknown]) -> list[Suspect]:
+    """Every figure of the bench that may be off; a load with what stands in for half of it, and on its own."""
+    at = {(each.kind, each.subject): index for index, each in enumerate(listed)}
+    found = []
+    for index, each in enumerate(listed):
+        if each.size <= each.sigma:
+            continue
+        found.append(Suspect(each.kind, each.subject, RARER[each.kind], (index,)))
+        other = at.get(("test-load", each.subject))
+        if each.kind == "load" and other is not None:
+            found.append(Suspect("load", each.subject, RARER["load"] + 4.0, (index, other)))
+    return found
+
+
+def of_pen(taken: Taken, shown: Floats, digits: Sequence[Sequence[float]]) -> list[Suspect]:
+    """Every slip of the pen that would bring a reading nearer to what the sums ``shown`` say."""
+    names = [each.reading.name for each in taken.readings]
+    off = [abs(value - right) for value, right in zip(taken.values, shown, strict=True)]
+    far = [miss > 4.0 * sigma for miss, sigma in zip(off, taken.sigmas, strict=True)]
+    found: list[Suspect] = []
+    for index, value in enumerate(taken.values):
+        if value == 0.0:
+            if far[index]:
+                found.append(Suspect("reading", names[index], RARER_SLIP["reading"], (), ((index, None),)))
+            continue
+        for factor in FACTORS:
+            near = 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] * factor
+            miss = abs(value * factor - shown[index])
+            if miss < near and miss < 0.3 * off[index] and abs(shown[index]) > 3 * taken.sigmas[index] * factor:
+                reads = ((index, float(value * factor)),)
+                found.append(Suspect("factor", names[index], RARER_SLIP["factor"], (), reads, factor))
+        if abs(-value - shown[index]) < 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] and value * shown[index] < 0:
+            found.append(Suspect("sign", names[index], RARER_SLIP["sign"], (), ((index, float(-value)),), -1.0))
+        if far[index]:
+            for turned in digits[index]:
+                if abs(turned - shown[index]) < 0.5 * off[index]:
+                    found.append(Suspect("digits", names[index], RARER_SLIP["digits"], (), ((index, turned),)))
+            found.append(Suspect("reading", names[index], RARER_SLIP["reading"], (), ((index, None),)))
+    found += _swapped(taken)
+    return found
+
+
+def _swapped(taken: Taken) -> Iterator[Suspect]:
+    for one, other in itertools.combinations(range(len(taken.values)), 2):
+        first, second = taken.readings[one], taken.readings[other]
+        if first.reading.unit != second.reading.unit or first.reading.unit == "ohm":
+            continue
+        together = first.step.path == second.step.path
+        alike = first.reading.key == second.reading.key and first.step.path[:2] == second.step.path[:2]
+        gap = abs(taken.values[one] - taken.values[other])
+        if not (together or alike) or gap < 3.0 * max(taken.sigmas[one], taken.sigmas[other]):
+            continue
+        reads = ((one, float(taken.values[other])), (other, float(taken.values[one])))
+        subject = f"{first.reading.name} and {second.reading.name}"
+        yield Suspect("swapped", subject, RARER_SLIP["swapped"], (), reads)
