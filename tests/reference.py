@@ -9,16 +9,14 @@ from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
 import pdcheck
-from pdcheck.result import RESULTS
-from pdcheck.show.schemas import shipped
+from pdcheck.show.schema_files import results
 
 
 def modules() -> list[str]:
     """The front door, where its parts and functions stand, and where the results of the commands do."""
     for name in pdcheck.__all__:
         getattr(pdcheck, name)
-    assert shipped(), "every result is imported"
-    places = {f"pdcheck.{place}" for place in pdcheck._FROM} | {cls.__module__ for cls in RESULTS}
+    places = {f"pdcheck.{place}" for place in pdcheck._FROM} | {cls.__module__ for cls in results()}
     parts = {base.__module__ for name in pdcheck.__all__ for base in getattr(getattr(pdcheck, name), "__mro__", ())}
     return ["pdcheck", *sorted(name for name in places | parts if name.startswith("pdcheck."))]
 
