@@ -92,6 +92,7 @@ _UNITS: dict[str, _Unit] = {
     "s": _Unit("a time such as 30ms", _plain("s", "sec", "second", "seconds"), "num", "s", (-9, -6, -3, 0)),
     "C": _Unit("a temperature such as 20C", _plain("c", "°c", "degc", "deg c", "celsius"), "", "°C", (0,), signed=True),
     "K": _Unit("a temperature difference such as 30K", _plain("k", "kelvin"), "m", "K", (0,), signed=True),
+    "K/W": _Unit("a rise such as 30K/W", _plain("k/w", "c/w", "°c/w", "degc/w"), "", "K/W", (0,)),
     "%": _Unit("a ratio such as 92% or 0.92", {"%": (1, -2), "percent": (1, -2)}, "", "%", (0,)),
 }
 _PREFIX = {"p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "k": 3, "K": 3, "M": 6}
