@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import nodes_of
+from pdcheck.circuit.warm import settled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -76,7 +77,7 @@ class _Gathered:
 
     def add(self, network: Network, off: frozenset[str], typical: bool) -> None:
         """Solve a corner and keep its ends."""
-        solution = network.solve(off)
+        network, solution = settled(network, off)
         fails = np.isnan(solution.bus_v)
         self.collapsed = self.collapsed | fails
         self.typical_fails = fails if typical else self.typical_fails

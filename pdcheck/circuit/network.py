@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import BusSolution, solve_bus
@@ -33,12 +34,12 @@ class Source(NamedTuple):
 
 class Copper(NamedTuple):
     """The part of a wire's loop that warms: its copper at 20 degrees C [ohm], what of the loop stays as it is [ohm], how
-    far a current warms it [K/A2], and the least factor on the copper, where its temperature is stated."""
+    far a current warms it [K/A2], and the least that its copper has [degrees C], where that is stated."""
 
     cool_ohm: Number
     fixed_ohm: Number
     rise_k_a2: float
-    least: float = 0.0
+    least_c: float = ABSOLUTE_ZERO
 
 
 class Heat(NamedTuple):

@@ -79,7 +79,7 @@ def _conductors(network: Network) -> list[tuple[int, str, Copper]]:
 
 def _starts(network: Network) -> list[Number]:
     assert network.heat is not None
-    return [network.heat.air_c for _ in _conductors(network)]
+    return [greater(copper.least_c, network.heat.air_c) for _, _, copper in _conductors(network)]
 
 
 def _temperatures(network: Network) -> list[Number]:
@@ -93,7 +93,7 @@ def _at(network: Network, temperatures: Sequence[Number]) -> Network:
     assert network.heat is not None
     branches = list(network.branches)
     for (at, place, copper), wire_c in zip(_conductors(network), temperatures[1:], strict=True):
-        ohms = copper.cool_ohm * greater(at_temperature(wire_c), copper.least) + copper.fixed_ohm
+        ohms = copper.cool_ohm * at_temperature(wire_c) + copper.fixed_ohm
         branches[at] = branches[at]._replace(**{f"{place}_ohm": ohms, f"{place}_c": wire_c})
     return network._replace(branches=tuple(branches), heat=network.heat._replace(inside_c=temperatures[0]))
 
@@ -114,5 +114,5 @@ def _wanted(network: Network, solution: BusSolution, off: frozenset[str]) -> lis
         current = nodes[f"{branch.name}/{'in' if place == 'wire' else 'load'}"].current_a
         # A lead leads out of the box.
         around = inside if place == "wire" else heat.air_c
-        found.append(wire_temperature(around, current, copper.rise_k_a2))
+        found.append(greater(copper.least_c, wire_temperature(around, current, copper.rise_k_a2)))
     return found
