@@ -79,7 +79,6 @@ class HeatSpec(NamedTuple):
         return HeatSpec(*hot, False)  # type: ignore[arg-type]
 
 
-
 class NetworkSpec(NamedTuple):
     """A network with its tolerances.
 
@@ -177,7 +176,8 @@ def spec_corners(spec: NetworkSpec) -> list[Corner]:
 def _warms(spec: NetworkSpec, heat: HeatSpec) -> bool:
     """Whether what is warm has more than one state."""
     triples = [each for each in heat[:-1] if isinstance(each, Triple)]
-    return heat.cold or any(len(set(each)) > 1 for each in (*triples, *(branch.rise_k_w for branch in spec.branches)))
+    triples += [branch.rise_k_w for branch in spec.branches]
+    return heat.cold or any(len(set(each)) > 1 for each in triples)
 
 
 def _ranged(part: Triple) -> bool:

@@ -33,8 +33,10 @@ class Source(NamedTuple):
 
 
 class Copper(NamedTuple):
-    """The part of a wire's loop that warms: its copper at 20 degrees C [ohm], what of the loop stays as it is [ohm], how
-    far a current warms it [K/A2], and the least that its copper has [degrees C], where that is stated."""
+    """A wire's loop as it warms: its copper at 20 degrees C [ohm], and what of it stays as it is [ohm].
+
+    A current warms it by ``rise_k_a2`` [K/A2]; ``least_c`` [degrees C] is the least it has, where that is stated.
+    """
 
     cool_ohm: Number
     fixed_ohm: Number
@@ -45,7 +47,7 @@ class Copper(NamedTuple):
 class Heat(NamedTuple):
     """The air around a build [degrees C], and what its box sheds [W/K], None on an open bench.
 
-    ``inside_c`` is the air in the box once it has settled; ``surface`` how far its outside goes along with it. A trigger
+    ``inside_c`` is the air in the box once it has settled; ``surface`` how far its outside goes along. A trigger
     rises by ``trigger_k_w`` [K/W], a cable by ``cable_k_a2`` [K/A2].
     """
 

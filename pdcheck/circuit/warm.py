@@ -12,14 +12,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from pdcheck.circuit.network import Branch, Copper, Heat, Network
+from pdcheck.circuit.network import Copper, Network
 from pdcheck.circuit.point import losses_of, nodes_of
 from pdcheck.facts.copper import at_temperature
 from pdcheck.physics.heat import inside_air, wire_temperature
 from pdcheck.physics.number import anywhere, greater, where
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from pdcheck.physics.bus import BusSolution
     from pdcheck.physics.number import Number
@@ -33,7 +33,7 @@ _MOST_STEPS = 3000
 def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Network, BusSolution]:
     """A network with its wires as warm as they get, and its bus; as it is where no heat counts.
 
-    >>> from pdcheck.circuit.network import Source
+    >>> from pdcheck.circuit.network import Branch, Heat, Source
     >>> from pdcheck.parts.loads import Load
     >>> lamp = Branch("lamp", Load("3A"), wire=Copper(0.1, 0.0, 2.0))
     >>> warm, _ = settled(Network(Source(12.0), (lamp,), heat=Heat(25.0)))
@@ -58,6 +58,15 @@ def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Networ
         reached = _at(network, [here + step * by for here, step, by in zip(now, steps, pace, strict=True)])
         solution = reached.solve(off)
     return reached, solution
+
+
+def heat_inside_w(losses: Mapping[str, Number]) -> Number:
+    """What of the losses [W], by part, stays in the box.
+
+    >>> heat_inside_w({"cable": 1.0, "trigger": 0.2, "mount/converter": 2.0, "mount/lead": 0.3})
+    2.2
+    """
+    return sum(watts for part, watts in losses.items() if part.rpartition("/")[2] not in OUTSIDE)
 
 
 def _paced(pace: Sequence[Number], steps: Sequence[Number], before: Sequence[Number]) -> list[Number]:
@@ -104,10 +113,7 @@ def _wanted(network: Network, solution: BusSolution, off: frozenset[str]) -> lis
     assert heat is not None
     nodes = nodes_of(network, solution, off)
     losses, _ = losses_of(network, solution, nodes, off)
-    lost: Number = sum(
-        (watts for part, watts in losses.items() if part.rpartition("/")[2] not in OUTSIDE), 0.0 * solution.bus_v
-    )
-    inside = inside_air(heat.air_c, lost, heat.shed_w_k)
+    inside = inside_air(heat.air_c, heat_inside_w(losses) + 0.0 * solution.bus_v, heat.shed_w_k)
     found = [inside]
     for at, place, copper in _conductors(network):
         branch = network.branches[at]

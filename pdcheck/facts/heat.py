@@ -5,7 +5,9 @@ from __future__ import annotations
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.quantities import Triple
 
-CONVECTION = Origin("natural convection and radiation from a small closed box, any heat transfer text", "common practice")
+CONVECTION = Origin(
+    "natural convection and radiation from a small closed box, any heat transfer text", "common practice"
+)
 PVC = Origin("IEC 60227, conductor in PVC at most 70 degrees C", "memory")
 TOUCH = Origin("IEC 62368-1, touched for a short time", "memory")
 PLUG_RISE = Origin("Type-C, contacts at most 30 K above the air at the rated current", "memory")
@@ -15,15 +17,15 @@ AIR = Limit("air around a build where nobody states it", 25.0, "C", COMMON_PRACT
 HOTTEST_COPPER = Limit("where a wire is given up: copper melts at 1085 degrees C", 1000.0, "C", Origin("", "handbook"))
 
 PAINTED = Triple(6.0, 8.0, 10.0)
-"""Heat from a plastic or painted box [W/(m2 K)] to the air around it, per kelvin between inside and outside; CONVECTION."""
+"""Heat from a plastic or painted box [W/(m2 K)], per kelvin between the air in it and around it; CONVECTION."""
 BARE_METAL = Triple(3.0, 5.0, 6.0)
 """The same of bare shiny metal, which radiates little; common practice, no source."""
 UNKNOWN_MATERIAL = Triple(BARE_METAL.min, PAINTED.typ, PAINTED.max)
 """Of a box whose material nobody states: taken as plastic, at worst as bare metal."""
 VENTED = Limit("times as much heat leaves a box with vents", 2.0, "1", COMMON_PRACTICE)
 SURFACE_SHARE = Triple(0.5, 0.5, 1.0)
-"""How far a box's outside is from the air around it towards the air in it: the films on both sides of the wall are about
-alike, at worst it is as warm as the air in it [physics; the share is common practice, no source]."""
+"""How far a box's outside is from the air around it towards that in it: the films on both sides of the wall are
+about alike, at worst it is as warm as the air in it [physics; the share is common practice, no source]."""
 
 MODULE = Triple(25.0, 30.0, 40.0)
 """Rise of a module of which no K/W is stated [K/W]; BARE_MODULE."""

@@ -85,14 +85,17 @@ class Box(Part, init=False):
     (0.0352, 0.2816)
     """
 
-    size_m: Annotated[
-        tuple[float, float, float],
-        Reader(
-            _read_size,
-            {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
-            _write_size,
-        ),
-    ] | None = None
+    size_m: (
+        Annotated[
+            tuple[float, float, float],
+            Reader(
+                _read_size,
+                {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
+                _write_size,
+            ),
+        ]
+        | None
+    ) = None
     material: (
         Annotated[Material, Reader(_read_material, {"enum": ["plastic", "painted metal", "bare metal"]})] | None
     ) = None

@@ -130,7 +130,7 @@ class Wire(Part, init=False):
 
     @property
     def rise_k_a2(self) -> float:
-        """How far a current warms it [K/A2], its copper counted at 20 degrees C: R' / (h pi d), one wire in still air."""
+        """How far a current warms it [K/A2], its copper at 20 degrees C: R' / (h pi d), one wire in still air."""
         per_metre = self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value)
         return per_metre / (copper.HEAT_TRANSFER.value * math.pi * self.diameter_m)
 

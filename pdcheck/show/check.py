@@ -8,6 +8,7 @@ from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.heat import heat_lines
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -108,6 +109,7 @@ def text(judgement: Judgement) -> str:
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
+    parts += heat_lines(judgement)
     build = [each for each in judgement.findings if not _of_charger(each)]
     charger = [each for each in judgement.findings if _of_charger(each)]
     for heading, lines in (

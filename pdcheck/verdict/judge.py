@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Annotated, Any, ClassVar, NamedTuple
 
+from pdcheck.circuit.point import is_warm
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
@@ -18,6 +19,7 @@ from pdcheck.quantities import Triple
 from pdcheck.result import UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
 from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -82,6 +84,16 @@ class Judgement(Result):
             object.__setattr__(self, "open", found)
         return self.open or ()
 
+    @told
+    def temperatures(self) -> tuple[Temperature, ...]:
+        """How warm each part gets once it has warmed up."""
+        return temperatures(self.case)
+
+    @told
+    def box(self) -> BoxAir | None:
+        """The air in the box; None where the rig states none."""
+        return box_air(self.case)
+
     @listed
     def rule(self) -> str | None:
         """The rule of the finding that decides."""
@@ -100,7 +112,7 @@ class Judgement(Result):
 class Checked(Result):
     """A rig judged on some pairs of source and cable."""
 
-    SCHEMA: ClassVar[str] = "check/2"
+    SCHEMA: ClassVar[str] = "check/3"
     TITLE: ClassVar[str] = "A rig judged"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
     ALONE: ClassVar[str | None] = "results"
@@ -141,7 +153,7 @@ def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
         case.cable.id,
         verdict_of(found),
         case.contract,
-        () if point is None else tuple(Node(name, *node) for name, node in point.nodes.items()),
+        () if point is None else tuple(Node(name, *node) for name, node in point.nodes.items() if not is_warm(name)),
         () if point is None else tuple(Loss(part, loss_w) for part, loss_w in point.losses.items()),
         tuple(found),
         case,
