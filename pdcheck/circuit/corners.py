@@ -86,8 +86,8 @@ class NetworkSpec(NamedTuple):
     ``load`` are factors on what is stated; ``copper`` is the factor on copper from 20 degrees C to its temperature.
     ``resistance`` multiplies wires, leads, contacts, and cable and trigger where these are known exactly: a cable that
     is known as a range has its tolerance already. ``holds_a`` [A]: where the source holds its current. For many
-    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each. With ``heat`` the copper
-    goes from cold to as hot as it gets, and ``typ`` is as warm as it settles.
+    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each. With ``heat`` the
+    copper goes from cold to as hot as it gets, and ``typ`` is as warm as it settles.
     """
 
     source_v: Triple

@@ -38,7 +38,7 @@ def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Networ
     >>> lamp = Branch("lamp", Load("3A"), wire=Copper(0.1, 0.0, 2.0))
     >>> warm, _ = settled(Network(Source(12.0), (lamp,), heat=Heat(25.0)))
     >>> round(warm.branches[0].wire_c, 2), round(warm.branches[0].wire_ohm, 5)
-    (44.75, 0.10972)
+    (44.75, 0.10973)
     """
     if network.heat is None:
         return network, network.solve(off)

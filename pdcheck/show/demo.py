@@ -83,7 +83,7 @@ def copy_files(folder: str) -> list[Path]:
 class DemoResult(Result):
     """The packaged kit and rigs taken through the whole job."""
 
-    SCHEMA: ClassVar[str] = "demo/2"
+    SCHEMA: ClassVar[str] = "demo/3"
     TITLE: ClassVar[str] = "The whole job on invented data"
     ROWS: ClassVar[tuple[str, ...]] = ("rigs", "results")
 

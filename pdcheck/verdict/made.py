@@ -22,7 +22,7 @@ class Answer(NamedTuple):
 class Made(Result):
     """A rig file, the answers that it is made from, and the rig on every pair of the kit."""
 
-    SCHEMA: ClassVar[str] = "new/2"
+    SCHEMA: ClassVar[str] = "new/3"
     TITLE: ClassVar[str] = "A rig file made from answers"
     SHOWN: ClassVar[str] = "new"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
