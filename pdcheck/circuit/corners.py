@@ -75,8 +75,9 @@ class HeatSpec(NamedTuple):
 
     def hottest(self) -> HeatSpec:
         """At its hottest alone."""
-        hot = [None if each is None else Triple.exact(each.max) for each in self[:-1]]
-        return HeatSpec(*hot, False)  # type: ignore[arg-type]
+        shed = None if self.shed_w_k is None else Triple.exact(self.shed_w_k.max)
+        figures = (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
+        return HeatSpec(Triple.exact(self.air_c.max), shed, *(Triple.exact(each.max) for each in figures), False)
 
 
 class NetworkSpec(NamedTuple):
@@ -259,11 +260,11 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
         return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), collapse)
     solved = list(points.values())
     # What is just switched on has no temperature yet.
-    warm = [point for point in solved if _AIR in point.nodes]
+    heated = [point for point in solved if _AIR in point.nodes]
     nodes = {
         name: NodeTriple(
-            _triple(node.voltage_v, (point.nodes[name].voltage_v for point in (warm if is_warm(name) else solved))),
-            _triple(node.current_a, (point.nodes[name].current_a for point in (warm if is_warm(name) else solved))),
+            _triple(node.voltage_v, (point.nodes[name].voltage_v for point in (heated if is_warm(name) else solved))),
+            _triple(node.current_a, (point.nodes[name].current_a for point in (heated if is_warm(name) else solved))),
         )
         for name, node in typical.nodes.items()
     }
