@@ -255,10 +255,10 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     collapse = None
     if collapsed:
         collapse = explain_collapse(collapsed[_worst_of(collapsed)], off)
-    typical = points.get(TYPICAL)
+    typical = points.get(TYPICAL) or _cold_typical(spec, off)
     if typical is None:
         return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), collapse)
-    solved = list(points.values())
+    solved = [*points.values(), typical]
     # What is just switched on has no temperature yet.
     heated = [point for point in solved if _AIR in point.nodes]
     nodes = {
@@ -272,6 +272,15 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     loads = {name: _triple(power, (p.loads[name] for p in solved)) for name, power in typical.loads.items()}
     source_w = _triple(typical.source_w, (point.source_w for point in solved))
     return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), collapse)
+
+
+def _cold_typical(spec: NetworkSpec, off: frozenset[str]) -> OperatingPoint | None:
+    """The typical point of what collapses only once it is warm, as it is just after it is switched on."""
+    if spec.heat is None or not spec.heat.cold:
+        return None
+    network = network_at(spec._replace(heat=None))
+    solution = network.solve(off)
+    return None if isnan(solution.bus_v) else describe(network, solution, off)
 
 
 def _triple(typical: float, values: Iterable[float]) -> Triple:

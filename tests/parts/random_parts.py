@@ -263,4 +263,6 @@ rigs = made(
         kit=kits,
     ),
 )
-parts = st.one_of(wires, converters, loads, branches, triggers, tolerances, boxes, behaviours, cables, sources, kits, rigs)
+parts = st.one_of(
+    wires, converters, loads, branches, triggers, tolerances, boxes, behaviours, cables, sources, kits, rigs
+)
