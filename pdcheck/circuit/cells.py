@@ -106,10 +106,10 @@ class _Gathered:
         self.typical_fails = np.isnan(solution.bus_v)
         for name, (volts, amperes) in cast(dict[str, tuple[Floats, Floats]], nodes_of(network, solution, off)).items():
             for rows, values in zip(self.nodes[name], (volts, amperes), strict=True):
-                values = np.where(self.warm_fails, values, np.nan)
-                rows[1] = np.where(self.warm_fails, values, rows[1])
-                np.fmin(rows[0], values, out=rows[0])
-                np.fmax(rows[2], values, out=rows[2])
+                own = np.where(self.warm_fails, values, np.nan)
+                rows[1] = np.where(self.warm_fails, own, rows[1])
+                np.fmin(rows[0], own, out=rows[0])
+                np.fmax(rows[2], own, out=rows[2])
 
     def _node(self, name: str, volts: Floats, amperes: Floats, typical: bool) -> None:
         known = self.nodes.get(name)
