@@ -76,8 +76,10 @@ class HeatSpec(NamedTuple):
     def hottest(self) -> HeatSpec:
         """At its hottest alone."""
         shed = None if self.shed_w_k is None else Triple.exact(self.shed_w_k.max)
-        figures = (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
-        return HeatSpec(Triple.exact(self.air_c.max), shed, *(Triple.exact(each.max) for each in figures), False)
+        surface, trigger, cable, least = (
+            Triple.exact(each.max) for each in (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
+        )
+        return HeatSpec(Triple.exact(self.air_c.max), shed, surface, trigger, cable, least, cold=False)
 
 
 class NetworkSpec(NamedTuple):
