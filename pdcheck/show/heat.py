@@ -46,7 +46,8 @@ def heat_words(judgement: Judgement) -> list[str]:
 def box_words(box: BoxAir) -> str:
     """The heat balance of a box, with its figures.
 
-    >>> air = BoxAir(*[Triple.exact(each) for each in (39.2, 25.0, 32.1, 4.0)], 0.0352, Triple.exact(0.2816), ())
+    >>> inside, around, outside, heat, shed = (Triple.exact(each) for each in (39.2, 25.0, 32.1, 4.0, 0.2816))
+    >>> air = BoxAir(inside, around, outside, heat, 0.0352, shed, ())
     >>> box_words(air)
     '4 W of heat in the box, which sheds 282 mW per kelvin: its air is 14.2 K warmer than the 25 °C around it, 39.2 °C.'
     """
