@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.circuit.warm import heat_inside_w
 from pdcheck.facts.heat import CABLE_RISE, MODULE
 from pdcheck.parts.box import assumed_of
 from pdcheck.quantities import Triple
-from pdcheck.result import IF_ANY
 from pdcheck.verdict.case import Case
 
 AS_MODULE = f"taken as a bare board, {MODULE.min:g} to {MODULE.max:g} K/W"
@@ -21,7 +20,7 @@ class Temperature(NamedTuple):
 
     part: str
     temp_c: Triple
-    assumed: Annotated[str, IF_ANY] = ""
+    assumed: str = ""
 
 
 class BoxAir(NamedTuple):

@@ -57,8 +57,8 @@ def test_without_a_word_on_heat_it_is_told_and_nothing_is_judged():
     judged = judge(rig(load="20W"), SOURCE, CABLE)
     told = judged.to_dict()["results"][0]
     assert told["box"] is None and told["verdict"] == "runs" and not told["not_judged"]
-    assumed = {each["part"]: each.get("assumed") for each in told["temperatures"]}
-    assert "25 to 40 K/W" in assumed["mount/converter"] and assumed["mount/wire"] is None
+    assumed = {each["part"]: each["assumed"] for each in told["temperatures"]}
+    assert "25 to 40 K/W" in assumed["mount/converter"] and assumed["mount/wire"] == ""
     assert judged.case.spec.heat is None
 
 
