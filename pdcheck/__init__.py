@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from pdcheck.bits.bulk import object_rows as object_rows
     from pdcheck.errors import InputError as InputError
     from pdcheck.facts.origin import Origin as Origin
+    from pdcheck.parts.box import Box as Box
     from pdcheck.parts.cable import Cable as Cable
     from pdcheck.parts.converter import Converter as Converter
     from pdcheck.parts.kit import Kit as Kit
@@ -86,6 +87,7 @@ _FROM = {
     "bits.bulk": "decode_objects object_rows",
     "errors": "InputError",
     "facts.origin": "Origin",
+    "parts.box": "Box",
     "parts.cable": "Cable",
     "parts.converter": "Converter",
     "parts.kit": "Kit",

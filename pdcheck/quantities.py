@@ -95,6 +95,7 @@ _UNITS: dict[str, _Unit] = {
     "Wh": _Unit("an energy such as 74Wh", _plain("wh", "watt hour", "watt hours"), "mk", "Wh", (-3, 0, 3)),
     "Ah": _Unit("a charge such as 20000mAh", _plain("ah", "amp hours", "ampere hours"), "um", "Ah", (-3,)),
     "h": _Unit("a number of hours such as 8h", _plain("h", "hour", "hours", "hr", "hrs"), "", "h", (0,)),
+    "K/W": _Unit("a rise such as 30K/W", _plain("k/w", "c/w", "°c/w", "degc/w"), "", "K/W", (0,)),
     "%": _Unit("a ratio such as 92% or 0.92", {"%": (1, -2), "percent": (1, -2)}, "", "%", (0,)),
 }
 _PREFIX = {"p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "k": 3, "K": 3, "M": 6}

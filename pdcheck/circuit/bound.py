@@ -12,14 +12,15 @@ if TYPE_CHECKING:
 # Keeps a limit of nothing from being divided by.
 _NO_LIMIT = 1e-12
 
-Quantity = Literal["voltage", "current", "power"]
+Quantity = Literal["voltage", "current", "power", "temperature", "heat", "derated"]
 Sense = Literal["at_most", "at_least"]
 
 
 class Bound(NamedTuple):
     """At a node (``source``, ``bus``, ``NAME/in``, ``NAME/out``, ``NAME/load``) the most or the least of a quantity.
 
-    ``limit`` is in V, A or W; of many circuits it may be an array with one for each.
+    What is warm has nodes of its own (see ``warm.py``), whose one figure stands where others have their voltage.
+    ``limit`` is in V, A, W or degrees C; of many circuits it may be an array with one for each.
     """
 
     node: str
@@ -34,9 +35,9 @@ class Bound(NamedTuple):
 
     def value(self, voltage_v: Number, current_a: Number) -> Number:
         """The quantity of a node at a voltage [V] and a current [A]."""
-        if self.quantity == "voltage":
-            return voltage_v
-        return current_a if self.quantity == "current" else voltage_v * current_a
+        if self.quantity == "power":
+            return voltage_v * current_a
+        return current_a if self.quantity == "current" else voltage_v
 
     def holds(self, value: Number) -> Condition:
         """Whether a value of the quantity is within the limit, or on it; not where it is NaN.

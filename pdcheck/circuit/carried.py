@@ -17,7 +17,8 @@ from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.cells import Bools, Floats
 from pdcheck.circuit.corners import EXACT, NetworkSpec, agreement, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import Node, nodes_of
+from pdcheck.circuit.point import Node, is_warm, nodes_of
+from pdcheck.circuit.warm import settled
 from pdcheck.physics.number import taken
 
 _NEXT_TO_NOTHING = 1e-6
@@ -163,18 +164,20 @@ class LoadedCells:
     """Many circuits at one corner, with any factor on each one's loads."""
 
     def __init__(self, network: Network, bounds: Sequence[Bound], off: frozenset[str]) -> None:
-        self.network, self.bounds, self.off = network, bounds, off
+        # What is just switched on has no temperature to hold against anything: such a bound is kept there.
+        self.network, self.off = network, off
+        self.bounds = [each if network.heat or not is_warm(each.node) else None for each in bounds]
 
     def demanding(self, cells: Cells, factor: Floats) -> Network:
         """Some of the circuits, by index, with their loads asking for as many times as much."""
         network = self.network
         source, cable_ohm, trigger_ohm = taken((network.source, network.cable_ohm, network.trigger_ohm), cells)
         branches = tuple([each._replace(load=each.load.demand(factor)) for each in network.branches])
-        return Network(source, branches, cable_ohm, trigger_ohm, network.bus_a)
+        return Network(source, branches, cable_ohm, trigger_ohm, network.bus_a, network.heat)
 
     def _nodes(self, cells: Cells, factor: Floats) -> dict[str, Node]:
         network = self.demanding(cells, factor)
-        return nodes_of(network, network.solve(self.off), self.off)
+        return nodes_of(*settled(network, self.off), self.off)
 
     def met(self, cells: Cells, factor: Floats) -> tuple[Places, Floats]:
         """The place of the first bound that each of these circuits does not keep, that after the last of them where
@@ -184,6 +187,8 @@ class LoadedCells:
         found, margin = np.full(cells.shape, -1), np.full(cells.shape, np.inf)
         for place in reversed(range(last)):
             bound = self.bounds[place]
+            if bound is None:
+                continue
             here = bound._replace(limit=taken(bound.limit, cells)).margin(bound.value(*nodes[bound.node]))
             found, margin = np.where(here >= 0.0, found, place), np.minimum(margin, here)
         fails = np.isnan(nodes["bus"].voltage_v)

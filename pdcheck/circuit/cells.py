@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import nodes_of
+from pdcheck.circuit.point import is_warm, nodes_of
+from pdcheck.circuit.warm import settled
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -56,9 +57,10 @@ def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> 
     gathered = _Gathered(np.asarray(spec.source_v.typ).size)
     for corner, network in networks(spec):
         gathered.add(network, off, corner == TYPICAL)
-    for node in gathered.nodes.values():
-        node.voltage_v[:, gathered.typical_fails] = np.nan
-        node.current_a[:, gathered.typical_fails] = np.nan
+    for name, node in gathered.nodes.items():
+        fails = gathered.warm_fails if is_warm(name) else gathered.typical_fails
+        node.voltage_v[:, fails] = np.nan
+        node.current_a[:, fails] = np.nan
     return CellTriples(gathered.nodes, gathered.collapsed, gathered.held_v, gathered.input_w, gathered.drops)
 
 
@@ -70,21 +72,26 @@ class _Gathered:
         self.nodes: dict[str, NodeArrays] = {}
         self.collapsed: Bools = np.zeros(count, dtype=np.bool_)
         self.typical_fails: Bools = self.collapsed
+        self.warm_fails: Bools = self.collapsed
         self.held_v: Floats = np.full(count, np.nan)
         self.input_w: dict[str, Floats] = {}
         self.drops: dict[tuple[str, str], tuple[Floats, Floats]] = {}
 
     def add(self, network: Network, off: frozenset[str], typical: bool) -> None:
         """Solve a corner and keep its ends."""
-        solution = network.solve(off)
+        switched_on = network._replace(heat=None)
+        network, solution = settled(network, off)
         fails = np.isnan(solution.bus_v)
         self.collapsed = self.collapsed | fails
-        self.typical_fails = fails if typical else self.typical_fails
         self.held_v = np.fmin(self.held_v, np.where(solution.constant_current, solution.source_v, np.nan))
         # Annotated for one circuit; of many, each figure is an array.
         nodes = cast(dict[str, tuple[Floats, Floats]], nodes_of(network, solution, off))
         for name, (volts, amperes) in nodes.items():
             self._node(name, volts, amperes, typical)
+        if typical:
+            self.typical_fails = self.warm_fails = fails
+            if network.heat is not None and fails.any():
+                self._cold(switched_on, off)
         for branch in network.branches:
             name = branch.name
             input_v, input_a = nodes[f"{name}/in"]
@@ -92,6 +99,17 @@ class _Gathered:
             self.input_w[name] = np.fmax(self.input_w.get(name, np.full(self.count, np.nan)), taken)
             for start, end in (("bus", f"{name}/in"), (f"{name}/out", f"{name}/load")):
                 self._drop(start, end, nodes[start][0], nodes[end][0])
+
+    def _cold(self, network: Network, off: frozenset[str]) -> None:
+        """Where it collapses only once it is warm, the typical point is that of just after it is switched on."""
+        solution = network.solve(off)
+        self.typical_fails = np.isnan(solution.bus_v)
+        for name, (volts, amperes) in cast(dict[str, tuple[Floats, Floats]], nodes_of(network, solution, off)).items():
+            for rows, values in zip(self.nodes[name], (volts, amperes), strict=True):
+                own = np.where(self.warm_fails, values, np.nan)
+                rows[1] = np.where(self.warm_fails, own, rows[1])
+                np.fmin(rows[0], own, out=rows[0])
+                np.fmax(rows[2], own, out=rows[2])
 
     def _node(self, name: str, volts: Floats, amperes: Floats, typical: bool) -> None:
         known = self.nodes.get(name)

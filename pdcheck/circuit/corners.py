@@ -13,8 +13,10 @@ from math import isnan
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
-from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.point import OperatingPoint, describe
+from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
+from pdcheck.circuit.point import OperatingPoint, describe, is_warm
+from pdcheck.circuit.warm import settled
+from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load
 from pdcheck.physics.number import anywhere, where
@@ -28,10 +30,12 @@ EXACT = Triple(1.0, 1.0, 1.0)
 
 class Conductor(NamedTuple):
     """A loop of wire [ohm]: its copper at 20 degrees C, which warms up, and what does not: contacts, or copper of a
-    temperature that is known."""
+    temperature that is known, ``own_c`` [degrees C]. A current warms it by ``rise_k_a2`` [K/A2] where heat counts."""
 
     copper_ohm: float = 0.0
     fixed_ohm: float = 0.0
+    rise_k_a2: float = 0.0
+    own_c: float | None = None
 
 
 class BranchSpec(NamedTuple):
@@ -42,6 +46,40 @@ class BranchSpec(NamedTuple):
     converter: Converter | None = None
     wire: Conductor = Conductor()
     lead: Conductor = Conductor()
+    rise_k_w: Triple = Triple(0.0, 0.0, 0.0)
+
+
+class HeatSpec(NamedTuple):
+    """The air around a build [degrees C], and what counts for heat, each a triple from the coolest to the hottest.
+
+    ``shed_w_k`` [W/K] of its box runs from the most to the least, None on an open bench. ``least_c`` [degrees C]
+    is the least that copper has, where the rig states it. ``cold``: the coolest state is the one just switched on,
+    with the copper as cold as it is without heat; else it is the coolest that it settles in.
+    """
+
+    air_c: Triple
+    shed_w_k: Triple | None = None
+    surface: Triple = EXACT
+    trigger_k_w: Triple = Triple(0.0, 0.0, 0.0)
+    cable_k_a2: Triple = Triple(0.0, 0.0, 0.0)
+    least_c: Triple = Triple.exact(ABSOLUTE_ZERO)
+    cold: bool = True
+
+    def at(self, end: int) -> Heat | None:
+        """The heat at one end; none where it has just been switched on."""
+        if self.cold and end < 0:
+            return None
+        shed = None if self.shed_w_k is None else end_of(self.shed_w_k, end)
+        figures = (self.surface, self.trigger_k_w, self.cable_k_a2)
+        return Heat(end_of(self.air_c, end), shed, *(end_of(each, end) for each in figures))
+
+    def hottest(self) -> HeatSpec:
+        """At its hottest alone."""
+        shed = None if self.shed_w_k is None else Triple.exact(self.shed_w_k.max)
+        surface, trigger, cable, least = (
+            Triple.exact(each.max) for each in (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
+        )
+        return HeatSpec(Triple.exact(self.air_c.max), shed, surface, trigger, cable, least, cold=False)
 
 
 class NetworkSpec(NamedTuple):
@@ -51,7 +89,8 @@ class NetworkSpec(NamedTuple):
     ``load`` are factors on what is stated; ``copper`` is the factor on copper from 20 degrees C to its temperature.
     ``resistance`` multiplies wires, leads, contacts, and cable and trigger where these are known exactly: a cable that
     is known as a range has its tolerance already. ``holds_a`` [A]: where the source holds its current. For many
-    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each.
+    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each. With ``heat`` the
+    copper goes from cold to as hot as it gets, and ``typ`` is as warm as it settles.
     """
 
     source_v: Triple
@@ -64,6 +103,7 @@ class NetworkSpec(NamedTuple):
     efficiency: Triple = EXACT
     load: Triple = EXACT
     copper: Triple = EXACT
+    heat: HeatSpec | None = None
 
 
 class Corner(NamedTuple):
@@ -113,6 +153,7 @@ class OperatingTriple(NamedTuple):
 
 
 TYPICAL = Corner()
+_AIR = "air:c"
 WORST = Corner(source=-1, series=1, resistance=1, efficiency=-1, load=1, copper=1)
 
 
@@ -127,11 +168,19 @@ def spec_corners(spec: NetworkSpec) -> list[Corner]:
     >>> [corner.source for corner in spec_corners(NetworkSpec(Triple(4.75, 5.0, 5.25), ()))]
     [0, -1, 1]
     """
-    one_by_one = (spec.resistance, spec.efficiency, spec.load, spec.copper)
+    one_by_one = (spec.resistance, spec.efficiency, spec.load)
     ranged = [_ranged(spec.source_v), _ranged(spec.cable) or _ranged(spec.trigger), *map(_ranged, one_by_one)]
+    ranged.append(_ranged(spec.copper) or (spec.heat is not None and _warms(spec, spec.heat)))
     ends = [(-1, 1) if wide else (0,) for wide in ranged]
     corners = [Corner(*chosen) for chosen in product(*ends)]
     return corners if corners == [TYPICAL] else [TYPICAL, *corners]
+
+
+def _warms(spec: NetworkSpec, heat: HeatSpec) -> bool:
+    """Whether what is warm has more than one state."""
+    triples = [each for each in heat[:-1] if isinstance(each, Triple)]
+    triples += [branch.rise_k_w for branch in spec.branches]
+    return heat.cold or any(len(set(each)) > 1 for each in triples)
 
 
 def _ranged(part: Triple) -> bool:
@@ -149,6 +198,8 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
     efficiency = end_of(spec.efficiency, corner.efficiency)
     load = end_of(spec.load, corner.load)
     copper = resistance * end_of(spec.copper, corner.copper)
+    heat = None if spec.heat is None else spec.heat.at(corner.copper)
+    least_c = ABSOLUTE_ZERO if spec.heat is None else end_of(spec.heat.least_c, corner.copper)
     branches = tuple(
         [
             Branch(
@@ -157,6 +208,11 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
                 None if branch.converter is None else branch.converter.with_efficiency_times(efficiency),
                 branch.wire.copper_ohm * copper + branch.wire.fixed_ohm * resistance,
                 branch.lead.copper_ohm * copper + branch.lead.fixed_ohm * resistance,
+                _copper(branch.wire, heat, resistance, least_c),
+                _copper(branch.lead, heat, resistance, least_c),
+                end_of(branch.rise_k_w, corner.copper),
+                None if heat is None else branch.wire.own_c,
+                None if heat is None else branch.lead.own_c,
             )
             for branch in spec.branches
         ]
@@ -167,7 +223,15 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
         _series_part(spec.cable, corner.series, resistance),
         _series_part(spec.trigger, corner.series, resistance),
         spec.bus_a,
+        heat,
     )
+
+
+def _copper(wire: Conductor, heat: Heat | None, resistance: float, least_c: float) -> Copper | None:
+    if heat is None or wire.copper_ohm == 0.0:
+        return None
+    # A wire of more resistance is a warmer one.
+    return Copper(wire.copper_ohm * resistance, wire.fixed_ohm * resistance, wire.rise_k_a2 * resistance, least_c)
 
 
 def _series_part(part: Triple, end: int, resistance: float) -> Number:
@@ -183,25 +247,26 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     [18.514, 19.772, 21.0]
     """
     points: dict[Corner, OperatingPoint] = {}
-    collapsed: list[Corner] = []
+    collapsed: dict[Corner, Network] = {}
     for corner, network in networks(spec):
-        solution = network.solve(off)
+        warm, solution = settled(network, off)
         if isnan(solution.bus_v):
-            collapsed.append(corner)
+            collapsed[corner] = warm
         else:
-            points[corner] = describe(network, solution, off)
+            points[corner] = describe(warm, solution, off)
     collapse = None
     if collapsed:
-        worst = _worst_of(collapsed)
-        collapse = explain_collapse(network_at(spec, worst), off)
-    typical = points.get(TYPICAL)
+        collapse = explain_collapse(collapsed[_worst_of(collapsed)], off)
+    typical = points.get(TYPICAL) or _cold_typical(spec, off)
     if typical is None:
         return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), collapse)
-    solved = list(points.values())
+    solved = [*points.values(), typical]
+    # What is just switched on has no temperature yet.
+    heated = [point for point in solved if _AIR in point.nodes]
     nodes = {
         name: NodeTriple(
-            _triple(node.voltage_v, (point.nodes[name].voltage_v for point in solved)),
-            _triple(node.current_a, (point.nodes[name].current_a for point in solved)),
+            _triple(node.voltage_v, (point.nodes[name].voltage_v for point in (heated if is_warm(name) else solved))),
+            _triple(node.current_a, (point.nodes[name].current_a for point in (heated if is_warm(name) else solved))),
         )
         for name, node in typical.nodes.items()
     }
@@ -211,12 +276,21 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), collapse)
 
 
+def _cold_typical(spec: NetworkSpec, off: frozenset[str]) -> OperatingPoint | None:
+    """The typical point of what collapses only once it is warm, as it is just after it is switched on."""
+    if spec.heat is None or not spec.heat.cold:
+        return None
+    network = network_at(spec._replace(heat=None))
+    solution = network.solve(off)
+    return None if isnan(solution.bus_v) else describe(network, solution, off)
+
+
 def _triple(typical: float, values: Iterable[float]) -> Triple:
     listed = list(values)
     return Triple(min(listed), typical, max(listed))
 
 
-def _worst_of(collapsed: list[Corner]) -> Corner:
+def _worst_of(collapsed: Iterable[Corner]) -> Corner:
     """The corner that asks most of the least: the one with the most ends at their worst."""
     return max(collapsed, key=agreement)
 

@@ -13,8 +13,9 @@ from typing import NamedTuple
 
 from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, networks
-from pdcheck.circuit.network import Branch, Network, position
-from pdcheck.circuit.point import Node, nodes_of
+from pdcheck.circuit.network import Branch, Network, Source, position
+from pdcheck.circuit.point import Node, is_warm, nodes_of
+from pdcheck.circuit.warm import settled
 from pdcheck.parts.loads.current import CurrentLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.physics.bus import solve_bus
@@ -154,19 +155,26 @@ class _Output:
         held = network.source.holds_a
         own = [] if held is None else [Bound("source", "current", "at_most", held)]
         self.bounds = [*own, *(bound for bound in bounds if bound.branch not in self.off)]
+        if network.heat is None:
+            # What is just switched on has no temperature to hold against anything.
+            self.bounds = [bound for bound in self.bounds if not is_warm(bound.node)]
 
     def tried(self, demand: float) -> tuple[Reach, Met]:
         """What comes out with a demand, and the first that it meets."""
         branch = self._demanding(demand)
-        ports = list(self.others)
-        ports[self.index] = branch.port()
-        solution = solve_bus(ports, self.network.source.open_v, self.network.series_ohm)
+        branches = list(self.network.branches)
+        branches[self.index] = branch
+        network = self.network._replace(branches=tuple(branches))
+        if network.heat is None:
+            ports = list(self.others)
+            ports[self.index] = branch.port()
+            solution = solve_bus(ports, network.source.open_v, network.series_ohm)
+        else:
+            network, solution = settled(network._replace(source=Source(network.source.open_v)), self.off)
         if isnan(solution.bus_v):
             output_v = 0.0 if branch.converter is None else branch.converter.output_v
             return Reach(output_v, 0.0, 0.0, "collapse"), "collapse"
-        branches = list(self.network.branches)
-        branches[self.index] = branch
-        nodes = nodes_of(self.network._replace(branches=tuple(branches)), solution, self.off)
+        nodes = nodes_of(network, solution, self.off)
         out, end = nodes[f"{branch.name}/out"], nodes[f"{branch.name}/load"]
         # Without a converter wire and lead are one, and the output is what the load has.
         volts = end.voltage_v if branch.converter is None else out.voltage_v

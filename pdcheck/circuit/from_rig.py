@@ -5,10 +5,13 @@ from __future__ import annotations
 from itertools import product
 from math import prod
 
-from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.facts.copper import REFERENCE_TEMPERATURE, at_temperature
+from pdcheck.circuit.corners import EXACT, BranchSpec, Conductor, HeatSpec, NetworkSpec
+from pdcheck.facts.copper import ABSOLUTE_ZERO, REFERENCE_TEMPERATURE, at_temperature
+from pdcheck.facts.heat import CABLE_RISE, CABLE_SHARE, MODULE, SURFACE_SHARE
 from pdcheck.facts.voltage import NEW_TOLERANCE
+from pdcheck.parts.box import Box
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
@@ -53,7 +56,44 @@ def network_spec(
         efficiency=_either_way(tolerance.efficiency),
         load=_either_way(tolerance.load),
         copper=Triple(*(at_temperature(celsius) for celsius in tolerance.copper)),
+        heat=heat_of(rig, cable) if rig.states_heat else None,
     )
+
+
+def heat_of(rig: Rig, cable: Cable | None) -> HeatSpec:
+    """The air around a rig, its box, and what counts for heat where nobody states it.
+
+    >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}], box="120mm x 80mm x 40mm")
+    >>> [round(each, 3) for each in heat_of(rig, None).shed_w_k]
+    [0.352, 0.282, 0.106]
+    """
+    box = rig.box or Box()
+    shed = box.shed_w_k()
+    rise = CABLE_RISE.value / cable.current_a**2 if cable is not None and cable.current_a else 0.0
+    stated = "copper" in rig.tolerance.model_fields_set
+    return HeatSpec(
+        box.around_c,
+        # The less it sheds the hotter it gets.
+        None if box.size_m is None else Triple(shed.max, shed.typ, shed.min),
+        SURFACE_SHARE,
+        MODULE,
+        Triple(*(share * rise for share in CABLE_SHARE)),
+        rig.tolerance.copper if stated else Triple.exact(ABSOLUTE_ZERO),
+    )
+
+
+def warming(spec: NetworkSpec, rig: Rig, cable: Cable | None) -> NetworkSpec:
+    """A network as it is once it has warmed up: what temperatures are told of.
+
+    The loads count with what they take on average, where that is stated.
+    """
+    branches = tuple(branch._replace(load=heating_load(branch.load)) for branch in spec.branches)
+    return spec._replace(branches=branches, heat=heat_of(rig, cable)._replace(cold=False), copper=EXACT)
+
+
+def heating_load(load: Load) -> Load:
+    """A load as it counts for heat."""
+    return load
 
 
 def design_voltage(rig: Rig, contract_v: float) -> float:
@@ -104,6 +144,7 @@ def _branch(branch: Branch, design_v: float) -> BranchSpec:
         branch.converter,
         _conductor(branch.wire),
         _conductor(branch.lead),
+        Triple.exact(0.0) if branch.converter is None else branch.converter.counted_rise,
     )
 
 
@@ -112,5 +153,5 @@ def _conductor(wire: Wire | None) -> Conductor:
         return Conductor()
     total = wire.resistance_ohm(REFERENCE_TEMPERATURE.value)
     if wire.temperature_c is not None:
-        return Conductor(0.0, total)
-    return Conductor(total - wire.contacts_ohm, wire.contacts_ohm)
+        return Conductor(0.0, total, wire.rise_k_a2, wire.temperature_c)
+    return Conductor(total - wire.contacts_ohm, wire.contacts_ohm, wire.rise_k_a2)

@@ -12,6 +12,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import BusSolution, solve_bus
@@ -31,14 +32,50 @@ class Source(NamedTuple):
     holds_a: Number | None = None
 
 
+class Copper(NamedTuple):
+    """A wire's loop as it warms: its copper at 20 degrees C [ohm], and what of it stays as it is [ohm].
+
+    A current warms it by ``rise_k_a2`` [K/A2]; ``least_c`` [degrees C] is the least it has, where that is stated.
+    """
+
+    cool_ohm: Number
+    fixed_ohm: Number
+    rise_k_a2: float
+    least_c: float = ABSOLUTE_ZERO
+
+
+class Heat(NamedTuple):
+    """The air around a build [degrees C], and what its box sheds [W/K], None on an open bench.
+
+    ``inside_c`` is the air in the box once it has settled; ``surface`` how far its outside goes along. A trigger
+    rises by ``trigger_k_w`` [K/W], a cable by ``cable_k_a2`` [K/A2].
+    """
+
+    air_c: Number
+    shed_w_k: Number | None = None
+    surface: float = 1.0
+    trigger_k_w: float = 0.0
+    cable_k_a2: float = 0.0
+    inside_c: Number | None = None
+
+
 class Branch(NamedTuple):
-    """One path from the bus to a load. Without a converter the load hangs on the bus through wire and lead."""
+    """One path from the bus to a load. Without a converter the load hangs on the bus through wire and lead.
+
+    Where heat counts, ``wire`` and ``lead`` are what of them warms, ``wire_c`` and ``lead_c`` their temperatures
+    [degrees C] once these have settled (or are stated), ``rise_k_w`` [K/W] what a lost watt does to the converter.
+    """
 
     name: str
     load: Load
     converter: Converter | None = None
     wire_ohm: Number = 0.0
     lead_ohm: Number = 0.0
+    wire: Copper | None = None
+    lead: Copper | None = None
+    rise_k_w: float = 0.0
+    wire_c: Number = None
+    lead_c: Number = None
 
     def output_a(self) -> Number | None:
         """What its converter delivers [A]; NaN where the lead has no solution, None without a converter."""
@@ -57,13 +94,17 @@ class Branch(NamedTuple):
 
 
 class Network(NamedTuple):
-    """A source, the loop resistance of cable and trigger [ohm], what the bus itself draws [A], and the branches."""
+    """A source, the loop resistance of cable and trigger [ohm], what the bus itself draws [A], and the branches.
+
+    With ``heat`` its wires warm up; see ``warm.py``, which settles them.
+    """
 
     source: Source
     branches: tuple[Branch, ...]
     cable_ohm: Number = 0.0
     trigger_ohm: Number = 0.0
     bus_a: float = 0.0
+    heat: Heat | None = None
 
     @property
     def series_ohm(self) -> Number:

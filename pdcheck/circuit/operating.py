@@ -7,6 +7,7 @@ from math import isnan
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import OperatingPoint, describe
+from pdcheck.circuit.warm import settled
 
 
 def operating_point(network: Network, off: frozenset[str] = frozenset()) -> OperatingPoint | Collapse:
@@ -25,5 +26,5 @@ def operating_point(network: Network, off: frozenset[str] = frozenset()) -> Oper
     >>> collapse.element, round(collapse.greatest_w, 6)
     ('bus', 25.0)
     """
-    solution = network.solve(off)
-    return explain_collapse(network, off) if isnan(solution.bus_v) else describe(network, solution, off)
+    warm, solution = settled(network, off)
+    return explain_collapse(warm, off) if isnan(solution.bus_v) else describe(warm, solution, off)

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.circuit.network import Branch, Network
+from pdcheck.circuit.network import Branch, Heat, Network
 from pdcheck.physics.bus import BusSolution
+from pdcheck.physics.number import greater
 
 if TYPE_CHECKING:
     from pdcheck.physics.number import Number
+
+
+# Where nothing may be taken any more, any current is far too much.
+_NOTHING_LEFT = 1e-9
 
 
 class Node(NamedTuple):
@@ -34,6 +39,19 @@ class OperatingPoint(NamedTuple):
     constant_current: bool
 
 
+WARM = ":"
+"""In the last word of a node's name: a temperature [degrees C], heat [W], or a current as it weighs in warm air."""
+
+
+def is_warm(node: str) -> bool:
+    """Whether a node is one of heat, which holds one figure and no voltage.
+
+    >>> is_warm("mount/wire:c"), is_warm("mount:c/in")
+    (True, False)
+    """
+    return WARM in node.rpartition("/")[2]
+
+
 def nodes_of(network: Network, solution: BusSolution, off: frozenset[str] = frozenset()) -> dict[str, Node]:
     """Every node that goes with a solved bus; NaN where it collapses."""
     bus_v = solution.bus_v
@@ -43,7 +61,35 @@ def nodes_of(network: Network, solution: BusSolution, off: frozenset[str] = froz
         nodes[f"{branch.name}/in"], nodes[f"{branch.name}/out"], nodes[f"{branch.name}/load"] = entry, exit_, end
         for place, inner in branch.load.inside(*end).items():
             nodes[f"{branch.name}/{place}"] = end if branch.name in off else Node(*inner)
+    if network.heat is not None and network.heat.inside_c is not None:
+        nodes |= _warm_nodes(network, network.heat, nodes, bus_v)
     return nodes
+
+
+def _warm_nodes(network: Network, heat: Heat, nodes: dict[str, Node], bus_v: Number) -> dict[str, Node]:
+    """Every temperature, and what is held against it, of a network whose heat has settled."""
+    nothing, one = 0.0 * bus_v, 0.0 * bus_v + 1.0
+    inside, total = heat.inside_c + nothing, nodes["bus"].current_a
+    out = {
+        "air:c": inside,
+        "box:c": heat.air_c + heat.surface * (inside - heat.air_c),
+        "cable:c": heat.air_c + heat.cable_k_a2 * total * total,
+        "trigger:c": inside + heat.trigger_k_w * network.trigger_ohm * total * total,
+    }
+    for branch in network.branches:
+        name = branch.name
+        for place in ("wire", "lead"):
+            if getattr(branch, f"{place}_c") is not None:
+                out[f"{name}/{place}:c"] = getattr(branch, f"{place}_c") + nothing
+        if branch.converter is not None:
+            (input_v, input_a), (output_v, output_a) = nodes[f"{name}/in"], nodes[f"{name}/out"]
+            lost = input_v * input_a - output_v * output_a
+            out |= {f"{name}/converter:w": lost, f"{name}/converter:c": inside + branch.rise_k_w * lost}
+            if branch.converter.derate is not None:
+                cool = branch.converter.derate.cool_a
+                allowed = greater(branch.converter.derate.at(inside), _NOTHING_LEFT * cool)
+                out[f"{name}/derated:a"] = output_a * (cool / allowed)
+    return {name: Node(value, one) for name, value in out.items()}
 
 
 def _branch_nodes(branch: Branch, bus_v: Number, input_a: Number, off: bool) -> tuple[Node, Node, Node]:
@@ -60,6 +106,15 @@ def _branch_nodes(branch: Branch, bus_v: Number, input_a: Number, off: bool) -> 
 def describe(network: Network, solution: BusSolution, off: frozenset[str] = frozenset()) -> OperatingPoint:
     """Every node and loss that goes with a solved bus."""
     nodes = nodes_of(network, solution, off)
+    losses, loads = losses_of(network, solution, nodes, off)
+    source_w = solution.source_v * solution.current_a
+    return OperatingPoint(nodes, losses, loads, source_w, solution.constant_current)
+
+
+def losses_of(
+    network: Network, solution: BusSolution, nodes: dict[str, Node], off: frozenset[str]
+) -> tuple[dict[str, float], dict[str, float]]:
+    """What each part loses, and what is useful in each load [W]."""
     squared = solution.current_a * solution.current_a
     losses = {"cable": squared * network.cable_ohm, "trigger": squared * network.trigger_ohm}
     if network.bus_a:
@@ -79,5 +134,4 @@ def describe(network: Network, solution: BusSolution, off: frozenset[str] = froz
         inside = branch.load.losses(load_v, load_a)
         losses |= {f"{name}/{part}": watts for part, watts in inside.items()}
         loads[name] = load_v * load_a - sum(inside.values())
-    source_w = solution.source_v * solution.current_a
-    return OperatingPoint(nodes, losses, loads, source_w, solution.constant_current)
+    return losses, loads

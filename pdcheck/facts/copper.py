@@ -21,6 +21,9 @@ RESISTIVITY = Limit("resistivity of annealed copper at 20 degrees C", 1e-6 / 58,
 TEMPERATURE_COEFFICIENT = Limit("temperature coefficient of annealed copper at 20 degrees C", 0.00393, "1/K", ANNEALED)
 REFERENCE_TEMPERATURE = Limit("temperature that wire tables hold for", 20.0, "C", ANNEALED)
 
+ABSOLUTE_ZERO = -273.15
+"""[degrees C]: no copper is colder."""
+
 STRANDED_FACTOR = Limit("stranded over solid wire of one gauge", 1.03, "1", Origin("", "common practice"))
 """Stranded wire runs "a few per cent" higher; 3 % is taken."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pdcheck.facts.heat import BARE_MODULE, MODULE
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit
 
 TRIGGER_RATING = Limit("least current rating of a trigger board that is sold", 3.0, "A", COMMON_PRACTICE)
@@ -13,6 +14,7 @@ CONVERTER_INPUT_START = Limit("greatest start of the input range of a module", 8
 BUCK_DROPOUT = Limit("most that a step-down module needs above its output", 2.0, "V", COMMON_PRACTICE)
 TRIGGER_OHM = Limit("greatest resistance of a trigger board, both poles", 0.1, "ohm", COMMON_PRACTICE)
 EFFICIENCY = Limit("least efficiency of a converter or LED driver module", 0.75, "1", COMMON_PRACTICE)
+RISE = Limit("most that a watt warms a converter module", MODULE.max, "K/W", BARE_MODULE)
 IDLE = Limit("most that a converter module draws with nothing at its output", 0.5, "W", COMMON_PRACTICE)
 WIRE_GAUGE = Limit("thinnest wire that a branch is wired with", 26.0, "AWG", COMMON_PRACTICE)
 WIRE_LENGTH = Limit("length of a wire that is not worth telling", 0.5, "m", COMMON_PRACTICE)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
+from pdcheck.facts.heat import BOARD, MODULE
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.plausible import (
     BOOST_INPUT_END,
@@ -18,6 +19,7 @@ from pdcheck.facts.plausible import (
     CONVERTER_OUTPUT,
 )
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.parts.derating import Derating
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import (
     Amps,
@@ -25,6 +27,7 @@ from pdcheck.parts.fields import (
     Farads,
     OhmsOrZero,
     Part,
+    RisePerWatt,
     Seconds,
     Title,
     Volts,
@@ -40,7 +43,7 @@ from pdcheck.physics.bus import TANGENT
 from pdcheck.physics.number import NAN, where
 from pdcheck.physics.ports import Port, PowerPort
 from pdcheck.physics.table import TablePort, table_port
-from pdcheck.quantities import format_quantity, quoted
+from pdcheck.quantities import Triple, format_quantity, quoted
 
 if TYPE_CHECKING:
     from pdcheck.physics.number import Number
@@ -155,6 +158,34 @@ OUTPUT_POWER = limit_rule(
     "must give {value} in the worst case and is rated for {limit}",
     about="converter",
 )
+COOL = "Give it a heat sink or moving air, take less from it, or use a more efficient one."
+HEAT = limit_rule(
+    "converter-heat",
+    "fail",
+    "Too much heat in a converter",
+    MAKER,
+    COOL,
+    "turns {value} into heat in the worst case and gets rid of {limit}",
+    about="converter",
+)
+HOT = limit_rule(
+    "converter-temperature",
+    "fail",
+    "A converter too hot",
+    BOARD.origin,
+    COOL,
+    "gets {value} in the worst case; a board stays well up to {limit}",
+    about="converter",
+)
+DERATED = limit_rule(
+    "converter-derated",
+    "fail",
+    "Too much current out of a converter in warm air",
+    MAKER,
+    "Take less from it, or keep the air around it cooler: a larger box, vents.",
+    "must give {value} in the worst case, and in the air around it may give only {limit}",
+    about="converter",
+)
 
 
 def _figure_or_table(value: Any) -> str:
@@ -168,6 +199,8 @@ class Converter(Part, init=False):
     ``efficiency_at`` counts with a cautious figure and ``assumed`` says so. ``idle_w`` is drawn besides. ``dropout_v``
     is what a buck needs above its output. At ``start_v`` it starts, within ``soft_start_s``, at ``stop_v`` it cuts off.
     ``bulk_f`` with ``esr_ohm`` is across its input, ``output_bulk_f`` across its output.
+    ``rise_k_w`` [K/W] is how far lost power warms it above the air, ``heat_limit_w`` the most that it gets rid of,
+    ``derate`` what it may give in warm air.
 
     >>> converter = Converter(kind="buck-boost", input="6V-36V", input_limit="6A", output="12V", efficiency=0.92)
     >>> converter.minimum_input_v(), converter.maximum_input_v(), converter.efficiency_at(15.0, 2.0)
@@ -198,6 +231,9 @@ class Converter(Part, init=False):
     start_v: Volts | None = None
     stop_v: Volts | None = None
     soft_start_s: Seconds | None = None
+    rise_k_w: RisePerWatt | None = None
+    heat_limit_w: Watts | None = None
+    derate: Derating | None = None
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
@@ -266,9 +302,33 @@ class Converter(Part, init=False):
             yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
         if self.output_limit_a is not None or self.power_limit_w is None:
             amperes, at_worst = self.output_limit_a, CONVERTER_OUTPUT.value
+            if amperes is None and self.derate is not None:
+                amperes = self.derate.cool_a
             yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", amperes, "output_limit", plausible=at_worst)
         if self.power_limit_w is not None:
             yield limit(OUTPUT_POWER, exit_, "power", "at_most", self.power_limit_w, "power_limit")
+
+    def warm_limits(self, branch: str) -> Iterator[PartLimit]:
+        """How warm it may get, what it gets rid of, and what it gives in warm air, as far as it is stated."""
+        if self.heat_limit_w is not None:
+            most = self.heat_limit_w
+            yield PartLimit(HEAT, f"{branch}/converter:w", "heat", "at_most", most, branch, "converter", branch)
+        if self.rise_k_w is not None:
+            node = f"{branch}/converter:c"
+            yield PartLimit(HOT, node, "temperature", "at_most", BOARD.value, branch, "converter", branch)
+        if self.derate is not None:
+            most, node = self.derate.cool_a, f"{branch}/derated:a"
+            yield PartLimit(DERATED, node, "derated", "at_most", most, branch, "converter output", branch)
+
+    @property
+    def states_heat(self) -> bool:
+        """Whether anything is stated that its heat is held against."""
+        return self.rise_k_w is not None or self.heat_limit_w is not None or self.derate is not None
+
+    @property
+    def counted_rise(self) -> Triple:
+        """How far a watt warms it [K/W]: as stated, else as a bare module."""
+        return MODULE if self.rise_k_w is None else Triple.exact(self.rise_k_w)
 
     @property
     def assumed(self) -> tuple[str, ...]:

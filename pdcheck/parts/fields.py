@@ -26,7 +26,7 @@ from pdcheck.parts.mistakes import input_error, nearest
 from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quantity_text, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
-_UNIT_ENDING = re.compile(r"_(?:v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
+_UNIT_ENDING = re.compile(r"_(?:k_w|v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
 _NAME = re.compile(r"[^\s/\\\"'`]+")
 # A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
 _SPACE_BEFORE_UNIT = re.compile(
@@ -415,6 +415,7 @@ Henrys = Annotated[float, quantity("H", 1, zero=True)]
 Seconds = Annotated[float, quantity("s", 3600, zero=True)]
 Times = Annotated[float, Reader(_read_times, {"anyOf": _NUMBER_OR_TEXT})]
 Farads = Annotated[float, quantity("F", 10, zero=True)]
+RisePerWatt = Annotated[float, quantity("K/W", 1000)]
 Metres = Annotated[float, quantity("m", 1000, zero=True)]
 SquareMillimetres = Annotated[float, quantity("mm2", 1000, least=0.001)]
 Celsius = Annotated[float, quantity("C", 300, zero=True, least=-100)]

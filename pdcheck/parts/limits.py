@@ -14,7 +14,8 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.quantities import SLACK, format_quantity, over, under
 
-Quantity = Literal["voltage", "current", "power"]
+Quantity = Literal["voltage", "current", "power", "temperature", "heat", "derated"]
+"""``heat`` is the power that a part loses, ``derated`` an output current as it would weigh in cool air."""
 Sense = Literal["at_most", "at_least"]
 State = Literal["loaded", "unloaded", "starting", "nominal", "rating"]
 """When a limit counts: with the loads running, with none of them (a source at its highest), while the branch is still
@@ -24,7 +25,14 @@ Level = Literal["stop", "fail", "warn", "note"]
 SettleBy = Literal["sheet", "print", "meter", "look"]
 """Where a maker finds a figure: a data sheet, what is printed on the part, a meter, a look at it."""
 
-UNITS: dict[Quantity, str] = {"voltage": "V", "current": "A", "power": "W"}
+UNITS: dict[Quantity, str] = {
+    "voltage": "V",
+    "current": "A",
+    "power": "W",
+    "temperature": "C",
+    "heat": "W",
+    "derated": "A",
+}
 ABOUT = ("cable", "contract", "converter", "load", "source")
 """What rules are about, causes before what follows from them: a cable bounds the offer, the offer the load."""
 

@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 from pdcheck.facts.motion import WIRE_INDUCTANCE
 from pdcheck.facts.origin import Limit
-from pdcheck.facts.plausible import EFFICIENCY, IDLE, TRIGGER_OHM, WIRE_GAUGE, WIRE_LENGTH
+from pdcheck.facts.plausible import EFFICIENCY, IDLE, RISE, TRIGGER_OHM, WIRE_GAUGE, WIRE_LENGTH
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.parts.fields import file_key
 from pdcheck.parts.limits import Sense, SettleBy
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch, Rig
@@ -65,7 +66,7 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
         return lambda value: _changed(rig, branch, {part: getattr(branch, part).model_copy(update={field: value})})
 
     def of_converter(field: str, sense: Sense, unit: str, counted: float, worst: Limit, words: str) -> Missing:
-        key, by = f"{name}.converter.{field.rpartition('_')[0] or field}", "meter" if unit == "W" else "sheet"
+        key, by = f"{name}.converter.{file_key(field)}", "meter" if unit == "W" else "sheet"
         settle_by: SettleBy = "meter" if by == "meter" else "sheet"
         return Missing(name, key, sense, unit, counted, worst.value, settle_by, words, set_to("converter", field))
 
@@ -75,6 +76,9 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
     if converter is not None and "idle_w" not in converter.model_fields_set:
         words = f"{name}'s converter draws {{needs}} or less with nothing at its output"
         yield of_converter("idle_w", "at_most", "W", 0.0, IDLE, words)
+    if converter is not None and rig.box is not None and not converter.states_heat:
+        words = f"{name}'s converter rises by {{needs}} or less"
+        yield of_converter("rise_k_w", "at_most", "K/W", 0.0, RISE, words)
     if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
         yield Missing(
             name,

@@ -9,6 +9,7 @@ from pydantic import Field, ValidationInfo, model_validator
 
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
 from pdcheck.facts.trade import FUSE_SHARE
+from pdcheck.parts.box import Box
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import Amps, CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.filed import Filed
@@ -80,6 +81,15 @@ class Branch(Part, init=False):
             yield from self.lead.limits(self.name, "lead")
         yield from self.load.limits(self.name, straight=self.converter is None, design_v=design_v)
 
+    def warm_limits(self) -> Iterator[PartLimit]:
+        """How warm its parts may get, and what they may do in warm air."""
+        if self.wire is not None:
+            yield from self.wire.warm_limits(self.name, "wire")
+        if self.converter is not None:
+            yield from self.converter.warm_limits(self.name)
+        if self.lead is not None:
+            yield from self.lead.warm_limits(self.name, "lead")
+
     def _fuse_limits(self, fuse_a: float) -> Iterator[PartLimit]:
         node, subject = f"{self.name}/in", f"{self.name} fuse"
         yield PartLimit(FUSE, node, "current", "at_most", fuse_a, subject, "fuse", self.name, share=FUSE_SHARE.value)
@@ -126,6 +136,7 @@ class Rig(Filed, init=False):
     trigger: Trigger
     branches: tuple[Branch, ...] = Field(validation_alias="branch")
     tolerance: Tolerance = Tolerance()
+    box: Box | None = None
     kit: Kit | None = None
 
     def __repr__(self) -> str:
@@ -152,6 +163,20 @@ class Rig(Filed, init=False):
             )
         parts = {key: data[key] for key in ("source", "cable") if key in data}
         return {key: value for key, value in data.items() if key not in parts} | {"kit": parts}
+
+    @property
+    def states_heat(self) -> bool:
+        """Whether it says anything that temperatures are held against; else they are told, and not judged."""
+        return self.box is not None or any(each.converter and each.converter.states_heat for each in self.branches)
+
+    def warm_limits(self) -> Iterator[PartLimit]:
+        """How warm its parts may get; nothing where it says nothing about heat."""
+        if not self.states_heat:
+            return
+        for branch in self.branches:
+            yield from branch.warm_limits()
+        if self.box is not None:
+            yield from self.box.limits()
 
     @property
     def design_v(self) -> float | None:

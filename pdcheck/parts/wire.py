@@ -10,12 +10,12 @@ from typing import Any, ClassVar, Literal
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts import copper
+from pdcheck.facts import copper, heat
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake
-from pdcheck.quantities import parse_quantity, quoted
+from pdcheck.quantities import format_quantity, parse_quantity, quoted
 
 UNKNOWN_WIRE = "?"
 """A wire of which nothing is known."""
@@ -33,12 +33,32 @@ CURRENT = limit_rule(
     "carries {value} in the worst case and stays cool up to {limit}",
     about="load",
 )
+INSULATION = limit_rule(
+    "wire-insulation",
+    "fail",
+    "A wire too hot for its insulation",
+    heat.PVC,
+    "Use a thicker wire, or one with silicone insulation, and say so with insulation.",
+    "gets {value} in the worst case and its insulation takes {limit}",
+    about="load",
+)
+CONTACT = limit_rule(
+    "contact-heat",
+    "warn",
+    "Contacts that heat",
+    heat.CONTACT.origin,
+    "Clean or tighten them, solder them, or use larger ones.",
+    "its contacts carry {value} in the worst case; "
+    f"above {{limit}} they turn more than {format_quantity(heat.CONTACT.value, 'W')} into heat",
+    about="load",
+)
 
 
 class Wire(Part, init=False):
     """A two-conductor run: ``length_m`` is one way, ``contacts_ohm`` the total of the pair; as text ``"20AWG 0.4m"``.
 
     ``temperature_c`` is that of the copper where it is known; a wire without one takes what the caller assumes.
+    ``insulation_c`` is what its insulation takes (PVC, 70 degrees C, where it is not stated).
     ``guess``: nobody knows it (``"?"``), and a usual one counts.
 
     >>> wire = Wire(awg=20, length="0.4m", contacts="10mOhm")
@@ -55,6 +75,7 @@ class Wire(Part, init=False):
     stranded: bool = False
     temperature_c: Celsius | None = None
     inductance_h: Henrys | None = None
+    insulation_c: Celsius | None = None
     guess: bool = False
 
     @classmethod
@@ -97,6 +118,21 @@ class Wire(Part, init=False):
         """What it carries as the wire before a branch's converter, or the lead behind it."""
         node = f"{branch}/{'in' if place == 'wire' else 'load'}"
         yield PartLimit(CURRENT, node, "current", "at_most", self.ampacity_a(), f"{branch} {place}", place, branch)
+        if self.contacts_ohm:
+            most_a = math.sqrt(heat.CONTACT.value / self.contacts_ohm)
+            yield PartLimit(CONTACT, node, "current", "at_most", most_a, f"{branch} {place}", place, branch)
+
+    def warm_limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
+        """What its insulation takes [degrees C]."""
+        node = f"{branch}/{place}:c"
+        most = heat.INSULATION.value if self.insulation_c is None else self.insulation_c
+        yield PartLimit(INSULATION, node, "temperature", "at_most", most, f"{branch} {place}", place, branch)
+
+    @property
+    def rise_k_a2(self) -> float:
+        """How far a current warms it [K/A2], its copper at 20 degrees C: R' / (h pi d), one wire in still air."""
+        per_metre = self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value)
+        return per_metre / (copper.HEAT_TRANSFER.value * math.pi * self.diameter_m)
 
     def ampacity_a(self, rise_k: float = copper.WIRE_RISE.value) -> float:
         """Current [A] that warms the wire by ``rise_k`` [K] in still air; common practice, see facts.copper.
@@ -104,11 +140,14 @@ class Wire(Part, init=False):
         >>> round(Wire(awg=24, length_m=1).ampacity_a(), 2)
         2.26
         """
+        return copper.ampacity_a(self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value), self.diameter_m, rise_k)
+
+    @property
+    def diameter_m(self) -> float:
+        """Diameter of its copper [m], taken as one round wire."""
         if self.awg is not None:
-            diameter = copper.awg_diameter_m(self.awg)
-        else:
-            diameter = 2e-3 * math.sqrt((self.mm2 or 0.0) / math.pi)
-        return copper.ampacity_a(self._ohm_per_m(copper.REFERENCE_TEMPERATURE.value), diameter, rise_k)
+            return copper.awg_diameter_m(self.awg)
+        return 2e-3 * math.sqrt((self.mm2 or 0.0) / math.pi)
 
 
 def wire_words(text: Any) -> dict[str, object]:

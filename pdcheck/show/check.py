@@ -8,6 +8,7 @@ from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.heat import heat_lines
 from pdcheck.show.hours import hours_line
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
@@ -105,10 +106,10 @@ def text(judgement: Judgement) -> str:
 
 def text_with_notes(judgement: Judgement) -> str:
     """The same with all notes, and the rule behind each finding."""
-    return _text(judgement, _notes(judgement))
+    return _text(judgement, _notes(judgement), full=True)
 
 
-def _text(judgement: Judgement, more: Sequence[str]) -> str:
+def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
     if judgement.hours is not None:
@@ -125,13 +126,14 @@ def _text(judgement: Judgement, more: Sequence[str]) -> str:
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
+    parts += heat_lines(judgement, full=full)
     parts += more
     if len("\n".join(parts).splitlines()) > _LONG:
         parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]
     return "\n".join(parts)
 
 
-_LONG = 20
+_LONG = 24
 """Lines after which the verdict is said again, since the first one may have left the screen."""
 
 

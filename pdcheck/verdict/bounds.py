@@ -31,7 +31,8 @@ def branch_bounds(rig: Rig) -> list[Bound]:
     >>> branch_bounds(rig)
     [Bound(node='fan/load', quantity='voltage', sense='at_least', limit=8.0)]
     """
-    return [bound for _, bound in _bounds(chain(*(branch.limits() for branch in rig.branches)))]
+    listed = chain(*(branch.limits() for branch in rig.branches), rig.warm_limits())
+    return [bound for _, bound in _bounds(listed)]
 
 
 def part_bounds(branch: Branch) -> list[tuple[str, Bound]]:
@@ -49,6 +50,8 @@ def output_bounds(case: Case, branch: Branch, output_v: float | None) -> list[tu
         own = branch.model_copy(update={"converter": branch.converter.with_output(output_v)})
     listed = [limit for limit in case.limits if limit.branch != branch.name]
     listed += [limit for limit in own.limits() if limit.part != "load"]
+    if case.rig.states_heat:
+        listed += own.warm_limits()
     return [
         (limit.part if limit.branch in ("", branch.name) else f"{limit.branch} {limit.part}", bound)
         for limit, bound in _bounds(listed, inputs_of=branch.name)

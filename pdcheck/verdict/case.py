@@ -8,7 +8,7 @@ from itertools import chain
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import WORST, NetworkSpec, OperatingTriple, corners, network_at
-from pdcheck.circuit.from_rig import network_spec, over_time
+from pdcheck.circuit.from_rig import network_spec, over_time, warming
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.network import Source as Feed
 from pdcheck.circuit.over_time import OverTime, mean_over_time
@@ -92,7 +92,8 @@ class Case:
         if self.contract.outcome == "off":
             return ()
         shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
-        return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
+        own = chain(*(branch.limits(self.rig.design_v) for branch in self.branches()))
+        return (*chain(*shared), *own, *self.rig.warm_limits())
 
     @cached_property
     def known_limits(self) -> tuple[PartLimit, ...]:
@@ -131,6 +132,11 @@ class Case:
         voltage = self.node_voltage(limit.node)
         return None if voltage is None else voltage.min if limit.sense == "at_least" else voltage.max
 
+    def derated(self, limit: PartLimit, value: float) -> tuple[float, float]:
+        """What a converter gives at worst, and what it may give in the air that it is in [A]."""
+        given = self.worst_current(f"{limit.branch}/out")
+        return given, given * (limit.limit or 0.0) / value
+
     @cached_property
     def off(self) -> frozenset[str]:
         """Branches that cannot run on this contract: they are taken as drawing nothing, see ``branches_off``."""
@@ -157,6 +163,13 @@ class Case:
         if most is None or not any(branch.load.changes for branch in self.rig.branches):
             return None if most is None else (most, most)
         return None if self.over_time is None else (self.over_time.lightest_a, most)
+
+    @cached_property
+    def warm(self) -> OperatingTriple | None:
+        """The circuit over all corners once it has warmed up; ``None`` where the trigger gives nothing."""
+        if self.contract.outcome == "off":
+            return None
+        return corners(warming(self.spec, self.rig, self.cable), self.off)
 
     def node_current(self, node: str) -> Triple | None:
         """Current through a node [A], ``None`` where the circuit has no operating point."""

@@ -136,6 +136,8 @@ def worst_spec(spec: NetworkSpec) -> NetworkSpec:
         efficiency=Triple.exact(spec.efficiency.min),
         load=Triple.exact(spec.load.max),
         copper=Triple.exact(spec.copper.max),
+        heat=None if spec.heat is None else spec.heat.hottest(),
+        branches=tuple(each._replace(rise_k_w=Triple.exact(each.rise_k_w.max)) for each in spec.branches),
     )
 
 

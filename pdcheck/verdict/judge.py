@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 from typing import Annotated, Any, ClassVar, NamedTuple
 
+from pdcheck.circuit.point import is_warm
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
@@ -18,6 +19,7 @@ from pdcheck.quantities import Triple
 from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
 from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
@@ -88,6 +90,16 @@ class Judgement(Result):
         """How long a power bank lasts [h]; None for a source that does not say what it holds."""
         return hours_of(self.case)
 
+    @told
+    def temperatures(self) -> tuple[Temperature, ...]:
+        """How warm each part gets once it has warmed up."""
+        return temperatures(self.case)
+
+    @told
+    def box(self) -> BoxAir | None:
+        """The air in the box; None where the rig states none."""
+        return box_air(self.case)
+
     @listed
     def rule(self) -> str | None:
         """The rule of the finding that decides."""
@@ -147,7 +159,7 @@ def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
         case.cable.id,
         verdict_of(found),
         case.contract,
-        () if point is None else tuple(Node(name, *node) for name, node in point.nodes.items()),
+        () if point is None else tuple(Node(name, *node) for name, node in point.nodes.items() if not is_warm(name)),
         () if point is None else tuple(Loss(part, loss_w) for part, loss_w in point.losses.items()),
         tuple(found),
         case,

@@ -10,6 +10,7 @@ from hypothesis.strategies import SearchStrategy
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
+from pdcheck.parts.box import Box
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.kit import Kit
@@ -71,6 +72,7 @@ wires = made(
         contacts=st.just(0) | up_to(1),
         stranded=st.booleans(),
         temperature=st.floats(-100, 300).filter(lambda each: each == 0 or abs(each) > 1e-9),
+        insulation=up_to(300),
     ),
 )
 efficiency_tables = st.integers(1, 3).flatmap(
@@ -84,6 +86,14 @@ efficiency_tables = st.integers(1, 3).flatmap(
                 ),
             }
         )
+    )
+)
+deratings = st.integers(1, 3).flatmap(
+    lambda points: st.fixed_dictionaries(
+        {
+            "air": st.lists(up_to(300), min_size=points, max_size=points, unique=True).map(sorted),
+            "output": st.lists(amps, min_size=points, max_size=points).map(lambda each: sorted(each, reverse=True)),
+        }
     )
 )
 converters = made(
@@ -102,6 +112,9 @@ converters = made(
         bulk=farads,
         dropout=volts,
         start=volts,
+        rise=up_to(1000),
+        heat_limit=watts,
+        derate=deratings,
     ),
 )
 leds = table(
@@ -142,6 +155,15 @@ tolerances = made(
     Tolerance,
     table(source=ratios, resistance=ratios, efficiency=ratios, load=ratios, copper=triples(300, -100)),
 )
+boxes = made(
+    Box,
+    table(
+        {"size": st.lists(up_to(10), min_size=3, max_size=3)},
+        material=st.sampled_from(["plastic", "painted metal", "bare metal"]),
+        vents=st.booleans(),
+        air=triples(300, -100),
+    ),
+) | made(Box, table(air=triples(300, -100)))
 labels = st.sampled_from(
     [
         "5V 3A",
@@ -246,7 +268,10 @@ rigs = made(
         {"trigger": triggers, "branch": st.lists(branches, min_size=1, max_size=3, unique_by=lambda each: each.name)},
         title=titles,
         tolerance=tolerances,
+        box=boxes,
         kit=kits,
     ),
 )
-parts = st.one_of(wires, converters, loads, branches, triggers, tolerances, behaviours, cables, sources, kits, rigs)
+parts = st.one_of(
+    wires, converters, loads, branches, triggers, tolerances, boxes, behaviours, cables, sources, kits, rigs
+)

@@ -38,6 +38,7 @@ def beside(**figures: Any) -> dict[str, Any]:
     return {**built, "branch": [heater, *built["branch"]]}
 
 
+CASE = {"size": [0.12, 0.08, 0.04], "material": "plastic", "air": 25}
 BREAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("source-current", rig(), {**FIVE_A, "loop": "50mOhm"}),
     ("cable-current", rig("5V", load={"power": 1}), {"kind": "A-C", "loop": "50mOhm"}),
@@ -60,6 +61,11 @@ BREAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("input-swings", rig(converter=box(bulk="2uF"), wire={"awg": 18, "length": 0.3, "inductance": "2uH"}), FIVE_A),
     ("start-latch", rig("pps 12V 2A", converter=box(input=[3, 40])), FIVE_A),
     ("start-latch", rig("pps 12V 2A", converter=box(input=[3, 40], efficiency=TABLE)), FIVE_A),
+    ("converter-heat", rig(converter=box(heat_limit=2)), FIVE_A),
+    ("converter-heat", rig(converter=box(heat_limit=4, efficiency=TABLE)), FIVE_A),
+    ("converter-temperature", {**rig(converter=box(rise=20)), "box": CASE}, FIVE_A),
+    ("converter-derated", {**rig(converter=box(derate={"air": [30, 60], "output": [2, 0.5]})), "box": CASE}, FIVE_A),
+    ("wire-insulation", {**rig(wire={"awg": 24, "length": 0.1}), "box": {**CASE, "air": 60}}, FIVE_A),
 ]
 SOURCE = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 4A; PPS 5-21V 4A", typec_current_a=3.0)
 # The connector's 5 A can be the first only where source and cable claim more, which the standard does not know.

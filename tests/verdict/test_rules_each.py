@@ -32,6 +32,7 @@ def judged(
     lead=None,
     fuse=None,
     tolerance=None,
+    box=None,
 ):
     """A rig of one branch ``x``, 9 V at 1 A unless said, that breaks no rule by itself."""
     branch = {"name": "x", "load": {"current": load} if isinstance(load, str) else load}
@@ -40,6 +41,8 @@ def judged(
     rig = {"trigger": {"request": "9V", "rating": "5A"} | (trigger or {}), "branch": [branch]}
     if tolerance:
         rig["tolerance"] = tolerance
+    if box:
+        rig["box"] = box
     made = (
         source if isinstance(source, Source) else Source.model_validate({"id": "s", "offers": OFFERS} | (source or {}))
     )
@@ -48,7 +51,7 @@ def judged(
 
 
 def with_converter(load="1A", **changes):
-    keep = {key: changes.pop(key) for key in ("trigger", "source", "cable", "tolerance") if key in changes}
+    keep = {key: changes.pop(key) for key in ("trigger", "source", "cable", "tolerance", "box") if key in changes}
     return judged(load, converter=BUCK_BOOST | changes, **keep)
 
 
@@ -226,6 +229,30 @@ CASES = {
         lambda: judged("2.5A", wire={"awg": 24, "length": "0.1m"}),
         lambda: judged("2.2A", wire={"awg": 24, "length": "0.1m"}),
     ),
+    # 20 AWG rises by 1.33 K/A2 of cool copper: 2.9 A in air of 58 degrees C make 70.9, 2.7 A 69.2.
+    "wire-insulation": (
+        lambda: judged("2.9A", wire=WIRE, box={"air": "58C"}),
+        lambda: judged("2.7A", wire=WIRE, box={"air": "58C"}),
+    ),
+    # 100 mOhm turn half a watt into heat at 2.236 A.
+    "contact-heat": (
+        lambda: judged("2.24A", wire=WIRE | {"contacts": "100mOhm"}),
+        lambda: judged("2.23A", wire=WIRE | {"contacts": "100mOhm"}),
+    ),
+    # A ninth of what it gives, 9 W at 1 A, is lost: 1 W.
+    "converter-heat": (lambda: with_converter(heat_limit="0.99W"), lambda: with_converter(heat_limit="1.01W")),
+    "converter-temperature": (lambda: with_converter(rise="75.5K/W"), lambda: with_converter(rise="74.9K/W")),
+    "converter-derated": (
+        lambda: with_converter(derate={"air": ["40C", "60C"], "output": ["2A", "1A"]}, box={"air": "60.5C"}),
+        lambda: with_converter(derate={"air": ["40C", "60C"], "output": ["2A", "1A"]}, box={"air": "60C"}),
+    ),
+    # 1 W in 9.4 dm2 that sheds 6 W/(m2 K) at worst: 23 K above 25 degrees C; 48 are too much for metal.
+    "box-touch": (
+        lambda: with_converter(box={"size": "50mm x 40mm x 18mm", "material": "painted metal", "air": "25C"}),
+        lambda: with_converter(box={"size": "50mm x 40mm x 18mm", "material": "plastic", "air": "25C"}),
+    ),
+    # 9 W at 75 % lose 3 W, at 30 K/W 90 K above 25 degrees C.
+    "converter-may-be-hot": (lambda: with_converter(efficiency=0.75), lambda: with_converter(efficiency=0.79)),
     # Three quarters of 2 A; a wire of AWG 24 that carries 2.26 A.
     "fuse-current": (lambda: judged("1.51A", fuse="2A"), lambda: judged("1.5A", fuse="2A")),
     "fuse-wire": (

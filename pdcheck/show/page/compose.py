@@ -8,6 +8,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
+from pdcheck.show.page.heat_section import heat_section
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.outputs_section import branch_picture, outputs_section
@@ -54,6 +55,7 @@ def compose(subject: Subject) -> str:
     found = envelopes(case.rig, case.source, case.cable)
     sections: list[Section] = [
         outputs_section(found, case),
+        heat_section(judgement),
         kit_section(case.rig, subject.kit, subject.build, subject.cells),
         talk_section(case),
         transient_section(case),

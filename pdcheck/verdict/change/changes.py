@@ -336,7 +336,7 @@ def _surely(case: Case, branch: Branch, failing: Finding) -> bool:
     if voltage is None:
         return False
     match limit.quantity:
-        case "voltage":
+        case "voltage" | "temperature" | "heat" | "derated":
             best = voltage.max
         case "current":
             best = case.worst_current(limit.node)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pdcheck.facts.heat import AIR, BARE_MODULE, BOARD, MODULE
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.trade import FAR_BEYOND_TABLE
 from pdcheck.facts.voltage import CONNECTOR, VALID_MARGIN
@@ -85,6 +86,29 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
                 f"{format_quantity(value, unit, 3, beside=end)} occurs: the edge is used"
             )
             yield find(name, text, value, end, unit, level="warn" if far else "note")
+
+
+@rule(
+    "converter-may-be-hot",
+    "note",
+    "A converter that may get too hot",
+    BARE_MODULE,
+    "Look up how many K/W it rises by, and give the rig its rise: then it is judged.",
+)
+def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
+    """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
+    losses = {} if case.point is None else case.point.losses
+    for name, converter in _converters(case):
+        lost = losses.get(f"{name}/converter")
+        if case.rig.box is not None or converter.states_heat or lost is None:
+            continue
+        reached = AIR.value + MODULE.typ * lost.typ
+        if over(reached, BOARD.value):
+            text = (
+                f"turns {format_quantity(lost.typ, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
+                "from that, if nothing cools it"
+            )
+            yield find(name, text, reached, BOARD.value, "C")
 
 
 @rule(

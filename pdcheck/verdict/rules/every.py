@@ -25,7 +25,9 @@ def _broken(of: LimitRule, case: Case, find: Find) -> Iterator[Finding]:
                 yield find(limit.subject, limit.told(value, volts, of.words), value, limit.near, limit.unit)
         elif limit.broken(value):
             words = of.off_words if limit.branch in case.off and limit.stops else of.words
-            yield find(limit.subject, limit.told(value, volts, words), value, limit.limit, limit.unit)
+            shown, bound = case.derated(limit, value) if limit.quantity == "derated" else (value, limit.limit)
+            told = limit._replace(figure=bound).told(shown, volts, words) if bound != limit.limit else None
+            yield find(limit.subject, told or limit.told(value, volts, words), shown, bound, limit.unit)
 
 
 def _of_limit(of: LimitRule) -> Rule:

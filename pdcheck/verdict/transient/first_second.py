@@ -149,7 +149,7 @@ def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
         if (
             extreme is None
             or limit.sense != "at_most"
-            or limit.quantity == "power"
+            or limit.quantity not in ("voltage", "current")
             or limit.state in ("nominal", "rating")
         ):
             continue
