@@ -7,7 +7,6 @@ from typing import NamedTuple
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.facts.ranges import Range
 
-FUSE_SHARE = Limit("current through a fuse for hours, of its rating", 0.75, "1", COMMON_PRACTICE)
 CURRENT_IN_HAND = Limit("current to spare on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
 
 WIRE_DROP_SHARE = Limit("drop in a branch's wire, of the bus voltage", 0.05, "1", COMMON_PRACTICE)

@@ -90,8 +90,11 @@ class Case:
         """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
         if self.contract.outcome == "off":
             return ()
-        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
-        return (*chain(*shared), *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())))
+        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.rig.bus_limits())
+        return (
+            *chain(*shared, self.contract.limits()),
+            *chain(*(branch.limits(self.rig.design_v) for branch in self.branches())),
+        )
 
     @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:

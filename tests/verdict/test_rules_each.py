@@ -228,6 +228,10 @@ CASES = {
     ),
     # Three quarters of 2 A; a wire of AWG 24 that carries 2.26 A.
     "fuse-current": (lambda: judged("1.51A", fuse="2A"), lambda: judged("1.5A", fuse="2A")),
+    "fuse-bus-wire": (
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, trigger={"fuse": "2.27A"}),
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, trigger={"fuse": "2.26A"}),
+    ),
     "fuse-wire": (
         lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.27A"),
         lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.26A"),
