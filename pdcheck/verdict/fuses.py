@@ -132,8 +132,9 @@ class _Looked:
     def __init__(self, rig: Rig, cases: Sequence[Case], highest_v: float) -> None:
         self.rig, self.cases, self.highest_v = rig, cases, highest_v
         powered = [case for case in cases if case.contract.outcome != "off"]
-        given = [(_given_a(case), case.source.id) for case in powered]
-        self.source_a, self.source = min(given, default=(None, ""), key=lambda each: each[0] or 0.0)
+        weakest = min(powered, key=_given_a, default=None)
+        self.source_a = None if weakest is None else _given_a(weakest)
+        self.source = "" if weakest is None else weakest.source.id
 
     def bus(self) -> FusePlace:
         unfused = [branch for branch in self.rig.branches if branch.fuse is None]
