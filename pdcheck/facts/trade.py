@@ -26,6 +26,9 @@ FAR_BEYOND_TABLE = Limit(
     "distance from the end of an efficiency table that is no longer a guess", 0.2, "1", COMMON_PRACTICE
 )
 
+CELL_END = Limit("end voltage of a common lithium-ion cell", 4.2, "V", COMMON_PRACTICE)
+CELL_END_MOST = Limit("highest end voltage that any lithium-ion cell is sold with", 4.45, "V", COMMON_PRACTICE)
+
 LED_FORWARD_VOLTAGE = Limit("forward voltage of a white 1 W LED", 3.4, "V", COMMON_PRACTICE)
 LED_CURRENT_MAX = Limit("greatest current of a white 1 W LED", 0.300, "A", COMMON_PRACTICE)
 LED_COOL_SHARE = Limit("part of the greatest LED current that stays cool on a small strip", 0.40, "1", COMMON_PRACTICE)

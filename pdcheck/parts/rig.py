@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from pydantic import Field, ValidationInfo, model_validator
 
+from pdcheck.facts.cautions import Caution
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
@@ -130,6 +131,16 @@ class Rig(Filed, init=False):
             )
         parts = {key: data[key] for key in ("source", "cable") if key in data}
         return {key: value for key, value in data.items() if key not in parts} | {"kit": parts}
+
+    @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What its loads ask to be said before anything else, each once.
+
+        >>> pack = {"pack": {"cells": 3, "end": "4.2V", "current": "1A"}}
+        >>> [each.key for each in Rig(trigger="15V", branch=[Branch("cells", load=pack)]).cautions]
+        ['pack-fire', 'pack-attended', 'pack-last', 'pack-law']
+        """
+        return tuple(dict.fromkeys(caution for branch in self.branches for caution in branch.load.cautions))
 
     @property
     def design_v(self) -> float | None:

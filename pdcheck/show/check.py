@@ -20,6 +20,8 @@ HEADLINES = {
 }
 MOST_IN_FULL = 6
 """More judgements than these are shown with a line each."""
+SAID_FIRST = "lithium-pack"
+"""A rule whose finding is said in full above all others."""
 ABOUT_CHARGERS = ("source-power-rules", "source-list-odd")
 """Rules about how a charger keeps the standard."""
 MARKS = {"stop": "STOP", "fail": "FAIL", "warn": "warn", "note": "note"}
@@ -53,10 +55,11 @@ def shown_triple(triple: Triple, unit: str) -> str:
 @shows(Checked)
 def checked_text(checked: Checked) -> str:
     """What the command prints: every pair in full, or a line each where there are many."""
+    first = cautions(checked.results[0]) if checked.results else ""
     if len(checked.results) <= MOST_IN_FULL:
-        return "\n\n".join(text(each) for each in checked.results)
+        return "\n\n".join([*([first] if first else []), *map(_body, checked.results)])
     more = paragraph("For the sums and all findings of one pair add --source ID --cable ID.")
-    return f"{summary(checked.results)}\n\n{more}"
+    return "\n\n".join([*([first] if first else []), summary(checked.results), more])
 
 
 BELOW = "what is listed below"
@@ -96,6 +99,16 @@ def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
 @shows(Judgement)
 def text(judgement: Judgement) -> str:
     """What a person reads of one judgement: verdict, contract, nodes, findings with what to do."""
+    first = cautions(judgement)
+    return f"{first}\n\n{_body(judgement)}" if first else _body(judgement)
+
+
+def cautions(judgement: Judgement) -> str:
+    """What its loads ask to be said before anything else; empty for most rigs."""
+    return "\n".join(paragraph(f"CAUTION  {each.text}", hang=9) for each in judgement.case.rig.cautions)
+
+
+def _body(judgement: Judgement) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
     if judgement.nodes:
@@ -108,7 +121,7 @@ def text(judgement: Judgement) -> str:
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
-    build = [each for each in judgement.findings if not _of_charger(each)]
+    build = [each for each in judgement.findings if not _of_charger(each) and each.rule != SAID_FIRST]
     charger = [each for each in judgement.findings if _of_charger(each)]
     for heading, lines in (
         ("", [*condition_lines(judgement.not_judged), *map(finding_text, build)]),

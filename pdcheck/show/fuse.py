@@ -25,7 +25,8 @@ def text(found: Fuses) -> str:
     rows = [[each.place, *(values_text(kind.values_a) for kind in _kinds(each))] for each in found.places]
     parts.append(table(["place", *(sort.called for sort in FUSES.values())], rows))
     every = [each.reasons for each in found.places]
-    shared = [reason for reason in every[0] if all(reason in reasons for reasons in every)]
+    # Of a rig of one branch each place has all of its own.
+    shared = [reason for reason in every[0] if len(every) > 2 and all(reason in reasons for reasons in every)]
     for each in found.places:
         parts += ["", paragraph(f"{each.place}: {_proposal(each)}", hang=2)]
         parts += [_point(reason) for reason in each.reasons if reason not in shared]

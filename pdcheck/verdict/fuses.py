@@ -304,6 +304,7 @@ def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds:
     standard = sorted({value for kind in ANY_KIND for value in FUSES[kind].values_a})
     larger = [value for value in standard if not under(value, needed)]
     iec = next((each.values_a for each in kinds if each.kind == "IEC"), ())
+    other = "other " if iec else ""
     if iec:
         yield f"only a fuse made to IEC 60127 fits, which carries all of its value: {values_text(iec)}"
     if not larger:
@@ -314,10 +315,10 @@ def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds:
     changes = [f"{size} for the {each.called}" for each in thin if (size := thicker(each.wire, value)) is not None]
     if thin and len(changes) == len(thin):
         or_fuse = " (or a fuse in each of these branches)" if place == BUS else ""
-        no_value = "no standard value lies between what flows and what the wire carries"
+        no_value = f"no {other}standard value lies between what flows and what the wire carries"
         yield f"{no_value}: take {' and '.join(changes)}{or_fuse}; then {value:g} A fits"
     elif thin:
-        yield "no standard value lies between what flows and what the wire carries, and no wire is thick enough"
+        yield f"no {other}standard value lies between what flows and what the wire carries, and no wire is thick enough"
 
 
 def thicker(wire: Wire, current_a: float) -> str | None:
