@@ -54,7 +54,9 @@ def read_fuse(value: Any) -> Fuse:
     if isinstance(value, Fuse):
         return value
     text, kind = value, ""
-    if isinstance(value, str) and len(value) <= 100:
+    if isinstance(value, tuple | list) and len(value) == 2:  # as JSON has it
+        text, kind = value[0], str(value[1]).lower()
+    elif isinstance(value, str) and len(value) <= 100:
         words = value.split()
         # The value ends with its unit, which may stand apart from its number.
         ends = 2 if len(words) > 1 and words[1].lower() in ("a", "ma", "amp", "amps", "ampere", "amperes") else 1
