@@ -84,6 +84,12 @@ CAUTIONS: tuple[Caution, ...] = (
         COMMON_PRACTICE,
     ),
     Caution(
+        "fuse-voltage",
+        BRANCH,
+        "A fuse must be rated for the DC voltage of the bus: one that is not may go on burning as an arc.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
         "lithium",
         BATTERY,
         "Lithium packs follow their maker's instructions for charging, protection and storage; never charge one from "

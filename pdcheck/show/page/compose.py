@@ -9,6 +9,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
 from pdcheck.show.page.drawing import working_point
+from pdcheck.show.page.fuse_section import fuse_section
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.offers_plot import offers_plot
@@ -59,6 +60,7 @@ def compose(subject: Subject) -> str:
         talk_section(case),
         transient_section(case),
         need_section(case.rig),
+        fuse_section(case.rig, subject.build.pairs, (case.source, case.cable)),
         bringup_section(judgement),
     ]
     return build_page(
