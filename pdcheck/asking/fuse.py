@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
+from pdcheck.errors import InputError
 from pdcheck.verdict.fuses import Fuses, fuses
 
 MOST_PAIRS = 500
@@ -23,7 +24,8 @@ def fuse(
         cable: only this one: a Cable, an id of the kit, a description, or the words of an e-marker.
 
     Raises:
-        InputError: what cannot be read, an id that is not in the kit, more pairs than can be worked out one by one.
+        InputError: what cannot be read, an id that is not in the kit, more pairs than can be worked out one by
+            one, or none.
 
     >>> from pdcheck.parts.rig import Rig
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "wire": "22AWG 0.5m", "load": {"current": "1.2A"}}])
@@ -31,4 +33,6 @@ def fuse(
     <Fuses: bus 1.6 A to 3.15 A, fan 1.6 A to 3.15 A>
     """
     built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
+    if not pairs:
+        raise InputError("every source of the kit has another cable fixed to it", expected="no --cable")
     return fuses(built, pairs)

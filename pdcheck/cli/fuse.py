@@ -15,7 +15,7 @@ def command(rig: str, kit_path: str | None, source_id: str | None, cable_id: str
     """Propose fuses for RIG: for the bus and each branch the standard values between what flows and what the wire
     carries, over every source and cable of a kit on which RIG does its job, or over those named.
 
-    Exit code 1 where a branch cannot be protected.
+    Exit code 1 where a branch cannot be protected, or RIG does its job on none of them.
 
     \b
     pdcheck fuse pier-box.toml --kit kit.toml

@@ -38,12 +38,12 @@ def text(found: Fuses) -> str:
 
 def headline(found: Fuses) -> str:
     """What was asked, and on which pairs."""
-    title = f"{found.rig}: " if found.rig else ""
+    title = f"{found.rig}: which" if found.rig else "Which"
     if not found.runs:
-        return f"{title}which fuses fit. The rig does its job on none of these pairs: see 'pdcheck check' first"
+        return f"{title} fuses fit. The rig does its job on none of these pairs: see 'pdcheck check' first"
     if len(found.on) <= MOST_NAMED:
-        return f"{title}which fuses fit, on {' and '.join(found.on)}"
-    return f"{title}which fuses fit, on the {len(found.on)} pairs of charger and cable that work"
+        return f"{title} fuses fit, on {' and '.join(found.on)}"
+    return f"{title} fuses fit, on the {len(found.on)} pairs of charger and cable that work"
 
 
 def _kinds(each: FusePlace) -> tuple[FuseChoice, ...]:

@@ -82,9 +82,9 @@ class Fuses(Result):
 
     @property
     def works(self) -> bool:
-        """Whether every branch can be protected: by a fuse of its own, or by the one on the bus."""
+        """Whether it does its job somewhere, and every branch can have a fuse: its own, or the one on the bus."""
         bus, *branches = (any(kind.values_a for kind in each.kinds) for each in self.places)
-        return bus or all(branches)
+        return self.runs and (bus or all(branches))
 
     def answer(self) -> str:
         """The values of each place."""
@@ -120,7 +120,7 @@ def fuses(rig: Rig, pairs: Iterable[tuple[Source, Cable]]) -> Fuses:
     every = [Case(bare, source, cable) for source, cable in pairs]
     working = [case for case in every if judge_case(case).works]
     counted = working or every
-    looked = _Looked(rig, counted, max((case.idle_high() for case in every), default=0.0))
+    looked = _Looked(rig, counted, max(max(case.idle_high(), case.before_v.max) for case in every))
     places = (looked.bus(), *map(looked.branch, rig.branches))
     on = tuple(f"{case.source.id} with {case.cable.id}" for case in counted)
     return Fuses(rig.title, bool(working), on, places)

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 import pdcheck
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -267,7 +268,7 @@ def test_only_pairs_that_work_count() -> None:
     both, alone = fuses(rig, [(SOURCE, CABLE), (weak, CABLE)]), fuses(rig, [(SOURCE, CABLE)])
     assert both.on == ("s with c",) and both.runs
     assert [each.flows_a for each in both.places] == [each.flows_a for each in alone.places]
-    assert not fuses(rig, [(weak, CABLE)]).runs
+    assert not fuses(rig, [(weak, CABLE)]).runs and not fuses(rig, [(weak, CABLE)])
 
 
 def test_nothing_flows_where_the_trigger_gives_nothing() -> None:
@@ -308,6 +309,12 @@ def test_what_is_no_fuse_is_said(text: object) -> None:
     with pytest.raises(InputError) as refused:
         Branch("x", load="1W", fuse=text)
     assert "fuse" in str(refused.value) and "\n" not in str(refused.value)
+
+
+def test_a_cable_that_goes_with_no_source_is_said() -> None:
+    kit = Kit(source=[{"id": "own", "offers": "5V 3A", "captive": True}], cable=[{"id": "c", "kind": "C-C"}])
+    with pytest.raises(InputError, match="another cable fixed"):
+        pdcheck.fuse(simple(trigger="5V"), kit, cable="c")
 
 
 def test_the_front_door_and_the_document() -> None:
