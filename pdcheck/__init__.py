@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.drop import drop as drop
     from pdcheck.asking.encode import encode as encode
     from pdcheck.asking.envelope import envelope as envelope
+    from pdcheck.asking.fuse import fuse as fuse
     from pdcheck.asking.led import led as led
     from pdcheck.asking.matrix import matrix as matrix
     from pdcheck.asking.need import need as need
@@ -75,6 +76,7 @@ _FROM = {
     "asking.drop": "drop",
     "asking.encode": "encode",
     "asking.envelope": "envelope",
+    "asking.fuse": "fuse",
     "asking.led": "led",
     "asking.matrix": "matrix",
     "asking.need": "need",

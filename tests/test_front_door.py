@@ -55,6 +55,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         lambda: pdcheck.envelope("pier-box.toml", *PAIR, branch="mount"),
         ["envelope", "pier-box.toml", *NAMED, "--branch", "mount"],
     ),
+    "fuse": (lambda: pdcheck.fuse("pier-box.toml", *PAIR), ["fuse", "pier-box.toml", *NAMED]),
     "kit": (lambda: pdcheck.kit("kit.toml"), ["kit", "list", "kit.toml"]),
     "led": (
         lambda: pdcheck.led(3, "3.4V", "250mA", on="9V,12V"),

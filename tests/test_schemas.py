@@ -64,6 +64,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
     "need": [[rig] for rig in RIGS],
     "envelope": [[RIGS[0], *PAIR], [RIGS[2], *EPR], [RIGS[1], *KIT, "--source", "old-18"]],
     "draw": [[RIGS[0], *KIT], *([rig, *pair] for rig in RIGS for pair in (PAIR, EPR))],
+    "fuse": [[rig, *KIT] for rig in RIGS] + [[RIGS[0], *PAIR]],
     "audit": [["talk.log"], ["talk.vcd"], [MESSAGE]],
     "settings": [["--source", "wall-45", *KIT], ["--source", "brick-140", *KIT, "--cable", "a-to-c"]],
     "talk": [[RIGS[0], *PAIR], [RIGS[2], *EPR, "--event", "lower to 20W at 5s"], [RIGS[1], *KIT, "--source", "old-18",

@@ -85,7 +85,7 @@ def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Star
     load, converter = part.load, part.converter
     factor = load.start_factor or 1.0
     if built.converter is None or converter is None:
-        known = load.kind != "power" or load.voltage_v is not None
+        known = load.starts_at_v is not None or load.voltage_v is not None
         start_v = built.load.start_v
         if load.kind == "current" and load.voltage_v is not None:
             start_v = load.voltage_v[0]  # below it nobody says that it draws what it is stated for

@@ -33,6 +33,7 @@ COMMANDS = {
     "change": "Say what happens in a rig when its source offers less, or is unplugged.",
     "transient": "Say what happens in a rig in the first second after it is plugged in.",
     "runtime": "Tell how long a power bank feeds a rig, and what takes its energy.",
+    "fuse": "Propose fuses for the bus and each branch of a rig: values, reasons, voltage rating.",
     "bringup": "First power-up step by step: what the meter should show; compare what it showed.",
     "kit": "Keep sources and cables in a kit file: add, list, show, remove.",
     "wire": "Tell what a wire drops and loses as heat, or the thinnest that is enough.",

@@ -49,7 +49,7 @@ def command(
     branch: str | None,
 ) -> int:
     """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
-    what to buy, the first power-up, the cautions. Or one of its plots alone.
+    what to buy, the fuses, the first power-up, the cautions. Or one of its plots alone.
 
     Exit code as for 'check'.
 

@@ -84,6 +84,12 @@ CAUTIONS: tuple[Caution, ...] = (
         COMMON_PRACTICE,
     ),
     Caution(
+        "fuse-voltage",
+        BRANCH,
+        "A fuse must be rated for the DC voltage of the bus: one that is not may go on burning as an arc.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
         "lithium",
         BATTERY,
         "Lithium packs follow their maker's instructions for charging, protection and storage; never charge one from "
@@ -105,6 +111,41 @@ CAUTIONS: tuple[Caution, ...] = (
     ),
 )
 
+PACK = "Charging a lithium pack"
+
+PACK_CAUTIONS: tuple[Caution, ...] = (
+    Caution(
+        "pack-fire",
+        PACK,
+        "A lithium pack that is charged wrongly burns, and water hardly puts it out. Use only a charger made for this "
+        "chemistry and this number of cells, and a protection board that cuts off at too much voltage of any cell, too "
+        "little, and too much current.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "pack-attended",
+        PACK,
+        "Never leave it charging alone or while you sleep. Charge on something that does not burn, away from what does "
+        "and from the way out, between 0 and 45 degrees C. Never charge swollen, dented, wet or hot cells.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "pack-last",
+        PACK,
+        "Read the charger's voltage with a meter first and join the pack last. Its leads are live for good and give "
+        "hundreds of amperes into a short: fuse them at the pack.",
+        COMMON_PRACTICE,
+    ),
+    Caution(
+        "pack-law",
+        PACK,
+        "The cell maker's sheet comes before these figures, and so do local rules on storing, posting and flying with "
+        "packs. Where you are not sure, buy a ready pack with its charger.",
+        COMMON_PRACTICE,
+    ),
+)
+"""What is said first wherever a rig charges a pack."""
+
 
 def cautions_markdown() -> str:
     """The page ``docs/cautions.md``, from the same sentences.
@@ -120,7 +161,7 @@ def cautions_markdown() -> str:
         "follow that.",
     ]
     heading = ""
-    for caution in CAUTIONS:
+    for caution in (*CAUTIONS, *PACK_CAUTIONS):
         if caution.heading != heading:
             heading = caution.heading
             lines += ["", f"## {heading}", ""]

@@ -7,7 +7,6 @@ from typing import NamedTuple
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.facts.ranges import Range
 
-FUSE_SHARE = Limit("current through a fuse for hours, of its rating", 0.75, "1", COMMON_PRACTICE)
 CURRENT_IN_HAND = Limit("current to spare on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
 
 WIRE_DROP_SHARE = Limit("drop in a branch's wire, of the bus voltage", 0.05, "1", COMMON_PRACTICE)
@@ -26,6 +25,9 @@ LED_OVERDRIVE_SHARE = Limit("LED current above what is stated, at the worst corn
 FAR_BEYOND_TABLE = Limit(
     "distance from the end of an efficiency table that is no longer a guess", 0.2, "1", COMMON_PRACTICE
 )
+
+CELL_END = Limit("end voltage of a common lithium-ion cell", 4.2, "V", COMMON_PRACTICE)
+CELL_END_MOST = Limit("highest end voltage that any lithium-ion cell is sold with", 4.45, "V", COMMON_PRACTICE)
 
 LED_FORWARD_VOLTAGE = Limit("forward voltage of a white 1 W LED", 3.4, "V", COMMON_PRACTICE)
 LED_CURRENT_MAX = Limit("greatest current of a white 1 W LED", 0.300, "A", COMMON_PRACTICE)

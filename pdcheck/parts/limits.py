@@ -40,12 +40,11 @@ ABOUT = ("cable", "contract", "converter", "load", "source")
 class LimitRule(NamedTuple):
     """What is wrong where a limit is broken, and what to do.
 
-    ``words`` are filled in with ``value``, ``limit`` and ``volts`` (the contract's), each with its unit; ``off_words``
-    where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what must be true
-    of a part of which the figure is not known; ``short`` is a word or two for a table. ``supply`` says that nothing
-    that flows is looked at. ``near`` is a
-    rule of its own for a value that keeps the limit, but only just. ``as_stated``: it is about the load that is there,
-    and not about another that could be in its place.
+    ``words`` are filled in with ``value``, ``limit``, ``share`` and ``volts`` (the contract's), each with its unit;
+    ``off_words`` where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what
+    must be true of a part of which the figure is not known; ``short`` is a word or two for a table. ``supply`` says
+    that nothing that flows is looked at. ``near`` is a rule of its own for a value that keeps the limit, but only just.
+    ``as_stated``: it is about the load that is there, and not about another that could be in its place.
     """
 
     id: str
@@ -179,6 +178,7 @@ class PartLimit(NamedTuple):
             limit=format_quantity(limit, self.unit, 3, beside=value),
             volts=format_quantity(volts, "V", 3),
             spare=format_quantity(spare, "%", 2),
+            share=format_quantity(self.share, "%"),
         )
 
 

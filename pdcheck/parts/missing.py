@@ -13,6 +13,7 @@ from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import file_key
 from pdcheck.parts.limits import Sense, SettleBy
 from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
@@ -80,21 +81,11 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
         words = f"{name}'s converter rises by {{needs}} or less"
         yield of_converter("rise_k_w", "at_most", "K/W", 0.0, RISE, words)
     if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
-        yield Missing(
-            name,
-            f"{name}.load.led.efficiency",
-            "at_least",
-            "%",
-            UNKNOWN_EFFICIENCY.value,
-            EFFICIENCY.value,
-            "sheet",
-            f"{name}'s LED driver is {{needs}} efficient or better",
-            lambda ratio: _changed(
-                rig,
-                branch,
-                {"load": load.model_copy(update={"led": load.led.model_copy(update={"efficiency": ratio})})},
-            ),
-        )
+        led = load.led
+        yield _of_load(rig, branch, "led", "LED driver", lambda ratio: led.model_copy(update={"efficiency": ratio}))
+    if isinstance(load, PackLoad) and load.pack.efficiency is None:
+        pack = load.pack
+        yield _of_load(rig, branch, "pack", "charger", lambda ratio: pack.model_copy(update={"efficiency": ratio}))
     if branch.live and converter is not None and branch.wire is not None and branch.wire.inductance_h is None:
         near, worst_h = branch.wire, WIRE_INDUCTANCE.require_max() * branch.wire.length_m
         yield Missing(
@@ -123,6 +114,21 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
                 partial(_wired, rig, branch, place, _length_m(wire)),
                 True,
             )
+
+
+def _of_load(rig: Rig, branch: Branch, kind: str, what: str, made: Callable[[float], object]) -> Missing:
+    """The efficiency of what is inside of a load."""
+    return Missing(
+        branch.name,
+        f"{branch.name}.load.{kind}.efficiency",
+        "at_least",
+        "%",
+        UNKNOWN_EFFICIENCY.value,
+        EFFICIENCY.value,
+        "sheet",
+        f"{branch.name}'s {what} is {{needs}} efficient or better",
+        lambda ratio: _changed(rig, branch, {"load": branch.load.model_copy(update={kind: made(ratio)})}),
+    )
 
 
 def _length_m(wire: Wire | None) -> float:

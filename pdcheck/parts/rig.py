@@ -3,55 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import chain
 from typing import Any, ClassVar
 
 from pydantic import Field, ValidationInfo, model_validator
 
+from pdcheck.facts.cautions import Caution
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
-from pdcheck.facts.trade import FUSE_SHARE
 from pdcheck.parts.box import Box
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.fields import Amps, CelsiusTriple, Name, Part, Title, Tolerated
+from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.filed import Filed
+from pdcheck.parts.fuse import AnyFuse, Protected, branch_fuse_limits, bus_fuse_limits
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, format_quantity, quoted
+from pdcheck.quantities import Triple, quoted
 
 MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
-
-_SHARE = format_quantity(FUSE_SHARE.value, "%")
-FUSE = limit_rule(
-    "fuse-current",
-    "fail",
-    "Too much current for a fuse",
-    FUSE_SHARE.origin,
-    f"Take a larger fuse, as far as the wire allows: above {_SHARE} of its rating a fuse ages, and blows some day.",
-    f"carries {{value}} in the worst case, more than {_SHARE} of its rating, which is {{limit}}",
-    about="load",
-)
-FUSE_WIRE = limit_rule(
-    "fuse-wire",
-    "fail",
-    "A fuse that lets a wire burn",
-    FUSE_SHARE.origin,
-    "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
-    "is rated for {value}, and the wire that it protects stays cool only up to {limit}",
-    about="load",
-    supply=True,
-)
 
 
 class Branch(Part, init=False):
     """One path from the bus to a load: wire, converter, lead and load, the first three where there are any.
 
-    ``live``: it may be plugged in while the bus is up; else it counts as soldered. ``fuse_a``: the fuse in its wire.
+    ``live``: it may be plugged in while the bus is up; else it counts as soldered. ``fuse``: the one in its wire.
 
     >>> Branch("mount", wire="20AWG 0.4m", load="24W").load
     PowerLoad(power='24W')
@@ -63,7 +44,7 @@ class Branch(Part, init=False):
     lead: Wire | None = None
     load: Load
     live: bool = False
-    fuse_a: Amps | None = None
+    fuse: AnyFuse | None = None
 
     def limits(self, design_v: float | None = None) -> Iterator[PartLimit]:
         """What all of its parts need, take and carry, on a bus that is built for ``design_v`` [V].
@@ -71,8 +52,8 @@ class Branch(Part, init=False):
         >>> [limit.rule.id for limit in Branch(name="x", load={"led": {"count": 3, "vf": 3, "current": 0.1}}).limits()]
         ['led-headroom']
         """
-        if self.fuse_a is not None:
-            yield from self._fuse_limits(self.fuse_a)
+        if self.fuse is not None:
+            yield from branch_fuse_limits(self.fuse, self.name, self.fused_wires())
         if self.wire is not None:
             yield from self.wire.limits(self.name, "wire")
         if self.converter is not None:
@@ -90,14 +71,12 @@ class Branch(Part, init=False):
         if self.lead is not None:
             yield from self.lead.warm_limits(self.name, "lead")
 
-    def _fuse_limits(self, fuse_a: float) -> Iterator[PartLimit]:
-        node, subject = f"{self.name}/in", f"{self.name} fuse"
-        yield PartLimit(FUSE, node, "current", "at_most", fuse_a, subject, "fuse", self.name, share=FUSE_SHARE.value)
+    def fused_wires(self) -> Iterator[Protected]:
+        """The wires that a fuse at its start protects: up to its converter, or up to its load where there is none."""
         if self.wire is not None:
-            most_a = self.wire.ampacity_a()
-            yield PartLimit(
-                FUSE_WIRE, node, "current", "at_most", most_a, subject, "fuse", self.name, "rating", rating=fuse_a
-            )
+            yield Protected(f"{self.name} wire", self.name, self.wire)
+        if self.lead is not None and self.converter is None:
+            yield Protected(f"{self.name} lead", self.name, self.lead)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
@@ -179,6 +158,16 @@ class Rig(Filed, init=False):
             yield from self.box.limits()
 
     @property
+    def cautions(self) -> tuple[Caution, ...]:
+        """What its loads ask to be said before anything else, each once.
+
+        >>> pack = {"pack": {"cells": 3, "end": "4.2V", "current": "1A"}}
+        >>> [each.key for each in Rig(trigger="15V", branch=[Branch("cells", load=pack)]).cautions]
+        ['pack-fire', 'pack-attended', 'pack-last', 'pack-law']
+        """
+        return tuple(dict.fromkeys(caution for branch in self.branches for caution in branch.load.cautions))
+
+    @property
     def design_v(self) -> float | None:
         """The bus voltage [V] that it is built for, where its trigger asks for one.
 
@@ -187,6 +176,17 @@ class Rig(Filed, init=False):
         """
         request = self.trigger.request
         return request.voltage_v if isinstance(request, FixedRequest | PpsRequest | AvsRequest) else None
+
+    def bus_limits(self) -> Iterator[PartLimit]:
+        """What the fuse behind the trigger carries, and the wires that it protects: those that no other fuse does.
+
+        >>> rig = Rig(trigger={"request": "9V", "fuse": "3A"}, branch=[Branch("fan", wire="24AWG 1m", load="5W")])
+        >>> [(limit.rule.id, limit.subject) for limit in rig.bus_limits()]
+        [('fuse-current', 'bus fuse'), ('fuse-bus-wire', 'fan wire')]
+        """
+        if self.trigger.fuse is not None:
+            unfused = (branch.fused_wires() for branch in self.branches if branch.fuse is None)
+            yield from bus_fuse_limits(self.trigger.fuse, chain.from_iterable(unfused))
 
     @model_validator(mode="after")
     def _branches_differ(self) -> Rig:

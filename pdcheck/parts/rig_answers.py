@@ -14,6 +14,7 @@ from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.led import Led
+from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
 from pdcheck.quantities import SLACK, parse_at, parse_quantity, parse_range, quoted
@@ -24,6 +25,8 @@ _UNKNOWN_WORDS = ("don't know", "dont know", "don't", "unknown", "not known", "?
 NOTHING = "nothing"
 GUESSED_OUTPUT = "12V@1A"
 GUESSED_LEDS = "3x3.4V"
+GUESSED_CELLS = "3x4.2V"
+GUESSED_HEADROOM = "1V"
 _USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
 
 
@@ -122,6 +125,26 @@ def read_leds(text: str, current: str = "") -> dict[str, object]:
     if found is None or not amps:
         raise InputError(f"{quoted(text)} is no string of LEDs", expected="such as 3x3.4V@250mA")
     return {"count": int(found[1]), "vf": found[2], "current": amps}
+
+
+def read_cells(text: str, current: str) -> dict[str, object]:
+    """A pack from ``3x4.2V``: how many cells in series, where each ends, and the current that they are charged with.
+
+    >>> read_cells("3x4.2V", "1A")
+    {'cells': 3, 'end': '4.2V', 'current': '1A'}
+    """
+    found = _LEDS.fullmatch(text.strip())
+    if found is None or found[3]:
+        raise InputError(f"{quoted(text)} is no pack of cells", expected="such as 3x4.2V")
+    pack: dict[str, object] = {"cells": int(found[1]), "end": found[2], "current": current}
+    Pack(pack)
+    return pack
+
+
+def cells_of(answers: Answers, current: str = "1A") -> dict[str, object]:
+    """The pack of a builder's answer; a first guess where it is not known."""
+    text = answers.get("cells", UNKNOWN)
+    return read_cells(GUESSED_CELLS if is_unknown(text) else text, current)
 
 
 def also_table(text: str) -> dict[str, object]:
@@ -223,7 +246,11 @@ def first_setting(answers: Answers) -> str:
 
 def _needed_span(answers: Answers) -> tuple[float, float]:
     """The bus voltages [V] that what hangs straight on the bus works on."""
-    if answers.get("load", "").strip().lower() != "led":
+    load = answers.get("load", "").strip().lower()
+    if load == "pack" and is_unknown(answers.get("voltage", UNKNOWN)):
+        # Most chargers step down.
+        return Pack(cells_of(answers)).pack_v * (1 + DEVICE_TOLERANCE.value), float("inf")
+    if load != "led":
         return span_of(answers)
     leds = read_leds(
         answers.get("leds", GUESSED_LEDS) if not is_unknown(answers.get("leds", "?")) else GUESSED_LEDS, "1A"

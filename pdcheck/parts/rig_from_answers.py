@@ -5,10 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from pdcheck.parts.rig_answers import (
+    GUESSED_HEADROOM,
     GUESSED_LEDS,
     Answers,
     also_table,
     also_texts,
+    cells_of,
     first_setting,
     is_unknown,
     kind_of,
@@ -46,6 +48,7 @@ def guessed(key: str, answers: Answers) -> bool:
         "title",
         "voltage",
         "leds",
+        "cells",
     )
 
 
@@ -122,6 +125,13 @@ def _load(answers: Answers) -> list[str]:
     if kind == "led":
         leds = read_leds(_said("leds", answers) or GUESSED_LEDS, f"{amps:.6g}A")
         table: dict[str, object] = {"led": {**leds, "driver": (_said("driver", answers) or "driver").lower()}}
+    elif kind == "pack":
+        pack, span = cells_of(answers, f"{amps:.6g}A"), _said("voltage", answers)
+        straight, guess = kind_of(answers) == "none", guess or guessed("cells", answers)
+        table = {"pack": pack} | ({"voltage": span} if straight and span is not None else {})
+        if straight and span is None:
+            # Most chargers step down; the most that it bears is left to what is not judged.
+            pack["headroom"], guess, why = GUESSED_HEADROOM, True, f"{why}; headroom: a charger that steps down"
     else:
         straight = kind_of(answers) == "none"
         table = load_table(kind, volts, amps, straight=straight, span=_said("voltage", answers))

@@ -12,6 +12,7 @@ from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.rig_answers import (
+    GUESSED_CELLS,
     GUESSED_LEDS,
     GUESSED_OUTPUT,
     NOTHING,
@@ -23,6 +24,7 @@ from pdcheck.parts.rig_answers import (
     first_setting,
     kind_of,
     output_of,
+    read_cells,
     read_leds,
     read_output,
 )
@@ -31,7 +33,7 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
-LOADS = ("power", "current", "resistance", "led")
+LOADS = ("power", "current", "resistance", "led", "pack")
 
 
 class Question(NamedTuple):
@@ -160,9 +162,9 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "load",
         "KIND",
-        "What is it: power, current, resistance or led?",
+        "What is it: power, current, resistance, led or pack?",
         "power: it has a regulator inside and draws more as the voltage sags, as most electronics. current: a motor, "
-        "an amplifier. resistance: a heater. led: LEDs in series.",
+        "an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on their charger.",
         "what kind of thing it is",
         _plain("power"),
         _word(*LOADS),
@@ -186,9 +188,19 @@ QUESTIONS: tuple[Question, ...] = (
         "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
         f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is assumed.",
         "the print beside its socket, its manual",
-        lambda answers: device_span(output_of(answers)[0]),
+        lambda answers: UNKNOWN if answers.get("load") == "pack" else device_span(output_of(answers)[0]),
         _readable(lambda text: parse_range(text, "V")),
         lambda answers: not _has_converter(answers) and answers.get("load") not in ("resistance", "led"),
+    ),
+    Question(
+        "cells",
+        "NxV",
+        "How many cells are in series, and at which voltage does charging end for each?",
+        "Number and end voltage, as in 3x4.2V; the charge current is that of the output.",
+        "the cell's sheet, under end-of-charge voltage; most lithium-ion cells 4.2 V",
+        _plain(GUESSED_CELLS),
+        _readable(lambda text: read_cells(text, "1A")),
+        lambda answers: answers.get("load") == "pack",
     ),
     Question(
         "leds",

@@ -10,6 +10,7 @@ from pydantic import Field
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.plausible import TRIGGER_RATING
 from pdcheck.parts.fields import Amps, Farads, OhmsOrZero, OhmTriple, Part, Reader, Seconds, Title, Volts, one_of
+from pdcheck.parts.fuse import AnyFuse
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.request import Request, parse_request, request_text
 from pdcheck.quantities import Triple, quantity_text
@@ -51,7 +52,8 @@ class Trigger(Part, init=False):
 
     ``fallback`` says what the board takes when the source does not offer its voltage: the next lower offer, 5 V, or
     nothing at all (its output stays off). Below ``brown_out_v`` its controller forgets the contract, and asks again
-    ``restart_s`` later. ``bulk_f`` with ``esr_ohm`` is across its output.
+    ``restart_s`` later. ``bulk_f`` with ``esr_ohm`` is across its output,
+    and ``fuse`` behind it, before the branches.
 
     >>> trigger = Trigger("15V", rating="5A", resistance="25mOhm")
     >>> trigger.request == Trigger(15).request, trigger.fallback, trigger.resistance.max
@@ -73,6 +75,7 @@ class Trigger(Part, init=False):
     resistance: OhmTriple = Triple(0.0, 0.0, 0.0)
     bulk_f: Farads | None = None
     esr_ohm: OhmsOrZero | None = None
+    fuse: AnyFuse | None = None
     brown_out_v: Volts | None = None
     restart_s: Seconds | None = None
 

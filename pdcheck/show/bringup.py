@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.result import shows
-from pdcheck.show.check import IN_CHECK, contract_line, finding_text, verdict_words
+from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.bringup.steps import BringUp, Reading
 
@@ -39,6 +39,8 @@ def text(plan: BringUp) -> str:
         paragraph(f"expected contract: {contract_line(case.contract)}", indent=2, hang=2),
         paragraph(f"calculated verdict: {calculated}", indent=2, hang=2),
     ]
+    loud = cautions(plan.judgement)
+    parts += ["", loud] if loud else []
     grave = [each for each in plan.judgement.findings if each.level in ("stop", "fail")]
     parts += ["", *(finding_text(each) for each in grave)] if grave else []
     for number, step in enumerate(plan.steps, 1):
@@ -52,8 +54,14 @@ def text(plan: BringUp) -> str:
     parts += ["", "When a reading is outside", ""]
     seen: dict[str, str] = {each.key: each.outside for step in plan.steps for each in step.readings}
     parts.append(table(["reading", "what to do"], [[key, what] for key, what in seen.items()]))
-    parts += ["", "Cautions", "", *(paragraph(f"- {each}", indent=2, hang=2) for each in plan.cautions)]
+    parts += ["", "Cautions", "", *(paragraph(f"- {each}", indent=2, hang=2) for each in _others(plan))]
     return "\n".join(parts)
+
+
+def _others(plan: BringUp) -> list[str]:
+    """The cautions that were not said first."""
+    said = {each.text for each in plan.case.rig.cautions}
+    return [each for each in plan.cautions if each not in said]
 
 
 def _short(reading: Reading) -> str:

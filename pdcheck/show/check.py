@@ -22,6 +22,8 @@ HEADLINES = {
 }
 MOST_IN_FULL = 6
 """More judgements than these are shown with a line each."""
+SAID_FIRST = "lithium-pack"
+"""A rule whose finding is said in full above all others."""
 ABOUT_CHARGERS = ("source-power-rules", "source-list-odd")
 """Rules about how a charger keeps the standard."""
 MARKS = {"stop": "STOP", "fail": "FAIL", "warn": "warn", "note": "note"}
@@ -55,10 +57,11 @@ def shown_triple(triple: Triple, unit: str) -> str:
 @shows(Checked)
 def checked_text(checked: Checked) -> str:
     """What the command prints: every pair in full, or a line each where there are many."""
+    first = cautions(checked.results[0]) if checked.results else ""
     if len(checked.results) <= MOST_IN_FULL:
-        return "\n\n".join(text(each) for each in checked.results)
+        return "\n\n".join([*([first] if first else []), *map(_body, checked.results)])
     more = paragraph("For the sums and all findings of one pair add --source ID --cable ID.")
-    return f"{summary(checked.results)}\n\n{more}"
+    return "\n\n".join([*([first] if first else []), summary(checked.results), more])
 
 
 BELOW = "what is listed below"
@@ -98,15 +101,29 @@ def condition_lines(open_: Sequence[NotJudged]) -> list[str]:
 @shows(Judgement)
 def text(judgement: Judgement) -> str:
     """What a person reads of one judgement: verdict, contract, findings with what to do, volts and amperes, verdict."""
-    notes = sum(each.level == "note" for each in judgement.findings)
-    what = "1 note" if notes == 1 else f"{notes} notes"
-    more = f"{what} on what is harmless or good to know: --notes shows them."
-    return _text(judgement, ["", paragraph(more, indent=2)] if notes else [])
+    return _cautioned(judgement, _body(judgement))
 
 
 def text_with_notes(judgement: Judgement) -> str:
     """The same with all notes, and the rule behind each finding."""
-    return _text(judgement, _notes(judgement), full=True)
+    return _cautioned(judgement, _text(judgement, _notes(judgement), full=True))
+
+
+def _cautioned(judgement: Judgement, body: str) -> str:
+    first = cautions(judgement)
+    return f"{first}\n\n{body}" if first else body
+
+
+def cautions(judgement: Judgement) -> str:
+    """What its loads ask to be said before anything else; empty for most rigs."""
+    return "\n".join(paragraph(f"CAUTION  {each.text}", hang=9) for each in judgement.case.rig.cautions)
+
+
+def _body(judgement: Judgement) -> str:
+    notes = sum(each.level == "note" and each.rule != SAID_FIRST for each in judgement.findings)
+    what = "1 note" if notes == 1 else f"{notes} notes"
+    more = f"{what} on what is harmless or good to know: --notes shows them."
+    return _text(judgement, ["", paragraph(more, indent=2)] if notes else [])
 
 
 def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False) -> str:
@@ -157,7 +174,11 @@ def _node_rows(judgement: Judgement) -> list[list[str]]:
 
 def _notes(judgement: Judgement) -> list[str]:
     """The notes on the build, those on how the charger keeps the standard, and the rule behind each other finding."""
-    build = [each for each in judgement.findings if each.level == "note" and not _of_charger(each)]
+    build = [
+        each
+        for each in judgement.findings
+        if each.level == "note" and not _of_charger(each) and each.rule != SAID_FIRST
+    ]
     charger = [each for each in judgement.findings if _of_charger(each)]
     parts: list[str] = []
     for heading, listed in (("Notes:", build), ("About the charger itself:", charger)):

@@ -13,7 +13,7 @@ from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, Ou
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 
-THE = {part: f"the {part}" for part in ("cable", "connector", "trigger", "bus")} | {"source": "the charger"}
+THE = {part: f"the {part}" for part in ("cable", "connector", "trigger", "bus", "bus fuse")} | {"source": "the charger"}
 """What a finding's subject is called within a sentence, where it is no name of a branch."""
 # One bit of float over nothing is nothing: below this the table says that there is nothing [W].
 NOTHING_W = 1e-6

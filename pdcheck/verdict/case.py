@@ -91,9 +91,9 @@ class Case:
         """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
         if self.contract.outcome == "off":
             return ()
-        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.contract.limits())
+        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.rig.bus_limits())
         own = chain(*(branch.limits(self.rig.design_v) for branch in self.branches()))
-        return (*chain(*shared), *own, *self.rig.warm_limits())
+        return (*chain(*shared, self.contract.limits()), *own, *self.rig.warm_limits())
 
     @cached_property
     def known_limits(self) -> tuple[PartLimit, ...]:

@@ -17,6 +17,7 @@ from pdcheck.asking.bringup import bringup, measured, next_reading
 from pdcheck.asking.change import change
 from pdcheck.asking.check import check
 from pdcheck.asking.envelope import envelope
+from pdcheck.asking.fuse import fuse
 from pdcheck.asking.matrix import matrix
 from pdcheck.asking.need import need
 from pdcheck.asking.pick import pick
@@ -68,6 +69,11 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
         lambda: envelope(RIG, *PAIR, branch="mount"),
         [RIG, *NAMED, "--branch", "mount"],
         "<Enveloped: mount 32 W>",
+    ),
+    "fuse": (
+        lambda: fuse(RIG, *PAIR),
+        [RIG, *NAMED],
+        "<Fuses: bus 2.5 A to 4 A, mount 2 A to 4 A, dew-heater 0.63 A to 5 A>",
     ),
     "pick": (
         lambda: pick("wall-45", "12V@2A", BOX, kit="kit.toml"),

@@ -113,5 +113,8 @@ def test_leds_go_in_as_what_they_are() -> None:
     string = {"count": 3, "vf": "3V", "current": "0.5A"}
     on_resistor = built(rig(load={"led": string | {"driver": "resistor"}})).circuit.branches[0].load
     assert on_resistor.kind == "leds" and on_resistor.string_v == 9.0 and on_resistor.value == pytest.approx(22.0)
+    pack = {"cells": 3, "end": "4.2V", "current": "1A", "efficiency": 0.9}
+    charger = built(rig(load={"pack": pack | {"headroom": "1V"}})).circuit.branches[0].load
+    assert (charger.kind, charger.start_v) == ("power", 13.6) and charger.value == pytest.approx(14.0)
     driven = built(rig(load={"led": string | {"efficiency": 0.9}})).circuit.branches[0].load
     assert (driven.kind, driven.start_v) == ("power", 9.0) and driven.value == pytest.approx(5.0)

@@ -207,9 +207,10 @@ def answers() -> st.SearchStrategy[dict[str, str]]:
         "title": st.text(st.characters(exclude_categories=["C", "Z"]), max_size=30),
         "output": st.sampled_from(["12V@2A", "5V@0.5A", "24V 12W", "3.3V@100mA"]),
         "name": st.sampled_from(["mount", "dew-heater", "größe"]),
-        "load": st.sampled_from(["power", "current", "resistance", "led"]),
+        "load": st.sampled_from(["power", "current", "resistance", "led", "pack"]),
         "converter": st.sampled_from(["none", "buck", "boost", "buck-boost", "buck-boost:6-36V::92%"]),
         "voltage": st.sampled_from(["9V-24V", "11.4..12.6 V"]),
+        "cells": st.sampled_from(["3x4.2V", "1 x 3.65V"]),
         "leds": st.sampled_from(["3x3.4V", "1 x 2V"]),
         "driver": st.sampled_from(["driver", "resistor"]),
         "input": st.sampled_from(["6V-36V", "4.5..28 V"]),
@@ -252,3 +253,14 @@ def test_the_same_answers_as_options_are_read(said: dict[str, str]) -> None:
         options = [f"--{key}={value}" for key, value in said.items() if value]
         assert run(["new", path, "--yes", "--kit", f"{name}/one.toml", *options]) in (0, 1)
         assert Rig.read(path)
+
+
+def test_a_pack_is_asked_for_its_cells_and_gets_a_voltage_that_fills_it() -> None:
+    """Three cells of 4.2 V are 12.6 V: of 5, 9, 15 and 20 V the least that a step-down charger can use is 15 V."""
+    said = {"output": "12.6V@1A", "load": "pack", "cells": "3x4.2V", "converter": "none"}
+    text = rig_text(said)
+    rig = Rig.from_toml(text)
+    assert rig.branches[0].load.to_dict()["pack"] == {"cells": 3, "end": "4.2V", "current": "1A", "headroom": "1V"}
+    assert "(guess)" in text and rig.design_v == 15.0
+    known = Rig.from_toml(rig_text(said | {"voltage": "9V-24V"})).branches[0].load.to_dict()
+    assert known == {"voltage": "9V-24V", "pack": {"cells": 3, "end": "4.2V", "current": "1A"}}

@@ -109,7 +109,7 @@ WORDS = (
     '"5V 0.1A"',
 )
 KEYS = {
-    "trigger": ("request", "fallback", "rating", "voltage_rating", "resistance", "bulk"),
+    "trigger": ("request", "fallback", "rating", "voltage_rating", "resistance", "bulk", "fuse"),
     "tolerance": ("source", "resistance", "efficiency", "load", "copper"),
     "wire": ("awg", "mm2", "length", "contacts", "temperature", "stranded"),
     "lead": ("awg", "mm2", "length", "contacts", "temperature", "stranded"),
@@ -119,6 +119,7 @@ KEYS = {
     ),
     "load": ("power", "current", "resistance"),
     "led": ("count", "vf", "current", "driver", "resistor", "headroom"),
+    "pack": ("cells", "end", "current", "efficiency", "headroom"),
     "cable": ("kind", "rating", "loop", "length", "awg", "words", "readings", "marker", "voltage"),
     "source": ("offers", "hex", "captured_over", "tolerance", "typec_current", "captive", "pdp", "behaviour", "cable"),
     "behaviour": (
@@ -134,6 +135,7 @@ SOUND = {
     "converter": {"kind": '"buck-boost"', "input": '"6V-36V"', "output": '"12V"', "efficiency": "0.9"},
     "load": {"power": '"18W"'},
     "led": {"count": "3", "vf": '"3V"', "current": '"250mA"'},
+    "pack": {"cells": "3", "end": '"4.2V"', "current": '"1A"'},
     "cable": {"kind": '"C-C"'},
     "source": {"offers": '"5V 3A, 9V 3A, 15V 3A, 20V 3A"'},
 }
@@ -170,8 +172,8 @@ def built_text(data: bytes) -> str:
         for name in ("wire", "converter", "lead"):
             if choice.chance(2):
                 lines.append(f"{name} = {_inline(_table(choice, name))}")
-        led = choice.chance(4)
-        load = {"led": _inline(_table(choice, "led"))} if led else _table(choice, "load")
+        inside = ("led" if choice.chance(2) else "pack") if choice.chance(3) else ""
+        load = {inside: _inline(_table(choice, inside))} if inside else _table(choice, "load")
         lines.append(f"load = {_inline(load)}")
     for kind in ("source", "cable"):
         for index in range(1 + choice.up_to(1)):

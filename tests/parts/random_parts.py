@@ -123,6 +123,9 @@ leds = table(
     resistor=up_to(1e6),
     headroom=volts,
 )
+packs = table(
+    {"cells": st.integers(1, 100), "end": volts, "current": amps}, efficiency=efficiencies, headroom=st.just(0) | volts
+)
 loads = made(
     Load,
     st.builds(
@@ -130,12 +133,16 @@ loads = made(
         st.tuples(st.just("power"), watts)
         | st.tuples(st.just("current"), amps)
         | st.tuples(st.just("resistance"), up_to(1e6))
-        | st.tuples(st.just("led"), leds),
+        | st.tuples(st.just("led"), leds)
+        | st.tuples(st.just("pack"), packs),
         table(title=titles, voltage=spans(100), start_factor=st.floats(1, 1000), start_time=up_to(3600)),
         table(average=up_to(10)) | table(duty=up_to(1)) | table(peak=up_to(1e4)),
     ),
 )
-branches = made(Branch, table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires))
+fuses = st.tuples(amps, st.sampled_from(["", " UL", " IEC 60127", " blade", " resettable"])).map(
+    lambda said: f"{said[0]!r}A{said[1]}"
+)
+branches = made(Branch, table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires, fuse=fuses))
 requests = st.sampled_from(["highest", "power", "none", "prefer 20V 15V 9V", "15V"]) | st.tuples(
     st.sampled_from(["", "pps ", "avs "]), up_to(48), st.just("") | amps.map(lambda each: f" {each!r}A")
 ).map(lambda said: f"{said[0]}{said[1]!r}V{said[2]}")
@@ -149,6 +156,7 @@ triggers = made(
         voltage_rating=volts,
         resistance=triples(10),
         bulk=farads,
+        fuse=fuses,
     ),
 )
 tolerances = made(

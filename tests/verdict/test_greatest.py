@@ -16,6 +16,7 @@ from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.current import CurrentLoad
 from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.parts.loads.resistance import ResistanceLoad
 from pdcheck.parts.rig import Branch, Rig
@@ -44,6 +45,14 @@ loads = st.one_of(
     st.fixed_dictionaries({"power": number(1, 30)}, optional={"voltage": st.just([4.0, 25.0])}),
     st.fixed_dictionaries({"current": number(0.05, 2.0)}),
     st.fixed_dictionaries({"resistance": number(8, 200)}),
+    st.fixed_dictionaries(
+        {
+            "pack": st.fixed_dictionaries(
+                {"cells": st.integers(1, 4), "end": st.just(4.2), "current": number(0.05, 1.5)},
+                optional={"efficiency": number(0.8, 0.97), "headroom": number(0, 1)},
+            )
+        }
+    ),
     st.fixed_dictionaries(
         {
             "led": st.fixed_dictionaries(
@@ -132,6 +141,9 @@ def _times(load: Load, factor: float, design_v: float) -> Load:
         return load.model_copy(update={"current_a": load.current_a * factor})
     if isinstance(load, ResistanceLoad):
         return load.model_copy(update={"resistance_ohm": load.resistance_ohm / factor})
+    if isinstance(load, PackLoad):
+        more = load.pack.model_copy(update={"current_a": load.pack.current_a * factor})
+        return load.model_copy(update={"pack": more})
     assert isinstance(load, LedLoad)
     led = load.led
     if led.driver == "driver":

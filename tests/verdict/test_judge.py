@@ -125,11 +125,15 @@ def test_random_rigs_on_random_sources_and_cables_are_judged_without_an_exceptio
         offers += dice.choice([[], ["PPS 3.3-11V 3A"], ["28V 5A", "AVS 15-28V 140W"]])
         branches = []
         for number in range(dice.randrange(1, 4)):
-            kind = dice.choice(["power", "current", "resistance", "led"])
+            kind = dice.choice(["power", "current", "resistance", "led", "pack"])
             load = {
                 "power": {"power": f"{dice.uniform(0.1, 80):.2f}W"},
                 "current": {"current": f"{dice.uniform(0.01, 6):.2f}A"},
                 "resistance": {"resistance": f"{dice.uniform(1, 100):.1f}ohm"},
+                "pack": {
+                    "pack": {"cells": dice.randrange(1, 6), "end": "4.2V", "current": f"{dice.uniform(0.1, 3):.2f}A"}
+                    | dice.choice([{}, {"headroom": "0.5V"}, {"efficiency": "92%"}])
+                },
                 "led": {
                     "led": {
                         "count": dice.randrange(1, 7),

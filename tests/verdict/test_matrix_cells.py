@@ -29,6 +29,7 @@ GOOD = Cable(id="c", kind="C-C", rating="5A", loop="100mOhm")
 BOX: dict[str, Any] = {"kind": "buck-boost", "input": [5, 40], "output": 12, "efficiency": 0.9}
 LATE = BOX | {"input": [5.6, 40]}
 TABLE = {"input": [9, 15, 20], "output": [0.1, 2], "values": [[0.9, 0.88], [0.86, 0.84], [0.8, 0.82]]}
+PACK = {"cells": 3, "end": 4.2, "current": 1, "efficiency": 0.9}
 RESISTOR = {"led": {"count": 2, "vf": 3.0, "current": 0.1, "driver": "resistor"}}
 
 
@@ -84,6 +85,21 @@ CELLS = {
     "latches": (rig_of("pps 15V 2A", converter=BOX, load={"power": 15}), SOURCE, GOOD, "fails", "start-latch"),
     "starts where efficiency varies": (
         rig_of("pps 15V 2A", converter=BOX | {"input": [8, 40], "efficiency": TABLE}), SOURCE, GOOD, "runs", None,
+    ),
+    "a pack": (rig_of(load={"pack": PACK, "voltage": [8, 25]}), SOURCE, GOOD, "runs", None),
+    "a pack on the 5 V before": (
+        rig_of(load={"pack": PACK, "voltage": [4, 25]}), SOURCE, GOOD, "fails", "start-overload",
+    ),
+    "a pack behind a converter": (
+        rig_of(load={"pack": PACK, "voltage": [4, 25]}, converter=LATE), SOURCE, GOOD, "runs", None,
+    ),
+    "a pack that never gets full": (
+        rig_of(load={"pack": PACK | {"headroom": 2.5}}), SOURCE, GOOD, "fails", "pack-headroom",
+    ),
+    "overcharged": (rig_of(load={"pack": PACK | {"end": 5}}), SOURCE, GOOD, "unsafe", "pack-end"),
+    "a bus fuse": (rig_of(trigger={"fuse": "0.8A"}), SOURCE, GOOD, "fails", "fuse-current"),
+    "a bus fuse for a thicker wire": (
+        rig_of(trigger={"fuse": "3A"}, wire={"awg": 24, "length": 0.1}), SOURCE, GOOD, "fails", "fuse-bus-wire",
     ),
     "a string on its own resistor": (rig_of(load=RESISTOR), SOURCE, GOOD, "runs", None),
     "no PD": (rig_of("15V"), SOURCE, Cable(id="a", kind="A-C"), "limited", "cable-no-pd"),

@@ -16,6 +16,7 @@ LONG_CABLE = CABLE | {"inductance": "5uH"}
 EPR_CABLE = {"kind": "EPR", "loop": "100mOhm"}
 BUCK_BOOST = {"kind": "buck-boost", "input": "4.5V-28V", "output": "9V", "efficiency": 0.9, "bulk": "5uF"}
 WIRE = {"awg": 20, "length": "0.3m"}
+PACK = {"cells": 2, "end": "4.2V", "current": "500mA", "efficiency": "90%"}
 LEDS = {"count": 2, "vf": "3V", "current": "100mA"}
 # A source that offers what a PDP of 45 W asks for.
 OFFERS = "5V 3A, 9V 3A, 15V 3A; AVS 9-15V 3A; PPS 5-16V 3A"
@@ -255,6 +256,20 @@ CASES = {
     "converter-may-be-hot": (lambda: with_converter(efficiency=0.75), lambda: with_converter(efficiency=0.79)),
     # Three quarters of 2 A; a wire of AWG 24 that carries 2.26 A.
     "fuse-current": (lambda: judged("1.51A", fuse="2A"), lambda: judged("1.5A", fuse="2A")),
+    "lithium-pack": (lambda: judged({"pack": PACK, "voltage": "4V-24V"}), lambda: judged("1A")),
+    "pack-end": (
+        lambda: judged({"pack": PACK | {"end": "4.46V"}, "voltage": "4V-24V"}),
+        lambda: judged({"pack": PACK | {"end": "4.2V"}, "voltage": "4V-24V"}),
+    ),
+    # 9 V less 5 % and less 0.1 ohm at 0.55 A is 8.495 V; the full pack has 8.4 V.
+    "pack-headroom": (
+        lambda: judged({"pack": PACK | {"headroom": "0.1V"}}),
+        lambda: judged({"pack": PACK | {"headroom": "0V"}}),
+    ),
+    "fuse-bus-wire": (
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, trigger={"fuse": "2.27A"}),
+        lambda: judged(wire={"awg": 24, "length": "0.1m"}, trigger={"fuse": "2.26A"}),
+    ),
     "fuse-wire": (
         lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.27A"),
         lambda: judged(wire={"awg": 24, "length": "0.1m"}, fuse="2.26A"),

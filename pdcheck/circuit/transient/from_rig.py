@@ -19,6 +19,7 @@ from pdcheck.parts.converter import Converter as ConverterPart
 from pdcheck.parts.loads.current import CurrentLoad
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.load import Load as LoadPart
+from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.parts.loads.resistance import ResistanceLoad
 from pdcheck.parts.rig import Branch as BranchPart
@@ -316,6 +317,8 @@ def _figures(load: LoadPart) -> tuple[LoadKind, float, float]:
             return "leds", led.resistor_ohm, led.string_v
         case LedLoad(led=led):
             return "power", led.power_w / led.counted_efficiency, 0.0
+        case PackLoad(pack=pack):
+            return "power", pack.power_w / pack.counted_efficiency, 0.0
     # A kind of load that is new draws its power at the middle of its voltages, or at 5 V.
     at_v = sum(load.voltage_v) / 2.0 if load.voltage_v is not None else SAFE_5V.typ or 0.0
     return "power", at_v * (load.current_at(at_v) or 0.0), 0.0

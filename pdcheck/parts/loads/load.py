@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
+from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Efficiency, Part, Seconds, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
@@ -78,6 +79,8 @@ class Load(Part, init=False):
     """Whether a better cable can make it take more."""
     has_own_voltage: ClassVar[bool] = True
     """Whether it is made for a voltage, which nothing but its ``voltage`` tells."""
+    cautions: ClassVar[tuple[Caution, ...]] = ()
+    """What its kind asks to be said before anything else."""
     kinds: ClassVar[dict[str, type[Load]]] = {}
     every_field: ClassVar[dict[str, FieldInfo]] = {}
     """The fields of all kinds: what may stand in a file."""
@@ -200,6 +203,11 @@ class Load(Part, init=False):
         """
         peak = self.stated_in_time[1]
         return self if peak is None else self.with_figure(peak)
+
+    @property
+    def bench(self) -> str:
+        """What to mind when it is first joined in full; empty where nothing is special."""
+        return ""
 
     def on(self, supply_v: float) -> Load:
         """The same at its peak, with all that is chosen for its supply [V] filled in."""

@@ -8,6 +8,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
+from pdcheck.show.page.fuse_section import fuse_section
 from pdcheck.show.page.heat_section import heat_section
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.need_section import need_section
@@ -61,6 +62,7 @@ def compose(subject: Subject) -> str:
         transient_section(case),
         *runtime_sections(case),
         need_section(case.rig),
+        fuse_section(case.rig, subject.build.pairs, (case.source, case.cable)),
         bringup_section(judgement),
     ]
     return build_page(

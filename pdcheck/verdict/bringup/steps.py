@@ -133,7 +133,8 @@ class BringUp(Result):
     def cautions(self) -> Annotated[tuple[str, ...], UNLISTED]:
         """What belongs on a bench while something is powered up for the first time."""
         about = (LAW, ABOUT_CABLES, ABOUT_TRIGGERS, ABOUT_BRANCHES)
-        return tuple(caution.text for caution in CAUTIONS if caution.heading in about)
+        every = (*self.case.rig.cautions, *(caution for caution in CAUTIONS if caution.heading in about))
+        return tuple(caution.text for caution in every)
 
     @property
     def works(self) -> bool:
@@ -313,7 +314,9 @@ def _branch_actions(branch: Branch, stage: str) -> tuple[str, ...]:
     if stage == "half":
         half = branch.load.at_peak().share(0.5).words()
         return (f'Unplug. Load "{name}" with {half}: a dummy load, or part of the real one. Plug in.',)
-    return (f'Unplug. Load "{name}" in full: {branch.load.at_peak().words()}. Plug in, read, and read again warm.',)
+    load = branch.load
+    first = (load.bench,) if load.bench else ()
+    return (*first, f'Unplug. Load "{name}" in full: {load.at_peak().words()}. Plug in, read, and read again warm.')
 
 
 def _together(case: Case, joined: list[Branch]) -> Step | None:

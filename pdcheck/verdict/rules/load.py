@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, charging_current_a
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.facts.trade import LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
+from pdcheck.facts.trade import CELL_END, CELL_END_MOST, LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
 from pdcheck.parts.loads.led import Led, LedLoad
+from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import GUESSED_WIRE
 from pdcheck.quantities import format_quantity, over, under
@@ -93,6 +94,51 @@ def led_waste(case: Case, find: Find) -> Iterator[Finding]:
         if over(share, RESISTOR_WASTE_SHARE.value):
             text = f"its resistor turns {format_quantity(share, '%', 2)} of the power into heat"
             yield find(branch.name, text, share, RESISTOR_WASTE_SHARE.value, "1")
+
+
+@rule(
+    "lithium-pack",
+    "note",
+    "A lithium pack that is charged",
+    COMMON_PRACTICE,
+    "Read the cautions on charging a pack before you join one.",
+    scope="supply",
+)
+def lithium_pack(case: Case, find: Find) -> Iterator[Finding]:
+    """A load that asks for cautions of its own; said of every rig that has one, powered or not."""
+    for branch in case.rig.branches:
+        if branch.load.cautions:
+            yield find(branch.name, branch.load.cautions[0].text)
+
+
+@rule(
+    "pack-end",
+    "stop",
+    f"Cells that are charged to more than {format_quantity(CELL_END_MOST.value, 'V')}",
+    CELL_END_MOST.origin,
+    "Do not connect it: set the charger to the end voltage on the cell's sheet.",
+    scope="supply",
+)
+def pack_end(case: Case, find: Find) -> Iterator[Finding]:
+    """End voltage of one cell: what no cell takes, and what only cells made for it do."""
+    for branch in case.rig.branches:
+        if not isinstance(branch.load, PackLoad):
+            continue
+        end_v, usual = branch.load.pack.end_v, CELL_END.value
+        told, volts = (
+            f"charges each cell to {format_quantity(end_v, 'V', 3, beside=usual)}",
+            format_quantity(usual, "V"),
+        )
+        if over(end_v, CELL_END_MOST.value):
+            most = format_quantity(CELL_END_MOST.value, "V")
+            yield find(
+                branch.name, f"{told}, and no lithium-ion cell takes more than {most}", end_v, CELL_END_MOST.value, "V"
+            )
+        elif over(end_v, usual):
+            advice = f"Make sure that the cell's sheet says so; a common cell takes {volts}."
+            yield find(
+                branch.name, f"{told}; a common cell takes {volts}", end_v, usual, "V", level="warn", advice=advice
+            )
 
 
 def bulk_f(case: Case) -> float:
