@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.follow import airtime_s
-from pdcheck.contract.following.state import PLUG, PORT, SINK, SOURCE, Due, Log, State, Step
+from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, State, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
@@ -17,8 +17,6 @@ _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
 _ID = HEADER.field("id")
 _COARSEST_S = 20e-6
 """Stamps coarser than this [s] say nothing of the time to a GoodCRC."""
-
-OTHER = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
 
 
 @audit_rule(
