@@ -234,7 +234,24 @@ def _beyond(asked: Offer | None, fields: Mapping[str, Any], where: str) -> list[
     power = fields.get("operating_power_mw")
     if power is not None and asked.power_mw is not None and power > asked.power_mw:
         found.append(Problem("over-offer", f"asks for {power} mW of an offer of {asked.power_mw} mW", where))
-    return found
+    return found + _second_figure(asked, fields, most, where)
+
+
+def _second_figure(asked: Offer, fields: Mapping[str, Any], most_ma: int, where: str) -> list[Problem]:
+    """What is odd about Maximum Operating Current or Power, where it is no minimum (GiveBack)."""
+    for name, first, second, offered, unit in (
+        ("Current", fields.get("operating_current_ma"), fields.get("max_operating_current_ma"), most_ma, "mA"),
+        ("Power", fields.get("operating_power_mw"), fields.get("max_operating_power_mw"), asked.power_mw, "mW"),
+    ):
+        if first is None or second is None or offered is None or fields.get("give_back"):
+            continue
+        what = f"Maximum Operating {name} {second} {unit}"
+        if second > offered and not fields.get("capability_mismatch"):
+            text = f"{what} is above the offer of {offered} {unit}, and Capability Mismatch is not set"
+            return [Problem("max-over-offer", text, where)]
+        if second < first:
+            return [Problem("max-below", f"{what} is below Operating {name} {first} {unit}", where)]
+    return []
 
 
 def read_epr_mode(word: int) -> Reading:

@@ -16,14 +16,14 @@ from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
 from pdcheck.result import UNTOLD, Named, Result, told
-from pdcheck.verdict.audit import answer, line, modes, request
+from pdcheck.verdict.audit import answer, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.rule import AuditRule, Remark
 from pdcheck.verdict.audit.timeline import Entry, entries
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import LEVELS, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
-    each for file in (line, request, answer, modes) for each in vars(file).values() if isinstance(each, AuditRule)
+    each for file in (line, header, said, request, answer, chunk, vendor, modes, course) for each in vars(file).values() if isinstance(each, AuditRule)
 )
 """Every rule on a captured conversation."""
 
@@ -105,12 +105,12 @@ def audit(
     ()
     """
     log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
-    remarks = [remark for rule in AUDIT_RULES for remark in rule.remarks(log)]
+    remarks = _uncovered([remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
         finding = Finding(UNDECODED, "fail", "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
-    remarks = _resets_explained(log, remarks)
+    remarks = _once(_resets_explained(log, remarks))
     timed = [step for step in log.steps if step.time_s is not None]
     times = list(accumulate((step.time_s or 0.0 for step in timed), max))
 
@@ -123,6 +123,25 @@ def audit(
 
     remarks.sort(key=place)
     return AuditResult(log, tuple(remarks))
+
+
+def _uncovered(remarks: list[Remark]) -> list[Remark]:
+    """Without what another fault at the same message brings with it."""
+    covers = {rule.id: rule.covers for rule in AUDIT_RULES}
+    at: dict[int | None, list[Finding]] = {}
+    for remark in remarks:
+        if remark.finding.level != "note":
+            at.setdefault(remark.number, []).append(remark.finding)
+
+    def is_covered(remark: Remark) -> bool:
+        rule, grave = remark.finding.rule, LEVELS.index(remark.finding.level)
+        others = (each for each in at.get(remark.number, ()) if each.rule != rule)
+        return any(
+            (rule in covers[other.rule] or "*" in covers[other.rule]) and LEVELS.index(other.level) <= grave
+            for other in others
+        )
+
+    return [remark for remark in remarks if not is_covered(remark)]
 
 
 def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
@@ -139,6 +158,24 @@ def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
                 text = f"{finding.text}; follows from {cause.finding.rule}"
                 out.append(remark._replace(finding=finding._replace(level="note", text=text)))
                 continue
+        out.append(remark)
+    return out
+
+
+def _once(remarks: list[Remark]) -> list[Remark]:
+    """The same refusal again and again told once, with how often it came."""
+    refused = [each.finding.text for each in remarks if each.finding.rule == course.request_refused.id]
+    told: set[str] = set()
+    out: list[Remark] = []
+    for remark in remarks:
+        finding = remark.finding
+        if finding.rule == course.request_refused.id:
+            if finding.text in told:
+                continue
+            told.add(finding.text)
+            times = refused.count(finding.text)
+            if times > 1:
+                remark = remark._replace(finding=finding._replace(text=f"{finding.text} ({times} times in this log)"))
         out.append(remark)
     return out
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.bits.header import HEADER
+from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, State, Step
@@ -175,6 +176,36 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if again == round(limit.value) + 1:
             text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
             yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
+
+
+@audit_rule(
+    "retry-late",
+    "fail",
+    "A message that is sent again too late or too soon (tReceive, tRetry)",
+    timer("tRetry").origin,
+    "The receiver may take it for a new message, or may still be sending its GoodCRC.",
+)
+def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from the end of a message without GoodCRC to its next try; told once for each message."""
+    least = timer("tReceive").require_min()
+    most = timer("tReceive").require_max() + timer("tRetry").require_max()
+    for step in log.steps:
+        if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
+            continue
+        earlier = step.before.ids[step.message.sop, step.sender]
+        if earlier.time_s is None or step.time_s is None or step.before.blur > earlier.number:
+            continue
+        if log.steps[step.number - 1].number != earlier.number:
+            continue  # something came in between that the sender may have waited for
+        passed = step.time_s - earlier.time_s
+        late = passed - airtime_s(step.message) - log.resolution_s
+        soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
+        if late > most:
+            text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
+            yield rule.at(step, step.sender, text, round(late, 7), round(most, 7), "s")
+        elif soon < least:
+            text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
+            yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
 
 
 def _tries(step: Step) -> int:
