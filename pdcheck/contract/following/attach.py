@@ -10,12 +10,13 @@ from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.sender import stated_sender
-from pdcheck.contract.following.state import SOURCE, State
+from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
 _ID = HEADER.field("id")
 _LOOK_AHEAD = 40
 _SHORTEST_S = timer("tCCDebounce").require_min()
+_REPEATED_S = timer("tTypeCSendSourceCap").require_max()
 _SURE_S = timer("tSrcRecover").require_min()
 
 
@@ -30,8 +31,9 @@ def begins_anew(told: Sequence[Told], index: int, name: str, sender: str, state:
     if _ID.take(message.header) or not index or not (asks_identity(one) or (name, sender) == _FIRST_LIST):
         return False
     earlier = state.ids.get((message.sop, sender))
-    if earlier is not None and earlier.id == 0 and not earlier.acknowledged and earlier.raw == message.raw:
-        return False  # not heard yet, so sent again
+    unheard = not {SINK, PLUG} & state.heard
+    if unheard and earlier is not None and not earlier.acknowledged and earlier.raw == message.raw:
+        return False  # sent again until somebody hears it
     first = _first_of_each(told, index)
     listed = first.get(("SOP", SOURCE))
     if message.sop != "SOP" and listed is not None and listed.type != _FIRST_LIST[0]:
@@ -46,6 +48,8 @@ def begins_anew(told: Sequence[Told], index: int, name: str, sender: str, state:
         return True
     if silence > _SURE_S:
         return bool(against)
+    if silence > _REPEATED_S and ("SOP", SINK) in first and ("SOP", SINK) not in state.ids:
+        return bool(against)  # nobody was there before, and now somebody begins to count
     return silence >= _SHORTEST_S and len(against) >= 2
 
 
@@ -64,9 +68,12 @@ def asks_identity(one: Told) -> bool:
 def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Message]:
     """The first message of each sender on each ordered set from ``index`` on, as far as one looks ahead."""
     first: dict[tuple[str, str], Message] = {}
+    listed = told[index].message.sop == "SOP"
     for one in islice(told, index, index + _LOOK_AHEAD):
         if one.message.sop in RESETS:
             break
+        if listed and one.message.sop != "SOP":
+            continue  # the cable is asked before a list, so this is of later
         if one.message.type != "GoodCRC" and one.message.crc_ok is not False:
             first.setdefault((one.message.sop, stated_sender(one.message)), one.message)
     return first

@@ -154,12 +154,21 @@ def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
         if finding.rule == "hard-reset" and finding.level == "fail" and number is not None:
             since = max((each for each in resets if each < number), default=-1)
             cause = next((each for each in faults if each.number is not None and since < each.number <= number), None)
-            if cause is not None:
-                text = f"{finding.text}; follows from {cause.finding.rule}"
+            # A source that is back too soon is the fault; the reset is what it did not keep to.
+            after = next((each for each in faults if each.finding.rule == course.recover_short.id and each.number == _next(log, number)), None)
+            if cause is not None or after is not None:
+                why = "" if cause is None else f"; follows from {cause.finding.rule}"
+                text = f"{finding.text}{why}"
                 out.append(remark._replace(finding=finding._replace(level="note", text=text)))
                 continue
         out.append(remark)
     return out
+
+
+def _next(log: Log, number: int) -> int | None:
+    """The message with which a source is back after a reset."""
+    later = (step for step in log.steps[number + 1 :] if step.name != "GoodCRC" and step.read)
+    return next((step.number for step in later), None)
 
 
 def _once(remarks: list[Remark]) -> list[Remark]:

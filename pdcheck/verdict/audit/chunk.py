@@ -45,6 +45,7 @@ def _inner(step: Step) -> dict[str, int]:
 def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Each chunk and each request for one against what came before; one finding for each message in chunks."""
     blocks: dict[str, _Block | None] = {}
+    begun = False
     for step in log.steps:
         sop = step.message.sop
         if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
@@ -54,13 +55,14 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         block = blocks.get(sop)
         inner = _inner(step)
         if not inner or not inner["chunked"]:
-            if block is not None and step.name not in INTERRUPTING and step.before.blur <= block.last.number + 0:
-                yield from _left(log, rule, block, step)
+            begun = begun or sop == "SOP"
             if block is not None and step.name not in INTERRUPTING:
                 blocks[sop] = None
+                if log.steps[step.number - 1].before.blur <= block.last.number:
+                    yield from _left(rule, block, step)
             continue
         if inner["request_chunk"]:
-            wrong = _wrong_request(log, step, block, inner)
+            wrong = _wrong_request(step, block, inner) if begun or block is not None else ""
             if wrong:
                 blocks[sop] = None
                 yield rule.at(step, step.sender, wrong)
@@ -76,7 +78,7 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         wrong = _wrong_chunk(step, block, number)
         if wrong:
             blocks[sop] = None
-            if step.before.blur < step.number - 1 or step.told.problems:
+            if begun and step.before.blur in (-1, step.number):
                 yield rule.at(step, step.sender, wrong)
             continue
         assert block is not None
@@ -85,11 +87,11 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         blocks[sop] = block._replace(last=step, number=number, asked=None) if step.name == "chunk" else None
 
 
-def _wrong_request(log: Log, step: Step, block: _Block | None, inner: dict[str, int]) -> str:
+def _wrong_request(step: Step, block: _Block | None, inner: dict[str, int]) -> str:
     number = inner["chunk_number"]
     if block is None:
-        begun = step.before.last is None or step.before.blur >= 0 or step.number < 3
-        return "" if begun else f"asks for chunk {number} of {step.message.type}, of which no chunk is to come"
+        blurred = step.before.blur >= 0
+        return "" if blurred else f"asks for chunk {number} of {step.message.type}, of which no chunk is to come"
     if step.message.type != block.name:
         return f"asks for a chunk of {step.message.type}, where {block.name} comes in chunks"
     if step.sender == block.sender:
@@ -127,7 +129,7 @@ def _late(log: Log, rule: AuditRule, since: Step, step: Step, name: str) -> Iter
         yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin)
 
 
-def _left(log: Log, rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:
+def _left(rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:
     """A message in chunks of which no more comes."""
     heard = OTHER[block.sender] in step.before.heard
     if block.asked is not None:

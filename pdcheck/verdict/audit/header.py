@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from pdcheck.bits.header import REVISION
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
-from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, Log, Step
+from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
@@ -77,16 +77,18 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach."""
     roles: dict[str, str] = {}
     told = False
-    acknowledged: list[tuple[Step, str]] = []
+    # Of each side between two changes of roles: a GoodCRC and the role that is due in it.
+    acknowledged: dict[tuple[int, str], list[tuple[Step, str]]] = {}
+    part = 0
     for step in log.steps:
         if step.restart or step.name == "Hard_Reset":
-            roles, told = {}, False
+            roles, told, part = {}, False, step.number
         if step.message.sop != "SOP" or not step.read:
             continue
         said = step.message.data_role or ""
         if step.name == "GoodCRC":
             if step.sender in roles and not _just_swapped(log, step):
-                acknowledged.append((step, roles[step.sender]))
+                acknowledged.setdefault((part, step.sender), []).append((step, roles[step.sender]))
             continue
         wrong = ""
         if not step.retry and roles.get(step.sender, said) != said:
@@ -100,9 +102,9 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             roles[step.sender] = said
         if step.answered is not None and step.name == "Accept" and step.answered.name == "DR_Swap":
             flip = {"DFP": "UFP", "UFP": "DFP"}
-            roles = {side: flip.get(role, role) for side, role in roles.items()}
+            roles, part = {side: flip.get(role, role) for side, role in roles.items()}, step.number
         if step.name == "PS_RDY" and _ended_swap(log, step.number) and not step.after.ids:
-            roles = {OTHER[side]: role for side, role in roles.items()}
+            roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
         yield from _odd_acknowledges(rule, acknowledged)
 
@@ -116,9 +118,10 @@ def _just_swapped(log: Log, step: Step) -> bool:
     return asked.name == "Accept" or _ended_swap(log, due.number)
 
 
-def _odd_acknowledges(rule: AuditRule, acknowledged: Sequence[tuple[Step, str]]) -> Iterator[Remark]:
-    for side in (SOURCE, SINK):
-        mine = [(step, due) for step, due in acknowledged if step.sender == side]
+def _odd_acknowledges(
+    rule: AuditRule, acknowledged: Mapping[tuple[int, str], Sequence[tuple[Step, str]]]
+) -> Iterator[Remark]:
+    for (_, side), mine in acknowledged.items():
         wrong = [(step, due) for step, due in mine if step.message.data_role != due]
         if wrong and len(mine) - len(wrong) >= _USUAL * len(mine):
             step, due = wrong[0]

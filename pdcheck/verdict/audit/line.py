@@ -198,6 +198,8 @@ def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if log.steps[step.number - 1].number != earlier.number:
             continue  # something came in between that the sender may have waited for
         passed = step.time_s - earlier.time_s
+        if passed < airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) / 2:
+            continue  # no time for it: the clock was set anew
         late = passed - airtime_s(step.message) - log.resolution_s
         soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
         if late > most:

@@ -6,11 +6,13 @@ from collections.abc import Iterator
 from itertools import islice
 
 from pdcheck.bits.cable import CableReading
+from pdcheck.bits.header import HEADER
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
+from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit.answer import crosses_list
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
@@ -108,7 +110,22 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if wanted > carried:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
-            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="warn" if silent else None)
+            level: Level | None = None
+            if silent:
+                # Before the log's first message the cable may have been asked; in EPR mode it was.
+                level = "warn" if _begins_attached(log, step) and not step.before.epr else "note"
+            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level=level)
+
+
+def _begins_attached(log: Log, step: Step) -> bool:
+    """Whether the log shows the attach that this message is of: a list with MessageID 0, or a talk to the cable."""
+    for each in reversed(log.steps[: step.number + 1]):
+        if each.restart:
+            return True
+    first = next((each for each in log.steps if each.name != "GoodCRC"), None)
+    if first is None or first.message.sop != "SOP":
+        return True
+    return first.name in ("Source_Capabilities", "Hard_Reset") and not HEADER.field("id").take(first.message.header)
 
 
 def _asked_ma(asked: Asked) -> int:
