@@ -142,4 +142,4 @@ def _id_fits(message: Message, side: str, state: State) -> bool | None:
     earlier = state.ids.get((message.sop, side))
     if earlier is None:
         return None
-    return given == (earlier.id + 1) % 8 or (given == earlier.id and message.raw == earlier.raw)
+    return given in earlier.next_ids or (given == earlier.id and message.raw == earlier.raw)

@@ -57,7 +57,10 @@ INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", "c
 
 
 class Sent(NamedTuple):
-    """The last message of one sender on one ordered set, and how often it came; ``acknowledged`` by a GoodCRC."""
+    """The last message of one sender on one ordered set, and how often it came; ``acknowledged`` by a GoodCRC.
+
+    ``due`` is the MessageID that it should have had, where that is another: its sender may go on from there.
+    """
 
     number: int
     time_s: float | None
@@ -65,6 +68,12 @@ class Sent(NamedTuple):
     raw: bytes
     tries: int = 1
     acknowledged: bool = False
+    due: int | None = None
+
+    @property
+    def next_ids(self) -> tuple[int, ...]:
+        """The MessageIDs that may follow, the plainest first."""
+        return ((self.id + 1) % 8,) if self.due is None else ((self.id + 1) % 8, (self.due + 1) % 8)
 
 
 class Due(NamedTuple):

@@ -105,7 +105,8 @@ def audit(
     ()
     """
     log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
-    remarks = _uncovered([remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
+    remarks = _without_gaps(log, [remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
+    remarks = _uncovered(remarks)
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
         finding = Finding(UNDECODED, "fail", "line", None, None, "", _LINE, text, "Look at the line and the probe.")
@@ -123,6 +124,27 @@ def audit(
 
     remarks.sort(key=place)
     return AuditResult(log, tuple(remarks))
+
+
+_OF_GAPS = ("answer-", "ready-", "vdm-", "epr-order", "list-misplaced", "chunk", "swap-missing", "offer-cable")
+
+
+def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """Without what a gap in a sender's MessageIDs explains: messages that the log has lost, between two that it has."""
+    gaps: list[tuple[int, int]] = []
+    for remark in remarks:
+        if remark.finding.rule == line.message_id.id and remark.number is not None:
+            step = log.steps[remark.number]
+            earlier = step.before.ids.get((step.message.sop, step.sender))
+            if earlier is not None:
+                gaps.append((earlier.number, step.number))
+    return [
+        remark
+        for remark in remarks
+        if remark.number is None
+        or not remark.finding.rule.startswith(_OF_GAPS)
+        or not any(first <= remark.number <= last for first, last in gaps)
+    ]
 
 
 def _uncovered(remarks: list[Remark]) -> list[Remark]:

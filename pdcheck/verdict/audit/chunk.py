@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import NamedTuple
 
+from pdcheck.bits.header import CHUNK_BYTES
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
@@ -84,7 +85,8 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         assert block is not None
         if block.asked is not None:
             yield from _late(log, rule, block.asked, step, "tChunkReceiverResponse")
-        blocks[sop] = block._replace(last=step, number=number, asked=None) if step.name == "chunk" else None
+        whole = step.name != "chunk" or (number + 1) * CHUNK_BYTES >= block.size
+        blocks[sop] = None if whole else block._replace(last=step, number=number, asked=None)
 
 
 def _wrong_request(step: Step, block: _Block | None, inner: dict[str, int]) -> str:

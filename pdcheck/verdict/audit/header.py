@@ -13,7 +13,7 @@ from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
 _ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
 _REVISIONS = Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory")
-_USUAL = 0.6
+_USUAL = 0.5
 """Data roles in GoodCRC are judged where at least this share of a side's are right: some ports never set them."""
 _ORDER = {name: code for code, name in REVISION.items()}
 
@@ -134,6 +134,7 @@ def _odd_acknowledges(
     "A Specification Revision that the two did not agree on",
     _REVISIONS,
     "Both are to speak the lower revision of the two; otherwise messages are read by the wrong tables.",
+    covers=("word", "answer-order", "answer-stray", "epr-order"),
 )
 def revision(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The lower of what both sides began with, from then on; told once for each attach."""

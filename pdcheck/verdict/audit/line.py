@@ -8,7 +8,7 @@ from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.follow import airtime_s
-from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, State, Step
+from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
@@ -66,7 +66,7 @@ def _wanted_ids(log: Log, step: Step) -> list[int]:
     earlier = before.ids.get((step.message.sop, step.sender))
     if earlier is None or before.blur > earlier.number:
         return []
-    wanted = [(earlier.id + 1) % 8]
+    wanted = [*earlier.next_ids]
     if log.shows_good_crc and not earlier.acknowledged:
         wanted.append(earlier.id)  # whether the count goes on past a message that got no GoodCRC is left open
     elif before.last is not None and before.last[0] == earlier.number and earlier.raw == step.message.raw:
@@ -74,9 +74,10 @@ def _wanted_ids(log: Log, step: Step) -> list[int]:
     return wanted
 
 
-def _is_awaited(due: Due, state: State) -> bool:
-    """Whether the one who should send a GoodCRC is known to be there."""
-    return due.sender == PLUG or OTHER[due.sender] in state.heard
+def _is_awaited(due: Due, step: Step) -> bool:
+    """Whether the one who should send a GoodCRC is known to be there, by what came before or by its answer."""
+    there = due.sender == PLUG or OTHER[due.sender] in step.before.heard
+    return there or (step.message.sop == due.sop and step.sender == OTHER[due.sender])
 
 
 @audit_rule(
@@ -92,7 +93,7 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         return
     for step in log.steps:
         due = step.before.due
-        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step.before):
+        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step):
             continue
         if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
             continue  # one that does not fit is told of by itself

@@ -66,7 +66,7 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
-    covers=("answer-order", "answer-stray"),
+    covers=("answer-order", "answer-stray", "list-misplaced"),
 )
 def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""
@@ -92,7 +92,8 @@ def _epr_mode_wrong(step: Step) -> str:
             return f"EPR_Mode Enter again, though it was refused for good: {cause}"
     elif action == "Exit":
         contract = before.contract
-        if contract is not None and contract.asked.offer is not None and contract.asked.offer.is_epr:
+        known = contract is not None and before.blur < contract.number
+        if contract is not None and known and contract.asked.offer is not None and contract.asked.offer.is_epr:
             return f"EPR_Mode Exit while the contract is {agreed_text(contract.asked)}"
         if before.sure and not before.epr and before.entry is None and not begun:
             return "EPR_Mode Exit outside EPR mode"
