@@ -38,7 +38,7 @@ def follow(told: Sequence[Told], resolution_s: float | None = None, lost_s: Iter
         time_s = one.message.time_s
         while lost and time_s is not None and lost[0] <= time_s:
             lost.pop(0)
-            state = state._replace(blur=index, sure=False)
+            state = _blurred(state, index)
         step = _step(told, index, state)
         state = step.after
         steps.append(step)
@@ -83,7 +83,7 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     sender = who_sent(told, index, name, before)
     time_s = message.time_s
     if message.crc_ok is False:
-        return Step(index, one, name, sender, before, before._replace(blur=index, sure=False))
+        return Step(index, one, name, sender, before, _blurred(before, index))
     if message.sop in RESETS:
         return Step(index, one, name, sender, before, _after_reset(before, message, index))
     if name == "GoodCRC":
@@ -93,7 +93,7 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         before = State(blur=before.blur, fresh=fresh("SOP", "SOP'", "SOP''"), sure=True)
     elif _breaks_block(before, one, name):
         # A message in chunks never became whole: what it said is not known.
-        before = before._replace(block=None, blur=index, sure=False)
+        before = _blurred(before, index)._replace(block=None)
     elif message.extended and name not in _CHUNKS:
         before = before._replace(block=None)
     key = (message.sop, sender)
@@ -117,9 +117,10 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     due_id = _due_id(before, f"{message.sop} {sender}", earlier, identity)
     ids = {**state.ids, key: Sent(index, time_s, identity, message.raw, due=due_id)}
     state = state._replace(ids=ids, fresh=state.fresh - {f"{message.sop} {sender}"})
-    if (due_id is not None and name != "Soft_Reset") or name.startswith("reserved"):
-        # Something is missing from the log, or was not understood.
-        state = state._replace(blur=index, sure=False)
+    if due_id is not None and name != "Soft_Reset" and (earlier is None or identity != earlier.id):
+        state = _blurred(state, index)  # something is missing from the log
+    elif name.startswith("reserved"):
+        state = _blurred(state, index + 1)  # what it said was not understood
     if message.sop != "SOP":
         return Step(index, one, name, sender, before, _after_plug(state, one, identity), restart=restart)
     answered = _answers(state.question, name, sender)
@@ -130,11 +131,17 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     return Step(index, one, name, sender, before, state, answered=answered, restart=restart)
 
 
+def _blurred(state: State, index: int) -> State:
+    """The state after something that could not be read: mode, entry and an answer of the cable may have been in it."""
+    asked = state.cable_asked and state.cable is not None
+    return state._replace(blur=index, sure=False, entry=None, cable_asked=asked)
+
+
 def _due_id(state: State, key: str, earlier: Sent | None, identity: int) -> int | None:
     """The MessageID that was due, where it is not the one that came."""
     if key in state.fresh:
         return None if identity == 0 else 0
-    if earlier is None or identity == earlier.id or identity in earlier.next_ids:
+    if earlier is None or identity in earlier.next_ids:
         return None
     return earlier.next_ids[0]
 

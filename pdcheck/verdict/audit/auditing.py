@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import follow
-from pdcheck.contract.following.state import SOURCE, Agreed, Log
+from pdcheck.contract.following.state import PLUG, SOURCE, Agreed, Log
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
@@ -106,7 +106,7 @@ def audit(
     """
     log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
     remarks = _without_gaps(log, [remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
-    remarks = _uncovered(remarks)
+    remarks = _uncovered(_cable_told(remarks))
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
         finding = Finding(UNDECODED, "fail", "line", None, None, "", _LINE, text, "Look at the line and the probe.")
@@ -145,6 +145,20 @@ def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
         or not remark.finding.rule.startswith(_OF_GAPS)
         or not any(first <= remark.number <= last for first, last in gaps)
     ]
+
+
+def _cable_told(remarks: list[Remark]) -> list[Remark]:
+    """A cable that does not answer told once, not again with each list and request that it is too weak for."""
+    silent = min((each.number or 0 for each in remarks if each.finding[:3] == _SILENT_CABLE), default=None)
+    return [
+        each
+        for each in remarks
+        if silent is None or not (each.finding.rule in _OF_CABLE and "did not answer" in each.finding.text)
+    ]
+
+
+_OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
+_SILENT_CABLE = (vendor.vdm_missing.id, vendor.vdm_missing.level, PLUG)
 
 
 def _uncovered(remarks: list[Remark]) -> list[Remark]:

@@ -47,6 +47,7 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Each chunk and each request for one against what came before; one finding for each message in chunks."""
     blocks: dict[str, _Block | None] = {}
     begun = False
+    headless = ""
     for step in log.steps:
         sop = step.message.sop
         if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
@@ -65,6 +66,7 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if inner["request_chunk"]:
             wrong = _wrong_request(step, block, inner) if begun or block is not None else ""
             if wrong:
+                headless = step.message.type if block is None else ""
                 blocks[sop] = None
                 yield rule.at(step, step.sender, wrong)
             elif block is not None:
@@ -79,7 +81,7 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         wrong = _wrong_chunk(step, block, number)
         if wrong:
             blocks[sop] = None
-            if begun and step.before.blur in (-1, step.number):
+            if begun and step.before.blur in (-1, step.number) and headless != step.message.type:
                 yield rule.at(step, step.sender, wrong)
             continue
         assert block is not None
@@ -93,7 +95,7 @@ def _wrong_request(step: Step, block: _Block | None, inner: dict[str, int]) -> s
     number = inner["chunk_number"]
     if block is None:
         blurred = step.before.blur >= 0
-        return "" if blurred else f"asks for chunk {number} of {step.message.type}, of which no chunk is to come"
+        return "" if blurred else f"asks for chunk {number} of {step.message.type}, of which chunk 0 did not come"
     if step.message.type != block.name:
         return f"asks for a chunk of {step.message.type}, where {block.name} comes in chunks"
     if step.sender == block.sender:

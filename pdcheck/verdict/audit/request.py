@@ -113,7 +113,8 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
             level: Level | None = None
             if silent:
                 # Before the log's first message the cable may have been asked; in EPR mode it was.
-                level = "warn" if _begins_attached(log, step) and not step.before.epr else "note"
+                seen = _begins_attached(log, step) and step.before.blur < 0
+                level = "warn" if seen and not step.before.epr else "note"
             yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level=level)
 
 
