@@ -161,6 +161,13 @@ def unchunked() -> Talk:
     return talk.wait(1e-4).ack("sink", 3)
 
 
+def twice_asked(after: float) -> Talk:
+    talk = Talk()
+    for number in range(2):
+        talk.say("port", "Vendor_Defined", [IDENTITY], sop="SOP'", acked=False, id=number).wait(after)
+    return talk.offer().agree()
+
+
 def reserved() -> Talk:
     talk = started().wait(1)
     talk.line(build_message(make_header("Accept", 0, message_id=3, source=True, dfp=True) & ~0x1F | 27))
@@ -221,6 +228,7 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
     # the cable
     ("cable late", "tVDMReceiverResponse", lambda: asked_cable(after=0.022).offer().agree()),
     ("busy soon", "after BUSY", lambda: busy(0.010)),
+    ("asked again soon", "sent again", lambda: twice_asked(0.020)),
     ("no identity", "no answer to Discover Identity",
      lambda: Talk().say("port", "Vendor_Defined", [IDENTITY], sop="SOP'").wait(0.06).offer().agree()),
     ("another answer", "answers Discover Identity", lambda: asked_cable(words=(ACK + 1, 0)).offer().agree()),
@@ -276,6 +284,7 @@ CLEAN: list[tuple[str, Callable[[], Talk]]] = [
     ("PR_Swap of the source", lambda: swap("PR_Swap", who="source")),
     ("FR_Swap", lambda: swap("FR_Swap")),
     ("Enter_USB", lambda: started().wait(1).say("source", "Enter_USB", [2 << 28]).then("sink", "Accept")),
+    ("asked again in time", lambda: twice_asked(0.045)),
     ("BUSY, then later", lambda: busy(0.06)),
     ("maximum above with mismatch", lambda: asking(word(PLAIN[2], 3000, 4000, mismatch=1))),
     ("minimum with GiveBack", lambda: asking(word(PLAIN[2], 3000, 500, give_back=1))),

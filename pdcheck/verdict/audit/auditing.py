@@ -15,6 +15,7 @@ from pdcheck.contract.following.state import PLUG, SOURCE, Agreed, Log
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
+from pdcheck.parts.limits import Level
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.audit import answer, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.rule import AuditRule, Remark
@@ -109,7 +110,10 @@ def audit(
     remarks = _uncovered(_cable_told(remarks))
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
-        finding = Finding(UNDECODED, "fail", "line", None, None, "", _LINE, text, "Look at the line and the probe.")
+        level: Level = "fail"
+        if packet.cut:
+            text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
+        finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
     remarks = _once(_resets_explained(log, remarks))
     timed = [step for step in log.steps if step.time_s is not None]
