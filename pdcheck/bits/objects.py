@@ -6,10 +6,14 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Annotated, Any, Literal, NamedTuple
 
+from pdcheck.bits.displayport import DISPLAYPORT_SVID, DP_CAPABILITIES, DP_COMMANDS
 from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
     ACTIVE_CABLE_2,
     ACTIVE_CABLE_R2,
+    AMA,
+    AMA_PRODUCT,
+    AMA_R2,
     CERT_STAT,
     COMMAND,
     COMMAND_TYPE,
@@ -198,7 +202,7 @@ def read_request(
             text = "no offer is known that it points at: read as fixed, which may be wrong"
         found.append(Problem("ambiguous", text, where))
     # Requests differ more than other objects do: to keep them would only push those out.
-    reading = _read(chosen, tables[chosen], word, where)
+    reading = _read(chosen, tables.get(chosen, REQUEST_WORDS[chosen]), word, where)
     found += reading.problems
     if position == 0:
         found.append(Problem("position", "object position 0 is reserved", where))
@@ -234,24 +238,7 @@ def _beyond(asked: Offer | None, fields: Mapping[str, Any], where: str) -> list[
     power = fields.get("operating_power_mw")
     if power is not None and asked.power_mw is not None and power > asked.power_mw:
         found.append(Problem("over-offer", f"asks for {power} mW of an offer of {asked.power_mw} mW", where))
-    return found + _second_figure(asked, fields, most, where)
-
-
-def _second_figure(asked: Offer, fields: Mapping[str, Any], most_ma: int, where: str) -> list[Problem]:
-    """What is odd about Maximum Operating Current or Power, where it is no minimum (GiveBack)."""
-    for name, first, second, offered, unit in (
-        ("Current", fields.get("operating_current_ma"), fields.get("max_operating_current_ma"), most_ma, "mA"),
-        ("Power", fields.get("operating_power_mw"), fields.get("max_operating_power_mw"), asked.power_mw, "mW"),
-    ):
-        if first is None or second is None or offered is None or fields.get("give_back"):
-            continue
-        what = f"Maximum Operating {name} {second} {unit}"
-        if second > offered and not fields.get("capability_mismatch"):
-            text = f"{what} is above the offer of {offered} {unit}, and Capability Mismatch is not set"
-            return [Problem("max-over-offer", text, where)]
-        if second < first:
-            return [Problem("max-below", f"{what} is below Operating {name} {first} {unit}", where)]
-    return []
+    return found
 
 
 def read_epr_mode(word: int) -> Reading:
@@ -281,7 +268,12 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     if command == "Discover SVIDs" and acknowledged:
         return [header, *_svids(rest)]
     if command == "Discover Modes" and acknowledged:
+        if fields["svid"] == DISPLAYPORT_SVID:
+            return [header, *(read("displayport-mode", DP_CAPABILITIES, word) for word in rest)]
         return [header, *(Reading("mode", word, None, {"position": at}) for at, word in enumerate(rest, 1))]
+    layout = DP_COMMANDS.get(fields["command"]) if fields["svid"] == DISPLAYPORT_SVID else None
+    if layout is not None and rest:
+        return [header, read(layout.name, layout, rest[0]), *(Reading("vendor-data", w, None, {}) for w in rest[1:])]
     return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
 
 
@@ -316,7 +308,7 @@ def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> lis
     if cable:
         kinds = cable_words(PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved"), revision)
     else:
-        kinds = _port_words(readings[0].fields, len(rest))
+        kinds = _port_words(readings[0].fields, len(rest), revision)
     for index, word in enumerate(rest):
         if index < len(kinds):
             kind, layout = kinds[index]
@@ -343,7 +335,9 @@ def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
 _PADDING = Word("padding", "Padding", 32, [])
 
 
-def _port_words(fields: Mapping[str, Any], count: int) -> list[tuple[str, Word]]:
+def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[str, Word]]:
+    if fields["product_type"] == AMA_PRODUCT:
+        return [("ama", AMA_R2 if revision == "2.0" else AMA)]
     as_ufp = ("ufp", UFP)
     as_dfp = ("dfp", DFP)
     if count >= 3:

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pdcheck.bits.catalogue import BlockReading
 
 
-BROKEN_BLOCK = ("chunk-missing", "chunk-size")
+BROKEN_BLOCK = ("chunk-missing",)
 """Codes of the problems after which a message in chunks cannot be put together."""
 
 
@@ -159,7 +159,7 @@ class Listener:
             held = _Chunks(size, message.data, 1)
         elif held is not None and held.size != size:
             text = f"chunk {number} says Data Size {size}, the chunk before it {held.size}"
-            problems.append(Problem("chunk-size", text))
+            problems.append(Problem("chunk-missing", text))
             self._chunks.pop(key, None)
             return None
         elif held is None or number > held.next_number:

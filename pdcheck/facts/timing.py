@@ -82,9 +82,13 @@ def _rows() -> tuple[Range, ...]:
         row("tSrcTurnOn", None, 275, _MS, "vSafe0V to vSafe5V"),
         # swaps and vendor messages
         Range("tPSSourceOff", 0.750, None, 0.920, "s", FROM_MEMORY, "SPR: Accept of a power role swap to VBUS off"),
-        Range("tPSSourceOff" + EPR, 1.120, None, 1.400, "s", FROM_MEMORY, "EPR: Accept of a power role swap to VBUS off"),
+        Range(
+            "tPSSourceOff" + EPR, 1.120, None, 1.400, "s", FROM_MEMORY, "EPR: Accept of a power role swap to VBUS off"
+        ),
         Range("tPSSourceOn", 0.390, None, 0.480, "s", FROM_MEMORY, "SPR: old source off to the new one ready"),
-        Range("tSwapSourceStart", 0.020, None, None, "s", FROM_MEMORY, "end of the swap to the first Source_Capabilities"),
+        Range(
+            "tSwapSourceStart", 0.020, None, None, "s", FROM_MEMORY, "end of the swap to the first Source_Capabilities"
+        ),
         Range("tVCONNSourceOn", None, None, 0.050, "s", FROM_MEMORY, "Accept of VCONN_Swap to PS_RDY"),
         Range("tVCONNSourceOn older", None, None, 0.100, "s", REVISION_2_0, "the same in Revision 2.0"),
         Range("tVDMReceiverResponse", None, None, 0.015, "s", FROM_MEMORY, "structured vendor message to its answer"),

@@ -6,16 +6,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
 
 from pdcheck.bits.crc import CRC_BYTES, with_crc
 from pdcheck.bits.message import build_extended, build_message, make_header
 from pdcheck.bits.offers import Offer, fixed, pps, spr_avs
 from pdcheck.intake.sniff import read_input
 from pdcheck.verdict.audit.auditing import audit
-from tests.contract.test_audit_roundtrip import WRONG
-from tests.contract.test_audit_rules import EPR, IDENTITY, PLAIN, STRONG, Talk, before_epr, in_epr, started
+from tests.contract.test_audit_rules import EPR, IDENTITY, PLAIN, Talk, before_epr, in_epr, started
 
 ACK, NAK, BUSY = 0xFF00A041, 0xFF00A081, 0xFF00A0C1
 ROLE, DATA, PLUG = 0x0100, 0x0020, 0x0100
@@ -131,7 +128,9 @@ def asked_cable(*, after: float = 0.002, words: tuple[int, ...] = (ACK, 0x180000
 def busy(wait: float) -> Talk:
     talk = asked_cable(words=(BUSY,)).wait(wait - 0.05)
     talk.say("port", "Vendor_Defined", [IDENTITY], sop="SOP'").wait(0.002)
-    return talk.say("plug", "Vendor_Defined", [ACK, 0x18000000, 0, 0, 0x000A2640], sop="SOP'").wait(0.05).offer().agree()
+    return (
+        talk.say("plug", "Vendor_Defined", [ACK, 0x18000000, 0, 0, 0x000A2640], sop="SOP'").wait(0.05).offer().agree()
+    )
 
 
 def older(talk: Callable[[Talk], Talk], answer: str = "2.0") -> Talk:
@@ -181,6 +180,37 @@ def refused(times: int) -> Talk:
     return talk
 
 
+def wrong_chunk_request() -> Talk:
+    talk = chunks([0], [None]).wait(0.002)
+    talk.chunk_request("sink", "EPR_Source_Capabilities", 3)
+    return talk
+
+
+def early_epr() -> Talk:
+    talk = Talk().cable().offer(SHORT)
+    talk.epr = True
+    return talk.ask(EPR[1], 3000).then("source", "Reject")
+
+
+def keep_alive_outside() -> Talk:
+    return started().wait(1).say("sink", "Extended_Control", data=b"\x03\0").then("source", "Not_Supported")
+
+
+def data_swap() -> Talk:
+    talk = started().wait(1).say("sink", "DR_Swap").then("source", "Accept")
+    before = len(talk.lines)
+    talk.wait(1).ask(PLAIN[1], 3000).grant()
+    for number in range(before, len(talk.lines), 2):
+        changed(talk, number, DATA)
+    return talk
+
+
+def crossing() -> Talk:
+    talk = Talk().offer().agree(PLAIN[3], 2000, 9000).wait(5)
+    talk.ask(PLAIN[3], 2000, 9000).wait(0.001)
+    return talk.offer(PLAIN[:2]).agree(PLAIN[1])
+
+
 AVS = [PLAIN[0], spr_avs(3000, 2500, 2)]
 EPR_LESS = [EPR[0], fixed(9000, 3000, 2)]
 
@@ -192,7 +222,8 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
     ("PPS to 25 V", "25 V is an EPR voltage", lambda: listing(pps(5000, 25000, 3000).word)),
     ("range reversed", "is above maximum", lambda: listing(pps(11000, 5000, 3000).word)),
     ("reserved kind", "reserved kind", lambda: listing(0xF0000000)),
-    ("reserved bit", "reserved bits 22", lambda: Talk().offer([Offer.from_word(PLAIN[0].word | 1 << 22)]).agree(PLAIN[0])),
+    ("reserved bit", "reserved bits 22",
+     lambda: Talk().offer([Offer.from_word(PLAIN[0].word | 1 << 22)]).agree(PLAIN[0])),
     ("object twice", "repeats object 2", lambda: listing(PLAIN[1].word, PLAIN[1].word)),
     ("unknown EPR_Mode action", "reserved code 9", lambda: before_epr().wait(0.1).say("sink", "EPR_Mode", [9 << 24])),
     ("reserved type", "nobody answered", reserved),
@@ -201,7 +232,7 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
     ("maximum below", "below Operating Current", lambda: asking(word(PLAIN[2], 3000, 1000))),
     ("SPR AVS outside", "which gives 9..20 V",
      lambda: Talk().offer(AVS).wait(0.003).say("sink", "Request", [2 << 28 | 880 << 9 | 60]).then("source", "Reject")),
-    ("EPR form in SPR mode", "in SPR mode", lambda: early_epr()),
+    ("EPR form in SPR mode", "in SPR mode", early_epr),
     # the header
     ("role of a list", "comes from the sink", lambda: changed(started(), 0, ROLE)),
     ("role of a request", "comes from the source", lambda: changed(started(), 2, ROLE)),
@@ -220,7 +251,7 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
      lambda: revised(revised(started().wait(1), "2.0").ask(PLAIN[1], 3000), "3.x").grant()),
     # chunks
     ("chunk unasked", "was not asked for", lambda: chunks([0, 1], [None, None])),
-    ("wrong chunk asked", "asks for chunk 3", lambda: wrong_chunk_request()),
+    ("wrong chunk asked", "asks for chunk 3", wrong_chunk_request),
     ("first chunk missing", "chunk 0 did not come", lambda: chunks([1], [None])),
     ("chunk late", "tChunkReceiverResponse", lambda: chunks([0, 1], [None, 1], wait=0.022).agree(EPR[2], 5000)),
     ("sizes differ", "Data Size", lambda: chunks([0, 1], [None, 1], sizes=4)),
@@ -238,7 +269,8 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
     ("lists soon", "Source_Capabilities again", lambda: unheard(0.020)),
     ("GotoMin", "GiveBack", lambda: started().wait(1).say("source", "GotoMin").then("sink", "Not_Supported")),
     ("SPR list in EPR mode", "in EPR mode", lambda: in_epr().wait(0.1).offer(SHORT).wait(0.003).reset()),
-    ("EPR list gives way", "went from 28 V 5 A to 9 V 3 A", lambda: in_epr().wait(0.1).epr_list(EPR_LESS).agree(EPR_LESS[1])),
+    ("EPR list gives way", "went from 28 V 5 A to 9 V 3 A",
+     lambda: in_epr().wait(0.1).epr_list(EPR_LESS).agree(EPR_LESS[1])),
     ("refused for ever", "finds nothing else", lambda: refused(3)),
     ("swap off late", "tPSSourceOff", lambda: swap("PR_Swap", off=1.1)),
     ("swap on late", "tPSSourceOn", lambda: swap("PR_Swap", on=0.6)),
@@ -246,27 +278,12 @@ PLANTED: list[tuple[str, str, Callable[[], Talk]]] = [
     ("VCONN late", "tVCONNSourceOn",
      lambda: started().wait(1).say("sink", "VCONN_Swap").then("source", "Accept").wait(0.3).say("sink", "PS_RDY")),
     ("swap unfinished", "PS_RDY of VCONN_Swap did not come",
-     lambda: started().wait(1).say("sink", "VCONN_Swap").then("source", "Accept").wait(0.3).ask(PLAIN[1], 3000).grant()),
-    ("keep-alive in SPR mode", "outside EPR mode", lambda: keep_alive_outside()),
+     lambda: started().wait(1).say("sink", "VCONN_Swap").then("source", "Accept").wait(0.3)
+     .ask(PLAIN[1], 3000).grant()),
+    ("keep-alive in SPR mode", "outside EPR mode", keep_alive_outside),
     ("status unasked", "came where nothing was asked",
      lambda: started().wait(1).say("sink", "Sink_Capabilities", [PLAIN[0].word])),
 ]  # fmt: skip
-
-
-def wrong_chunk_request() -> Talk:
-    talk = chunks([0], [None]).wait(0.002)
-    talk.chunk_request("sink", "EPR_Source_Capabilities", 3)
-    return talk
-
-
-def early_epr() -> Talk:
-    talk = Talk().cable().offer(SHORT)
-    talk.epr = True
-    return talk.ask(EPR[1], 3000).then("source", "Reject")
-
-
-def keep_alive_outside() -> Talk:
-    return started().wait(1).say("sink", "Extended_Control", data=b"\x03\0").then("source", "Not_Supported")
 
 
 @pytest.mark.parametrize(("says", "make"), [each[1:] for each in PLANTED], ids=[each[0] for each in PLANTED])
@@ -292,26 +309,11 @@ CLEAN: list[tuple[str, Callable[[], Talk]]] = [
     ("both at 2.0", lambda: older(lambda talk: talk.grant())),
     ("lists until somebody hears", lambda: unheard(0.15)),
     ("a retry in time", lambda: retried(0.0011)),
-    ("data roles change", lambda: data_swap()),
-    ("request meets a new list", lambda: crossing()),
+    ("data roles change", data_swap),
+    ("request meets a new list", crossing),
     ("PPS asked again 9.99 s after PS_RDY",
      lambda: Talk().offer().agree(PLAIN[3], 2000, 9000).wait(9.985).ask(PLAIN[3], 2000, 9000).grant(0.01)),
 ]  # fmt: skip
-
-
-def data_swap() -> Talk:
-    talk = started().wait(1).say("sink", "DR_Swap").then("source", "Accept")
-    before = len(talk.lines)
-    talk.wait(1).ask(PLAIN[1], 3000).grant()
-    for number in range(before, len(talk.lines), 2):
-        changed(talk, number, DATA)
-    return talk
-
-
-def crossing() -> Talk:
-    talk = Talk().offer().agree(PLAIN[3], 2000, 9000).wait(5)
-    talk.ask(PLAIN[3], 2000, 9000).wait(0.001)
-    return talk.offer(PLAIN[:2]).agree(PLAIN[1])
 
 
 @pytest.mark.parametrize("make", [each[1] for each in CLEAN], ids=[each[0] for each in CLEAN])

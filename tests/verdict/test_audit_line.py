@@ -78,7 +78,17 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             .then("source", "Get_Sink_Cap", tries=5)
             .then("sink", "Not_Supported")
         ),
-        [('9 note retry: source', 'Get_Sink_Cap was sent again with the same MessageID'), ('12 fail retries: source 4 against 3 1', 'Get_Sink_Cap was sent again 4 times and more, where 3 are allowed'), ('14 fail word: sink', 'reserved control 0: header: message type reserved control 0; header: bit 4 is reserved before Revision 3.0 and is set, and nobody answered Not_Supported')],
+        [
+            ("9 note retry: source", "Get_Sink_Cap was sent again with the same MessageID"),
+            (
+                "12 fail retries: source 4 against 3 1",
+                "Get_Sink_Cap was sent again 4 times and more, where 3 are allowed",
+            ),
+            (
+                "14 fail word: sink",
+                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
+            ),
+        ],
     ),
     "retry r2 four": (
         lambda: (
@@ -89,7 +99,13 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             .then("source", "Get_Sink_Cap", tries=4)
             .then("sink", "Not_Supported")
         ),
-        [('9 note retry: source', 'Get_Sink_Cap was sent again with the same MessageID'), ('13 fail word: sink', 'reserved control 0: header: message type reserved control 0; header: bit 4 is reserved before Revision 3.0 and is set, and nobody answered Not_Supported')],
+        [
+            ("9 note retry: source", "Get_Sink_Cap was sent again with the same MessageID"),
+            (
+                "13 fail word: sink",
+                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
+            ),
+        ],
     ),
     "retry three": (
         lambda: settled().then("source", "Get_Sink_Cap", tries=3).then("sink", "Not_Supported"),

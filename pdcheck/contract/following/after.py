@@ -47,7 +47,9 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
         # The request is kept: PS_RDY may still come, and then the contract stands.
         state = state._replace(accepted=None)
     if name in EPR_ONLY and not state.sure:
-        state = state._replace(sure=True) if state.epr else state._replace(epr=True, sure=True, offers=(), offers_at=None)
+        state = (
+            state._replace(sure=True) if state.epr else state._replace(epr=True, sure=True, offers=(), offers_at=None)
+        )
     if name == "Source_Capabilities" and sender == SOURCE:
         return _after_list(state, told, index, answered)
     if name == "EPR_Source_Capabilities" and sender == SOURCE:

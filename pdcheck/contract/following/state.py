@@ -178,7 +178,7 @@ class Accepted(NamedTuple):
 
 
 class Swap(NamedTuple):
-    """A swap that was accepted; ``ready`` and ``ready_s`` are of the first PS_RDY of the two that change the power role."""
+    """A swap that was accepted; ``ready`` and ``ready_s`` are of the first of the two PS_RDY of a power role swap."""
 
     name: str
     number: int
@@ -203,7 +203,8 @@ class State(NamedTuple):
     ``epr_list_due``: EPR mode was entered and its list has not come yet; ``spr_list_due``: it was left and the SPR list
     has not come yet; ``epr_refused`` is the cause of the last refusal. ``sure``: the log has shown which mode is on;
     ``doubt``: the source has sent an SPR list in EPR mode, and which mode the two take it for is open. ``block`` is the
-    number of the first chunk of a message that is not whole yet. ``unsure``: an Accept came for which no question is known. ``fresh`` are ordered sets and senders whose
+    number of the first chunk of a message that is not whole yet. ``unsure``: an Accept came for which no question is
+    known. ``fresh`` are ordered sets and senders whose
     MessageIDs start at 0. ``blur`` is the number of the message before which something could not be read: what is
     missing there may have been there. ``heard`` is who has spoken since the last start, ``last`` the number and time
     of the last message on SOP.
@@ -242,8 +243,8 @@ class Step(NamedTuple):
     """One message with what was known before and after it.
 
     ``name`` is the message's name, more closely than its type where a word in it decides (``EPR_Mode Enter``).
-    ``sender`` is who sent it by all that the log shows, also where its header says otherwise. ``retry`` marks one that was sent again at once. ``answered`` is the question that it answers. ``restart`` marks
-    the first message after the plug was pulled and put in again.
+    ``sender`` is who sent it by all that the log shows, also where its header says otherwise. ``retry`` marks one that
+    was sent again at once. ``answered`` is the question that it answers. ``restart`` marks the first message after the plug was pulled and put in again.
     """
 
     number: int

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.contract.following.after import EPR_ONLY
-from pdcheck.contract.following.state import ANSWERS, INTERRUPTING, OTHER, SINK, SOURCE, Accepted, Log, Open, State, Step
+from pdcheck.contract.following.state import (
+    ANSWERS,
+    INTERRUPTING,
+    OTHER,
+    SINK,
+    SOURCE,
+    Accepted,
+    Log,
+    Open,
+    State,
+    Step,
+)
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
@@ -43,7 +54,7 @@ _REQUESTS = ("Request", "EPR_Request")
 
 
 def crosses_list(log: Log, step: Step) -> bool:
-    """Whether a request was on its way when a new list came: it asks for what stands, and the next one is the answer."""
+    """Whether a request was on its way when a new list came: it asks for what stands, the next one is the answer."""
     before = step.before
     if step.name not in _REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
         return False

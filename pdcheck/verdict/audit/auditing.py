@@ -24,7 +24,10 @@ from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import LEVELS, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
-    each for file in (line, header, said, request, answer, chunk, vendor, modes, course) for each in vars(file).values() if isinstance(each, AuditRule)
+    each
+    for file in (line, header, said, request, answer, chunk, vendor, modes, course)
+    for each in vars(file).values()
+    if isinstance(each, AuditRule)
 )
 """Every rule on a captured conversation."""
 
@@ -195,7 +198,14 @@ def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
             since = max((each for each in resets if each < number), default=-1)
             cause = next((each for each in faults if each.number is not None and since < each.number <= number), None)
             # A source that is back too soon is the fault; the reset is what it did not keep to.
-            after = next((each for each in faults if each.finding.rule == course.recover_short.id and each.number == _next(log, number)), None)
+            after = next(
+                (
+                    each
+                    for each in faults
+                    if each.finding.rule == course.recover_short.id and each.number == _next(log, number)
+                ),
+                None,
+            )
             if cause is not None or after is not None:
                 why = "" if cause is None else f"; follows from {cause.finding.rule}"
                 text = f"{finding.text}{why}"
@@ -224,8 +234,8 @@ def _once(remarks: list[Remark]) -> list[Remark]:
             told.add(finding.text)
             times = refused.count(finding.text)
             if times > 1:
-                remark = remark._replace(finding=finding._replace(text=f"{finding.text} ({times} times in this log)"))
-        out.append(remark)
+                finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
+        out.append(remark._replace(finding=finding))
     return out
 
 

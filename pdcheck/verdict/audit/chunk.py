@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from pdcheck.bits.header import CHUNK_BYTES
+from pdcheck.bits.sequence import BROKEN_BLOCK
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
@@ -109,7 +110,7 @@ def _wrong_request(step: Step, block: _Block | None, inner: dict[str, int]) -> s
 
 def _wrong_chunk(step: Step, block: _Block | None, number: int) -> str:
     name = step.message.type
-    odd = next((each.text for each in step.told.problems if each.code == "chunk-size"), "")
+    odd = next((each.text for each in step.told.problems if each.code in BROKEN_BLOCK and "Data Size" in each.text), "")
     if odd:
         return f"{name}: {odd}"
     if block is None or block.name != name:
@@ -175,5 +176,3 @@ def unchunked(log: Log, rule: AuditRule) -> Iterator[Remark]:
             sides = " and ".join(f"the {side}" for side in refusing)
             text = f"sends {step.message.type} unchunked, though {sides} did not say that it supports this"
             yield rule.at(step, step.sender, text)
-
-

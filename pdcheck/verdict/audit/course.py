@@ -8,6 +8,7 @@ from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, L
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
+from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit.answer import spoken
 from pdcheck.verdict.audit.rule import (
     AuditRule,
@@ -115,10 +116,10 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         assert elapsed is not None
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
         text = f"PS_RDY came {duration_text(elapsed)} or more after {after} ({limit.name})"
-        level = "warn" if swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed) else None
-        yield rule.at(
-            step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin, level=level
+        level: Level | None = (
+            "warn" if swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed) else None
         )
+        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin, level=level)
 
 
 @audit_rule(
@@ -147,9 +148,7 @@ def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if swap.name == "Data_Reset":
             yield rule.at(log.steps[swap.number], "line", text)
         else:
-            yield rule.at(
-                log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin
-            )
+            yield rule.at(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
 
 
 @audit_rule(
@@ -195,7 +194,9 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.name == "Source_Capabilities" and before.epr and not before.doubt:
             yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
         if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
-            yield rule.at(step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them")
+            yield rule.at(
+                step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
+            )
 
 
 @audit_rule(
@@ -237,7 +238,5 @@ def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
 
 
 def _is_beyond(asked: Asked) -> bool:
-    beyond = ("over-offer", "max-over-offer", "outside-range", "off-step", "position", "over-5a")
+    beyond = ("over-offer", "outside-range", "off-step", "position", "over-5a")
     return any(problem.code in beyond for problem in asked.reading.problems)
-
-

@@ -293,9 +293,7 @@ def offer_changed(log: Log, rule: AuditRule) -> Iterator[Remark]:
 def _moved(those: Iterable[Offer], than: Iterable[Offer]) -> list[Offer]:
     """The offers that are not among others; flags of the first object are no offer."""
     known = {offer._replace(position=0, word=0, flags=()) for offer in than if not offer.is_gap}
-    return [
-        offer for offer in those if not offer.is_gap and offer._replace(position=0, word=0, flags=()) not in known
-    ]
+    return [offer for offer in those if not offer.is_gap and offer._replace(position=0, word=0, flags=()) not in known]
 
 
 def _changes(gone: list[Offer], come: list[Offer]) -> str:

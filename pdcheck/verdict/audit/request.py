@@ -83,11 +83,22 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
 def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
     for step, asked in requests(log):
-        if any(problem.code == "over-offer" for problem in asked.reading.problems):
-            continue  # told of with the first figure
-        for problem in asked.reading.problems:
-            if problem.code in ("max-over-offer", "max-below"):
-                yield rule.at(step, SINK, f"object {asked.position}: {problem.text}")
+        fields, offer = asked.reading.fields, asked.offer
+        if offer is None or fields.get("give_back"):
+            continue  # what cannot be given, and a minimum in its place, are told of elsewhere
+        for name, first, second, offered, unit in (
+            ("Current", asked.current_ma, fields.get("max_operating_current_ma"), offer.current_ma, "A"),
+            ("Power", asked.power_mw, fields.get("max_operating_power_mw"), offer.power_mw, "W"),
+        ):
+            if first is None or second is None or offered is None or first > offered:
+                continue
+            what = f"object {asked.position}: Maximum Operating {name} {second / 1000:g} {unit}"
+            if second > offered and not asked.mismatch:
+                text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+            elif second < first:
+                text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
+                yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
 
 
 def _is_outside(asked: Asked) -> bool:

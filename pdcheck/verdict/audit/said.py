@@ -16,10 +16,9 @@ from pdcheck.verdict.finding import LEVELS
 _WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked")
 
 # Told of by rules of their own: the CRC, the place of an object in a list, what is asked for, chunks.
-_ELSEWHERE = {"crc", "header-bit", "chunk-missing", "chunk-size"}
+_ELSEWHERE = {"crc", "header-bit", "chunk-missing"}
 _OF_REQUESTS = {
-    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "max-over-offer",
-    "max-below", "over-5a",
+    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a",
 }  # fmt: skip
 _OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
@@ -98,7 +97,8 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if reserved:
             answered = _not_supported(log, step)
             level = "note" if answered else "fail"
-            text += ", answered by Not_Supported" if answered else ", and nobody answered Not_Supported"
+            text = f"the standard has no such message in Revision {step.message.revision}"
+            text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
         yield rule.at(step, step.sender or "line", f"{step.name}: {text}", level=level)
 
 
@@ -129,5 +129,3 @@ def _not_supported(log: Log, step: Step) -> bool:
         if later.message.sop == step.message.sop and later.name != "GoodCRC" and not later.retry:
             return later.name in refusals and later.sender != step.sender
     return False
-
-
