@@ -244,7 +244,8 @@ class Step(NamedTuple):
 
     ``name`` is the message's name, more closely than its type where a word in it decides (``EPR_Mode Enter``).
     ``sender`` is who sent it by all that the log shows, also where its header says otherwise. ``retry`` marks one that
-    was sent again at once. ``answered`` is the question that it answers. ``restart`` marks the first message after the plug was pulled and put in again.
+    was sent again at once. ``answered`` is the question that it answers. ``restart`` marks
+    the first message after the plug was pulled and put in again.
     """
 
     number: int
