@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
+
+from pdcheck.marks import UNTOLD
 
 
 class Packet(NamedTuple):
@@ -28,4 +30,4 @@ class BadPacket(NamedTuple):
 
     time_s: float
     reason: str
-    cut: bool = False
+    cut: Annotated[bool, UNTOLD] = False

@@ -6,6 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from pdcheck.bits.crc import CRC_BYTES, with_crc
 from pdcheck.bits.message import build_extended, build_message, make_header
@@ -17,13 +19,6 @@ from tests.contract.test_audit_rules import EPR, IDENTITY, PLAIN, Talk, before_e
 ACK, NAK, BUSY = 0xFF00A041, 0xFF00A081, 0xFF00A0C1
 ROLE, DATA, PLUG = 0x0100, 0x0020, 0x0100
 SHORT = EPR[:2]
-NO_CABLE = ("5 A over a 5 A cable",)
-
-
-def grave(text: str, **options: Any) -> list[tuple[str, str]]:
-    intake = read_input(text)
-    judged = audit(intake.told, intake.resolution_s, intake.lost, **options)
-    return [(each.finding.rule, each.finding.text) for each in judged.remarks if each.finding.level != "note"]
 
 
 def every(talk: Talk) -> list[tuple[str, str]]:
@@ -319,3 +314,47 @@ CLEAN: list[tuple[str, Callable[[], Talk]]] = [
 @pytest.mark.parametrize("make", [each[1] for each in CLEAN], ids=[each[0] for each in CLEAN])
 def test_nobody_is_accused_of_what_is_right(make: Callable[[], Talk]) -> None:
     assert [each for each in every(make()) if each[0] not in ("offer-changed", "retry")] == []
+
+
+def flipped(text: str, number: int, flip: int) -> str:
+    """A played conversation with bits of one header flipped, the CRC right again."""
+    talk = Talk()
+    talk.lines = text.splitlines()
+    return "\n".join(changed(talk, number, flip).lines) + "\n"
+
+
+def played(scene: Any, seed: int) -> str:
+    return str(scene._replace(until_s=min(scene.until_s, 6.0)).play(seed).log())
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data(), seed=st.integers(0, 1000))
+def test_one_wrong_role_is_one_finding(scenes: dict[str, Any], data: st.DataObject, seed: int) -> None:
+    names = ("fixed", "5 A over a 5 A cable", "PPS steps", "EPR AVS", "second port", "Revision 2.0")
+    text = played(scenes[data.draw(st.sampled_from(names))], seed)
+    lines = text.splitlines()
+    number = data.draw(st.integers(0, len(lines) - 1))
+    found = [each for each in every_of(flipped(text, number, ROLE)) if each[0] not in ("retry", "offer-changed")]
+    assert [each[0] for each in found] == ["role"], found
+
+
+def every_of(text: str) -> list[tuple[str, str]]:
+    talk = Talk()
+    talk.lines = text.splitlines()
+    return every(talk)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data(), seed=st.integers(0, 1000), wait=st.floats(0.3, 30))
+def test_replugs_one_after_the_other_accuse_nobody(
+    scenes: dict[str, Any], data: st.DataObject, seed: int, wait: float
+) -> None:
+    names = ("fixed", "5 A over a 5 A cable", "5 A hidden by a 3 A cable", "PPS steps", "EPR AVS", "Revision 2.0")
+    lines: list[str] = []
+    end = 0.0
+    for name in data.draw(st.lists(st.sampled_from(names), min_size=2, max_size=4)):
+        for line in played(scenes[name], seed).splitlines():
+            time_s, rest = line.split(" ", 1)
+            lines.append(f"{float(time_s) + end:.6f} {rest}")
+        end = float(lines[-1].split()[0]) + wait
+    assert every_of("\n".join(lines)) == []
