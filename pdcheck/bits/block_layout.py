@@ -79,6 +79,19 @@ def byte_place(field: Field) -> str:
     return f"{first}: {place(field._replace(high=field.high - 8 * first, low=field.low - 8 * first))}"
 
 
+def at_bytes(field: Field) -> list[Field]:
+    """A reserved run cut at the borders of the bytes that it only partly fills; any other field as it is.
+
+    >>> [byte_place(each) for each in at_bytes(Field("r", 36, 11, "Reserved", reserved=True))]
+    ['1: 7..3', '2..3', '4: 4..0']
+    """
+    first, last = -(-field.low // 8) * 8, (field.high + 1) // 8 * 8
+    if not field.reserved or field.low // 8 == field.high // 8 or first > last:
+        return [field]
+    runs = [(field.low, first - 1), (first, last - 1), (last, field.high)]
+    return [field._replace(low=low, high=high) for low, high in runs if low <= high]
+
+
 _NO_VENDOR = 0xFFFF
 
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from pdcheck.bits.block_layout import Block, byte_place
+from pdcheck.bits.block_layout import Block, at_bytes, byte_place
 from pdcheck.bits.blocks import block_of
 from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.header import MAX_DATA_SIZE
@@ -76,7 +76,7 @@ def _length_problems(name: str, block: Block, held: int) -> list[Problem]:
 def _field_problems(head: Word, data: bytes) -> list[Problem]:
     raw = int.from_bytes(data, "little")
     found: list[Problem] = []
-    for field in reversed(head.fields):
+    for field in (part for each in reversed(head.fields) for part in at_bytes(each)):
         count = field.take(raw)
         where = f"{head.title}, byte {byte_place(field)}"
         if field.reserved and count:

@@ -9,11 +9,19 @@ from pdcheck.bits.identity import COMMAND, COMMAND_TYPE, PD_SID, PRODUCT_TYPE_CA
 from pdcheck.bits.objects import Reading, read, read_identity
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.facts.cable import EPR_MARKER_VOLTAGE, MARKED_CURRENT, UNMARKED_CURRENT, UNMARKED_VOLTAGE, is_epr_cable
+from pdcheck.facts.cable import (
+    EPR_MARKER_VOLTAGE,
+    MARKED_CURRENT,
+    OLDEST_MARKED_CURRENT,
+    UNMARKED_CURRENT,
+    UNMARKED_VOLTAGE,
+    is_epr_cable,
+)
 from pdcheck.marks import UNTOLD
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)
+_LEAST_MA = round(OLDEST_MARKED_CURRENT.value * 1000)
 _PLAIN_MV = round(UNMARKED_VOLTAGE.value * 1000)
 _EPR_MV = round(EPR_MARKER_VOLTAGE.value * 1000)
 _CURRENT_MA = {1: _PLAIN_MA, 2: _MARKED_MA}
@@ -146,6 +154,8 @@ def _read_marker(marker: Reading, revision: str, decided_by: str, problems: list
     where = marker.layout.title if marker.layout else "cable word"
     fields = marker.fields
     current = _CURRENT_MA.get(fields["current"])
+    if revision == "2.0" and not fields["current"]:
+        current = _LEAST_MA
     if fields.get("vbus_through") is False and marker.kind == "active-cable":
         problems.append(Problem("no-vbus", "VBUS does not go through this cable: it carries no power", where))
         current = 0

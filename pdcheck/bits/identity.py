@@ -225,14 +225,60 @@ _LANES = [
     bit("vbus_through", 4, "VBUS through cable"),
     bit("sop2_present", 3, "SOP'' controller present"),
 ]
+_R2_MEMORY = Origin("PD R2.0, cable words", "memory")
+_R2_NAMES = [
+    Field(
+        "plug_type", 19, 18, "Plug type",
+        codes={0: "USB Type-A", 1: "USB Type-B"} | PLUG_TYPE, origin=_R2_MEMORY,
+    ),
+    Field("current", 6, 5, "VBUS current", codes={0: "1.5 A"} | CABLE_CURRENT, origin=_R2_MEMORY),
+    Field(
+        "speed", 2, 0, "USB highest speed",
+        codes={0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2"}, origin=_R2_MEMORY,
+    ),
+]  # fmt: skip
 PASSIVE_CABLE_R2 = PASSIVE_CABLE.varied(
-    "passive-cable-r2", "Passive Cable VDO, Revision 2.0", _LANES, drop=("vdo_version", "epr_capable")
+    "passive-cable-r2",
+    "Passive Cable VDO, Revision 2.0",
+    [*_LANES, *_R2_NAMES],
+    drop=("vdo_version", "epr_capable", "max_voltage"),
 )
 PASSIVE_CABLE_R2.origin = _R2
 ACTIVE_CABLE_R2 = ACTIVE_CABLE_1.varied(
-    "active-cable-r2", "Active Cable VDO, Revision 2.0", _LANES, drop=("vdo_version", "epr_capable")
+    "active-cable-r2",
+    "Active Cable VDO, Revision 2.0",
+    [*_LANES, *_R2_NAMES],
+    drop=("vdo_version", "epr_capable", "max_voltage"),
 )
 ACTIVE_CABLE_R2.origin = _R2
+
+VCONN_POWER = {0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"}
+AMA_PRODUCT = 5
+_AMA_SPEED = {0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2", 3: "USB 2.0, billboard only"}
+AMA_R2 = Word(
+    "ama-r2",
+    "AMA VDO (alternate mode adapter), Revision 2.0",
+    32,
+    [
+        *_VERSIONS,
+        Field("sstx1", 11, 11, "SSTX1 directionality", codes={0: "fixed", 1: "configurable"}),
+        Field("sstx2", 10, 10, "SSTX2 directionality", codes={0: "fixed", 1: "configurable"}),
+        Field("ssrx1", 9, 9, "SSRX1 directionality", codes={0: "fixed", 1: "configurable"}),
+        Field("ssrx2", 8, 8, "SSRX2 directionality", codes={0: "fixed", 1: "configurable"}),
+        Field("vconn_power", 7, 5, "VCONN power", codes=VCONN_POWER),
+        bit("vconn_required", 4, "VCONN required"),
+        bit("vbus_required", 3, "VBUS required"),
+        Field("speed", 2, 0, "USB highest speed", codes=_AMA_SPEED),
+    ],
+    Origin("PD R2.0, AMA VDO", "memory"),
+)
+AMA = AMA_R2.varied(
+    "ama",
+    "AMA VDO (alternate mode adapter), early Revision 3.0",
+    [Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"})],
+    drop=("sstx1", "sstx2", "ssrx1", "ssrx2"),
+)
+AMA.origin = Origin("PD R3.0, AMA VDO", "memory")
 
 UFP = Word(
     "ufp",
@@ -245,13 +291,7 @@ UFP = Word(
         bit("billboard_only", 25, "USB 2.0 device, billboard only"),
         bit("usb2_capable", 24, "USB 2.0 device"),
         Field("connector_type", 23, 22, "Connector Type (legacy)"),
-        Field(
-            "vconn_power",
-            10,
-            8,
-            "VCONN power",
-            codes={0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"},
-        ),
+        Field("vconn_power", 10, 8, "VCONN power", codes=VCONN_POWER),
         bit("vconn_required", 7, "VCONN required"),
         Field("vbus_required", 6, 6, "VBUS required", codes={0: "yes", 1: "no"}),
         bit("modes_no_reconfigure", 5, "Alternate modes that do not reconfigure the connector"),
@@ -289,6 +329,8 @@ IDENTITY_WORDS = (
     ACTIVE_CABLE_R2,
     ACTIVE_CABLE_2,
     VPD,
+    AMA_R2,
+    AMA,
     UFP,
     DFP,
 )

@@ -6,10 +6,14 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Annotated, Any, Literal, NamedTuple
 
+from pdcheck.bits.displayport import DISPLAYPORT_SVID, DP_CAPABILITIES, DP_COMMANDS
 from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
     ACTIVE_CABLE_2,
     ACTIVE_CABLE_R2,
+    AMA,
+    AMA_PRODUCT,
+    AMA_R2,
     CERT_STAT,
     COMMAND,
     COMMAND_TYPE,
@@ -199,7 +203,7 @@ def read_request(
             text = "no offer is known that it points at: read as fixed, which may be wrong"
         found.append(Problem("ambiguous", text, where))
     # Requests differ more than other objects do: to keep them would only push those out.
-    reading = _read(chosen, tables[chosen], word, where)
+    reading = _read(chosen, tables.get(chosen, REQUEST_WORDS[chosen]), word, where)
     found += reading.problems
     if position == 0:
         found.append(Problem("position", "object position 0 is reserved", where))
@@ -265,7 +269,12 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     if command == "Discover SVIDs" and acknowledged:
         return [header, *_svids(rest)]
     if command == "Discover Modes" and acknowledged:
+        if fields["svid"] == DISPLAYPORT_SVID:
+            return [header, *(read("displayport-mode", DP_CAPABILITIES, word) for word in rest)]
         return [header, *(Reading("mode", word, None, {"position": at}) for at, word in enumerate(rest, 1))]
+    layout = DP_COMMANDS.get(fields["command"]) if fields["svid"] == DISPLAYPORT_SVID else None
+    if layout is not None and rest:
+        return [header, read(layout.name, layout, rest[0]), *(Reading("vendor-data", w, None, {}) for w in rest[1:])]
     return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
 
 
@@ -300,7 +309,7 @@ def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> lis
     if cable:
         kinds = cable_words(PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved"), revision)
     else:
-        kinds = _port_words(readings[0].fields, len(rest))
+        kinds = _port_words(readings[0].fields, len(rest), revision)
     for index, word in enumerate(rest):
         if index < len(kinds):
             kind, layout = kinds[index]
@@ -327,7 +336,9 @@ def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
 _PADDING = Word("padding", "Padding", 32, [])
 
 
-def _port_words(fields: Mapping[str, Any], count: int) -> list[tuple[str, Word]]:
+def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[str, Word]]:
+    if fields["product_type"] == AMA_PRODUCT:
+        return [("ama", AMA_R2 if revision == "2.0" else AMA)]
     as_ufp = ("ufp", UFP)
     as_dfp = ("dfp", DFP)
     if count >= 3:

@@ -5,9 +5,10 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterable, Iterator
 
-from pdcheck.bits.block_layout import Block, byte_place
+from pdcheck.bits.block_layout import Block, at_bytes, byte_place
 from pdcheck.bits.blocks import BLOCKS, BLOCKS_CABLE
 from pdcheck.bits.data_words import DATA_WORDS
+from pdcheck.bits.displayport import DISPLAYPORT_WORDS
 from pdcheck.bits.header import CONTROL, DATA, EXTENDED, HEADER_WORDS
 from pdcheck.bits.identity import IDENTITY_WORDS
 from pdcheck.bits.layout import Field, Word, place
@@ -105,7 +106,8 @@ def block_section(name: str, block: Block) -> Iterator[str]:
     if block.older:
         yield ""
     if block.head.fields:
-        yield from _table("bytes", ((byte_place(field), field) for field in reversed(block.head.fields)))
+        parts = (part for field in reversed(block.head.fields) for part in at_bytes(field))
+        yield from _table("bytes", ((byte_place(field), field) for field in parts))
     if block.tail:
         yield f"From byte {size} on: {_TAILS[block.tail].removeprefix('then ')}."
         yield ""
@@ -143,6 +145,7 @@ def page() -> str:
     lines.append("")
     words("Power: objects of sources and sinks, requests", (*POWER_WORDS, *REQUEST_WORDS_SHORT.values()))
     words("Vendor-defined: identity and cables", IDENTITY_WORDS)
+    words("Vendor-defined: DisplayPort", DISPLAYPORT_WORDS)
     words("Other data objects", DATA_WORDS)
     lines.extend(["## Data blocks of extended messages", ""])
     lines.append(

@@ -279,6 +279,8 @@ REQUEST_WORDS_SHORT = {
         word.name + "-short", word.title + ", Revision 2.0", [Field("position", 30, 28, "Object Position")]
     )
     for form, word in REQUEST_WORDS.items()
+    # PPS and AVS came with Revision 3.0: such a request is read by its own table whatever the header says.
+    if form in ("fixed", "battery")
 }
 
 REQUEST_FORM = {
@@ -306,13 +308,15 @@ EPR_MODE_FAILURE = {
     4: "source unable to enter EPR mode now",
     5: "EPR Capable bit not set in the source's first object",
 }
+_CAUSES = ", ".join(f"{code} {cause}" for code, cause in EPR_MODE_FAILURE.items())
+_EPR_DATA = f"for Enter the sink's operational PDP in W; for Enter Failed the cause: {_CAUSES}"
 EPR_MODE = Word(
     "epr-mode",
     "EPR_Mode data object",
     32,
     [
         Field("action", 31, 24, "Action", codes=EPR_MODE_ACTION),
-        Field("data", 23, 16, "Data", note="for Enter the sink's operational PDP in W; for Enter Failed the cause"),
+        Field("data", 23, 16, "Data", note=_EPR_DATA),
     ],
     _checked("Table 6.50"),
 )

@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     from pdcheck.bits.catalogue import BlockReading
 
 
+BROKEN_BLOCK = ("chunk-missing",)
+"""Codes of the problems after which a message in chunks cannot be put together."""
+
+
 class Told(NamedTuple):
     """A message with what it says.
 
@@ -153,7 +157,12 @@ class Listener:
         held = self._chunks.get(key)
         if number == 0:
             held = _Chunks(size, message.data, 1)
-        elif held is None or held.size != size or number > held.next_number:
+        elif held is not None and held.size != size:
+            text = f"chunk {number} says Data Size {size}, the chunk before it {held.size}"
+            problems.append(Problem("chunk-missing", text))
+            self._chunks.pop(key, None)
+            return None
+        elif held is None or number > held.next_number:
             due = 0 if held is None else held.next_number
             problems.append(Problem("chunk-missing", f"chunk {number} came where chunk {due} was due"))
             self._chunks.pop(key, None)

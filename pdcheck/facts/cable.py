@@ -9,6 +9,7 @@ CABLE_VDO = Origin("PD R3.2 V1.1, 4.4 and 6.4.4.3.1.9", "checked")
 IR_DROP = Origin("Type-C 4.4.1, IR Drop, quoted in a public article", "checked")
 LEGACY = Origin("Type-C", "standard")
 
+OLDEST_MARKED_CURRENT = Limit("current of code 0 in a Revision 2.0 marker", 1.5, "A", Origin("PD R2.0", "memory"))
 UNMARKED_CURRENT = Limit("current of a C-to-C cable without a 5 A marker", 3.0, "A", PD_CABLES)
 MARKED_CURRENT = Limit("current of a C-to-C cable with a 5 A marker", 5.0, "A", PD_CABLES)
 UNMARKED_VOLTAGE = Limit("nominal voltage of a cable without an EPR marker", 20.0, "V", PD_CABLES)

@@ -9,6 +9,7 @@ PD_TIMERS = Origin("PD R3.2 V1.1, Tables 5.18, 6.68, 6.70, 7.23 to 7.25", "check
 PD_COUNTERS = Origin("PD R3.2 V1.1, Tables 6.68 and 6.70", "checked")
 OLDER_SENDER_RESPONSE = Origin("PD before R3.1 V1.6", "checked")
 REVISION_2_0 = Origin("PD R2.0", "memory")
+FROM_MEMORY = Origin("PD R3.2 V1.1, timers of swaps and of vendor messages", "memory")
 TYPE_C_DEBOUNCE = Origin("Type-C, CC timing", "memory")
 
 EPR = " EPR"
@@ -79,6 +80,20 @@ def _rows() -> tuple[Range, ...]:
         row("tSrcRecover", 660, 1000, _MS, "SPR: VBUS off after a Hard Reset"),
         row("tSrcRecover" + EPR, 1085, 1425, _MS, "EPR: VBUS off after a Hard Reset"),
         row("tSrcTurnOn", None, 275, _MS, "vSafe0V to vSafe5V"),
+        # swaps and vendor messages
+        Range("tPSSourceOff", 0.750, None, 0.920, "s", FROM_MEMORY, "SPR: Accept of a power role swap to VBUS off"),
+        Range(
+            "tPSSourceOff" + EPR, 1.120, None, 1.400, "s", FROM_MEMORY, "EPR: Accept of a power role swap to VBUS off"
+        ),
+        Range("tPSSourceOn", 0.390, None, 0.480, "s", FROM_MEMORY, "SPR: old source off to the new one ready"),
+        Range(
+            "tSwapSourceStart", 0.020, None, None, "s", FROM_MEMORY, "end of the swap to the first Source_Capabilities"
+        ),
+        Range("tVCONNSourceOn", None, None, 0.050, "s", FROM_MEMORY, "Accept of VCONN_Swap to PS_RDY"),
+        Range("tVCONNSourceOn older", None, None, 0.100, "s", REVISION_2_0, "the same in Revision 2.0"),
+        Range("tVDMReceiverResponse", None, None, 0.015, "s", FROM_MEMORY, "structured vendor message to its answer"),
+        Range("tVDMEnterMode", None, None, 0.025, "s", FROM_MEMORY, "Enter Mode to its answer"),
+        Range("tVDMExitMode", None, None, 0.025, "s", FROM_MEMORY, "Exit Mode to its answer"),
         # of other texts
         Range("tSenderResponse older", 0.024, None, 0.030, "s", OLDER_SENDER_RESPONSE, "before R3.1 V1.6"),
         Range("tCCDebounce", 0.100, None, 0.200, "s", TYPE_C_DEBOUNCE, "CC steady before attach counts"),

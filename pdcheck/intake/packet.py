@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
+
+from pdcheck.marks import UNTOLD
 
 
 class Packet(NamedTuple):
@@ -21,7 +23,11 @@ class Packet(NamedTuple):
 
 
 class BadPacket(NamedTuple):
-    """Something that was a packet and could not be decoded: its start in seconds and the reason."""
+    """Something that was a packet and could not be decoded: its start in seconds and the reason.
+
+    ``cut`` is set where the capture begins or ends inside it, so that nobody sent anything wrong.
+    """
 
     time_s: float
     reason: str
+    cut: Annotated[bool, UNTOLD] = False

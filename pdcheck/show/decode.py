@@ -105,7 +105,7 @@ def _message_lines(told: Told) -> list[str]:
 def _block_line(block: BlockReading) -> str:
     meanings = block.meanings()
     figures = [
-        f"{key} {meanings.get(key, 'unknown' if value is None else value)}"
+        f"{key} {meanings.get(key, 'unknown' if value is None else _figure(key, value))}"
         for key, value in block.fields.items()
         if not isinstance(value, bool)
     ]
@@ -115,10 +115,23 @@ def _block_line(block: BlockReading) -> str:
     return f"{line} (from memory of the standard: {', '.join(recalled)})" if recalled else line
 
 
+_AS_HEX = {"vendor_id": 4, "product_id": 4, "bcd_device": 4, "svid": 4, "svids": 4, "certification": 8}
+"""Numbers that people know in hex, with their digits."""
+
+
+def _figure(key: str, value: object) -> object:
+    digits = _AS_HEX.get(key)
+    if digits is None:
+        return value
+    if isinstance(value, list | tuple):
+        return " ".join(f"0x{each:0{digits}X}" for each in value)
+    return f"0x{value:0{digits}X}"
+
+
 def _reading_line(reading: Reading) -> str:
     meanings = reading.meanings()
     figures = [
-        f"{key} {meanings.get(key, value)}"
+        f"{key} {meanings.get(key, _figure(key, value))}"
         for key, value in reading.fields.items()
         if not isinstance(value, bool) and key not in KIND_KEYS
     ]

@@ -26,6 +26,7 @@ from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
 
+_SHORT = {**REQUEST_WORDS, **REQUEST_WORDS_SHORT}
 _MOST = 1 << 14
 _MOST_MESSAGES = 1 << 12
 _WORD = Struct("<I")
@@ -288,7 +289,7 @@ class Streamed:
         if bounds is None:
             return None
         form = REQUEST_FORM[offer.kind]
-        texts = self._table((REQUEST_WORDS_SHORT if short else REQUEST_WORDS)[form], form)
+        texts = self._table((_SHORT if short else REQUEST_WORDS)[form], form)
         return _Bounds(texts, tuple((*texts.figures[key], *ends) for key, ends in bounds.items()))
 
     def _table(self, layout: Word, variant: int | str) -> Table:
@@ -316,7 +317,7 @@ class Streamed:
 _MARK = "WORDWORD"
 _POSITION = {
     short: (words["fixed"].field("position").low, words["fixed"].field("position").mask)
-    for short, words in ((False, REQUEST_WORDS), (True, REQUEST_WORDS_SHORT))
+    for short, words in ((False, REQUEST_WORDS), (True, _SHORT))
 }
 
 

@@ -24,8 +24,10 @@ def codes(reading):
 @pytest.mark.parametrize("header", [OLD, NEW])
 def test_every_code_of_the_current(code, current, odd, header):
     reading = read(0x10080000 | code << 5, header=header)
-    assert reading.current_ma == current
-    assert ("current-reserved" in codes(reading)) is odd
+    # Code 0 was 1.5 A in the oldest markers (PD R2.0, from memory) and has had no meaning since.
+    oldest = header == OLD and code == 0
+    assert reading.current_ma == (1500 if oldest else current)
+    assert ("current-reserved" in codes(reading)) is (odd and not oldest)
 
 
 @pytest.mark.parametrize(

@@ -108,8 +108,34 @@ class TestVendor:
         assert read_vendor([0xFF00A002, 0xFF018087])[1].kind == "vendor-data"
 
     def test_modes_are_words_with_their_position(self):
-        read = read_vendor([0xFF01A043, 0x00001C46, 0x00000001])
+        read = read_vendor([0x8087A043, 0x00001C46, 0x00000001])
         assert [(reading.kind, reading.fields["position"]) for reading in read[1:]] == [("mode", 1), ("mode", 2)]
+
+    def test_displayport_has_words_of_its_own(self):
+        [_, mode] = read_vendor([0xFF01A043, 0x00001C46])
+        # Pin assignments C, D and E as a DFP_D's receptacle, DisplayPort rates, UFP_D or DFP_D as bits 1..0 say.
+        assert (mode.kind, mode.fields["dfp_d_pins"], mode.meanings()["capability"]) == (
+            "displayport-mode",
+            0x1C,
+            "DFP_D",
+        )
+        [_, status] = read_vendor([0xFF01A050, 0x0000009A])
+        assert (status.kind, status.meanings()["hpd"], status.meanings()["connected"]) == (
+            "displayport-status",
+            "high",
+            "UFP_D",
+        )
+        [_, configured] = read_vendor([0xFF01A011, 0x00000406])
+        assert (configured.kind, configured.fields["pins"]) == ("displayport-configure", 4)
+
+    def test_an_alternate_mode_adapter_is_no_ufp(self):
+        # The layout of PD R2.0, from memory: VCONN power in bits 7..5, required in 4, VBUS in 3, speed in 2..0.
+        for header, name in ((0xFF008041, "ama-r2"), (0xFF00A041, "ama")):
+            adapter = read_vendor([header, 0x6C000000, 0, 0, 0x11000033], "SOP")[4]
+            assert (adapter.kind, adapter.layout.name) == ("ama", name)
+            assert adapter.meanings()["vconn_power"] == "1.5 W"
+            assert adapter.fields["vconn_required"]
+            assert not adapter.fields["vbus_required"]
 
     @given(st.lists(words32, max_size=7), st.sampled_from(["SOP", "SOP'", "SOP''"]))
     def test_any_words_read_and_encode_back(self, words, sop):

@@ -38,7 +38,7 @@ def test_every_word_and_every_field_stands_on_it():
 
 
 def test_what_is_from_memory_is_marked():
-    assert page().count("[memory]") == 1 + 3
+    assert page().count("[memory]") == 15
 
 
 @pytest.mark.parametrize(

@@ -75,7 +75,11 @@ class TestWords:
         assert read("demo", word, 0).marks() == {"layout": "somewhere [memory]"}
 
     def test_an_active_cable_s_current_counts_with_vbus_only(self):
-        for layout, right in ((ACTIVE_CABLE_1, 0x10083000), (ACTIVE_CABLE_R2, 0x10083000)):
+        assert told(read("active-cable", ACTIVE_CABLE_R2, 0x10083000 | 3 << 5, "there")) == []
+        assert told(read("active-cable", ACTIVE_CABLE_R2, 0x10083000 | 3 << 5 | 1 << 4, "here")) == [
+            ("reserved-code", "here")
+        ]
+        for layout, right in ((ACTIVE_CABLE_1, 0x10083000),):
             assert told(read("active-cable", layout, right, "there")) == []
             assert told(read("active-cable", layout, right | 1 << 4, "here")) == [("reserved-code", "here")]
             # Other codes count all the same.
@@ -116,7 +120,10 @@ class TestRequests:
         assert shape([read_request(0x2000003C, self.OFFERS)]) == [("pps", 0x2000003C, REQUEST_WORDS["pps"])]
         for revision in ("1.0", "2.0"):
             reading = read_request(0x2000003C, self.OFFERS, revision=revision)
-            assert shape([reading]) == [("pps", 0x2000003C, REQUEST_WORDS_SHORT["pps"])]
+            # Revision 2.0 has no PPS: the words are those of 3.x, whatever the header says.
+            assert shape([reading]) == [("pps", 0x2000003C, REQUEST_WORDS["pps"])]
+            plain = read_request(0x1000003C, self.OFFERS, revision=revision)
+            assert shape([plain]) == [("fixed", 0x1000003C, REQUEST_WORDS_SHORT["fixed"])]
         assert shape([read_request(0x2000003C, self.OFFERS, form="avs")])[0][2] is REQUEST_WORDS["avs"]
 
     def test_each_bound_and_just_beyond(self):
@@ -242,7 +249,7 @@ class TestVendor:
             ("vendor-data", 7, None),
         ]
         assert unstructured[1].fields == {}
-        modes = read_vendor([0xFF01A043, 5, 6])
+        modes = read_vendor([0x8087A043, 5, 6])
         assert modes[1:] == [
             Reading("mode", 5, None, {"position": 1}),
             Reading("mode", 6, None, {"position": 2}),

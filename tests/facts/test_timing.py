@@ -55,6 +55,15 @@ tSenderResponse_older 24 30
 tSrcTransient - 5
 tSrcTransient_light - 150
 tCCDebounce 100 200
+tPSSourceOff 750 920
+tPSSourceOff_EPR 1120 1400
+tPSSourceOn 390 480
+tSwapSourceStart 20 -
+tVCONNSourceOn - 50
+tVCONNSourceOn_older - 100
+tVDMReceiverResponse - 15
+tVDMEnterMode - 25
+tVDMExitMode - 25
 """
 ROWS = [line.split() for line in TYPED.strip().splitlines()]
 

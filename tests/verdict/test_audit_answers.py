@@ -96,22 +96,35 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [("8 fail answer-stray: sink", "Wait came where nothing was asked")],
     ),
     "stray first": (lambda: Talk().say("source", "Accept"), []),
-    "gotomin reject": (lambda: settled().say("source", "GotoMin").then("sink", "Reject"), []),
-    "gotomin ns": (lambda: settled().say("source", "GotoMin").then("sink", "Not_Supported"), []),
+    "gotomin reject": (
+        lambda: settled().say("source", "GotoMin").then("sink", "Reject"),
+        [("8 fail goto-min: source", "sends GotoMin, though the sink's request did not set GiveBack")],
+    ),
+    "gotomin ns": (
+        lambda: settled().say("source", "GotoMin").then("sink", "Not_Supported"),
+        [("8 fail goto-min: source", "sends GotoMin, though the sink's request did not set GiveBack")],
+    ),
     "gotomin ready late": (
         lambda: settled().say("source", "GotoMin").wait(0.4).say("source", "PS_RDY"),
         [
+            ("8 fail goto-min: source", "sends GotoMin, though the sink's request did not set GiveBack"),
             (
                 "10 fail ready-late: source 0.3997933 against 0.325 s",
                 "PS_RDY came 399.8 ms or more after GotoMin (tSrcTransReq)",
-            )
+            ),
         ],
     ),
     "gotomin no ready": (
         lambda: (
             settled().say("source", "GotoMin").wait(0.6).say("source", "Get_Sink_Cap").then("sink", "Not_Supported")
         ),
-        [("8 fail ready-missing: source 0.5997933 against 0.325 s", "no PS_RDY after GotoMin; then came Get_Sink_Cap")],
+        [
+            (
+                "8 fail ready-missing: source 0.5997933 against 0.325 s",
+                "no PS_RDY after GotoMin; then came Get_Sink_Cap",
+            ),
+            ("8 fail goto-min: source", "sends GotoMin, though the sink's request did not set GiveBack"),
+        ],
     ),
     "not supported late": (
         lambda: settled().say("sink", "Get_Status").wait(0.02).say("source", "Not_Supported"),
@@ -235,10 +248,13 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
     ),
     "ready plug between": (
         lambda: accepted().then("port", "Vendor_Defined", [IDENTITY], sop="SOP'").wait(0.1).say("source", "PS_RDY"),
-        [],
+        [("6 fail vdm-missing: cable", "no answer to Discover Identity; then came PS_RDY")],
     ),
     "ready stray first": (lambda: Talk().say("source", "PS_RDY"), []),
-    "ready stray sink": (lambda: settled().say("sink", "PS_RDY"), []),
+    "ready stray sink": (
+        lambda: settled().say("sink", "PS_RDY"),
+        [("8 fail ready-stray: sink", "PS_RDY came where nothing was accepted")],
+    ),
     "wait 90": (
         lambda: Talk().offer().ask(PLAIN[2], 3000).then("source", "Wait").wait(0.09).agree(),
         [("6 fail wait-short: sink 0.094095 against 0.1 s", "Request came 94.09 ms or less after Wait")],

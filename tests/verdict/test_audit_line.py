@@ -85,8 +85,8 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
                 "Get_Sink_Cap was sent again 4 times and more, where 3 are allowed",
             ),
             (
-                "14 fail answer-order: sink",
-                "reserved control 0 came where Sink_Capabilities or Reject was due in answer to Get_Sink_Cap",
+                "14 fail word: sink",
+                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
             ),
         ],
     ),
@@ -102,8 +102,8 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             ("9 note retry: source", "Get_Sink_Cap was sent again with the same MessageID"),
             (
-                "13 fail answer-order: sink",
-                "reserved control 0 came where Sink_Capabilities or Reject was due in answer to Get_Sink_Cap",
+                "13 fail word: sink",
+                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
             ),
         ],
     ),

@@ -236,8 +236,8 @@ EXCUSED: list[tuple[int | str, str, list[int]]] = [
     ("no-ready", "ready-missing", [5, 6]),
     ("pps-time-out", "pps-silent", [3, 4, 5, 6, 7, 8]),
     ("epr-time-out", "epr-silent", [29, 30]),
-    ("epr-unasked", "epr-order", [10, 11, 12]),
-    ("epr-no-ack", "answer-order", [13, 14]),
+    ("epr-unasked", "epr-order", [7, 8, 9, 10, 11, 12]),
+    ("epr-no-ack", "epr-order", [12, 13, 14]),
     ("epr-slow", "epr-late", [13, 14, 15, 16]),
 ]
 

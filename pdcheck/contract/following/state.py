@@ -14,6 +14,8 @@ from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
 
 SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
 """Who speaks: the two ports on SOP; on SOP' and SOP'' the cable's plug or the port that asks it."""
+OTHER: Mapping[str, str] = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
+"""Who hears what each of them says."""
 
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     "Source_Capabilities": ("Request",),
@@ -26,6 +28,7 @@ ANSWERS: Mapping[str, tuple[str, ...]] = {
     "VCONN_Swap": ("Accept", "Reject", "Wait"),
     "FR_Swap": ("Accept",),
     "Data_Reset": ("Accept", "Reject"),
+    "Enter_USB": ("Accept", "Reject"),
     "Get_Source_Cap": ("Source_Capabilities", "Reject"),
     "Get_Sink_Cap": ("Sink_Capabilities", "Reject"),
     "Get_Source_Cap_Extended": ("Source_Capabilities_Extended",),
@@ -46,13 +49,18 @@ ANSWERS: Mapping[str, tuple[str, ...]] = {
 }
 """What may answer what, by message name; Not_Supported may answer all (PD R3.2 V1.1, message sequences [memory])."""
 
-SWAPS = ("PR_Swap", "DR_Swap", "VCONN_Swap", "FR_Swap", "Data_Reset")
+POWER_SWAPS = ("PR_Swap", "FR_Swap")
+SWAPS = (*POWER_SWAPS, "VCONN_Swap", "Data_Reset")
+"""What goes on after its Accept, to PS_RDY or Data_Reset_Complete; a DR_Swap is done with the Accept."""
 INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", "chunk", "chunk request")
 """What may come between a question and its answer without being wrong: it is read and passed over."""
 
 
 class Sent(NamedTuple):
-    """The last message of one sender on one ordered set, and how often it came; ``acknowledged`` by a GoodCRC."""
+    """The last message of one sender on one ordered set, and how often it came; ``acknowledged`` by a GoodCRC.
+
+    ``due`` is the MessageID that it should have had, where that is another: its sender may go on from there.
+    """
 
     number: int
     time_s: float | None
@@ -60,6 +68,12 @@ class Sent(NamedTuple):
     raw: bytes
     tries: int = 1
     acknowledged: bool = False
+    due: int | None = None
+
+    @property
+    def next_ids(self) -> tuple[int, ...]:
+        """The MessageIDs that may follow, the plainest first."""
+        return ((self.id + 1) % 8,) if self.due is None else ((self.id + 1) % 8, (self.due + 1) % 8)
 
 
 class Due(NamedTuple):
@@ -163,6 +177,17 @@ class Accepted(NamedTuple):
     by: str
 
 
+class Swap(NamedTuple):
+    """A swap that was accepted; ``ready`` and ``ready_s`` are of the first of the two PS_RDY of a power role swap."""
+
+    name: str
+    number: int
+    time_s: float | None
+    message: Message
+    ready: int | None = None
+    ready_s: float | None = None
+
+
 class Entry(NamedTuple):
     """An entry into EPR mode on its way."""
 
@@ -175,8 +200,11 @@ class State(NamedTuple):
     """All that is known before or after a message.
 
     ``offers`` are what may be asked for now, ``epr_list`` the last list with EPR objects, read in either mode.
-    ``epr_list_due``: EPR mode was entered and its list has not come yet; ``epr_refused`` is the cause of the last
-    refusal. ``unsure``: an Accept came for which no question is known. ``fresh`` are ordered sets and senders whose
+    ``epr_list_due``: EPR mode was entered and its list has not come yet; ``spr_list_due``: it was left and the SPR list
+    has not come yet; ``epr_refused`` is the cause of the last refusal. ``sure``: the log has shown which mode is on;
+    ``doubt``: the source has sent an SPR list in EPR mode, and which mode the two take it for is open. ``block`` is the
+    number of the first chunk of a message that is not whole yet. ``unsure``: an Accept came for which no question is
+    known. ``fresh`` are ordered sets and senders whose
     MessageIDs start at 0. ``blur`` is the number of the message before which something could not be read: what is
     missing there may have been there. ``heard`` is who has spoken since the last start, ``last`` the number and time
     of the last message on SOP.
@@ -187,6 +215,9 @@ class State(NamedTuple):
     epr_list: tuple[Offer, ...] = ()
     epr: bool = False
     epr_list_due: bool = False
+    spr_list_due: bool = False
+    sure: bool = False
+    doubt: bool = False
     epr_refused: int | None = None
     entry: Entry | None = None
     cable: CableReading | None = None
@@ -196,7 +227,8 @@ class State(NamedTuple):
     accepted: Accepted | None = None
     unsure: bool = False
     contract: Agreed | None = None
-    swap: str | None = None
+    swap: Swap | None = None
+    block: int | None = None
     waited_s: float | None = None
     request_s: float | None = None
     ids: Mapping[tuple[str, str], Sent] = {}
@@ -211,8 +243,9 @@ class Step(NamedTuple):
     """One message with what was known before and after it.
 
     ``name`` is the message's name, more closely than its type where a word in it decides (``EPR_Mode Enter``).
-    ``retry`` marks one that was sent again at once. ``answered`` is the question that it answers. ``restart`` marks
-    capabilities that show that the plug was pulled and put in again.
+    ``sender`` is who sent it by all that the log shows, also where its header says otherwise. ``retry`` marks one that
+    was sent again at once. ``answered`` is the question that it answers. ``restart`` marks
+    the first message after the plug was pulled and put in again.
     """
 
     number: int

@@ -79,7 +79,20 @@ def find_packets(waveform: Waveform) -> list[Packet | BadPacket]:
         spans, done_s = _search(line, (done_s, until_s), found)
         found += _headless(line, spans, (from_s, until_s))
         from_s, left = until_s, line.left
-    return sorted(found, key=lambda packet: packet.time_s)
+    return sorted((_cut(packet, waveform) for packet in found), key=lambda packet: packet.time_s)
+
+
+def _cut(packet: Packet | BadPacket, waveform: Waveform) -> Packet | BadPacket:
+    """A bad packet with whether the capture begins or ends inside it: then the line has no quiet on that side."""
+    if isinstance(packet, Packet):
+        return packet
+    times = waveform.times
+    at = int(np.searchsorted(times, packet.time_s))
+    burst = times[at : at + _LONGEST_PACKET_EDGES]
+    pauses = np.flatnonzero(np.diff(burst) > QUIET_S)
+    end_s = float(burst[int(pauses[0])] if len(pauses) else burst[-1]) if len(burst) else packet.time_s
+    begun = packet.time_s - waveform.start_s < QUIET_S
+    return packet._replace(cut=begun or waveform.end_s - end_s < QUIET_S)
 
 
 def _search(

@@ -4,13 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Accepted, Log, Open, State, Step
+from pdcheck.contract.following.after import EPR_ONLY
+from pdcheck.contract.following.state import (
+    ANSWERS,
+    INTERRUPTING,
+    OTHER,
+    SINK,
+    SOURCE,
+    Accepted,
+    Log,
+    Open,
+    State,
+    Step,
+)
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
-from pdcheck.verdict.audit.line import OTHER
 from pdcheck.verdict.audit.rule import (
     AuditRule,
     Remark,
@@ -22,12 +33,12 @@ from pdcheck.verdict.audit.rule import (
     sooner_than,
 )
 
-_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
+SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _RESPONSE = timer("tReceiverResponse")
 _FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 
 
-def _spoken(step: Step) -> bool:
+def spoken(step: Step) -> bool:
     """Whether a message takes a turn in the conversation of the two ports."""
     if not step.read or step.retry or step.message.sop != "SOP":
         return False
@@ -38,11 +49,34 @@ def _one_of(names: tuple[str, ...]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
-def _expected(step: Step) -> Open | None:
+_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
+_REQUESTS = ("Request", "EPR_Request")
+
+
+def crosses_list(log: Log, step: Step) -> bool:
+    """Whether a request was on its way when a new list came: it asks for what stands, the next one is the answer."""
+    before = step.before
+    if step.name not in _REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
+        return False
+    if before.question.name not in _LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
+        return False
+    later = next((each for each in log.steps[step.number + 1 : step.number + 12] if spoken(each)), None)
+    return later is not None and later.sender == SINK and later.name in _REQUESTS
+
+
+def _expected(log: Log, step: Step) -> Open | None:
     """The question that this message leaves without its answer, where the other side is known to have heard it."""
     question = step.before.question
     if question is None or step.answered is not None or step.before.blur > question.number:
         return None
+    if step.name in EPR_ONLY and not step.before.sure:
+        return None  # the log begins in EPR mode, and the list was for information
+    if question.name in _REQUESTS:
+        # A new list and a request may cross on the line; the request then goes without its answer.
+        if step.name in _LISTS and step.sender == SOURCE and step.before.contract is not None:
+            return None
+        if crosses_list(log, log.steps[question.number]):
+            return None
     # Capabilities go out unasked until somebody is there.
     return question if OTHER[question.sender] in step.before.heard else None
 
@@ -51,14 +85,14 @@ def _expected(step: Step) -> Open | None:
     "answer-order",
     "fail",
     "Something else comes where an answer was due",
-    _SEQUENCES,
+    SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
 def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Something else in place of an answer, or the asking side not waiting for it."""
     for step in log.steps:
-        question = _expected(step)
-        if question is None or not _spoken(step) or step.name == "Soft_Reset" or step.restart:
+        question = _expected(log, step)
+        if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
             continue
         if step.sender != question.sender:
             text = f"{step.name} came where {_one_of(question.answers)} was due in answer to {question.name}"
@@ -84,11 +118,15 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
 def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
     for step in log.steps:
-        question = _expected(step)
+        question = _expected(log, step)
         if question is None or step.restart or not _waited(log, question, step):
             continue
-        if step.name not in ("Hard_Reset", "Soft_Reset") and (not _spoken(step) or step.sender != question.sender):
+        if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
             continue
+        if step.name == question.name == "Source_Capabilities" and sooner_than(
+            timer("tTypeCSendSourceCap"), at_most_s(log, question.time_s, step.time_s)
+        ):
+            continue  # the source does not wait: a fault of its own
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
         after = "" if elapsed is None else f" within {duration_text(elapsed)}"
         text = f"no {_one_of(question.answers)} in answer to {question.name}{after}; then came {step.name}"
@@ -100,20 +138,41 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "answer-stray",
     "fail",
     "An answer to no question",
-    _SEQUENCES,
+    SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
 def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """An answer to nothing."""
     for step in log.steps:
         before = step.before
-        if step.name not in ("Accept", "Reject", "Wait") or step.retry or not step.read or step.message.sop != "SOP":
+        if step.retry or not step.read or step.message.sop != "SOP" or step.restart:
             continue
         if step.answered is not None or before.question is not None or before.last is None:
             continue
-        least = before.accepted is not None and before.accepted.by == "GotoMin"
-        if before.blur <= before.last[0] and not least:
+        if before.blur > before.last[0] or before.block is not None:
+            continue
+        if step.name in ("Accept", "Reject", "Wait"):
+            least = before.accepted is not None and before.accepted.by == "GotoMin"
+            if not least:
+                yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+        elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
             yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+
+
+_ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {
+    "Accept", "Reject", "Wait", "Request", "EPR_Request", "Source_Capabilities", "EPR_Source_Capabilities",
+    "EPR_Mode Enter Acknowledged", "EPR_Mode Enter Failed", "Source_Info",
+}  # fmt: skip
+_ENDS = ("Accept", "Reject", "Wait", "PS_RDY", "Not_Supported")
+
+
+def _answers_none(log: Log, step: Step) -> bool:
+    """Whether Not_Supported cannot be about the message before it."""
+    last = step.before.last
+    if last is None:
+        return False
+    said = log.steps[last[0]]
+    return said.sender == step.sender or said.name in _ENDS
 
 
 @audit_rule(
@@ -220,7 +279,7 @@ def _is_ready(step: Step) -> bool:
     "ready-missing",
     "fail",
     "Something else comes between Accept and PS_RDY",
-    _SEQUENCES,
+    SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
 def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
@@ -230,7 +289,7 @@ def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
             continue
         reset = step.name in ("Hard_Reset", "Soft_Reset")
-        if (not reset and not _spoken(step)) or step.name == "PS_RDY" or step.message.sop not in ("SOP", "Hard_Reset"):
+        if (not reset and not spoken(step)) or step.name == "PS_RDY" or step.message.sop not in ("SOP", "Hard_Reset"):
             continue
         if accepted.by == "GotoMin" and step.name in ("Reject", "Not_Supported"):
             continue
@@ -258,17 +317,20 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     "ready-stray",
     "fail",
     "PS_RDY without a transition",
-    _SEQUENCES,
+    SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
 def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
-    """PS_RDY of the source after nothing."""
+    """PS_RDY after nothing."""
     for step in log.steps:
         before = step.before
-        if not _is_ready(step) or before.accepted is not None or before.asked is not None or before.last is None:
+        if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
+            continue
+        if before.accepted is not None or before.asked is not None or before.last is None:
             continue
         if before.blur <= before.last[0] and before.question is None and not before.unsure:
-            yield rule.at(step, SOURCE, "PS_RDY came where no request was accepted")
+            what = "no request was accepted" if step.sender == SOURCE else "nothing was accepted"
+            yield rule.at(step, step.sender, f"PS_RDY came where {what}")
 
 
 @audit_rule(

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.bits.header import HEADER
+from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.follow import airtime_s
-from pdcheck.contract.following.state import PLUG, PORT, SINK, SOURCE, Due, Log, State, Step
+from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
@@ -17,8 +18,6 @@ _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
 _ID = HEADER.field("id")
 _COARSEST_S = 20e-6
 """Stamps coarser than this [s] say nothing of the time to a GoodCRC."""
-
-OTHER = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
 
 
 @audit_rule(
@@ -67,7 +66,7 @@ def _wanted_ids(log: Log, step: Step) -> list[int]:
     earlier = before.ids.get((step.message.sop, step.sender))
     if earlier is None or before.blur > earlier.number:
         return []
-    wanted = [(earlier.id + 1) % 8]
+    wanted = [*earlier.next_ids]
     if log.shows_good_crc and not earlier.acknowledged:
         wanted.append(earlier.id)  # whether the count goes on past a message that got no GoodCRC is left open
     elif before.last is not None and before.last[0] == earlier.number and earlier.raw == step.message.raw:
@@ -75,9 +74,10 @@ def _wanted_ids(log: Log, step: Step) -> list[int]:
     return wanted
 
 
-def _is_awaited(due: Due, state: State) -> bool:
-    """Whether the one who should send a GoodCRC is known to be there."""
-    return due.sender == PLUG or OTHER[due.sender] in state.heard
+def _is_awaited(due: Due, step: Step) -> bool:
+    """Whether the one who should send a GoodCRC is known to be there, by what came before or by its answer."""
+    there = due.sender == PLUG or OTHER[due.sender] in step.before.heard
+    return there or (step.message.sop == due.sop and step.sender == OTHER[due.sender])
 
 
 @audit_rule(
@@ -93,7 +93,7 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         return
     for step in log.steps:
         due = step.before.due
-        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step.before):
+        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step):
             continue
         if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
             continue  # one that does not fit is told of by itself
@@ -177,6 +177,38 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if again == round(limit.value) + 1:
             text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
             yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
+
+
+@audit_rule(
+    "retry-late",
+    "fail",
+    "A message that is sent again too late or too soon (tReceive, tRetry)",
+    timer("tRetry").origin,
+    "The receiver may take it for a new message, or may still be sending its GoodCRC.",
+)
+def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from the end of a message without GoodCRC to its next try; told once for each message."""
+    least = timer("tReceive").require_min()
+    most = timer("tReceive").require_max() + timer("tRetry").require_max()
+    for step in log.steps:
+        if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
+            continue
+        earlier = step.before.ids[step.message.sop, step.sender]
+        if earlier.time_s is None or step.time_s is None or step.before.blur > earlier.number:
+            continue
+        if log.steps[step.number - 1].number != earlier.number:
+            continue  # something came in between that the sender may have waited for
+        passed = step.time_s - earlier.time_s
+        if passed < airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) / 2:
+            continue  # no time for it: the clock was set anew
+        late = passed - airtime_s(step.message) - log.resolution_s
+        soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
+        if late > most:
+            text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
+            yield rule.at(step, step.sender, text, round(late, 7), round(most, 7), "s")
+        elif soon < least:
+            text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
+            yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
 
 
 def _tries(step: Step) -> int:

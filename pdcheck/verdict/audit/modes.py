@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import islice
 
 from pdcheck.bits.offers import Offer
@@ -43,7 +43,10 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     told: float | None = None
     for step in log.steps:
         before = step.before
+        # The sink's timer runs from PS_RDY, or from a request that was not granted.
         contract, since = before.contract, before.request_s
+        if contract is not None and contract.time_s is not None and since is not None:
+            since = max(since, contract.time_s)
         if contract is None or contract.asked.offer is None or contract.asked.offer.kind != "pps" or since == told:
             continue
         if before.blur > contract.asked.number or since is None:
@@ -63,6 +66,7 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
+    covers=("answer-order", "answer-stray", "list-misplaced"),
 )
 def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""
@@ -77,7 +81,7 @@ def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
 def _epr_mode_wrong(step: Step) -> str:
     """What is wrong with an EPR_Mode message where it stands; empty where nothing is."""
     before, action = step.before, step.name.removeprefix("EPR_Mode ")
-    begun = before.last is None or before.blur >= before.last[0]
+    begun = before.last is None or before.blur >= before.last[0] or not before.sure
     if action == "Enter":
         if step.sender != SINK:
             return "EPR_Mode Enter comes from the source"
@@ -88,8 +92,11 @@ def _epr_mode_wrong(step: Step) -> str:
             return f"EPR_Mode Enter again, though it was refused for good: {cause}"
     elif action == "Exit":
         contract = before.contract
-        if contract is not None and contract.asked.offer is not None and contract.asked.offer.is_epr:
+        known = contract is not None and before.blur < contract.number
+        if contract is not None and known and contract.asked.offer is not None and contract.asked.offer.is_epr:
             return f"EPR_Mode Exit while the contract is {agreed_text(contract.asked)}"
+        if before.sure and not before.epr and before.entry is None and not begun:
+            return "EPR_Mode Exit outside EPR mode"
     elif action.startswith("Enter "):
         if step.sender != SOURCE:
             return f"EPR_Mode {action} comes from the sink"
@@ -106,8 +113,12 @@ def _epr_mode_wrong(step: Step) -> str:
 
 def _amid_entry(step: Step) -> str:
     before = step.before
-    if step.name == "GoodCRC" or step.name in _IN_ENTRY:
+    if step.name == "EPR_KeepAlive" and before.sure and not before.epr and before.blur < (before.last or (0,))[0]:
+        return "EPR_KeepAlive outside EPR mode"
+    if step.name == "GoodCRC" or step.name in _IN_ENTRY or step.restart:
         return ""
+    if before.spr_list_due and before.blur < (before.last or (0,))[0] and step.name != "Source_Capabilities":
+        return f"{step.name} came where Source_Capabilities were due after EPR_Mode Exit"
     if before.entry is not None and before.entry.acknowledged:
         return f"{step.name} amid the entry into EPR mode"
     if before.epr_list_due and step.sender == SOURCE and step.name != "EPR_Source_Capabilities":
@@ -257,21 +268,32 @@ def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
 )
 def offer_changed(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """New capabilities in a standing contract, and what the sink made of them."""
+    left: tuple[Offer, ...] = ()
     for step in log.steps:
         before, after = step.before, step.after
+        if step.name == "EPR_Mode Exit" and step.sender == SOURCE and before.epr:
+            left = before.offers
         new_list = step.told.offers and step.sender == SOURCE and step.read and not step.retry
         if not new_list or after.offers_at != step.number or before.contract is None or step.restart:
             continue
-        if before.epr != after.epr or not before.offers or before.epr_list_due:
+        old_offers, left = left or before.offers, ()
+        if not old_offers or before.epr_list_due:
             continue
-        old = {offer.word for offer in before.offers if not offer.is_gap}
-        new = {offer.word for offer in after.offers if not offer.is_gap}
-        if old == new or any(offer.is_epr for offer in before.offers) != any(offer.is_epr for offer in after.offers):
+        exited = before.spr_list_due
+        if exited:
+            # Out of EPR mode by the sink's own wish: what of the SPR objects is another.
+            old_offers = tuple(o for o in old_offers if not o.is_epr) if old_offers is before.offers else old_offers
+        gone, come = _moved(old_offers, after.offers), _moved(after.offers, old_offers)
+        if not gone and not come:
             continue
-        gone = [offer for offer in before.offers if offer.word in old - new]
-        come = [offer for offer in after.offers if offer.word in new - old]
         text = f"the source changed its offer: {_changes(gone, come)}; {_made_of_it(log, step, before.contract)}"
         yield rule.at(step, SOURCE, text)
+
+
+def _moved(those: Iterable[Offer], than: Iterable[Offer]) -> list[Offer]:
+    """The offers that are not among others; flags of the first object are no offer."""
+    known = {offer._replace(position=0, word=0, flags=()) for offer in than if not offer.is_gap}
+    return [offer for offer in those if not offer.is_gap and offer._replace(position=0, word=0, flags=()) not in known]
 
 
 def _changes(gone: list[Offer], come: list[Offer]) -> str:

@@ -6,20 +6,21 @@ from collections.abc import Iterator
 from itertools import islice
 
 from pdcheck.bits.cable import CableReading
-from pdcheck.bits.offers import Offer, list_problems
+from pdcheck.bits.header import HEADER
+from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
+from pdcheck.parts.limits import Level
+from pdcheck.verdict.audit.answer import crosses_list
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
 _STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
 _EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
 _CABLE = UNMARKED_CURRENT.origin
-_OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
 
 def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
@@ -27,7 +28,7 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     for step in islice(log.steps, since, None):
         if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
             asked = step.after.asked
-            if asked is not None and asked.number == step.number:
+            if asked is not None and asked.number == step.number and not crosses_list(log, step):
                 yield step, asked
 
 
@@ -41,7 +42,8 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
 def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A position without an offer."""
     for step, asked in requests(log):
-        if asked.offer is None and step.before.offers and step.before.blur <= (step.before.offers_at or 0):
+        known = step.before.offers and not step.before.doubt and step.before.blur <= (step.before.offers_at or 0)
+        if asked.offer is None and known:
             last = max(offer.position for offer in step.before.offers)
             text = f"asks for object {asked.position}, which was not offered: the list goes to {last}"
             yield rule.at(step, SINK, text, asked.position, last, "1")
@@ -58,7 +60,7 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More than the offer has."""
     for step, asked in requests(log):
         offer = asked.offer
-        if offer is None:
+        if offer is None or _is_outside(asked):
             continue
         if asked.power_mw is not None and offer.power_mw is not None:
             if asked.power_mw > offer.power_mw:
@@ -70,6 +72,39 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if asked.current_ma is not None and asked.current_ma > most:
             text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
             yield rule.at(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
+
+
+@audit_rule(
+    "request-maximum",
+    "fail",
+    "A Maximum Operating Current that does not go with the offer",
+    _REQUEST,
+    "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
+)
+def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
+    for step, asked in requests(log):
+        fields, offer = asked.reading.fields, asked.offer
+        if offer is None or fields.get("give_back"):
+            continue  # what cannot be given, and a minimum in its place, are told of elsewhere
+        for name, first, second, offered, unit in (
+            ("Current", asked.current_ma, fields.get("max_operating_current_ma"), offer.current_ma, "A"),
+            ("Power", asked.power_mw, fields.get("max_operating_power_mw"), offer.power_mw, "W"),
+        ):
+            if first is None or second is None or offered is None or first > offered:
+                continue
+            what = f"object {asked.position}: Maximum Operating {name} {second / 1000:g} {unit}"
+            if second > offered and not asked.mismatch:
+                text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+            elif second < first:
+                text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
+                yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+
+
+def _is_outside(asked: Asked) -> bool:
+    """Whether the voltage is outside the offer's range: what current there is for it is then nobody's question."""
+    return any(problem.code == "outside-range" for problem in asked.reading.problems)
 
 
 @audit_rule(
@@ -87,7 +122,23 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if wanted > carried:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
-            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="warn" if silent else None)
+            level: Level | None = None
+            if silent:
+                # Before the log's first message the cable may have been asked; in EPR mode it was.
+                seen = _begins_attached(log, step) and step.before.blur < 0
+                level = "warn" if seen and not step.before.epr else "note"
+            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level=level)
+
+
+def _begins_attached(log: Log, step: Step) -> bool:
+    """Whether the log shows the attach that this message is of: a list with MessageID 0, or a talk to the cable."""
+    for each in reversed(log.steps[: step.number + 1]):
+        if each.restart:
+            return True
+    first = next((each for each in log.steps if each.name != "GoodCRC"), None)
+    if first is None or first.message.sop != "SOP":
+        return True
+    return first.name in ("Source_Capabilities", "Hard_Reset") and not HEADER.field("id").take(first.message.header)
 
 
 def _asked_ma(asked: Asked) -> int:
@@ -139,28 +190,6 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
             yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
 
 
-@audit_rule(
-    "offer-order",
-    "fail",
-    "A source's list that is out of order",
-    LIST_ORDER,
-    "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
-)
-def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
-    """A list that is not in the order that the standard has; the same list again is not told again."""
-    known: set[tuple[int, ...]] = set()
-    for step in log.steps:
-        offers = step.told.offers
-        if not offers or step.sender != SOURCE or not step.read or step.retry:
-            continue
-        words = tuple(offer.word for offer in offers)
-        problems = list_problems(offers, epr_message=step.name == "EPR_Source_Capabilities")
-        wrong = [problem for problem in problems if problem.code in _OUT_OF_PLACE]
-        if wrong and words not in known:
-            yield rule.at(step, SOURCE, "; ".join(str(problem) for problem in wrong))
-        known.add(words)
-
-
 def _offered_ma(offer: Offer) -> int:
     return max(offer.current_ma or 0, offer.current_15v_ma or 0, offer.current_20v_ma or 0)
 
@@ -209,13 +238,15 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A request in the wrong form, or with a wrong copy of the offer",
     _EPR_REQUEST,
     "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
+    covers=("answer-order", "request-position", "request-range", "request-current", "request-maximum", "request-step"),
 )
 def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
     for step, asked in requests(log):
         words = step.message.words
         due = 2 if asked.epr else 1
-        if asked.epr != step.before.epr and (step.before.offers or step.before.epr):
+        known = step.before.sure and not step.before.doubt
+        if asked.epr != step.before.epr and known and (step.before.offers or step.before.epr):
             mode = "EPR" if step.before.epr else "SPR"
             yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:

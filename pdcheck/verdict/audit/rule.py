@@ -27,7 +27,11 @@ class Remark(NamedTuple):
 
 
 class AuditRule(NamedTuple):
-    """A rule: its name, its level, what is wrong where it is broken, where its limit comes from, what to do then."""
+    """A rule: its name, its level, what is wrong where it is broken, where its limit comes from, what to do then.
+
+    ``covers`` are rules that what breaks this one breaks at the same message as well: they are not told of then, so
+    that one fault is one finding. ``*`` is every other rule.
+    """
 
     id: str
     level: Level
@@ -35,6 +39,7 @@ class AuditRule(NamedTuple):
     origin: Origin
     advice: str
     judge: Judge
+    covers: tuple[str, ...] = ()
 
     def remarks(self, log: Log) -> Iterator[Remark]:
         """What the rule finds in a conversation."""
@@ -71,11 +76,13 @@ class AuditRule(NamedTuple):
 Judge = Callable[[Log, AuditRule], Iterator[Remark]]
 
 
-def audit_rule(id: str, level: Level, title: str, origin: Origin, advice: str) -> Callable[[Judge], AuditRule]:
+def audit_rule(
+    id: str, level: Level, title: str, origin: Origin, advice: str, *, covers: tuple[str, ...] = ()
+) -> Callable[[Judge], AuditRule]:
     """Turn a judging function into the rule of that name."""
 
     def made(judge: Judge) -> AuditRule:
-        return AuditRule(id, level, title, origin, advice, judge)
+        return AuditRule(id, level, title, origin, advice, judge, covers)
 
     return made
 

@@ -1,0 +1,145 @@
+"""Who sent a message: by its type, by what it answers, by who acknowledges it, by its MessageID, and by its header."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pdcheck.bits.header import HEADER
+from pdcheck.bits.message import RESETS, Message
+from pdcheck.bits.sequence import Told
+from pdcheck.contract.following.state import ANSWERS, OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, State
+
+_ID = HEADER.field("id")
+
+ONLY_FROM = {
+    "GotoMin": SOURCE,
+    "Ping": SOURCE,
+    "EPR_KeepAlive_Ack": SOURCE,
+    "PPS_Status": SOURCE,
+    "EPR_Mode Enter Acknowledged": SOURCE,
+    "EPR_Mode Enter Succeeded": SOURCE,
+    "EPR_Mode Enter Failed": SOURCE,
+    "Request": SINK,
+    "EPR_Request": SINK,
+    "EPR_KeepAlive": SINK,
+    "EPR_Mode Enter": SINK,
+    "Get_PPS_Status": SINK,
+}
+"""Messages that one side alone may send (PD R3.2 V1.1, applicability of messages [memory])."""
+_LISTS = {"Source_Capabilities": "Get_Source_Cap", "EPR_Source_Capabilities": "EPR_Get_Source_Cap"}
+_FROM_PLUG = {"request": PORT, "ACK": PLUG, "NAK": PLUG, "BUSY": PLUG}
+
+# How much each sign is worth: what a message says must outweigh one wrong bit, two wrong bits must outweigh that.
+_BY_TYPE = 2.0
+_BY_ACKNOWLEDGE = 1.5
+_BY_HEADER = 1.25
+_BY_ID = 1.0
+_BY_REPLY = 1.0
+
+
+def stated_sender(message: Message) -> str:
+    """Who a message says that sent it: its role bit, on SOP' and SOP'' its plug bit; nobody for a reset.
+
+    >>> from pdcheck.bits.message import read_message
+    >>> stated_sender(read_message(bytes.fromhex("a111 2c910108".replace(" ", ""))))
+    'source'
+    """
+    if message.sop in RESETS:
+        return ""
+    first = HEADER.field("power_role").take(message.header)
+    if message.sop != "SOP":
+        return PLUG if first else PORT
+    return SOURCE if first else SINK
+
+
+def only_sender(told: Told, name: str, state: State) -> str | None:
+    """The side that alone can have sent such a message here; ``None`` where either may."""
+    message = told.message
+    if message.sop != "SOP":
+        return _from_plug(told, name)
+    swap = state.swap
+    if name == "PS_RDY" and swap is not None:
+        if swap.name not in POWER_SWAPS:
+            return None
+        return SOURCE if swap.ready is None else SINK
+    question = state.question
+    if name in _LISTS:
+        asked = question is not None and question.name == _LISTS[name]
+        return OTHER[question.sender] if asked and question is not None else SOURCE
+    if name in ONLY_FROM:
+        return ONLY_FROM[name]
+    if name == "PS_RDY":
+        return SOURCE if state.accepted is not None or state.asked is not None else None
+    if question is not None and name in question.answers:
+        return OTHER[question.sender]
+    return None
+
+
+def _from_plug(told: Told, name: str) -> str | None:
+    if name == "Vendor_Defined" and told.objects and told.objects[0].kind == "vdm-header":
+        return _FROM_PLUG.get(told.objects[0].meanings().get("command_type", ""))
+    return {"Accept": PLUG, "Soft_Reset": PORT, "Enter_USB": PORT}.get(name)
+
+
+def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
+    """Who sent message ``index``, with what is known before it in ``state``."""
+    one = told[index]
+    message = one.message
+    stated = stated_sender(message)
+    if message.sop in RESETS or not message.raw:
+        return stated
+    if name == "GoodCRC":
+        due = state.due
+        return stated if due is None or due.sop != message.sop else OTHER[due.sender]
+    only = only_sender(one, name, state)
+    acknowledged = _acknowledged(told, index)
+    if name == "PS_RDY" and state.swap is not None and only is not None:
+        return only  # amid a swap of the power role the bit says one thing or the other
+    if only in (None, stated) and acknowledged in (None, stated):
+        return stated
+    other = OTHER[stated]
+    votes = {stated: _BY_HEADER, other: 0.0}
+    if only is not None:
+        votes[only] += _BY_TYPE
+    if acknowledged is not None:
+        votes[acknowledged] += _BY_ACKNOWLEDGE
+    replied = _replied(told, index, name)
+    if replied is not None:
+        votes[replied] += _BY_REPLY
+    for side in votes:
+        fits = _id_fits(message, side, state)
+        votes[side] += 0 if fits is None else _BY_ID if fits else -_BY_ID
+    return stated if votes[stated] >= votes[other] else other
+
+
+def _acknowledged(told: Sequence[Told], index: int) -> str | None:
+    """The sender by the GoodCRC that comes next."""
+    message = told[index].message
+    if index + 1 >= len(told):
+        return None
+    following = told[index + 1].message
+    if following.sop != message.sop or following.type != "GoodCRC" or following.crc_ok is False:
+        return None
+    if _ID.take(following.header) != _ID.take(message.header):
+        return None
+    return OTHER[stated_sender(following)]
+
+
+def _replied(told: Sequence[Told], index: int, name: str) -> str | None:
+    """The sender by who answers."""
+    answers = (*ANSWERS.get(name, ()), "Not_Supported")
+    for later in told[index + 1 : index + 4]:
+        if later.message.sop == told[index].message.sop and later.message.type != "GoodCRC":
+            return OTHER[stated_sender(later.message)] if later.message.type in answers else None
+    return None
+
+
+def _id_fits(message: Message, side: str, state: State) -> bool | None:
+    """Whether the MessageID is the one that is due from a side; ``None`` where that is not known."""
+    given = _ID.take(message.header)
+    if f"{message.sop} {side}" in state.fresh:
+        return given == 0
+    earlier = state.ids.get((message.sop, side))
+    if earlier is None:
+        return None
+    return given in earlier.next_ids or (given == earlier.id and message.raw == earlier.raw)

@@ -1,0 +1,178 @@
+"""Rules on messages in chunks in a captured conversation: each chunk asked for, in order, in time, of one size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from pdcheck.bits.header import CHUNK_BYTES
+from pdcheck.bits.sequence import BROKEN_BLOCK
+from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.timing import timer
+from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule, duration_text, later_than
+
+_CHUNKS = Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked")
+_UNCHUNKED = Origin("PD R3.2 V1.1, 6.2.1.2, Unchunked Extended Messages Supported", "memory")
+
+
+class _Block(NamedTuple):
+    """A message in chunks: its name, who sends it, its size [bytes], the last chunk that came, the one asked for."""
+
+    name: str
+    sender: str
+    size: int
+    last: Step
+    number: int
+    asked: Step | None = None
+
+    @property
+    def next_number(self) -> int:
+        """The chunk that is due."""
+        return self.number + 1
+
+
+def _inner(step: Step) -> dict[str, int]:
+    return {key: int(value) for key, value in step.message.extended_fields().items() if not key.startswith("reserved")}
+
+
+@audit_rule(
+    "chunk",
+    "fail",
+    "A message in chunks that is not put together",
+    _CHUNKS,
+    "The receiver drops the whole message: what it says is lost.",
+    covers=("word", "answer-order", "answer-stray", "answer-late"),
+)
+def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Each chunk and each request for one against what came before; one finding for each message in chunks."""
+    blocks: dict[str, _Block | None] = {}
+    begun = False
+    headless = ""
+    for step in log.steps:
+        sop = step.message.sop
+        if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
+            blocks.clear()
+        if not step.read or step.name == "GoodCRC" or step.retry or sop == "Hard_Reset":
+            continue
+        block = blocks.get(sop)
+        inner = _inner(step)
+        if not inner or not inner["chunked"]:
+            begun = begun or sop == "SOP"
+            if block is not None and step.name not in INTERRUPTING:
+                blocks[sop] = None
+                if log.steps[step.number - 1].before.blur <= block.last.number:
+                    yield from _left(rule, block, step)
+            continue
+        if inner["request_chunk"]:
+            wrong = _wrong_request(step, block, inner) if begun or block is not None else ""
+            if wrong:
+                headless = step.message.type if block is None else ""
+                blocks[sop] = None
+                yield rule.at(step, step.sender, wrong)
+            elif block is not None:
+                yield from _late(log, rule, block.last, step, "tChunkReceiverRequest")
+                blocks[sop] = block._replace(asked=step)
+            continue
+        number, size = inner["chunk_number"], inner["data_size"]
+        if not number:
+            whole = step.name != "chunk"
+            blocks[sop] = None if whole else _Block(step.message.type, step.sender, size, step, 0)
+            continue
+        wrong = _wrong_chunk(step, block, number)
+        if wrong:
+            blocks[sop] = None
+            if begun and step.before.blur in (-1, step.number) and headless != step.message.type:
+                yield rule.at(step, step.sender, wrong)
+            continue
+        assert block is not None
+        if block.asked is not None:
+            yield from _late(log, rule, block.asked, step, "tChunkReceiverResponse")
+        whole = step.name != "chunk" or (number + 1) * CHUNK_BYTES >= block.size
+        blocks[sop] = None if whole else block._replace(last=step, number=number, asked=None)
+
+
+def _wrong_request(step: Step, block: _Block | None, inner: dict[str, int]) -> str:
+    number = inner["chunk_number"]
+    if block is None:
+        blurred = step.before.blur >= 0
+        return "" if blurred else f"asks for chunk {number} of {step.message.type}, of which chunk 0 did not come"
+    if step.message.type != block.name:
+        return f"asks for a chunk of {step.message.type}, where {block.name} comes in chunks"
+    if step.sender == block.sender:
+        return f"asks for chunk {number} of its own {block.name}"
+    if number != block.next_number:
+        return f"asks for chunk {number} of {block.name}, where chunk {block.next_number} is next"
+    if inner["data_size"]:
+        return f"asks for chunk {number} of {block.name} with Data Size {inner['data_size']} in place of 0"
+    return ""
+
+
+def _wrong_chunk(step: Step, block: _Block | None, number: int) -> str:
+    name = step.message.type
+    odd = next((each.text for each in step.told.problems if each.code in BROKEN_BLOCK and "Data Size" in each.text), "")
+    if odd:
+        return f"{name}: {odd}"
+    if block is None or block.name != name:
+        return f"sends chunk {number} of {name}, of which chunk 0 did not come"
+    if number != block.next_number:
+        return f"sends chunk {number} of {name}, where chunk {block.next_number} was due"
+    if block.asked is None:
+        return f"sends chunk {number} of {name}, which was not asked for"
+    return ""
+
+
+def _late(log: Log, rule: AuditRule, since: Step, step: Step, name: str) -> Iterator[Remark]:
+    limit = timer(name)
+    elapsed = at_least_s(log, since.time_s, since.message, step.time_s)
+    if later_than(limit, elapsed):
+        assert elapsed is not None
+        what = "the chunk came" if name.endswith("Response") else "the next chunk was asked for"
+        text = f"{step.message.type}: {what} {duration_text(elapsed)} or more after the one before ({name})"
+        if name.endswith("Response"):
+            text = f"{step.message.type}: {what} {duration_text(elapsed)} or more after it was asked for ({name})"
+        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin)
+
+
+def _left(rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:
+    """A message in chunks of which no more comes."""
+    heard = OTHER[block.sender] in step.before.heard
+    if block.asked is not None:
+        text = f"chunk {block.next_number} of {block.name} was asked for and did not come; then came {step.name}"
+        yield rule.at(block.asked, block.sender, text)
+    elif heard:
+        side = OTHER[block.sender]
+        text = f"did not ask for chunk {block.next_number} of {block.name}; then came {step.name}"
+        yield rule.at(block.last, side, text)
+
+
+@audit_rule(
+    "unchunked",
+    "fail",
+    "A long message in one piece without leave",
+    _UNCHUNKED,
+    "A receiver that knows only chunks loses the message: both have to say that they support it.",
+    covers=("word",),
+)
+def unchunked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """An extended message without chunks where one side has not said that it takes them; told once for each side."""
+    leave: dict[str, bool] = {}
+    told: set[str] = set()
+    for step in log.steps:
+        if step.restart or step.name == "Hard_Reset":
+            leave, told = {}, set()
+        if not step.read or step.message.sop != "SOP":
+            continue
+        if step.told.offers and step.sender == SOURCE:
+            leave[SOURCE] = "unchunked_supported" in step.told.offers[0].flags
+        asked = step.after.asked
+        if asked is not None and asked.number == step.number:
+            leave[SINK] = bool(asked.reading.fields.get("unchunked_supported"))
+        if not step.message.extended or step.message.extended_fields()["chunked"] or step.sender in told:
+            continue
+        refusing = [side for side in (SOURCE, SINK) if leave.get(side) is False]
+        if refusing:
+            told.add(step.sender)
+            sides = " and ".join(f"the {side}" for side in refusing)
+            text = f"sends {step.message.type} unchunked, though {sides} did not say that it supports this"
+            yield rule.at(step, step.sender, text)

@@ -1,0 +1,242 @@
+"""Rules on the larger course of a captured conversation: attach, swaps, resets, lists out of place, refusals."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
+from pdcheck.facts.origin import Origin
+from pdcheck.facts.ranges import Range
+from pdcheck.facts.timing import timer
+from pdcheck.parts.limits import Level
+from pdcheck.verdict.audit.answer import spoken
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    duration_text,
+    later_than,
+    sooner_than,
+)
+from pdcheck.verdict.audit.words import agreed_text
+
+_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
+_GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
+
+
+def _plain(step: Step) -> bool:
+    """Whether a message counts as said between the two: read, no GoodCRC, no repetition."""
+    return step.read and not step.retry and step.name != "GoodCRC"
+
+
+@audit_rule(
+    "lists-soon",
+    "fail",
+    "Capabilities sent again too soon (tTypeCSendSourceCap)",
+    timer("tTypeCSendSourceCap").origin,
+    "The source does not give the sink the time to wake up and answer.",
+    covers=("answer-order", "message-id"),
+)
+def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time between capabilities that nobody answers; told once for a row of them."""
+    limit = timer("tTypeCSendSourceCap")
+    last: Step | None = None
+    told = False
+    for step in log.steps:
+        if not step.read or step.name == "GoodCRC" or step.message.sop != "SOP":
+            continue
+        if step.name != "Source_Capabilities" or step.sender != SOURCE or step.restart:
+            last, told = None, False
+        if step.name == "Source_Capabilities" and step.sender == SOURCE:
+            same = last is not None and last.message.words == step.message.words
+            elapsed = at_most_s(log, last.time_s, step.time_s) if last is not None and same else None
+            # After a contract a list that has changed again may follow at once.
+            if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
+                assert elapsed is not None
+                told = True
+                text = f"sends Source_Capabilities again {duration_text(elapsed)} or less after those before"
+                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+            last = step
+
+
+@audit_rule(
+    "recover-short",
+    "fail",
+    "A source that is back too soon after a Hard Reset (tSrcRecover)",
+    timer("tSrcRecover").origin,
+    "VBUS has not been off long enough: the sink may not have started anew.",
+    covers=("*",),
+)
+def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from a Hard Reset to the first word of the source or to the cable."""
+    limit = timer("tSrcRecover")
+    reset: Step | None = None
+    for step in log.steps:
+        if step.name == "Hard_Reset":
+            reset = step
+        elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
+            elapsed = at_most_s(log, reset.time_s, step.time_s)
+            if sooner_than(limit, elapsed) and step.before.blur <= reset.number:
+                assert elapsed is not None
+                text = f"{step.name} came {duration_text(elapsed)} or less after the Hard Reset"
+                yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
+            reset = None
+
+
+def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
+    """The limit for this PS_RDY of a swap, and the time since when [s]."""
+    if swap.name in POWER_SWAPS:
+        first = swap.ready is None
+        name = "tPSSourceOff" if first else "tPSSourceOn"
+        return timer(name, epr=step.before.epr), swap.time_s if first else swap.ready_s
+    return timer("tVCONNSourceOn"), swap.time_s
+
+
+@audit_rule(
+    "swap-late",
+    "fail",
+    "PS_RDY that comes too late in a swap (tPSSourceOff, tPSSourceOn, tVCONNSourceOn)",
+    timer("tPSSourceOff").origin,
+    "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
+)
+def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time to each PS_RDY of a swap."""
+    for step in log.steps:
+        swap = step.before.swap
+        if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
+            continue
+        if swap.name == "Data_Reset":
+            continue
+        limit, since_s = _ready_limit(step, swap)
+        elapsed = at_least_s(log, since_s, swap.message, step.time_s)
+        if not later_than(limit, elapsed):
+            continue
+        assert elapsed is not None
+        after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
+        text = f"PS_RDY came {duration_text(elapsed)} or more after {after} ({limit.name})"
+        level: Level | None = (
+            "warn" if swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed) else None
+        )
+        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin, level=level)
+
+
+@audit_rule(
+    "swap-missing",
+    "fail",
+    "A swap that does not come to its end",
+    _SEQUENCES,
+    "A swap was accepted and one side did not do its part.",
+    covers=("answer-order",),
+)
+def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Something else where PS_RDY or Data_Reset_Complete was due."""
+    for step in log.steps:
+        swap = step.before.swap
+        if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
+            continue
+        reset = step.name in ("Hard_Reset", "Soft_Reset")
+        if not reset and (not spoken(step) or step.name in ("PS_RDY", "Data_Reset_Complete")):
+            continue
+        due = "Data_Reset_Complete" if swap.name == "Data_Reset" else "PS_RDY"
+        if swap.ready is not None:
+            due = "the second PS_RDY"
+        limit, since_s = _ready_limit(step, swap)
+        elapsed = at_least_s(log, since_s, swap.message, step.time_s)
+        text = f"{due} of {swap.name} did not come; then came {step.name}"
+        if swap.name == "Data_Reset":
+            yield rule.at(log.steps[swap.number], "line", text)
+        else:
+            yield rule.at(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
+
+
+@audit_rule(
+    "swap-start",
+    "fail",
+    "A new source that speaks too soon after a swap (tSwapSourceStart)",
+    timer("tSwapSourceStart").origin,
+    "The new sink may not listen yet.",
+)
+def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from the second PS_RDY to the first capabilities."""
+    limit = timer("tSwapSourceStart")
+    ended: Step | None = None
+    for step in log.steps:
+        swap = step.before.swap
+        if ended is not None and _plain(step) and step.message.sop == "SOP":
+            elapsed = at_most_s(log, ended.time_s, step.time_s)
+            if step.name == "Source_Capabilities" and sooner_than(limit, elapsed):
+                assert elapsed is not None
+                text = f"Source_Capabilities came {duration_text(elapsed)} or less after the swap"
+                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+            ended = None
+        if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
+            ended = step if swap.ready is not None else None
+
+
+@audit_rule(
+    "list-misplaced",
+    "fail",
+    "Capabilities that have no place in this mode",
+    Origin("PD R3.2 V1.1, 6.5.15 and EPR mode", "memory"),
+    "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
+    covers=("answer-order", "answer-stray", "offer-changed"),
+)
+def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
+    for step in log.steps:
+        before = step.before
+        if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
+            continue
+        if before.blur >= before.last[0] or step.restart or step.answered is not None:
+            continue
+        if step.name == "Source_Capabilities" and before.epr and not before.doubt:
+            yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
+        if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
+            yield rule.at(
+                step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
+            )
+
+
+@audit_rule(
+    "goto-min",
+    "fail",
+    "GotoMin to a sink that did not offer it",
+    _GIVE_BACK,
+    "The sink has no lesser current: it answers Not_Supported or Reject.",
+)
+def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """GotoMin where the request of the contract had no GiveBack."""
+    for step in log.steps:
+        contract = step.before.contract
+        if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
+            continue
+        if not contract.asked.reading.fields.get("give_back"):
+            yield rule.at(step, SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
+
+
+@audit_rule(
+    "request-refused",
+    "fail",
+    "A request within the offer that is rejected, with no contract to fall back to",
+    _SEQUENCES,
+    "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
+)
+def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Reject without a contract, after which a Hard Reset comes."""
+    for step in log.steps:
+        asked = step.before.asked
+        if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
+            continue
+        if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
+            continue
+        if next((each.name for each in log.steps[step.number + 1 :] if _plain(each)), "") != "Hard_Reset":
+            continue
+        text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
+        yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
+
+
+def _is_beyond(asked: Asked) -> bool:
+    beyond = ("over-offer", "outside-range", "off-step", "position", "over-5a")
+    return any(problem.code in beyond for problem in asked.reading.problems)

@@ -1,0 +1,187 @@
+"""Rules on the header of each message in a captured conversation: power role, cable plug, data role, revision."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from pdcheck.bits.header import REVISION
+from pdcheck.bits.message import RESETS
+from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
+from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, Log, Step
+from pdcheck.facts.origin import Origin
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+
+_ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
+_REVISIONS = Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory")
+_USUAL = 0.5
+"""Data roles in GoodCRC are judged where at least this share of a side's are right: some ports never set them."""
+_ORDER = {name: code for code, name in REVISION.items()}
+
+
+def _is_swapping(log: Log, step: Step) -> bool:
+    """Whether a swap of the power role is under way, amid which the bit may say either."""
+    before = step.before
+    if before.swap is not None and before.swap.name in POWER_SWAPS:
+        return True
+    return step.name == "GoodCRC" and _ended_swap(log, step.number - 1)
+
+
+def _ended_swap(log: Log, number: int) -> bool:
+    if number < 0:
+        return False
+    swap = log.steps[number].before.swap
+    return log.steps[number].name == "PS_RDY" and swap is not None and swap.name in POWER_SWAPS
+
+
+def _who(sender: str) -> str:
+    return {PLUG: "the cable plug", PORT: "a port"}.get(sender, f"the {sender}")
+
+
+@audit_rule(
+    "role",
+    "fail",
+    "A message that says it comes from the other side",
+    _ROLES,
+    "The sender's role bit is wrong: the other side may drop the message, or reset.",
+    covers=("*",),
+)
+def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
+    for step in log.steps:
+        if not step.read or step.retry or step.message.sop in RESETS or _is_swapping(log, step):
+            continue
+        said = stated_sender(step.message)
+        field = "Port Power Role" if step.message.sop == "SOP" else "Cable Plug"
+        if said == step.sender:
+            only = ONLY_FROM.get(step.name)
+            if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
+                yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
+            continue
+        if step.name != "GoodCRC":
+            text = f"{step.name} of {_who(step.sender)} says that it comes from {_who(said)} ({field})"
+            yield rule.at(step, step.sender, text)
+        elif step.before.due is not None and step.before.due.sop == step.message.sop:
+            asked = log.steps[step.before.due.number]
+            text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
+            yield rule.at(step, step.sender, text)
+
+
+@audit_rule(
+    "data-role",
+    "fail",
+    "A data role that is not the port's",
+    _ROLES,
+    "Both sides taking themselves for the same end leads to Error Recovery: VBUS goes off and comes again.",
+)
+def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach."""
+    roles: dict[str, str] = {}
+    told = False
+    # Of each side between two changes of roles: a GoodCRC and the role that is due in it.
+    acknowledged: dict[tuple[int, str], list[tuple[Step, str]]] = {}
+    part = 0
+    for step in log.steps:
+        if step.restart or step.name == "Hard_Reset":
+            roles, told, part = {}, False, step.number
+        if step.message.sop != "SOP" or not step.read:
+            continue
+        said = step.message.data_role or ""
+        if step.name == "GoodCRC":
+            if step.sender in roles and not _just_swapped(log, step):
+                acknowledged.setdefault((part, step.sender), []).append((step, roles[step.sender]))
+            continue
+        wrong = ""
+        if not step.retry and roles.get(step.sender, said) != said:
+            wrong = f"{step.name} says {said}, the {step.sender} was {roles[step.sender]} and there was no DR_Swap"
+        elif not step.retry and roles.get(OTHER.get(step.sender, "")) == said:
+            wrong = f"{step.name} says {said}, which the {OTHER[step.sender]} is already"
+        if wrong and not told:
+            told = True
+            yield rule.at(step, step.sender, wrong)
+        if not wrong:
+            roles[step.sender] = said
+        if step.answered is not None and step.name == "Accept" and step.answered.name == "DR_Swap":
+            flip = {"DFP": "UFP", "UFP": "DFP"}
+            roles, part = {side: flip.get(role, role) for side, role in roles.items()}, step.number
+        if step.name == "PS_RDY" and _ended_swap(log, step.number) and not step.after.ids:
+            roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
+    if not told:
+        yield from _odd_acknowledges(rule, acknowledged)
+
+
+def _just_swapped(log: Log, step: Step) -> bool:
+    """Whether this acknowledges the message with which the data roles change."""
+    due = step.before.due
+    if due is None or due.number < 0:
+        return True
+    asked = log.steps[due.number]
+    return asked.name == "Accept" or _ended_swap(log, due.number)
+
+
+def _odd_acknowledges(
+    rule: AuditRule, acknowledged: Mapping[tuple[int, str], Sequence[tuple[Step, str]]]
+) -> Iterator[Remark]:
+    for (_, side), mine in acknowledged.items():
+        wrong = [(step, due) for step, due in mine if step.message.data_role != due]
+        if wrong and len(mine) - len(wrong) >= _USUAL * len(mine):
+            step, due = wrong[0]
+            yield rule.at(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
+
+
+@audit_rule(
+    "revision",
+    "fail",
+    "A Specification Revision that the two did not agree on",
+    _REVISIONS,
+    "Both are to speak the lower revision of the two; otherwise messages are read by the wrong tables.",
+    covers=("word", "answer-order", "answer-stray", "epr-order"),
+)
+def revision(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The lower of what both sides began with, from then on; told once for each attach."""
+    for sops in (("SOP",), ("SOP'",), ("SOP''",)):
+        yield from _revisions(log, rule, sops[0])
+
+
+def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
+    first: dict[str, str] = {}
+    agreed: str | None = None
+    told = False
+    for step in log.steps:
+        if step.restart or step.name == "Hard_Reset" or _ended_swap(log, step.number):
+            first, agreed, told = {}, None, False
+        # A GoodCRC's revision carries no meaning; a reserved one is told of by itself.
+        if step.message.sop != sop or not step.read or step.retry or step.name == "GoodCRC":
+            continue
+        said = step.message.revision
+        if said not in _ORDER or told:
+            continue
+        sender, other = step.sender, OTHER[step.sender]
+        if sop != "SOP":
+            # What a port says to a cable may come down with the other port's; a plug never goes above the question.
+            if sender == PLUG and _ORDER[said] > _ORDER[first.get(PORT, said)]:
+                told = True
+                text = f"{step.name} is of Revision {said}, the question was of Revision {first[PORT]}"
+                yield rule.at(step, sender, text)
+            first[sender] = said
+            continue
+        if agreed is None:
+            both = {**first, sender: first.get(sender, said)}
+            if sender in first and said != first[sender] and other not in first:
+                told = True
+                yield rule.at(step, sender, f"{step.name} is of Revision {said}, before it was {first[sender]}")
+            elif other in both and sender not in first and _ORDER[said] > _ORDER[both[other]]:
+                told = True
+                text = f"{step.name} is of Revision {said}, though the {other} speaks Revision {both[other]}"
+                yield rule.at(step, sender, text)
+            first = both
+            if len(first) == 2:
+                agreed = min(first.values(), key=_ORDER.__getitem__)
+        elif said != agreed:
+            told = True
+            if first[sender] == agreed:
+                text = f"{step.name} is of Revision {said}, agreed was {agreed}"
+            elif said == first[sender]:
+                text = f"{step.name} is still of Revision {said}, though the {other} answered at Revision {agreed}"
+            else:
+                text = f"{step.name} is of Revision {said}, agreed was {agreed}"
+            yield rule.at(step, sender, text)

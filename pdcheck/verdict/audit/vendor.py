@@ -1,0 +1,245 @@
+"""Rules on structured vendor messages in a captured conversation: their answers, BUSY, how often a cable is asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from pdcheck.bits.identity import COMMAND
+from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
+from pdcheck.facts.ranges import Range
+from pdcheck.facts.timing import COUNTERS, timer
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    duration_text,
+    later_than,
+    sooner_than,
+)
+
+_DISCOVER = "Discover Identity"
+_ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
+"""Commands that every receiver has to answer; those of an SVID may be otherwise."""
+_MODES = {"Enter Mode": "tVDMEnterMode", "Exit Mode": "tVDMExitMode"}
+
+
+class Said(NamedTuple):
+    """A structured vendor message: its command, its SVID, whether request, ACK, NAK or BUSY."""
+
+    command: str
+    svid: int
+    kind: str
+
+
+def vendor_said(step: Step) -> Said | None:
+    """What a structured vendor message says; ``None`` for other messages."""
+    if step.name != "Vendor_Defined" or not step.read or not step.told.objects:
+        return None
+    header = step.told.objects[0]
+    if header.kind != "vdm-header":
+        return None
+    fields = header.fields
+    command = COMMAND.get(fields["command"], f"command {fields['command']}")
+    return Said(command, fields["svid"], header.meanings().get("command_type", ""))
+
+
+class Asking(NamedTuple):
+    """A request with the step that asked last and, where there is one, the step that answers."""
+
+    step: Step
+    said: Said
+    answer: Step | None
+    until: Step | None
+    acknowledged: bool
+
+
+def askings(log: Log) -> Iterator[Asking]:
+    """Every request, its answer, or the message that came instead of it."""
+    pending: dict[str, tuple[Step, Said]] = {}
+    for step in log.steps:
+        sop = step.message.sop
+        if step.restart or step.name in ("Hard_Reset", "Cable_Reset"):
+            pending.clear()
+        if step.name == "GoodCRC" or not step.read or step.name in ("Hard_Reset", "Cable_Reset"):
+            continue
+        said = vendor_said(step)
+        asked = pending.get(sop)
+        if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
+            pending[sop] = (step, asked[1])
+            continue
+        if asked is not None:
+            question, what = asked
+            answers = step.sender != question.sender and step.name in ("Vendor_Defined", "Not_Supported")
+            if answers and (said is None or said.kind != "request"):
+                yield Asking(question, what, step, None, True)
+                del pending[sop]
+            elif step.name != "Vendor_Defined_Extended":
+                yield Asking(question, what, None, step, _acknowledged(step, question))
+                del pending[sop]
+        # The two ports begin to talk: of a cable that was asked before them nothing more is to be expected.
+        plug = pending.get("SOP'")
+        if sop == "SOP" and plug is not None and not step.retry:
+            sent = step.before.ids.get(("SOP'", plug[0].sender))
+            elapsed = at_most_s(log, plug[0].time_s, step.time_s)
+            if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
+                yield Asking(*plug, None, step, sent is not None and sent.acknowledged)
+                del pending["SOP'"]
+        if said is not None and said.kind == "request" and said.command in _ASKED:
+            pending[sop] = (step, said)
+
+
+def _acknowledged(step: Step, question: Step) -> bool:
+    sent = step.before.ids.get((question.message.sop, question.sender))
+    return sent is not None and sent.acknowledged
+
+
+def _limit(said: Said) -> Range:
+    return timer(_MODES.get(said.command, "tVDMReceiverResponse"))
+
+
+@audit_rule(
+    "vdm-late",
+    "fail",
+    "A vendor message answered too late (tVDMReceiverResponse)",
+    timer("tVDMReceiverResponse").origin,
+    "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers 3 A.",
+)
+def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from a request to its answer."""
+    for asking in askings(log):
+        if asking.answer is None or asking.step.before.blur > asking.step.number:
+            continue
+        limit = _limit(asking.said)
+        elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
+        if later_than(limit, elapsed):
+            assert elapsed is not None
+            text = f"the answer to {asking.said.command} came {duration_text(elapsed)} or more after it ({limit.name})"
+            yield rule.at(
+                asking.answer, asking.answer.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin
+            )
+
+
+@audit_rule(
+    "vdm-missing",
+    "fail",
+    "A vendor message without an answer",
+    timer("tVDMSenderResponse").origin,
+    "A cable that does not give its identity counts as unmarked: the charger offers 3 A at most.",
+)
+def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
+    for asking in askings(log):
+        if asking.answer is not None or asking.until is None or not asking.acknowledged:
+            continue
+        step, until = asking.step, asking.until
+        if until.before.blur > step.number or (step.message.sop == "SOP" and until.sender != step.sender):
+            continue
+        if step.message.sop == "SOP" and step.message.revision != "3.x":
+            continue
+        elapsed = at_most_s(log, step.time_s, until.time_s)
+        if elapsed is not None and elapsed < timer("tVDMSenderResponse").require_min():
+            continue
+        text = f"no answer to {asking.said.command}; then came {until.name}"
+        yield rule.at(step, OTHER[step.sender], text)
+
+
+@audit_rule(
+    "vdm-stray",
+    "fail",
+    "An answer to no vendor message, or to another",
+    timer("tVDMReceiverResponse").origin,
+    "The asker drops it; the log may have lost the request.",
+)
+def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
+    answered = {asking.answer.number: asking for asking in askings(log) if asking.answer is not None}
+    heard: set[str] = set()
+    for step in log.steps:
+        said = vendor_said(step)
+        if said is None or step.retry:
+            continue
+        sop = step.message.sop
+        if said.kind == "request":
+            heard.add(sop)
+            continue
+        asking = answered.get(step.number)
+        if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
+            text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
+            yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
+        elif asking is None and sop in heard and said.command in _ASKED and step.before.blur < 0:
+            yield rule.at(step, step.sender, f"{said.kind} of {said.command}, which was not asked")
+
+
+@audit_rule(
+    "vdm-busy",
+    "fail",
+    "Asked again too soon after BUSY (tVDMBusy)",
+    timer("tVDMBusy").origin,
+    "Give the other the time that it needs.",
+)
+def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """The time from BUSY to the next request of the same, and how often BUSY is taken for an answer."""
+    limit, most = timer("tVDMBusy"), COUNTERS["nBusyCount"]
+    busy: dict[str, Step] = {}
+    count: dict[str, int] = {}
+    for step in log.steps:
+        said = vendor_said(step)
+        if step.restart or step.name == "Hard_Reset":
+            busy, count = {}, {}
+        if said is None or step.retry:
+            continue
+        sop = step.message.sop
+        if said.kind == "BUSY":
+            busy[sop], count[sop] = step, count.get(sop, 0) + 1
+        elif said.kind == "request" and sop in busy:
+            since = busy.pop(sop)
+            elapsed = at_most_s(log, since.time_s, step.time_s)
+            if sooner_than(limit, elapsed):
+                assert elapsed is not None
+                text = f"{said.command} was asked again {duration_text(elapsed)} or less after BUSY"
+                yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
+            elif count[sop] == round(most.value) + 1:
+                text = f"{said.command} is asked again after BUSY for the {count[sop]}th time"
+                yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
+        elif said.kind in ("ACK", "NAK"):
+            busy.pop(sop, None)
+            count[sop] = 0
+
+
+@audit_rule(
+    "identity-asked",
+    "fail",
+    "A cable that is asked for its identity too soon again, or too often (tDiscoverIdentity)",
+    timer("tDiscoverIdentity").origin,
+    "A slow marker may take this for noise; the cable then counts as unmarked.",
+)
+def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+    """Discover Identity after one that nobody answered."""
+    limit, most = timer("tDiscoverIdentity"), COUNTERS["nDiscoverIdentityCount"]
+    last: Step | None = None
+    count = 0
+    for step in log.steps:
+        if step.restart or step.name == "Hard_Reset":
+            last, count = None, 0
+        said = vendor_said(step)
+        if said is None or step.message.sop != "SOP'" or said.command != _DISCOVER:
+            continue
+        if step.sender == PLUG:
+            last, count = None, 0
+        elif step.sender == PORT and said.kind == "request":
+            if step.retry:
+                last = step
+                continue
+            count += 1
+            elapsed = None if last is None else at_most_s(log, last.time_s, step.time_s)
+            if sooner_than(limit, elapsed):
+                assert elapsed is not None
+                text = f"{_DISCOVER} was sent again {duration_text(elapsed)} or less after one without an answer"
+                yield rule.at(step, PORT, text, elapsed, limit.require_min(), "s")
+            elif count == round(most.value) + 1:
+                text = f"{_DISCOVER} is sent for the {count}th time without an answer"
+                yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
+            last = step
