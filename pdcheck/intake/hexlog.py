@@ -13,6 +13,7 @@ from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
 from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
+from pdcheck.intake.hexline import LONG_LINE
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How, Intake, Plain, Stream, Words, time_text
 
@@ -48,10 +49,24 @@ def _row() -> Callable[[str], re.Match[str] | None]:
 
 def read(opened: Opened, how: How) -> HexLog:
     """The form ``hex``; what is typed has no torn lines, only mistakes."""
+    if opened.name or b"\n" in opened.head:
+        dressed = _dressed(opened, how)
+        if dressed is not None:
+            return dressed
     quick, torn = len(opened.head) > _QUICK_FROM, how.torn and bool(opened.name)
     log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
     log.size = opened.size
     return log
+
+
+def _dressed(opened: Opened, how: How) -> HexLog | None:
+    """The log by its content, where its first rows are not plain ones."""
+    first = [row for row in opened.head[: 4 * LONG_LINE].decode("utf-8", "replace").splitlines() if row.strip()][:3]
+    if all(map(_row(), first)):
+        return None
+    from pdcheck.intake.content_log import content_log
+
+    return content_log(opened, how)
 
 
 class HexLog(Stream, Lines):

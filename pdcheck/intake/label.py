@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pdcheck.intake.stream import How, Stream
 
 LONGEST = 4000  # characters; no charger prints more
+_LOG_ROWS = 100
 PPS_STARTS_MV = (3300, 5000)
 """Where programmable supplies begin in the old and the new text; other ranges without the word are not PD."""
 
@@ -46,12 +47,20 @@ def looks_like_label(text: str) -> bool:
     >>> looks_like_label("5V 3A"), looks_like_label("a1 61")
     (True, False)
     """
-    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
+    return re.search(r"\d\s*[vVｖＶ](?:olts?|[dD][cC])?(?![^\W\d_])", text[: LONGEST * 4]) is not None
 
 
 def looks(head: bytes) -> bool:
     """Whether an input that begins so is a label."""
-    return looks_like_label(head.decode("utf-8", "replace"))
+    text = head.decode("utf-8", "replace")
+    if not looks_like_label(text):
+        return False
+    if "\n" not in text:
+        return True
+    # A log may speak of the bus between its messages.
+    from pdcheck.intake.content import proved
+
+    return not any(map(proved, text.splitlines()[:_LOG_ROWS]))
 
 
 def read(opened: Opened, how: How) -> Stream:

@@ -25,8 +25,13 @@ _CLOCK = re.compile(
 )
 _DAY = re.compile(r"\d{4}-\d\d-\d\d")
 _PAIRS = re.compile(r"[0-9A-Fa-f]{2}(?:[:.-][0-9A-Fa-f]{2}){1,300}")
+_COMMA = re.compile(r"(?<=\d),(?=\d)")
+_COMMA_TIME = re.compile(r"(?<![\w,.])(\d{1,9}),(\d{3,9})(?![\w,.])")
 _FINE = ("ok", "good", "valid", "pass", "passed", "correct", "right", "true", "match", "yes", "✓")
 _POOR = ("bad", "wrong", "fail", "failed", "invalid", "error", "err", "mismatch", "false", "no")
+
+
+Runs = tuple[tuple[int, tuple[tuple[str, bool], ...]], ...]
 
 
 class Stamp(NamedTuple):
@@ -49,7 +54,7 @@ class Reading(NamedTuple):
 class Row(NamedTuple):
     """What a row holds: runs of hex (tokens of digits, whether marked 0x), and what stands beside them."""
 
-    runs: tuple[tuple[int, tuple[tuple[str, bool], ...]], ...]
+    runs: Runs
     stamps: tuple[Stamp, ...]
     sops: tuple[tuple[int, str], ...]
     crc: str = ""
@@ -74,7 +79,10 @@ def read_row(text: str) -> Row:
     >>> row.stamps[0].number, row.stamps[0].unit_s, row.sops[0][1], row.crc_fine, len(row.runs)
     (0.5, 0.001, "SOP'", True, 2)
     """
-    return _Reader().read(without_colours(text[:LONGEST_ROW]))
+    text = without_colours(text[:LONGEST_ROW])
+    if ";" in text or "\t" in text:
+        text = _COMMA_TIME.sub(r"\1.\2", text)
+    return _Reader().read(text)
 
 
 def read_cells(cells: Iterable[tuple[tuple[str, float | None], str]]) -> Row:
@@ -91,8 +99,11 @@ def read_cells(cells: Iterable[tuple[tuple[str, float | None], str]]) -> Row:
         place += 1
         if role in ("", "length", "index", "id", "name", "direction"):
             continue
+        if not (role == "objects" and reader.key in ("header", "objects")):
+            reader.open = False
         reader.key, reader.unit_s = ("" if role == "any" else role), unit_s
-        reader.open = False
+        if role in ("time", "delta"):
+            text = _COMMA.sub(".", text)
         row = reader.read(text, place * LONGEST_ROW, role)
     return row
 
@@ -143,14 +154,17 @@ class _Reader:
                 # An index before a colon or an equals sign.
                 self._break()
                 return self._take(at + len(name) + 1, value, after) if value else 0
+            before = self.key
             self.key, self.unit_s = role_of(name)
             self.says_bus |= "vbus" in name.lower()
-            self._break()
+            if not (self.key == "objects" and before in ("header", "objects")):
+                self._break()
             return self._take(at + len(name) + 1, value, after) if value else 0
-        return self._plain(at, word.strip("'="), after)
+        return self._plain(at, word.strip("="), after)
 
     def _plain(self, at: int, word: str, after: str) -> int:
-        stripped = word.strip("'*:.")
+        word = word.rstrip(":*.")
+        stripped = word.strip("'")
         lowered = stripped.lower()
         if not stripped:
             return 0
@@ -197,6 +211,10 @@ class _Reader:
         if found is None:
             return False
         sign, digits, unit = found.groups()
+        dotted = "." in digits
+        if unit in ("V", "A", "W", "mV", "mA") and not dotted and len(word) < 3:
+            # A byte, more likely than a figure.
+            return False
         unit = unit or (after.strip(":") if after.lower().strip(":") in UNITS_S or after in ("V", "A", "mV", "mA", "W") else "")
         if unit in ("V", "mV"):
             self.volts, self.says_bus = float(digits) * (1e-3 if unit == "mV" else 1.0), True
@@ -207,7 +225,6 @@ class _Reader:
         if unit == "W":
             return True
         known = UNITS_S.get(unit.lower())
-        dotted = "." in digits
         if self.key in ("length", "id", "index") and not dotted:
             self.key = ""
             self._break()
@@ -277,7 +294,13 @@ class Reads(NamedTuple):
 def ways(row: Row) -> Iterator[Reads]:
     """Every way in which bytes of a row are a message; those whose CRC fits are ``sure``."""
     stated = bytes.fromhex(row.crc) if len(row.crc) == 2 * CRC_BYTES else b""
-    for at, tokens in [*row.runs, *_joined(row)]:
+    yield from _ways(row, row.runs, stated)
+    # What has to be put together from several places must be proved by its CRC.
+    yield from (way for way in _ways(row, tuple(_joined(row)), stated) if way.sure)
+
+
+def _ways(row: Row, runs: Runs, stated: bytes) -> Iterator[Reads]:
+    for at, tokens in runs:
         for skipped in range(min(len(tokens), _SKIPPED_MOST)):
             for turned in (False, True):
                 data = bytes_of(tokens[skipped:], turned=turned)

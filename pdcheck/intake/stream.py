@@ -16,6 +16,9 @@ from pdcheck.errors import InputError
 TORN = "torn-line"
 """Code of the problem that a line of a log could not be read."""
 
+FIRST_TORN = 5
+"""So many of the lines that cannot be read are told one by one."""
+
 
 class How(NamedTuple):
     """How an input is to be read.
@@ -44,7 +47,8 @@ class Intake(NamedTuple):
     ``offers`` are the last capabilities in it. ``objects`` are bare words that are no offers (requests, identity).
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
-    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
+    system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``readings`` are
+    figures of the bus that stand between the messages.
     """
 
     form: str
@@ -58,6 +62,7 @@ class Intake(NamedTuple):
     channel: str | None = None
     cable: CableReading | None = None
     resolution_s: float | None = None
+    readings: tuple[BusReading, ...] = ()
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -97,11 +102,19 @@ class Words(tuple[int, ...]):
     __slots__ = ()
 
 
+class BusReading(NamedTuple):
+    """What a log says of the bus between the messages: time [s], voltage [V], current [A] where it says so."""
+
+    time_s: float | None
+    volts: float
+    amps: float | None
+
+
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.intake.packet import BadPacket
 
-    Item = Plain | Message | Words | BadPacket | InputError
+    Item = Plain | Message | Words | BadPacket | BusReading | InputError
 
 
 class Stream:
@@ -153,14 +166,20 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
     offers: tuple[Offer, ...] = ()
     objects: list[Reading] = []
     problems: list[Problem] = []
+    readings: list[BusReading] = []
+    torn = 0
     for time, item in stream:
         if isinstance(item, Plain):
             told.append(listener.hear(read_message(item.data, item.sop, float(time) if time else None)))
         elif isinstance(item, Message):
             told.append(listener.hear(item))
         elif isinstance(item, InputError):
-            text = f"{item.what}; expected {item.expected}" if item.expected else item.what
-            problems.append(Problem(TORN, text, item.where))
+            torn += 1
+            if torn <= FIRST_TORN:
+                text = f"{item.what}; expected {item.expected}" if item.expected else item.what
+                problems.append(Problem(TORN, text, item.where))
+        elif isinstance(item, BusReading):
+            readings.append(item)
         elif not isinstance(item, Words):
             lost.append(item)
         elif request_form is not None:
@@ -172,6 +191,8 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
             problems += odd
     for reading in objects:
         problems += reading.problems
+    if torn > FIRST_TORN:
+        problems.append(Problem(TORN, f"{torn} lines in all could not be read; these are the first {FIRST_TORN}"))
     said = stream.said
     last = next((each for each in reversed(told) if each.offers), None)
     return said._replace(
@@ -180,6 +201,7 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
         objects=(*said.objects, *objects),
         problems=(*said.problems, *listener.unfinished(), *problems),
         doubtful=last is not None and last.message.crc_ok is False and not offers,
+        readings=tuple(readings),
         lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
         resolution_s=said.resolution_s if lost or any(each.message.time_s is not None for each in told) else None,
     )
