@@ -83,6 +83,13 @@ def layout_of(rows: Sequence[str]) -> tuple[Layout, list[Found | None]] | None:
     """
     head, columns, unit_s = _head(rows)
     read = [None if at < head or not row.strip() or is_rule(row) else _row(row, columns) for at, row in enumerate(rows)]
+    return layout_of_rows(read, columns, head, unit_s)
+
+
+def layout_of_rows(
+    read: Sequence[Row | None], columns: Columns | None = None, head: int = 0, unit_s: float | None = None
+) -> tuple[Layout, list[Found | None]] | None:
+    """As ``layout_of``, of rows that are cut into words or cells already."""
     able = [(at, row, list(ways(row))) for at, row in enumerate(read) if row is not None]
     proved = sum(any(way.sure for way in each) for _, _, each in able)
     skipped: int | None = None

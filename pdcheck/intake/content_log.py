@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import crc_matches
-from pdcheck.bits.message import read_message, reset_message
+from pdcheck.bits.message import Message, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.intake.content import ROWS, Columns, Found, Layout, counted, is_rule, layout_of, message_of, read_with
+from pdcheck.intake.content import ROWS, Columns, Found, Layout, counted, is_rule, layout_of, layout_of_rows, message_of, read_with
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.names import role_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, read_cells, read_row
 from pdcheck.intake.stream import BusReading, How, Plain, time_text
+
+from pdcheck.intake.unfolded import json_items, looks_like_json, unfolded, unfolding
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -26,55 +28,94 @@ NOT_JUDGED = "times-not-judged"
 _TAKEN_SO = "times-unit"
 
 
-def content_log(opened: Opened, how: How) -> ContentLog | None:
+def content_log(opened: Opened, how: How) -> HexLog | None:
     """The log by its content where that understands it and the plain reader does not, or has no idea of its times."""
     text = opened.head.decode("utf-8", "replace")
+    if looks_like_json(text):
+        return _json_log(opened, how)
     rows = text.splitlines()[:ROWS]
     if len(text.splitlines()) > 1 and not text.endswith("\n") and len(rows) < ROWS:
         rows = rows[:-1] or rows
-    learnt = layout_of(rows)
+    fold = unfolding(rows)
+    learnt = layout_of([row for _, row in unfolded(enumerate(rows, 1), fold)])
     if learnt is None:
         return None
     layout, found = learnt
     sure, told = counted(found)
-    plain_sure, plain_told, plain_timed, poor = _plainly(rows)
+    plain, plain_sure, plain_timed, poor = _plainly(rows)
+    plain_told = len(plain)
     timed = sum(each is not None and each.stamp is not None for each in found)
     better = (sure, -poor, told) > (plain_sure, 0, plain_told) if sure or plain_sure else (told > plain_told)
     odd_times = layout.deltas or layout.unit_s not in (None, 1.0) or bool(layout.remarks) or timed > plain_timed
+    if layout.columns is not None and told >= plain_told and sure >= plain_sure and (poor or told > sure):
+        # Columns with names say what is a number; what the plain reader makes of them may fit by chance.
+        better = better or plain != [each.data for each in found if each is not None]
     if not (better or (odd_times and sure >= plain_sure and told >= plain_told) or (poor and sure + told > plain_sure)):
         return None
-    return ContentLog(opened, how, layout)
+    return ContentLog(opened.read, how, layout, fold, named=bool(opened.name), size=opened.size)
 
 
-def _plainly(rows: Sequence[str]) -> tuple[int, int, int, int]:
-    """What the plain reader makes of rows: messages with a right CRC, messages, those with times, those with a wrong CRC."""
-    sure = told = timed = poor = 0
+def _json_log(opened: Opened, how: How) -> HexLog:
+    """A text of JSON as a log; where it holds no message, or is none after all, as the plain reader has it."""
+    data = opened.text_bytes()
+    rows: list[tuple[int, Row]] = []
+    fault: InputError | None = None
+    try:
+        for line, item in json_items(data.decode("utf-8", "replace")):
+            rows.append((line, _item_row(item)))
+    except ValueError as error:
+        fault = InputError("the JSON ends or is torn here", where=str(error), expected="a whole array of messages")
+    learnt = layout_of_rows([row for _, row in rows]) if rows else None
+    if learnt is None:
+        return HexLog(_pieces(data), torn=how.torn and bool(opened.name), measured=how.gathered)
+    log = ContentLog(_pieces(b""), how, learnt[0], "", named=bool(opened.name), size=0)
+    log.taken, log.torn_at = rows, fault
+    return log
+
+
+def _item_row(item: object) -> Row:
+    if isinstance(item, dict):
+        return mapping_row(item)
+    if isinstance(item, list) and any(isinstance(each, str | list) for each in item):
+        # A row of a table.
+        return read_row(" , ".join(_cell(each, "") for each in item))
+    return read_cells([(("data", None), _cell(item, "data"))])
+
+
+def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int]:
+    """What the plain reader makes of rows: messages; of them those with a right CRC, with times, with a wrong CRC."""
+    told: list[bytes] = []
+    sure = timed = poor = 0
     try:
         for time, item in HexLog(_pieces("\n".join(rows).encode()), torn=True):
             if isinstance(item, Plain):
-                sure, told, timed = sure + item.crc, told + 1, timed + bool(time)
-            elif not isinstance(item, tuple) or not hasattr(item, "crc_ok"):
-                continue
-            else:
-                sure, told, timed = sure + (item.crc_ok is True), told + 1, timed + bool(time)
+                told.append(item.data)
+                sure, timed = sure + item.crc, timed + bool(time)
+            elif isinstance(item, Message):
+                told.append(item.raw)
+                sure, timed = sure + (item.crc_ok is True), timed + bool(time)
                 poor += item.crc_ok is False
     except InputError:
-        return 0, 0, 0, 0
-    return sure, told, timed, poor
+        return [], 0, 0, 0
+    return told, sure, timed, poor
 
 
-def _pieces(data: bytes):  # type: ignore[no-untyped-def]
-    stream = BytesIO(data)
-    return stream.read
+def _pieces(data: bytes) -> Callable[[], bytes]:
+    return BytesIO(data).read
 
 
 class ContentLog(HexLog):
     """The messages of a log by its content, in turn; a row that cannot be read is given in its place."""
 
-    def __init__(self, opened: Opened, how: How, layout: Layout) -> None:
-        super().__init__(opened.read, torn=how.torn and bool(opened.name))
-        self.size = opened.size
+    def __init__(
+        self, read: Callable[[], bytes], how: How, layout: Layout, fold: str, *, named: bool, size: int
+    ) -> None:
+        super().__init__(read, torn=how.torn and named)
+        self.size = size
+        self.taken: list[tuple[int, Row]] = []
+        self.torn_at: InputError | None = None
         self._layout = layout
+        self._fold = fold
         self._clock = 0.0
         self._step_s: float | None = None
         problems = [
@@ -83,21 +124,28 @@ class ContentLog(HexLog):
         self.said = self.said._replace(problems=tuple(problems))
 
     def __iter__(self) -> Iterator[tuple[str, Item]]:
-        while self.at < len(self.rows) or self.more():
-            row, number = self.rows[self.at], self.first + self.at
-            self.at += 1
-            if number <= self._layout.head_rows:
-                continue
-            yield from self._read_row(row, number)
+        for number, taken in self.taken:
+            yield from self._read_row("", number, taken)
+        if self.torn_at is not None:
+            yield from self._left_out(self.torn_at)
+        for number, row in unfolded(self._numbered(), self._fold):
+            if number > self._layout.head_rows:
+                yield from self._read_row(row, number)
         if self._fault is not None:
             raise self._fault
         if not self._heard:
             raise self._first_torn or InputError("no message in it", expected="hex of messages, one a line")
 
-    def _read_row(self, text: str, number: int) -> Iterator[tuple[str, Item]]:
-        if not text.strip() or text.lstrip()[:1] == "#" or is_rule(text):
-            return
-        row = row_of(text, self._layout)
+    def _numbered(self) -> Iterator[tuple[int, str]]:
+        while self.at < len(self.rows) or self.more():
+            self.at += 1
+            yield self.first + self.at - 1, self.rows[self.at - 1]
+
+    def _read_row(self, text: str, number: int, row: Row | None = None) -> Iterator[tuple[str, Item]]:
+        if row is None:
+            if not text.strip() or text.lstrip()[:1] == "#" or is_rule(text):
+                return
+            row = row_of(text, self._layout)
         found = None if row is None else message_of(row, self._layout)
         if row is None or (found is None and not row.runs and row.bus is None and not text.strip(" \t[]{}(),;")):
             return
