@@ -16,15 +16,13 @@ from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.names import role_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, read_cells, read_row
-from pdcheck.intake.stream import BusReading, How, Plain, time_text
+from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
 
 from pdcheck.intake.unfolded import json_items, looks_like_json, unfolded, unfolding
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
 
-NOT_JUDGED = "times-not-judged"
-"""Code of the remark that nothing says the unit of the times."""
 _TAKEN_SO = "times-unit"
 
 
@@ -42,8 +40,10 @@ def content_log(opened: Opened, how: How) -> HexLog | None:
         return None
     layout, found = learnt
     sure, told = counted(found)
-    plain, plain_sure, plain_timed, poor = _plainly(rows)
+    plain, plain_sure, plain_timed, poor, plain_torn = _plainly(rows)
     plain_told = len(plain)
+    if plain_torn and sure >= plain_sure and told >= plain_told and layout.head_rows:
+        return ContentLog(opened.read, how, layout, fold, named=bool(opened.name), size=opened.size)
     timed = sum(each is not None and each.stamp is not None for each in found)
     better = (sure, -poor, told) > (plain_sure, 0, plain_told) if sure or plain_sure else (told > plain_told)
     odd_times = layout.deltas or layout.unit_s not in (None, 1.0) or bool(layout.remarks) or timed > plain_timed
@@ -82,12 +82,15 @@ def _item_row(item: object) -> Row:
     return read_cells([(("data", None), _cell(item, "data"))])
 
 
-def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int]:
-    """What the plain reader makes of rows: messages; of them those with a right CRC, with times, with a wrong CRC."""
+def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int, int]:
+    """What the plain reader makes of rows: messages; of them those with a right CRC, with times, with a wrong CRC;
+    and the rows that it cannot read."""
     told: list[bytes] = []
-    sure = timed = poor = 0
+    sure = timed = poor = torn = 0
     try:
-        for time, item in HexLog(_pieces("\n".join(rows).encode()), torn=True):
+        log = HexLog(_pieces("\n".join(rows).encode()), torn=True)
+        log.rescues = False
+        for time, item in log:
             if isinstance(item, Plain):
                 told.append(item.data)
                 sure, timed = sure + item.crc, timed + bool(time)
@@ -95,9 +98,11 @@ def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int]:
                 told.append(item.raw)
                 sure, timed = sure + (item.crc_ok is True), timed + bool(time)
                 poor += item.crc_ok is False
+            else:
+                torn += isinstance(item, InputError)
     except InputError:
-        return [], 0, 0, 0
-    return told, sure, timed, poor
+        return [], 0, 0, 0, 0
+    return told, sure, timed, poor, torn
 
 
 def _pieces(data: bytes) -> Callable[[], bytes]:
@@ -158,8 +163,8 @@ class ContentLog(HexLog):
             yield time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
         elif not _is_framing(text):
             what = "no whole message in " + repr(text.strip()[:24]) + ("…" if len(text.strip()) > 24 else "")
-            error = InputError(what, where=f"line {number}", expected="one message a line, as in the lines around it")
-            yield from self._left_out(error)
+            kind = InputError if has_bytes(row) else NoMessage
+            yield from self._left_out(kind(what, where=f"line {number}", expected="a message, as in the lines around it"))
 
     def _told(self, found: Found, time_s: float | None) -> tuple[str, Item]:
         if not found.data:
@@ -189,6 +194,29 @@ class ContentLog(HexLog):
 
 def _places(number: float) -> int:
     return len(repr(number).partition(".")[2].partition("e")[0]) if "." in repr(number) else 0
+
+
+def has_bytes(row: Row) -> bool:
+    """Whether a row holds hex enough for the least message."""
+    return any(sum(len(digits) for digits, _ in tokens) >= 4 for _, tokens in row.runs)
+
+
+def rescued(text: str) -> tuple[str, Item] | None:
+    """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
+    row = read_row(text)
+    found = message_of(row, _ANY)
+    stamp = found.stamp if found is not None else row.stamps[0] if row.stamps else None
+    time_s = None
+    if stamp is not None and (stamp.unit_s or not stamp.whole):
+        time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
+    if found is not None and found.data:
+        return time_text(time_s), Plain(found.sop, found.data, True)
+    if row.bus is not None and row.says_bus and not has_bytes(row):
+        return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
+    return None
+
+
+_ANY = Layout(None, 0, None, None, True, 1.0, False, -1)
 
 
 def _is_framing(text: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
@@ -18,6 +18,11 @@ TORN = "torn-line"
 
 FIRST_TORN = 5
 """So many of the lines that cannot be read are told one by one."""
+MOST_GAPS = 10_000
+
+
+class NoMessage(InputError):
+    """A line among messages that says something else: a remark, a heading, what was decoded."""
 
 
 class How(NamedTuple):
@@ -48,7 +53,7 @@ class Intake(NamedTuple):
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
     system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``readings`` are
-    figures of the bus that stand between the messages.
+    figures of the bus that stand between the messages, ``gaps`` lines that may have been messages and cannot be read.
     """
 
     form: str
@@ -63,6 +68,7 @@ class Intake(NamedTuple):
     cable: CableReading | None = None
     resolution_s: float | None = None
     readings: tuple[BusReading, ...] = ()
+    gaps: tuple[Gap, ...] = ()
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -103,11 +109,23 @@ class Words(tuple[int, ...]):
 
 
 class BusReading(NamedTuple):
-    """What a log says of the bus between the messages: time [s], voltage [V], current [A] where it says so."""
+    """What a log says of the bus between the messages: time [s], voltage [V], current [A] where it says so.
+
+    ``after`` is the index of the message before it, -1 where there is none.
+    """
 
     time_s: float | None
-    volts: float
-    amps: float | None
+    voltage_v: float
+    current_a: float | None
+    after: int = -1
+
+
+class Gap(NamedTuple):
+    """A line that may have been a message and cannot be read: the index of the message before it, where, and why."""
+
+    after: int
+    where: str
+    reason: str
 
 
 if TYPE_CHECKING:
@@ -167,6 +185,7 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
     objects: list[Reading] = []
     problems: list[Problem] = []
     readings: list[BusReading] = []
+    gaps: list[Gap] = []
     torn = 0
     for time, item in stream:
         if isinstance(item, Plain):
@@ -175,11 +194,13 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
             told.append(listener.hear(item))
         elif isinstance(item, InputError):
             torn += 1
+            if not isinstance(item, NoMessage) and len(gaps) < MOST_GAPS:
+                gaps.append(Gap(len(told) - 1, item.where, item.what))
             if torn <= FIRST_TORN:
                 text = f"{item.what}; expected {item.expected}" if item.expected else item.what
                 problems.append(Problem(TORN, text, item.where))
         elif isinstance(item, BusReading):
-            readings.append(item)
+            readings.append(item._replace(after=len(told) - 1))
         elif not isinstance(item, Words):
             lost.append(item)
         elif request_form is not None:
@@ -191,6 +212,9 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
             problems += odd
     for reading in objects:
         problems += reading.problems
+    timed = any(each.message.time_s is not None for each in told)
+    odd = implausible_times(told) if timed and stream.said.form == "hex" else ()
+    problems += odd
     if torn > FIRST_TORN:
         problems.append(Problem(TORN, f"{torn} lines in all could not be read; these are the first {FIRST_TORN}"))
     said = stream.said
@@ -202,6 +226,37 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
         problems=(*said.problems, *listener.unfinished(), *problems),
         doubtful=last is not None and last.message.crc_ok is False and not offers,
         readings=tuple(readings),
+        gaps=tuple(gaps),
         lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
-        resolution_s=said.resolution_s if lost or any(each.message.time_s is not None for each in told) else None,
+        resolution_s=None if odd else said.resolution_s if lost or timed else None,
     )
+
+
+def implausible_times(told: Sequence[Told]) -> tuple[Problem, ...]:
+    """What is said where times cannot be seconds: a GoodCRC is due within 1.2 ms or so of its message, whatever logs it.
+
+    Half of all GoodCRCs more than 60 ms behind theirs, or less than 30 us, make it sure: no packet is shorter.
+    """
+    gaps = [
+        each.message.time_s - before.message.time_s
+        for before, each in zip(told, told[1:], strict=False)
+        if each.message.type == "GoodCRC" != before.message.type
+        and each.message.time_s is not None
+        and before.message.time_s is not None
+    ]
+    if len(gaps) < _FEWEST_GAPS:
+        return ()
+    middle = sorted(gaps)[len(gaps) // 2]
+    if _GAP_S[0] <= middle <= _GAP_S[1] or middle <= 0:
+        return ()
+    text = (
+        f"times not judged: by them a GoodCRC comes {middle:.3g} s after its message, so they are no seconds; "
+        "write their unit in a head, as in time_ms"
+    )
+    return (Problem(NOT_JUDGED, text, "time"),)
+
+
+NOT_JUDGED = "times-not-judged"
+"""Code of the remark that nothing says the unit of the times."""
+_FEWEST_GAPS = 3
+_GAP_S = (30e-6, 60e-3)

@@ -245,6 +245,7 @@ class Log(NamedTuple):
     """A conversation followed: its steps, its end, whether it holds GoodCRCs, the step of its times [s].
 
     ``stated_ma`` is the current of the cable as the user states it, ``None`` where the log alone is to tell.
+    ``readings`` are what the log says of the bus between the messages.
     """
 
     steps: tuple[Step, ...]
@@ -252,3 +253,4 @@ class Log(NamedTuple):
     shows_good_crc: bool
     resolution_s: float | None
     stated_ma: int | None = None
+    readings: tuple[BusReading, ...] = ()
