@@ -61,10 +61,13 @@ def how_to_read(
     progress: Callable[[int, int], None] | None,
     *,
     whole: bool = True,
+    torn: bool = True,
 ) -> How:
-    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message."""
+    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message.
+
+    ``torn``: lines that cannot be read are told and the rest is read."""
     options = waveform_options(channel, rate, threshold)
-    return How(**options, port=port, progress=progress, gathered=whole, torn=True)
+    return How(**options, port=port, progress=progress, gathered=whole, torn=torn)
 
 
 def read_whole(input: str, form: str | None, how: How, request_as: str | None) -> Intake:

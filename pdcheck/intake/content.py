@@ -173,9 +173,6 @@ def _chosen(roles: tuple[tuple[str, float | None], ...]) -> tuple[tuple[str, flo
         roles = tuple(("any" if role in ("", "name") else role, unit) for role, unit in roles)
     if "time" in names:
         roles = tuple(("" if role == "delta" else role, unit) for role, unit in roles)
-    if "data" in names and "header" in names:
-        # The data may be all of it, or what follows the header: whichever fits.
-        return roles
     return roles
 
 
@@ -213,7 +210,8 @@ def _stamp(row: Row, at: int) -> Stamp | None:
     stamps = [each for each in row.stamps if not each.delta] or list(row.stamps)
     if len(row.sops) > 1 or len({sop for _, sop in row.sops}) > 1:
         before = [each for each in stamps if each.at < at]
-        return (before or stamps or [None])[-1]
+        chosen = before or stamps
+        return chosen[-1] if chosen else None
     return stamps[0] if stamps else None
 
 

@@ -213,8 +213,8 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
     for reading in objects:
         problems += reading.problems
     timed = any(each.message.time_s is not None for each in told)
-    odd = implausible_times(told) if timed and stream.said.form == "hex" else ()
-    problems += odd
+    unlikely = implausible_times(told) if timed and stream.said.form == "hex" else ()
+    problems += unlikely
     if torn > FIRST_TORN:
         problems.append(Problem(TORN, f"{torn} lines in all could not be read; these are the first {FIRST_TORN}"))
     said = stream.said
@@ -228,7 +228,7 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
         readings=tuple(readings),
         gaps=tuple(gaps),
         lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
-        resolution_s=None if odd else said.resolution_s if lost or timed else None,
+        resolution_s=None if unlikely else said.resolution_s if lost or timed else None,
     )
 
 

@@ -10,6 +10,7 @@ from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import Intake
+from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.result import AMONG, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
@@ -20,6 +21,12 @@ class OfWaveform(NamedTuple):
 
     channel: str
     undecoded: tuple[BadPacket, ...]
+
+
+class OfBus(NamedTuple):
+    """What a log has besides: readings of the bus between the messages."""
+
+    readings: tuple[BusReading, ...]
 
 
 class OfSystem(NamedTuple):
@@ -38,12 +45,12 @@ class Taken(NamedTuple):
 class DecodeResult(Result, Taken):
     """All that an input says."""
 
-    SCHEMA: ClassVar[str] = "decode/1"
+    SCHEMA: ClassVar[str] = "decode/2"
     TITLE: ClassVar[str] = "What a capture, hex or a label says"
 
     @told
     def form(self) -> str:
-        """What the input was: hex, label, sysfs, vcd or csv."""
+        """What the input was: hex, label, sysfs, raw, csv, vcd or pcapng."""
         return self.intake.form
 
     @told
@@ -76,6 +83,11 @@ class DecodeResult(Result, Taken):
         """What a waveform has besides."""
         channel = self.intake.channel
         return None if channel is None else OfWaveform(channel, self.intake.lost)
+
+    @told
+    def of_bus(self) -> Annotated[OfBus | None, AMONG]:
+        """Readings of the bus between the messages, where there are any."""
+        return OfBus(self.intake.readings) if self.intake.readings else None
 
     @told
     def of_system(self) -> Annotated[OfSystem | None, AMONG]:

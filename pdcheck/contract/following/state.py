@@ -10,6 +10,7 @@ from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
+from pdcheck.intake.stream import BusReading
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
 
 SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
