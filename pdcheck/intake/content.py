@@ -11,6 +11,7 @@ from typing import NamedTuple
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.header import type_name
 from pdcheck.bits.message import payload_bytes
+from pdcheck.intake.mappings import object_row
 from pdcheck.intake.names import role_of
 from pdcheck.intake.row import LONGEST_ROW, Reads, Row, Stamp, bytes_of, read_cells, read_row, ways, without_colours
 
@@ -133,7 +134,7 @@ def _row(text: str, columns: Columns | None) -> Row:
         cells = cells_of(text[:LONGEST_ROW], columns.separator)
         if len(cells) == len(columns.roles):
             return read_cells(zip(columns.roles, cells, strict=True))
-    return read_row(text)
+    return object_row(text) or read_row(text)
 
 
 def _head(rows: Sequence[str]) -> tuple[int, Columns | None, float | None]:

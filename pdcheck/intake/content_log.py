@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -13,7 +12,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.intake.content import ROWS, Columns, Found, Layout, counted, is_rule, layout_of, layout_of_rows, message_of, read_with
 from pdcheck.intake.hexlog import HexLog
-from pdcheck.intake.names import role_of
+from pdcheck.intake.mappings import cell_text, mapping_row
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, read_cells, read_row
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
@@ -78,8 +77,8 @@ def _item_row(item: object) -> Row:
         return mapping_row(item)
     if isinstance(item, list) and any(isinstance(each, str | list) for each in item):
         # A row of a table.
-        return read_row(" , ".join(_cell(each, "") for each in item))
-    return read_cells([(("data", None), _cell(item, "data"))])
+        return read_row(" , ".join(cell_text(each, "") for each in item))
+    return read_cells([(("data", None), cell_text(item, "data"))])
 
 
 def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int, int]:
@@ -150,7 +149,7 @@ class ContentLog(HexLog):
         if row is None:
             if not text.strip() or text.lstrip()[:1] == "#" or is_rule(text):
                 return
-            row = row_of(text, self._layout)
+            row = read_with(text, self._layout)
         found = None if row is None else message_of(row, self._layout)
         if row is None or (found is None and not row.runs and row.bus is None and not text.strip(" \t[]{}(),;")):
             return
@@ -197,8 +196,9 @@ def _places(number: float) -> int:
 
 
 def has_bytes(row: Row) -> bool:
-    """Whether a row holds hex enough for the least message."""
-    return any(sum(len(digits) for digits, _ in tokens) >= 4 for _, tokens in row.runs)
+    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
+    least = 2 if row.sops else 4
+    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
 
 
 def rescued(text: str) -> tuple[str, Item] | None:
@@ -221,59 +221,6 @@ _ANY = Layout(None, 0, None, None, True, 1.0, False, -1)
 
 def _is_framing(text: str) -> bool:
     return all(each in "[]{}(),; \t" for each in text[:200]) and len(text) < 200
-
-
-def row_of(text: str, layout: Layout) -> Row | None:
-    """A row by its layout, or as the JSON object that it is."""
-    stripped = text.strip()
-    if stripped[:1] == "{" and stripped.rstrip(",")[-1:] == "}":
-        row = object_row(stripped.rstrip(","))
-        if row is not None:
-            return row
-    return read_with(text, layout)
-
-
-def object_row(text: str) -> Row | None:
-    """A JSON object as a row, its keys as the names of columns; ``None`` where it is none."""
-    try:
-        value = json.loads(text)
-    except (ValueError, RecursionError):
-        return None
-    return mapping_row(value) if isinstance(value, dict) else None
-
-
-def mapping_row(value: dict[str, object]) -> Row:
-    """Keys and values as the columns and cells of a row."""
-    cells: list[tuple[tuple[str, float | None], str]] = []
-    names = [role_of(key)[0] for key in value]
-    for key, each in value.items():
-        role, unit_s = role_of(key)
-        if role == "delta" and "time" in names:
-            continue
-        if not {"data", "objects", "header"} & set(names) and role in ("", "name"):
-            role = "any"
-        cells.append(((role, unit_s), _cell(each, role)))
-    return read_cells(cells)
-
-
-def _cell(value: object, role: str) -> str:
-    """A value as a cell: numbers of a list are bytes, or words where they are larger than bytes."""
-    if isinstance(value, list) and value and all(isinstance(each, int) and 0 <= each < 1 << 32 for each in value):
-        wide = 8 if max(value) > 0xFFFF else 4 if max(value) > 0xFF else 2
-        if role == "objects":
-            wide = 8
-        return " ".join(f"0x{each:0{wide}X}" for each in value)
-    if isinstance(value, list):
-        return " ".join(str(each) for each in value[:300])
-    if isinstance(value, bool) or value is None:
-        return {True: "ok", False: "bad"}.get(value, "") if role == "crc" else ""  # type: ignore[arg-type]
-    if isinstance(value, int) and role in ("crc", "header"):
-        return f"0x{value:0{8 if role == 'crc' else 4}X}" if value >= 0 else ""
-    if isinstance(value, float) and role in ("time", "delta"):
-        return f"{value:.12g}"
-    if isinstance(value, dict):
-        return ""
-    return str(value)
 
 
 __all__ = ["Columns", "ContentLog", "content_log", "read_row"]
