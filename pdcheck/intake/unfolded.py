@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import json
 import re
+import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
@@ -61,7 +62,9 @@ def _literals(row: str) -> Iterator[str]:
     at = 0
     for found in _LITERAL.finditer(row):
         try:
-            data: bytes = ast.literal_eval(found[0])
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                data: bytes = ast.literal_eval(found[0])
         except (ValueError, SyntaxError):
             continue
         yield f"{row[at : found.start()]} {data.hex()}"

@@ -16,6 +16,18 @@ from pdcheck.intake.waveform.text import CaptureText, Chunk
 COARSEST_STEP_S = 0.6e-6
 """Above this step between samples the half bits of a packet can no longer be told from whole ones."""
 
+_LEAST_SWING = 0.2
+"""Of the threshold: what moves less is an idle line with its noise."""
+
+
+class Uncrossed(InputError):
+    """A column that never crosses its threshold; ``low_v`` and ``high_v`` are its ends [V]."""
+
+    def __init__(self, what: str, low_v: float, high_v: float, *, where: str = "", expected: str = "") -> None:
+        super().__init__(what, where=where, expected=expected)
+        self.low_v, self.high_v = low_v, high_v
+
+
 _CODE = np.full(256, 255, dtype=np.uint8)
 for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN)):
     _CODE[ord(_character)] = _level
@@ -214,10 +226,21 @@ class CsvReader:
                 f"{collector.repeats} edges of {collector.name!r} share their time with the edge before",
                 expected="times with more digits, or a sample rate",
             )
-        if not collector.count and high_v - low_v > 2 * self._hysteresis_v and not self._forced:
-            raise InputError(
+        if not collector.count and high_v > low_v and not low_v <= self._threshold_v <= high_v:
+            middle = float(f"{(low_v + high_v) / 2:.3g}")
+            raise Uncrossed(
                 f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across {self._threshold_v:.4g} V",
-                expected="a threshold between the two",
+                low_v,
+                high_v,
+                expected=f"a threshold between the two: --threshold {middle:g}V",
+            )
+        if not collector.count and high_v - low_v > _LEAST_SWING * abs(self._threshold_v):
+            raise Uncrossed(
+                f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across "
+                f"{self._threshold_v - self._hysteresis_v:.4g} to {self._threshold_v + self._hysteresis_v:.4g} V",
+                low_v,
+                high_v,
+                expected=f"a threshold between the two: --threshold {float(f'{(low_v + high_v) / 2:.3g}'):g}V",
             )
 
     def _unreadable(self, rows: Rows, at: int, start: int, end: int, expected: str) -> InputError:
