@@ -71,7 +71,12 @@ def cells_of(text: str, separator: str) -> list[str]:
 
 def is_rule(text: str) -> bool:
     """Whether a row only draws a line, as between the head of a table and its body."""
-    return len(text) < LONGEST_ROW and _RULE.fullmatch(text) is not None and "-" in text + "=" and "--" in text.replace("=", "-")
+    return (
+        len(text) < LONGEST_ROW
+        and _RULE.fullmatch(text) is not None
+        and "-" in text + "="
+        and "--" in text.replace("=", "-")
+    )
 
 
 def layout_of(rows: Sequence[str]) -> tuple[Layout, list[Found | None]] | None:
@@ -158,13 +163,21 @@ def _head(rows: Sequence[str]) -> tuple[int, Columns | None, float | None]:
             return at + 1, None, unit_s
         words = re.split(r"\t|  +", plain)
         roles = tuple(role_of(word) for word in words)
-        if len(words) > 1 and sum(role in (*_TAKEN, "length", "index", "name") for role, _ in roles) > 1 and not _has_bytes(words):
+        if (
+            len(words) > 1
+            and sum(role in (*_TAKEN, "length", "index", "name") for role, _ in roles) > 1
+            and not _has_bytes(words)
+        ):
             return at + 1, None, next((unit for role, unit in roles if role == "time" and unit), None)
     return 0, None, None
 
 
 def _has_bytes(cells: Sequence[str]) -> bool:
-    return any(re.fullmatch(r"(?:0x)?[0-9A-Fa-f]{4,600}", cell.replace(" ", "")[:600]) is not None and any(c.isdigit() for c in cell) for cell in cells)
+    return any(
+        re.fullmatch(r"(?:0x)?[0-9A-Fa-f]{4,600}", cell.replace(" ", "")[:600]) is not None
+        and any(c.isdigit() for c in cell)
+        for cell in cells
+    )
 
 
 def _chosen(roles: tuple[tuple[str, float | None], ...]) -> tuple[tuple[str, float | None], ...]:
@@ -225,7 +238,9 @@ def _timed(layout: Layout, read: Sequence[Row | None], found: Sequence[Found | N
     deltas = all(each.delta for each in stamps)
     if deltas:
         numbers = [each.number for each in stamps]
-        deltas = any(a > b for a, b in zip(numbers, numbers[1:], strict=False)) or not stamps[0].at < 0 and len(numbers) < 3
+        deltas = any(a > b for a, b in zip(numbers, numbers[1:], strict=False)) or (
+            not stamps[0].at < 0 and len(numbers) < 3
+        )
     if unit_s is None and not any(each.unit_s for each in stamps):
         likely = [unit for unit in (1.0, 1e-3, 1e-6, 1e-9) if _plausible(found, unit, deltas)]
         whole = all(each.whole for each in stamps)
@@ -256,7 +271,12 @@ def _good_crc_gaps(found: Iterable[Found | None], deltas: bool) -> list[float]:
         if each is None or each.stamp is None or not each.data:
             before = None
             continue
-        if before is not None and before.stamp is not None and _is_good_crc(each.data) and not _is_good_crc(before.data):
+        if (
+            before is not None
+            and before.stamp is not None
+            and _is_good_crc(each.data)
+            and not _is_good_crc(before.data)
+        ):
             if (each.data[1] ^ before.data[1]) & 0x0E == 0:
                 gaps.append(each.stamp.number if deltas else each.stamp.number - before.stamp.number)
         before = each

@@ -10,13 +10,23 @@ from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import Message, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.intake.content import ROWS, Columns, Found, Layout, counted, is_rule, layout_of, layout_of_rows, message_of, read_with
+from pdcheck.intake.content import (
+    ROWS,
+    Columns,
+    Found,
+    Layout,
+    counted,
+    is_rule,
+    layout_of,
+    layout_of_rows,
+    message_of,
+    read_with,
+)
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.mappings import cell_text, mapping_row
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, read_cells, read_row
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
-
 from pdcheck.intake.unfolded import json_items, looks_like_json, unfolded, unfolding
 
 if TYPE_CHECKING:
@@ -163,7 +173,9 @@ class ContentLog(HexLog):
         elif not _is_framing(text):
             what = "no whole message in " + repr(text.strip()[:24]) + ("…" if len(text.strip()) > 24 else "")
             kind = InputError if has_bytes(row) else NoMessage
-            yield from self._left_out(kind(what, where=f"line {number}", expected="a message, as in the lines around it"))
+            yield from self._left_out(
+                kind(what, where=f"line {number}", expected="a message, as in the lines around it")
+            )
 
     def _told(self, found: Found, time_s: float | None) -> tuple[str, Item]:
         if not found.data:

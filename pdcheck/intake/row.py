@@ -215,7 +215,9 @@ class _Reader:
         if unit in ("V", "A", "W", "mV", "mA") and not dotted and len(word) < 3:
             # A byte, more likely than a figure.
             return False
-        unit = unit or (after.strip(":") if after.lower().strip(":") in UNITS_S or after in ("V", "A", "mV", "mA", "W") else "")
+        unit = unit or (
+            after.strip(":") if after.lower().strip(":") in UNITS_S or after in ("V", "A", "mV", "mA", "W") else ""
+        )
         if unit in ("V", "mV"):
             self.volts, self.says_bus = float(digits) * (1e-3 if unit == "mV" else 1.0), True
             return True

@@ -77,7 +77,7 @@ def _literals(row: str) -> Iterator[str]:
 
 def _dump_bytes(row: str, start: re.Match[str]) -> str:
     """The digits of a row of a dump: pairs up to the text at the right."""
-    body = row[start.end() :].split("|")[0]
+    body = row[start.end() :].split("|", maxsplit=1)[0]
     digits: list[str] = []
     # Two blanks or more may part the halves of a row, or the text from the bytes: sixteen bytes are the most.
     for word in re.split(r"(\s{3,})", body)[0].split():

@@ -7,8 +7,8 @@ from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, PORT
 from pdcheck.result import shows
-from pdcheck.show.decode import readings_after
 from pdcheck.show.columns import paragraph, shown_width
+from pdcheck.show.decode import readings_after
 from pdcheck.show.offers import offers_table
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark

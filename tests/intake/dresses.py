@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from datetime import datetime, timedelta, timezone
+from datetime import UTC, datetime, timedelta
 from typing import NamedTuple
 
 from pdcheck.bits.crc import with_crc
@@ -79,7 +79,7 @@ def lines(render: Callable[[int, Sent], str], head: str = "") -> Callable[[Seque
     return dress
 
 
-_DAY = datetime(2026, 3, 4, 12, 30, 15, tzinfo=timezone.utc)
+_DAY = datetime(2026, 3, 4, 12, 30, 15, tzinfo=UTC)
 
 
 def iso(time_s: float, end: str = "") -> str:
@@ -130,7 +130,9 @@ def us_object(at: int, one: Sent) -> dict[str, object]:
 
 def markdown(sent: Sequence[Sent]) -> str:
     """A table as Markdown has it."""
-    rows = [f"| {at} | {one.time_s:.6f} | {one.sop} | {one.name} | `{spaced(one.whole)}` |\n" for at, one in enumerate(sent)]
+    rows = [
+        f"| {at} | {one.time_s:.6f} | {one.sop} | {one.name} | `{spaced(one.whole)}` |\n" for at, one in enumerate(sent)
+    ]
     return "| # | Time (s) | SOP | Message | Data |\n|---|---:|:---|---|---|\n" + "".join(rows)
 
 
@@ -162,12 +164,12 @@ DRESSES: dict[str, Callable[[Sequence[Sent]], str | bytes]] = {
     "csv crc before": lines(
         lambda at, s: f"{s.time_s:.6f},{s.crc.hex()},{s.sop},{spaced(s.raw)}", "time_s,crc,sop,data\n"
     ),
-    "csv crc ok": lines(
-        lambda at, s: f"{s.time_s:.6f},{s.sop},{spaced(s.raw)},OK", "time_s,sop,data,crc\n"
-    ),
+    "csv crc ok": lines(lambda at, s: f"{s.time_s:.6f},{s.sop},{spaced(s.raw)},OK", "time_s,sop,data,crc\n"),
     "csv header column": lines(
-        lambda at, s: f"{s.time_s:.6f},{s.sop},{int.from_bytes(s.raw[:2], 'little'):04X},"
-        + " ".join(f"{word:08X}" for word in words_of(s)),
+        lambda at, s: (
+            f"{s.time_s:.6f},{s.sop},{int.from_bytes(s.raw[:2], 'little'):04X},"
+            + " ".join(f"{word:08X}" for word in words_of(s))
+        ),
         "time_s,sop,header,objects\n",
     ),
     "csv names": lines(
@@ -215,13 +217,19 @@ DRESSES: dict[str, Callable[[Sequence[Sent]], str | bytes]] = {
     "key value us": lines(lambda at, s: f"time_us={us(s.time_s)}, type={s.name}, sop={s.sop}, raw={spaced(s.whole)}"),
     "eop": lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)} EOP"),
     "sync": lines(lambda at, s: f"{s.time_s:.6f} {_SYNC[s.sop]} {spaced(s.whole)} EOP"),
-    "sync dashes": lines(lambda at, s: f"{s.time_s:.6f} Preamble {_SYNC[s.sop].replace('SYNC', 'Sync-')} {spaced(s.whole)} EOP"),
+    "sync dashes": lines(
+        lambda at, s: f"{s.time_s:.6f} Preamble {_SYNC[s.sop].replace('SYNC', 'Sync-')} {spaced(s.whole)} EOP"
+    ),
     "sop numbers": lines(lambda at, s: f"{s.time_s:.6f} {_SOP_NUMBER[s.sop]} {spaced(s.whole)}"),
     "sop star": lines(lambda at, s: f"{s.time_s:.6f} {s.sop.replace(chr(39), '_PRIME')} {spaced(s.whole)}"),
     "braces": lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {{{', '.join(f'0x{b:02x}' for b in s.whole)}}}"),
     "ansi": lines(lambda at, s: f"\x1b[32m{s.time_s:.6f}\x1b[0m \x1b[1;34m{s.sop}\x1b[0m {spaced(s.whole)}"),
-    "utf-16": lambda sent: ("\ufeff" + str(lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}")(sent))).encode("utf-16-le"),
-    "utf-16 be": lambda sent: ("\ufeff" + str(lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}")(sent))).encode("utf-16-be"),
+    "utf-16": lambda sent: (
+        "\ufeff" + str(lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}")(sent))
+    ).encode("utf-16-le"),
+    "utf-16 be": lambda sent: (
+        "\ufeff" + str(lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}")(sent))
+    ).encode("utf-16-be"),
     "crlf": lambda sent: str(lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}\r")(sent)),
     "json array": lambda sent: json.dumps([object_of(at, one) for at, one in enumerate(sent)]),
     "json pretty": lambda sent: json.dumps([us_object(at, one) for at, one in enumerate(sent)], indent=2),
@@ -244,12 +252,16 @@ DRESSES: dict[str, Callable[[Sequence[Sent]], str | bytes]] = {
     "pipes": lines(lambda at, s: f"{at:>4} | {s.time_s:.6f} | {s.sop} | {s.name} | {spaced(s.whole)}"),
     "upper h": lines(lambda at, s: f"{s.time_s:.6f} {s.sop} " + " ".join(f"{b:02X}h" for b in s.whole)),
     "header and words": lines(
-        lambda at, s: f"{s.time_s:.6f} {s.sop} 0x{int.from_bytes(s.raw[:2], 'little'):04X} "
-        + " ".join(f"0x{word:08X}" for word in words_of(s))
+        lambda at, s: (
+            f"{s.time_s:.6f} {s.sop} 0x{int.from_bytes(s.raw[:2], 'little'):04X} "
+            + " ".join(f"0x{word:08X}" for word in words_of(s))
+        )
     ),
     "head named": lines(
-        lambda at, s: f"{s.time_s:.6f} {s.sop} {s.name} HDR=0x{int.from_bytes(s.raw[:2], 'little'):04X} "
-        + " ".join(f"OBJ{n}=0x{word:08X}" for n, word in enumerate(words_of(s), 1))
+        lambda at, s: (
+            f"{s.time_s:.6f} {s.sop} {s.name} HDR=0x{int.from_bytes(s.raw[:2], 'little'):04X} "
+            + " ".join(f"OBJ{n}=0x{word:08X}" for n, word in enumerate(words_of(s), 1))
+        )
     ),
     "level": lines(lambda at, s: f"[{s.time_s:12.6f}] INFO pd: {s.sop} {spaced(s.whole)}"),
     "printk": lines(lambda at, s: f"[{s.time_s:12.6f}] usb: {s.sop} rx {s.whole.hex()}"),

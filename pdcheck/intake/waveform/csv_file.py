@@ -29,7 +29,8 @@ class Uncrossed(InputError):
 
 
 _CODE = np.full(256, 255, dtype=np.uint8)
-for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN)):
+for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN),
+                          ("L", LOW), ("l", LOW), ("H", HIGH), ("h", HIGH)):  # fmt: skip
     _CODE[ord(_character)] = _level
 
 
@@ -69,6 +70,8 @@ class CsvReader:
         self._text = text
         self._rate = sample_rate_hz
         self._layout: Layout = find_layout(text.head().decode("utf-8", "replace"), sample_rate_hz)
+        if self._layout.step_s is not None:
+            self._rate = 1 / self._layout.step_s
         self._threshold_v, self._hysteresis_v, self._forced = threshold_v, hysteresis_v, forced
         self._column = {self._layout.names[column]: column for column in self._layout.channels}
         self._decimal = ord(self._layout.decimal)
@@ -196,7 +199,7 @@ class CsvReader:
         if unknown.any():
             for at in np.flatnonzero(unknown).tolist():
                 text = rows.buffer[start[at] : end[at]].tobytes().lower()
-                if text not in {b"", b"x", b"z", b"nan", b"-"}:
+                if text not in {b"", b"x", b"z", b"nan", b"-", b"--", b"---", b"----"}:
                     raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
         low, high = self._threshold_v - self._hysteresis_v, self._threshold_v + self._hysteresis_v
         codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)

@@ -10,8 +10,8 @@ from pdcheck.errors import InputError
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.stream import How, Intake, Stream
-from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.csv_file import Uncrossed
+from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
 
 _HYSTERESIS_OF_SWING = 0.125
