@@ -6,6 +6,7 @@ import csv
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
@@ -238,9 +239,7 @@ def _timed(layout: Layout, read: Sequence[Row | None], found: Sequence[Found | N
     deltas = all(each.delta for each in stamps)
     if deltas:
         numbers = [each.number for each in stamps]
-        deltas = any(a > b for a, b in zip(numbers, numbers[1:], strict=False)) or (
-            not stamps[0].at < 0 and len(numbers) < 3
-        )
+        deltas = any(a > b for a, b in pairwise(numbers)) or (not stamps[0].at < 0 and len(numbers) < 3)
     if unit_s is None and not any(each.unit_s for each in stamps):
         likely = [unit for unit in (1.0, 1e-3, 1e-6, 1e-9) if _plausible(found, unit, deltas)]
         whole = all(each.whole for each in stamps)
@@ -271,14 +270,9 @@ def _good_crc_gaps(found: Iterable[Found | None], deltas: bool) -> list[float]:
         if each is None or each.stamp is None or not each.data:
             before = None
             continue
-        if (
-            before is not None
-            and before.stamp is not None
-            and _is_good_crc(each.data)
-            and not _is_good_crc(before.data)
-        ):
-            if (each.data[1] ^ before.data[1]) & 0x0E == 0:
-                gaps.append(each.stamp.number if deltas else each.stamp.number - before.stamp.number)
+        answers = before is not None and _is_good_crc(each.data) and not _is_good_crc(before.data)
+        if answers and before is not None and before.stamp is not None and not (each.data[1] ^ before.data[1]) & 0x0E:
+            gaps.append(each.stamp.number if deltas else each.stamp.number - before.stamp.number)
         before = each
     return gaps
 

@@ -12,8 +12,8 @@ UNITS_S = {
 """Units of time by the names that loggers write [s]."""
 
 _MEANT = {
-    "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime relativetime datetime"
-    " abstime timeofday starttimestamp when",
+    "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
+    " relativetime datetime abstime timeofday starttimestamp when",
     "delta": "delta dt deltatime timedelta deltat diff gap interval",
     "data": "data raw bytes hex payload packet frame rawdata rawbytes rawhex hexdata content pdu daten rawpacket octets"
     " framebytes packetdata packetbytes",
@@ -24,8 +24,8 @@ _MEANT = {
     "length": "len length size bytecount nbytes count dlc n bytecnt lange",
     "index": "no nr num number index idx row seq sequence packetno",
     "id": "id msgid messageid mid",
-    "direction": "dir direction role sender from to src dst source destination origin side who port channel ch cc powerrole"
-    " datarole",
+    "direction": "dir direction role sender from to src dst source destination origin side who port channel ch cc"
+    " powerrole datarole",
     "name": "type name msg message messagetype msgtype kind info comment decoded description text",
 }  # fmt: skip
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}

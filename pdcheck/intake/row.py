@@ -1,9 +1,10 @@
-"""A row of a log by its content: which words are time, ordered set, length, CRC, and which are the bytes of a message."""
+"""A row of a log by its content: which words are time, ordered set, length, CRC, and which the bytes of a message."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
@@ -103,7 +104,8 @@ def read_cells(cells: Iterable[tuple[tuple[str, float | None], str]]) -> Row:
             reader.open = False
         reader.key, reader.unit_s = ("" if role == "any" else role), unit_s
         if role in ("time", "delta"):
-            text = _COMMA.sub(".", text)
+            row = reader.read(_COMMA.sub(".", text), place * LONGEST_ROW, role)
+            continue
         row = reader.read(text, place * LONGEST_ROW, role)
     return row
 
@@ -337,7 +339,7 @@ def _joined(row: Row) -> Iterator[tuple[int, tuple[tuple[str, bool], ...]]]:
     runs = row.runs[-_SKIPPED_MOST:]
     if len(runs) > 1:
         yield runs[0][0], tuple(token for _, tokens in runs for token in tokens)
-        for first, last in zip(runs, runs[1:], strict=False):
+        for first, last in pairwise(runs):
             if (first, last) != (runs[0], runs[-1]) or len(runs) > 2:
                 yield first[0], (*first[1], *last[1])
             yield last[0], (*last[1], *first[1])

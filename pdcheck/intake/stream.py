@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
@@ -21,7 +22,7 @@ FIRST_TORN = 5
 MOST_GAPS = 10_000
 
 
-class NoMessage(InputError):
+class NoMessage(InputError):  # noqa: N818
     """A line among messages that says something else: a remark, a heading, what was decoded."""
 
 
@@ -233,13 +234,13 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
 
 
 def implausible_times(told: Sequence[Told]) -> tuple[Problem, ...]:
-    """What is said where times cannot be seconds: a GoodCRC is due within 1.2 ms or so of its message, whatever logs it.
+    """What is said where times cannot be seconds: a GoodCRC is due 1.2 ms or so behind its message.
 
     Half of all GoodCRCs more than 60 ms behind theirs, or less than 30 us, make it sure: no packet is shorter.
     """
     gaps = [
         each.message.time_s - before.message.time_s
-        for before, each in zip(told, told[1:], strict=False)
+        for before, each in pairwise(told)
         if each.message.type == "GoodCRC" != before.message.type
         and each.message.time_s is not None
         and before.message.time_s is not None

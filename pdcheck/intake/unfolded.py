@@ -1,4 +1,4 @@
-"""Rows of a log as one row a message: dumps with offsets, a byte a line, bytes of Python, objects and arrays of JSON."""
+"""Rows of a log as one row a message: dumps with offsets, a byte a line, bytes of Python, arrays of JSON."""
 
 from __future__ import annotations
 
@@ -184,7 +184,7 @@ def json_items(text: str) -> Iterator[tuple[int, object]]:
 
 
 def _array_at(text: str) -> int:
-    """Behind the bracket of the array that holds the messages: the first whose first element is an object or a value."""
+    """Behind the bracket of the array that holds the messages: the first with an object in it, else the first."""
     first = text.lstrip()[:1]
     if first == "[":
         return text.index("[") + 1

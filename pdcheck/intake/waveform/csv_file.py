@@ -20,7 +20,7 @@ _LEAST_SWING = 0.2
 """Of the threshold: what moves less is an idle line with its noise."""
 
 
-class Uncrossed(InputError):
+class Uncrossed(InputError):  # noqa: N818
     """A column that never crosses its threshold; ``low_v`` and ``high_v`` are its ends [V]."""
 
     def __init__(self, what: str, low_v: float, high_v: float, *, where: str = "", expected: str = "") -> None:

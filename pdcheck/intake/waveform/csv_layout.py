@@ -28,7 +28,7 @@ _UNITS = {
 _TIME_NAME = re.compile(r"t|x|time.*|timestamp.*|elapsed.*|sec(ond)?s?|zeit.*|temps.*|tiempo.*|tempo.*", re.IGNORECASE)
 _COUNT_NAME = re.compile(r"#|n|no\.?|nr\.?|index|sample.*|point.*|row", re.IGNORECASE)
 _STEP_NAME = re.compile(
-    r"(?:x[ _-]?)?(?:increment|incr|(?:sample|sampling)[ _-]?(?:interval|period|time)|interval|t[ _-]?inc|delta[ _-]?t)",
+    r"(?:x[ _-]?)?(?:increment|incr|sampl(?:e|ing)[ _-]?(?:interval|period|time)|interval|t[ _-]?inc|delta[ _-]?t)",
     re.IGNORECASE,
 )
 _LONGEST_STEP_S = 1e-3
@@ -40,8 +40,8 @@ class Layout(NamedTuple):
     """One table: how its rows are cut, the row they begin at, and what its columns are.
 
     ``names`` has one entry for each column. ``time`` is the column of times in ``unit_s`` or None, ``channels`` the
-    columns of levels, ``scale`` what makes volts of each (0.001 for a column in mV). ``step_s`` is the time between rows
-    that the head states, where no column has times [s].
+    columns of levels, ``scale`` what makes volts of each (0.001 for a column in mV). ``step_s`` is the time between
+    rows that the head states, where no column has times [s].
     """
 
     separator: str
