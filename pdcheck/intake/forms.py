@@ -49,7 +49,7 @@ _WAVE = ("channel", "sample_rate_hz", "threshold_v")
 _FILES = ("a waveform", "a VCD or CSV file")
 
 FORMS = {
-    "hex": Form("hexlog:read"),
+    "hex": Form("log:read"),
     "label": Form("label:read", "label:looks", "vVｖＶ", messages=False),
     "sysfs": Form("sysfs.attached:read", folder=True, messages=False),
     "raw": Form("binary:read", "binary:looks"),

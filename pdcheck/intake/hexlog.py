@@ -13,9 +13,7 @@ from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
 from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
-from pdcheck.intake.hexline import LONG_LINE
-from pdcheck.intake.opened import Opened
-from pdcheck.intake.stream import How, Intake, NoMessage, Plain, Stream, Words, time_text
+from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words, time_text
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -28,8 +26,6 @@ _OBJECT_DIGITS = 8
 _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
-# A shorter text is read sooner than the pattern of a row is compiled [bytes].
-_QUICK_FROM = 1 << 11
 # So many messages with a CRC, and none without, make one without a torn one.
 _SURELY = 3
 # Rows that a message may be waiting on before the first of them is let go.
@@ -45,30 +41,8 @@ _ROW = (
 
 
 @cache
-def _row() -> Callable[[str], re.Match[str] | None]:
+def plain_row() -> Callable[[str], re.Match[str] | None]:
     return re.compile(_ROW, re.ASCII).fullmatch
-
-
-def read(opened: Opened, how: How) -> HexLog:
-    """The form ``hex``; what is typed has no torn lines, only mistakes."""
-    if opened.name or b"\n" in opened.head:
-        dressed = _dressed(opened, how)
-        if dressed is not None:
-            return dressed
-    quick, torn = len(opened.head) > _QUICK_FROM, how.torn and bool(opened.name)
-    log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
-    log.size = opened.size
-    return log
-
-
-def _dressed(opened: Opened, how: How) -> HexLog | None:
-    """The log by its content, where its first rows are not plain ones."""
-    first = [row for row in opened.head[: 4 * LONG_LINE].decode("utf-8", "replace").splitlines() if row.strip()][:3]
-    if all(map(_row(), first)):
-        return None
-    from pdcheck.intake.content_log import content_log
-
-    return content_log(opened, how)
 
 
 class HexLog(Stream, Lines):
@@ -179,7 +153,7 @@ class HexLog(Stream, Lines):
     def plain_lines(self, rows: list[str]) -> list[tuple[str, Plain]] | None:
         """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
         told = []
-        match = _row()
+        match = plain_row()
         for row in rows:
             found = match(row)
             if found is None:
@@ -221,7 +195,7 @@ class HexLog(Stream, Lines):
 
     def _plain_rows(self) -> Iterator[tuple[str, Plain]]:
         """The plain messages from here on, up to a row that is none."""
-        known, match = self._known, _row()
+        known, match = self._known, plain_row()
         time: str | None
         rows, at = self.rows, self.at
         size = len(rows)
@@ -300,7 +274,8 @@ class HexLog(Stream, Lines):
         at, where = self.at - 1, f"line {self.first + self.at - 1}"
         if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
             return error
-        from pdcheck.intake.content_log import has_bytes, read_row, rescued
+        from pdcheck.intake.rescued import has_bytes, rescued
+        from pdcheck.intake.row import read_row
 
         text = self.rows[at]
         if has_bytes(read_row(text)):
@@ -337,7 +312,7 @@ class HexLog(Stream, Lines):
             if self.rows[at].strip():
                 break
             at += 1
-        found = _row()(self.rows[at])
+        found = plain_row()(self.rows[at])
         if found is None:
             return False
         time, odd_time, sop, digits = found.groups()
