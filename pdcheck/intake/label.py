@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from pdcheck.intake.stream import How, Stream
 
 LONGEST = 4000  # characters; no charger prints more
+_MOST_MV = 51_150
 _LOG_ROWS = 100
 PPS_STARTS_MV = (3300, 5000)
 """Where programmable supplies begin in the old and the new text; other ranges without the word are not PD."""
@@ -201,6 +202,9 @@ class _Reader:
         for piece in self.waiting:
             if piece.low == 0 or piece.low > piece.high:
                 raise label_error(f"{piece.text} is no range that a source can offer", self.text, piece.at)
+            if piece.high > _MOST_MV:
+                what = f"{piece.text} is more than any offer can say ({_MOST_MV / 1000:g} V)"
+                raise label_error(what, self.text, piece.at)
             try:
                 self._add(piece, milliamps, milliwatts)
             except InputError as error:
