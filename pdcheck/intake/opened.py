@@ -126,7 +126,9 @@ def _as_utf_8(pieces: Iterator[bytes]) -> Iterator[bytes]:
 
     decoder = codecs.getincrementaldecoder("utf-16")("replace")
     for piece in pieces:
-        yield decoder.decode(piece).encode()
+        text = decoder.decode(piece)
+        if text:
+            yield text.encode()
 
 
 @contextmanager

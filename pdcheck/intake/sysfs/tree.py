@@ -124,7 +124,7 @@ def _why(error: Exception) -> str:
 def is_capabilities(path: str | os.PathLike[str]) -> bool:
     """Whether a directory holds the objects of one list, as in ``1:fixed_supply``."""
     try:
-        return any(re.fullmatch(r"1:\w{1,40}", name) for name in os.listdir(path))
+        return any(re.fullmatch(r"1:\w{1,40}", name) for name in map(os.path.basename, Path(path).iterdir()))
     except (OSError, ValueError):
         return False
 
