@@ -22,6 +22,7 @@ def audit(
     rate: str | float | None = None,
     threshold: str | float | None = None,
     cable: str | Cable | None = None,
+    strict: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> AuditResult:
     """Follow and judge a captured conversation.
@@ -33,6 +34,7 @@ def audit(
         rate: of a waveform without times, its sample rate [Hz].
         threshold: of an analog waveform, the voltage [V] between low and high.
         cable: a Cable or a description of it, where the capture does not show it.
+        strict: refuse a log of which a line cannot be read.
         progress: told how many bytes are read, and of how many.
 
     Raises:
@@ -42,7 +44,7 @@ def audit(
     <AuditResult: 1 message, no contract, 0 findings>
     """
     options = waveform_options(channel, rate, threshold)
-    intake = read_input(str(capture), form, progress=progress, **options)
+    intake = read_input(str(capture), form, progress=progress, torn=not strict, **options)
     if not intake.told and not intake.lost:
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
     try:
@@ -50,7 +52,14 @@ def audit(
     except InputError as error:
         raise error.of("cable") from None
     cable_ma = None if held is None else round(held.current_a * 1000)
-    return judged(intake.told, intake.resolution_s, intake.lost, cable_ma=cable_ma)
+    return judged(
+        intake.told,
+        intake.resolution_s,
+        intake.lost,
+        cable_ma=cable_ma,
+        gaps=intake.gaps,
+        readings=intake.readings,
+    )
 
 
 def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> KitChange:

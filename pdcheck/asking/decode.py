@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from os import PathLike
 from typing import TYPE_CHECKING
 
+from pdcheck.errors import InputError
 from pdcheck.intake.sniff import How, Intake, gathered, open_input
 from pdcheck.intake.waveform.options import waveform_options
 
@@ -61,16 +63,33 @@ def how_to_read(
     progress: Callable[[int, int], None] | None,
     *,
     whole: bool = True,
+    torn: bool = True,
 ) -> How:
-    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message."""
+    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message.
+
+    ``torn``: lines that cannot be read are told and the rest is read."""
     options = waveform_options(channel, rate, threshold)
-    return How(**options, port=port, progress=progress, gathered=whole, torn=True)
+    return How(**options, port=port, progress=progress, gathered=whole, torn=torn)
 
 
 def read_whole(input: str, form: str | None, how: How, request_as: str | None) -> Intake:
     """What is in an input; where text is all that is wanted, the result's class need not be loaded."""
-    with open_input(input, form, how) as stream:
-        return gathered(stream, request_as)
+    try:
+        with open_input(input, form, how) as stream:
+            return gathered(stream, request_as)
+    except InputError as error:
+        raise _hinted(error, input) from None
+
+
+def _hinted(error: InputError, input: str) -> InputError:
+    """The error about a typed word that many would take for an input, with what to type instead."""
+    word = input.strip()
+    if re.fullmatch(r"\d{1,3}(?:[.,]\d{1,2})?\s?W", word):
+        return InputError(f"{word} is a power alone", expected="the offers printed beside it, as in 5V 3A, 9V 3A")
+    if re.fullmatch(r"[A-Za-z][\w-]{1,40}", word) and not error.where.startswith(word):
+        what = f"{word!r} is no file here, no hex and no label"
+        return InputError(what, expected="a path, hex, or 5V 3A, 9V 3A; ids of a kit go to --source, with --kit")
+    return error
 
 
 def attached(path: str | PathLike[str] = "", port: str | None = None) -> AttachedResult:

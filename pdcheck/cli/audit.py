@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from pdcheck.cli.options import form_option, json_option, waveform_options
+from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 
@@ -16,6 +16,7 @@ from pdcheck.intake.forms import FORMS
 @click.option("--keep", metavar="KIT", help="Add the source's offers to this kit file.")
 @click.option("--as", "id_", metavar="ID", help="The id that the kept source gets.")
 @click.option("--replace", is_flag=True, help="With --keep: put them in the place of a source of that id.")
+@strict_option
 @json_option("audit")
 def command(
     input_: tuple[str, ...],
@@ -27,6 +28,7 @@ def command(
     keep: str | None,
     id_: str | None,
     replace: bool,
+    strict: bool,
     as_json: bool,
 ) -> int:
     """Follow CAPTURE: a hex log with times, a VCD or CSV waveform, hex text, or - for standard input.
@@ -46,7 +48,7 @@ def command(
 
     how = {"channel": channel, "rate": rate, "threshold": threshold, "cable": cable}
     with progress_bar() as progress:
-        audited = audit(" ".join(input_), form, **how, progress=progress)
+        audited = audit(" ".join(input_), form, **how, strict=strict, progress=progress)
     kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
     code = answer(audited, as_json)
     if kept is not None and not as_json:

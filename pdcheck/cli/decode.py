@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.options import form_option, json_option, waveform_options
+from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 @waveform_options
 @click.option("--list", "list_", is_flag=True, help="With --from sysfs: what is attached to each port.")
 @click.option("--port", help="With --from sysfs: the port to read, or the table, as in pd1.")
+@strict_option
 @json_option("decode")
 @click.option("--jsonl", "as_lines", is_flag=True, help="Print one line of JSON a message, while reading.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV, one row an object, while reading.")
@@ -37,6 +38,7 @@ def command(
     threshold: str | None,
     list_: bool,
     port: str | None,
+    strict: bool,
     as_json: bool,
     as_lines: bool,
     as_csv: bool,
@@ -75,10 +77,10 @@ def command(
 
     with progress_bar() as progress:
         if as_lines or as_csv:
-            how = how_to_read(channel, rate, threshold, port, progress, whole=False)
+            how = how_to_read(channel, rate, threshold, port, progress, whole=False, torn=not strict)
             with open_input(argument, form, how) as stream:
                 return _write_records(stream, argument, request_as, as_csv=as_csv)
-        how = how_to_read(channel, rate, threshold, port, progress)
+        how = how_to_read(channel, rate, threshold, port, progress, torn=not strict)
         intake = read_whole(argument, form, how, request_as)
     return _show(intake, as_json)
 
@@ -107,7 +109,7 @@ def _write_records(stream: Stream, argument: str, request_form: str | None, *, a
             where = STANDARD_INPUT if argument == "-" else argument[:80]
             raise InputError(what, where=where, expected="messages; --json shows the rest")
         write("")
-    for note in streamed.notes():
+    for note in [*map(str, stream.said.problems), *streamed.notes()]:
         click.echo(f"pdcheck: {note}", err=True)
     return 1 if streamed.flawed else 0
 

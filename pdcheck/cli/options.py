@@ -64,3 +64,6 @@ def waveform_options(function: Decorated) -> Decorated:
     ):
         function = click.option(name, help=told)(function)
     return function
+
+
+strict_option = click.option("--strict", is_flag=True, help="Refuse a log of which a line cannot be read.")

@@ -33,6 +33,12 @@ class EncodeResult(Result, Encoded):
         """The messages by name."""
         return ", ".join(each.type for each in self.messages)
 
+    def pcapng(self) -> bytes:
+        """These messages as packets in a pcapng file, 5 ms apart."""
+        from pdcheck.intake.pcapng import Written, written
+
+        return written(Written(at * 5e-3, each.sop, each.hex) for at, each in enumerate(self.messages, 1))
+
     def vcd(self) -> str:
         """The CC line with these messages on it, as a value change dump (IEEE 1364)."""
         from pdcheck.intake.waveform.writing import Sent, write_vcd

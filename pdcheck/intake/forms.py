@@ -49,11 +49,13 @@ _WAVE = ("channel", "sample_rate_hz", "threshold_v")
 _FILES = ("a waveform", "a VCD or CSV file")
 
 FORMS = {
-    "hex": Form("hexlog:read"),
+    "hex": Form("log:read"),
     "label": Form("label:read", "label:looks", "vVｖＶhHｈＨ毫瓦", messages=False),
     "sysfs": Form("sysfs.attached:read", folder=True, messages=False),
+    "raw": Form("binary:read", "binary:looks"),
     "csv": Form("waveform.told:read_csv", "waveform.looks:looks_like_waveform_csv", "", _WAVE, _FILES),
     "vcd": Form("waveform.told:read_vcd", "waveform.looks:looks_like_vcd", "$", _WAVE, _FILES),
+    "pcapng": Form("pcapng:read", "pcapng:looks"),
 }
 """Every form by its name for ``--from``. An input is tried for the last first; the first takes what no other does."""
 

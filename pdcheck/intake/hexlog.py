@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
 from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
-from pdcheck.intake.opened import Opened
-from pdcheck.intake.stream import How, Intake, Plain, Stream, Words, time_text
+from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words, time_text
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -27,8 +26,8 @@ _OBJECT_DIGITS = 8
 _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
-# A shorter text is read sooner than the pattern of a row is compiled [bytes].
-_QUICK_FROM = 1 << 11
+# So many messages with a CRC, and none without, make one without a torn one.
+_SURELY = 3
 # Rows that a message may be waiting on before the first of them is let go.
 _KEPT_MOST = 1 << 12
 
@@ -42,16 +41,8 @@ _ROW = (
 
 
 @cache
-def _row() -> Callable[[str], re.Match[str] | None]:
+def plain_row() -> Callable[[str], re.Match[str] | None]:
     return re.compile(_ROW, re.ASCII).fullmatch
-
-
-def read(opened: Opened, how: How) -> HexLog:
-    """The form ``hex``; what is typed has no torn lines, only mistakes."""
-    quick, torn = len(opened.head) > _QUICK_FROM, how.torn and bool(opened.name)
-    log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
-    log.size = opened.size
-    return log
 
 
 class HexLog(Stream, Lines):
@@ -84,6 +75,9 @@ class HexLog(Stream, Lines):
         self._rest = b""
         self._begun: int | None = None
         self._known: dict[tuple[str | None, str], Plain] = {}
+        self._proved = 0
+        self._bare = 0
+        self.rescues = True
 
     def more(self) -> bool:
         """The next piece of the stream, as rows behind those of the message that waits for it."""
@@ -159,7 +153,7 @@ class HexLog(Stream, Lines):
     def plain_lines(self, rows: list[str]) -> list[tuple[str, Plain]] | None:
         """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
         told = []
-        match = _row()
+        match = plain_row()
         for row in rows:
             found = match(row)
             if found is None:
@@ -201,7 +195,7 @@ class HexLog(Stream, Lines):
 
     def _plain_rows(self) -> Iterator[tuple[str, Plain]]:
         """The plain messages from here on, up to a row that is none."""
-        known, match = self._known, _row()
+        known, match = self._known, plain_row()
         time: str | None
         rows, at = self.rows, self.at
         size = len(rows)
@@ -220,6 +214,11 @@ class HexLog(Stream, Lines):
                 if not self._stands_alone(at + 1):
                     break
                 size = len(rows)
+                if self._proved >= _SURELY and self._tells_torn and not self._bare:
+                    break
+                self._bare += 1
+            else:
+                self._proved += 1
             at += 1
             self._heard = True
             if time is None:
@@ -231,12 +230,26 @@ class HexLog(Stream, Lines):
         """What the general reader makes of the lines from here on: as many as belong together."""
         self._begun = self.at
         try:
-            items = [_given(frame) for frame in next_frames(self) or ()]
+            items = [self._whole(each) for each in map(_given, next_frames(self) or ())]
             self._heard |= bool(items)
         except InputError as error:
             items = self._left_out(self._fault or error)
         self._begun = None
         yield from items
+
+    def _whole(self, given: tuple[str, Item]) -> tuple[str, Item]:
+        """What the general reader made of a line; where all lines carry a CRC, one without was cut short."""
+        item = given[1]
+        if isinstance(item, Words) or (isinstance(item, Message) and item.crc_ok is None and item.raw):
+            if self._tells_torn and self._proved >= _SURELY and not self._bare:
+                where = f"line {(self._begun or 0) + self.first}"
+                raise InputError(
+                    "ends before its CRC, which the lines before it have", where=where, expected="a whole message"
+                )
+            self._bare += 1
+        elif isinstance(item, Message):
+            self._proved += item.crc_ok is True
+        return given
 
     def _left_out(self, error: InputError) -> list[tuple[str, Item]]:
         """A line that cannot be read as an item, where it need not end the reading."""
@@ -244,12 +257,32 @@ class HexLog(Stream, Lines):
             raise error
         if self._last_torn == error.where:
             return []
+        saved = self._saved(error)
+        if isinstance(saved, tuple):
+            self._heard |= isinstance(saved[1], Plain)
+            return [saved]
         self._first_torn = self._first_torn or error
         self._torn, self._last_torn = self._torn + 1, error.where
-        if 2 * self._torn > self.first + self.at + 1:
+        if 2 * self._torn > self.first + self.at + 1 and not self._proved:
             # More than half of the lines: this is no log.
             raise self._first_torn
-        return [("", error)]
+        return [("", saved)]
+
+    def _saved(self, error: InputError) -> tuple[str, Item] | InputError:
+        """What the line of an error says all the same; else the error."""
+        # What was begun last is behind, whichever line the error is about.
+        at, where = self.at - 1, f"line {self.first + self.at - 1}"
+        if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
+            return error
+        from pdcheck.intake.rescued import has_bytes, rescued
+        from pdcheck.intake.row import read_row
+
+        text = self.rows[at]
+        if has_bytes(read_row(text)):
+            return rescued(text) or error
+        if error.where != where and not error.where.startswith(f"{where},"):
+            return error
+        return rescued(text) or NoMessage(error.what, where=error.where, expected=error.expected)
 
     def _plain(self, sop: str | None, digits: str) -> Plain | None:
         """A line of one whole message, ``None`` where the general reader must look at it."""
@@ -279,7 +312,7 @@ class HexLog(Stream, Lines):
             if self.rows[at].strip():
                 break
             at += 1
-        found = _row()(self.rows[at])
+        found = plain_row()(self.rows[at])
         if found is None:
             return False
         time, odd_time, sop, digits = found.groups()

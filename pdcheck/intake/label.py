@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from pdcheck.intake.stream import How, Stream
 
 LONGEST = 4000  # characters; no charger prints more
+_MOST_MV = 51_150
+_LOG_ROWS = 100
 PPS_STARTS_MV = (3300, 5000)
 """Where programmable supplies begin in the old and the new text; other ranges without the word are not PD."""
 
@@ -43,19 +45,32 @@ class Label(NamedTuple):
     holds: Holds | None = None
 
 
+# Volts, or a power bank's energy.
+_LOOKS = re.compile(
+    r"\d\s*(?:[vVｖＶ](?:olts?|[dD][cC])?(?![^\W\d_])|[mｍ][AaＡ][hHｈ]|MAH|[wWｗＷ][hHｈＨ]|毫安|瓦[时時])"
+)
+
+
 def looks_like_label(text: str) -> bool:
     """Whether a text speaks of volts, of mAh or of Wh, which hex never does.
 
     >>> looks_like_label("5V 3A"), looks_like_label("20000mAh"), looks_like_label("a1 61")
     (True, True, False)
     """
-    head = text[: LONGEST * 4]
-    return re.search(r"\d\s*(?:[vVｖＶ]|[mｍ][AaＡ][hHｈ]|MAH|[wWｗＷ][hHｈＨ]|毫安|瓦[时時])", head) is not None
+    return _LOOKS.search(text, 0, LONGEST * 4) is not None
 
 
 def looks(head: bytes) -> bool:
     """Whether an input that begins so is a label."""
-    return looks_like_label(head.decode("utf-8", "replace"))
+    text = head.decode("utf-8", "replace")
+    if not looks_like_label(text):
+        return False
+    if "\n" not in text:
+        return True
+    # A log may speak of the bus between its messages.
+    from pdcheck.intake.content import proved
+
+    return not any(map(proved, text.splitlines()[:_LOG_ROWS]))
 
 
 def read(opened: Opened, how: How) -> Stream:
@@ -204,6 +219,9 @@ class _Reader:
         for piece in self.waiting:
             if piece.low == 0 or piece.low > piece.high:
                 raise label_error(f"{piece.text} is no range that a source can offer", self.text, piece.at)
+            if piece.high > _MOST_MV:
+                what = f"{piece.text} is more than any offer can say ({_MOST_MV / 1000:g} V)"
+                raise label_error(what, self.text, piece.at)
             try:
                 self._add(piece, milliamps, milliwatts)
             except InputError as error:

@@ -41,6 +41,8 @@ _TYPE_A = re.compile(r"(?:usb-?|type-?)a\d?|a\d")
 _TYPE_C = re.compile(r"(?:(?:usb-?|type-?)?c|port)-?\d?")
 _MAINS_MV = 85_000
 """No output of USB comes near: from here on it is an input from the mains [common practice]."""
+_MAINS_MOST_MV = 300_000
+"""No mains socket has more."""
 
 # Full-width forms, one character for one, so that offsets stay.
 _HALF_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)} | {0x3000: 0x20}
@@ -78,7 +80,7 @@ def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator
     if output and any(word in masked[: output.start()].lower() for word in _INPUT):
         # What stands before the output ratings is the input from the mains.
         masked = " " * output.start() + masked[output.start() :]
-    mains = False
+    mains = offered = False
     before = ""
     for match in _TOKEN.finditer(masked):
         at = match.start()
@@ -111,13 +113,18 @@ def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator
                 raise label_error(f"{match[0]!r} says nothing on a label", label, at)
             before = after
             continue
-        if match["ac"] or match["mains"] or _milli(match["to"] or match["volts"] or "0") >= _MAINS_MV:
+        most = _milli(match["to"] or match["volts"] or "0")
+        if most > _MAINS_MOST_MV and not (match["ac"] or match["mains"]):
+            raise label_error(f"{match[0].strip()} is no voltage that a charger offers", label, at)
+        if match["ac"] or match["mains"] or most >= _MAINS_MV:
+            if offered and not (match["ac"] or match["mains"]):
+                remarks.append(f"{match[0].strip()} is taken for the input from the mains and passed over")
             mains = True
         elif match["range"]:
-            mains = False
+            mains, offered = False, True
             yield Piece("range", _milli(match["from"]), _milli(match["to"]), at, match["range"].strip())
         elif match["volts"]:
-            mains = False
+            mains, offered = False, True
             millivolts = _milli(match["volts"])
             yield Piece("volts", millivolts, millivolts, at, match[0].strip())
         elif match["amps"] or match["milliamps"]:

@@ -16,6 +16,7 @@ from pdcheck.intake.stream import AS_IT_LOOKS, How
 HEAD_BYTES = 1 << 16
 """What an input looks like is told by so many bytes of it."""
 GZIP = b"\x1f\x8b"
+UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17
@@ -41,6 +42,8 @@ class Opened:
         first = next(self._raw, b"")
         pieces = chain([first], self._raw)
         self._text = self._unpacked(pieces) if first.startswith(GZIP) else pieces
+        if not first.startswith(GZIP) and first.startswith(UTF_16):
+            self._text = _as_utf_8(pieces)
         self.head = self._head()
 
     def read(self) -> bytes:
@@ -115,6 +118,17 @@ class Opened:
                 raise InputError(f"unpacks to more than {LARGEST_TEXT} bytes", expected="a log of reasonable size")
             if data:
                 yield data
+
+
+def _as_utf_8(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """Text that begins with the byte-order mark of UTF-16, as UTF-8."""
+    import codecs
+
+    decoder = codecs.getincrementaldecoder("utf-16")("replace")
+    for piece in pieces:
+        text = decoder.decode(piece)
+        if text:
+            yield text.encode()
 
 
 @contextmanager

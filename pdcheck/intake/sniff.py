@@ -67,6 +67,7 @@ def read_input(
     channel: str | None = None,
     sample_rate_hz: float | None = None,
     threshold_v: float | None = None,
+    torn: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> Intake:
     """All that ``open_input`` gives; the options are those of ``How``.
@@ -74,5 +75,5 @@ def read_input(
     >>> read_input("5V 3A, 9V 3A").form
     'label'
     """
-    with open_input(argument, form, How(channel, sample_rate_hz, threshold_v, progress=progress)) as stream:
+    with open_input(argument, form, How(channel, sample_rate_hz, threshold_v, progress=progress, torn=torn)) as stream:
         return gathered(stream, request_form)

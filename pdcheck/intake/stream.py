@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
@@ -15,6 +16,14 @@ from pdcheck.errors import InputError
 
 TORN = "torn-line"
 """Code of the problem that a line of a log could not be read."""
+
+FIRST_TORN = 5
+"""So many of the lines that cannot be read are told one by one."""
+MOST_GAPS = 10_000
+
+
+class NoMessage(InputError):  # noqa: N818
+    """A line among messages that says something else: a remark, a heading, what was decoded."""
 
 
 class How(NamedTuple):
@@ -45,7 +54,8 @@ class Intake(NamedTuple):
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
     system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``holds`` is what a
-    power bank's label says of its energy.
+    power bank's label says of its energy. ``readings`` are figures of the bus that stand between the messages, ``gaps``
+    lines that may have been messages and cannot be read.
     """
 
     form: str
@@ -60,6 +70,8 @@ class Intake(NamedTuple):
     cable: CableReading | None = None
     resolution_s: float | None = None
     holds: Holds | None = None
+    readings: tuple[BusReading, ...] = ()
+    gaps: tuple[Gap, ...] = ()
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -103,12 +115,32 @@ class Words(tuple[int, ...]):
     __slots__ = ()
 
 
+class BusReading(NamedTuple):
+    """What a log says of the bus between the messages: time [s], voltage [V], current [A] where it says so.
+
+    ``after`` is the index of the message before it, -1 where there is none.
+    """
+
+    time_s: float | None
+    voltage_v: float
+    current_a: float | None
+    after: int = -1
+
+
+class Gap(NamedTuple):
+    """A line that may have been a message and cannot be read: the index of the message before it, where, and why."""
+
+    after: int
+    where: str
+    reason: str
+
+
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.intake.label_energy import Holds
     from pdcheck.intake.packet import BadPacket
 
-    Item = Plain | Message | Words | BadPacket | InputError
+    Item = Plain | Message | Words | BadPacket | BusReading | InputError
 
 
 class Stream:
@@ -160,14 +192,23 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
     offers: tuple[Offer, ...] = ()
     objects: list[Reading] = []
     problems: list[Problem] = []
+    readings: list[BusReading] = []
+    gaps: list[Gap] = []
+    torn = 0
     for time, item in stream:
         if isinstance(item, Plain):
             told.append(listener.hear(read_message(item.data, item.sop, float(time) if time else None)))
         elif isinstance(item, Message):
             told.append(listener.hear(item))
         elif isinstance(item, InputError):
-            text = f"{item.what}; expected {item.expected}" if item.expected else item.what
-            problems.append(Problem(TORN, text, item.where))
+            torn += 1
+            if not isinstance(item, NoMessage) and len(gaps) < MOST_GAPS:
+                gaps.append(Gap(len(told) - 1, item.where, item.what))
+            if torn <= FIRST_TORN:
+                text = f"{item.what}; expected {item.expected}" if item.expected else item.what
+                problems.append(Problem(TORN, text, item.where))
+        elif isinstance(item, BusReading):
+            readings.append(item._replace(after=len(told) - 1))
         elif not isinstance(item, Words):
             lost.append(item)
         elif request_form is not None:
@@ -179,6 +220,11 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
             problems += odd
     for reading in objects:
         problems += reading.problems
+    timed = any(each.message.time_s is not None for each in told)
+    unlikely = implausible_times(told) if timed and stream.said.form == "hex" else ()
+    problems += unlikely
+    if torn > FIRST_TORN:
+        problems.append(Problem(TORN, f"{torn} lines in all could not be read; these are the first {FIRST_TORN}"))
     said = stream.said
     last = next((each for each in reversed(told) if each.offers), None)
     return said._replace(
@@ -187,6 +233,38 @@ def gathered(stream: Stream, request_form: str | None = None) -> Intake:
         objects=(*said.objects, *objects),
         problems=(*said.problems, *listener.unfinished(), *problems),
         doubtful=last is not None and last.message.crc_ok is False and not offers,
+        readings=tuple(readings),
+        gaps=tuple(gaps),
         lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
-        resolution_s=said.resolution_s if lost or any(each.message.time_s is not None for each in told) else None,
+        resolution_s=None if unlikely else said.resolution_s if lost or timed else None,
     )
+
+
+def implausible_times(told: Sequence[Told]) -> tuple[Problem, ...]:
+    """What is said where times cannot be seconds: a GoodCRC is due 1.2 ms or so behind its message.
+
+    Half of all GoodCRCs more than 60 ms behind theirs, or less than 30 us, make it sure: no packet is shorter.
+    """
+    gaps = [
+        each.message.time_s - before.message.time_s
+        for before, each in pairwise(told)
+        if each.message.type == "GoodCRC" != before.message.type
+        and each.message.time_s is not None
+        and before.message.time_s is not None
+    ]
+    if len(gaps) < _FEWEST_GAPS:
+        return ()
+    middle = sorted(gaps)[len(gaps) // 2]
+    if _GAP_S[0] <= middle <= _GAP_S[1] or middle <= 0:
+        return ()
+    text = (
+        f"times not judged: by them a GoodCRC comes {middle:.3g} s after its message, so they are no seconds; "
+        "write their unit in a head, as in time_ms"
+    )
+    return (Problem(NOT_JUDGED, text, "time"),)
+
+
+NOT_JUDGED = "times-not-judged"
+"""Code of the remark that nothing says the unit of the times."""
+_FEWEST_GAPS = 3
+_GAP_S = (30e-6, 60e-3)

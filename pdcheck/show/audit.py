@@ -8,6 +8,7 @@ from typing import NamedTuple
 from pdcheck.contract.following.state import PLUG, PORT
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, shown_width
+from pdcheck.show.decode import readings_after
 from pdcheck.show.offers import offers_table
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
@@ -41,22 +42,32 @@ def text(audit: AuditResult) -> str:
             # A finding about a GoodCRC is shown at the message before it.
             shown_at = max((number for number in numbers if number <= remark.number), default=remark.number)
             told.setdefault(remark.number if remark.number in numbers else shown_at, []).append(remark)
-    parts = _time_line(lines, told)
+    parts = _time_line(lines, told, _beside(audit, numbers))
     parts += [_finding_line(remark) for number in told if number not in numbers for remark in told[number]]
     parts += [_finding_line(remark, stamp=True) for remark in loose]
     return "\n".join([*parts, "", *_summary(audit)])
 
 
-def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]]) -> list[str]:
+def _beside(audit: AuditResult, numbers: set[int]) -> dict[int, list[str]]:
+    """Readings of the bus as lines, by the number of the line of the time line that they stand behind."""
+    moved = []
+    for reading in audit.log.readings:
+        shown_at = max((number for number in numbers if number <= reading.after), default=-1)
+        moved.append(reading._replace(after=shown_at))
+    return readings_after(moved)
+
+
+def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], beside: dict[int, list[str]]) -> list[str]:
     stamps = {line.number: "" if line.time_s is None else f"{line.time_s:.6f} s" for line in lines}
     width = max((len(stamp) for stamp in stamps.values()), default=0)
-    out: list[str] = []
-    for run in runs(lines, frozenset(told)):
+    out = beside.get(-1, [])
+    for run in runs(lines, frozenset(told) | frozenset(beside)):
         for line in run.entries:
             start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
             said = f"{line.message}  {line.text}".rstrip()
             out.append(start + paragraph(said, hang=0).replace("\n", "\n" + " " * shown_width(start)))
             out += [_finding_line(remark) for remark in told.get(line.number, [])]
+            out += beside.get(line.number, [])
         if run.again:
             until = "" if run.until_s is None else f", the last at {run.until_s:.6f} s"
             out.append(f"{' ' * width}  ... the same {run.again} times more{until}")
@@ -87,7 +98,7 @@ def _summary(audit: AuditResult) -> list[str]:
     if not audit.log.shows_good_crc:
         out[0] += "; no GoodCRC in this log, so none is judged"
     if audit.log.resolution_s is None:
-        out[0] += "; no times, so none is judged"
+        out[0] += "; times are not known, so none is judged"
     if end.contract is None:
         out.append("contract: none at the end")
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.message import RESETS
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.bits.catalogue import BlockReading
     from pdcheck.intake.label_energy import Holds
+    from pdcheck.intake.stream import BusReading
 
 
 def works(intake: Intake) -> bool:
@@ -27,8 +29,11 @@ def works(intake: Intake) -> bool:
 def text(intake: Intake) -> str:
     """What a person reads."""
     parts: list[str] = []
-    for told in intake.told:
+    beside = readings_after(intake.readings)
+    parts += beside.pop(-1, [])
+    for at, told in enumerate(intake.told):
         parts += _message_lines(told)
+        parts += beside.pop(at, [])
     for reading in intake.objects:
         parts.append(paragraph(_reading_line(reading), indent=2, hang=2))
     listed = [each.offers for each in intake.told if each.offers]
@@ -66,6 +71,34 @@ def holds_line(holds: Holds) -> str:
     if holds.rated_ah is not None:
         told.append(f"rated to give {holds.rated_ah * 1000:g} mAh at {holds.rated_v:g} V")
     return "; ".join(told)
+
+
+def readings_after(readings: Sequence[BusReading]) -> dict[int, list[str]]:
+    """Readings of the bus as lines by the index of the message that they follow; those of one place in one line.
+
+    >>> from pdcheck.intake.stream import BusReading
+    >>> readings_after([BusReading(0.5, 9.02, 0.31, 3), BusReading(0.6, 9.0, None, 3)])
+    {3: ['0.500000 s  VBUS 9.00..9.02 V, 0.31 A (2 readings)']}
+    """
+    groups: dict[int, list[BusReading]] = {}
+    for reading in readings:
+        groups.setdefault(reading.after, []).append(reading)
+    return {after: [_readings_line(group)] for after, group in groups.items()}
+
+
+def _readings_line(group: list[BusReading]) -> str:
+    time_s = group[0].time_s
+    stamp = "" if time_s is None else f"{time_s:.6f} s  "
+    amps = [each.current_a for each in group if each.current_a is not None]
+    line = f"{stamp}VBUS {_span([each.voltage_v for each in group])} V"
+    if amps:
+        line += f", {_span(amps)} A"
+    return line + (f" ({len(group)} readings)" if len(group) > 1 else "")
+
+
+def _span(figures: list[float]) -> str:
+    low, high = f"{min(figures):.2f}", f"{max(figures):.2f}"
+    return low if low == high else f"{low}..{high}"
 
 
 def cable_line(reading: CableReading) -> str:

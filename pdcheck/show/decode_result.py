@@ -11,6 +11,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.intake.label_energy import Holds
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import Intake
+from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
@@ -21,6 +22,12 @@ class OfWaveform(NamedTuple):
 
     channel: str
     undecoded: tuple[BadPacket, ...]
+
+
+class OfBus(NamedTuple):
+    """What a log has besides: readings of the bus between the messages."""
+
+    readings: tuple[BusReading, ...]
 
 
 class OfSystem(NamedTuple):
@@ -44,7 +51,7 @@ class DecodeResult(Result, Taken):
 
     @told
     def form(self) -> str:
-        """What the input was: hex, label, sysfs, vcd or csv."""
+        """What the input was: hex, label, sysfs, raw, csv, vcd or pcapng."""
         return self.intake.form
 
     @told
@@ -82,6 +89,11 @@ class DecodeResult(Result, Taken):
         """What a waveform has besides."""
         channel = self.intake.channel
         return None if channel is None else OfWaveform(channel, self.intake.lost)
+
+    @told
+    def of_bus(self) -> Annotated[OfBus | None, AMONG]:
+        """Readings of the bus between the messages, where there are any."""
+        return OfBus(self.intake.readings) if self.intake.readings else None
 
     @told
     def of_system(self) -> Annotated[OfSystem | None, AMONG]:

@@ -58,7 +58,7 @@ class _Shown(NamedTuple):
 
 def show(streamed: Streamed, stream: Stream, write: Callable[[str], object]) -> None:
     """Write the text of a stream, with the help of other processes where that saves time."""
-    processes = _processes_for(stream.size) if isinstance(stream, HexLog) else 1
+    processes = _processes_for(stream.size) if type(stream) is HexLog else 1
     if processes > 1 and isinstance(stream, HexLog):
         show_shared(streamed, stream, write, processes)
     else:

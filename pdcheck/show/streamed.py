@@ -21,7 +21,7 @@ from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.packet import BadPacket
-from pdcheck.intake.stream import Plain, Stream, Words
+from pdcheck.intake.stream import FIRST_TORN, BusReading, Plain, Stream, Words
 from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText
@@ -88,7 +88,8 @@ class Streamed:
         self._body = text.body
         self.bad_crc = False
         self.left_out: Counter[type] = Counter()
-        self._torn: InputError | None = None
+        self._torn: list[InputError] = []
+        self._torn_count = 0
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
         self._list: list[_Offered] = []
@@ -128,7 +129,8 @@ class Streamed:
                     held.append(record(index, time, self._hear(item)))
                 else:
                     self.left_out[type(item)] += 1
-                    self._torn = self._torn or (item if isinstance(item, InputError) else None)
+                    if isinstance(item, InputError):
+                        self._told_torn(item)
                     continue
                 index += 1
         finally:
@@ -137,16 +139,24 @@ class Streamed:
     @property
     def flawed(self) -> bool:
         """Whether a CRC is wrong, or a packet or a line could not be read."""
-        return self.bad_crc or self.left_out[BadPacket] + self.left_out[InputError] > 0
+        return self.bad_crc or bool(self.left_out[BadPacket] or self._torn)
+
+    def _told_torn(self, error: InputError) -> None:
+        self._torn_count += 1
+        if len(self._torn) < FIRST_TORN:
+            self._torn.append(error)
 
     def notes(self) -> list[str]:
         """What is to be said of all that is no message, and so has no record."""
-        lost, words, torn = (self.left_out[kind] for kind in (BadPacket, Words, InputError))
+        lost, words, readings = (self.left_out[kind] for kind in (BadPacket, Words, BusReading))
         notes = [f"left out what could not be decoded, {lost} in all; --json lists it"] if lost else []
         if words:
             notes.append(f"bare object words are no messages and are left out, {words} time{'s' * (words > 1)}")
-        if self._torn is not None:
-            notes.append(f"left out what could not be read, {torn} in all; first {self._torn}")
+        if readings:
+            notes.append(f"readings of the bus are no messages and are left out, {readings} in all; --json lists them")
+        if self._torn:
+            notes.append(f"left out what could not be read, {self._torn_count} in all; first {self._torn[0]}")
+            notes += [f"  also {error}" for error in self._torn[1:]]
         return notes
 
     def text_of(self, plain: Iterable[tuple[str, Plain]], first: int) -> str:

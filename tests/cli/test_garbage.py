@@ -35,7 +35,7 @@ SMALL = {
     "blank": b" \n\t\n",
     "text": b"lorem ipsum dolor sit amet\n" * 3,
     "not UTF-8": b"5V 3A, gr\xfc\xdfe 9V",
-    "UTF-16": "5V 3A".encode("utf-16"),
+    "UTF-16": "lorem ipsum".encode("utf-16"),
     "a mark of UTF-16": b"\xff\xfe",
     "a zero byte": b"a1 61\0 2c",
     "half a gzip": b"\x1f\x8b\x08garbage",

@@ -435,3 +435,13 @@ def test_random_trees_never_crash(tmp_path_factory: pytest.TempPathFactory, file
     for arguments in (["--from", "sysfs"], ["--list"], ["--from", "sysfs", "--json"], ["--list", "--json"]):
         assert run(["decode", *arguments, str(top)]) in (0, 1, 2)
     shutil.rmtree(top)
+
+
+def test_a_folder_of_source_capabilities_is_an_input_itself(tmp_path):
+    folder = tmp_path / "source-capabilities"
+    for name, volts, amps in (("1:fixed_supply", "5000mV", "3000mA"), ("2:fixed_supply", "9000mV", "3000mA")):
+        (folder / name).mkdir(parents=True)
+        (folder / name / "voltage").write_text(volts + "\n")
+        (folder / name / "maximum_current").write_text(amps + "\n")
+    offers = read_sysfs(folder).offers
+    assert [(offer.position, offer.max_mv, offer.current_ma) for offer in offers] == [(1, 5000, 3000), (2, 9000, 3000)]

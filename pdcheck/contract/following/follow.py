@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -20,11 +20,17 @@ _RETRY_WITHIN_S = 0.010
 """The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
 
 
-def follow(told: Sequence[Told], resolution_s: float | None = None, lost_s: Iterable[float] = ()) -> Log:
+def follow(
+    told: Sequence[Told],
+    resolution_s: float | None = None,
+    lost_s: Iterable[float] = (),
+    lost_after: Collection[int] = (),
+) -> Log:
     """Follow a conversation.
 
     ``resolution_s`` is the step of its time stamps [s], ``None`` where times are not to be trusted; ``lost_s`` are the
-    times of packets that could not be decoded. A message whose CRC does not fit is not followed.
+    times of packets that could not be decoded, ``lost_after`` the indices of messages behind which some may be missing
+    (-1: before the first). A message whose CRC does not fit is not followed.
 
     >>> from pdcheck.intake.sniff import read_any
     >>> log = follow(read_any("6111 2c910108 5cb81f2e").told)
@@ -33,16 +39,18 @@ def follow(told: Sequence[Told], resolution_s: float | None = None, lost_s: Iter
     """
     steps: list[Step] = []
     state = State()
-    lost = sorted(lost_s)
+    lost, missing = sorted(lost_s), frozenset(lost_after)
     for index, one in enumerate(told):
         time_s = one.message.time_s
         while lost and time_s is not None and lost[0] <= time_s:
             lost.pop(0)
             state = _blurred(state, index)
+        if index - 1 in missing:
+            state = _blurred(state, index)
         step = _step(told, index, state)
         state = step.after
         steps.append(step)
-    if lost:
+    if lost or len(steps) - 1 in missing:
         state = state._replace(blur=len(steps))
     return Log(tuple(steps), state, any(step.name == "GoodCRC" for step in steps), resolution_s)
 

@@ -10,6 +10,7 @@ from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
+from pdcheck.intake.stream import BusReading
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
 
 SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
@@ -278,6 +279,7 @@ class Log(NamedTuple):
     """A conversation followed: its steps, its end, whether it holds GoodCRCs, the step of its times [s].
 
     ``stated_ma`` is the current of the cable as the user states it, ``None`` where the log alone is to tell.
+    ``readings`` are what the log says of the bus between the messages.
     """
 
     steps: tuple[Step, ...]
@@ -285,3 +287,4 @@ class Log(NamedTuple):
     shows_good_crc: bool
     resolution_s: float | None
     stated_ma: int | None = None
+    readings: tuple[BusReading, ...] = ()

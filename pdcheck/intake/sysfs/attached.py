@@ -19,7 +19,7 @@ from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
-from pdcheck.intake.sysfs.tree import Tree
+from pdcheck.intake.sysfs.tree import Tree, is_capabilities
 from pdcheck.intake.sysfs.vendor import vendor_name
 from pdcheck.result import UNTOLD, Named, Result, told
 
@@ -129,6 +129,8 @@ def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = N
     ``port`` names a port, or a table (``pd1``); without it the one port is taken at which a charger is attached.
     Raises ``InputError`` where nothing is attached, or several are and none is named.
     """
+    if port is None and is_capabilities(path):
+        return _capabilities_alone(path)
     attached = read_attached(path)
     where = os.fspath(path)
     if port is not None:
@@ -155,6 +157,15 @@ def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = N
     if plugged:
         raise InputError("more than one thing is attached", where=where, expected=f"--port, {_choice(attached)}")
     raise InputError("nothing is attached to any port", where=where, expected="a charger, or a copy made with one")
+
+
+def _capabilities_alone(path: str | os.PathLike[str]) -> Intake:
+    """The offers of a source-capabilities folder that is the input itself."""
+    tree = Tree(path)
+    folder = tree.classes
+    offers = tuple(Offer.from_word(word, at) for at, word in _supplies(tree, folder, SOURCE_SUPPLIES))
+    table = Table(folder.parent.name or folder.name, offers, (), None, None)
+    return _intake(table, None, AttachedResult((), (table,), tuple(tree.problems)))
 
 
 def read(opened: Opened, how: How) -> Stream:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from pathlib import Path
 
@@ -120,6 +121,14 @@ def _why(error: Exception) -> str:
     return (getattr(error, "strerror", None) or "cannot be read").lower()
 
 
+def is_capabilities(path: str | os.PathLike[str]) -> bool:
+    """Whether a directory holds the objects of one list, as in ``1:fixed_supply``."""
+    try:
+        return any(re.fullmatch(r"1:\w{1,40}", name) for name in map(os.path.basename, Path(path).iterdir()))
+    except (OSError, ValueError):
+        return False
+
+
 def _classes(given: Path) -> Path:
     """The directory that holds the classes, for /sys, a copy of it, or a path within."""
     expected = "/sys or a copy of it, with class/usb_power_delivery or class/typec"
@@ -127,6 +136,8 @@ def _classes(given: Path) -> Path:
         top = Path(os.path.realpath(given, strict=True))
         if not top.is_dir():
             raise InputError("is no directory", where=str(given), expected=expected)
+        if is_capabilities(top):
+            return top
         for candidate in (top / "class", top / "sys" / "class", top, top.parent, top.parent.parent):
             if any((candidate / name).is_dir() for name in CLASSES):
                 return candidate

@@ -17,8 +17,21 @@ from pdcheck.intake.waveform.text import CaptureText, Chunk
 COARSEST_STEP_S = 0.6e-6
 """Above this step between samples the half bits of a packet can no longer be told from whole ones."""
 
+_LEAST_SWING = 0.2
+"""Of the threshold: what moves less is an idle line with its noise."""
+
+
+class Uncrossed(InputError):  # noqa: N818
+    """A column that never crosses its threshold; ``low_v`` and ``high_v`` are its ends [V]."""
+
+    def __init__(self, what: str, low_v: float, high_v: float, *, where: str = "", expected: str = "") -> None:
+        super().__init__(what, where=where, expected=expected)
+        self.low_v, self.high_v = low_v, high_v
+
+
 _CODE = np.full(256, 255, dtype=np.uint8)
-for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN)):
+for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN),
+                          ("L", LOW), ("l", LOW), ("H", HIGH), ("h", HIGH)):  # fmt: skip
     _CODE[ord(_character)] = _level
 
 
@@ -58,6 +71,8 @@ class CsvReader:
         self._text = text
         self._rate = sample_rate_hz
         self._layout: Layout = find_layout(text.head().decode("utf-8", "replace"), sample_rate_hz)
+        if self._layout.step_s is not None:
+            self._rate = 1 / self._layout.step_s
         self._threshold_v, self._hysteresis_v, self._forced = threshold_v, hysteresis_v, forced
         self._column = {self._layout.names[column]: column for column in self._layout.channels}
         self._decimal = ord(self._layout.decimal)
@@ -185,7 +200,7 @@ class CsvReader:
         if unknown.any():
             for at in np.flatnonzero(unknown).tolist():
                 text = rows.buffer[start[at] : end[at]].tobytes().lower()
-                if text not in {b"", b"x", b"z", b"nan", b"-"}:
+                if text not in {b"", b"x", b"z", b"nan", b"-", b"--", b"---", b"----"}:
                     raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
         low, high = self._threshold_v - self._hysteresis_v, self._threshold_v + self._hysteresis_v
         codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
@@ -215,10 +230,21 @@ class CsvReader:
                 f"{collector.repeats} edges of {collector.name!r} share their time with the edge before",
                 expected="times with more digits, or a sample rate",
             )
-        if not collector.count and high_v - low_v > 2 * self._hysteresis_v and not self._forced:
-            raise InputError(
+        if not collector.count and high_v > low_v and not low_v <= self._threshold_v <= high_v:
+            middle = float(f"{(low_v + high_v) / 2:.3g}")
+            raise Uncrossed(
                 f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across {self._threshold_v:.4g} V",
-                expected="a threshold between the two",
+                low_v,
+                high_v,
+                expected=f"a threshold between the two: --threshold {middle:g}V",
+            )
+        if not collector.count and high_v - low_v > _LEAST_SWING * abs(self._threshold_v):
+            raise Uncrossed(
+                f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across "
+                f"{self._threshold_v - self._hysteresis_v:.4g} to {self._threshold_v + self._hysteresis_v:.4g} V",
+                low_v,
+                high_v,
+                expected=f"a threshold between the two: --threshold {float(f'{(low_v + high_v) / 2:.3g}'):g}V",
             )
 
     def _unreadable(self, rows: Rows, at: int, start: int, end: int, expected: str) -> InputError:

@@ -12,11 +12,27 @@ from pdcheck.intake.waveform.edges import no_such_channel
 SEPARATORS = ("\t", ";", ",", " ")
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-_LEVEL = re.compile(r"[xXzZ]?")
-_UNITS = {"s": 1.0, "sec": 1.0, "seconds": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9, "ps": 1e-12}
+_LEVEL = re.compile(r"[xXzZHLhl]?|-{1,4}")
+_UNITS = {
+    "s": 1.0,
+    "sec": 1.0,
+    "seconds": 1.0,
+    "ms": 1e-3,
+    "us": 1e-6,
+    "µs": 1e-6,
+    "μs": 1e-6,
+    "\ufffds": 1e-6,
+    "ns": 1e-9,
+    "ps": 1e-12,
+}
 _TIME_NAME = re.compile(r"t|x|time.*|timestamp.*|elapsed.*|sec(ond)?s?|zeit.*|temps.*|tiempo.*|tempo.*", re.IGNORECASE)
 _COUNT_NAME = re.compile(r"#|n|no\.?|nr\.?|index|sample.*|point.*|row", re.IGNORECASE)
-_UNIT = re.compile(r"(?:[\[(/_]\s*|\s)(s|sec|seconds|ms|us|µs|μs|ns|ps)\s*[\])]?\s*$")
+_STEP_NAME = re.compile(
+    r"(?:x[ _-]?)?(?:increment|incr|sampl(?:e|ing)[ _-]?(?:interval|period|time)|interval|t[ _-]?inc|delta[ _-]?t)",
+    re.IGNORECASE,
+)
+_LONGEST_STEP_S = 1e-3
+_UNIT = re.compile(r"(?:[\[(/_]\s*|\s)(s|sec|seconds|ms|us|µs|μs|\ufffds|ns|ps)\s*[\])]?\s*$")
 _VOLTS = re.compile(r"[\[(/_]\s*(mv|v|volts?)\s*[\])]?\s*$", re.IGNORECASE)
 
 
@@ -24,7 +40,8 @@ class Layout(NamedTuple):
     """One table: how its rows are cut, the row they begin at, and what its columns are.
 
     ``names`` has one entry for each column. ``time`` is the column of times in ``unit_s`` or None, ``channels`` the
-    columns of levels, ``scale`` what makes volts of each (0.001 for a column in mV).
+    columns of levels, ``scale`` what makes volts of each (0.001 for a column in mV). ``step_s`` is the time between
+    rows that the head states, where no column has times [s].
     """
 
     separator: str
@@ -35,6 +52,7 @@ class Layout(NamedTuple):
     unit_s: float
     channels: tuple[int, ...]
     scale: tuple[float, ...]
+    step_s: float | None = None
 
 
 def fields_of(line: str, separator: str) -> list[str]:
@@ -88,6 +106,11 @@ def find_layout(head: str, sample_rate_hz: float | None) -> Layout:
     names = names or [f"column {number}" for number in range(1, width + 1)]
     time = _time_column(names, rows, named)
     unit_s = 1.0
+    step_s = None if sample_rate_hz is not None else _step_in(lines[: begin + 1])
+    if step_s is not None and (time is None or _counts(rows, time)):
+        sample_rate_hz = 1 / step_s
+    else:
+        step_s = None
     if time is not None and sample_rate_hz is None:
         if named and _COUNT_NAME.fullmatch(names[time]):
             raise InputError(f"column {names[time]!r} holds no times", expected="a sample rate for this table")
@@ -99,8 +122,9 @@ def find_layout(head: str, sample_rate_hz: float | None) -> Layout:
         raise InputError("no column of levels", where=f"line {begin + 1}", expected="time and level, or a sample rate")
     scale = tuple(1e-3 if _in_millivolts(names[column]) else 1.0 for column in range(width))
     return Layout(
-        separator, decimal, begin, tuple(names), time if sample_rate_hz is None else None, unit_s, channels, scale
-    )
+        separator, decimal, begin, tuple(names), time if sample_rate_hz is None else None, unit_s, channels, scale,
+        step_s,
+    )  # fmt: skip
 
 
 def column_of(layout: Layout, wanted: str) -> int:
@@ -158,6 +182,27 @@ def _time_column(names: list[str], rows: list[list[str]], named: bool) -> int | 
     if named and _COUNT_NAME.fullmatch(names[0]) and len(names) > 1:
         return 0
     return None
+
+
+def _step_in(head: list[str]) -> float | None:
+    """The time between samples that the head of a table states: behind its name, or below it [s]."""
+    rows = [fields_of(line, next((each for each in SEPARATORS if each in line), " ")) for line in head[-40:]]
+    for at, cells in enumerate(rows):
+        for column, cell in enumerate(cells):
+            if not _STEP_NAME.fullmatch(_without_unit(cell.rstrip(":"))):
+                continue
+            beside = cells[column + 1 : column + 2]
+            below = rows[at + 1][column : column + 1] if at + 1 < len(rows) else []
+            for figure in (*beside, *below):
+                if is_number(figure) and 0 < float(figure) * _unit_of(cell.rstrip(":")) < _LONGEST_STEP_S:
+                    return float(figure) * _unit_of(cell.rstrip(":"))
+    return None
+
+
+def _counts(rows: list[list[str]], time: int) -> bool:
+    """Whether a column only numbers the rows."""
+    figures = [float(row[time]) for row in rows if len(row) > time and is_number(row[time])]
+    return len(figures) > 1 and all(b - a == 1 for a, b in pairwise(figures))
 
 
 def _rises(rows: list[list[str]]) -> bool:

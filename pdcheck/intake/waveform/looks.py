@@ -9,10 +9,10 @@ from itertools import pairwise
 _VCD = re.compile(
     rb"\s*\$(?:date|version|comment|timescale|scope|var|upscope|enddefinitions|attrbegin)(?=\s|$)", re.IGNORECASE
 )
-_CELL = re.compile(r"[+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?|[xXzZ]")
-_LEVEL = re.compile(r"[01xXzZ]|[+-]?\d*[.,]\d+(?:[eE][+-]?\d+)?|[+-]?\d(?:\.\d*)?[eE][+-]?\d+")
+_CELL = re.compile(r"[+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?|[xXzZHLhl]|-{1,4}")
+_LEVEL = re.compile(r"[01xXzZHLhl]|-{1,4}|[+-]?\d*[.,]\d+(?:[eE][+-]?\d+)?|[+-]?\d(?:\.\d*)?[eE][+-]?\d+")
 _HEADER = re.compile(
-    r"\b(?:time|timestamp|seconds?|zeit|temps|t)\b|\[\s*[munpµμ]?s\s*\]|\(\s*[munpµμ]?s\s*\)", re.IGNORECASE
+    r"\b(?:time|timestamp|seconds?|zeit|temps|t)\b|\[\s*[munpµμ\ufffd]?s\s*\]|\(\s*[munpµμ\ufffd]?s\s*\)", re.IGNORECASE
 )
 _HEAD_BYTES = 1 << 14
 _FEWEST_ROWS = 3
@@ -73,7 +73,7 @@ def _cells(line: str) -> list[str]:
 
 
 def _number(cell: str) -> float:
-    return float(cell.replace(",", ".")) if cell not in "xXzZ" else 0.0
+    return float(cell.replace(",", ".")) if cell not in "xXzZHLhl" and cell.strip("-") else 0.0
 
 
 def _plain(head: bytes) -> bytes:

@@ -8,7 +8,7 @@ import os
 from pdcheck.bits.line import SWING
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.waveform.csv_file import CsvReader
+from pdcheck.intake.waveform.csv_file import CsvReader, Uncrossed
 from pdcheck.intake.waveform.edges import Budget, Waveform, listed
 from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.packets import find_packets
@@ -28,6 +28,7 @@ def read_waveform(
     channel: str | None = None,
     sample_rate_hz: float | None = None,
     threshold_v: float | None = None,
+    hysteresis_v: float | None = None,
     text_limit: int = DEFAULT_TEXT_LIMIT,
     progress: Progress | None = None,
 ) -> Waveform:
@@ -36,7 +37,8 @@ def read_waveform(
     ``channel`` names the signal (with or without its scopes or unit, or a column by its number from 1); without it the
     one that toggles at the rates of the line is taken. ``sample_rate_hz`` stands in for a column of times.
     ``threshold_v`` [V] parts low from high in analog data; without it half the transmitter's swing, and cells of a bare
-    0 or 1 are levels as they stand. ``text_limit`` bounds what gzip data may unfold to [bytes]. ``progress`` is called
+    0 or 1 are levels as they stand. ``hysteresis_v`` [V] to either side of it is a quarter of it unless given.
+    ``text_limit`` bounds what gzip data may unfold to [bytes]. ``progress`` is called
     with bytes read and bytes in all. Raises InputError, with the line, for whatever cannot be read.
 
     >>> table = b"Time [us],CC\\n0,0\\n1.5,1\\n3,0\\n"
@@ -45,11 +47,11 @@ def read_waveform(
     """
     if sample_rate_hz is not None and not (math.isfinite(sample_rate_hz) and sample_rate_hz > 0):
         raise InputError(f"sample rate {sample_rate_hz}", expected="a rate above 0 Hz")
-    if threshold_v is not None and not (math.isfinite(threshold_v) and threshold_v != 0):
+    if threshold_v is not None and not (math.isfinite(threshold_v) and (threshold_v != 0 or hysteresis_v)):
         raise InputError(f"threshold {threshold_v}", expected="a voltage")
     text = CaptureText(path_or_bytes, limit=text_limit, progress=progress)
     threshold = DEFAULT_THRESHOLD_V if threshold_v is None else threshold_v
-    hysteresis = abs(threshold) * HYSTERESIS
+    hysteresis = abs(threshold) * HYSTERESIS if hysteresis_v is None else hysteresis_v
     try:
         reader: VcdReader | CsvReader
         if looks_like_vcd(text.head()):
@@ -57,6 +59,8 @@ def read_waveform(
         else:
             reader = CsvReader(text, sample_rate_hz, threshold, hysteresis, forced=threshold_v is not None)
         return _chosen(reader, channel)
+    except Uncrossed:
+        raise
     except InputError as error:
         if isinstance(path_or_bytes, bytes) or error.where == os.fspath(path_or_bytes):
             raise

@@ -10,9 +10,11 @@ from pdcheck.errors import InputError
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.stream import How, Intake, Stream
+from pdcheck.intake.waveform.csv_file import Uncrossed
 from pdcheck.intake.waveform.looks import looks_like_vcd
-from pdcheck.intake.waveform.reading import find_packets, read_waveform
+from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
 
+_HYSTERESIS_OF_SWING = 0.125
 RESOLUTION_S = 1e-6
 """Times of packets are taken as sure to this [s]: a third of a bit, whatever the sample rate."""
 
@@ -32,14 +34,34 @@ def read_csv(opened: Opened, how: How) -> Stream:
 
 
 def _captured(form: str, opened: Opened, how: How) -> Stream:
-    waveform = read_waveform(
-        opened.everything() if opened.path is None else opened.path,
-        channel=how.channel,
-        sample_rate_hz=how.sample_rate_hz,
-        threshold_v=how.threshold_v,
-        progress=how.progress,
-    )
-    return Stream(Intake(form, channel=waveform.name, resolution_s=RESOLUTION_S), map(_read, find_packets(waveform)))
+    given = opened.everything() if opened.path is None else opened.path
+
+    def waveform(threshold_v: float | None, hysteresis_v: float | None = None) -> Waveform:
+        return read_waveform(
+            given,
+            channel=how.channel,
+            sample_rate_hz=how.sample_rate_hz,
+            threshold_v=threshold_v,
+            hysteresis_v=hysteresis_v,
+            progress=how.progress,
+        )
+
+    problems: tuple[Problem, ...] = ()
+    try:
+        wave = waveform(how.threshold_v)
+        found = find_packets(wave)
+    except Uncrossed as uncrossed:
+        if how.threshold_v is not None:
+            raise
+        # A probe of another ratio, counts of a converter, a line without its mean: the swing says where its middle is.
+        middle = float(f"{(uncrossed.low_v + uncrossed.high_v) / 2:.3g}")
+        wave = waveform(middle, (uncrossed.high_v - uncrossed.low_v) * _HYSTERESIS_OF_SWING)
+        found = find_packets(wave)
+        if not any(isinstance(each, Packet) and not each.problems for each in found):
+            raise uncrossed from None
+        text = f"{uncrossed.what}: read at {middle:g} V, the middle of its swing; check the probe's ratio"
+        problems = (Problem("threshold", text, wave.name),)
+    return Stream(Intake(form, channel=wave.name, problems=problems, resolution_s=RESOLUTION_S), map(_read, found))
 
 
 def _read(packet: Packet | BadPacket) -> Message | BadPacket:

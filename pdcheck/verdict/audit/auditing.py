@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from typing import Annotated, ClassVar
@@ -15,9 +15,10 @@ from pdcheck.contract.following.state import PLUG, SOURCE, Agreed, Log
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap
 from pdcheck.parts.limits import Level
 from pdcheck.result import UNTOLD, Named, Result, told
-from pdcheck.verdict.audit import answer, chunk, course, header, line, modes, request, said, vendor
+from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.rule import AuditRule, Remark
 from pdcheck.verdict.audit.timeline import Entry, entries
 from pdcheck.verdict.audit.words import agreed_text
@@ -25,13 +26,14 @@ from pdcheck.verdict.finding import LEVELS, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
     each
-    for file in (line, header, said, request, answer, chunk, vendor, modes, course)
+    for file in (line, header, said, request, answer, chunk, vendor, modes, course, bus)
     for each in vars(file).values()
     if isinstance(each, AuditRule)
 )
 """Every rule on a captured conversation."""
 
 _LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
+_LOG = Origin("", "common practice")
 UNDECODED = "undecoded"
 
 
@@ -99,8 +101,11 @@ def audit(
     lost: Sequence[BadPacket] = (),
     *,
     cable_ma: int | None = None,
+    gaps: Sequence[Gap] = (),
+    readings: tuple[BusReading, ...] = (),
 ) -> AuditResult:
-    """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded.
+    """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded,
+    ``gaps`` the lines of a log that could not be read, ``readings`` what it says of the bus.
 
     ``cable_ma`` states the current of the cable [mA] where the log does not show its identity.
 
@@ -108,7 +113,8 @@ def audit(
     >>> audit(read_any("6111 2c910108 5cb81f2e").told).remarks
     ()
     """
-    log = follow(told, resolution_s, [packet.time_s for packet in lost])._replace(stated_ma=cable_ma)
+    log = follow(told, resolution_s, [packet.time_s for packet in lost], [gap.after for gap in gaps])
+    log = log._replace(stated_ma=cable_ma, readings=readings)
     remarks = _without_gaps(log, [remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
     remarks = _uncovered(_cable_told(remarks))
     for packet in lost:
@@ -118,6 +124,7 @@ def audit(
             text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
         finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
+    remarks += _gaps_told(log, gaps)
     remarks = _once(_resets_explained(log, remarks))
     timed = [step for step in log.steps if step.time_s is not None]
     times = list(accumulate((step.time_s or 0.0 for step in timed), max))
@@ -185,6 +192,18 @@ def _uncovered(remarks: list[Remark]) -> list[Remark]:
         )
 
     return [remark for remark in remarks if not is_covered(remark)]
+
+
+def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
+    """The first lines of a log that could not be read, and how many there are."""
+    advice = "What is missing there is not judged. Record again where it matters."
+    for at, gap in enumerate(gaps[: FIRST_TORN + 1]):
+        text = f"{gap.where} of the log cannot be read: {gap.reason}"
+        if at == FIRST_TORN:
+            text = f"{len(gaps)} lines of the log in all cannot be read"
+        number = gap.after if gap.after >= 0 else None
+        time_s = None if number is None else log.steps[number].time_s
+        yield Remark(Finding(TORN, "fail", "log", None, None, "", _LOG, text, advice), number, time_s)
 
 
 def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:

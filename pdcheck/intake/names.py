@@ -1,0 +1,97 @@
+"""What a column, a key or a word of a log means: time and its unit, ordered set, data, CRC, length; by its name."""
+
+from __future__ import annotations
+
+import re
+
+UNITS_S = {
+    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "millis": 1e-3,
+    "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "usec": 1e-6, "micros": 1e-6, "microseconds": 1e-6,
+    "ns": 1e-9, "nsec": 1e-9, "nanoseconds": 1e-9,
+}  # fmt: skip
+"""Units of time by the names that loggers write [s]."""
+
+_MEANT = {
+    "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
+    " relativetime datetime abstime timeofday starttimestamp when",
+    "delta": "delta dt deltatime timedelta deltat diff gap interval",
+    "data": "data raw bytes hex payload packet frame rawdata rawbytes rawhex hexdata content pdu daten rawpacket octets"
+    " framebytes packetdata packetbytes",
+    "sop": "sop orderedset os startofpacket sopstar soptype starttype set",
+    "crc": "crc crc32 fcs checksum crcvalue",
+    "header": "header hdr msgheader messageheader pdheader head",
+    "objects": "objects objs obj pdos pdo rdo rdos vdo vdos dos do dataobjects dataobject words word",
+    "length": "len length size bytecount nbytes count dlc n bytecnt lange",
+    "index": "no nr num number index idx row seq sequence packetno",
+    "id": "id msgid messageid mid",
+    "direction": "dir direction role sender from to src dst source destination origin side who port channel ch cc"
+    " powerrole datarole",
+    "name": "type name msg message messagetype msgtype kind info comment decoded description text",
+}  # fmt: skip
+_ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
+_UNIT = re.compile(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$", re.IGNORECASE)
+_SOP = re.compile(
+    r"(?i)SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|[012])?(?P<debug>_?DEBUG)?\*?"
+)
+_TWICE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
+
+
+def role_of(name: str) -> tuple[str, float | None]:
+    """What a column or key of that name holds, empty where that is not known; and the unit of a time [s].
+
+    >>> role_of("Time [us]"), role_of("time_ms"), role_of("Raw"), role_of("colour")
+    (('time', 1e-06), ('time', 0.001), ('data', None), ('', None))
+    """
+    plain = name.strip().strip("\"'`*#").strip()
+    unit = _UNIT.search(plain)
+    base = plain[: unit.start()] if unit else plain
+    bare = "".join(each for each in base.lower().replace("ä", "a") if each.isalnum())
+    if not unit and bare in UNITS_S and bare not in ("s",):
+        return "time", UNITS_S[bare]
+    role = _ROLES.get(bare) or _ROLES.get(bare.rstrip("0123456789"), "")
+    if role in ("time", "delta"):
+        return role, UNITS_S[unit[1].lower()] if unit else None
+    if not role and unit and "time" in bare:
+        return "time", UNITS_S[unit[1].lower()]
+    return role, None
+
+
+def sop_of(word: str) -> str | None:
+    """The ordered set that a word names, ``None`` where it names none.
+
+    >>> sop_of("SOP1"), sop_of("sop''"), sop_of("SOP0"), sop_of("EOP")
+    ("SOP'", "SOP''", 'SOP', None)
+    """
+    if word[:3].upper() != "SOP":
+        lowered = word.lower().replace("-", "_").replace(" ", "_")
+        resets = {"hard_reset": "Hard_Reset", "hardreset": "Hard_Reset", "cable_reset": "Cable_Reset",
+                  "cablereset": "Cable_Reset"}  # fmt: skip
+        return resets.get(lowered)
+    found = _SOP.fullmatch(word)
+    if found is None:
+        return None
+    end = re.sub("[ _-]", "", (found["end"] or "").upper())
+    named = "SOP" if end in ("", "0") else "SOP''" if end in _TWICE else "SOP'"
+    return f"{named}_Debug" if found["debug"] else named
+
+
+_SYNCS = {
+    "S1S1S1S2": "SOP", "S1S1S3S3": "SOP'", "S1S3S1S3": "SOP''", "S1R2R2S3": "SOP'_Debug", "S1R2S3S2": "SOP''_Debug",
+    "R1R1R1R2": "Hard_Reset", "R1S1R1S3": "Cable_Reset",
+}  # fmt: skip
+_SYNC = re.compile(r"(?i)(SYNC|RST)[ _-]?([123])")
+
+
+def sync_code(word: str) -> str | None:
+    """A K-code by its name, ``S1`` to ``R2``; ``None`` for any other word.
+
+    >>> sync_code("Sync-1"), sync_code("RST2"), sync_code("41")
+    ('S1', 'R2', None)
+    """
+    found = _SYNC.fullmatch(word)
+    return None if found is None else found[1][0].upper() + found[2]
+
+
+def sop_of_codes(codes: list[str]) -> str | None:
+    """The ordered set of four K-codes (PD R3.2 V1.1, Tables 5.1 to 5.17)."""
+    return _SYNCS.get("".join(codes))

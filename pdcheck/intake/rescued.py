@@ -1,0 +1,36 @@
+"""What a line says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from pdcheck.intake.content import Layout, message_of
+from pdcheck.intake.row import Row, read_row
+from pdcheck.intake.stream import BusReading, Plain, time_text
+
+if TYPE_CHECKING:
+    from pdcheck.intake.stream import Item
+
+
+def has_bytes(row: Row) -> bool:
+    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
+    least = 2 if row.sops else 4
+    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
+
+
+def rescued(text: str) -> tuple[str, Item] | None:
+    """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
+    row = read_row(text)
+    found = message_of(row, _ANY)
+    stamp = found.stamp if found is not None else row.stamps[0] if row.stamps else None
+    time_s = None
+    if stamp is not None and (stamp.unit_s or not stamp.whole):
+        time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
+    if found is not None and found.data:
+        return time_text(time_s), Plain(found.sop, found.data, True)
+    if row.bus is not None and row.says_bus and not has_bytes(row):
+        return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
+    return None
+
+
+_ANY = Layout(None, 0, None, None, True, 1.0, False, -1)
