@@ -58,6 +58,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "matrix": ("rig.toml",),
     "need": ("rig.toml",),
     "envelope": ("rig.toml",),
+    "draw": ("rig.toml",),
     "fuse": ("rig.toml",),
     "audit": ("log.txt",),
     "settings": ("--source", "5V 3A, 9V 3A"),
