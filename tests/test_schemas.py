@@ -84,7 +84,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
         ["add", "kit.toml", "--cable", "fat", "C-C 5A"],
         ["add", "kit.toml", "--source", "log", "talk.log"],
         ["add", "kit.toml", "--source", "bank", BANK],
-        ["show", "kit.toml", "bank"],
+        ["show", "kit.toml", "bank-60"],
         ["remove", "kit.toml", "old-18"],
     ],
     "wire": [
@@ -296,7 +296,7 @@ def test_the_demo_files_validate() -> None:
 @pytest.mark.parametrize("text", EXAMPLES_OF_FILES)
 def test_the_tables_of_the_docs_validate(text: str) -> None:
     data = read_toml(text)
-    if {"trigger", "branch", "tolerance"} & set(data):
+    if {"trigger", "branch", "tolerance", "box"} & set(data):
         whole = {"trigger": {"request": "15V"}, "branch": [{"name": "x", "load": "5W"}]} | data
         validator("rig-file").validate(whole)
     else:

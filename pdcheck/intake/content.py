@@ -84,9 +84,9 @@ def layout_of(rows: Sequence[str]) -> tuple[Layout, list[Found | None]] | None:
     """The layout that the first rows of a log have, and what each of them holds; ``None`` where no row is understood.
 
     >>> rows = ["time (ms),sop,data", "0.5,SOP,410416 1cba93".replace(" ", ""), "1.2,SOP,4100bb6cbba8"]
-    >>> layout, found = layout_of(rows)
-    >>> layout.unit_s, found[2].data.hex(), found[2].sure
-    (0.001, '4100bb6cbba8', True)
+    >>> made = layout_of(rows)
+    >>> made is not None and (made[0].unit_s, [each.sure for each in made[1][1:]])
+    (0.001, [False, True])
     """
     head, columns, unit_s = _head(rows)
     read = [None if at < head or not row.strip() or is_rule(row) else _row(row, columns) for at, row in enumerate(rows)]

@@ -162,8 +162,8 @@ def json_items(text: str) -> Iterator[tuple[int, object]]:
 
     Raises ``ValueError`` with the line where it is cut short or torn.
 
-    >>> [(line, item["data"]) for line, item in json_items('{"n": 1, "packets": [\\n{"data": "4104"}]}')]
-    [(2, '4104')]
+    >>> list(json_items('{"n": 1, "packets": [\\n{"data": "4104"}]}'))
+    [(2, {'data': '4104'})]
     """
     decoder = json.JSONDecoder()
     at = _array_at(text)

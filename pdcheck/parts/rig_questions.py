@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
-from pdcheck.facts.trade import DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
+from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
@@ -197,7 +197,7 @@ QUESTIONS: tuple[Question, ...] = (
         "NxV",
         "How many cells are in series, and at which voltage does charging end for each?",
         "Number and end voltage, as in 3x4.2V; the charge current is that of the output.",
-        "the cell's sheet, under end-of-charge voltage; most lithium-ion cells 4.2 V",
+        f"the cell's sheet, under end-of-charge voltage; most lithium-ion cells {CELL_END.value:g} V",
         _plain(GUESSED_CELLS),
         _readable(lambda text: read_cells(text, "1A")),
         lambda answers: answers.get("load") == "pack",

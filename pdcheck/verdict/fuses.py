@@ -108,8 +108,8 @@ def fuses(rig: Rig, pairs: Iterable[tuple[Source, Cable]]) -> Fuses:
 
     >>> rig = Rig(trigger="9V", branch=[Branch("fan", wire="24AWG 0.3m", load={"current": "1A"})])
     >>> found = fuses(rig, [(Source("5V 3A, 9V 3A", id="s"), Cable("C-C 3A loop=100mOhm", id="c"))])
-    >>> [(each.place, each.flows_a, round(each.wire_a, 2), each.values_a) for each in found.places]
-    [('bus', 1.0, 2.26, (1.6, 2.0)), ('fan', 1.0, 2.26, (1.6, 2.0))]
+    >>> [(each.place, each.flows_a, each.values_a) for each in found.places]
+    [('bus', 1.0, (1.6, 2.0)), ('fan', 1.0, (1.6, 2.0))]
     """
     bare = rig.model_copy(
         update={

@@ -77,10 +77,12 @@ def test_as_stated() -> None:
 
 
 def test_parts_of_which_nothing_is_said() -> None:
-    assert Conductor() == (0.0, 0.0)
-    assert BranchSpec("a", of_resistance(1.0)) == ("a", of_resistance(1.0), None, Conductor(), Conductor())
+    assert Conductor() == (0.0, 0.0, 0.0, None)
     nothing, one = Triple(0.0, 0.0, 0.0), Triple(1.0, 1.0, 1.0)
-    assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one)
+    assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one, None)
+    assert BranchSpec("a", of_resistance(1.0)) == (
+        "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(

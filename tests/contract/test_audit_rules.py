@@ -370,6 +370,8 @@ def test_every_rule_is_broken_somewhere() -> None:
 
     broken = {rule for rule, _, _ in FAULTS} | {rule for _, rules, _ in MORE for rule, _ in rules}
     broken |= {"crc", "request-form", "request-step"}
+    # Its readings stand in logs: tests/intake/test_dresses.py.
+    broken |= {"bus-voltage"}
     broken |= {rule for _, _, make in PLANTED for rule, _ in every(make())}
     assert broken == {rule.id for rule in AUDIT_RULES}
 

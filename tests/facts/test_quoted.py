@@ -15,9 +15,21 @@ from pdcheck.facts.ranges import Range
 PACKAGE = Path(pdcheck.__file__).parent
 
 # What cables, offers and connectors are called by: names, as "a 5 A cable" and "the 5 V of Type-C" are.
-NAMES = {(0.0, "V"), (5.0, "V"), (20.0, "V"), (48.0, "V"), (50.0, "V"), (9.0, "V"), (15.0, "V"), (3.0, "A"), (5.0, "A")}
+NAMES = {
+    (0.0, "V"),
+    (5.0, "V"),
+    (20.0, "V"),
+    (48.0, "V"),
+    (50.0, "V"),
+    (9.0, "V"),
+    (15.0, "V"),
+    (3.0, "A"),
+    (5.0, "A"),
+    (1.0, "1"),
+    (0.01, "1"),
+}
 # A sentence that shows how a quantity is typed; its figures are nobody's.
-EXAMPLE = re.compile(r"\b(?:such as|as in|some|about)\b|@|\"|: (?:\d|[A-Z])")
+EXAMPLE = re.compile(r"\b(?:such as|as in|some|about|in one word also)\b|\bas \d|, or \d|@|\"|: (?:\d|[A-Z])")
 FIGURE = re.compile(r"(?<![\w.(])(\d+(?:\.\d+)?) ?(m|u|µ|k)?(V/s|V/µs|V|A|W|s|ohm|Ω|F|%)(?!\w)")
 SCALE = {"m": 1e-3, "u": 1e-6, "µ": 1e-6, "k": 1e3, "": 1.0}
 

@@ -258,6 +258,8 @@ def test_an_empty_file_is_an_empty_kit_and_no_rig() -> None:
 def test_examples_of_the_reference_load(block: str) -> None:
     whole = block if "[[branch]]" in block or "[trigger]" not in block else block + BRANCH
     whole = whole if "[trigger]" in whole or "[[branch]]" not in whole else TRIGGER + whole
+    if "[box]" in whole:
+        whole = TRIGGER + whole + BRANCH
     if "[trigger]" in whole:
         assert Rig.from_toml(whole, "docs/files.md").branches
     else:

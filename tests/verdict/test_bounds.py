@@ -76,6 +76,8 @@ BREAKS: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
 SOURCE = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 4A; PPS 5-21V 4A", typec_current_a=3.0)
 # The connector's 5 A can be the first only where source and cable claim more, which the standard does not know.
 UNREACHED = {"connector-current"}
+# More load mends it.
+TOO_LITTLE = {"source-sleeps"}
 # What is about the load that is there, and not about more in its place.
 AS_STATED = {each.id for each in Catalogue.rules if each.as_stated}
 
@@ -95,4 +97,4 @@ def test_every_rule_that_load_can_break_is_among_them() -> None:
     grave = {
         rule.id for rule in RIG_RULES if rule.scope == "circuit" and LEVELS.index(rule.level) <= LEVELS.index("fail")
     }
-    assert grave - UNREACHED - AS_STATED == {each[0] for each in BREAKS}
+    assert grave - UNREACHED - TOO_LITTLE - AS_STATED == {each[0] for each in BREAKS}
