@@ -22,6 +22,8 @@ from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.intake.label_text import EXPECTED, Piece, label_error, pieces
+from pdcheck.intake.port_label import names_ports, read_ports
+from pdcheck.intake.ports import Ports
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -33,20 +35,24 @@ PPS_STARTS_MV = (3300, 5000)
 
 
 class Label(NamedTuple):
-    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading."""
+    """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading.
+
+    Of a charger with several ports they are those of the port that gives most alone; ``ports`` has all of them.
+    """
 
     offers: tuple[Offer, ...]
     power_w: float | None
     remarks: tuple[str, ...]
+    ports: Ports | None = None
 
 
 def looks_like_label(text: str) -> bool:
-    """Whether a text speaks of volts, which hex never does.
+    """Whether a text speaks of volts, or of the watts of ports, which hex never does.
 
-    >>> looks_like_label("5V 3A"), looks_like_label("a1 61")
-    (True, False)
+    >>> looks_like_label("5V 3A"), looks_like_label("a1 61"), looks_like_label("C1 65W, C2 30W")
+    (True, False, True)
     """
-    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None
+    return re.search(r"\d\s*[vVｖＶ]", text[: LONGEST * 4]) is not None or names_ports(text[:LONGEST])
 
 
 def looks(head: bytes) -> bool:
@@ -65,7 +71,7 @@ def read(opened: Opened, how: How) -> Stream:
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
-    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w))
+    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, ports=label.ports))
 
 
 def read_label(text: str) -> Label:
@@ -78,6 +84,25 @@ def read_label(text: str) -> Label:
     """
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} characters", where="line 1", expected=f"a label of at most {LONGEST}")
+    remarks: list[str] = []
+    ports = read_ports(text, _one_port, remarks)
+    if ports is None:
+        return _read_one(text)
+    best = ports.best
+    if any(set(port.offers) - set(best.offers) for port in ports.ports if port.pd):
+        # What one port has and what another has are no choices of one contract.
+        remarks.append(f"several ports: the one with the most power is read, {best.called}")
+    remarks += [f"{port.called} is a Type-A port, which speaks no PD" for port in ports.ports if not port.pd]
+    return Label(best.offers, best.power_w, tuple(remarks), ports)
+
+
+def _one_port(text: str) -> tuple[tuple[Offer, ...], float | None, tuple[str, ...]]:
+    label = _read_one(text)
+    return label.offers, label.power_w, label.remarks
+
+
+def _read_one(text: str) -> Label:
+    """A label that does not part its figures by ports."""
     reader = _Reader(text)
     for piece in _voltage_first(list(pieces(text, reader.remarks)), text):
         reader.take(piece)

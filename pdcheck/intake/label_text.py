@@ -56,6 +56,19 @@ class Piece(NamedTuple):
     text: str
 
 
+def outputs_only(label: str) -> str:
+    """A label with its input ratings blanked, and what has a unit that says nothing here; every place stays.
+
+    >>> outputs_only("Input: 100-240V Output: C1 65W").split()
+    ['Output:', 'C1', '65W']
+    """
+    text = label.translate(_HALF_WIDTH)
+    text = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
+    inputs, outputs = ("|".join(map(re.escape, words)) for words in (_INPUT, _OUTPUT))
+    pattern = rf"(?<!\w)(?:{inputs})(?!\w).*?(?=(?<!\w)(?:out\s+put|{outputs})|\Z)"
+    return re.sub(pattern, lambda match: re.sub(r"\S", " ", match[0]), text, flags=re.IGNORECASE | re.DOTALL)
+
+
 def pieces(label: str, remarks: list[str]) -> Iterator[Piece]:
     """The parts of a label that say something; input ratings and Type-A ports are passed over.
 
@@ -145,8 +158,8 @@ def _milli(text: str) -> int:
     return int(whole or 0) * 1000 + int((part + "000")[:3])
 
 
-def label_error(what: str, text: str, at: int) -> InputError:
+def label_error(what: str, text: str, at: int, expected: str = EXPECTED) -> InputError:
     """An error at a character of a label, with its line and byte offset."""
     line = text.count("\n", 0, at) + 1
     column = len(text[text.rfind("\n", 0, at) + 1 : at].encode())
-    return InputError(what, where=f"line {line}, offset {column}", expected=EXPECTED)
+    return InputError(what, where=f"line {line}, offset {column}", expected=expected)

@@ -45,6 +45,7 @@ class Intake(NamedTuple):
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
     system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known.
+    ``ports`` are those of a charger with several, of which ``offers`` are one's.
     """
 
     form: str
@@ -58,6 +59,7 @@ class Intake(NamedTuple):
     channel: str | None = None
     cable: CableReading | None = None
     resolution_s: float | None = None
+    ports: Ports | None = None
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -100,6 +102,7 @@ class Words(tuple[int, ...]):
 if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.intake.packet import BadPacket
+    from pdcheck.intake.ports import Ports
 
     Item = Plain | Message | Words | BadPacket | InputError
 
