@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.pick import pick as pick
     from pdcheck.asking.settings import settings as settings
     from pdcheck.asking.talk import talk as talk
+    from pdcheck.asking.share import share as share
     from pdcheck.asking.transient import transient as transient
     from pdcheck.asking.wire import wire as wire
     from pdcheck.bits.bulk import decode_objects as decode_objects
@@ -76,6 +77,7 @@ _FROM = {
     "asking.pick": "pick",
     "asking.settings": "settings",
     "asking.talk": "talk",
+    "asking.share": "share",
     "asking.transient": "transient",
     "asking.wire": "wire",
     "bits.bulk": "decode_objects object_rows",

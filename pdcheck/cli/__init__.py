@@ -30,6 +30,7 @@ COMMANDS = {
     "settings": "Tell what each setting of a trigger would give on a source.",
     "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
     "change": "Say what happens in a rig when its source offers less, or is unplugged.",
+    "share": "Share a charger with several ports: which rig on which, what each gets.",
     "transient": "Say what happens in a rig in the first second after it is plugged in.",
     "bringup": "First power-up step by step: what the meter should show; compare what it showed.",
     "kit": "Keep sources and cables in a kit file: add, list, show, remove.",

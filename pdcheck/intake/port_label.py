@@ -240,9 +240,9 @@ class _Reader:
                         self._share(each, together.given, together.total_w)
             return
         rest = self.without_sums(body, meant[0])
-        for (name,) in meant:
-            for each in self.means[name]:
-                self.alone(each, rest)
+        for ports in meant:
+            for name in self.means[ports[0]]:
+                self.alone(name, rest)
 
     def _share(self, ports: tuple[str, ...], given: tuple[Given, ...], total_w: float | None) -> None:
         before = self.shared.get(frozenset(ports))

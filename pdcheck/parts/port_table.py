@@ -90,7 +90,9 @@ def write_port_table(ports: Ports | None) -> dict[str, Any] | None:
 def with_offers(ports: Ports, name: str, offers: Sequence[Offer]) -> Ports:
     """The same with what was heard of one port in the place of what is printed of it."""
     listed = [
-        Port(port.name, port.pd, port.power_w, tuple(offers), False) if port.name == name and port.pd else port
+        Port(port.name, port.pd, port.power_w, tuple(offers), False)
+        if port.name == name and port.pd and port.offers != tuple(offers)
+        else port
         for port in ports.ports
     ]
     return ports._replace(ports=tuple(listed))

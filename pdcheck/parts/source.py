@@ -93,7 +93,7 @@ class Source(Part, init=False):
     pdp_w: Watts | None = None
     over_current: Annotated[OverCurrent, one_of("a way to limit current", "hold", "hiccup")] | None = None
     retry_s: Seconds | None = None
-    ports: Annotated[Ports | None, Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] = None
+    ports: Annotated[Ports, Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
     port: Name | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
@@ -237,6 +237,10 @@ class Source(Part, init=False):
         if self.capture is not None:
             # The capture may lie elsewhere by now; the words beside it are what it said.
             table["offers"] = hex_words(offer.word for offer in self.offers)
+        if self.ports is not None and self.capture is None:
+            table.pop("offers", None)
+            if self.pdp_w == self.ports.port(self.port_name or "").power_w:
+                table.pop("pdp", None)
         if self.cable == self._unknown_cable():
             del table["cable"]
         elif self.cable is not None:

@@ -179,6 +179,19 @@ def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tu
     return tuple(_change(judged, text, contract) for text, contract in targets)
 
 
+def moved(before: Judgement, to: str, left: Available) -> Change:
+    """What happens when ``left`` is all that the source offers from now on; ``to`` says what that is.
+
+    >>> from pdcheck.contract.available import available
+    >>> from pdcheck.verdict.judge import judge
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "7V-12V"}}])
+    >>> before = judge(rig, Source("5V 3A, 9V 3A"), Cable())
+    >>> moved(before, "5 V", available(Source("5V 3A"), Cable())).works
+    False
+    """
+    return _change(before, to, _settled(before.case, left))
+
+
 def _settled(case: Case, seen: Available) -> Contract:
     return settle_on(case.rig.trigger.request, case.rig.trigger.fallback, seen)
 
