@@ -50,7 +50,7 @@ _FILES = ("a waveform", "a VCD or CSV file")
 
 FORMS = {
     "hex": Form("hexlog:read"),
-    "label": Form("label:read", "label:looks", "vVｖＶ", messages=False),
+    "label": Form("label:read", "label:looks", "vVｖＶwW", messages=False),
     "sysfs": Form("sysfs.attached:read", folder=True, messages=False),
     "csv": Form("waveform.told:read_csv", "waveform.looks:looks_like_waveform_csv", "", _WAVE, _FILES),
     "vcd": Form("waveform.told:read_vcd", "waveform.looks:looks_like_vcd", "$", _WAVE, _FILES),

@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
+from pdcheck.intake.ports import Ports
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
 from pdcheck.parts.keeping import add_table, change, remove_table
@@ -35,6 +36,8 @@ class SourceRecord(NamedTuple):
     tolerance: float
     cable: CableRecord | None
     problems: tuple[str, ...]
+    ports: Ports | None
+    port: str | None
 
     @classmethod
     def of(cls, source: Source) -> SourceRecord:
@@ -50,6 +53,8 @@ class SourceRecord(NamedTuple):
             source.tolerance,
             None if source.cable is None else CableRecord.of(source.cable),
             source.problems,
+            source.ports,
+            source.port_name,
         )
 
 
@@ -57,7 +62,7 @@ class SourceRecord(NamedTuple):
 class KitResult(Result):
     """The sources and cables of a kit, or those of one id."""
 
-    SCHEMA: ClassVar[str] = "kit/1"
+    SCHEMA: ClassVar[str] = "kit/2"
     TITLE: ClassVar[str] = "What a kit holds"
     ROWS: ClassVar[tuple[str, ...]] = ("sources",)
 

@@ -9,6 +9,7 @@ from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
 from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.result import AMONG, UNTOLD, Result, shows, told
@@ -38,7 +39,7 @@ class Taken(NamedTuple):
 class DecodeResult(Result, Taken):
     """All that an input says."""
 
-    SCHEMA: ClassVar[str] = "decode/1"
+    SCHEMA: ClassVar[str] = "decode/2"
     TITLE: ClassVar[str] = "What a capture, hex or a label says"
 
     @told
@@ -55,6 +56,11 @@ class DecodeResult(Result, Taken):
     def offers(self) -> tuple[Offer, ...]:
         """The last list of offers in it."""
         return tuple(offer for offer in self.intake.offers if not offer.is_gap)
+
+    @told
+    def ports(self) -> Ports | None:
+        """The ports of a charger with several: each alone, and together; ``offers`` are those of the strongest."""
+        return self.intake.ports
 
     @told
     def objects(self) -> tuple[Reading, ...]:
