@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from pdcheck.asking.need import need as need
     from pdcheck.asking.pick import pick as pick
     from pdcheck.asking.settings import settings as settings
-    from pdcheck.asking.talk import talk as talk
     from pdcheck.asking.share import share as share
+    from pdcheck.asking.talk import talk as talk
     from pdcheck.asking.transient import transient as transient
     from pdcheck.asking.wire import wire as wire
     from pdcheck.bits.bulk import decode_objects as decode_objects

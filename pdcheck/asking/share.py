@@ -40,7 +40,9 @@ def share(
     supply = source_of(source, owned)
     asked = list(cable) if isinstance(cable, Sequence) and not isinstance(cable, str) else [cable]
     if len(asked) not in (1, len(loaded)):
-        raise InputError(f"{len(asked)} cables for {len(loaded)} rigs", argument="cable", expected="one, or one for each")
+        raise InputError(
+            f"{len(asked)} cables for {len(loaded)} rigs", argument="cable", expected="one, or one for each"
+        )
     between = [_cable(each, owned) for each in asked] * (len(loaded) if len(asked) == 1 else 1)
     if len({name for name, _, _ in loaded}) < len(loaded):
         raise InputError("two rigs have one name", argument="rig", expected="another title for one of them")

@@ -12,7 +12,11 @@ from pdcheck.cli.options import json_option, kit_option
 @kit_option()
 @click.option("--source", "source_id", metavar="S", required=True, help="An id of the kit, or a label, with its ports.")
 @click.option(
-    "--cable", "cables", metavar="C", multiple=True, help="One for all, or once for each RIG in turn; id or description."
+    "--cable",
+    "cables",
+    metavar="C",
+    multiple=True,
+    help="One for all, or once for each RIG in turn; id or description.",
 )
 @json_option("share")
 def command(rigs: tuple[str, ...], kit_path: str | None, source_id: str, cables: tuple[str, ...], as_json: bool) -> int:

@@ -71,7 +71,9 @@ def read(opened: Opened, how: How) -> Stream:
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
-    return Stream(Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, ports=label.ports))
+    return Stream(
+        Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, ports=label.ports)
+    )
 
 
 def read_label(text: str) -> Label:

@@ -43,7 +43,7 @@ _MAINS_MV = 85_000
 """No output of USB comes near: from here on it is an input from the mains [common practice]."""
 
 # Full-width forms, one character for one, so that offsets stay.
-_HALF_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)} | {0x3000: 0x20}
+HALF_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)} | {0x3000: 0x20}
 
 
 class Piece(NamedTuple):
@@ -62,7 +62,7 @@ def outputs_only(label: str) -> str:
     >>> outputs_only("Input: 100-240V Output: C1 65W").split()
     ['Output:', 'C1', '65W']
     """
-    text = label.translate(_HALF_WIDTH)
+    text = label.translate(HALF_WIDTH)
     text = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
     inputs, outputs = ("|".join(map(re.escape, words)) for words in (_INPUT, _OUTPUT))
     pattern = rf"(?<!\w)(?:{inputs})(?!\w).*?(?=(?<!\w)(?:out\s+put|{outputs})|\Z)"
@@ -77,7 +77,7 @@ def pieces(label: str, remarks: list[str]) -> Iterator[Piece]:
     >>> [(piece.kind, piece.low, piece.high) for piece in pieces("Output: 3.3-11V⎓3A", [])]
     [('range', 3300, 11000), ('amps', 3000, 0)]
     """
-    text = label.translate(_HALF_WIDTH)
+    text = label.translate(HALF_WIDTH)
     masked = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
     skip = ""
     output = _OUTPUT_AT.search(masked)

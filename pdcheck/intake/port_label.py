@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
-from pdcheck.intake.label_text import label_error, outputs_only
+from pdcheck.intake.label_text import HALF_WIDTH, label_error, outputs_only
 from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
 
 ReadOffers = Callable[[str], tuple[tuple[Offer, ...], float | None, tuple[str, ...]]]
@@ -25,7 +25,9 @@ _EITHER = r"\s*(?:[/,|]|\b(?:or|oder|ou)\b)\s*"
 _HEADING = re.compile(
     rf"(?<![\w.'])(?<!\d )(?<!\dV-){_PLAIN_PORT}(?:(?:{_BOTH}|{_EITHER}){_PLAIN_PORT})*", re.IGNORECASE
 )
-_ALL = re.compile(r"\b(?:dual|both|triple|all|together|simultaneous(?:ly)?)\b[ -]?(?:ports?\b|outputs?\b)?", re.IGNORECASE)
+_ALL = re.compile(
+    r"\b(?:dual|both|triple|all|together|simultaneous(?:ly)?)\b[ -]?(?:ports?\b|outputs?\b)?", re.IGNORECASE
+)
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?"
 _W = r"\s*W(?:atts?)?(?![a-z])"
 _WATTS = re.compile(rf"(?<![\d.,])({_NUMBER}){_W}", re.IGNORECASE)
@@ -37,7 +39,7 @@ _EACH = re.compile(r"\b(?:each|per port|je|jeweils|chacun|cada)\b", re.IGNORECAS
 _TOTAL_WORD = r"(?:total\w*|combined|gesamt\w*|insgesamt|in all|sum)"
 _TOTAL = re.compile(
     rf"\b{_TOTAL_WORD}\b[^\d;\n]{{0,24}}?({_NUMBER}){_W}(?!\s*(?:max\.?)?\s*[+&])"
-    rf"|(?<![+&\d.,])(?<![+&] )({_NUMBER}){_W}\s*\(?(?:max\.?(?:imum)?\s*)?(?:{_TOTAL_WORD})\b",
+    rf"|(?<![+&\d.,])(?<![+&] )({_NUMBER}){_W}[ \t]*\(?(?:max\.?(?:imum)?[ \t]*)?(?:{_TOTAL_WORD})\b(?![^\d;\n]{{0,24}}\d)",
     re.IGNORECASE,
 )
 _BEHIND = re.compile(rf"({_NUMBER}{_W})\s*\(\s*({_PLAIN_PORT})\s*\)", re.IGNORECASE)
@@ -61,6 +63,7 @@ def names_ports(text: str) -> bool:
     >>> names_ports("C1 65W, C2 30W"), names_ports("a1 61 2c"), names_ports("45W")
     (True, False, False)
     """
+    text = text.translate(HALF_WIDTH)
     return any(_FIGURE.search(text[match.end() : match.end() + 60]) for match in _HEADING.finditer(text[:4000])) and (
         _WATTS.search(text) is not None
     )
@@ -71,8 +74,11 @@ def read_ports(label: str, read: ReadOffers, remarks: list[str]) -> Ports | None
 
     Raises ``InputError`` naming line and offset of what cannot be read.
     """
-    text = _BEHIND.sub(_turned, outputs_only(label))
-    sections = _sections(text)
+    text = outputs_only(label)
+    sections, behind = _sections(text)
+    if not behind:
+        text = _BEHIND.sub(_turned, text)
+        sections, _ = _sections(text)
     names = list(dict.fromkeys(name for section in sections for ports in section.meant for name in ports))
     if len(names) < 2:
         return None
@@ -120,14 +126,17 @@ def _turned(match: re.Match[str]) -> str:
 
 
 def _meant(heading: str) -> Iterator[tuple[str, ...]]:
-    parts = [
-        [_name(each) for each in _NAMED.finditer(part)]
-        for part in re.split(_BOTH, heading, flags=re.IGNORECASE)
-        if _NAMED.search(part)
-    ]
-    for ports in product(*parts):
-        if len(set(ports)) == len(ports):
-            yield ports
+    pieces = re.split(_EITHER, heading, flags=re.IGNORECASE)
+    apart = all(len(_NAMED.findall(piece)) > 1 for piece in pieces)
+    for said in pieces if apart else [heading]:
+        parts = [
+            [_name(each) for each in _NAMED.finditer(part)]
+            for part in re.split(_BOTH, said, flags=re.IGNORECASE)
+            if _NAMED.search(part)
+        ]
+        for ports in product(*parts):
+            if len(set(ports)) == len(ports):
+                yield ports
 
 
 def _name(match: re.Match[str]) -> str:
@@ -136,7 +145,8 @@ def _name(match: re.Match[str]) -> str:
     return f"{match['letter'].upper()}{match['number'] or ''}"
 
 
-def _sections(text: str) -> list[_Section]:
+def _sections(text: str) -> tuple[list[_Section], bool]:
+    """The sections of a label, and whether its ports are printed behind their figures."""
     headings: list[tuple[tuple[tuple[str, ...], ...], int, int]] = []
     for match in sorted((*_HEADING.finditer(text), *_ALL.finditer(text)), key=lambda match: match.start()):
         if headings and match.start() < headings[-1][2]:
@@ -148,14 +158,13 @@ def _sections(text: str) -> list[_Section]:
         else:
             headings.append((tuple(_meant(match[0])), match.start(), match.end()))
     if not headings:
-        return []
+        return [], False
     ends = [start for _, start, _ in headings[1:]] + [len(text)]
     sections = [_Section(meant, after, end) for (meant, _, after), end in zip(headings, ends, strict=True)]
     if _FIGURE.search(text, 0, headings[0][1]) and not _FIGURE.search(text, *sections[-1][1:]):
-        # Each port is printed behind its figures.
         starts = [0, *(after for _, _, after in headings)]
-        sections = [_Section(each[0], start, each[1]) for each, start in zip(headings, starts, strict=False)]
-    return sections
+        return [_Section(each[0], start, each[1]) for each, start in zip(headings, starts, strict=False)], True
+    return sections, False
 
 
 def _watts(text: str) -> float:
@@ -177,18 +186,14 @@ class _Reader:
         self.at = 0
         # "C" beside C1 and C2 is any of them.
         self.means = {
-            name: [each for each in names if each != name and each[:1] == name] or [name]
-            if len(name) == 1
-            else [name]
+            name: [each for each in names if each != name and each[:1] == name] or [name] if len(name) == 1 else [name]
             for name in names
         }
         self.names = [name for name in names if self.means[name] == [name]]
 
     def ports(self, sections: Sequence[_Section]) -> Ports | None:
         """All of them; None where nothing is said of two ports apart."""
-        said = {
-            frozenset(ports) for section in sections for ports in section.meant if self._says(section)
-        }
+        said = {frozenset(ports) for section in sections for ports in section.meant if self._says(section)}
         inner: tuple[str, ...] = ()
         taken: dict[str, Given] = {}
         for section in sections:

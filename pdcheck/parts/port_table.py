@@ -11,7 +11,7 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.intake.label import read_label
 from pdcheck.intake.port_label import read_combination, read_port, split_names
 from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
-from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_offers
+from pdcheck.parts.offer_text import is_words, offers_text, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 
 TOTAL = "total"
@@ -168,4 +168,6 @@ def _undumped(value: Sequence[Any]) -> Ports:
         )
         return Ports(ports, together, value[2])
     except (TypeError, ValueError, IndexError):
-        raise InputError(f"{quoted(value)} is no table of ports", expected='{ C1 = "65W", "C1+C2" = "45W+18W" }') from None
+        raise InputError(
+            f"{quoted(value)} is no table of ports", expected='{ C1 = "65W", "C1+C2" = "45W+18W" }'
+        ) from None

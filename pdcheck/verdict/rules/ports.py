@@ -31,6 +31,12 @@ def source_shares(case: Case, find: Find) -> Iterator[Finding]:
         if name in each.ports and each.given:
             given = each.given[each.ports.index(name)]
             beside = "+".join(other for other in each.ports if other != name)
-            left.append(f"{given.power_w:g} W beside {beside}" if given.power_w is not None else f"less beside {beside}")
-    told = f"what is printed leaves it {', '.join(left)}" if left else f"what {', '.join(others)} in use leave to it is not said"
+            left.append(
+                f"{given.power_w:g} W beside {beside}" if given.power_w is not None else f"less beside {beside}"
+            )
+    told = (
+        f"what is printed leaves it {', '.join(left)}"
+        if left
+        else f"what {', '.join(others)} in use leave to it is not said"
+    )
     yield find("source", f"judged on its port {name} alone; {told}: see 'pdcheck share'")

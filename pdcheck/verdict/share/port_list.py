@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pdcheck.contract.shared_power import left_of
-from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.intake.ports import port_of
 from pdcheck.parts.source import Source
 
@@ -23,7 +23,7 @@ def source_at(source: Source, port: str, in_use: frozenset[str]) -> Source | Non
     """
     alone = source.at_port(port)
     ports = alone.ports
-    if ports is None or not ports.port(port).offers and in_use == {port} and ports.port(port).power_w is None:
+    if ports is None or (not ports.port(port).offers and in_use == {port} and ports.port(port).power_w is None):
         return None
     if in_use == {port}:
         return alone

@@ -47,8 +47,11 @@ class Step(NamedTuple):
 
 
 class Moved(NamedTuple):
-    """What happens to a rig when another is plugged in: each way in which the charger may do it, and the branches of the
-    rig as the solver in time has them (only for the best assignment; none where the offers stay as they are)."""
+    """What happens to a rig when another is plugged in: each way in which the charger may do it.
+
+    ``in_time`` is what becomes of its branches by the solver in time; for the best assignment only, and where
+    its offers change.
+    """
 
     plugged: str
     effect: Literal["keeps its offers", "gets other offers", "not said"]
