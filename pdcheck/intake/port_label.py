@@ -39,7 +39,8 @@ _EACH = re.compile(r"\b(?:each|per port|je|jeweils|chacun|cada)\b", re.IGNORECAS
 _TOTAL_WORD = r"(?:total\w*|combined|gesamt\w*|insgesamt|in all|sum)"
 _TOTAL = re.compile(
     rf"\b{_TOTAL_WORD}\b[^\d;\n]{{0,24}}?({_NUMBER}){_W}(?!\s*(?:max\.?)?\s*[+&])"
-    rf"|(?<![+&\d.,])(?<![+&] )({_NUMBER}){_W}[ \t]*\(?(?:max\.?(?:imum)?[ \t]*)?(?:{_TOTAL_WORD})\b(?![^\d;\n]{{0,24}}\d)",
+    rf"|(?<![+&\d.,])(?<![+&] )({_NUMBER}){_W}[ \t]*\(?(?:max\.?(?:imum)?[ \t]*)?"
+    rf"(?:{_TOTAL_WORD})\b(?![^\d;\n]{{0,24}}\d)",
     re.IGNORECASE,
 )
 _BEHIND = re.compile(rf"({_NUMBER}{_W})\s*\(\s*({_PLAIN_PORT})\s*\)", re.IGNORECASE)

@@ -250,7 +250,7 @@ class _Bench:
         if first.judgement is None or then.judgement is None:
             return Moved(plugged, "not said", (), (), None)
         old, new = first.judgement.case.source, then.judgement.case.source
-        if old.offers == new.offers:
+        if (old.offers, old.typec_current_a) == (new.offers, new.typec_current_a):
             return Moved(plugged, "keeps its offers", (), (), None)
         change = moved(first.judgement, f"{plugged} in use", available(new, self._cable(rig)))
         fates, works = tuple[TimedFate, ...](), None
