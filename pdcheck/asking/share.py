@@ -44,9 +44,21 @@ def share(
             f"{len(asked)} cables for {len(loaded)} rigs", argument="cable", expected="one, or one for each"
         )
     between = [_cable(each, owned) for each in asked] * (len(loaded) if len(asked) == 1 else 1)
-    if len({name for name, _, _ in loaded}) < len(loaded):
-        raise InputError("two rigs have one name", argument="rig", expected="another title for one of them")
-    return shared([(name, built, each) for (name, built, _), each in zip(loaded, between, strict=True)], supply)
+    names = _apart([name for name, _, _ in loaded])
+    built = [each for _, each, _ in loaded]
+    return shared(list(zip(names, built, between, strict=True)), supply)
+
+
+def _apart(names: Sequence[str]) -> list[str]:
+    """Names with a number behind each that is there already: two of one build may hang on one charger."""
+    found: list[str] = []
+    for name in names:
+        number, free = 1, name
+        while free in found:
+            number += 1
+            free = f"{name}-{number}"
+        found.append(free)
+    return found
 
 
 def _cable(cable: AnyCable | None, kit: Kit | None) -> Cable:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import permutations
+from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +18,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.share.sharing import MOST_RIGS, Shared
 
+DEMO = Path(__file__).parents[2] / "pdcheck" / "data"
 CABLE = Cable("C-C 5A loop=100mOhm")
 DESK = {"C1": "65W", "C2": "65W", "C1+C2": "45W+18W"}
 
@@ -165,3 +167,11 @@ def test_check_says_which_port_it_judged_and_matrix_keeps_judging_alone() -> Non
     assert "port C1 alone" in note.text
     assert "45 W beside C2" in note.text
     assert judged.verdict == check(rig(), source=desk().at_port("C1"), cable=CABLE).results[0].verdict
+
+
+def test_two_of_one_build_have_names_apart() -> None:
+    found = share([rig(), rig()], desk(), cable=CABLE)
+    assert {each.order for each in found.orders} == {("1", "2"), ("2", "1")}
+    paths = [str(DEMO / "pier-box.toml")] * 2
+    listed = share(paths, "C1 100W, C2 100W, C1+C2 50W+50W", cable=CABLE)
+    assert {rig for each in listed.orders for rig in each.order} == {paths[0], f"{paths[0]}-2"}

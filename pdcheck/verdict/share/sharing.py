@@ -159,14 +159,14 @@ def shared(rigs: Sequence[tuple[str, Rig, Cable]], source: Source) -> Shared:
         )
     names = source.ports.names
     if not rigs:
-        raise InputError("no rig", argument="rig", expected="a rig for each port in use")
+        raise InputError("no rig", expected="a rig for each port in use")
     if len(rigs) > min(MOST_RIGS, len(names)):
         most = f"at most {MOST_RIGS}" if len(names) > MOST_RIGS else f"one for each of {', '.join(names)}"
-        raise InputError(f"{len(rigs)} rigs", argument="rig", expected=most)
+        raise InputError(f"{len(rigs)} rigs", expected=most)
     count = perm(len(names), len(rigs)) * factorial(len(rigs))
     if count > MOST_ORDERS:
         what = f"{len(rigs)} rigs on {len(names)} ports can be plugged in {count} ways"
-        raise InputError(what, argument="rig", expected=f"fewer rigs: at most {MOST_ORDERS} ways are tried")
+        raise InputError(what, expected=f"fewer rigs: at most {MOST_ORDERS} ways are tried")
     bench = _Bench(rigs, source)
     orders = tuple(
         bench.order(turn, ports)
