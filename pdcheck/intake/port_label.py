@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import product
+from math import prod
 from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.intake.label_text import HALF_WIDTH, label_error, outputs_only
-from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
+from pdcheck.intake.ports import MOST_PORTS, Given, Port, Ports, Together, checked, port_of
+from pdcheck.quantities import quoted
 
 ReadOffers = Callable[[str], tuple[tuple[Offer, ...], float | None, tuple[str, ...]]]
 """Reads a label of one port: its offers, the power printed beside them [W], remarks."""
@@ -46,6 +48,9 @@ _TOTAL = re.compile(
 _BEHIND = re.compile(rf"({_NUMBER}{_W})\s*\(\s*({_PLAIN_PORT})\s*\)", re.IGNORECASE)
 _FIGURE = re.compile(r"\d\s*(?:V|W|A|mA)(?:DC)?(?![a-z])", re.IGNORECASE)
 _VOLTS = re.compile(r"\d\s*V(?![a-z])", re.IGNORECASE)
+_MOST_MEANT = 36
+"""Combinations that one heading may stand for."""
+_MOST_SECTIONS = 64
 _ROUNDED = 1.06
 """A printed power may be so much above that of the strongest offer: 65 W over 20 V at 3.1 A [common practice]."""
 
@@ -83,6 +88,12 @@ def read_ports(label: str, read: ReadOffers, remarks: list[str]) -> Ports | None
     names = list(dict.fromkeys(name for section in sections for ports in section.meant for name in ports))
     if len(names) < 2:
         return None
+    if len(names) > MOST_PORTS + len("CA") or len(sections) > _MOST_SECTIONS:
+        raise InputError(
+            f"{len(names)} ports in {len(sections)} places",
+            where="line 1, offset 0",
+            expected=f"a charger of at most {MOST_PORTS}",
+        )
     return _Reader(label, text, names, read, remarks).ports(sections)
 
 
@@ -135,6 +146,8 @@ def _meant(heading: str) -> Iterator[tuple[str, ...]]:
             for part in re.split(_BOTH, said, flags=re.IGNORECASE)
             if _NAMED.search(part)
         ]
+        if prod(map(len, parts)) > _MOST_MEANT:
+            raise InputError(f"{quoted(said)} may mean too many ports", expected="a few ports, as in C1/C2 or C1+C2")
         for ports in product(*parts):
             if len(set(ports)) == len(ports):
                 yield ports

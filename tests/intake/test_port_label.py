@@ -176,3 +176,24 @@ def test_any_charger_in_any_dress_reads_back(
     ports = ports_of(text)
     assert [(port.name, port.power_w) for port in ports.ports] == list(zip(names, powers, strict=True))
     assert [ports.left_to(name, frozenset(names)).power_w for name in names] == left
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "C1/C2/C3/C4+" * 300,
+        "C1+" * 1300,
+        "C1 5W " + "1W+" * 1200,
+        "C1 5W, input " * 300,
+        "C1 5W total " * 300,
+        "C1 (5W " * 500,
+        "C 5W A 5W Port 1 5W " * 150,
+        "USB-" * 900 + "C1 5W",
+    ],
+    ids=lambda text: text[:14],
+)
+def test_hostile_labels_end_in_one_line_or_in_ports(text: str) -> None:
+    try:
+        read_label(text[:4000])
+    except InputError as error:
+        assert "\n" not in str(error)

@@ -175,3 +175,9 @@ def test_two_of_one_build_have_names_apart() -> None:
     paths = [str(DEMO / "pier-box.toml")] * 2
     listed = share(paths, "C1 100W, C2 100W, C1+C2 50W+50W", cable=CABLE)
     assert {rig for each in listed.orders for rig in each.order} == {paths[0], f"{paths[0]}-2"}
+
+
+def test_change_tries_what_is_printed_of_others_in_use() -> None:
+    found = change(rig(), source=desk(), cable=CABLE)
+    assert found.changes[0].to == "C2 in use as well, 45 W"
+    assert found.changes[0].contract.current_a == 3.0

@@ -13,6 +13,7 @@ from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_v
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
+from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
@@ -228,6 +229,8 @@ def _stated(before: Case) -> Iterator[tuple[str, Contract]]:
         if behaviour.second_port is not None:
             left = lowered(before.seen, behaviour.second_port)
             yield f"second port in use, {behaviour.second_port}", _settled(before, left)
+        for beside, left in _beside(before.source):
+            yield f"{beside} in use as well, {left}", _settled(before, lowered(before.seen, left))
         for step in behaviour.steps_down:
             left = lowered(before.seen, step.to)
             yield f"after {format_quantity(step.at_s, 's')}, {step.to}", _settled(before, left)
@@ -235,6 +238,16 @@ def _stated(before: Case) -> Iterator[tuple[str, Contract]]:
             volts = "nothing it can use" if contract.outcome == "off" else f"{contract.voltage_v:g} V"
             yield f"down to {volts}", contract
     yield UNPLUG, before.contract
+
+
+def _beside(source: Source) -> Iterator[tuple[str, Lowered]]:
+    """What is printed of the port that it is judged on with others in use."""
+    port = source.port_name
+    for each in () if source.ports is None else source.ports.together:
+        if port in each.ports and each.given:
+            given = each.given[each.ports.index(port)]
+            others = "+".join(name for name in each.ports if name != port)
+            yield others, Lowered(offers=given.offers) if given.offers else Lowered(power_w=given.power_w)
 
 
 def _change(before: Judgement, to: str, contract: Contract) -> Change:
