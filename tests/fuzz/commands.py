@@ -73,6 +73,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "demo": (),
     "new": ("Box",),
     "schema": (),
+    "share": ("rig.toml", "rig.toml", "--source", "C1 65W, C2 30W, C1+C2: 45W+18W"),
 }
 """Each command with arguments that it can work with. New ones go to the end, so that the corpus keeps its meaning."""
 NAMES = (*USUAL, *islice(cycle(tuple(USUAL)[:20]), 64 - len(USUAL)))

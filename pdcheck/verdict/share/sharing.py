@@ -9,7 +9,7 @@ from math import factorial, perm
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.bits.offers import Offer
-from pdcheck.circuit.transient.result import BranchFate as TimedFate
+from pdcheck.circuit.transient.result import Fate
 from pdcheck.contract.available import available
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
@@ -33,7 +33,7 @@ _LOWERED_AT = "500ms"
 _RANK: dict[Verdict | None, int] = {"unsafe": 0, "fails": 1, None: 2, "limited": 3, "runs": 4}
 
 
-class Step(NamedTuple):
+class Stage(NamedTuple):
     """A rig while these ports are in use: what its port offers, and how it is judged on that; no verdict where nobody
     says how the ports share."""
 
@@ -46,6 +46,13 @@ class Step(NamedTuple):
     judgement: Annotated[Judgement | None, UNTOLD]
 
 
+class FateInTime(NamedTuple):
+    """What becomes of a branch by the solver in time."""
+
+    branch: str
+    fate: Fate
+
+
 class Moved(NamedTuple):
     """What happens to a rig when another is plugged in: each way in which the charger may do it.
 
@@ -56,7 +63,7 @@ class Moved(NamedTuple):
     plugged: str
     effect: Literal["keeps its offers", "gets other offers", "not said"]
     paths: tuple[PathChange, ...]
-    in_time: tuple[TimedFate, ...]
+    in_time: tuple[FateInTime, ...]
     in_time_works: bool | None
 
     @told
@@ -71,7 +78,7 @@ class PortResult(NamedTuple):
     rig: str
     port: str
     cable: str
-    steps: tuple[Step, ...]
+    steps: tuple[Stage, ...]
     changes: tuple[Moved, ...]
 
     @told
@@ -206,7 +213,7 @@ class _Bench:
         self.rigs = rigs
         self.source = source
         self.timed = False
-        self._steps: dict[tuple[int, str, frozenset[str]], Step] = {}
+        self._steps: dict[tuple[int, str, frozenset[str]], Stage] = {}
         self._moves: dict[tuple[int, str, frozenset[str], str, bool], Moved] = {}
 
     def order(self, turn: Sequence[int], ports: tuple[str, ...]) -> Order:
@@ -221,17 +228,17 @@ class _Bench:
             results.append(PortResult(self.names[rig], port, self.rigs[rig][2].id, steps, moves))
         return Order(tuple(self.names[each] for each in turn), ports, tuple(results))
 
-    def _step(self, rig: int, port: str, in_use: frozenset[str]) -> Step:
+    def _step(self, rig: int, port: str, in_use: frozenset[str]) -> Stage:
         key = (rig, port, in_use)
         if key not in self._steps:
             listed = tuple(name for name in (self.source.ports or Ports((), (), None)).names if name in in_use)
             left = source_at(self.source, port, in_use)
             if left is None:
-                self._steps[key] = Step(listed, (), None, None, (), UNSAID, None)
+                self._steps[key] = Stage(listed, (), None, None, (), UNSAID, None)
             else:
                 judged = judge(self.rigs[rig][1], left, self._cable(rig))
                 why = "" if judged.decided is None else f"{judged.decided.subject}: {judged.decided.text}"
-                self._steps[key] = Step(
+                self._steps[key] = Stage(
                     listed, left.offers, judged.verdict, judged.contract, judged.findings, why, judged
                 )
         return self._steps[key]
@@ -253,11 +260,12 @@ class _Bench:
         if (old.offers, old.typec_current_a) == (new.offers, new.typec_current_a):
             return Moved(plugged, "keeps its offers", (), (), None)
         change = moved(first.judgement, f"{plugged} in use", available(new, self._cable(rig)))
-        fates, works = tuple[TimedFate, ...](), None
+        fates, works = tuple[FateInTime, ...](), None
         if self.timed and new.offers and first.judgement.contract.offer is not None:
             event = f"lower to {offers_text(new.offers)} at {_LOWERED_AT}"
             solved = transient(first.judgement.case, [event])
-            fates, works = solved.fates, solved.works
+            fates = tuple(FateInTime(each.branch, each.fate) for each in solved.fates)
+            works = solved.works
         return Moved(plugged, "gets other offers", change.paths, fates, works)
 
 
