@@ -229,8 +229,8 @@ def _stated(before: Case) -> Iterator[tuple[str, Contract]]:
         if behaviour.second_port is not None:
             left = lowered(before.seen, behaviour.second_port)
             yield f"second port in use, {behaviour.second_port}", _settled(before, left)
-        for beside, left in _beside(before.source):
-            yield f"{beside} in use as well, {left}", _settled(before, lowered(before.seen, left))
+        for beside, printed in _beside(before.source):
+            yield f"{beside} in use as well, {printed}", _settled(before, lowered(before.seen, printed))
         for step in behaviour.steps_down:
             left = lowered(before.seen, step.to)
             yield f"after {format_quantity(step.at_s, 's')}, {step.to}", _settled(before, left)
