@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from pdcheck.asking.pick import pick as pick
     from pdcheck.asking.runtime import runtime as runtime
     from pdcheck.asking.settings import settings as settings
+    from pdcheck.asking.share import share as share
     from pdcheck.asking.talk import talk as talk
     from pdcheck.asking.transient import transient as transient
     from pdcheck.asking.wire import wire as wire
@@ -84,6 +85,7 @@ _FROM = {
     "asking.runtime": "runtime",
     "asking.settings": "settings",
     "asking.talk": "talk",
+    "asking.share": "share",
     "asking.transient": "transient",
     "asking.wire": "wire",
     "bits.bulk": "decode_objects object_rows",

@@ -43,6 +43,10 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
         lambda: pdcheck.change("pier-box.toml", *PAIR, to="9V"),
         ["change", "pier-box.toml", *NAMED, "--to", "9V"],
     ),
+    "share": (
+        lambda: pdcheck.share(["pier-box.toml"], "C1 65W, C2 30W", cable="C-C 5A 1m"),
+        ["share", "pier-box.toml", "--source", "C1 65W, C2 30W", "--cable", "C-C 5A 1m"],
+    ),
     "check": (lambda: pdcheck.check("pier-box.toml", *PAIR), ["check", "pier-box.toml", *NAMED]),
     "decode": (lambda: pdcheck.decode(LOG), ["decode", LOG]),
     "draw": (lambda: pdcheck.draw("pier-box.toml", *PAIR), ["draw", "pier-box.toml", *NAMED]),

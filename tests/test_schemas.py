@@ -46,6 +46,7 @@ RIGS = ["pier-box.toml", "pedalboard.toml", "field-sensor.toml"]
 OUTPUTS: dict[str, list[list[str]]] = {
     "decode": [
         ["5V 3A, 9V 3A; PPS 3.3-11V 3A; AVS 9-20V 3A/2A; AVS 15-28V 140W"],
+        ["C1 65W, C2: 5V 3A, A 5V 2.4A, C1+C2: 45W+15W, C1+A: 50W total; Total 65W"],
         [MESSAGE],
         [MESSAGE[:-1] + "7"],
         ["0x1304B12C", "--request-as", "pps"],
@@ -73,6 +74,10 @@ OUTPUTS: dict[str, list[list[str]]] = {
                   [RIGS[1], *KIT, "--source", "old-18", "--cable", "a-to-c"]],
     "runtime": [[rig, "--source", BANK] for rig in RIGS] + [[RIGS[0], *KIT, "--source", BANK]],
     "change": [[RIGS[0], *PAIR], [RIGS[0], *PAIR, "--to", "unplug"], [RIGS[2], *EPR, "--to", "9V"]],
+    "share": [
+        [RIGS[0], RIGS[1], "--source", "C1 65W, A 5V 2.4A, C1+A: 45W+7W", "--cable", "C-C 5A 1m"],
+        [RIGS[0], RIGS[0], "--source", "C1 65W, C2 65W, C1+C2 65W total", "--cable", "C-C 5A 1m"],
+    ],
     "bringup": [[RIGS[0], *PAIR], [RIGS[2], *PAIR], [RIGS[2], *EPR], ["--measured", "sheet.toml"]],
     "new": [
         ["made.toml", "--yes", "--output", "12V@1A", "--converter", "buck-boost", *KIT],

@@ -108,7 +108,7 @@ def rig_and_pair(
 
 
 def source_of(source: AnySource, kit: Kit | None = None) -> Source:
-    """The source that is meant: an id of the kit, else a label, hex, or a path to either.
+    """The source that is meant: an id of the kit (``ID:C2`` for its port C2), else a label, hex, or a path to either.
 
     Raises ``InputError`` for what is none of these; with a kit, its ids are named.
 
@@ -121,6 +121,9 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
         return source
     if kit is not None and any(each.id == source for each in kit.sources):
         return kit.source(source)
+    head, _, port = source.rpartition(":")
+    if kit is not None and head and any(each.id == head for each in kit.sources):
+        return kit.source(head).at_port(port.strip())
     read = given(source)
     try:
         intake = read_any(read.text())
@@ -132,8 +135,9 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
     # A label that says 0 W says nothing of its power.
     power_w = intake.power_w or None
-    told = {"offers": offers, "pdp_w": power_w, "problems": problems, **printed(intake.holds)}
-    return Source.model_validate({"id": "source", **told})
+    stated = {"id": "source", "problems": problems, **printed(intake.holds)}
+    heard = {"offers": offers, "pdp_w": power_w} if intake.ports is None else {"ports": intake.ports}
+    return Source.model_validate({**stated, **heard})
 
 
 def cable_of(cable: AnyCable, kit: Kit | None = None) -> Cable:

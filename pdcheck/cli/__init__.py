@@ -31,6 +31,7 @@ COMMANDS = {
     "settings": "Tell what each setting of a trigger would give on a source.",
     "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
     "change": "Say what happens in a rig when its source offers less, or is unplugged.",
+    "share": "Share a charger with several ports: which rig on which, what each gets.",
     "transient": "Say what happens in a rig in the first second after it is plugged in.",
     "runtime": "Tell how long a power bank feeds a rig, and what takes its energy.",
     "fuse": "Propose fuses for the bus and each branch of a rig: values, reasons, voltage rating.",

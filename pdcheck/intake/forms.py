@@ -50,7 +50,7 @@ _FILES = ("a waveform", "a VCD or CSV file")
 
 FORMS = {
     "hex": Form("log:read"),
-    "label": Form("label:read", "label:looks", "vVｖＶhHｈＨ毫瓦", messages=False),
+    "label": Form("label:read", "label:looks", "vVｖＶwWhHｈＨ毫瓦", messages=False),
     "sysfs": Form("sysfs.attached:read", folder=True, messages=False),
     "raw": Form("binary:read", "binary:looks"),
     "csv": Form("waveform.told:read_csv", "waveform.looks:looks_like_waveform_csv", "", _WAVE, _FILES),

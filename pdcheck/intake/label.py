@@ -23,6 +23,8 @@ from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of
 from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
+from pdcheck.intake.port_label import names_ports, read_ports
+from pdcheck.intake.ports import Ports
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -37,12 +39,16 @@ PPS_STARTS_MV = (3300, 5000)
 
 class Label(NamedTuple):
     """What a label says: its offers in the standard's order, the power printed beside them, remarks on the reading, and
-    what a power bank's says of its energy."""
+    what a power bank's says of its energy.
+
+    Of a charger with several ports they are those of the port that gives most alone; ``ports`` has all of them.
+    """
 
     offers: tuple[Offer, ...]
     power_w: float | None
     remarks: tuple[str, ...]
     holds: Holds | None = None
+    ports: Ports | None = None
 
 
 # Volts, or a power bank's energy.
@@ -52,12 +58,14 @@ _LOOKS = re.compile(
 
 
 def looks_like_label(text: str) -> bool:
-    """Whether a text speaks of volts, of mAh or of Wh, which hex never does.
+    """Whether a text speaks of volts, of mAh or Wh, or of the watts of ports, which hex never does.
 
     >>> looks_like_label("5V 3A"), looks_like_label("20000mAh"), looks_like_label("a1 61")
     (True, True, False)
+    >>> looks_like_label("C1 65W, C2 30W")
+    True
     """
-    return _LOOKS.search(text, 0, LONGEST * 4) is not None
+    return _LOOKS.search(text, 0, LONGEST * 4) is not None or names_ports(text[:LONGEST])
 
 
 def looks(head: bytes) -> bool:
@@ -85,7 +93,14 @@ def read(opened: Opened, how: How) -> Stream:
     for offer in label.offers:
         problems += offer_problems(offer, epr_message=offer.is_epr)
     return Stream(
-        Intake("label", offers=label.offers, problems=tuple(problems), power_w=label.power_w, holds=label.holds)
+        Intake(
+            "label",
+            offers=label.offers,
+            problems=tuple(problems),
+            power_w=label.power_w,
+            holds=label.holds,
+            ports=label.ports,
+        )
     )
 
 
@@ -100,6 +115,26 @@ def read_label(text: str, *, needs_offers: bool = True) -> Label:
     """
     if len(text) > LONGEST:
         raise InputError(f"{len(text)} characters", where="line 1", expected=f"a label of at most {LONGEST}")
+    remarks: list[str] = []
+    shown, holds = energy_of(half_width(text), remarks)
+    ports = read_ports(shown, _one_port, remarks)
+    if ports is None:
+        return _read_one(text, needs_offers)
+    best = ports.best
+    if any(set(port.offers) - set(best.offers) for port in ports.ports if port.pd):
+        # What one port has and what another has are no choices of one contract.
+        remarks.append(f"several ports: the one with the most power is read, {best.called}")
+    remarks += [f"{port.called} is a Type-A port, which speaks no PD" for port in ports.ports if not port.pd]
+    return Label(best.offers, best.power_w, tuple(remarks), holds, ports)
+
+
+def _one_port(text: str) -> tuple[tuple[Offer, ...], float | None, tuple[str, ...]]:
+    label = _read_one(text, True)
+    return label.offers, label.power_w, label.remarks
+
+
+def _read_one(text: str, needs_offers: bool) -> Label:
+    """A label that does not part its figures by ports."""
     reader = _Reader(text)
     shown, holds = energy_of(half_width(text), reader.remarks)
     for piece in _voltage_first(list(pieces(text, reader.remarks, shown)), text):

@@ -45,7 +45,7 @@ _MAINS_MOST_MV = 300_000
 """No mains socket has more."""
 
 # Full-width forms, one character for one, so that offsets stay.
-_HALF_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)} | {0x3000: 0x20}
+HALF_WIDTH = {code: code - 0xFEE0 for code in range(0xFF01, 0xFF5F)} | {0x3000: 0x20}
 
 
 class Piece(NamedTuple):
@@ -60,7 +60,20 @@ class Piece(NamedTuple):
 
 def half_width(label: str) -> str:
     """A label with plain letters and digits for full-width ones, each in its place."""
-    return label.translate(_HALF_WIDTH)
+    return label.translate(HALF_WIDTH)
+
+
+def outputs_only(label: str) -> str:
+    """A label with its input ratings blanked, and what has a unit that says nothing here; every place stays.
+
+    >>> outputs_only("Input: 100-240V Output: C1 65W").split()
+    ['Output:', 'C1', '65W']
+    """
+    text = half_width(label)
+    text = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
+    inputs, outputs = ("|".join(map(re.escape, words)) for words in (_INPUT, _OUTPUT))
+    pattern = rf"(?<!\w)(?:{inputs})(?!\w).*?(?=(?<!\w)(?:out\s+put|{outputs})|\Z)"
+    return re.sub(pattern, lambda match: re.sub(r"\S", " ", match[0]), text, flags=re.IGNORECASE | re.DOTALL)
 
 
 def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator[Piece]:
@@ -159,8 +172,8 @@ def _milli(text: str) -> int:
     return int(whole or 0) * 1000 + int((part + "000")[:3])
 
 
-def label_error(what: str, text: str, at: int) -> InputError:
+def label_error(what: str, text: str, at: int, expected: str = EXPECTED) -> InputError:
     """An error at a character of a label, with its line and byte offset."""
     line = text.count("\n", 0, at) + 1
     column = len(text[text.rfind("\n", 0, at) + 1 : at].encode())
-    return InputError(what, where=f"line {line}, offset {column}", expected=EXPECTED)
+    return InputError(what, where=f"line {line}, offset {column}", expected=expected)

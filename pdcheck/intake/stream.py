@@ -54,8 +54,9 @@ class Intake(NamedTuple):
     ``doubtful`` is set where the message that brought the offers has a bad CRC. ``lost`` are packets of a waveform
     that could not be decoded, ``channel`` the one they were on. ``cable`` is the attached one's e-marker in the
     system's tables. ``resolution_s`` is the step of the times [s], ``None`` where it is not known. ``holds`` is what a
-    power bank's label says of its energy. ``readings`` are figures of the bus that stand between the messages, ``gaps``
-    lines that may have been messages and cannot be read.
+    power bank's label says of its energy, ``ports`` are those of a charger with several, of which ``offers`` are one's.
+    ``readings`` are figures of the bus that stand between the messages, ``gaps`` lines that may have been messages and
+    cannot be read.
     """
 
     form: str
@@ -72,6 +73,7 @@ class Intake(NamedTuple):
     holds: Holds | None = None
     readings: tuple[BusReading, ...] = ()
     gaps: tuple[Gap, ...] = ()
+    ports: Ports | None = None
 
     def offers_or_error(self) -> tuple[Offer, ...]:
         """The offers that are choices; ``InputError`` where there is none."""
@@ -139,6 +141,7 @@ if TYPE_CHECKING:
     from pdcheck.bits.cable import CableReading
     from pdcheck.intake.label_energy import Holds
     from pdcheck.intake.packet import BadPacket
+    from pdcheck.intake.ports import Ports
 
     Item = Plain | Message | Words | BadPacket | BusReading | InputError
 

@@ -50,7 +50,7 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
     source = defs["Source"]
     source["properties"]["cable"] = {"$ref": "#/$defs/FixedCable"}
     source["properties"]["hex"] = {"anyOf": [{"type": "string"}, {"type": "array", "items": {"type": "integer"}}]}
-    source["anyOf"] = [{"required": [key]} for key in ("offers", "hex", "capture", "typec_current")]
+    source["anyOf"] = [{"required": [key]} for key in ("offers", "hex", "capture", "typec_current", "ports")]
     if "Wire" in defs:
         defs["Wire"]["oneOf"] = [{"required": ["awg"]}, {"required": ["mm2"]}]
     for part in ("Wire", "Trigger", "Source", "Cable", "FixedCable"):

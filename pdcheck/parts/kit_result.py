@@ -9,6 +9,7 @@ from typing import Annotated, ClassVar, Literal, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
+from pdcheck.intake.ports import Ports
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
 from pdcheck.parts.energy import Charge
@@ -41,6 +42,8 @@ class SourceRecord(NamedTuple):
     sleeps_below_a: float | None
     cable: CableRecord | None
     problems: tuple[str, ...]
+    ports: Ports | None
+    port: str | None
 
     @classmethod
     def of(cls, source: Source) -> SourceRecord:
@@ -61,6 +64,8 @@ class SourceRecord(NamedTuple):
             source.sleeps_below_a,
             None if source.cable is None else CableRecord.of(source.cable),
             source.problems,
+            source.ports,
+            source.port_name,
         )
 
 

@@ -11,12 +11,15 @@ from pydantic import ValidationInfo, model_validator
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
+from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
+from pdcheck.intake.ports import Ports
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.energy import CellCharge, RatedCharge, SleepAmps
 from pdcheck.parts.fields import (
+    LONGEST_NAME,
     Amps,
     Efficiency,
     Name,
@@ -31,6 +34,7 @@ from pdcheck.parts.fields import (
 )
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
+from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
 from pdcheck.quantities import quoted
 
 if TYPE_CHECKING:
@@ -54,6 +58,17 @@ def _read_offers(value: Any) -> tuple[Offer, ...]:
     return offers
 
 
+_PORTS_SCHEMA = {
+    "anyOf": [
+        {"type": "string"},
+        {
+            "type": "object",
+            "additionalProperties": {
+                "anyOf": [{"type": "number"}, {"type": "string"}, {"type": "array", "items": {"type": "string"}}]
+            },
+        },
+    ]
+}
 OverCurrent = Literal["hold", "hiccup"]
 
 
@@ -69,6 +84,8 @@ class Source(Part, init=False):
     ``behaviour`` is how it acts in a conversation. A power bank says what its cells hold, ``energy_wh`` [Wh] or their
     ``capacity``, or its ``rated_output``; what part of it comes out (``efficiency``), and the current below which it
     switches off (``sleeps_below_a`` [A]). A label that prints them says so as well.
+    ``ports`` says of a charger with several what each gives alone and together; ``offers`` are those of ``port`` alone,
+    or of the one that gives most.
 
     >>> source = Source("5V 3A, 9V 3A, 15V 3A; PPS 3.3-16V 3A", id="wall-45")
     >>> [(offer.kind, offer.max_mv) for offer in source.offers]
@@ -77,8 +94,10 @@ class Source(Part, init=False):
 
     file_keys: ClassVar[tuple[str, ...]] = ("hex",)
     rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
-        "offers": ("capture", "pdp_w", "problems"),
+        "offers": ("capture", "pdp_w", "problems", "ports", "port"),
         "capture": ("offers", "pdp_w", "problems"),
+        "ports": ("offers", "capture", "pdp_w", "problems", "typec_current_a", "port"),
+        "port": ("offers", "capture", "pdp_w", "problems", "typec_current_a"),
     }
     unless_said: ClassVar[dict[str, str]] = {"id": "source"}
 
@@ -99,6 +118,8 @@ class Source(Part, init=False):
     rated_output: RatedCharge | None = None
     efficiency: Efficiency | None = None
     sleeps_below_a: SleepAmps | None = None
+    ports: Annotated[Ports, Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
+    port: Name | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
 
@@ -113,6 +134,8 @@ class Source(Part, init=False):
         # A source made from another one's fields has its capture and the offers out of it; so has its file.
         if len(ways) > 1 and not (ways == ["offers", "capture"] and (known or is_words(data["offers"]))):
             raise mistake(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
+        if not ways and data.get("ports") is not None:
+            return cls._of_ports(data)
         if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
             raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
         cable = data.get("cable")
@@ -137,7 +160,87 @@ class Source(Part, init=False):
                 data |= {key: value for key, value in printed(heard.holds).items() if data.get(key) is None}
             if heard.doubtful:
                 data["problems"] = ("the message that brought these offers has a bad CRC",)
+            if heard.ports is not None and data.get("ports") is None:
+                return cls._of_ports({**data, "ports": heard.ports})
+        if data.get("ports") is not None:
+            return cls._heard_at_port(data)
+        if data.get("port") is not None:
+            raise mistake("there are no ports to choose from", expected="ports beside it, or no port", key=("port",))
         return data
+
+    @classmethod
+    def _chosen(cls, data: dict[str, Any]) -> tuple[Ports, str]:
+        """The ports and the name of the one that is meant."""
+        try:
+            ports = read_port_table(data["ports"])
+        except InputError as error:
+            raise error.below("ports") from None
+        longest = max(len(name) for name in ports.names)
+        if len(str(data.get("id", ""))) + 1 + longest > LONGEST_NAME:
+            raise mistake("its id is too long to name its ports by", expected="a shorter one", key=("id",))
+        if data.get("port") is None:
+            return ports, ports.best.name
+        try:
+            return ports, ports.port(str(data["port"])).name
+        except InputError as error:
+            raise error.below("port") from None
+
+    @classmethod
+    def _of_ports(cls, data: dict[str, Any]) -> dict[str, Any]:
+        """The fields with the offers of the port that is meant; of one without PD, what it gives at 5 V."""
+        ports, name = cls._chosen(data)
+        port = ports.port(name)
+        data |= {"ports": ports, "offers": port.offers if port.pd else ()}
+        if data.get("port") is not None:
+            data["port"] = name
+        data.pop("pdp", None)
+        data["pdp_w"] = port.power_w if port.pd else None
+        if not data["offers"] and data.get("typec_current", data.get("typec_current_a")) is None:
+            most = port.typec_a()
+            if most is None and port.power_w is not None:
+                most = port.power_w / 5
+            data["typec_current_a"] = USB_2_CURRENT.value if most is None else most
+            if port.typec_a() is None:
+                data["typec_current_a"] = min(data["typec_current_a"], USB_2_CURRENT.value)
+        return data
+
+    @classmethod
+    def _heard_at_port(cls, data: dict[str, Any]) -> dict[str, Any]:
+        """The fields, what was heard of one port taking the place of what is printed of it."""
+        ports, name = cls._chosen(data)
+        offers = read_dumped(data["offers"]) or ()
+        data["ports"] = with_offers(ports, name, offers)
+        data["port"] = name if data.get("port") is not None or ports.best.name != name else None
+        if data["port"] is None:
+            del data["port"]
+        if data.get("pdp", data.get("pdp_w")) is None and ports.port(name).power_w is not None:
+            data["pdp_w"] = ports.port(name).power_w
+        return data
+
+    @property
+    def port_name(self) -> str | None:
+        """The port that it is judged on; None for a charger of which no ports are known.
+
+        >>> Source(id="desk", ports={"C1": "65W", "C2": "30W"}).port_name
+        'C1'
+        """
+        return None if self.ports is None else self.port or self.ports.best.name
+
+    def at_port(self, name: str) -> Source:
+        """The source as one of its ports alone, its id with the port's name.
+
+        Raises InputError for a port that there is not.
+
+        >>> desk = Source(id="desk", ports={"C1": "65W", "C2": "30W"})
+        >>> desk.at_port("c2").id, [offer.max_mv for offer in desk.at_port("c2").offers]
+        ('desk:C2', [5000, 9000, 15000])
+        """
+        if self.ports is None:
+            raise InputError(f"{self.id} has no ports that are known", expected="no port behind its id")
+        chosen = self.ports.port(name).name
+        if chosen == self.port_name:
+            return self.model_copy(update={"id": f"{self.id}:{chosen}", "port": chosen})
+        return self.replace(id=f"{self.id}:{chosen}", port=chosen)
 
     @model_validator(mode="after")
     def _fixed_cable(self) -> Source:
@@ -161,6 +264,10 @@ class Source(Part, init=False):
         if self.capture is not None:
             # The capture may lie elsewhere by now; the words beside it are what it said.
             table["offers"] = hex_words(offer.word for offer in self.offers)
+        if self.ports is not None and self.capture is None:
+            table.pop("offers", None)
+            if self.pdp_w == self.ports.port(self.port_name or "").power_w:
+                table.pop("pdp", None)
         if self.cable == self._unknown_cable():
             del table["cable"]
         elif self.cable is not None:
@@ -179,6 +286,7 @@ class _Heard(NamedTuple):
     power_w: float | None
     doubtful: bool
     holds: Holds | None = None
+    ports: Ports | None = None
 
 
 def _heard(way: str, value: Any, folder: Path) -> _Heard:
@@ -195,11 +303,11 @@ def _heard(way: str, value: Any, folder: Path) -> _Heard:
     # A label needs nothing of the machinery for messages, and most kits hold labels only.
     if way != "hex" and looks_like_label(value):
         label = read_label(value)
-        return _Heard(label.offers, label.power_w, False, label.holds)
+        return _Heard(label.offers, label.power_w, False, label.holds, label.ports)
     from pdcheck.intake.sniff import read_any
 
     intake = read_any(value, "hex" if way == "hex" else None)
-    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful, intake.holds)
+    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful, intake.holds, intake.ports)
 
 
 def printed(holds: Holds | None) -> dict[str, Any]:

@@ -41,6 +41,10 @@ def text(intake: Intake) -> str:
         parts.append(offers_table(intake.offers))
     shown = {problem for told in intake.told for problem in told.problems}
     parts += [paragraph(f"! {problem}", indent=2, hang=2) for problem in intake.problems if problem not in shown]
+    if intake.ports is not None:
+        from pdcheck.show.ports import ports_text
+
+        parts.append(ports_text(intake.ports))
     if intake.power_w:
         parts.append(f"  printed power: {intake.power_w:g} W")
     if intake.holds is not None:

@@ -10,6 +10,7 @@ from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
 from pdcheck.intake.label_energy import Holds
 from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
@@ -63,6 +64,11 @@ class DecodeResult(Result, Taken):
     def offers(self) -> tuple[Offer, ...]:
         """The last list of offers in it."""
         return tuple(offer for offer in self.intake.offers if not offer.is_gap)
+
+    @told
+    def ports(self) -> Ports | None:
+        """The ports of a charger with several: each alone, and together; ``offers`` are those of the strongest."""
+        return self.intake.ports
 
     @told
     def objects(self) -> tuple[Reading, ...]:

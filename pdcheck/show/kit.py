@@ -84,6 +84,10 @@ def _source(source: Source) -> str:
         ("fixed cable", None if source.cable is None else f"{_carries(source.cable)}"),
     ]
     lines += _figures(figures)
+    if source.ports is not None:
+        from pdcheck.show.ports import ports_text
+
+        lines += [f"  on its port {source.port_name}, alone", ports_text(source.ports)]
     return "\n".join(lines + _remarks(source.problems))
 
 

@@ -23,6 +23,7 @@ from pdcheck.asking.need import need
 from pdcheck.asking.pick import pick
 from pdcheck.asking.runtime import runtime
 from pdcheck.asking.settings import settings
+from pdcheck.asking.share import share
 from pdcheck.asking.transient import transient
 from pdcheck.cli import run
 from pdcheck.errors import InputError
@@ -84,6 +85,11 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str], str]] = {
         lambda: settings("5V 3A, 9V 3A", ["9V", "12V"], fallback="none"),
         ["9V", "12V", "--source", "5V 3A, 9V 3A", "--fallback", "none"],
         "<Settings: 9 V: 9 V, 12 V: nothing>",
+    ),
+    "share": (
+        lambda: share([RIG], "C1 65W, C2 30W", cable="C-C 5A 1m"),
+        [RIG, "--source", "C1 65W, C2 30W", "--cable", "C-C 5A 1m"],
+        "<Shared: pier-box on C1: works>",
     ),
     "change": (
         lambda: change(RIG, *PAIR, "9V"),

@@ -76,6 +76,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "new": ("Box",),
     "schema": (),
     "runtime": ("rig.toml", "--source", "20000mAh 74Wh 5V 3A, 9V 3A"),
+    "share": ("rig.toml", "rig.toml", "--source", "C1 65W, C2 30W, C1+C2: 45W+18W"),
 }
 """Each command with arguments that it can work with. New ones go to the end, so that the corpus keeps its meaning."""
 NAMES = (*USUAL, *islice(cycle(tuple(USUAL)[:20]), 64 - len(USUAL)))

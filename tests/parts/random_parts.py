@@ -240,6 +240,15 @@ cable_figures = table(
     assumed=st.lists(titles, max_size=2),
 )
 cables = made(Cable, st.builds(lambda said, name: said | {"id": name}, cable_tables | cable_figures, names))
+port_powers = st.integers(1, 240).map(lambda power: f"{power}W")
+port_tables = table(
+    {"C1": port_powers | st.just("5V 3A, 9V 3A"), "C2": port_powers},
+    **{
+        "C1+C2": st.tuples(port_powers, port_powers).map("+".join) | st.just(["5V 3A", "5V 2A"]),
+        "A": st.sampled_from(["5V 2.4A", "12W"]),
+        "total": port_powers,
+    },
+)
 sources = made(
     Source,
     table(
@@ -261,7 +270,17 @@ sources = made(
         behaviour=behaviours,
         problems=st.just(("the message that brought these offers has a bad CRC",)),
     ),
-) | made(Source, table({"id": names, "typec_current": amps}, title=titles, captive=st.booleans()))
+) | made(
+    Source,
+    table({"id": names, "typec_current": amps}, title=titles, captive=st.booleans())
+    | table(
+        {"id": names.map(lambda name: name[:60]), "ports": port_tables},
+        port=st.sampled_from(["C1", "C2"]),
+        title=titles,
+        tolerance=ratios,
+        captured_over=st.sampled_from(["3A", "5A", "EPR"]),
+    ),
+)
 kits = made(
     Kit,
     table(

@@ -339,6 +339,10 @@ CASES = {
         lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "3A"}),
         lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "5A"}),
     ),
+    "source-shares": (
+        lambda: judged(source=Source(id="s", ports={"C1": "45W", "C2": "30W", "C1+C2": "30W+15W"})),
+        lambda: judged(source=Source(id="s", ports={"C1": "45W"})),
+    ),
     "source-list-odd": (
         lambda: judged(source={"offers": (0x0801912C, 0x0004B12C, 0x0002D12C)}),
         lambda: judged(source={"offers": (0x0801912C, 0x0002D12C, 0x0004B12C)}),

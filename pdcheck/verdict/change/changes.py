@@ -13,6 +13,7 @@ from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_v
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
+from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
@@ -179,6 +180,19 @@ def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tu
     return tuple(_change(judged, text, contract) for text, contract in targets)
 
 
+def moved(before: Judgement, to: str, left: Available) -> Change:
+    """What happens when ``left`` is all that the source offers from now on; ``to`` says what that is.
+
+    >>> from pdcheck.contract.available import available
+    >>> from pdcheck.verdict.judge import judge
+    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "7V-12V"}}])
+    >>> before = judge(rig, Source("5V 3A, 9V 3A"), Cable())
+    >>> moved(before, "5 V", available(Source("5V 3A"), Cable())).works
+    False
+    """
+    return _change(before, to, _settled(before.case, left))
+
+
 def _settled(case: Case, seen: Available) -> Contract:
     return settle_on(case.rig.trigger.request, case.rig.trigger.fallback, seen)
 
@@ -215,6 +229,8 @@ def _stated(before: Case) -> Iterator[tuple[str, Contract]]:
         if behaviour.second_port is not None:
             left = lowered(before.seen, behaviour.second_port)
             yield f"second port in use, {behaviour.second_port}", _settled(before, left)
+        for beside, printed in _beside(before.source):
+            yield f"{beside} in use as well, {printed}", _settled(before, lowered(before.seen, printed))
         for step in behaviour.steps_down:
             left = lowered(before.seen, step.to)
             yield f"after {format_quantity(step.at_s, 's')}, {step.to}", _settled(before, left)
@@ -222,6 +238,16 @@ def _stated(before: Case) -> Iterator[tuple[str, Contract]]:
             volts = "nothing it can use" if contract.outcome == "off" else f"{contract.voltage_v:g} V"
             yield f"down to {volts}", contract
     yield UNPLUG, before.contract
+
+
+def _beside(source: Source) -> Iterator[tuple[str, Lowered]]:
+    """What is printed of the port that it is judged on with others in use."""
+    port = source.port_name
+    for each in () if source.ports is None else source.ports.together:
+        if port in each.ports and each.given:
+            given = each.given[each.ports.index(port)]
+            others = "+".join(name for name in each.ports if name != port)
+            yield others, Lowered(offers=given.offers) if given.offers else Lowered(power_w=given.power_w)
 
 
 def _change(before: Judgement, to: str, contract: Contract) -> Change:

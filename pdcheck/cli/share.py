@@ -1,0 +1,34 @@
+"""``pdcheck share``: rigs on the ports of one charger, plugged in one after the other."""
+
+from __future__ import annotations
+
+import click
+
+from pdcheck.cli.options import json_option, kit_option
+
+
+@click.command("share")
+@click.argument("rigs", metavar="RIG...", nargs=-1, required=True)
+@kit_option()
+@click.option("--source", "source_id", metavar="S", required=True, help="An id of the kit, or a label, with its ports.")
+@click.option(
+    "--cable",
+    "cables",
+    metavar="C",
+    multiple=True,
+    help="One for all, or once for each RIG in turn; id or description.",
+)
+@json_option("share")
+def command(rigs: tuple[str, ...], kit_path: str | None, source_id: str, cables: tuple[str, ...], as_json: bool) -> int:
+    """Say what each RIG gets on each port of a charger, alone and together, which port is best for which, and what
+    happens to the first when the second is plugged in.
+
+    Exit code 1 where even the best assignment does not work in every order.
+
+    \b
+    pdcheck share pier-box.toml field-sensor.toml --source "C1 65W, C2 30W, C1+C2 45W+18W" --cable "C-C 5A 1m"
+    """
+    from pdcheck.asking.share import share
+    from pdcheck.cli.answering import answer
+
+    return answer(share(rigs, source_id, kit_path, cables or None), as_json)

@@ -1,0 +1,1 @@
+"""Rigs on one charger with several ports: who gets what, in which order."""
