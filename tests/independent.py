@@ -95,11 +95,13 @@ def cable(header_word, identity, word):
     """What a passive or active cable's words come to: current [mA], voltage [mV], EPR; Revision 2.0 by its header."""
     active = identity >> 27 & 7 == 4
     old = header_word >> 13 & 3 == 0
+    # Code 0 is 1.5 A in Revision 2.0 (Linux, an older usb/pd_vdo.h), and reserved later: 3 A, as any C-to-C cable.
     current = {1: 3000, 2: 5000}.get(word >> 5 & 3, 3000)
     if active and not word >> 4 & 1:
         current = 0
     if old:
-        return {"current_ma": current, "voltage_mv": 20000, "epr": False, "revision": "2.0"}
+        old = 1500 if word >> 5 & 3 == 0 and current else current
+        return {"current_ma": old, "voltage_mv": 20000, "epr": False, "revision": "2.0"}
     voltage = 50000 if word >> 9 & 3 == 3 else 20000
     epr = bool(word >> 17 & 1) and voltage == 50000 and current == 5000
     return {"current_ma": current, "voltage_mv": voltage, "epr": epr, "revision": "3.x"}

@@ -31,7 +31,7 @@ def runtime(
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "9W"}])
     >>> found = runtime(rig, source="20000mAh 74Wh; 5V 3A, 9V 2A", cable="C-C 3A loop=100mOhm")
     >>> found
-    <RunTimes: source with cable: 6.5 h or more>
+    <RunTimes: source with cable: 6.49 h or more>
     >>> [(each.part, round(each.power_w, 2)) for each in found.results[0].shares]
     [('fan/load', 9.0), ('source', 1.48), ('cable', 0.1)]
     """

@@ -26,7 +26,7 @@ def rig_schema() -> Schema:
     """The schema of a rig file; a kit may stand in it.
 
     >>> sorted(rig_schema()["properties"])
-    ['branch', 'cable', 'kit', 'source', 'title', 'tolerance', 'trigger']
+    ['box', 'branch', 'cable', 'kit', 'source', 'title', 'tolerance', 'trigger']
     """
     made = _whole(Rig, "rig", "A rig: a trigger, its branches and their loads")
     defs = made["$defs"]

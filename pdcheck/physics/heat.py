@@ -26,7 +26,7 @@ def wire_temperature(air_c: Number, current_a: Number, rise_k_a2: Number) -> Num
     Sources: heat balance of one wire [physics]; alpha = 0.00393 per K [IEC 60028, handbook].
 
     >>> round(wire_temperature(25.0, 4.0, 1.3), 3)
-    48.113
+    48.097
     """
     warmed = rise_k_a2 * current_a * current_a
     left = 1.0 - _ALPHA * warmed

@@ -47,7 +47,7 @@ def temperatures(case: Case) -> tuple[Temperature, ...]:
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "wire": "22AWG 1m", "load": "2A"}])
     >>> found = temperatures(Case(rig, Source("5V 3A, 9V 3A"), Cable("C-C 3A loop=100mOhm")))
     >>> [(each.part, round(each.temp_c.typ, 1)) for each in found]
-    [('cable', 31.7), ('trigger', 25.0), ('fan/wire', 47.3)]
+    [('cable', 31.7), ('trigger', 25.0), ('fan/wire', 36.1)]
     """
     nodes = {} if case.warm is None else case.warm.nodes
     bare = {

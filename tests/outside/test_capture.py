@@ -290,7 +290,9 @@ def test_requests(form):
         figures = request(word, form)
         assert without_reserved(read_request(word, form=form).fields) == figures, hex(word)
         short = without_reserved(read_request(word, form=form, revision="2.0").fields)
-        assert short == figures | {"position": word >> 28 & 7}, hex(word)
+        # Revision 2.0 has no adjustable offers, so a request for one is read as of a later one.
+        bits = 15 if form in ("pps", "avs") else 7
+        assert short == figures | {"position": word >> 28 & bits}, hex(word)
 
 
 @pytest.mark.parametrize(
