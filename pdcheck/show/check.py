@@ -120,10 +120,15 @@ def cautions(judgement: Judgement) -> str:
 
 
 def _body(judgement: Judgement) -> str:
-    notes = sum(each.level == "note" and each.rule != SAID_FIRST for each in judgement.findings)
-    what = "1 note" if notes == 1 else f"{notes} notes"
-    more = f"{what} on what is harmless or good to know: --notes shows them."
+    notes = [each for each in judgement.findings if each.level == "note" and each.rule != SAID_FIRST]
+    guessed = sum(each.rule.endswith(_GUESSED) for each in notes)
+    what = "1 note" if len(notes) == 1 else f"{len(notes)} notes"
+    about = f"what nobody stated and was assumed ({guessed}), and " if guessed else ""
+    more = f"{what} on {about}what is harmless or good to know: --notes shows them."
     return _text(judgement, ["", paragraph(more, indent=2)] if notes else [])
+
+
+_GUESSED = ("-unknown", "-assumed", "-guessed")
 
 
 def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False) -> str:
