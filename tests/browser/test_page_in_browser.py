@@ -177,6 +177,29 @@ def test_pointing_at_the_working_point_says_its_figures(opened, pages):
     assert title == f"working point: {volts:.3g} V, {amps:.3g} A"
 
 
+def test_readings_are_judged_as_they_are_typed_and_kept_in_the_address(opened, pages):
+    found = opened(pages["runs"], width=380)
+    page = found.page
+    page.evaluate("document.querySelectorAll('#bringup details').forEach(each => { each.open = true })")
+    field = page.locator('input[name="trigger.bus_v"]')
+    said = "each => each.nextElementSibling.textContent"
+    least, most = (float(field.get_attribute(f"data-{end}")) for end in ("least", "most"))
+    for typed, expected in (
+        (f"{least:.3f} V", "as expected"), (f"{0.5 * (least + most):.2f}".replace(".", ","), "as expected"),
+        (f"{least - 0.01:.3f}", "too low. "), (f"{most + 0.01:.3f}", "too high. "), ("x", "a number, as in 14.52"),
+        ("", ""),
+    ):  # fmt: skip
+        field.fill(typed)
+        assert field.evaluate(said).startswith(expected), typed
+        assert field.get_attribute("aria-invalid") == ("false" if expected in ("as expected", "") else "true")
+    field.fill("3.2")
+    page.click('a[href="#kit"]')
+    page.reload()
+    assert field.input_value() == "3.2"
+    assert field.evaluate(said).startswith("too low. ")
+    assert found.said == []
+
+
 def test_a_big_kit_opens_in_under_two_seconds_and_is_below_three_megabytes(opened, big_page):
     assert big_page.stat().st_size < 3_000_000
     times = []

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from pdcheck.show.bringup import expected_text
-from pdcheck.show.page.section import Section, Sheet, Step
+from pdcheck.show.page.section import Field, Section, Sheet, Step
+from pdcheck.verdict.bringup.steps import Reading, bring_up
 from pdcheck.verdict.bringup.steps import Step as BenchStep
-from pdcheck.verdict.bringup.steps import bring_up
 from pdcheck.verdict.judge import Judgement
-
-_BLANK = "________"
 
 
 def bringup_section(judgement: Judgement) -> Section:
@@ -30,8 +28,13 @@ def bringup_section(judgement: Judgement) -> Section:
 
 
 def _sheet(step: BenchStep) -> Sheet:
-    rows = [
-        [f"{each.where}{' (may be left out)' if each.optional else ''}", expected_text(each), _BLANK]
+    rows: list[list[str | Field]] = [
+        [f"{each.where}{' (may be left out)' if each.optional else ''}", expected_text(each), _field(each)]
         for each in step.readings
     ]
     return Sheet(f"Readings: {step.title}", ["meter", "should show", "shows"], rows)
+
+
+def _field(reading: Reading) -> Field:
+    least, _, most = reading.expected
+    return Field(reading.name, reading.where, least, most, reading.outside, yes=reading.unit == "")

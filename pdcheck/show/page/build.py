@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from base64 import b64encode
 from collections.abc import Sequence
+from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
 from pdcheck import __version__
@@ -58,7 +60,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
 
     # Every text that the template puts in is cleaned of control characters and then escaped.
     environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
-    case = judgement.case
+    case, script = judgement.case, packaged("readings.js")
     contents = [("verdict", "Verdict"), ("chain", "The build"), ("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
     documents = {"pdcheck-data": judgement.to_dict()} | data
@@ -89,6 +91,8 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         loud=[caution.text for caution in case.rig.cautions],
         cautions=[caution.text for caution in (*case.rig.cautions, *CAUTIONS)],
         style=Markup(packaged("style.css")),
+        script=Markup(script),
+        script_hash=Markup(b64encode(sha256(script.encode()).digest()).decode()),
         version=__version__,
         documents=[(name, Markup(_embedded(document))) for name, document in documents.items()],
     )

@@ -28,8 +28,8 @@ def fuse_section(rig: Rig, pairs: Sequence[tuple[Source, Cable]], pair: tuple[So
         Sheet(f"{each.place}: {proposal(each)}", ["why"], [[reason] for reason in each.reasons])
         for each in found.places
     ]
-    text = [f"{headline(found)}.", f"{SHARES}.", "Put a fuse at the start of the wire that it protects."]
-    return Section("fuses", "Fuses", "Fuses", text, tables=[fitting, *whys])
+    text = [f"{headline(found)}.", "Put a fuse at the start of the wire that it protects."]
+    return Section("fuses", "Fuses", "Fuses", text, tables=[fitting, *whys], terms=[("how much", f"{SHARES}.")])
 
 
 def _kinds(each: FusePlace) -> list[str]:

@@ -14,12 +14,26 @@ class Figure(NamedTuple):
     lines: Sequence[str] = ()
 
 
+class Field(NamedTuple):
+    """A cell for a reading: its name, what is measured, the range that is expected, what to do when it is outside.
+
+    ``yes``: the reading is a yes.
+    """
+
+    name: str
+    label: str
+    least: float | None
+    most: float | None
+    outside: str
+    yes: bool = False
+
+
 class Sheet(NamedTuple):
     """A table: caption, headers, rows whose first cell heads the row."""
 
     caption: str
     headers: Sequence[str]
-    rows: Sequence[Sequence[str]]
+    rows: Sequence[Sequence[str | Field]]
 
 
 class Step(NamedTuple):
