@@ -45,6 +45,23 @@ def plain_row() -> Callable[[str], re.Match[str] | None]:
     return re.compile(_ROW, re.ASCII).fullmatch
 
 
+def whole_row(row: str) -> bool:
+    """Whether a row is surely one message: a plain one with its CRC.
+
+    >>> whole_row("0.5 SOP 4100bb6cbba8"), whole_row("0.5 SOP 4100"), whole_row("time_s,sop,data")
+    (True, False, False)
+    """
+    found = plain_row()(row)
+    data = bytes.fromhex(found[4]) if found is not None and len(found[4].replace(" ", "")) % 2 == 0 else b""
+    size = len(data) - CRC_BYTES
+    return (
+        size >= HEADER_BYTES
+        and data[1] < len(_PROMISED)
+        and size == _PROMISED[data[1]]
+        and crc32(data) == (RESIDUAL_REFLECTED)
+    )
+
+
 class HexLog(Stream, Lines):
     """The messages of a log in turn: a ``Plain`` line, or a ``Message`` read in full.
 

@@ -17,7 +17,7 @@ def read(opened: Opened, how: How) -> HexLog:
         dressed = _dressed(opened, how)
         if dressed is not None:
             return dressed
-    quick, torn = len(opened.head) > _QUICK_FROM, how.torn and bool(opened.name)
+    quick, torn = len(opened.head) > _QUICK_FROM or not how.gathered, how.torn and bool(opened.name)
     log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
     log.size = opened.size
     return log

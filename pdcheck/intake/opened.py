@@ -16,6 +16,8 @@ from pdcheck.intake.stream import AS_IT_LOOKS, How
 HEAD_BYTES = 1 << 16
 """What an input looks like is told by so many bytes of it."""
 GZIP = b"\x1f\x8b"
+LIVE_LINES = 40
+"""So many lines of a stream tell its form, where each message is to be shown as it comes and the first is not plain."""
 UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
@@ -40,6 +42,11 @@ class Opened:
         self._begun: list[bytes] | None = []
         self._raw = self._pieces(stream)
         first = next(self._raw, b"")
+        while 0 < len(first) < len(GZIP):
+            further = next(self._raw, b"")
+            first += further
+            if not further:
+                break
         pieces = chain([first], self._raw)
         self._text = self._unpacked(pieces) if first.startswith(GZIP) else pieces
         if not first.startswith(GZIP) and first.startswith(UTF_16):
@@ -60,16 +67,21 @@ class Opened:
         return b"".join(iter(self.read, b""))
 
     def _head(self) -> bytes:
-        """The beginning: all of it that a form is told by where one may wait for it, else a line at least."""
+        """The beginning: all of it that a form is told by where one may wait for it, else the first lines of it.
+
+        How much the first read brings must not matter, so lines beyond are put back.
+        """
+        waits = self._how.gathered or self.path is not None
         head = b""
-        while len(head) < HEAD_BYTES and (self._how.gathered or self.path or b"\n" not in head):
+        while len(head) < HEAD_BYTES and (waits or not _lines_enough(head)):
             piece = next(self._text, b"")
             if not piece:
                 break
             head += piece
         head = head.removeprefix(b"\xef\xbb\xbf")
-        self._text = chain([head] if head else [], self._text)
-        return head
+        end = HEAD_BYTES if waits else _lines_enough(head) or HEAD_BYTES
+        self._text = chain([each for each in (head[:end], head[end:]) if each], self._text)
+        return head[:end]
 
     def _pieces(self, stream: BinaryIO) -> Iterator[bytes]:
         some: Callable[[int], bytes] = getattr(stream, "read1", stream.read)
@@ -118,6 +130,25 @@ class Opened:
                 raise InputError(f"unpacks to more than {LARGEST_TEXT} bytes", expected="a log of reasonable size")
             if data:
                 yield data
+
+
+def _lines_enough(head: bytes) -> int:
+    """The bytes of the first lines that tell a form where nobody may wait for more; zero while they are not there.
+
+    One line is enough where it is a plain message; more, where it may be the head of a table or of a dump.
+    """
+    end = head.find(b"\n") + 1
+    if not end:
+        return 0
+    from pdcheck.intake.hexlog import whole_row
+
+    if whole_row(head[:end].removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").rstrip("\r\n")):
+        return end
+    for _ in range(LIVE_LINES - 1):
+        end = head.find(b"\n", end) + 1
+        if not end:
+            return 0
+    return end
 
 
 def _as_utf_8(pieces: Iterator[bytes]) -> Iterator[bytes]:

@@ -44,6 +44,11 @@ def spaced(data: bytes) -> str:
     return data.hex(" ")
 
 
+def plain(at: int, sent: Sent) -> str:
+    """A row as the plainest logger writes it."""
+    return f"{sent.time_s:.6f} {sent.sop} {spaced(sent.whole)}\n"
+
+
 def words_of(sent: Sent) -> list[int]:
     """The data objects as numbers."""
     return [int.from_bytes(sent.raw[at : at + 4], "little") for at in range(2, len(sent.raw), 4)]

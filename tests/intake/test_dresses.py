@@ -13,7 +13,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.binary import frame_at
 from pdcheck.intake.pcapng import Written, written
 from pdcheck.intake.stream import NOT_JUDGED
-from tests.intake.dresses import CONVERSATION, DRESSES, NO_UNIT, SOPLESS, TIMELESS, Sent, spaced
+from tests.intake.dresses import CONVERSATION, DRESSES, NO_UNIT, SOPLESS, TIMELESS, Sent, plain, spaced
 
 HOW = how_to_read(None, None, None, None, None)
 TEXTS = [name for name in DRESSES if name not in ("raw", "utf-16", "utf-16 be")]
@@ -84,10 +84,6 @@ def test_a_log_cut_anywhere_gives_the_messages_before_the_cut(tmp_path, name):
         torn = "".join(lines[:-cut]) + lines[-cut][: len(lines[-cut]) // 2]
         found = [told.message.raw for told in read(tmp_path, torn).told]
         assert found == [each.raw for each in CONVERSATION[: len(CONVERSATION) - cut]]
-
-
-def plain(at, one):
-    return f"{one.time_s:.6f} {one.sop} {spaced(one.whole)}\n"
 
 
 def test_torn_lines_are_counted_and_the_first_are_named(tmp_path):
