@@ -11,7 +11,7 @@ import click
 
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.errors import InputError
-from pdcheck.show.clean import clean
+from pdcheck.show.clean import clean, pasted
 
 if TYPE_CHECKING:
     from pdcheck.verdict.bringup.measured import Change
@@ -82,7 +82,7 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
     write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
-    click.echo(clean(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}"), err=True)
+    click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
 
 
 def _compare(
