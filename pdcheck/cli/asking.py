@@ -41,12 +41,12 @@ def read_draft(path: Path) -> dict[str, str]:
 
 def write_draft(path: Path, answers: Mapping[str, str]) -> None:
     """Keep the answers so far; whatever ends the program, they are there."""
-    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.writing import write_whole
     from pdcheck.parts.toml_places import toml_key, toml_value
 
     lines = ["# Answers so far; the same command goes on from here, and takes this file away at the end."]
     lines += [f"{toml_key(key)} = {toml_value(value)}" for key, value in answers.items()]
-    write_whole(path, "\n".join(lines) + "\n")
+    write_whole(path, "\n".join(lines) + "\n", again=True)
 
 
 def readable(question: Question, answer: str, answers: Mapping[str, str]) -> str:

@@ -74,14 +74,14 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     if sheet == "-":
         click.echo(sheet_text(plan, rig, kit_path or ""), nl=False)
         return
-    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.writing import write_whole
 
     target = Path(sheet)
     if target.exists() and not replace:
         raise InputError("is there already", where=sheet, expected="--replace, or another name: it may hold readings")
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
-    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit))
+    write_whole(sheet, sheet_text(plan, os.path.relpath(rig, folder), kit))
     click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
 
 

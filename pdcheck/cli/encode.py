@@ -12,8 +12,9 @@ from pdcheck.cli.options import json_option
 @click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x", show_default=True)
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, show_default=True, help="MessageID.")
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
-def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: str | None, as_json: bool) -> int:
+def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: str | None, replace: bool, as_json: bool) -> int:
     """Turn OFFERS, the text of a charger's label, into the message that would offer them, CRC included.
 
     EPR offers go into EPR_Source_Capabilities, one line of hex a chunk. Messages that are in hex already get their CRC;
@@ -31,9 +32,9 @@ def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: 
         click.echo(found.vcd(), nl=False)
         return 0
     if wave_path is not None:
-        from pdcheck.parts.keeping import write_whole
+        from pdcheck.parts.writing import VCD, write_whole
         from pdcheck.show.clean import clean
 
-        write_whole(wave_path, found.vcd())
+        write_whole(wave_path, found.vcd(), kind=VCD, replace=replace)
         click.echo(clean(f"wrote {wave_path}"), err=True)
     return answer(found, as_json)

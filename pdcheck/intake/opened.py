@@ -10,7 +10,8 @@ from itertools import chain
 from typing import BinaryIO
 
 from pdcheck.errors import InputError
-from pdcheck.intake.given import STANDARD_INPUT, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.given import STANDARD_INPUT, UTF16_MARKS, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.read_files import note
 from pdcheck.intake.stream import AS_IT_LOOKS, How
 
 HEAD_BYTES = 1 << 16
@@ -40,7 +41,7 @@ class Opened:
         self._raw = self._pieces(stream)
         first = next(self._raw, b"")
         pieces = chain([first], self._raw)
-        self._text = self._unpacked(pieces) if first.startswith(GZIP) else pieces
+        self._text = _in_utf8(self._unpacked(pieces) if first.startswith(GZIP) else pieces)
         self.head = self._head()
 
     def read(self) -> bytes:
@@ -117,6 +118,21 @@ class Opened:
                 yield data
 
 
+def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """The pieces of a text, out of UTF-16 where its mark says so."""
+    first = next(pieces, b"")
+    while len(first) < 2 and (more := next(pieces, b"")):
+        first += more
+    if not first.startswith(UTF16_MARKS):
+        yield from filter(None, chain([first], pieces))
+        return
+    from codecs import getincrementaldecoder
+
+    decoder = getincrementaldecoder("utf-16")("replace")
+    yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
+    yield decoder.decode(b"", True).encode()
+
+
 @contextmanager
 def opened(argument: str, how: How) -> Iterator[Opened]:
     """An input that is read: ``-`` for standard input, a path, else the text itself.
@@ -135,9 +151,11 @@ def opened(argument: str, how: How) -> Iterator[Opened]:
 
 def _file(path: str) -> BinaryIO:
     try:
-        return open(path, "rb")
+        stream = open(path, "rb")  # noqa: SIM115 - closed by who asked
     except OSError as error:
         raise unreadable(error, path) from None
+    note(stream.fileno())
+    return stream
 
 
 @contextmanager

@@ -1,14 +1,9 @@
-"""Kit files kept: written whole or not at all, tables added, replaced and taken away with all else as it stands."""
+"""Kit files kept: tables added, replaced and taken away with all else as it stands."""
 
 from __future__ import annotations
 
-import contextlib
-import glob
-import os
-import stat
-import tempfile
 import tomllib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -16,22 +11,8 @@ from pdcheck.errors import InputError
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_places import insert_table, read_toml, replace_block, toml_table
 from pdcheck.parts.toml_reading import read_toml_text
+from pdcheck.parts.writing import held, put, writable
 from pdcheck.quantities import quoted
-
-_PART = ".part"
-
-
-def write_whole(path: str | Path, text: str | bytes, *, new: bool = False) -> None:
-    """Write a file so that whatever kills the process leaves the old one or the new one, never a piece.
-
-    A new file beside it is written, flushed to the disk and put in its place; the mode of an old file stays, a link
-    is followed. Raises ``InputError`` where that cannot be done, and with ``new`` where there is a file already.
-    """
-    target = _target(path)
-    with _alone(target):
-        if new and target.exists():
-            raise InputError("is there already", where=str(path), expected="another name, or to overwrite it")
-        _put(target, text)
 
 
 def change(path: str | Path, edit: Callable[[str], str], *, new: str | None = None) -> str:
@@ -39,12 +20,14 @@ def change(path: str | Path, edit: Callable[[str], str], *, new: str | None = No
 
     ``new`` is the text to start from where there is no file; without it that is an ``InputError``. Returns the text.
     """
-    target = _target(path)
-    with _alone(target):
+    target = writable(path, again=True)
+    if target.exists() and not target.is_file():
+        raise InputError("is no plain file", where=str(path), expected="a file, to change it")
+    with held(target):
         text = new if new is not None and not target.exists() else read_toml_text(path)
         edited = edit(text)
         if edited != text or not target.exists():
-            _put(target, edited)
+            put(target, edited)
     return edited
 
 
@@ -113,77 +96,3 @@ def _checked(text: str, new: str, kind: str, wanted: list[dict[str, Any]]) -> st
     if not same:
         raise InputError("this file is written in a way that cannot be changed safely", expected="the change by hand")
     return new
-
-
-def _target(path: str | Path) -> Path:
-    return Path(os.path.realpath(path))
-
-
-@contextlib.contextmanager
-def _alone(target: Path) -> Iterator[None]:
-    """Hold the folder against other writers, where the system can; a lock that dies with the process."""
-    try:
-        import fcntl
-    except ImportError:  # no such lock on this system: the file is still whole at any moment
-        yield
-        return
-    try:
-        folder = os.open(target.parent, os.O_RDONLY)
-    except OSError as error:
-        raise _cannot(error, target.parent) from None
-    try:
-        with contextlib.suppress(OSError):  # a file system without locks
-            fcntl.flock(folder, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(folder)
-
-
-def _put(target: Path, text: str | bytes) -> None:
-    try:
-        data = text.encode("utf-8") if isinstance(text, str) else text
-    except UnicodeEncodeError as error:  # the bytes of a file's name that are no UTF-8
-        what = f"would hold {error.object[error.start]!r}, which is no character"
-        raise InputError(what, where=str(target), expected="names of files in UTF-8") from None
-    folder, name = target.parent, target.name
-    try:
-        # What a killed writer left: nobody else is writing while the folder is held.
-        for old in folder.glob(f".{glob.escape(name)}.*{_PART}"):
-            old.unlink(missing_ok=True)
-        handle, made = tempfile.mkstemp(prefix=f".{name}.", suffix=_PART, dir=folder)
-        part = Path(made)
-        try:
-            with os.fdopen(handle, "wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
-            part.chmod(_mode(target))
-            part.replace(target)
-        except BaseException:
-            part.unlink(missing_ok=True)
-            raise
-        _sync_folder(folder)
-    except OSError as error:
-        raise _cannot(error, target) from None
-
-
-def _mode(target: Path) -> int:
-    """The mode of the old file, else what a new file gets here."""
-    if target.exists():
-        return stat.S_IMODE(target.stat().st_mode)
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
-
-
-def _sync_folder(folder: Path) -> None:
-    with contextlib.suppress(OSError):  # some systems cannot; the file itself is on the disk
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)
-
-
-def _cannot(error: OSError, path: Path) -> InputError:
-    return InputError((error.strerror or "cannot be written").lower(), where=str(path), expected="a place to write to")

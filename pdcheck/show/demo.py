@@ -14,6 +14,7 @@ from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
+from pdcheck.parts.writing import write_whole
 from pdcheck.result import UNTOLD, Result, shows, told
 from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
@@ -73,7 +74,7 @@ def copy_files(folder: str) -> list[Path]:
     try:
         target.mkdir(parents=True, exist_ok=True)
         for path in paths:
-            path.write_text(_text(path.stem), encoding="utf-8")
+            write_whole(path, _text(path.stem), new=True)
     except OSError as error:
         raise InputError((error.strerror or "cannot be written").lower(), where=str(target)) from None
     return paths
