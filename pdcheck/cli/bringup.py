@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.streams import document
 from pdcheck.errors import InputError
 from pdcheck.show.clean import clean, pasted
 
@@ -72,7 +73,7 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     from pdcheck.show.bringup_sheet import sheet_text
 
     if sheet == "-":
-        click.echo(sheet_text(plan, rig, kit_path or ""), nl=False)
+        document(sheet_text(plan, rig, kit_path or ""))
         return
     from pdcheck.parts.writing import write_whole
 

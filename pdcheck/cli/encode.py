@@ -14,7 +14,9 @@ from pdcheck.cli.options import json_option
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
-def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: str | None, replace: bool, as_json: bool) -> int:
+def command(
+    offers: tuple[str, ...], revision: str, message_id: int, wave_path: str | None, replace: bool, as_json: bool
+) -> int:
     """Turn OFFERS, the text of a charger's label, into the message that would offer them, CRC included.
 
     EPR offers go into EPR_Source_Capabilities, one line of hex a chunk. Messages that are in hex already get their CRC;
@@ -26,10 +28,11 @@ def command(offers: tuple[str, ...], revision: str, message_id: int, wave_path: 
     """
     from pdcheck.asking.encode import encode
     from pdcheck.cli.answering import answer
+    from pdcheck.cli.streams import document
 
     found = encode(" ".join(offers), revision=revision, message_id=message_id)
     if wave_path == "-":
-        click.echo(found.vcd(), nl=False)
+        document(found.vcd())
         return 0
     if wave_path is not None:
         from pdcheck.parts.writing import VCD, write_whole

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
 from pdcheck.cli.options import json_option, kit_option
@@ -52,7 +50,8 @@ def command(
     from pdcheck.asking.matrix import matrix
     from pdcheck.cli.answering import answer
     from pdcheck.cli.progress import progress_bar
-    from pdcheck.show.emit import json_lines, write_csv
+    from pdcheck.cli.streams import document
+    from pdcheck.show.emit import csv_lines, json_lines
     from pdcheck.verdict.matrix.matrix import Cell
 
     with progress_bar("cells") as progress:
@@ -68,10 +67,10 @@ def command(
             progress=progress,
         )
     if as_json:
-        sys.stdout.writelines(json_lines(found))
+        document(json_lines(found))
     elif as_csv:
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
-        write_csv(map(Cell._asdict, found.cells), {name: name for name in Cell._fields}, sys.stdout)
+        document(csv_lines(map(Cell._asdict, found.cells), {name: name for name in Cell._fields}))
     else:
         answer(found, False)
     return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1

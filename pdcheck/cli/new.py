@@ -121,9 +121,9 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
 
 
 def _write(target: str, answers: Mapping[str, str]) -> Rig:
-    from pdcheck.parts.writing import write_whole
     from pdcheck.parts.rig import Rig
     from pdcheck.parts.rig_from_answers import rig_text
+    from pdcheck.parts.writing import write_whole
 
     text = rig_text(answers)
     built = Rig.from_toml(text, target)

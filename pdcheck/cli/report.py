@@ -69,8 +69,8 @@ def command(
     from pathlib import Path
 
     from pdcheck.asking.given import rig_and_kit
-    from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
+    from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
     outputs_differ(path, svg_path, png_path)
@@ -92,11 +92,12 @@ def command(
 
 def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
     """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
+    from pdcheck.cli.streams import document
     from pdcheck.parts.writing import write_whole
     from pdcheck.show.clean import clean
 
     if path == "-":
-        click.echo(content, nl=False)
+        document(content) if isinstance(content, str) else click.echo(content, nl=False)
     else:
         write_whole(path, content, kind=kind, replace=replace)
         click.echo(clean(f"wrote {path}{told}"), err=True)

@@ -82,6 +82,7 @@ def command(
 
 def _write(said: Conversation, log_path: str | None, vcd_path: str | None, replace: bool) -> bool:
     """Write what was asked for; True where it went to standard output."""
+    from pdcheck.cli.streams import document
     from pdcheck.errors import InputError
     from pdcheck.parts.writing import LOG, VCD, outputs_differ, writable, write_whole
 
@@ -94,7 +95,7 @@ def _write(said: Conversation, log_path: str | None, vcd_path: str | None, repla
             writable(str(path), kind=kind, replace=replace)
     for path, kind, render in wanted:
         if path == "-":
-            click.echo(render(), nl=False)
+            document(render())
         elif path is not None:
             write_whole(path, render(), kind=kind, replace=replace)
     return "-" in (log_path, vcd_path)

@@ -59,12 +59,11 @@ def command(
     if "-" in (svg_path, png_path):
         return 0 if found else 1
     if as_csv:
-        import sys
-
-        from pdcheck.show.emit import write_csv
+        from pdcheck.cli.streams import document
+        from pdcheck.show.emit import csv_lines
 
         curves = {"time_s": found.samples.time_s, **found.samples.nodes}
         rows = (dict(zip(curves, row, strict=True)) for row in zip(*curves.values(), strict=True))
-        write_csv(rows, {name: name for name in curves}, sys.stdout)
+        document(csv_lines(rows, {name: name for name in curves}))
         return 0 if found else 1
     return answer(found, as_json)

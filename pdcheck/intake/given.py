@@ -131,4 +131,7 @@ def fits_memory(size: int, name: str) -> None:
 
 def unreadable(error: OSError, name: str) -> InputError:
     """What the system says against reading a file."""
-    return InputError((error.strerror or "cannot be read").lower(), where=name, expected="a readable file")
+    from errno import EBADF
+
+    what = "is closed" if error.errno == EBADF else (error.strerror or "cannot be read").lower()
+    return InputError(what, where=name, expected="a readable file")

@@ -37,7 +37,7 @@ def names_differ(names: Sequence[str], noun: str, key: tuple[str, str]) -> None:
 
     >>> names_differ(["wall", "desk", "wall"], "id", ("source", "id"))
     Traceback (most recent call last):
-    pdcheck.errors.InputError: source[2].id: 'wall' is the id of another source already; expected an id that is not in use
+    pdcheck.errors.InputError: source[2].id: 'wall' is the id of another source already; ...
     """
     seen: dict[str, str] = {}
     for index, name in enumerate(names):

@@ -20,7 +20,7 @@ from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, format_quantity, quoted
+from pdcheck.quantities import Triple, format_quantity
 
 MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""

@@ -40,6 +40,8 @@ def read_toml_text(path: str | Path) -> str:
             data = _read(stream, name, wait=not stat.S_ISREG(os.fstat(handle).st_mode))
     except IsADirectoryError:
         raise InputError("is a directory", where=name, expected="a TOML file") from None
+    except InputError:
+        raise
     except (OSError, ValueError) as error:
         what = (getattr(error, "strerror", None) or "cannot be read").lower()
         raise InputError(what, where=name, expected="a TOML file that can be read") from None

@@ -167,7 +167,8 @@ def held(target: Path) -> Iterator[None]:
                 if waited > _TOLD_AFTER_S and not told and sys.stderr is not None:
                     told = True
                     with contextlib.suppress(OSError):
-                        sys.stderr.write(f"pdcheck: waiting for another program that holds this folder{_holder(folder)}\n")
+                        waiting = f"waiting for another program that holds this folder{_holder(folder)}"
+                        sys.stderr.write(f"pdcheck: {waiting}\n")
                 time.sleep(0.02)
                 continue
             except OSError:  # a file system without locks
