@@ -373,7 +373,7 @@ def _is_line(value: Any, longest: int) -> TypeGuard[str]:
 
 def _read_name(value: Any) -> str:
     if not _is_line(value, LONGEST_NAME) or not is_name(value):
-        raise InputError(f"{quoted(value)} is not a name", expected=f"{NAME_SIGNS}, at most {LONGEST_NAME}")
+        raise InputError(f"{quoted(value)} is not a name", expected=f"one word of {NAME_SIGNS}, at most {LONGEST_NAME}")
     return value
 
 

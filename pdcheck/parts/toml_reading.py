@@ -18,13 +18,18 @@ from pdcheck.intake.given import in_utf8
 from pdcheck.intake.read_files import note
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.parts.toml_text import STRING, one_line_tables
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
 _GIVEN_UP_AFTER_S = 5.0  # whoever writes to a pipe begins within a moment
 # The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
-_DEEP_KEY = re.compile(r"^\s*\[{0,2}\s*(?:[\"']?[\w-]+[\"']?\s*\.\s*){40}", re.MULTILINE)
+_DEPTH = 40
+_PIECE = re.compile(
+    rf"""(?P<deep>(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{_DEPTH}}})|{STRING}"""
+    r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
+    re.DOTALL,
+)
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 AnyPart = TypeVar("AnyPart", bound=Part)
@@ -89,9 +94,9 @@ def read_part(model: type[AnyPart], text: str, name: str, folder: Path) -> AnyPa
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        line = text.count("\n", 0, deep.end()) + 1
+    deep = _deep_key(text)
+    if deep is not None:
+        line = text.count("\n", 0, deep) + 1
         what = "tables are nested too deep"
         raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
@@ -115,6 +120,13 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         line = text.count("\n", 0, digits.start() if digits else 0) + 1
         what = "a number of thousands of digits"
         raise InputError(what, where=f"{name}, line {line}", expected="a quantity such as 20V") from None
+
+
+def _deep_key(text: str) -> int | None:
+    """Where a key of too many parts stands, if there is one: under a header, before a value, or in a table inline."""
+    if all(line.count(".") < _DEPTH for line in text.split("\n")):
+        return None
+    return next((found.start() for found in _PIECE.finditer(text) if found["deep"]), None)
 
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:
