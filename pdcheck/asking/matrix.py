@@ -22,6 +22,7 @@ def matrix(
     sort: str | None = None,
     reverse: bool = False,
     progress: Callable[[int, int], object] | None = None,
+    processes: int | None = 1,
 ) -> Matrix:
     """Judge rigs on every source and cable of a kit: verdict, the rule that decides, and the greatest load [W].
 
@@ -35,6 +36,8 @@ def matrix(
         sort: ``verdict`` or ``max_w``, the best first; ``rule``, ``source``, ``cable`` or ``rig``, by name.
         reverse: the other way round.
         progress: told after each share of the work how many cells are judged, and of how many.
+        processes: how many share the work; None for one on each core where there are many cells. A script that asks
+            for more than one needs ``if __name__ == "__main__"``.
 
     Raises:
         InputError: what cannot be read, a name or an id that there is not.
@@ -66,7 +69,7 @@ def matrix(
         if progress is not None:
             progress(done, total)
 
-    cells = judge_matrix(builds, advance=advance)
+    cells = judge_matrix(builds, processes=processes, advance=advance)
     if only:
         cells = [cell for cell in cells if cell.verdict in _listed(only)]
     if sort is not None:

@@ -65,6 +65,7 @@ def command(
             sort=sort_by,
             reverse=reverse,
             progress=progress,
+            processes=None,
         )
     if as_json:
         document(json_lines(found))

@@ -14,6 +14,8 @@ from pathlib import Path
 import pytest
 
 from pdcheck.cli import run
+from pdcheck.errors import InputError
+from pdcheck.intake.several import several
 from pdcheck.show.demo import copy_files
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="streams are closed by the shell of POSIX")
@@ -182,3 +184,25 @@ def test_a_folder_that_somebody_holds_and_a_pipe_that_nobody_writes_end_the_wait
     os.mkfifo("pipe")
     assert b"nothing came through" in shell("pdcheck check pipe --kit kit.toml").stderr
     assert shell("pdcheck check <(cat pier-box.toml) --kit <(cat kit.toml)").returncode in (0, 1)
+
+
+def _die() -> None:
+    os.kill(os.getpid(), signal.SIGKILL)
+
+
+def test_a_process_that_is_killed_ends_the_wait() -> None:
+    with pytest.raises(InputError, match="took part in the work"), several(2, print) as workers:
+        workers.take(_die).result()
+
+
+def test_a_script_without_a_main_guard_asks_one_process_and_gets_a_complaint_for_more() -> None:
+    rig = "Rig(trigger='9V', branch=[{'name': 'fan', 'load': '5W'}])"
+    kit = "Kit(source=[{'id': f's{at}', 'offers': '5V 3A, 9V 3A'} for at in range(90)], "
+    kit += "cable=[{'id': f'c{at}', 'kind': 'C-C'} for at in range(60)])"
+    for asked, code in (("", 0), (", processes=2", 1)):
+        Path("script.py").write_text(
+            f"from pdcheck import Kit, Rig, matrix\nprint(len(matrix({rig}, {kit}{asked}).cells))\n"
+        )
+        done = subprocess.run([sys.executable, "script.py"], capture_output=True, check=False, timeout=60)
+        assert done.returncode == code, done.stderr
+        assert (done.stdout.strip() == b"5400") == (code == 0)
