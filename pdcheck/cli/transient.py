@@ -50,7 +50,6 @@ def command(
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.transient import transient
     from pdcheck.cli.answering import answer
-
     from pdcheck.parts.writing import PNG, SVG, outputs_differ
 
     outputs_differ(svg_path, png_path)
