@@ -25,6 +25,7 @@ def matrix(
     reverse: bool = False,
     hours: bool = False,
     progress: Callable[[int, int], object] | None = None,
+    processes: int | None = 1,
 ) -> Matrix:
     """Judge rigs on every source and cable of a kit: verdict, the rule that decides, and the greatest load [W].
 
@@ -39,6 +40,8 @@ def matrix(
         reverse: the other way round.
         hours: also how long each power bank lasts [h], where it says what it holds.
         progress: told after each share of the work how many cells are judged, and of how many.
+        processes: how many share the work; None for one on each core where there are many cells. A script that asks
+            for more than one needs ``if __name__ == "__main__"``.
 
     Raises:
         InputError: what cannot be read, a name or an id that there is not.
@@ -70,7 +73,7 @@ def matrix(
         if progress is not None:
             progress(done, total)
 
-    cells = judge_matrix(builds, advance=advance)
+    cells = judge_matrix(builds, processes=processes, advance=advance)
     if hours or sort == "hours":
         pairs = ((each.rig, *pair) for each in builds for pair in each.pairs)
         cells = [cell._replace(hours=hours_of(Case(*of))) for cell, of in zip(cells, pairs, strict=True)]

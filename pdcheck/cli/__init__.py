@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from pdcheck.cli.streams import READER_LEFT, Ended, Lost, heed_signals, leave, losing, open_streams
 from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.errors import InputError
+from pdcheck.intake.read_files import noting
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
@@ -69,6 +71,16 @@ class Commands(SuggestingGroup):
             equip(command)
         return command
 
+    def make_context(self, *args: Any, **kwargs: Any) -> click.Context:
+        """As click does; what the system says against it is not click's to give a code to."""
+        with losing():
+            return super().make_context(*args, **kwargs)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """As ``make_context``."""
+        with losing():
+            return super().invoke(ctx)
+
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """The commands' names while one is typed, without importing any; then the options of this level."""
         from click.shell_completion import CompletionItem
@@ -98,20 +110,29 @@ def main(arguments: list[str] | None = None) -> None:
     gc.set_threshold(200_000, 20, 20)
     # No plug-in has a part in reading these files; looking for them takes long.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
-    code = run(arguments)
+    try:
+        open_streams()
+        heed_signals()
+        code = run(arguments)
+    except KeyboardInterrupt:
+        code = _complain("stopped", 130)
+    except Ended as ended:
+        code = 128 + int(ended.args[0])
     gc.freeze()
-    sys.exit(code)
+    leave(code)
 
 
 def run(arguments: list[str] | None = None) -> int:
-    """As ``main``, but return the exit code: 0 works, 1 found wanting, 2 input not read."""
+    """As ``main``, but return the exit code: 0 works, 1 found wanting, 2 input not read or answer not written."""
     for stream in (sys.stdout, sys.stderr):
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
     try:
-        outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
-        sys.stdout.flush()
+        with noting():
+            outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
+        with losing():
+            sys.stdout.flush()
     except InputError as error:
         return _complain(error.told("--"))
     except click.UsageError as error:
@@ -119,14 +140,13 @@ def run(arguments: list[str] | None = None) -> int:
         return _complain(f"{error.format_message()} (see {called} --help)")
     except click.ClickException as error:
         return _complain(error.format_message())
-    except click.Abort:
+    except (click.Abort, KeyboardInterrupt):
         return _complain("stopped", 130)
-    except KeyboardInterrupt:
-        return _complain("stopped", 130)
-    except BrokenPipeError:
-        # The reader of the pipe has gone, as head does; nothing is wrong.
-        sys.stderr.close()
-        return 0
+    except Lost as lost:
+        # Nothing is wrong where the reader of a pipe has gone, as head does.
+        return lost.code if lost.code == READER_LEFT else _complain(lost.told(), lost.code)
+    except OSError as error:
+        return _complain(Lost(error).told())
     except RecursionError:
         return _complain("the input is nested too deeply")
     except MemoryError:

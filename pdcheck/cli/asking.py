@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Mapping
+from errno import EBADF
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -41,12 +42,12 @@ def read_draft(path: Path) -> dict[str, str]:
 
 def write_draft(path: Path, answers: Mapping[str, str]) -> None:
     """Keep the answers so far; whatever ends the program, they are there."""
-    from pdcheck.parts.keeping import write_whole
     from pdcheck.parts.toml_places import toml_key, toml_value
+    from pdcheck.parts.writing import write_whole
 
     lines = ["# Answers so far; the same command goes on from here, and takes this file away at the end."]
     lines += [f"{toml_key(key)} = {toml_value(value)}" for key, value in answers.items()]
-    write_whole(path, "\n".join(lines) + "\n")
+    write_whole(path, "\n".join(lines) + "\n", again=True)
 
 
 def readable(question: Question, answer: str, answers: Mapping[str, str]) -> str:
@@ -70,7 +71,12 @@ def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bo
     for line in (question.meaning, f"Find it: {question.where}."):
         click.echo(textwrap.fill(line, 78, initial_indent="  ", subsequent_indent="  "), err=err)
     while True:
-        given = click.prompt("  (? if you don't know)", default=default, err=err, prompt_suffix=": ")
+        try:
+            given = click.prompt("  (? if you don't know)", default=default, err=err, prompt_suffix=": ")
+        except OSError as error:
+            if error.errno not in (None, EBADF):
+                raise
+            raise InputError("cannot be read", where="standard input", expected="a terminal, or --yes") from None
         try:
             return readable(question, str(given), answers)
         except InputError as error:

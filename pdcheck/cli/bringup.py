@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.streams import document
 from pdcheck.errors import InputError
-from pdcheck.show.clean import clean
+from pdcheck.show.clean import clean, pasted
 
 if TYPE_CHECKING:
     from pdcheck.verdict.bringup.measured import Change
@@ -80,9 +81,9 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     from pdcheck.show.bringup_sheet import sheet_text
 
     if sheet == "-":
-        click.echo(sheet_text(plan, rig, kit_path or ""), nl=False)
+        document(sheet_text(plan, rig, kit_path or ""))
         return
-    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.writing import write_whole
 
     target = Path(sheet)
     if target.exists() and not replace:
@@ -90,8 +91,8 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     folder = target.parent
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
     today = datetime.date.today().isoformat()
-    write_whole(target, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
-    click.echo(clean(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {sheet}"), err=True)
+    write_whole(sheet, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
+    click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
 
 
 def _next(sheet: str, said: tuple[str | None, str | None, str | None, str | None], as_json: bool) -> int:

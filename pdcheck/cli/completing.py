@@ -9,6 +9,8 @@ import click
 from click.shell_completion import CompletionItem
 
 from pdcheck.errors import InputError
+from pdcheck.facts.characters import is_name
+from pdcheck.show.clean import clean
 
 
 def files(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -109,8 +111,9 @@ def _tables(path: object, kind: str) -> list[dict[str, object]]:
 
 
 def _items(rows: list[tuple[object, object]], incomplete: str) -> list[CompletionItem]:
+    """Candidates that may stand on a line as they are: what is no name could act there, or on the terminal."""
     return [
-        CompletionItem(value, help=str(told) if told else None)
+        CompletionItem(value, help=clean(told) if isinstance(told, str) and told else None)
         for value, told in rows
-        if isinstance(value, str) and value.startswith(incomplete)
+        if isinstance(value, str) and value.startswith(incomplete) and is_name(value)
     ]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -87,6 +86,7 @@ def command(
 
 def _write_records(stream: Stream, argument: str, request_form: str | None, *, as_csv: bool) -> int:
     """Write the messages while they are read."""
+    from pdcheck.cli.streams import document
     from pdcheck.errors import InputError
     from pdcheck.intake.given import STANDARD_INPUT
     from pdcheck.intake.stream import Words
@@ -99,8 +99,7 @@ def _write_records(stream: Stream, argument: str, request_form: str | None, *, a
 
     def write(text: str) -> None:
         # The names of the columns come with the first rows: an input that cannot be read leaves no empty table.
-        sys.stdout.write(opening.pop() + text if opening else text)
-        sys.stdout.flush()
+        document(opening.pop() + text if opening else text)
 
     show(streamed, stream, write)
     if opening:

@@ -22,6 +22,7 @@ from pdcheck.cli.options import json_option, pair_options
 )
 @click.option("--branch", metavar="NAME", help="The branch of '--picture voltage'; else the first.")
 @click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("draw")
 def command(
     rig: str,
@@ -33,6 +34,7 @@ def command(
     which: str,
     branch: str | None,
     narrow: bool,
+    replace: bool,
     as_json: bool,
 ) -> int:
     """Draw RIG on a charger and cable: volts and amperes on the wires, watts lost in the parts, what limits it.
@@ -49,13 +51,15 @@ def command(
     found = draw(rig, kit_path, source_id, cable_id)
     if svg_path is not None or png_path is not None:
         from pdcheck.cli.report import write
+        from pdcheck.parts.writing import PNG, SVG, outputs_differ
         from pdcheck.show.pictures.painted import written
         from pdcheck.show.pictures.picture import picture
 
+        outputs_differ(svg_path, png_path)
         drawn = picture(found, which, branch, narrow=narrow)
-        for kind, path in (("svg", svg_path), ("png", png_path)):
+        for form, path, kind in (("svg", svg_path, SVG), ("png", png_path, PNG)):
             if path is not None:
-                write(path, written(drawn, kind))
+                write(path, written(drawn, form), kind, replace)
         if not as_json:
             return 0 if found else 1
     return answer(found, as_json)

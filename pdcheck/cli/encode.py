@@ -13,6 +13,7 @@ from pdcheck.cli.options import json_option
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, show_default=True, help="MessageID.")
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
 @click.option("--pcapng", "packets_path", metavar="FILE", help="Write the messages as packets in a pcapng file.")
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
 def command(
     offers: tuple[str, ...],
@@ -20,6 +21,7 @@ def command(
     message_id: int,
     wave_path: str | None,
     packets_path: str | None,
+    replace: bool,
     as_json: bool,
 ) -> int:
     """Turn OFFERS, the text of a charger's label, into the message that would offer them, CRC included.
@@ -33,21 +35,19 @@ def command(
     """
     from pdcheck.asking.encode import encode
     from pdcheck.cli.answering import answer
+    from pdcheck.cli.streams import document
 
     found = encode(" ".join(offers), revision=revision, message_id=message_id)
     if wave_path == "-":
-        click.echo(found.vcd(), nl=False)
+        document(found.vcd())
         return 0
-    if wave_path is not None:
-        from pdcheck.parts.keeping import write_whole
-        from pdcheck.show.clean import clean
+    if wave_path is not None or packets_path is not None:
+        from pdcheck.cli.report import write
+        from pdcheck.parts.writing import PCAPNG, VCD, outputs_differ
 
-        write_whole(wave_path, found.vcd())
-        click.echo(clean(f"wrote {wave_path}"), err=True)
-    if packets_path is not None:
-        from pdcheck.parts.keeping import write_whole
-        from pdcheck.show.clean import clean
-
-        write_whole(packets_path, found.pcapng())
-        click.echo(clean(f"wrote {packets_path}"), err=True)
+        outputs_differ(wave_path, packets_path)
+        if wave_path is not None:
+            write(wave_path, found.vcd(), VCD, replace)
+        if packets_path is not None:
+            write(packets_path, found.pcapng(), PCAPNG, replace)
     return answer(found, as_json)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-
 import click
 
 from pdcheck.cli.options import json_option, pair_options
@@ -38,9 +36,10 @@ def command(
         raise click.UsageError("--csv and --json exclude each other")
     found = envelope(rig, kit_path, source_id, cable_id, branch=branch, voltages=asked)
     if as_csv:
-        from pdcheck.show.emit import write_csv
+        from pdcheck.cli.streams import document
+        from pdcheck.show.emit import csv_lines
         from pdcheck.show.envelope import CSV_COLUMNS
 
-        write_csv(found.rows(), CSV_COLUMNS, sys.stdout)
+        document(csv_lines(found.rows(), CSV_COLUMNS))
         return 0
     return answer(found, as_json)

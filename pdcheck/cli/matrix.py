@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable
 from typing import Any
 
@@ -56,8 +55,9 @@ def command(
     from pdcheck.asking.matrix import matrix
     from pdcheck.cli.answering import answer
     from pdcheck.cli.progress import progress_bar
+    from pdcheck.cli.streams import document
     from pdcheck.quantities import Triple
-    from pdcheck.show.emit import json_lines, write_csv
+    from pdcheck.show.emit import csv_lines, json_lines
     from pdcheck.verdict.matrix.matrix import Cell
 
     with progress_bar("cells") as progress:
@@ -72,9 +72,10 @@ def command(
             reverse=reverse,
             hours=hours,
             progress=progress,
+            processes=None,
         )
     if as_json:
-        sys.stdout.writelines(json_lines(found))
+        document(json_lines(found))
     elif as_csv:
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
         rows: Iterable[dict[str, Any]] = map(Cell._asdict, found.cells)
@@ -83,7 +84,7 @@ def command(
             ends = {f"hours_{end}": end for end in Triple._fields}
             rows = (row | {name: getattr(row["hours"], end, None) for name, end in ends.items()} for row in rows)
             columns |= {name: name for name in ends}
-        write_csv(rows, columns, sys.stdout)
+        document(csv_lines(rows, columns))
     else:
         answer(found, False)
     return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1

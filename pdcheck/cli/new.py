@@ -51,11 +51,13 @@ def command(
     """
     from pdcheck.cli.answering import answer
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
+    from pdcheck.parts.writing import writable
     from pdcheck.show.clean import clean
 
     target = Path(rig)
     if target.exists() and not replace:
         raise InputError("is there already", where=rig, expected="--replace, or another name")
+    writable(rig)
     if not target.parent.is_dir():
         raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
     kit = _kit(kit_path)
@@ -78,7 +80,7 @@ def command(
         told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
         click.echo(clean(told) if count else "pdcheck: stopped", err=True)
         return 130
-    built = _write(target, answers)
+    built = _write(rig, answers)
     draft.unlink(missing_ok=True)
     return answer(_made(rig, built, answers, kit), as_json)
 
@@ -118,13 +120,13 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
     return question.default(answers)
 
 
-def _write(target: Path, answers: Mapping[str, str]) -> Rig:
-    from pdcheck.parts.keeping import write_whole
+def _write(target: str, answers: Mapping[str, str]) -> Rig:
     from pdcheck.parts.rig import Rig
     from pdcheck.parts.rig_from_answers import rig_text
+    from pdcheck.parts.writing import write_whole
 
     text = rig_text(answers)
-    built = Rig.from_toml(text, str(target))
+    built = Rig.from_toml(text, target)
     write_whole(target, text)
     return built
 

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import pair_options
+
+if TYPE_CHECKING:
+    from pdcheck.parts.writing import Kind
 
 
 @click.command("report")
@@ -37,6 +42,7 @@ from pdcheck.cli.options import pair_options
     metavar="NAME",
     help="The branch of '--plot envelope'; else the first.",
 )
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 def command(
     rig: str,
     kit_path: str | None,
@@ -47,6 +53,7 @@ def command(
     png_path: str | None,
     which: str,
     branch: str | None,
+    replace: bool,
 ) -> int:
     """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
     what to buy, the fuses, the first power-up, the cautions. Or one of its plots alone.
@@ -62,28 +69,35 @@ def command(
     from pathlib import Path
 
     from pdcheck.asking.given import rig_and_kit
+    from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
+    outputs_differ(path, svg_path, png_path)
     built, kit = rig_and_kit(rig, kit_path)
+    kinds = {path: PAGE, svg_path: SVG, png_path: PNG}
+    for target, kind in kinds.items():
+        if target not in (None, "-"):
+            writable(str(target), kind=kind, replace=replace)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
     judgement = subject.judgement
     if path is not None:
-        write(path, compose(subject), f": {judgement.verdict}")
-    for kind, target in (("svg", svg_path), ("png", png_path)):
+        write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")
+    for form, target in (("svg", svg_path), ("png", png_path)):
         if target is not None:
-            write(target, picture(judgement, which, kind, branch))
+            write(target, picture(judgement, which, form, branch), kinds[target], replace)
     return 0 if judgement.works else 1
 
 
-def write(path: str, content: str | bytes, told: str = "") -> None:
+def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
     """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
-    from pdcheck.parts.keeping import write_whole
+    from pdcheck.cli.streams import document
+    from pdcheck.parts.writing import write_whole
     from pdcheck.show.clean import clean
 
     if path == "-":
-        click.echo(content, nl=False)
+        document(content) if isinstance(content, str) else click.echo(content, nl=False)
     else:
-        write_whole(path, content)
+        write_whole(path, content, kind=kind, replace=replace)
         click.echo(clean(f"wrote {path}{told}"), err=True)

@@ -24,9 +24,10 @@ def command(name: str | None, as_json: bool) -> int:
     pdcheck schema rig-file > rig.schema.json
     """
     from pdcheck.cli.answering import answer
+    from pdcheck.cli.streams import document
     from pdcheck.show.schemas import schema_list, schema_text
 
     if name is None:
         return answer(schema_list(), as_json)
-    click.echo(schema_text(name), nl=False)
+    document(schema_text(name))
     return 0

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
 @click.option("--log", "log_path", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
 @click.option("--vcd", "vcd_path", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("talk")
 def command(
     rig: str,
@@ -44,6 +45,7 @@ def command(
     states: bool,
     log_path: str | None,
     vcd_path: str | None,
+    replace: bool,
     as_json: bool,
 ) -> int:
     """Say what RIG's trigger and a source would tell each other, when, and what voltage that gives.
@@ -68,7 +70,7 @@ def command(
         give_back=give_back,
         seed=seed,
     )
-    alone = _write(said.conversation, log_path, vcd_path)
+    alone = _write(said.conversation, log_path, vcd_path, replace)
     if as_json or not (alone or states):
         return answer(said, as_json)
     if not alone:
@@ -78,20 +80,22 @@ def command(
     return 0 if said else 1
 
 
-def _write(said: Conversation, log_path: str | None, vcd_path: str | None) -> bool:
+def _write(said: Conversation, log_path: str | None, vcd_path: str | None, replace: bool) -> bool:
     """Write what was asked for; True where it went to standard output."""
-    from pathlib import Path
-
+    from pdcheck.cli.streams import document
     from pdcheck.errors import InputError
+    from pdcheck.parts.writing import LOG, VCD, outputs_differ, writable, write_whole
 
     if log_path == vcd_path == "-":
         raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    for path, render in ((log_path, said.log), (vcd_path, said.vcd)):
+    outputs_differ(log_path, vcd_path)
+    wanted = ((log_path, LOG, said.log), (vcd_path, VCD, said.vcd))
+    for path, kind, _ in wanted:
+        if path not in (None, "-"):
+            writable(str(path), kind=kind, replace=replace)
+    for path, kind, render in wanted:
         if path == "-":
-            click.echo(render(), nl=False)
+            document(render())
         elif path is not None:
-            try:
-                Path(path).write_text(render(), encoding="utf-8")
-            except OSError as error:
-                raise InputError((error.strerror or "cannot be written").lower(), where=path) from None
+            write_whole(path, render(), kind=kind, replace=replace)
     return "-" in (log_path, vcd_path)

@@ -22,6 +22,7 @@ from pdcheck.cli.options import json_option, pair_options
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for stdout.")
 @click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
+@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("transient")
 def command(
     rig: str,
@@ -33,6 +34,7 @@ def command(
     svg_path: str | None,
     png_path: str | None,
     as_csv: bool,
+    replace: bool,
     as_json: bool,
 ) -> int:
     """Say what happens when RIG is plugged in: which branch starts, hangs, or starts and fails again and again, what
@@ -48,24 +50,25 @@ def command(
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.transient import transient
     from pdcheck.cli.answering import answer
+    from pdcheck.parts.writing import PNG, SVG, outputs_differ
 
+    outputs_differ(svg_path, png_path)
     found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
-    for kind, path in (("svg", svg_path), ("png", png_path)):
+    for form, path, kind in (("svg", svg_path, SVG), ("png", png_path, PNG)):
         if path is not None:
             from pdcheck.cli.report import write
             from pdcheck.show.pictures.painted import written
             from pdcheck.show.pictures.transient_picture import transient_picture
 
-            write(path, written(transient_picture(found).headed(), kind))
+            write(path, written(transient_picture(found).headed(), form), kind, replace)
     if "-" in (svg_path, png_path):
         return 0 if found else 1
     if as_csv:
-        import sys
-
-        from pdcheck.show.emit import write_csv
+        from pdcheck.cli.streams import document
+        from pdcheck.show.emit import csv_lines
 
         curves = {"time_s": found.samples.time_s, **found.samples.nodes}
         rows = (dict(zip(curves, row, strict=True)) for row in zip(*curves.values(), strict=True))
-        write_csv(rows, {name: name for name in curves}, sys.stdout)
+        document(csv_lines(rows, {name: name for name in curves}))
         return 0 if found else 1
     return answer(found, as_json)

@@ -20,6 +20,40 @@ def is_hidden(character: str) -> bool:
     return category(character) != "Zs"
 
 
+NAME_SIGNS = "letters, digits and . _ + -, not beginning with . or -"
+"""What a name may be made of, as a person is told."""
+# Letters of other scripts that most fonts draw as these Latin ones [common practice, no source; by eye].
+_LOOK_ALIKE = str.maketrans(
+    "АВЕЅІЈКМНОРСТУХаеоѕіјрсухΑΒΕΖΗΙΚΜΝΟΡΤΥΧοϲԁԛԝһӏ",
+    "ABESIJKMHOPCTYXaeosijpcyxABEZHIKMNOPTYXocdqwhl",
+)
+
+
+def is_name(text: str) -> bool:
+    """Whether a text can be a name: no shell, path or option takes any of its characters for a sign of its own.
+
+    >>> [is_name(each) for each in ("wall-65", "größe_2", "+12V", "$(x)", "-v", "..", "a b", "")]
+    [True, True, True, False, False, False, False, False]
+    """
+    from unicodedata import category
+
+    if not text or not (text[0].isalnum() or text[0] in "_+"):
+        return False
+    # Marks belong to the letters that they stand on, as in many scripts of India.
+    return all(each in "._+-" or (each.isprintable() and category(each)[0] in "LMN") for each in text)
+
+
+def looks(text: str) -> str:
+    """What a name looks like: one for names that are composed in another way, or in letters of another script.
+
+    >>> looks("e\\u0301clair") == looks("\\u00e9clair"), looks("w\\u0430ll") == looks("wall"), looks("a") == looks("b")
+    (True, True, False)
+    """
+    from unicodedata import normalize
+
+    return text if text.isascii() else normalize("NFKC", text).translate(_LOOK_ALIKE)
+
+
 def with_hidden(text: str, shown: Callable[[str], str]) -> str:
     """The text with ``shown`` in place of each hidden character.
 

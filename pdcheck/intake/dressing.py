@@ -21,7 +21,9 @@ _INDEX = re.compile(
     r"^\s*(?:(?:\[\s*\d{1,2}\s*\]|\(\s*\d{1,2}\s*\)|\d{1,2}\s*[:.)=])\s*(?=0[xX]|[0-9A-Fa-f]{8}\b)"
     r"|\d{1,2}\)\s+(?=[0-9A-Fa-f]{2}))"
 )
-_REMARK = re.compile(r";[^;]*(?<![0-9A-Za-z])[^\W\d_]*[^\W\dA-Fa-f_][^\W\d_]*(?![0-9A-Za-z])[^;]*$")
+_LETTERS = re.compile(r"[^\W\d_]++")
+_NO_HEX = re.compile(r"[^\W\dA-Fa-f_]")
+_BEYOND_ASCII = re.compile(r"[^\x00-\x7f]")
 _QUOTE = re.compile(r"(?<![^\s,;\t])\"|\"(?=\s*(?:[,;\t]|$))")
 _TITLES = re.compile(r"^[^\d,;\t]*[^\W\dA-Fa-f_][^\d,;\t]*(?:[,;\t][^\d,;\t]*)+$")
 
@@ -36,9 +38,29 @@ def undressed(body: str, *, first: bool = False) -> str:
     """
     if first and _TITLES.match(body):
         return ""
-    for pattern in (_REMARK, _DECLARED, _INDEX, _CALLED, *([_QUOTE] if '"' in body else []), _message_names()):
+    body = _without_remark(body)
+    for pattern in (_DECLARED, _INDEX, _CALLED, *([_QUOTE] if '"' in body else []), _message_names()):
         body = pattern.sub(_blank, body)
     return body
+
+
+def _without_remark(body: str) -> str:
+    """A line without what stands behind its last semicolon, where that has a word in it that is no hex."""
+    at = body.rfind(";")
+    if at < 0 or not any(_is_word(body, found) for found in _LETTERS.finditer(body, at + 1)):
+        return body
+    return body[:at] + " " * (len(body) - at)
+
+
+def _is_word(body: str, found: re.Match[str]) -> bool:
+    """Whether letters that no digit touches are no hex; a letter beyond ASCII parts them from a digit beside."""
+    start, end = found.span()
+    if body[start - 1] in "0123456789":
+        beyond = _BEYOND_ASCII.search(body, start, end)
+        start = end if beyond is None else beyond.end()
+    if body[end : end + 1] in tuple("0123456789"):
+        end = next((at for at in range(end - 1, start - 1, -1) if not body[at].isascii()), start)
+    return _NO_HEX.search(body, start, end) is not None
 
 
 def _blank(found: re.Match[str]) -> str:

@@ -8,6 +8,7 @@ import sys
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.intake.read_files import note
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -16,6 +17,8 @@ LARGEST_BYTES = 2**31
 """A capture larger than this is refused: it would not fit the memory of a small machine."""
 
 STANDARD_INPUT = "standard input"
+UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+"""What UTF-16 begins with [The Unicode Standard, 23.8]."""
 
 # Compiled where it is needed: a pattern costs more than reading one message.
 _PATH_LIKE = r"^[\w.~/\\ -]*(/|\\|\.(txt|log|hex|csv|vcd|gz|toml|bin|json))[\w.-]*$"
@@ -36,7 +39,7 @@ class Given(NamedTuple):
 
         Raises ``InputError`` naming line and offset where it is not UTF-8, or holds a zero byte.
         """
-        data = self.data.removeprefix(b"\xef\xbb\xbf")
+        data = in_utf8(self.data)
         try:
             text = data.decode("utf-8")
         except UnicodeDecodeError as error:
@@ -56,6 +59,20 @@ class Given(NamedTuple):
         return error.inside(self.name) if self.name else error
 
 
+def in_utf8(data: bytes) -> bytes:
+    """Text in UTF-8 without its mark; out of UTF-16 where its mark says so, as some shells write what they redirect.
+
+    >>> in_utf8(b"\\xff\\xfe5\\0V\\0"), in_utf8(b"\\xef\\xbb\\xbf5V")
+    (b'5V', b'5V')
+    """
+    if data.startswith(UTF16_MARKS):
+        try:
+            return data.decode("utf-16").encode()
+        except UnicodeDecodeError:
+            return data
+    return data.removeprefix(b"\xef\xbb\xbf")
+
+
 def given(argument: str) -> Given:
     """Standard input for ``-``, the content of a file where the argument is a path, else the argument itself.
 
@@ -65,7 +82,10 @@ def given(argument: str) -> Given:
     b'a1 61'
     """
     if argument == "-":
-        return Given(STANDARD_INPUT, standard_input().read(LARGEST_BYTES))
+        try:
+            return Given(STANDARD_INPUT, standard_input().read(LARGEST_BYTES))
+        except OSError as error:
+            raise unreadable(error, STANDARD_INPUT) from None
     if is_path(argument):
         return Given(argument, file_bytes(argument))
     return Given("", os.fsencode(argument))
@@ -102,6 +122,7 @@ def file_bytes(path: str | Path) -> bytes:
         if os.path.isfile(path):
             fits_memory(os.path.getsize(path), str(path))
         with open(path, "rb") as stream:
+            note(stream.fileno())
             return stream.read(LARGEST_BYTES)
     except OSError as error:
         raise unreadable(error, str(path)) from None
@@ -115,4 +136,7 @@ def fits_memory(size: int, name: str) -> None:
 
 def unreadable(error: OSError, name: str) -> InputError:
     """What the system says against reading a file."""
-    return InputError((error.strerror or "cannot be read").lower(), where=name, expected="a readable file")
+    from errno import EBADF
+
+    what = "is closed" if error.errno == EBADF else (error.strerror or "cannot be read").lower()
+    return InputError(what, where=name, expected="a readable file")

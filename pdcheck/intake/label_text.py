@@ -13,15 +13,15 @@ EXPECTED = "voltages with currents, as in 5V 3A, 9V 3A; PPS 3.3-11V 3A"
 
 _NUMBER = r"(?:(?<!\d)(?<!\d[.,])\d{1,3}(?:[.,]\d{1,3})?|(?<![\w.,])\.\d{1,3})"
 _THOUSANDS = r"(?<!\d)(?<!\d[.,])(?:\d{1,2}[.,'’\u00a0\u202f ]\d{3}|\d{2,5})"
-_UNIT_V = r"\s*(?:V|volts?)(?:\s*DC|dc)?(?![a-z])"
-_DASH = r"\s*(?:-|–|—|−|~|\.{2,3}|…|to)\s*"
+_UNIT_V = r"\s*+(?:V|volts?)(?:\s*+DC|dc)?(?![a-z])"
+_DASH = r"\s*+(?:-|–|—|−|~|\.{2,3}|…|to)\s*+"
 _TOKEN = re.compile(
     rf"""
-      (?P<range>(?P<from>{_NUMBER})(?:{_UNIT_V})?{_DASH}(?P<to>{_NUMBER}){_UNIT_V}\s*(?P<ac>~|AC\b|ac\b)?)
-    | (?P<volts>{_NUMBER}){_UNIT_V}\s*(?P<mains>(?:~|AC\b|ac\b)(?!\s*\d))?
-    | (?P<amps>{_NUMBER})\s*A(?:mp(?:s|ere|eres)?)?(?![a-zA-Z])
-    | (?P<milliamps>{_THOUSANDS})\s*mA(?![a-zA-Z])
-    | (?P<watts>{_NUMBER})\s*W(?:atts?)?(?![a-zA-Z])
+      (?P<range>(?P<from>{_NUMBER})(?:{_UNIT_V})?{_DASH}(?P<to>{_NUMBER}){_UNIT_V}\s*+(?P<ac>~|AC\b|ac\b)?)
+    | (?P<volts>{_NUMBER}){_UNIT_V}\s*+(?P<mains>(?:~|AC\b|ac\b)(?!\s*+\d))?
+    | (?P<amps>{_NUMBER})\s*+A(?:mp(?:s|ere|eres)?)?(?![a-zA-Z])
+    | (?P<milliamps>{_THOUSANDS})\s*+mA(?![a-zA-Z])
+    | (?P<watts>{_NUMBER})\s*+W(?:atts?)?(?![a-zA-Z])
     | (?P<word>[IO]/P\b|[^\W\d_][\w.'-]*)
     | (?P<figure>\d+(?:\.\d+)*)
     | (?P<rest>\S)
@@ -33,10 +33,13 @@ HEADS = ("pps", "avs", "battery", "batt", "variable", "var", "fixed", "epr", "sp
 
 # What separates a voltage from its current or one pair from the next, and says nothing by itself.
 _SILENT = "⎓⎔═=≡—–-/|,;:+&·•*×x@()[]{}<>.~'\"\\⎯_―‒"
-_IGNORED_UNITS = re.compile(r"\d+(?:[.,]\d+)?(?:\s*[-–—/~]\s*\d+)?\s*(?:m?Ah|Hz|k?Wh|mm|°C|%)", re.IGNORECASE)
+_IGNORED_UNITS = re.compile(
+    r"(?<!\d)\d++(?:[.,]\d++)?(?:\s*+[-–—/~]\s*+\d++|)\s*+(?:m?Ah|Hz|k?Wh|mm|°C|%)", re.IGNORECASE
+)
 _INPUT = ("input", "i/p", "eingang", "entrée", "entree", "ingresso", "entrada", "输入", "輸入", "入力")
 _OUTPUT = ("output", "o/p", "ausgang", "sortie", "uscita", "salida", "saída", "输出", "輸出", "出力")
-_OUTPUT_AT = re.compile(rf"(?:out\s+put|{'|'.join(_OUTPUT)})(?=.*\d\s*V)", re.IGNORECASE | re.DOTALL)
+_OUTPUT_AT = re.compile(rf"out\s++put|{'|'.join(_OUTPUT)}", re.IGNORECASE)
+_VOLTS_AT = re.compile(r"\d\s*+V", re.IGNORECASE)
 _TYPE_A = re.compile(r"(?:usb-?|type-?)a\d?|a\d")
 _TYPE_C = re.compile(r"(?:(?:usb-?|type-?)?c|port)-?\d?")
 _MAINS_MV = 85_000
@@ -90,6 +93,9 @@ def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator
     masked = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
     skip = ""
     output = _OUTPUT_AT.search(masked)
+    # An output that no voltage follows is none; the first has all behind it that any later one has.
+    if output and _VOLTS_AT.search(masked, output.end()) is None:
+        output = None
     if output and any(word in masked[: output.start()].lower() for word in _INPUT):
         # What stands before the output ratings is the input from the mains.
         masked = " " * output.start() + masked[output.start() :]

@@ -10,7 +10,8 @@ from itertools import chain
 from typing import BinaryIO
 
 from pdcheck.errors import InputError
-from pdcheck.intake.given import STANDARD_INPUT, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.given import STANDARD_INPUT, UTF16_MARKS, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.read_files import note
 from pdcheck.intake.stream import AS_IT_LOOKS, How
 
 HEAD_BYTES = 1 << 16
@@ -48,9 +49,7 @@ class Opened:
             if not further:
                 break
         pieces = chain([first], self._raw)
-        self._text = self._unpacked(pieces) if first.startswith(GZIP) else pieces
-        if not first.startswith(GZIP) and first.startswith(UTF_16):
-            self._text = _as_utf_8(pieces)
+        self._text = _in_utf8(self._unpacked(pieces) if first.startswith(GZIP) else pieces)
         self.head = self._head()
 
     def read(self) -> bytes:
@@ -140,9 +139,12 @@ def _lines_enough(head: bytes) -> int:
     end = head.find(b"\n") + 1
     if not end:
         return 0
+    from pdcheck.intake.content import proved
     from pdcheck.intake.hexlog import whole_row
 
-    if whole_row(head[:end].removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").rstrip("\r\n")):
+    line = head[:end].removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").rstrip("\r\n")
+    # A dump begins at an offset of zero, and its first line may hold a whole message too.
+    if whole_row(line) or (proved(line) and not line.lstrip().startswith("0000")):
         return end
     for _ in range(LIVE_LINES - 1):
         end = head.find(b"\n", end) + 1
@@ -151,15 +153,19 @@ def _lines_enough(head: bytes) -> int:
     return end
 
 
-def _as_utf_8(pieces: Iterator[bytes]) -> Iterator[bytes]:
-    """Text that begins with the byte-order mark of UTF-16, as UTF-8."""
-    import codecs
+def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """The pieces of a text, out of UTF-16 where its mark says so."""
+    first = next(pieces, b"")
+    while len(first) < 2 and (more := next(pieces, b"")):
+        first += more
+    if not first.startswith(UTF16_MARKS):
+        yield from filter(None, chain([first], pieces))
+        return
+    from codecs import getincrementaldecoder
 
-    decoder = codecs.getincrementaldecoder("utf-16")("replace")
-    for piece in pieces:
-        text = decoder.decode(piece)
-        if text:
-            yield text.encode()
+    decoder = getincrementaldecoder("utf-16")("replace")
+    yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
+    yield decoder.decode(b"", True).encode()
 
 
 @contextmanager
@@ -180,9 +186,11 @@ def opened(argument: str, how: How) -> Iterator[Opened]:
 
 def _file(path: str) -> BinaryIO:
     try:
-        return open(path, "rb")
+        stream = open(path, "rb")  # noqa: SIM115 - closed by who asked
     except OSError as error:
         raise unreadable(error, path) from None
+    note(stream.fileno())
+    return stream
 
 
 @contextmanager

@@ -20,14 +20,13 @@ from pydantic import (
 from pydantic_core import core_schema
 
 from pdcheck.errors import InputError
-from pdcheck.facts.characters import is_hidden
+from pdcheck.facts.characters import NAME_SIGNS, is_hidden, is_name
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.parts.mistakes import input_error, nearest
 from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quantity_text, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
 _UNIT_ENDING = re.compile(r"_(?:k_w|v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
-_NAME = re.compile(r"[^\s/\\\"'`]+")
 # A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
 _SPACE_BEFORE_UNIT = re.compile(
     r"(?<=[0-9])\s+(?=(?:[munk\u00b5\u03bc]?(?:[VvAaWwm]|Ω|\u2126|[Oo]hms?|OHMS?)|cm|mm|ft|feet|in|AWG|awg)(?![A-Za-z]))"
@@ -373,10 +372,8 @@ def _is_line(value: Any, longest: int) -> TypeGuard[str]:
 
 
 def _read_name(value: Any) -> str:
-    if not _is_line(value, LONGEST_NAME) or not _NAME.fullmatch(value):
-        raise InputError(
-            f"{quoted(value)} is not a name", expected=f"one word of up to {LONGEST_NAME} characters, no /"
-        )
+    if not _is_line(value, LONGEST_NAME) or not is_name(value):
+        raise InputError(f"{quoted(value)} is not a name", expected=f"one word of {NAME_SIGNS}, at most {LONGEST_NAME}")
     return value
 
 

@@ -63,7 +63,7 @@ class Filed(Part, init=False):
 
         Raises InputError where there is a file already, and where none can be written.
         """
-        from pdcheck.parts.keeping import write_whole
+        from pdcheck.parts.writing import write_whole
 
         write_whole(path, self.to_toml(), new=not overwrite)
 

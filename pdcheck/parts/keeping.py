@@ -1,4 +1,4 @@
-"""Kit files kept: written whole or not at all, tables added, replaced and taken away with all else as it stands."""
+"""Kit files kept: tables added, replaced and taken away with all else as it stands."""
 
 from __future__ import annotations
 
@@ -13,20 +13,8 @@ from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_places import insert_table, read_toml, replace_block, toml_table
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.whole_file import alone, put, target_of
+from pdcheck.parts.writing import writable
 from pdcheck.quantities import quoted
-
-
-def write_whole(path: str | Path, text: str | bytes, *, new: bool = False) -> None:
-    """Write a file so that whatever kills the process leaves the old one or the new one, never a piece.
-
-    A new file beside it is written, flushed to the disk and put in its place; the mode of an old file stays, a link
-    is followed. Raises ``InputError`` where that cannot be done, and with ``new`` where there is a file already.
-    """
-    target = target_of(path)
-    with alone(target.parent):
-        if new and target.exists():
-            raise InputError("is there already", where=str(path), expected="another name, or to overwrite it")
-        put(target, text)
 
 
 def change(path: str | Path, edit: Callable[[str], str], *, new: str | None = None) -> str:
@@ -34,7 +22,9 @@ def change(path: str | Path, edit: Callable[[str], str], *, new: str | None = No
 
     ``new`` is the text to start from where there is no file; without it that is an ``InputError``. Returns the text.
     """
-    target = target_of(path)
+    target = writable(path, again=True)
+    if target.exists() and not target.is_file():
+        raise InputError("is no plain file", where=str(path), expected="a file, to change it")
     settle(target.parent)
     with alone(target.parent):
         text = new if new is not None and not target.exists() else read_toml_text(path)
@@ -50,7 +40,7 @@ def change_together(edits: Mapping[str, Callable[[str], str]]) -> list[str]:
     Returns the files that were changed. Raises ``InputError``, with nothing written, where one cannot be edited.
     """
     for path in edits:
-        settle(target_of(path).parent)
+        settle(writable(path, again=True).parent)
     with alone(*{target_of(path).parent for path in edits}):
         old = {path: read_toml_text(path) for path in edits}
         new = {path: edit(old[path]) for path, edit in edits.items()}

@@ -11,7 +11,7 @@ from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.fields import Title
 from pdcheck.parts.filed import Filed
-from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.mistakes import mistake, names_differ, nearest
 from pdcheck.parts.source import Source
 from pdcheck.quantities import quoted
 
@@ -43,12 +43,7 @@ class Kit(Filed, init=False):
         for key, parts in rows:
             if len(parts) > MOST_PARTS:
                 raise mistake(f"{len(parts)} of them", expected=f"at most {MOST_PARTS} in a kit", key=(key, MOST_PARTS))
-            seen: set[str] = set()
-            for index, part in enumerate(parts):
-                if part.id in seen:
-                    what = f"{quoted(part.id)} is the id of another {key} already"
-                    raise mistake(what, expected="an id that is not in use", key=(key, index, "id"))
-                seen.add(part.id)
+            names_differ([part.id for part in parts], "id", (key, "id"))
         return self
 
     def source(self, id: str) -> Source:

@@ -113,7 +113,7 @@ def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | N
     """
     if entry.capture is None:
         return entry, None
-    from pdcheck.parts.keeping import write_whole
+    from pdcheck.parts.writing import write_whole
 
     folder = kit.parent / FOLDER
     stem = re.sub(r"[^\w.-]", "_", name)

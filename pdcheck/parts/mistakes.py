@@ -9,6 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from pdcheck.errors import InputError, Place
+from pdcheck.facts.characters import looks
 from pdcheck.quantities import LONGEST_TEXT, quoted
 
 
@@ -27,6 +28,29 @@ def mistake(what: str, *, expected: str = "", key: Place = ()) -> InputError:
     wire: has no size; expected awg or mm2
     """
     return InputError(what, expected=expected, key=key)
+
+
+def names_differ(names: Sequence[str], noun: str, key: tuple[str, str]) -> None:
+    """Raise the mistake for a name that another one of the list has already, or that looks like it.
+
+    ``noun`` is what the name is to its part, ``key`` the list of parts and the key of the name in each.
+
+    >>> names_differ(["wall", "desk", "wall"], "id", ("source", "id"))
+    Traceback (most recent call last):
+    pdcheck.errors.InputError: source[2].id: 'wall' is the id of another source already; ...
+    """
+    seen: dict[str, str] = {}
+    for index, name in enumerate(names):
+        before = seen.setdefault(looks(name), name)
+        if len(seen) == index + 1:
+            continue
+        where = (key[0], index, key[1])
+        a = "an" if noun == "id" else "a"
+        if before == name:
+            what = f"{quoted(name)} is the {noun} of another {key[0]} already"
+            raise mistake(what, expected=f"{a} {noun} that is not in use", key=where)
+        what = f"{quoted(name)} looks like the {noun} of another {key[0]}, but has other letters in it ({name!a})"
+        raise mistake(what, expected=f"{a} {noun} that nobody takes for the other", key=where)
 
 
 def nearest(word: str, known: Sequence[str]) -> str:

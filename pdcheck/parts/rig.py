@@ -18,12 +18,12 @@ from pdcheck.parts.fuse import AnyFuse, Protected, branch_fuse_limits, bus_fuse_
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.mistakes import mistake, names_differ
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
-from pdcheck.quantities import Triple, quoted
+from pdcheck.quantities import Triple
 
 MOST_BRANCHES = 32
 """A rig of more is no rig of one trigger; what is worked out for it grows with their square."""
@@ -195,10 +195,5 @@ class Rig(Filed, init=False):
         if len(self.branches) > MOST_BRANCHES:
             what = f"{len(self.branches)} branches"
             raise mistake(what, expected=f"at most {MOST_BRANCHES} on one trigger", key=("branch", MOST_BRANCHES))
-        seen: set[str] = set()
-        for index, branch in enumerate(self.branches):
-            if branch.name in seen:
-                what = f"{quoted(branch.name)} is the name of another branch already"
-                raise mistake(what, expected="a name that is not in use", key=("branch", index, "name"))
-            seen.add(branch.name)
+        names_differ([branch.name for branch in self.branches], "name", ("branch", "name"))
         return self

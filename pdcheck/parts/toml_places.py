@@ -281,7 +281,7 @@ def remove_key(text: str, table: Path, key: str) -> str:
         if behind is not None:
             new = text[: there.start] + text[behind.end() :]
         else:
-            new = re.sub(r",?\s*$", "", text[: there.start]) + text[there.end :]
+            new = text[: there.start].rstrip().removesuffix(",") + text[there.end :]
     else:
         start = text.rfind("\n", 0, there.start) + 1
         end = text.find("\n", there.end)

@@ -4,22 +4,33 @@ from __future__ import annotations
 
 import os
 import re
+import stat
 import tomllib
+from io import RawIOBase
 from pathlib import Path
+from time import monotonic, sleep
 from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
 from pdcheck.errors import InputError, Place
+from pdcheck.intake.given import in_utf8
+from pdcheck.intake.read_files import note
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.parts.toml_text import STRING, one_line_tables
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
+_GIVEN_UP_AFTER_S = 5.0  # whoever writes to a pipe begins within a moment
 # The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
-_DEEP_KEY = re.compile(r"^\s*\[{0,2}\s*(?:[\"']?[\w-]+[\"']?\s*\.\s*){40}", re.MULTILINE)
+_DEPTH = 40
+_PIECE = re.compile(
+    rf"""(?P<deep>(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{_DEPTH}}})|{STRING}"""
+    r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
+    re.DOTALL,
+)
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 AnyPart = TypeVar("AnyPart", bound=Part)
@@ -32,21 +43,45 @@ def read_toml_text(path: str | Path) -> str:
         folder = Path(os.path.realpath(path)).parent
         if (folder / JOURNAL).exists():
             settle(folder)
-        with Path(path).open("rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+        with os.fdopen(handle, "rb", buffering=0) as stream:
+            note(handle)
+            data = _read(stream, name, wait=not stat.S_ISREG(os.fstat(handle).st_mode))
     except IsADirectoryError:
         raise InputError("is a directory", where=name, expected="a TOML file") from None
+    except InputError:
+        raise
     except (OSError, ValueError) as error:
         what = (getattr(error, "strerror", None) or "cannot be read").lower()
         raise InputError(what, where=name, expected="a TOML file that can be read") from None
     if len(data) > LARGEST_BYTES:
         raise InputError("is too large", where=name, expected=f"a TOML file of at most {LARGEST_BYTES} bytes")
+    data = in_utf8(data)
     try:
-        return data.decode("utf-8-sig")
+        return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         what = f"byte {error.start} (0x{data[error.start]:02X}) is not UTF-8"
         raise InputError(what, where=f"{name}, line {line}", expected="a TOML file, which is UTF-8 text") from None
+
+
+def _read(stream: RawIOBase, name: str, *, wait: bool) -> bytes:
+    """All bytes of a file or, waiting for its writer some seconds and no longer, of a pipe."""
+    data = bytearray()
+    begun = monotonic()
+    while len(data) <= LARGEST_BYTES:
+        piece = stream.read(LARGEST_BYTES + 1 - len(data))
+        if piece:
+            data += piece
+            begun = monotonic()
+        elif not wait or (data and piece is not None):
+            break
+        elif monotonic() - begun > _GIVEN_UP_AFTER_S:
+            what = f"a pipe that nothing came through for {_GIVEN_UP_AFTER_S:g} s"
+            raise InputError(what, where=name, expected="a TOML file, or a pipe that somebody writes to")
+        else:
+            sleep(0.02)
+    return bytes(data)
 
 
 def read_part(model: type[AnyPart], text: str, name: str, folder: Path) -> AnyPart:
@@ -63,9 +98,9 @@ def read_part(model: type[AnyPart], text: str, name: str, folder: Path) -> AnyPa
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
-    deep = _DEEP_KEY.search(text)
-    if deep:
-        line = text.count("\n", 0, deep.end()) + 1
+    deep = _deep_key(text)
+    if deep is not None:
+        line = text.count("\n", 0, deep) + 1
         what = "tables are nested too deep"
         raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
@@ -89,6 +124,13 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         line = text.count("\n", 0, digits.start() if digits else 0) + 1
         what = "a number of thousands of digits"
         raise InputError(what, where=f"{name}, line {line}", expected="a quantity such as 20V") from None
+
+
+def _deep_key(text: str) -> int | None:
+    """Where a key of too many parts stands, if there is one: under a header, before a value, or in a table inline."""
+    if all(line.count(".") < _DEPTH for line in text.split("\n")):
+        return None
+    return next((found.start() for found in _PIECE.finditer(text) if found["deep"]), None)
 
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 
-STRING = r'"""(?:[^"\\]|\\.|"(?!""))*"{3,5}|\'\'\'(?:[^\']|\'(?!\'\'))*\'{3,5}|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\''
+STRING = (
+    r'"""(?:[^"\\]|\\.|"(?!""))*+(?:"{3,5})?|\'\'\'(?:[^\']|\'(?!\'\'))*+(?:\'{3,5})?'
+    r'|"(?:[^"\\\n]|\\.)*+"?|\'[^\'\n]*+\'?'
+)
+"""A string; one without its end is all that is left of its line or of the text, so that nothing is read twice."""
 _TOKEN = re.compile(
     rf"(?P<string>{STRING})|(?P<comment>#[^\n]*)|(?P<mark>[\[\]{{}},\n])|[^\[\]{{}},\n#\"']+|.", re.DOTALL
 )

@@ -6,13 +6,18 @@ import contextlib
 import glob
 import os
 import stat
+import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 
 from pdcheck.errors import InputError
 
 _PART = ".part"
+# Another writer is done within a moment; one that is stopped, or holds the folder for something else, never.
+_TOLD_AFTER_S, _GIVEN_UP_AFTER_S = 1.0, 5.0
 
 
 def target_of(path: str | Path) -> Path:
@@ -24,7 +29,8 @@ def target_of(path: str | Path) -> Path:
 def alone(*folders: Path, wait: bool = True) -> Iterator[None]:
     """Hold folders against other writers, where the system can; locks that die with the process.
 
-    Without ``wait`` a folder that somebody holds raises ``BlockingIOError``.
+    Where somebody else holds one, says so after a second; after five raises ``InputError``. Without ``wait`` it raises
+    ``BlockingIOError`` at once.
     """
     try:
         import fcntl
@@ -38,13 +44,46 @@ def alone(*folders: Path, wait: bool = True) -> Iterator[None]:
             except OSError as error:
                 raise cannot(error, folder) from None
             held.callback(os.close, handle)
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                raise
-            except OSError:  # a file system without locks
-                continue
+            with contextlib.suppress(_NoLocksError):
+                _hold(partial(fcntl.flock, handle, fcntl.LOCK_EX | fcntl.LOCK_NB), handle, folder, wait)
         yield
+
+
+class _NoLocksError(Exception):
+    """A file system without locks."""
+
+
+def _hold(lock: Callable[[], None], handle: int, folder: Path, wait: bool) -> None:
+    told, begun = False, time.monotonic()
+    while True:
+        try:
+            lock()
+            return
+        except BlockingIOError:
+            if not wait:
+                raise
+        except OSError:
+            raise _NoLocksError from None
+        waited = time.monotonic() - begun
+        if waited > _GIVEN_UP_AFTER_S:
+            what = f"another program holds this folder{_holder(handle)}"
+            raise InputError(what, where=str(folder), expected="to try again when it is done")
+        if waited > _TOLD_AFTER_S and not told and sys.stderr is not None:
+            told = True
+            with contextlib.suppress(OSError):
+                sys.stderr.write(f"pdcheck: waiting for another program that holds this folder{_holder(handle)}\n")
+        time.sleep(0.02)
+
+
+def _holder(folder: int) -> str:
+    """Which process holds a folder, where the system tells."""
+    with contextlib.suppress(OSError, ValueError):
+        inode = os.fstat(folder).st_ino
+        for line in Path("/proc/locks").read_text(encoding="ascii").splitlines():
+            words = line.split()
+            if "->" not in words and words[5].endswith(f":{inode}"):
+                return f" (process {int(words[4])})"
+    return ""
 
 
 def put(target: Path, text: str | bytes) -> None:
@@ -61,13 +100,18 @@ def put(target: Path, text: str | bytes) -> None:
     sync_folder(target.parent)
 
 
-def staged(target: Path, text: str | bytes) -> Path:
-    """A new file beside a target, on the disk and ready to take its place, with the mode of the old one."""
+def encoded(text: str | bytes, target: Path) -> bytes:
+    """What a file will hold. Raises ``InputError`` for the bytes of a file's name that are no UTF-8."""
     try:
-        data = text.encode("utf-8") if isinstance(text, str) else text
-    except UnicodeEncodeError as error:  # the bytes of a file's name that are no UTF-8
+        return text.encode("utf-8") if isinstance(text, str) else text
+    except UnicodeEncodeError as error:
         what = f"would hold {error.object[error.start]!r}, which is no character"
         raise InputError(what, where=str(target), expected="names of files in UTF-8") from None
+
+
+def staged(target: Path, text: str | bytes) -> Path:
+    """A new file beside a target, on the disk and ready to take its place, with the mode of the old one."""
+    data = encoded(text, target)
     folder, name = target.parent, target.name
     try:
         # What a killed writer left: nobody else is writing while the folder is held.

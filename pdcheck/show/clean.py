@@ -18,6 +18,18 @@ def clean(text: str, longest: int = 400) -> str:
     return shown if len(shown) <= longest else shown[: longest - 1] + "…"
 
 
+def pasted(text: str) -> str:
+    """A text as one word of a command to be pasted into a shell: nothing in it acts there, or on the terminal.
+
+    >>> pasted("pier-box.toml"), pasted("a b;touch x")
+    ('pier-box.toml', "'a b;touch x'")
+    """
+    from shlex import quote
+
+    # A path that begins as an option does is one of this folder.
+    return quote(with_hidden(f"./{text}" if text.startswith("-") else text, escaped))
+
+
 def clean_json(text: str) -> str:
     """A JSON document with the same content and no hidden character in it but line ends.
 

@@ -14,8 +14,9 @@ from pdcheck.facts.cautions import CAUTIONS
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
+from pdcheck.parts.writing import write_whole
 from pdcheck.result import UNTOLD, Result, shows, told
-from pdcheck.show.clean import clean
+from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
 from pdcheck.verdict.rules.source import power_reading
@@ -73,7 +74,7 @@ def copy_files(folder: str) -> list[Path]:
     try:
         target.mkdir(parents=True, exist_ok=True)
         for path in paths:
-            path.write_text(_text(path.stem), encoding="utf-8")
+            write_whole(path, _text(path.stem), new=True)
     except OSError as error:
         raise InputError((error.strerror or "cannot be written").lower(), where=str(target)) from None
     return paths
@@ -135,13 +136,13 @@ def text(result: DemoResult, folder: str | None = None) -> str:
     ]
     for number, rig in enumerate(result.rigs, 3):
         parts += ["", *_rig_text(number, rig, kit)]
-    where = clean(folder or "try")
+    box, kit_path = (pasted(f"{folder or 'try'}/{name}.toml") for name in ("pier-box", "kit"))
     copied = "" if folder else "pdcheck demo --copy try          puts these files into a folder, to change\n  "
     parts += [
         "",
         "Next",
         "",
-        f"  {copied}pdcheck check {where}/pier-box.toml --kit {where}/kit.toml --source wall-45 --cable thin-2m",
+        f"  {copied}pdcheck check {box} --kit {kit_path} --source wall-45 --cable thin-2m",
         '  pdcheck decode "5V 3A, 9V 3A"    reads your own charger: its label, or a capture of it',
         "",
         "Cautions",

@@ -5,10 +5,13 @@ from __future__ import annotations
 import csv
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any, TextIO
+from io import StringIO
+from typing import Any
 
 from pdcheck.result import Result
 from pdcheck.show.clean import clean_json, csv_cell
+
+_TOGETHER = 1 << 16  # characters written at a time
 
 
 def json_lines(result: Result) -> Iterator[str]:
@@ -21,13 +24,19 @@ def json_lines(result: Result) -> Iterator[str]:
     yield "\n  ]\n}\n"
 
 
-def write_csv(rows: Iterable[Mapping[str, Any]], columns: Mapping[str, str], out: TextIO) -> None:
+def csv_lines(rows: Iterable[Mapping[str, Any]], columns: Mapping[str, str]) -> Iterator[str]:
     """Rows as CSV with a line of names; nothing is an empty field, what looks like a formula gets an apostrophe.
 
     ``columns`` gives the name that each column has in the rows.
     """
+    out = StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(columns)
     for row in rows:
         cells = [row[name] for name in columns.values()]
         writer.writerow([csv_cell(each) if isinstance(each, str) else each for each in cells])
+        if out.tell() > _TOGETHER:
+            yield out.getvalue()
+            out.seek(0)
+            out.truncate()
+    yield out.getvalue()

@@ -7,9 +7,7 @@ that piece and all behind it are shown by one process.
 
 from __future__ import annotations
 
-import gc
 import os
-import signal
 from collections import deque
 from collections.abc import Callable
 from typing import Any, NamedTuple
@@ -69,20 +67,20 @@ def show_shared(
     streamed: Streamed, log: HexLog, write: Callable[[str], object], processes: int, size: int = PIECE_BYTES
 ) -> None:
     """Write the text of a log as ``streamed.show`` does, with the help of other processes; from its beginning only."""
-    from multiprocessing import Pool
+    from pdcheck.intake.several import several
 
     pieces: deque[_Piece] = deque()
     index = 0
-    with Pool(processes, _begin, (type(streamed.text), streamed.request_form)) as pool:
+    with several(processes, _begin, type(streamed.text), streamed.request_form) as workers:
         following = 0
         while True:
             while len(pieces) < 2 * processes and (lines := log.take_lines(size)):
-                pieces.append(_Piece(following, lines, pool.apply_async(_work, ((following, lines),))))
+                pieces.append(_Piece(following, lines, workers.take(_work, (following, lines))))
                 following += lines.count(b"\n")
             if not pieces:
                 return
             piece = pieces.popleft()
-            shown: _Shown | None = piece.shown.get()
+            shown: _Shown | None = piece.shown.result()
             before = None if shown is None else log.plain_lines(shown.before)
             if shown is None or before is None:
                 index = piece.first
@@ -99,9 +97,6 @@ _worker: Streamed | None = None
 
 def _begin(text: type[RecordText], request_form: str | None) -> None:
     global _worker  # noqa: PLW0603
-    # The one at the keyboard stops the first process, which ends the others.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    gc.set_threshold(200_000, 20, 20)
     _worker = Streamed(text(), request_form)
 
 

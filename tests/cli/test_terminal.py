@@ -78,7 +78,7 @@ def test_all_commands_are_offered_without_loading_any() -> None:
     code += "print(*(name for name in sys.modules if name.startswith('pdcheck.cli.')))"
     lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert lines[0].split() == list(COMMANDS)
-    assert lines[1].split() == ["pdcheck.cli.suggesting"]
+    assert set(lines[1].split()) == {"pdcheck.cli.streams", "pdcheck.cli.suggesting"}
 
 
 def test_every_file_with_a_command_is_one_of_the_commands() -> None:
@@ -160,3 +160,49 @@ def test_every_help_has_an_example(command: str, capsys: pytest.CaptureFixture[s
     assert run([command, "--help"]) == 0
     assert f"\n  pdcheck {command}" in capsys.readouterr().out
     assert group.get_command(None, command) is not None  # type: ignore[arg-type]
+
+
+ACTING = [
+    "w$(touch${IFS}X)",
+    "w;touch X",
+    "w&touch X",
+    "w|x",
+    "w>X",
+    "w`x`",
+    "w\x1b]0;title\x07",
+    "w\nv",
+    "w v",
+    "w*",
+    "w{a,b}",
+]
+"""Ids that a shell or a terminal would act on [POSIX Shell Command Language, 2.2: characters to be quoted]."""
+
+
+@pytest.mark.parametrize("id", ACTING)
+def test_an_id_that_would_act_is_neither_read_nor_completed(id: str, capsys: pytest.CaptureFixture[str]) -> None:
+    written = "".join(f"\\u{ord(each):04x}" for each in id)
+    Path("bad.toml").write_text(
+        f'[[source]]\nid = "{written}"\noffers = "5V 3A"\n\n[[source]]\nid = "wall"\noffers = "5V 3A"\n'
+    )
+    assert offered("pdcheck check pier-box.toml --kit bad.toml --source w") == ["plain,wall"]
+    assert run(["kit", "list", "bad.toml"]) == 2
+    told = capsys.readouterr().err
+    assert "is not a name" in told and told.count("\n") == 1 and told.rstrip("\n").isprintable()
+
+
+def test_ids_that_look_the_same_are_told(capsys: pytest.CaptureFixture[str]) -> None:
+    for other in ("w\u0430ll", "wall\u0301", "wa\u006cl"):
+        first = "wall" if other != "wall\u0301" else "wal\u013a"
+        text = "".join(f'[[source]]\nid = "{id}"\noffers = "5V 3A"\n' for id in (first, other))
+        Path("two.toml").write_text(text, encoding="utf-8")
+        assert run(["kit", "list", "two.toml"]) == 2
+        assert "source" in capsys.readouterr().err
+
+
+def test_a_line_to_paste_runs_nothing_but_itself(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["demo", "--copy", "a b;touch X"]) == 0
+    line = next(line for line in capsys.readouterr().out.splitlines() if "pdcheck check" in line)
+    said = subprocess.run(
+        ["sh", "-c", line.replace("pdcheck", "printf '%s\\n'", 1)], capture_output=True, text=True, check=True
+    )
+    assert "a b;touch X/pier-box.toml" in said.stdout.splitlines() and not Path("X").exists()

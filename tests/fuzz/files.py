@@ -18,7 +18,7 @@ from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
 from pdcheck.show.bringup_sheet import sheet_text
-from pdcheck.show.emit import write_csv
+from pdcheck.show.emit import csv_lines
 from pdcheck.show.envelope import CSV_COLUMNS
 from pdcheck.show.talk import text as talk_text
 from pdcheck.verdict.bringup.measured import compare
@@ -225,7 +225,7 @@ def worked(data: bytes) -> None:
     found = Enveloped(rig.title, (envelopes(rig, source, cable),))
     answered(found)
     table = io.StringIO()
-    write_csv(found.rows(), CSV_COLUMNS, table)
+    table.writelines(csv_lines(found.rows(), CSV_COLUMNS))
     shown(table.getvalue())
     answered(replace(changed(rig, source, cable), asked="all of it"))
     plan = bring_up(judge(rig, source, cable))

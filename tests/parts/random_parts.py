@@ -54,7 +54,7 @@ def table(required: Table | None = None, **optional: SearchStrategy[Any]) -> Sea
     return st.fixed_dictionaries(required or {}, optional=optional)
 
 
-names = st.from_regex(r"[A-Za-z0-9é][\w.é#%+-]{0,8}", fullmatch=True)
+names = st.from_regex(r"[A-Za-z0-9é][\w.é+-]{0,8}", fullmatch=True)
 titles = st.text(
     st.characters(codec="utf-8", exclude_categories=("Cc", "Cf", "Zl", "Zp", "Cs", "Co", "Cn")), max_size=20
 )

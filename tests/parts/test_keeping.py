@@ -17,9 +17,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
-from pdcheck.parts.keeping import add_table, change, remove_table, write_whole
+from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.toml_places import read_toml, remove_key, set_value
+from pdcheck.parts.writing import write_whole
 
 MIXED = """\
 # The file's own comment.

@@ -180,15 +180,9 @@ def test_a_rig_is_kept_while_its_tasks_come(monkeypatch):
 
 
 def test_a_process_of_its_own_works_as_this_one_does(monkeypatch):
-    import signal
-
-    held = []
     monkeypatch.setattr(matrix, "_worker", None)
-    monkeypatch.setattr(signal, "signal", lambda *given: held.append(given))
     builds = [build("one", rig_of(), KIT)]
     matrix._begin(builds)
-    # Only the first process listens to the keyboard.
-    assert held == [(signal.SIGINT, signal.SIG_IGN)]
     at, outcomes = matrix._work((7, (0, 0, 2)))
     assert at == 7 and outcomes == matrix._Worker(builds).outcomes((0, 0, 2))
 

@@ -15,8 +15,9 @@ from pdcheck.intake.waveform.numbers import Bytes, Flags, Floats, Ints, parse_de
 from pdcheck.intake.waveform.text import CaptureText, Chunk
 from pdcheck.intake.waveform.vcd_header import HEADER_LIMIT, Choice, Header, choices, chosen, read_header
 
-_COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S).*?\$(?<!\S\$)end(?!\S)", re.DOTALL)
-_OPEN_COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S)")
+_COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S)")
+_END = re.compile(rb"\$(?<!\S\$)end(?!\S)")
+_END = re.compile(rb"\$(?<!\S\$)end(?!\S)")
 
 _SCALAR = np.full(256, 255, dtype=np.uint8)
 for _characters, _level in (("0lL", LOW), ("1hH", HIGH), ("xXzZuUwW-", UNKNOWN)):
@@ -93,19 +94,18 @@ class VcdReader:
         """Chunks after the declarations with their words, comments blanked, no value torn from its identifier."""
         skip = self._header.body_offset
         rest = b""
+        opened = 0  # bytes since a comment began that has not ended
         for chunk in self._text.chunks():
             if skip >= len(chunk.text):
                 skip -= len(chunk.text)
                 continue
             line = chunk.first_line + chunk.text.count(b"\n", 0, skip) - rest.count(b"\n")
             text, rest, skip = rest + chunk.text[skip:], b"", 0
-            if b"$" in text:
-                text = _COMMENT.sub(lambda match: b" " + b"\n" * match[0].count(b"\n"), text)
-                still_open = _OPEN_COMMENT.search(text)
-                if still_open:
-                    text, rest = text[: still_open.start()], text[still_open.start() :]
-                    if len(rest) > HEADER_LIMIT:
-                        raise InputError("comment without $end", where=f"line {line + text.count(10)}")
+            if opened or b"$" in text:
+                text, still = _blanked(text, opened > 0)
+                opened = opened + len(chunk.text) if still else 0
+                if opened > HEADER_LIMIT:
+                    raise InputError("comment without $end", where=f"line {line}")
             chunk, buffer = Chunk(text, line), np.frombuffer(text, dtype=np.uint8)  # noqa: PLW2901
             words = _words(chunk, buffer)
             if len(words.start) and words.takes[-1]:
@@ -218,6 +218,23 @@ def _key(code: bytes) -> int:
     for byte in code[:_KEY_BYTES]:
         key = (key * 257 + byte + 1) & 0xFFFFFFFFFFFFFFFF
     return key
+
+
+def _blanked(text: bytes, inside: bool) -> tuple[bytes, bool]:
+    """Whole lines with their comments as line ends alone, and whether one is open at their end."""
+    pieces: list[bytes] = []
+    at = 0
+    while True:
+        begin = None if inside else _COMMENT.search(text, at)
+        if begin is None and not inside:
+            return b"".join([*pieces, text[at:]]), False
+        start = at if begin is None else begin.start()
+        end = _END.search(text, start if begin is None else begin.end())
+        past = len(text) if end is None else end.end()
+        pieces += [text[at:start], b" " + b"\n" * text.count(b"\n", start, past)]
+        if end is None:
+            return b"".join(pieces), True
+        at, inside = past, False
 
 
 def _unreadable(chunk: Chunk, start: int, end: int, expected: str) -> InputError:

@@ -15,6 +15,9 @@ HEADER_LIMIT = 1 << 24
 _SECONDS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "ps": 1e-12, "fs": 1e-15}
 _TIMESCALE = re.compile(r"(1|10|100)\s*(s|ms|us|ns|ps|fs)", re.IGNORECASE)
 _END_OF_HEADER = re.compile(rb"(?<!\S)\$enddefinitions\s+(?:\$end(?!\S)|\S+\s+\$end(?!\S))")
+_LAST_SECTION = b"$enddefinitions"
+_LONGEST_SCOPE = 4096
+"""Characters of all scopes around a variable: each variable is kept by its whole name."""
 _REAL_KINDS = frozenset({"real", "realtime"})
 _NO_SIGNALS = frozenset({"event", "string"})
 
@@ -51,12 +54,16 @@ class Choice(NamedTuple):
 
 def read_header(text: CaptureText) -> Header:
     """Read the declarations up to ``$enddefinitions``; raises InputError with the line for what is wrong there."""
-    head = b""
+    head = bytearray()
+    seen = 0
     for chunk in text.chunks():
         head += chunk.text
-        end = _END_OF_HEADER.search(head)
+        end = _END_OF_HEADER.search(head, seen)
         if end:
-            return _declared(head[: end.start()], end.end())
+            return _declared(bytes(head[: end.start()]), end.end())
+        # What may be the beginning of the end is looked at again, and no more.
+        last = head.rfind(_LAST_SECTION, seen)
+        seen = last if last >= 0 else max(0, len(head) - len(_LAST_SECTION))
         if len(head) > HEADER_LIMIT:
             break
     raise InputError(
@@ -67,6 +74,7 @@ def read_header(text: CaptureText) -> Header:
 def _declared(header: bytes, body_offset: int) -> Header:
     unit: float | None = None
     scopes: list[str] = []
+    around = 0
     variables: list[Variable] = []
     for keyword, words, line in _sections(header):
         where = f"line {line}"
@@ -79,9 +87,13 @@ def _declared(header: bytes, body_offset: int) -> Header:
             unit = int(match[1]) * _SECONDS[match[2].lower()]
         elif keyword == "$scope":
             scopes.append(words[-1] if words else "")
+            around += len(scopes[-1]) + 1
+            if around > _LONGEST_SCOPE:
+                what = f"scopes are nested too deep: their names have more than {_LONGEST_SCOPE} characters"
+                raise InputError(what, where=where, expected="a dump of fewer levels")
         elif keyword == "$upscope":
             if scopes:
-                scopes.pop()
+                around -= len(scopes.pop()) + 1
         elif keyword == "$var":
             variable = _variable(words, scopes, where)
             if variable.kind not in _NO_SIGNALS:

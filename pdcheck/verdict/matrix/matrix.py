@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import os
-import signal
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from multiprocessing import Pool
 from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.errors import InputError
@@ -142,8 +140,13 @@ def _outcomes(builds: Sequence[Build], tasks: Sequence[Task], processes: int) ->
         for at, task in enumerate(tasks):
             yield at, worker.outcomes(task)
         return
-    with Pool(processes, _begin, (builds,)) as pool:
-        yield from pool.imap_unordered(_work, enumerate(tasks))
+    from concurrent.futures import as_completed
+
+    from pdcheck.intake.several import several
+
+    with several(processes, _begin, builds) as workers:
+        for done in as_completed([workers.take(_work, task) for task in enumerate(tasks)]):
+            yield done.result()
 
 
 class _Worker:
@@ -167,8 +170,6 @@ _worker: _Worker | None = None
 
 def _begin(builds: Sequence[Build]) -> None:
     global _worker  # noqa: PLW0603
-    # The one at the keyboard stops the first process, which ends the others.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     _worker = _Worker(builds)
 
 
