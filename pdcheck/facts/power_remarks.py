@@ -99,7 +99,8 @@ def _first_is_5v(case: Case) -> Remarks:
         return
     first = case.offers[0]
     if first.kind != "fixed" or normative_near(first.max_v) != FIRST_OBJECT_VOLTAGE.value:
-        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where {_n(FIRST_OBJECT_VOLTAGE.value)} V fixed must be"
+        due = f"{_n(FIRST_OBJECT_VOLTAGE.value)} V fixed"
+        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where {due} must be"
         yield PowerRuleRemark("first-not-5v", text, FIRST_OBJECT_VOLTAGE.origin, "warn")
     span = strongest_span(case.offers)
     if span is None or span[2] < LEAST_PDP.value:
@@ -110,7 +111,8 @@ def _first_is_5v(case: Case) -> Remarks:
 def _outer_bounds(case: Case) -> Remarks:
     for offer in case.offers:
         if offer.largest_current_a() > CONTRACT_MAX.value + _A_BIT:
-            text = f"{_n(offer.largest_current_a())} A at {_n(offer.max_v)} V, where no contract exceeds {_n(CONTRACT_MAX.value)} A"
+            most = f"{_n(CONTRACT_MAX.value)} A"
+            text = f"{_n(offer.largest_current_a())} A at {_n(offer.max_v)} V, where no contract exceeds {most}"
             yield PowerRuleRemark("over-5-a", text, CONTRACT_MAX.origin, "warn")
         if offer.max_v > EPR_MAX.value + _A_BIT:
             text = f"{_n(offer.max_v)} V, where PD stops at {_n(EPR_MAX.value)} V"
