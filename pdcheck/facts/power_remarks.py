@@ -99,7 +99,8 @@ def _first_is_5v(case: Case) -> Remarks:
         return
     first = case.offers[0]
     if first.kind != "fixed" or normative_near(first.max_v) != FIRST_OBJECT_VOLTAGE.value:
-        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where 5 V fixed must be"
+        due = f"{_n(FIRST_OBJECT_VOLTAGE.value)} V fixed"
+        text = f"the first offer is {first.kind} at {_n(first.max_v)} V, where {due} must be"
         yield PowerRuleRemark("first-not-5v", text, FIRST_OBJECT_VOLTAGE.origin, "warn")
     span = strongest_span(case.offers)
     if span is None or span[2] < LEAST_PDP.value:
@@ -110,14 +111,15 @@ def _first_is_5v(case: Case) -> Remarks:
 def _outer_bounds(case: Case) -> Remarks:
     for offer in case.offers:
         if offer.largest_current_a() > CONTRACT_MAX.value + _A_BIT:
-            text = f"{_n(offer.largest_current_a())} A at {_n(offer.max_v)} V, where no contract exceeds 5 A"
+            most = f"{_n(CONTRACT_MAX.value)} A"
+            text = f"{_n(offer.largest_current_a())} A at {_n(offer.max_v)} V, where no contract exceeds {most}"
             yield PowerRuleRemark("over-5-a", text, CONTRACT_MAX.origin, "warn")
         if offer.max_v > EPR_MAX.value + _A_BIT:
-            text = f"{_n(offer.max_v)} V, where PD stops at 48 V"
+            text = f"{_n(offer.max_v)} V, where PD stops at {_n(EPR_MAX.value)} V"
             yield PowerRuleRemark("over-48-v", text, EPR_MAX.origin, "warn")
     span = strongest_span(case.offers)
     if span is not None and span[1] > EPR_POWER_MAX.value:
-        text = f"{_n(span[0])} W, where PD stops at 240 W"
+        text = f"{_n(span[0])} W, where PD stops at {_n(EPR_POWER_MAX.value)} W"
         yield PowerRuleRemark("over-240-w", text, EPR_POWER_MAX.origin, "warn")
 
 

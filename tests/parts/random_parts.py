@@ -72,6 +72,7 @@ wires = made(
         contacts=st.just(0) | up_to(1),
         stranded=st.booleans(),
         temperature=st.floats(-100, 300).filter(lambda each: each == 0 or abs(each) > 1e-9),
+        inductance=up_to(1),
         insulation=up_to(300),
     ),
 )
@@ -111,7 +112,11 @@ converters = made(
         idle=watts,
         bulk=farads,
         dropout=volts,
+        esr=st.just(0.0) | up_to(10),
+        output_bulk=farads,
         start=volts,
+        stop=volts,
+        soft_start=up_to(10),
         rise=up_to(1000),
         heat_limit=watts,
         derate=deratings,
@@ -142,7 +147,10 @@ loads = made(
 fuses = st.tuples(amps, st.sampled_from(["", " UL", " IEC 60127", " blade", " resettable"])).map(
     lambda said: f"{said[0]!r}A{said[1]}"
 )
-branches = made(Branch, table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires, fuse=fuses))
+branches = made(
+    Branch,
+    table({"name": names, "load": loads}, wire=wires, converter=converters, lead=wires, live=st.booleans(), fuse=fuses),
+)
 requests = st.sampled_from(["highest", "power", "none", "prefer 20V 15V 9V", "15V"]) | st.tuples(
     st.sampled_from(["", "pps ", "avs "]), up_to(48), st.just("") | amps.map(lambda each: f" {each!r}A")
 ).map(lambda said: f"{said[0]}{said[1]!r}V{said[2]}")
@@ -156,7 +164,10 @@ triggers = made(
         voltage_rating=volts,
         resistance=triples(10),
         bulk=farads,
+        esr=st.just(0.0) | up_to(10),
         fuse=fuses,
+        brown_out=volts,
+        restart=up_to(10),
     ),
 )
 tolerances = made(
