@@ -239,5 +239,5 @@ def _rows(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> tuple[Bools, F
                     sigmas[row, index] = np.inf
                 else:
                     values[row, index] = value
-                    sigmas[row, index] *= max(abs(each.factor), 1e-6)
+                    sigmas[row, index] = max(sigmas[row, index] * max(abs(each.factor), 1e-6), each.sigma)
     return released, values, sigmas
