@@ -153,7 +153,7 @@ def _by_value(found: list[tuple[Asked, Measured]]) -> Iterator[list[tuple[Asked,
     seen = set()
     for end in METER_RANGES_A:
         above = sum(each >= end for each in amperes)
-        if above not in seen and 2 <= above <= len(amperes) - 2:
+        if above not in seen and 1 <= above <= len(amperes) - 2:
             seen.add(above)
             yield [
                 (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
