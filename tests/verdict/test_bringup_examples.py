@@ -1,4 +1,4 @@
-"""Faults that a person at the bench would take for another one, on one rig solved with SciPy alone: each by its name."""
+"""Faults that a person would take for another one, on one rig solved with SciPy alone: each by its own name."""
 
 from __future__ import annotations
 
