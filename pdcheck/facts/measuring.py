@@ -23,3 +23,5 @@ UNNAMED_SHARE = Limit("how far off a figure usually is, of what is worth a name"
 
 METER_COARSE = Limit("how true a meter of three digits reads", 0.01, "1", COMMON_PRACTICE)
 METER_FINE = Limit("how true a meter of four digits reads", 0.005, "1", COMMON_PRACTICE)
+METER_RANGES_A = (0.2, 0.4, 0.6, 1.0, 2.0, 4.0, 6.0)
+"""Where the current ranges of usual meters end [A]; common practice, no source."""

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
+from pdcheck.facts.measuring import METER_RANGES_A
 from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, sigma_of, weights_of
 from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
@@ -28,6 +29,7 @@ _BEAM = 6
 _LOOKED_AT = 30
 _HINT = 3.0
 _NEAR = 4.0
+_GUESSED = 3.0
 
 
 class Explained(NamedTuple):
@@ -113,17 +115,59 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     meter = meter_of(filled)
     listed = unknowns(case, meter)
     for scatter in (0.0, 1.0):
-        sigmas = [sigma_of(asked, each.value, each.half, meter, scatter) for asked, each in found]
-        taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
-        fitter = Fitter(Bench(case, listed), listed, taken)
-        shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
-        if np.isnan(shown).any():
+        searched = _tried(case, meter, listed, found, scatter)
+        if searched is None:
             return None
-        suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
-        searched = _search(fitter, meter, suspects)
+        if _puzzling(searched):
+            for ranged in _by_value(found):
+                other = _tried(case, meter, listed, ranged, scatter)
+                if other is not None and _ranged(other) and other.best.score < searched.best.score - _GUESSED:
+                    searched = other
         if not _scattered(searched):
             break
     return searched
+
+
+def _tried(
+    case: Case, meter: Meter, listed: tuple[Unknown, ...], found: list[tuple[Asked, Measured]], scatter: float
+) -> Diagnosis | None:
+    """The search with readings as they are marked; None where the rig as stated has no operating point."""
+    sigmas = [sigma_of(asked, each.value, each.half, meter, scatter) for asked, each in found]
+    taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
+    fitter = Fitter(Bench(case, listed), listed, taken)
+    shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
+    if np.isnan(shown).any():
+        return None
+    suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
+    return _search(fitter, meter, suspects)
+
+
+def _by_value(found: list[tuple[Asked, Measured]]) -> Iterator[list[tuple[Asked, Measured]]]:
+    """The same with the currents from the end of a usual range on marked as read in the next one, range by range.
+
+    For digits that do not show the range: a meter may keep its number of places over two of them.
+    """
+    amperes = [abs(taken.value) for asked, taken in found if asked.reading.unit == "A"]
+    if any(asked.high for asked, _ in found if asked.reading.unit == "A"):
+        return
+    seen = set()
+    for end in METER_RANGES_A:
+        above = sum(each >= end for each in amperes)
+        if above not in seen and 1 <= above <= len(amperes) - 2:
+            seen.add(above)
+            yield [
+                (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
+                for asked, taken in found
+            ]
+
+
+def _ranged(found: Diagnosis) -> bool:
+    return any((each.kind, each.subject) == ("meter", "A high") for each in found.best.faults)
+
+
+def _puzzling(found: Diagnosis) -> bool:
+    """Whether the readings are explained badly enough to ask whether the meter's ranges differ."""
+    return len(found.best.faults) > 1 or any(each.kind == "reading" for each in found.best.faults) or _scattered(found)
 
 
 def _scattered(found: Diagnosis) -> bool:
@@ -239,5 +283,5 @@ def _rows(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> tuple[Bools, F
                     sigmas[row, index] = np.inf
                 else:
                     values[row, index] = value
-                    sigmas[row, index] *= max(abs(each.factor), 1e-6)
+                    sigmas[row, index] = max(sigmas[row, index] * max(abs(each.factor), 1e-6), each.sigma)
     return released, values, sigmas

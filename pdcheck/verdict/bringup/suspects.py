@@ -36,7 +36,8 @@ FACTORS = (1000.0, 1e-3, 10.0, 0.1, 100.0, 1e-2)
 class Suspect(NamedTuple):
     """One fault that there may be: which unknowns it frees, or which readings (by index) it takes for others.
 
-    ``rarer`` counts against it. A reading that is taken for none has the value None.
+    ``rarer`` counts against it. A reading that is taken for none has the value None. ``sigma`` is the least standard
+    deviation of what is read: a thousand times too much is often typed with zeros that the meter never showed.
     """
 
     kind: str
@@ -45,6 +46,7 @@ class Suspect(NamedTuple):
     frees: tuple[int, ...] = ()
     reads: tuple[tuple[int, float | None], ...] = ()
     factor: float = 1.0
+    sigma: float = 0.0
 
     @property
     def is_slip(self) -> bool:
@@ -81,8 +83,8 @@ def of_pen(taken: Taken, shown: Floats, digits: Sequence[Sequence[float]]) -> li
             near = 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] * factor
             miss = abs(value * factor - shown[index])
             if miss < near and miss < 0.3 * off[index] and abs(shown[index]) > 3 * taken.sigmas[index] * factor:
-                reads = ((index, float(value * factor)),)
-                found.append(Suspect("factor", names[index], RARER_SLIP["factor"], (), reads, factor))
+                reads, coarse = ((index, float(value * factor)),), _coarsest(taken, index, float(shown[index]))
+                found.append(Suspect("factor", names[index], RARER_SLIP["factor"], (), reads, factor, coarse))
         if abs(-value - shown[index]) < 0.6 * abs(shown[index]) + 20 * taken.sigmas[index] and value * shown[index] < 0:
             found.append(Suspect("sign", names[index], RARER_SLIP["sign"], (), ((index, float(-value)),), -1.0))
         if far[index]:
@@ -92,6 +94,17 @@ def of_pen(taken: Taken, shown: Floats, digits: Sequence[Sequence[float]]) -> li
             found.append(Suspect("reading", names[index], RARER_SLIP["reading"], (), ((index, None),)))
     found += _swapped(taken)
     return found
+
+
+def _coarsest(taken: Taken, index: int, near: float) -> float:
+    """The coarsest that the meter shows a value of about that size, of the other readings in its unit."""
+    unit = taken.readings[index].reading.unit
+    alike = [
+        float(sigma)
+        for other, (each, value, sigma) in enumerate(zip(taken.readings, taken.values, taken.sigmas, strict=True))
+        if other != index and each.reading.unit == unit and abs(near) / 3 < abs(value) < 3 * abs(near)
+    ]
+    return max(alike, default=0.0)
 
 
 def _swapped(taken: Taken) -> Iterator[Suspect]:
