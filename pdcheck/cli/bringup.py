@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 @click.command("bringup")
 @click.argument("rig", metavar="[RIG]", required=False)
-@pair_options("The {} of the kit.")
+@pair_options("The {}.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
 @click.option("--write-back", is_flag=True, help="With --measured: offer to put what was found into kit and rig.")
