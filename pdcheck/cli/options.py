@@ -33,7 +33,7 @@ def id_options(told: str, *, forms: bool = False) -> Callable[[Decorated], Decor
 
     def decorate(function: Decorated) -> Decorated:
         for kind in ("cable", "source"):
-            metavar = f"{kind[0].upper()}" if forms else "ID"
+            metavar = kind[0].upper() if forms else "ID"
             more = f" {_FORMS[kind]}" if forms else ""
             function = click.option(f"--{kind}", f"{kind}_id", metavar=metavar, help=told.format(kind) + more)(function)
         return function

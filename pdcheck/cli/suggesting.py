@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import click
 
-
 MEANT = {
     "buy": "need",
     "shop": "need",

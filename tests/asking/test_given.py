@@ -12,7 +12,7 @@ from pdcheck.cli import run
 from pdcheck.errors import InputError
 
 RIG = '[trigger]\nrequest = "9V"\n[[branch]]\nname = "fan"\nload = { current = "1A" }\n'
-KIT = '[[source]]\nid = "wall"\noffers = "5V 3A, 9V 3A"\n[[cable]]\nid = "thin"\nkind = "C-C"\nloop = "100mOhm"\n'
+KIT = '[[source]]\nid = "wall"\noffers = "5V 3A, 9V 3A"\nenergy = "74Wh"\n[[cable]]\nid = "thin"\nkind = "C-C"\nloop = "100mOhm"\n'
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def rig(tmp_path: Path) -> Path:
 
 @pytest.mark.parametrize("question", ["check", "draw", "envelope", "transient", "talk", "bringup", "matrix", "runtime"])
 def test_each_question_takes_the_kit_above_the_rig(rig: Path, question: str) -> None:
-    assert "wall" in str(getattr(pdcheck, question)(rig).to_json()) or question == "matrix"
+    assert "wall" in str(getattr(pdcheck, question)(rig).to_json())
     assert len(given.kits_found) == 1
 
 
@@ -65,8 +65,6 @@ def test_a_page_about_a_label(rig: Path, capsys: pytest.CaptureFixture[str]) -> 
 
 def test_a_file_of_the_other_kind(rig: Path) -> None:
     kit = rig.parents[2] / "kit.toml"
-    with pytest.raises(InputError, match=r"."):
-        pdcheck.check(kit)
     for one, other in (((kit,), "is a kit file"), ((rig, rig), "is a rig file")):
         with pytest.raises(InputError) as caught:
             pdcheck.check(*one)
