@@ -51,7 +51,7 @@ def kit_beside(rig: AnyRig) -> Kit | None:
     """
     if isinstance(rig, Rig):
         return None
-    path = Path(os.path.abspath(rig))
+    path = Path(rig).absolute()
     for folder in list(path.parents)[: 1 + FOLDERS_ABOVE]:
         kit = folder / KIT_NAME
         if kit != path and kit.is_file():
@@ -148,7 +148,7 @@ def kit_with(
         owned = Kit(title=owned.title, source=(*owned.sources, supply), cable=owned.cables)
     if between is not None and between not in _cables(owned):
         owned = Kit(title=owned.title, source=owned.sources, cable=(*owned.cables, between))
-    return built, owned, supply and supply.id, between and between.id
+    return built, owned, None if supply is None else supply.id, None if between is None else between.id
 
 
 def rig_and_pair(

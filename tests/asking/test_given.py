@@ -12,7 +12,8 @@ from pdcheck.cli import run
 from pdcheck.errors import InputError
 
 RIG = '[trigger]\nrequest = "9V"\n[[branch]]\nname = "fan"\nload = { current = "1A" }\n'
-KIT = '[[source]]\nid = "wall"\noffers = "5V 3A, 9V 3A"\nenergy = "74Wh"\n[[cable]]\nid = "thin"\nkind = "C-C"\nloop = "100mOhm"\n'
+KIT = '[[source]]\nid = "wall"\noffers = "5V 3A, 9V 3A"\nenergy = "74Wh"\n'
+KIT += '[[cable]]\nid = "thin"\nkind = "C-C"\nloop = "100mOhm"\n'
 
 
 @pytest.fixture
