@@ -129,8 +129,7 @@ def run(arguments: list[str] | None = None) -> int:
         return _complain("the input is nested too deeply")
     except MemoryError:
         return _complain("the input is too large for this machine's memory")
-    finally:
-        _say_kits_found()
+    _say_kits_found()
     return outcome if isinstance(outcome, int) else 0
 
 

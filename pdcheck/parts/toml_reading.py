@@ -93,7 +93,7 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     lines = key_lines(text)
     other = _other_kind(model, data)
     if other:
-        return InputError(f"is a {other} file", where=name, expected=f"a {model.__name__.lower()} file")
+        return InputError(f"is a {other} file", where=f"{name}, line 1", expected=f"a {model.__name__.lower()} file")
     placed: list[tuple[int, Mistake]] = []
     for found in mistakes_in(model, error):
         place = _in_file(found.place, data)

@@ -76,3 +76,8 @@ def test_a_file_of_the_other_kind(rig: Path) -> None:
 def test_a_word_leads_to_its_command(word: str, command: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run([word]) == 2
     assert f"did you mean {command}?" in capsys.readouterr().err
+
+
+def test_an_error_stays_one_line_where_a_kit_was_found(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["check", str(rig), "--source", "wal"]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
