@@ -107,6 +107,8 @@ def run(arguments: list[str] | None = None) -> int:
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
+    if (given := sys.modules.get("pdcheck.asking.given")) is not None:
+        given.kits_found.clear()
     try:
         outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
         sys.stdout.flush()

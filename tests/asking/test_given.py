@@ -81,3 +81,10 @@ def test_a_word_leads_to_its_command(word: str, command: str, capsys: pytest.Cap
 def test_an_error_stays_one_line_where_a_kit_was_found(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["check", str(rig), "--source", "wal"]) == 2
     assert capsys.readouterr().err.count("\n") == 1
+
+
+def test_what_one_run_found_is_not_told_by_the_next(rig: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(["check", str(rig), "--source", "wal"])
+    capsys.readouterr()
+    assert run(["decode", "5V 3A"]) == 0
+    assert capsys.readouterr().err == ""
