@@ -27,7 +27,7 @@ def bringup(
 
     Args:
         rig: a Rig, or the path of its file.
-        kit: a Kit, or the path of its file; without it the kit inside the rig.
+        kit: a Kit, or the path of its file; without it the kit inside the rig, else beside it.
         source: a Source, an id of the kit, a label, hex, or a path; needed where the kit has several.
         cable: a Cable, an id of the kit, a description, or the words of an e-marker; likewise.
 

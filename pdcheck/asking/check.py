@@ -21,7 +21,7 @@ def check(
 
     Args:
         rig: a Rig, or the path of its file.
-        kit: a Kit, or the path of its file; without it the kit inside the rig.
+        kit: a Kit, or the path of its file; without it the kit inside the rig, else beside it.
         source: only this one: a Source, an id of the kit, a label, hex, or a path.
         cable: only this one: a Cable, an id of the kit, a description, or the words of an e-marker.
         rules: rules of one's own that join the others.

@@ -15,7 +15,7 @@ def draw(
 
     Args:
         rig: a Rig, or the path of its file.
-        kit: a Kit, or the path of its file; without it the kit inside the rig.
+        kit: a Kit, or the path of its file; without it the kit inside the rig, else beside it.
         source: a Source, an id of the kit, a label, hex, or a path; without it that of the best pair.
         cable: a Cable, an id of the kit, a description, or the words of an e-marker; without it that of the best pair.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from os import PathLike
@@ -25,6 +26,12 @@ AnySource = Source | str
 AnyCable = Cable | str
 """A cable, or an id of the kit, a description, or the words of an e-marker."""
 
+KIT_NAME = "kit.toml"
+FOLDERS_ABOVE = 3
+"""How many folders above a rig's own are looked into for a kit."""
+kits_found: list[str] = []
+"""The kits that nobody named and that were taken, for the command line to say so."""
+
 
 def rig_of(rig: AnyRig) -> Rig:
     """The rig itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
@@ -36,16 +43,39 @@ def kit_of(kit: AnyKit | None) -> Kit | None:
     return kit if kit is None or isinstance(kit, Kit) else Kit.read(str(kit))
 
 
+def kit_beside(rig: AnyRig) -> Kit | None:
+    """The kit of a rig's file that names none: ``kit.toml`` in its folder, else in one of the folders above.
+
+    None for a rig without a file, and where there is no such kit. Its path is added to ``kits_found``. Raises
+    ``InputError`` for one that cannot be read.
+    """
+    if isinstance(rig, Rig):
+        return None
+    path = Path(rig).absolute()
+    for folder in list(path.parents)[: 1 + FOLDERS_ABOVE]:
+        kit = folder / KIT_NAME
+        if kit != path and kit.is_file():
+            named = os.path.relpath(kit)
+            if named not in kits_found:
+                kits_found.append(named)
+            return Kit.read(named)
+    return None
+
+
 def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
-    """A rig with its kit: the one that is given, else the one inside the rig's file.
+    """A rig with its kit: the one that is given, else the one inside the rig's file, else the one beside it.
 
     Raises ``InputError`` for what cannot be read, and where there is no kit at all.
     """
     built = rig_of(rig)
-    owned = kit_of(kit) or built.kit
+    owned = kit_of(kit) or built.kit or kit_beside(rig)
     if owned is None:
         where = built.title if isinstance(rig, Rig) else str(rig)
-        raise InputError("no kit in this file", where=where, expected="--kit KIT, or [[source]] and [[cable]] in it")
+        raise InputError(
+            "no kit in this file",
+            where=where,
+            expected=f"--kit KIT, {KIT_NAME} beside it, or [[source]] and [[cable]] in it",
+        )
     return built, owned
 
 
@@ -86,10 +116,39 @@ def rig_and_pairs(
     owned = kit_of(kit) or built.kit
     if owned is None:
         owned = rig_and_kit(rig)[1] if source is None else Kit()
+    if kit is None and built.kit is None and isinstance(source, str):
+        beside = kit_beside(rig) or Kit()
+        if _holds(beside, source, cable):
+            owned = beside
+        else:
+            # The kit that was merely found has no part in this: a label goes with a cable of which nothing is known.
+            source = source_of(source, beside)
+            kits_found.clear()
     source = None if source is None else source_of(source, owned)
     if isinstance(cable, str) and all(each.id != cable for each in _cables(owned)):
         cable = cable_of(cable, owned)
     return built, few_pairs(owned, source, cable, most, expected=expected)
+
+
+def kit_with(
+    rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
+) -> tuple[Rig, Kit, str | None, str | None]:
+    """A rig, its kit with the named source and cable in it, and the ids of these two.
+
+    A label or a description joins the kit, under an id of its own. Raises ``InputError`` as ``rig_and_kit`` does; a
+    source that is named needs no kit.
+    """
+    built = rig_of(rig)
+    owned = kit_of(kit) or built.kit or kit_beside(rig)
+    if owned is None:
+        owned = rig_and_kit(rig)[1] if source is None else Kit()
+    supply = None if source is None else source_of(source, owned)
+    between = None if cable is None else cable_of(cable, owned)
+    if supply is not None and supply not in owned.sources:
+        owned = Kit(title=owned.title, source=(*owned.sources, supply), cable=owned.cables)
+    if between is not None and between not in _cables(owned):
+        owned = Kit(title=owned.title, source=owned.sources, cable=(*owned.cables, between))
+    return built, owned, None if supply is None else supply.id, None if between is None else between.id
 
 
 def rig_and_pair(
@@ -171,6 +230,12 @@ def source_and_cable(source: AnySource, cable: AnyCable | None, kit: AnyKit | No
     if cable is not None:
         return supply, cable_of(cable, owned)
     return supply, supply.cable or UNKNOWN_CABLE
+
+
+def _holds(kit: Kit, source: str, cable: AnyCable | None) -> bool:
+    """Whether a kit has what is named by an id: the source, or the cable."""
+    named = isinstance(cable, str) and any(each.id == cable for each in _cables(kit))
+    return named or any(each.id == source for each in kit.sources)
 
 
 def _cables(kit: Kit | None) -> list[Cable]:

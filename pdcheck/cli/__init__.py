@@ -128,6 +128,8 @@ def run(arguments: list[str] | None = None) -> int:
         reconfigure: Any = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
+    if (given := sys.modules.get("pdcheck.asking.given")) is not None:
+        given.kits_found.clear()
     try:
         with noting():
             outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
@@ -151,7 +153,17 @@ def run(arguments: list[str] | None = None) -> int:
         return _complain("the input is nested too deeply")
     except MemoryError:
         return _complain("the input is too large for this machine's memory")
+    _say_kits_found()
     return outcome if isinstance(outcome, int) else 0
+
+
+def _say_kits_found() -> None:
+    """Name each kit that was taken because it stands beside the rig, so that nobody is surprised."""
+    given = sys.modules.get("pdcheck.asking.given")
+    while given is not None and given.kits_found and not sys.stderr.closed:
+        from pdcheck.show.clean import clean
+
+        click.echo(clean(f"pdcheck: used {given.kits_found.pop(0)}, the kit beside the rig"), err=True)
 
 
 def _complain(text: str, code: int = 2) -> int:

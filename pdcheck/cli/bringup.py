@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @click.command("bringup")
 @click.argument("rig", metavar="[RIG]", required=False)
-@pair_options("The {} of the kit.")
+@pair_options("The {}.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
 @click.option("--next", "one", is_flag=True, help="With --measured: say which one reading to take next.")

@@ -9,7 +9,7 @@ from pdcheck.cli.options import json_option, pair_options
 
 @click.command("draw")
 @click.argument("rig", metavar="RIG")
-@pair_options("The {} to draw it on; else the best of the kit.")
+@pair_options("The {} to draw it on; without it the best of the kit.")
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for standard output.")
 @click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
 @click.option(

@@ -15,7 +15,7 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 
 @click.command("matrix")
 @click.argument("rigs", metavar="RIG...", nargs=-1, required=True)
-@kit_option("Kit file; without it the kit inside each rig file is used.")
+@kit_option("Kit file; without it the kit inside each rig file, else kit.toml beside it or above it.")
 @click.option(
     "--rig", "only_rigs", metavar="NAME", multiple=True, help="Only this rig, by its file's name (repeatable)."
 )

@@ -9,6 +9,8 @@ import click
 
 LOOKED_UP = "Kit file that ids are looked up in."
 """Help of ``--kit`` where no rig is asked about."""
+_FORMS = {"source": "An id of it, a label, hex, or a path.", "cable": "An id of it, or a description as for 'cable'."}
+"""What stands after ``--source`` and ``--cable``."""
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 source_option = click.option(
@@ -20,26 +22,28 @@ cable_option = click.option(
 
 
 def kit_option(
-    help: str = "Kit file; without it the kit inside the rig file is used.",
+    help: str = "Kit file; without it the kit inside the rig file, else kit.toml beside it or above it.",
 ) -> Callable[[Decorated], Decorated]:
     """``--kit``: the path of a kit file."""
     return click.option("--kit", "kit_path", metavar="KIT", help=help)
 
 
-def id_options(told: str) -> Callable[[Decorated], Decorated]:
+def id_options(told: str, *, forms: bool = False) -> Callable[[Decorated], Decorated]:
     """``--source`` and ``--cable`` by id; ``told`` is the help of both, ``{}`` which it is."""
 
     def decorate(function: Decorated) -> Decorated:
         for kind in ("cable", "source"):
-            function = click.option(f"--{kind}", f"{kind}_id", metavar="ID", help=told.format(kind))(function)
+            metavar = kind[0].upper() if forms else "ID"
+            more = f" {_FORMS[kind]}" if forms else ""
+            function = click.option(f"--{kind}", f"{kind}_id", metavar=metavar, help=told.format(kind) + more)(function)
         return function
 
     return decorate
 
 
-def pair_options(told: str = "Only this {} of the kit.") -> Callable[[Decorated], Decorated]:
+def pair_options(told: str = "Only this {}.") -> Callable[[Decorated], Decorated]:
     """``--kit``, ``--source`` and ``--cable``; ``told`` as ``id_options`` takes it."""
-    return lambda function: kit_option()(id_options(told)(function))
+    return lambda function: kit_option()(id_options(told, forms=True)(function))
 
 
 def json_option(*schemas: str) -> Callable[[Decorated], Decorated]:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 @click.command("report")
 @click.argument("rig", metavar="RIG")
-@pair_options("The {} the page is about; else the best of the kit.")
+@pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
     "--output",
@@ -68,19 +68,19 @@ def command(
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
     from pathlib import Path
 
-    from pdcheck.asking.given import rig_and_kit
+    from pdcheck.asking.given import kit_with
     from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
     outputs_differ(path, svg_path, png_path)
-    built, kit = rig_and_kit(rig, kit_path)
+    built, kit, source, cable = kit_with(rig, kit_path, source_id, cable_id)
     kinds = {path: PAGE, svg_path: SVG, png_path: PNG}
     for target, kind in kinds.items():
         if target not in (None, "-"):
             writable(str(target), kind=kind, replace=replace)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
-    subject = subject_of(Path(rig).stem, built, kit, source_id, cable_id)
+    subject = subject_of(Path(rig).stem, built, kit, source, cable)
     judgement = subject.judgement
     if path is not None:
         write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")

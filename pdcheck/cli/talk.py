@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 @click.command("talk")
 @click.argument("rig", metavar="RIG")
-@pair_options("The {} of the kit; may be left out where there is one.")
+@pair_options("The {}; may be left out where the kit has one.")
 @click.option(
     "--event",
     "event_texts",

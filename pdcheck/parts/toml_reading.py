@@ -138,6 +138,9 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     from pdcheck.parts.key_lines import key_lines
 
     lines = key_lines(text)
+    other = _other_kind(model, data)
+    if other:
+        return InputError(f"is a {other} file", where=f"{name}, line 1", expected=f"a {model.__name__.lower()} file")
     placed: list[tuple[int, Mistake]] = []
     for found in mistakes_in(model, error):
         place = _in_file(found.place, data)
@@ -150,6 +153,14 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     )
     where = f"{name}, line {line}"
     return InputError(first.what + more, where=f"{where}: {key}" if key else where, expected=expected)
+
+
+def _other_kind(model: type[Part], data: dict[str, Any]) -> str:
+    """Which kind of file the data are of, where they hold nothing of the kind that was asked for."""
+    built, owned = {"trigger", "branch"} & set(data), {"source", "cable"} & set(data)
+    if model.__name__ == "Rig" and owned and not built:
+        return "kit"
+    return "rig" if model.__name__ == "Kit" and built and not owned else ""
 
 
 def _names(place: Place) -> list[str]:

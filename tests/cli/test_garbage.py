@@ -162,7 +162,6 @@ def test_words_that_say_nothing(refused, command, text):
         ("pick", "--source", "5V 3A", "--output", "5V@1A", "--converter", "buck:36-6V"),
         ("pick", "--source", "5V 3A", "--output", "5V@1A", "--converter", "buck:6-36V:5A:120%"),
         ("check",),
-        ("check", str(RIG)),
         ("check", str(RIG), "extra"),
         ("check", str(KIT)),
         ("check", str(RIG), "--kit", str(RIG)),

@@ -82,7 +82,6 @@ def test_two_rigs_of_one_name_go_by_their_paths(tmp_path: Path, capsys: pytest.C
     "arguments",
     [
         [],
-        [RIGS[0]],
         [RIGS[0], "--kit", "nothing.toml"],
         [RIGS[0], *KIT, "--source", "nobody"],
         [RIGS[0], *KIT, "--cable", "nothing"],
