@@ -32,11 +32,18 @@ _LOOK_ALIKE = str.maketrans(
 def is_name(text: str) -> bool:
     """Whether a text can be a name: no shell, path or option takes any of its characters for a sign of its own.
 
+    A colon stands before the name of a charger's port.
+
     >>> [is_name(each) for each in ("wall-65", "größe_2", "+12V", "$(x)", "-v", "..", "a b", "")]
     [True, True, True, False, False, False, False, False]
+    >>> is_name("desk:C2"), is_name("desk:"), is_name("desk:C2:x")
+    (True, False, False)
     """
     from unicodedata import category
 
+    owner, colon, port = text.partition(":")
+    if colon:
+        return ":" not in port and is_name(owner) and is_name(port)
     if not text or not (text[0].isalnum() or text[0] in "_+"):
         return False
     # Marks belong to the letters that they stand on, as in many scripts of India.
