@@ -138,7 +138,13 @@ def test_json_escapes_what_acts_on_a_terminal(pdcheck, tmp_path):
     assert not any(is_hidden(each) for each in table.out if each != "\n")
 
 
-@pytest.mark.parametrize("name", ["=1+1", "+1", "-1", "@sum"])
+@pytest.mark.parametrize("name", ["=1+1", "-1", "@sum"])
+def test_what_a_table_would_take_for_a_formula_is_no_name(refused, written, name):
+    path = written(TRIGGER + BRANCH.format(name) + SOURCE.format("s") + CABLE.format("c"), "rig.toml")
+    assert "is not a name" in refused("matrix", path)
+
+
+@pytest.mark.parametrize("name", ["+1", "+1+1"])
 def test_no_cell_of_csv_is_a_formula(pdcheck, written, name):
     path = written(TRIGGER + BRANCH.format(name) + SOURCE.format(name) + CABLE.format(name), f"{name}.toml")
     for command in ("matrix", "envelope"):
@@ -156,8 +162,8 @@ def _is_number(text):
 
 
 def test_json_keeps_names_as_they_are(pdcheck, written):
-    path = written(TRIGGER + BRANCH.format("+12V") + SOURCE.format("=1+1"))
-    assert json.loads(pdcheck("matrix", path, "--json").out)["cells"][0]["source"] == "=1+1"
+    path = written(TRIGGER + BRANCH.format("+12V") + SOURCE.format("+1+1"))
+    assert json.loads(pdcheck("matrix", path, "--json").out)["cells"][0]["source"] == "+1+1"
 
 
 @pytest.mark.parametrize(
