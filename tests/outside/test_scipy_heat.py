@@ -30,6 +30,8 @@ def test_a_wire_of_known_current_is_at_the_fixed_point(gauge, amps, air_c):
     rise = ohm * amps * amps / (H * pi * d)
     assume(ALPHA * rise < 0.8)
     found = fixed_point(lambda t: air_c + rise * (1 + ALPHA * (t - 20)), air_c, xtol=1e-12, maxiter=5000)
+    # The copper has melted long before the end of the scale.
+    assume(found < 990.0)
     assert wire_temperature(air_c, amps, wire.rise_k_a2) == pytest.approx(float(found), abs=1e-6)
 
 
