@@ -14,7 +14,7 @@ def ports_text(ports: Ports) -> str:
     >>> print(ports_text(read_port_table({"C1": "65W", "A": "5V 2.4A", "C1+A": "45W+12W"})))
     <BLANKLINE>
       ports  what they give
-      -----  ------------------------------------------------------------------------
+      -----  --------------------------------------------------------
       C1     65 W; by the power rules 5V 3A, 9V 3A, 15V 3A, 20V 3.25A
       A      5V 2.4A, no PD
       C1+A   C1 45 W, A 12 W
