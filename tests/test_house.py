@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import re
 import subprocess
 import sys
@@ -123,6 +124,11 @@ def test_commands_start_light(code: str, absent: tuple[str, ...]) -> None:
     listing = f"{code}\nimport sys\nprint(' '.join(sys.modules))"
     loaded = subprocess.run([sys.executable, "-c", listing], capture_output=True, text=True, check=True).stdout.split()
     assert not set(absent) & set(loaded)
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in (ROOT / "tests/bench").glob("*.py")))
+def test_what_measures_the_program_still_finds_it(name: str) -> None:
+    importlib.import_module(f"tests.bench.{name}")
 
 
 def test_the_top_level_holds_what_it_should() -> None:

@@ -10,9 +10,7 @@ from typing import Any
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.page.palette import on_paper
-from pdcheck.show.page.svg import file_svg
-from pdcheck.show.page.transient_plot import transient_plot
+from pdcheck.show.pictures.transient_picture import transient_picture
 from pdcheck.show.transient import text
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.transient.first_second import transient
@@ -45,7 +43,7 @@ def rows(runs: int) -> Iterator[Row]:
             begin = process_time()
             found = transient(case, events)
             text(found)
-            file_svg(transient_plot(found, on_paper()))
+            transient_picture(found).headed().svg()
             taken.append(process_time() - begin)
             steps = len(found.samples.time_s)
         seconds = median(taken)
