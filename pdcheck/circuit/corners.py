@@ -18,7 +18,7 @@ from pdcheck.circuit.point import OperatingPoint, describe, is_warm
 from pdcheck.circuit.warm import settled
 from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.loads import Load
+from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.number import anywhere, where
 from pdcheck.quantities import Triple
 
@@ -39,7 +39,8 @@ class Conductor(NamedTuple):
 
 
 class BranchSpec(NamedTuple):
-    """A branch as stated, before tolerance."""
+    """A branch as stated, before tolerance. ``turns`` is what its load is over time where heat counts, ``harshest`` the
+    same where it warms the wires most."""
 
     name: str
     load: Load
@@ -47,6 +48,19 @@ class BranchSpec(NamedTuple):
     wire: Conductor = Conductor()
     lead: Conductor = Conductor()
     rise_k_w: Triple = Triple(0.0, 0.0, 0.0)
+    turns: Turns = ()
+    harshest: Turns = ()
+
+    def demanding(self, factor: float) -> BranchSpec:
+        """The same with a load that asks for that many times as much, at any time."""
+        turns, harshest = (
+            tuple((part, load.demand(factor)) for part, load in each) for each in (self.turns, self.harshest)
+        )
+        return self._replace(load=self.load.demand(factor), turns=turns, harshest=harshest)
+
+    def sharing(self, share: float) -> BranchSpec:
+        """The same with what stands in for its load at first power-up, which is there all the time."""
+        return self._replace(load=self.load.share(share), turns=(), harshest=())
 
 
 class HeatSpec(NamedTuple):
@@ -180,7 +194,8 @@ def _warms(spec: NetworkSpec, heat: HeatSpec) -> bool:
     """Whether what is warm has more than one state."""
     triples = [each for each in heat[:-1] if isinstance(each, Triple)]
     triples += [branch.rise_k_w for branch in spec.branches]
-    return heat.cold or any(len(set(each)) > 1 for each in triples)
+    shaped = any(branch.turns != branch.harshest for branch in spec.branches)
+    return heat.cold or shaped or any(len(set(each)) > 1 for each in triples)
 
 
 def _ranged(part: Triple) -> bool:
@@ -213,6 +228,7 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
                 end_of(branch.rise_k_w, corner.copper),
                 None if heat is None else branch.wire.own_c,
                 None if heat is None else branch.lead.own_c,
+                () if heat is None else _turned(branch.harshest if corner.copper > 0 else branch.turns, load),
             )
             for branch in spec.branches
         ]
@@ -225,6 +241,10 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
         spec.bus_a,
         heat,
     )
+
+
+def _turned(turns: Turns, load: float) -> Turns:
+    return tuple((part, each.tolerance(load)) for part, each in turns)
 
 
 def _copper(wire: Conductor, heat: Heat | None, resistance: float, least_c: float) -> Copper | None:

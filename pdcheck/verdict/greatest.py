@@ -56,7 +56,7 @@ class ScaledCase(Case):
     def spec(self) -> NetworkSpec:
         """The circuit of the case with its loads scaled."""
         branches = [
-            each._replace(load=each.load.demand(self._factor)) if self._branch in (None, each.name) else each
+            each.demanding(self._factor) if self._branch in (None, each.name) else each
             for each in self._unscaled.branches
         ]
         return self._unscaled._replace(branches=tuple(branches))

@@ -81,7 +81,7 @@ def test_parts_of_which_nothing_is_said() -> None:
     nothing, one = Triple(0.0, 0.0, 0.0), Triple(1.0, 1.0, 1.0)
     assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one, None)
     assert BranchSpec("a", of_resistance(1.0)) == (
-        "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing
+        "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing, (), ()
     )  # fmt: skip
 
 
