@@ -6,7 +6,7 @@ solved on arrays, and the greatest loads are found on arrays.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -40,6 +40,9 @@ Gravest = tuple[int, int]
 _NOTE = LEVELS.index("note")
 _FAIL = LEVELS.index("fail")
 NOTHING: Gravest = (_NOTE, len(RIG_RULES))
+
+
+Pair = tuple[Source, Cable]
 
 
 class Outcome(NamedTuple):
@@ -175,10 +178,13 @@ class RigCells:
     def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
         self.rig = rig
         self._at_worst: list[RigCells] = []
+        self._moments: list[RigCells] = []
         self._together: RigCells | None = None
         if loads:
-            self._at_worst = [RigCells(each, shared, loads=False) for each in rigs_at_worst(rig)]
-        if len(self._at_worst) > 2:
+            self._at_worst, self._moments = (
+                [RigCells(each, shared, loads=False) for each in listed] for listed in rigs_at_worst(rig)
+            )
+        if len(self._at_worst) > 1:
             self._together = RigCells(rig_at_worst(rig), shared, loads=False)
         self.shared = shared or Shared()
         self.loads = loads
@@ -215,16 +221,32 @@ class RigCells:
             for pair, cell in zip(listed, cells, strict=True)
         ]
         doubtful = list(range(len(listed)))
+        asked = set(self._count(self._moments, outcomes, listed, doubtful))
         if self._together is not None:
             # Where all of it together makes nothing worse, none of it does.
-            both = zip(outcomes, self._together.outcomes(listed), strict=True)
-            doubtful = [at for at, (mine, other) in enumerate(both) if place_of(other.verdict) < place_of(mine.verdict)]
-        for worst in self._at_worst if doubtful else ():
-            for at, other in zip(doubtful, worst.outcomes([listed[at] for at in doubtful]), strict=True):
-                mine = outcomes[at]
-                if mine.verdict != "unsafe" and place_of(other.verdict) < place_of(mine.verdict):
-                    outcomes[at] = mine._replace(not_judged=mine.not_judged + 1)
+            doubtful = self._worse(self._together, outcomes, listed, doubtful)
+        asked |= set(self._count(self._at_worst, outcomes, listed, doubtful))
+        for at in doubtful if self._together is not None else ():
+            # What none of them does alone, all of them do together: one of them is asked for.
+            if at not in asked:
+                outcomes[at] = outcomes[at]._replace(not_judged=outcomes[at].not_judged + 1)
         return outcomes
+
+    @staticmethod
+    def _worse(worst: RigCells, outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> list[int]:
+        """Those of some pairs on which a rig does worse than it has done."""
+        told = zip(places, worst.outcomes([listed[at] for at in places]), strict=True) if places else ()
+        grades = [(at, place_of(outcomes[at].verdict), place_of(other.verdict)) for at, other in told]
+        return [at for at, mine, other in grades if 0 < mine > other]
+
+    def _count(
+        self, rigs: list[RigCells], outcomes: list[Outcome], listed: list[Pair], places: list[int]
+    ) -> Iterator[int]:
+        """Count on each of some pairs the rigs that do worse on it."""
+        for worst in rigs:
+            for at in self._worse(worst, outcomes, listed, places):
+                outcomes[at] = outcomes[at]._replace(not_judged=outcomes[at].not_judged + 1)
+                yield at
 
     @staticmethod
     def _outcome(found: Gravest, judged: _Judged) -> Outcome:
