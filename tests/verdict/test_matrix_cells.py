@@ -198,24 +198,25 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     pairs = [(given, cable) for given in sources for cable in cables] * 2
     shared = Shared()
     judged = RigCells(rig_of(), shared)
-    # Two figures are missing: the rig is judged as it stands, and with each of them at its worst.
-    assert len(rigs_at_worst(rig_of())) == 2
+    # Two figures are missing: the rig is judged as it stands, with both at their worst, and where that is worse with each.
+    assert [len(each) for each in rigs_at_worst(rig_of())] == [2, 0]
     first = judged.outcomes(pairs)
     # Two sources over two classes of cable; 15 V and 5 V, which differ in no branch, with and without a contract.
     assert {name: each.asked for name, each in counted.items()} == {
         "available": 4,
         "settle_on": 4,
         # Two sources, three cables, supplies of 15 V at 3 A, 15 V at 2 A and two of 5 V; six circuits.
-        "gravest": 2 + 3 + 3 * (4 + 6),
-        "network_spec": 3 * 2,
-        "SolvedTogether": 3 * 2,
+        # Only where both at their worst are worse is each of them looked at: eight of these ten.
+        "gravest": 2 + 3 + 2 * (4 + 6) + 2 * 8,
+        "network_spec": 4 * 2,
+        "SolvedTogether": 4 * 2,
         "greatest_factors": 2,
     }
     assert judged.outcomes(pairs) == first and first[:6] == first[6:]
     assert {name: counted[name].asked for name in ("available", "settle_on", "network_spec")} == {
         "available": 4,
         "settle_on": 4,
-        "network_spec": 3 * 2,
+        "network_spec": 4 * 2,
     }
     again = RigCells(rig_of(load={"power": 12}), shared).outcomes(pairs)
     assert (counted["available"].asked, counted["settle_on"].asked) == (4, 4)
