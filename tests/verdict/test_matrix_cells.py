@@ -16,11 +16,12 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.gravest import NOTHING, gravest
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.matrix import cells
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
-from pdcheck.verdict.matrix.cells import NOTHING, Outcome, RigCells, Shared, gravest
+from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 from pdcheck.verdict.not_judged import rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 

@@ -3,10 +3,24 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from pdcheck.parts.rig import Rig
+from pdcheck.verdict.matrix.cells import RigCells, Shared
 from pdcheck.verdict.need import least
-from pdcheck.verdict.need.least import CLASSES, Market, cable_of, class_limit_ohm, runs, source_of, works, works_as_set
+from pdcheck.verdict.need.least import (
+    CLASSES,
+    PDPS_W,
+    Market,
+    cable_of,
+    class_limit_ohm,
+    runs,
+    source_of,
+    works,
+    works_as_set,
+)
+from pdcheck.verdict.not_judged import place_of
 from tests.verdict.test_need_around import CONVERTER, rig_of
 
 
@@ -84,8 +98,8 @@ NEEDS = {
     "an EPR cable": (rig_of("28V", **HUNGRY), works, (99, 102), [1.0], (101, 240, "EPR", 1.96, 101)),
     # It may limit at 1.85 A: 10 W are 5.41 V then, and 3.14 V of 8.55 V are left.
     "programmed": (rig_of("pps 9V 2A", load={"power": 10}), works, (24, 25), [1.0], (24, 240, "3A", 1.699, 24)),
-    # 0.5 A at 4 V; 1.5 ohm to the last bit or next to it.
-    "without PD": (rig_of("none", load={"power": 2.0}), works, (1, 5), [1.0], (3, 240, "3A", 1.499, 3)),
+    # 0.5 A at 4 V: 1.5 ohm, on which it just works.
+    "without PD": (rig_of("none", load={"power": 2.0}), works, (1, 5), [1.0], (3, 240, "3A", 1.5, 3)),
     # A plain resistance draws more over a better cable: 9.45 V / 3.3 ohm are 2.86 A without any. Below 9 V / sqrt 2 it
     # gets less than half of what it is there for.
     "a resistance": (rig_of("9V", load={"resistance": 3.3}), works, (24, 30), [1.0], (26, 240, "3A", 1.133, 26)),
@@ -137,11 +151,33 @@ def test_every_class_and_source_is_tried_as_it_would_be_judged(window):
     rig: Rig = rig_of("15V", **BOX)
     tried = Market().tried(rig, 0.5)
     assert tried.share == 0.5
-    assert list(tried.found) == [(each, watts) for each in CLASSES for watts in (27, 28)]
-    for (cable_class, watts), (verdict, contract) in tried.found.items():
-        cable = cable_of(cable_class, 0.5 * class_limit_ohm(cable_class))
-        found = least.judge(rig, source_of(watts, "fixed"), cable)
-        assert (verdict, contract) == (found.verdict, found.case.contract)
+    assert [span[:3] for span in tried.spans] == [(each, watts, watts) for each in CLASSES for watts in (27, 28)]
+    for span in tried.spans:
+        cable = cable_of(span.cable_class, 0.5 * class_limit_ohm(span.cable_class))
+        found = least.judge(rig, source_of(span.from_w, "fixed"), cable)
+        assert (span.verdict, span.contract) == (found.verdict, found.case.contract)
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.from_type(Rig), st.sampled_from((1.0, 0.25)))
+def test_a_span_holds_on_each_of_its_sources(rig: Rig, share: float) -> None:
+    """Spans are found from their ends: every PDP between, each judged, comes to the same."""
+    spans = Market().tried(rig, share).spans
+    for each in CLASSES:
+        assert [watts for span in spans if span.cable_class == each for watts in span.pdps_w()] == list(PDPS_W)
+    kind, shared = least.kind_of_source(rig.trigger.request), Shared()
+    grows = any(branch.load.grows_with_voltage for branch in rig.branches)
+    for span in spans:
+        loop = share * class_limit_ohm(span.cable_class)
+        cables = [cable_of(span.cable_class, part * loop) for part in ((1.0, 0.5, 0.0) if grows else (1.0,))]
+        pairs = [(source_of(watts, kind), cable) for watts in span.pdps_w() for cable in cables]
+        contracts = [shared.contract(rig.trigger, *pair) for pair in pairs]
+        assert {(each.outcome, each.kind, each.voltage_v) for each in contracts} == {
+            (span.contract.outcome, span.contract.kind, span.contract.voltage_v)
+        }
+        verdicts = [outcome.verdict for outcome in RigCells(rig, shared, loads=False).outcomes(pairs)]
+        for at in range(0, len(pairs), len(cables)):
+            assert min(verdicts[at : at + len(cables)], key=place_of) == span.verdict
 
 
 def test_loads_that_draw_more_over_a_better_cable(window):

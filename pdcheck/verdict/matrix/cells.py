@@ -21,7 +21,6 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
@@ -29,17 +28,16 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Scope, Verdict
+from pdcheck.verdict.gravest import Graded, Gravest, graded, gravest
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
 from pdcheck.verdict.not_judged import open_places, place_of, rig_at_worst, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
-Gravest = tuple[int, int]
-"""The gravest finding: the index of its level and that of its rule, of several on one level the first."""
-
 _NOTE = LEVELS.index("note")
 _FAIL = LEVELS.index("fail")
-NOTHING: Gravest = (_NOTE, len(RIG_RULES))
+# Solved circuits that are kept for the next pairs that come.
+_MOST_SOLVED = 2000
 
 
 class Outcome(NamedTuple):
@@ -53,51 +51,6 @@ class Outcome(NamedTuple):
     rule: str | None
     max_w: float
     not_judged: int = 0
-
-
-_PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
-_LIMITS = {each.id for each in Catalogue.rules}
-
-
-def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
-    """The rules of a scope that are no plain limits and can decide, the gravest first; notes never do."""
-    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in _LIMITS]
-    return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
-
-
-_BY_SCOPE = {
-    "source": _deciding("source"),
-    "cable": _deciding("cable"),
-    "supply": _deciding("supply"),
-    "circuit": _deciding("circuit"),
-}
-
-
-def gravest(scope: Scope, case: Case) -> Gravest:
-    """The gravest finding of the rules of a scope; ``NOTHING`` where they find no more than notes."""
-    best = min(NOTHING, _gravest_limit(scope == "supply", case)) if scope in ("supply", "circuit") else NOTHING
-    for most, rule in _BY_SCOPE[scope]:
-        if most >= best:
-            break
-        for finding in rule.findings(case):
-            best = min(best, (LEVELS.index(finding.level), most[1]))
-    return best if best[0] < _NOTE else NOTHING
-
-
-def _gravest_limit(supply: bool, case: Case) -> Gravest:
-    """The gravest of the limits that are not kept, on what is supplied or on what flows; no words are made of it."""
-    best = NOTHING
-    for limit in case.known_limits:
-        rule, near = limit.rule, limit.rule.near
-        broken = _PLACES[rule.id] if rule.supply is supply else NOTHING
-        close = _PLACES[near.id] if near is not None and near.supply is supply else NOTHING
-        if broken < best or close < best:
-            value = case.reached(limit)
-            if value is not None and broken < best and limit.broken(value):
-                best = broken
-            elif value is not None and close < best and limit.close(value):
-                best = close
-    return best
 
 
 class Shared:
@@ -143,11 +96,13 @@ def _class_of(cable: Cable) -> Hashable:
 
 
 class _Supply(NamedTuple):
-    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, and how much."""
+    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, how much, and the
+    limits on what flows."""
 
     case: Case
     found: Gravest
     most_a: float
+    limits: list[Graded]
 
 
 class _Cell(NamedTuple):
@@ -190,6 +145,7 @@ class RigCells:
         self._supplies: list[_Supply] = []
         self._by_pair: dict[tuple[int, Hashable], int] = {}
         self._alike: dict[Hashable, int] = {}
+        self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
         """Judge the rig on each pair.
@@ -255,7 +211,8 @@ class RigCells:
             if known is None:
                 known = self._alike[supply] = len(self._supplies)
                 most_a = source_bound_a(case) if self.loads and case.limits else 0.0
-                self._supplies.append(_Supply(case, gravest("supply", case), most_a))
+                limits = graded("circuit", case.known_limits)
+                self._supplies.append(_Supply(case, gravest("supply", case), most_a, limits))
             self._by_pair[key] = known
         return known
 
@@ -264,7 +221,7 @@ class RigCells:
         groups: dict[tuple[object, ...], dict[Circuit, list[_Cell]]] = {}
         judged: dict[_Cell, _Judged] = {}
         for cell in cells:
-            case, found, _ = self._supplies[cell.supply]
+            case, found, *_ = self._supplies[cell.supply]
             if found[0] < _FAIL or case.contract.outcome == "off":
                 judged[cell] = _Judged(found)
                 continue
@@ -282,15 +239,15 @@ class RigCells:
     def _judge_group(self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
         spec, off = self._specs[one.branches], one.off
-        solved = SolvedTogether(spec_of(list(circuits), spec), off, list(circuits), self._begun)
+        self._solve(circuits)
         judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
-        for at, (circuit, sharing) in enumerate(circuits.items()):
+        for circuit, sharing in circuits.items():
             for cell in sharing:
-                case, found, most_a = self._supplies[cell.supply]
-                judgeable = CellCase(case, cells[cell], solved, at)
+                case, found, most_a, limits = self._supplies[cell.supply]
+                judgeable = CellCase(case, cells[cell], *self._solved[circuit])
                 opened = tuple(open_places(judgeable)) if self.loads else ()
-                judged[cell] = _Judged(min(found, gravest("circuit", judgeable)), 0.0, opened)
+                judged[cell] = _Judged(min(found, gravest("circuit", judgeable, limits)), 0.0, opened)
                 # A part that cannot even start fails at any load.
                 if found[0] > _FAIL and not off:
                     able.setdefault((circuit, most_a), []).append(cell)
@@ -299,6 +256,16 @@ class RigCells:
             for cell in sharing:
                 judged[cell] = judged[cell]._replace(load_w=load_w)
         return judged
+
+    def _solve(self, circuits: Iterable[Circuit]) -> None:
+        """Solve those circuits of a group that have not been solved yet."""
+        if len(self._solved) > _MOST_SOLVED:
+            self._solved.clear()
+        fresh = [each for each in circuits if each not in self._solved]
+        if fresh:
+            spec = spec_of(fresh, self._specs[fresh[0].branches])
+            solved = SolvedTogether(spec, fresh[0].off, fresh, self._begun)
+            self._solved |= {circuit: (solved, at) for at, circuit in enumerate(fresh)}
 
     def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:
         if not self.loads or not able:

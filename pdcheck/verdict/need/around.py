@@ -27,12 +27,13 @@ from pdcheck.result import (
     object_schema,
     told,
 )
+from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
+from pdcheck.verdict.gravest import verdict_on
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
     PDPS_W,
-    Accept,
     Market,
     Need,
     cable_of,
@@ -43,6 +44,7 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
+from pdcheck.verdict.need.spans import Span
 from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
@@ -129,22 +131,16 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
         for place, wire in (("wire", branch.wire), ("lead", branch.lead)):
             if wire is None:
                 continue
-            able = [
-                awg
-                for awg in range(SMALLEST_AWG, LARGEST_AWG + 1)
-                if works_on(
-                    _changed(rig, branch, {place: wire.model_copy(update={"awg": awg, "mm2": None})}), need, cable
-                )
-            ]
-            found.append(
-                WireNeed(branch.name, "wire" if place == "wire" else "lead", max(able, default=None), loop_ohm)
-            )
+            thinnest_first = range(LARGEST_AWG, SMALLEST_AWG - 1, -1)
+            gauges = ((awg, wire.model_copy(update={"awg": awg, "mm2": None})) for awg in thinnest_first)
+            able = (awg for awg, thin in gauges if works_on(_changed(rig, branch, {place: thin}), need, cable))
+            found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", next(able, None), loop_ohm))
     return found
 
 
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
-    return judge(rig, need.case.source, cable).works
+    return verdict_on(Case(rig, need.case.source, cable)) in WORKS
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
@@ -154,17 +150,9 @@ def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
 
 
 def _set_to(rig: Rig, **update: Any) -> Rig:
+    if all(getattr(rig.trigger, key) == value for key, value in update.items()):
+        return rig
     return rig.model_copy(update={"trigger": rig.trigger.model_copy(update=update)})
-
-
-def lowest(market: Market, rig: Rig, accept: Accept) -> tuple[int, CableClass] | None:
-    """The lowest PDP [W] and least class of cable at its limit that are accepted."""
-    by_class = market.tried(rig).accepted(accept)
-    able = [(pdps[0], CLASSES.index(each)) for each, pdps in by_class.items() if pdps]
-    if not able:
-        return None
-    pdp_w, at = min(able)
-    return pdp_w, CLASSES[at]
 
 
 def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
@@ -174,10 +162,9 @@ def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
     found: list[SettingNeed] = []
     for request in [own, *(each for each in others if each != own)]:
         tried = market.tried(_set_to(rig, request=request))
-        able = [(pdps[0], CLASSES.index(each)) for each, pdps in tried.accepted(works_as_set).items() if pdps]
-        unsafe = [pdp_w for (_, pdp_w), (verdict, _) in tried.found.items() if verdict == "unsafe"]
-        pdp_w, at = min(able, default=(None, None))
-        found.append(SettingNeed(request, pdp_w, None if at is None else CLASSES[at], min(unsafe, default=None)))
+        unsafe = (span.from_w for span in tried.spans if span.verdict == "unsafe")
+        pdp_w, cable_class = tried.lowest(works_as_set) or (None, None)
+        found.append(SettingNeed(request, pdp_w, cable_class, min(unsafe, default=None)))
     return found
 
 
@@ -194,19 +181,18 @@ def fallback_needs(market: Market, rig: Rig, as_set: Need | None) -> list[Fallba
 
 
 def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[int]) -> Iterator[LesserSource]:
-    tried = market.tried(rig).found
+    def alike(span: Span) -> tuple[float, str]:
+        return span.contract.voltage_v, "works" if span.verdict in WORKS else span.verdict
+
     cable = market.cable(cable_class, class_limit_ohm(cable_class))
     kind = kind_of_source(rig.trigger.request)
-
-    def alike(pdp_w: int) -> tuple[float, str]:
-        verdict, contract = tried[cable_class, pdp_w]
-        return contract.voltage_v, "works" if verdict in WORKS else verdict
-
-    for (bus_v, verdict), run in groupby(pdps_w, alike):
+    below = [span for span in market.tried(rig).spans if span.cable_class == cable_class and span.from_w in pdps_w]
+    for (bus_v, verdict), run in groupby(below, alike):
         listed = list(run)
+        from_w, to_w = listed[0].from_w, listed[-1].to_w
         # Within a run the least source is asked most of.
-        found = judge(rig, source_of(listed[0], kind), cable)
-        yield LesserSource(bus_v, listed[0], listed[-1], _state(verdict, found), found.rule)
+        found = judge(rig, source_of(from_w, kind), cable)
+        yield LesserSource(bus_v, from_w, min(to_w, pdps_w[-1]), _state(verdict, found), found.rule)
 
 
 def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload", "unsafe"]:
@@ -239,7 +225,7 @@ def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Sp
     found: list[Spared] = []
     for changes in _changes(rig):
         for change, changed in changes:
-            after = lowest(market, changed, works_as_set)
+            after = market.tried(changed).lowest(works_as_set)
             if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
                 found.append(Spared(change, *after, own.pdp_w, own.cable_class))
                 break

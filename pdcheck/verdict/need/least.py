@@ -6,7 +6,7 @@ cables are those of 3 A, of 5 A and of EPR. What is stated is tight: the rig wor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
 from math import floor, log10
 from typing import Annotated, NamedTuple
@@ -27,12 +27,13 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import under
+from pdcheck.quantities import Triple, under
 from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
+from pdcheck.verdict.need.spans import Found, Place, Span, spans_on
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
@@ -46,6 +47,8 @@ _LESS = (1.0, 0.5, 0.0)
 # Beyond this no cable goes: what works even here needs no limit [ohm].
 _NO_LIMIT_OHM = 1000.0
 _DIGITS = 4
+# Loop resistances that are judged together.
+_AT_ONCE = 8
 
 Accept = Callable[[Verdict, Contract], bool]
 """Whether a verdict on a contract is what is wanted."""
@@ -181,18 +184,26 @@ def class_limit_ohm(cable_class: CableClass) -> float:
 
 
 class Tried(NamedTuple):
-    """A rig on every PDP, over each class of cable at some part of its limit: verdict and contract by (class, PDP)."""
+    """A rig on every PDP, over each class of cable at some part of its limit."""
 
     share: float
-    found: dict[tuple[CableClass, int], tuple[Verdict, Contract]]
+    spans: list[Span]
 
     def accepted(self, accept: Accept) -> dict[CableClass, list[int]]:
         """The PDPs [W] that are accepted, rising, by class of cable."""
         by_class: dict[CableClass, list[int]] = {each: [] for each in CLASSES}
-        for (cable_class, pdp_w), (verdict, contract) in self.found.items():
-            if accept(verdict, contract):
-                by_class[cable_class].append(pdp_w)
+        for span in self.spans:
+            if accept(span.verdict, span.contract):
+                by_class[span.cable_class] += span.pdps_w()
         return by_class
+
+    def lowest(self, accept: Accept) -> tuple[int, CableClass] | None:
+        """The lowest PDP [W] that is accepted, and the least class of cable that is on it."""
+        able = [(pdps_w[0], CLASSES.index(each)) for each, pdps_w in self.accepted(accept).items() if pdps_w]
+        if not able:
+            return None
+        pdp_w, at = min(able)
+        return pdp_w, CLASSES[at]
 
 
 class Market:
@@ -201,20 +212,40 @@ class Market:
     def __init__(self) -> None:
         self.shared = Shared()
         self._cables: dict[tuple[CableClass, float], Cable] = {}
+        self._tried: dict[tuple[int, float], tuple[Rig, Tried]] = {}
 
     def tried(self, rig: Rig, share: float = 1.0) -> Tried:
         """A rig on all of them; where a better cable may be asked more of, at its worst on any up to that share."""
-        kind = kind_of_source(rig.trigger.request)
-        places = [(each, pdp_w) for each in CLASSES for pdp_w in PDPS_W]
+        # By identity, which holds as long as the rig is kept beside its answer.
+        known = self._tried.get((id(rig), share))
+        if known is None:
+            loops = {each: share * class_limit_ohm(each) for each in CLASSES}
+            tried = Tried(share, spans_on(CLASSES, PDPS_W, self._judged(rig, loops)))
+            known = self._tried[id(rig), share] = (rig, tried)
+        return known[1]
+
+    def _judged(self, rig: Rig, loops: Mapping[CableClass, float]) -> Callable[[Sequence[Place]], list[Found]]:
+        """Judges a rig at any places over cables of these loop resistances [ohm], and over better ones."""
         cells = RigCells(rig, self.shared, loads=False)
-        found: dict[tuple[CableClass, int], tuple[Verdict, Contract]] = {}
-        for part in _parts_to_try(rig):
-            pairs = [(source_of(w, kind), self.cable(each, part * share * class_limit_ohm(each))) for each, w in places]
-            for place, pair, outcome in zip(places, pairs, cells.outcomes(pairs), strict=True):
-                contract = self.shared.contract(rig.trigger, *pair)
-                if place not in found or place_of(outcome.verdict) < place_of(found[place][0]):
-                    found[place] = outcome.verdict, contract
-        return Tried(share, found)
+        kind, parts = kind_of_source(rig.trigger.request), _parts_to_try(rig)
+
+        def judged(places: Sequence[Place]) -> list[Found]:
+            sources = [source_of(pdp_w, kind) for _, pdp_w in places]
+            pairs = [
+                (source, self.cable(each, part * loops[each]))
+                for (each, _), source in zip(places, sources, strict=True)
+                for part in parts
+            ]
+            verdicts = [outcome.verdict for outcome in cells.outcomes(pairs)]
+            return [
+                (
+                    min(verdicts[at : at + len(parts)], key=place_of),
+                    self.shared.contract(rig.trigger, *pairs[at]),
+                )
+                for at in range(0, len(pairs), len(parts))
+            ]
+
+        return judged
 
     def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
         """A cable, the same object each time."""
@@ -230,11 +261,10 @@ class Market:
         resistance that these two do on.
         """
         for all_of_them in self.all_tried(rig) if tried is None else tried:
-            by_class = all_of_them.accepted(accept)
-            able = [each for each in CLASSES if by_class[each]]
-            if able:
-                best = min(able, key=lambda each: by_class[each][0])
-                return self._tightened(rig, accept, best, by_class[best][0], all_of_them.share * class_limit_ohm(best))
+            lowest = all_of_them.lowest(accept)
+            if lowest is not None:
+                pdp_w, best = lowest
+                return self._tightened(rig, accept, best, pdp_w, all_of_them.share * class_limit_ohm(best))
         return None
 
     def all_tried(self, rig: Rig) -> list[Tried]:
@@ -242,61 +272,69 @@ class Market:
         tried: list[Tried] = []
         for share in _SHARES_OF_LIMIT:
             tried.append(self.tried(rig, share))
-            if any(verdict in WORKS for verdict, _ in tried[-1].found.values()):
+            if any(span.verdict in WORKS for span in tried[-1].spans):
                 break
         return tried
 
     def _tightened(self, rig: Rig, accept: Accept, best: CableClass, pdp_w: int, loop_ohm: float) -> Need:
-        def accepted(cable_class: CableClass, ohms: float) -> bool:
-            source = source_of(pdp_w, kind_of_source(rig.trigger.request))
-            found = (judge(rig, source, cable_of(cable_class, part * ohms)) for part in _parts_to_try(rig))
-            return all(accept(each.verdict, each.contract) for each in found)
+        source = source_of(pdp_w, kind_of_source(rig.trigger.request))
+        cells, parts = RigCells(rig, self.shared, loads=False), _parts_to_try(rig)
+
+        def accepted(cable_class: CableClass, loops: Sequence[float]) -> list[bool]:
+            like = self.cable(cable_class, loop_ohm)
+            better = (Triple.exact(part * ohms) for ohms in loops for part in parts)
+            pairs = [(source, like.model_copy(update={"loop": loop})) for loop in better]
+            found = [
+                accept(outcome.verdict, self.shared.contract(rig.trigger, *pair))
+                for pair, outcome in zip(pairs, cells.outcomes(pairs), strict=True)
+            ]
+            return [all(found[at : at + len(parts)]) for at in range(0, len(found), len(parts))]
 
         greatest = greatest_loop(partial(accepted, best), loop_ohm)
         # A lesser cable may do as well where it has less resistance than its own limit.
+        starts = [ohms for ohms in (greatest, loop_ohm) if ohms is not None]
         for lesser in CLASSES[: CLASSES.index(best)]:
-            starts = [ohms for ohms in (greatest, loop_ohm) if ohms is not None and accepted(lesser, ohms)]
-            if starts:
-                best, greatest = lesser, greatest_loop(partial(accepted, lesser), starts[0])
+            able = [ohms for ohms, fits in zip(starts, accepted(lesser, starts), strict=True) if fits]
+            if able:
+                best, greatest = lesser, greatest_loop(partial(accepted, lesser), able[0])
                 break
         stated = self.cable(best, loop_ohm if greatest is None else greatest)
-        up_to_w = self._up_to_w(rig, accept, stated, pdp_w)
-        found = judge(rig, source_of(pdp_w, kind_of_source(rig.trigger.request)), stated)
-        return Need(pdp_w, up_to_w, best, greatest, found)
+        up_to_w = self._up_to_w(rig, accept, best, stated.loop_ohm()[0].max, pdp_w)
+        return Need(pdp_w, up_to_w, best, greatest, judge(rig, source, stated))
 
-    def _up_to_w(self, rig: Rig, accept: Accept, cable: Cable, pdp_w: int) -> int:
-        """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over the cable that is stated."""
-        kind = kind_of_source(rig.trigger.request)
-        most_w = round(EPR_POWER_MAX.value)
-        cells, loop_ohm = RigCells(rig, self.shared, loads=False), cable.loop_ohm()[0].max
-        reached = most_w
-        for part in _parts_to_try(rig):
-            better = cable if part == 1.0 else cable.replace(loop=part * loop_ohm)
-            pairs = [(source_of(watts, kind), better) for watts in range(pdp_w + 1, reached + 1)]
-            for up_to_w, (pair, outcome) in enumerate(zip(pairs, cells.outcomes(pairs), strict=True), pdp_w):
-                if not accept(outcome.verdict, self.shared.contract(rig.trigger, *pair)):
-                    reached = up_to_w
-                    break
-        return reached
+    def _up_to_w(self, rig: Rig, accept: Accept, cable_class: CableClass, loop_ohm: float, pdp_w: int) -> int:
+        """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over a cable of a loop resistance."""
+        more_w = range(pdp_w + 1, round(EPR_POWER_MAX.value) + 1)
+        spans = spans_on((cable_class,), more_w, self._judged(rig, {cable_class: loop_ohm}))
+        beyond = (span.from_w for span in spans if not accept(span.verdict, span.contract))
+        return next(beyond, more_w.stop) - 1
 
 
-def greatest_loop(works: Callable[[float], bool], works_at_ohm: float) -> float | None:
+def greatest_loop(works: Callable[[Sequence[float]], Sequence[bool]], works_at_ohm: float) -> float | None:
     """The greatest loop resistance [ohm] that works, down to four digits; None where all do.
 
-    >>> greatest_loop(lambda ohms: ohms <= 0.31459, 0.25)
+    ``works`` is asked about many of them at a time: what lies between the last that works and the next is divided
+    again, until both have the same four digits.
+
+    >>> greatest_loop(lambda loops: [ohms <= 0.31459 for ohms in loops], 0.25)
     0.3145
     """
-    if works(_NO_LIMIT_OHM):
+    [without_limit] = works([_NO_LIMIT_OHM])
+    if without_limit:
         return None
     low, high = works_at_ohm, _NO_LIMIT_OHM
     while _down(high) > _down(low) and high - low > 1e-9 * low:
-        middle = 0.5 * (low + high) if high < 2.0 * low else (low * high) ** 0.5
-        if works(middle):
-            low = middle
-        else:
-            high = middle
-    stated = _down(low)
-    return stated if works(stated) else low
+        ratio = high / low
+        steps = [
+            low * ratio ** (at / _AT_ONCE) if ratio > 2.0 else low + (high - low) * at / _AT_ONCE
+            for at in range(1, _AT_ONCE)
+        ]
+        held = works(steps)
+        last = next((at for at, holds in enumerate(held) if not holds), len(steps))
+        low, high = ([low, *steps][last], [*steps, high][last])
+    # On the limit passes: where that is a round figure, it is the upper one.
+    rounded = [_down(high), _down(low)]
+    return next((ohms for ohms, holds in zip(rounded, works(rounded), strict=True) if holds), low)
 
 
 def _down(value: float) -> float:
