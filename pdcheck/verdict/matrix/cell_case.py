@@ -33,8 +33,8 @@ Rows = tuple[list[float], list[float], list[float]]
 class Circuit(NamedTuple):
     """What a rig's circuit depends on; cells that agree in all of it share one solution.
 
-    ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``branches`` counts the sets of
-    branches that a rig has, one for each resistor that its LEDs get. ``before_a`` [A] is there before the contract, 0
+    ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``kind`` counts the sets of
+    branches that there are, one for each rig, and for each resistor that its LEDs get. ``before_a`` [A] is there before the contract, 0
     where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start takes more than
     running does.
     """
@@ -42,7 +42,7 @@ class Circuit(NamedTuple):
     source_v: Triple
     cable: Triple
     limit_a: float
-    branches: int
+    kind: int
     off: frozenset[str]
     before_a: float = 0.0
     contract_a: float = float("inf")
@@ -51,7 +51,7 @@ class Circuit(NamedTuple):
     def group(self) -> tuple[object, ...]:
         """Circuits that agree in this can be solved together."""
         return (
-            self.branches,
+            self.kind,
             self.off,
             self.source_v.max > self.source_v.min,
             self.cable.max > self.cable.min,

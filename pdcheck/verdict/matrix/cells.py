@@ -6,7 +6,7 @@ solved on arrays, and the greatest loads are found on arrays.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Collection, Hashable, Iterable, Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -14,9 +14,9 @@ import numpy as np
 from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.carried import Cells, greatest_factors
 from pdcheck.circuit.cells import Bools, Floats
-from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.corners import EXACT, NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
-from pdcheck.circuit.plug_in import starts_of
+from pdcheck.circuit.plug_in import Start, starts_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
@@ -60,6 +60,8 @@ class Shared:
         self._gravest: dict[int, tuple[Source | Cable, Gravest]] = {}
         self._seen: dict[Hashable, tuple[Source, Available]] = {}
         self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
+        self._kinds: list[Kind] = []
+        self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
     def alone(self, case: Case) -> Gravest:
         """The gravest finding on the case's source or its cable alone."""
@@ -88,6 +90,38 @@ class Shared:
             contract = settle_on(trigger.request, trigger.fallback, self.seen(source, cable))
             known = self._contracts[key] = (source, contract)
         return known[1]
+
+
+    def kind(self, spec: NetworkSpec, starts: tuple[Start, ...]) -> int:
+        """The place of a kind of circuit, the same for rigs that do not differ in what is behind the trigger."""
+        kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
+        known = next((at for at, each in enumerate(self._kinds) if each == kind), None)
+        if known is None:
+            known = len(self._kinds)
+            self._kinds.append(kind)
+        return known
+
+    def spec(self, kind: int) -> NetworkSpec:
+        """The branches and tolerances of a kind of circuit."""
+        return self._kinds[kind].spec
+
+    def solved(self, circuits: Collection[Circuit]) -> list[tuple[SolvedTogether, int]]:
+        """Circuits of one group, each with its place among those that it was solved with; none is solved twice."""
+        if len(self._solved) > _MOST_SOLVED:
+            self._solved.clear()
+        fresh = [each for each in circuits if each not in self._solved]
+        if fresh:
+            spec, starts = self._kinds[fresh[0].kind]
+            together = SolvedTogether(spec_of(fresh, spec), fresh[0].off, fresh, starts)
+            self._solved |= {circuit: (together, at) for at, circuit in enumerate(fresh)}
+        return [self._solved[each] for each in circuits]
+
+
+class Kind(NamedTuple):
+    """What circuits have in common that may be solved together: branches with their tolerances, and how these start."""
+
+    spec: NetworkSpec
+    starts: tuple[Start, ...]
 
 
 def _class_of(cable: Cable) -> Hashable:
@@ -140,12 +174,10 @@ class RigCells:
         self._begun = starts_of(rig, rig.design_v or SAFE_5V.require_max())
         self._draws_at_5v = any(start.start_v <= SAFE_5V.require_max() for start in self._begun)
         self._charges = any(start.charge_a or start.factor != 1.0 for start in self._begun)
-        self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
         self._supplies: list[_Supply] = []
         self._by_pair: dict[tuple[int, Hashable], int] = {}
         self._alike: dict[Hashable, int] = {}
-        self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
         """Judge the rig on each pair.
@@ -197,6 +229,8 @@ class RigCells:
             case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
             case.starts = self._begun
+            if self._supplies:
+                case.rig_limits = self._supplies[0].case.rig_limits
             contract, seen, behaviour = case.contract, case.seen, source.behaviour
             supply = (
                 (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
@@ -227,10 +261,10 @@ class RigCells:
                 continue
             held = case.contract.holds_a
             limit = float("inf") if held is None else held
-            branches = self._branches(case.contract.voltage_v)
+            kind = self._kind(case.contract.voltage_v)
             at_5v = case.before_a if self._draws_at_5v and case.before_a else 0.0
             after = case.contract.current_a if self._charges else float("inf")
-            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off, at_5v, after)
+            circuit = Circuit(case.source_v, cell.cable, limit, kind, case.off, at_5v, after)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
         for circuits in groups.values():
             judged |= self._judge_group(circuits, cells)
@@ -238,14 +272,14 @@ class RigCells:
 
     def _judge_group(self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
-        spec, off = self._specs[one.branches], one.off
-        self._solve(circuits)
+        spec, off = self.shared.spec(one.kind), one.off
         judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
-        for circuit, sharing in circuits.items():
+        solved = self.shared.solved(circuits)
+        for (circuit, sharing), place in zip(circuits.items(), solved, strict=True):
             for cell in sharing:
                 case, found, most_a, limits = self._supplies[cell.supply]
-                judgeable = CellCase(case, cells[cell], *self._solved[circuit])
+                judgeable = CellCase(case, cells[cell], *place)
                 opened = tuple(open_places(judgeable)) if self.loads else ()
                 judged[cell] = _Judged(min(found, gravest("circuit", judgeable, limits)), 0.0, opened)
                 # A part that cannot even start fails at any load.
@@ -256,16 +290,6 @@ class RigCells:
             for cell in sharing:
                 judged[cell] = judged[cell]._replace(load_w=load_w)
         return judged
-
-    def _solve(self, circuits: Iterable[Circuit]) -> None:
-        """Solve those circuits of a group that have not been solved yet."""
-        if len(self._solved) > _MOST_SOLVED:
-            self._solved.clear()
-        fresh = [each for each in circuits if each not in self._solved]
-        if fresh:
-            spec = spec_of(fresh, self._specs[fresh[0].branches])
-            solved = SolvedTogether(spec, fresh[0].off, fresh, self._begun)
-            self._solved |= {circuit: (solved, at) for at, circuit in enumerate(fresh)}
 
     def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:
         if not self.loads or not able:
@@ -283,14 +307,10 @@ class RigCells:
         carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=starts)
         return [float(load_w) for load_w in carried.load_w]
 
-    def _branches(self, contract_v: float) -> int:
-        """Which set of branches the rig has on a contract; its place among ``_specs``."""
+    def _kind(self, contract_v: float) -> int:
+        """Which kind of circuit the rig is on a contract."""
         known = self._by_voltage.get(contract_v)
         if known is None:
             spec = network_spec(self.rig, None, contract_v)
-            known = next((at for at, each in enumerate(self._specs) if each.branches == spec.branches), None)
-            if known is None:
-                known = len(self._specs)
-                self._specs.append(spec)
-            self._by_voltage[contract_v] = known
+            known = self._by_voltage[contract_v] = self.shared.kind(spec, self._begun)
         return known
