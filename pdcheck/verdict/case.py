@@ -200,6 +200,11 @@ class Case:
         return 0.0 if voltage is None else voltage.min
 
     @property
+    def collapses(self) -> bool:
+        """Whether some corner has no operating point."""
+        return self.point is not None and bool(self.point.collapsed)
+
+    @property
     def collapse(self) -> Collapse | None:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
@@ -210,7 +215,7 @@ class Case:
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
-        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
+        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapses:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.holds_a)
 

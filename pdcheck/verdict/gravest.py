@@ -15,6 +15,7 @@ Gravest = tuple[int, int]
 
 _NOTE = LEVELS.index("note")
 NOTHING: Gravest = (_NOTE, len(RIG_RULES))
+_ABOVE_WARN: Gravest = (LEVELS.index("warn"), -1)
 _PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
 _LIMITS = {each.id for each in Catalogue.rules}
 _SCOPES: tuple[Scope, ...] = ("source", "cable", "supply", "circuit")
@@ -49,28 +50,48 @@ def graded(scope: Scope, limits: Sequence[PartLimit]) -> list[Graded]:
     return sorted(found, key=lambda each: min(each[:2]))
 
 
-def gravest(scope: Scope, case: Case, limits: Sequence[Graded] | None = None) -> Gravest:
+def gravest(
+    scope: Scope,
+    case: Case,
+    limits: Sequence[Graded] | None = None,
+    *,
+    bar: Gravest = NOTHING,
+    level_alone: bool = False,
+) -> Gravest:
     """The gravest finding of the rules of a scope; ``NOTHING`` where they find no more than notes.
 
-    ``limits`` are those of the case, graded, where somebody has graded them before.
+    ``limits`` are those of the case, graded, where somebody has graded them before. What is not graver than ``bar`` is
+    not looked for. With ``level_alone`` it is one of the gravest, whichever is found first.
     """
     best = NOTHING
     if limits is None:
         limits = graded(scope, case.known_limits) if scope in ("supply", "circuit") else ()
     for broken, close, limit in limits:
-        if broken >= best and close >= best:
+        if broken >= bar and close >= bar:
             break
         value = case.reached(limit)
-        if value is not None and broken < best and limit.broken(value):
-            best = broken
-        elif value is not None and close < best and limit.close(value):
-            best = close
+        if value is None:
+            continue
+        found = NOTHING
+        if broken < bar and limit.broken(value):
+            found = broken
+        elif close < bar and limit.close(value):
+            found = close
+        if found < best:
+            best = found
+            bar = (found[0], -1) if level_alone else found
     for most, rule in _BY_SCOPE[scope]:
-        if most >= best:
+        if most >= bar:
             break
         for finding in rule.findings(case):
             best = min(best, (LEVELS.index(finding.level), most[1]))
+            bar = min(bar, (best[0], -1) if level_alone else best)
     return best if best[0] < _NOTE else NOTHING
+
+
+def fails(case: Case, limits: Sequence[Graded]) -> bool:
+    """Whether anything that flows keeps a case from doing the job; ``limits`` are those on it, graded."""
+    return gravest("circuit", case, limits, bar=_ABOVE_WARN, level_alone=True) < _ABOVE_WARN
 
 
 def verdict_on(case: Case) -> Verdict:
@@ -85,7 +106,7 @@ def verdict_on(case: Case) -> Verdict:
     """
     best = NOTHING
     for scope in _SCOPES:
-        best = min(best, gravest(scope, case))
+        best = min(best, gravest(scope, case, level_alone=True))
         if best[0] == 0:
             break
     return VERDICTS[LEVELS[best[0]]]

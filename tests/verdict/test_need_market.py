@@ -13,6 +13,7 @@ from pdcheck.verdict.need.least import (
     CLASSES,
     PDPS_W,
     Market,
+    Tried,
     cable_of,
     class_limit_ohm,
     runs,
@@ -165,6 +166,12 @@ def test_a_span_holds_on_each_of_its_sources(rig: Rig, share: float) -> None:
     spans = Market().tried(rig, share).spans
     for each in CLASSES:
         assert [watts for span in spans if span.cable_class == each for watts in span.pdps_w()] == list(PDPS_W)
+    tried = Tried(share, spans)
+    for accept in (works, works_as_set) if share == 1.0 else ():
+        assert Market().lowest(rig, accept) == tried.lowest(accept)
+    if share == 1.0:
+        unsafe = [span.from_w for span in spans if span.verdict == "unsafe"]
+        assert Market().unsafe_from_w(rig) == min(unsafe, default=None)
     kind, shared = least.kind_of_source(rig.trigger.request), Shared()
     grows = any(branch.load.grows_with_voltage for branch in rig.branches)
     for span in spans:

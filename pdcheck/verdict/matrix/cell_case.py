@@ -34,9 +34,9 @@ class Circuit(NamedTuple):
     """What a rig's circuit depends on; cells that agree in all of it share one solution.
 
     ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``kind`` counts the sets of
-    branches that there are, one for each rig, and for each resistor that its LEDs get. ``before_a`` [A] is there before the contract, 0
-    where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start takes more than
-    running does.
+    branches that there are: one for each rig, and for each resistor that its LEDs get. ``before_a`` [A] is there before
+    the contract, 0 where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start
+    takes more than running does.
     """
 
     source_v: Triple
@@ -183,9 +183,14 @@ class CellCase(Case):
         return 0.0 if isnan(most) else most
 
     @property
+    def collapses(self) -> bool:
+        """Whether some corner has no operating point."""
+        return self._solved.collapsed[self._at]
+
+    @property
     def collapse(self) -> Collapse | None:
         """That some corner has no operating point."""
-        return _SOMEWHERE if self._solved.collapsed[self._at] else None
+        return _SOMEWHERE if self.collapses else None
 
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current falls to at worst."""

@@ -29,15 +29,15 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Scope, Verdict
-from pdcheck.verdict.gravest import Graded, Gravest, graded, gravest
+from pdcheck.verdict.gravest import NOTHING, Graded, Gravest, graded, gravest
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
 from pdcheck.verdict.not_judged import open_places, place_of, rig_at_worst, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
 _NOTE = LEVELS.index("note")
 _FAIL = LEVELS.index("fail")
-# Solved circuits that are kept for the next pairs that come.
-_MOST_SOLVED = 2000
+# What is solved or judged and kept for the next pairs that come.
+_MOST_KEPT = 2000
 
 
 class Outcome(NamedTuple):
@@ -63,16 +63,17 @@ class Shared:
         self._kinds: list[Kind] = []
         self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
-    def alone(self, case: Case) -> Gravest:
-        """The gravest finding on the case's source or its cable alone."""
-        return min(self._alone("source", case.source, case), self._alone("cable", case.cable, case))
-
-    def _alone(self, scope: Scope, part: Source | Cable, case: Case) -> Gravest:
+    def alone(self, rig: Rig, source: Source, cable: Cable) -> Gravest:
+        """The gravest finding on the source or the cable alone."""
+        best = NOTHING
         # By identity, which holds as long as the part is kept beside its answer: ids repeat where cables are fixed.
-        known = self._gravest.get(id(part))
-        if known is None:
-            known = self._gravest[id(part)] = (part, gravest(scope, case))
-        return known[1]
+        parts: tuple[tuple[Scope, Source | Cable], ...] = (("source", source), ("cable", cable))
+        for scope, part in parts:
+            known = self._gravest.get(id(part))
+            if known is None:
+                known = self._gravest[id(part)] = (part, gravest(scope, Case(rig, source, cable)))
+            best = min(best, known[1])
+        return best
 
     def seen(self, source: Source, cable: Cable) -> Available:
         """What the source offers over the cable."""
@@ -91,7 +92,6 @@ class Shared:
             known = self._contracts[key] = (source, contract)
         return known[1]
 
-
     def kind(self, spec: NetworkSpec, starts: tuple[Start, ...]) -> int:
         """The place of a kind of circuit, the same for rigs that do not differ in what is behind the trigger."""
         kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
@@ -107,7 +107,7 @@ class Shared:
 
     def solved(self, circuits: Collection[Circuit]) -> list[tuple[SolvedTogether, int]]:
         """Circuits of one group, each with its place among those that it was solved with; none is solved twice."""
-        if len(self._solved) > _MOST_SOLVED:
+        if len(self._solved) > _MOST_KEPT:
             self._solved.clear()
         fresh = [each for each in circuits if each not in self._solved]
         if fresh:
@@ -178,6 +178,7 @@ class RigCells:
         self._supplies: list[_Supply] = []
         self._by_pair: dict[tuple[int, Hashable], int] = {}
         self._alike: dict[Hashable, int] = {}
+        self._judged: dict[_Cell, _Judged] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
         """Judge the rig on each pair.
@@ -197,9 +198,11 @@ class RigCells:
             first.setdefault(cell, cable)
         # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-            judged = self._judge(first)
+            if len(self._judged) > _MOST_KEPT:
+                self._judged.clear()
+            self._judged |= self._judge({cell: cable for cell, cable in first.items() if cell not in self._judged})
         outcomes = [
-            self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell].found), judged[cell])
+            self._outcome(min(self.shared.alone(self.rig, *pair), self._judged[cell].found), self._judged[cell])
             for pair, cell in zip(listed, cells, strict=True)
         ]
         doubtful = list(range(len(listed)))
@@ -245,8 +248,9 @@ class RigCells:
             if known is None:
                 known = self._alike[supply] = len(self._supplies)
                 most_a = source_bound_a(case) if self.loads and case.limits else 0.0
+                found = gravest("supply", case)
                 limits = graded("circuit", case.known_limits)
-                self._supplies.append(_Supply(case, gravest("supply", case), most_a, limits))
+                self._supplies.append(_Supply(case, found, most_a, limits))
             self._by_pair[key] = known
         return known
 

@@ -30,6 +30,7 @@ from pdcheck.result import (
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
 from pdcheck.verdict.gravest import verdict_on
+from pdcheck.verdict.greatest import ScaledCase, worst_spec
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
@@ -140,7 +141,9 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
 
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
-    return verdict_on(Case(rig, need.case.source, cable)) in WORKS
+    case = Case(rig, need.case.source, cable)
+    # What fails at the corner that asks the most, fails.
+    return verdict_on(ScaledCase(case, 1.0, spec=worst_spec(case.spec))) in WORKS and verdict_on(case) in WORKS
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
@@ -161,10 +164,9 @@ def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
     others: list[Request] = [*(FixedRequest(volts) for volts in NORMATIVE_VOLTAGES), HighestRequest()]
     found: list[SettingNeed] = []
     for request in [own, *(each for each in others if each != own)]:
-        tried = market.tried(_set_to(rig, request=request))
-        unsafe = (span.from_w for span in tried.spans if span.verdict == "unsafe")
-        pdp_w, cable_class = tried.lowest(works_as_set) or (None, None)
-        found.append(SettingNeed(request, pdp_w, cable_class, min(unsafe, default=None)))
+        changed = _set_to(rig, request=request)
+        pdp_w, cable_class = market.lowest(changed, works_as_set) or (None, None)
+        found.append(SettingNeed(request, pdp_w, cable_class, market.unsafe_from_w(changed)))
     return found
 
 
@@ -225,7 +227,7 @@ def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Sp
     found: list[Spared] = []
     for changes in _changes(rig):
         for change, changed in changes:
-            after = market.tried(changed).lowest(works_as_set)
+            after = market.lowest(changed, works_as_set)
             if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
                 found.append(Spared(change, *after, own.pdp_w, own.cable_class))
                 break

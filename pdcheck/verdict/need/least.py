@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
+from itertools import islice
 from math import floor, log10
 from typing import Annotated, NamedTuple
 
@@ -33,7 +34,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
-from pdcheck.verdict.need.spans import Found, Place, Span, spans_on
+from pdcheck.verdict.need.spans import Found, Place, Span, lowest_on, lowest_unsafe_w, spans_on
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
@@ -206,6 +207,9 @@ class Tried(NamedTuple):
         return pdp_w, CLASSES[at]
 
 
+_LIMITS: Mapping[CableClass, float] = {each: class_limit_ohm(each) for each in CLASSES}
+
+
 class Market:
     """Every class of source and cable, and how rigs do on them."""
 
@@ -213,39 +217,33 @@ class Market:
         self.shared = Shared()
         self._cables: dict[tuple[CableClass, float], Cable] = {}
         self._tried: dict[tuple[int, float], tuple[Rig, Tried]] = {}
+        self._cells: dict[int, RigCells] = {}
 
     def tried(self, rig: Rig, share: float = 1.0) -> Tried:
         """A rig on all of them; where a better cable may be asked more of, at its worst on any up to that share."""
         # By identity, which holds as long as the rig is kept beside its answer.
         known = self._tried.get((id(rig), share))
         if known is None:
-            loops = {each: share * class_limit_ohm(each) for each in CLASSES}
-            tried = Tried(share, spans_on(CLASSES, PDPS_W, self._judged(rig, loops)))
+            loops = {each: share * limit for each, limit in _LIMITS.items()}
+            tried = Tried(share, spans_on(CLASSES, PDPS_W, OnMarket(self, rig, loops)))
             known = self._tried[id(rig), share] = (rig, tried)
         return known[1]
 
-    def _judged(self, rig: Rig, loops: Mapping[CableClass, float]) -> Callable[[Sequence[Place]], list[Found]]:
-        """Judges a rig at any places over cables of these loop resistances [ohm], and over better ones."""
-        cells = RigCells(rig, self.shared, loads=False)
-        kind, parts = kind_of_source(rig.trigger.request), _parts_to_try(rig)
+    def lowest(self, rig: Rig, accept: Accept) -> tuple[int, CableClass] | None:
+        """The lowest PDP [W], and the least class of cable at its limit on it, on which a rig is accepted."""
+        found = lowest_on(CLASSES, PDPS_W, OnMarket(self, rig, _LIMITS), accept)
+        return None if found is None else (found[1], found[0])
 
-        def judged(places: Sequence[Place]) -> list[Found]:
-            sources = [source_of(pdp_w, kind) for _, pdp_w in places]
-            pairs = [
-                (source, self.cable(each, part * loops[each]))
-                for (each, _), source in zip(places, sources, strict=True)
-                for part in parts
-            ]
-            verdicts = [outcome.verdict for outcome in cells.outcomes(pairs)]
-            return [
-                (
-                    min(verdicts[at : at + len(parts)], key=place_of),
-                    self.shared.contract(rig.trigger, *pairs[at]),
-                )
-                for at in range(0, len(pairs), len(parts))
-            ]
+    def unsafe_from_w(self, rig: Rig) -> int | None:
+        """The lowest PDP [W] on which a rig must not be connected; None where there is none."""
+        return lowest_unsafe_w(CLASSES, PDPS_W, OnMarket(self, rig, _LIMITS))
 
-        return judged
+    def cells(self, rig: Rig) -> RigCells:
+        """What judges a rig, the same object each time."""
+        known = self._cells.get(id(rig))
+        if known is None:
+            known = self._cells[id(rig)] = RigCells(rig, self.shared, loads=False)
+        return known
 
     def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
         """A cable, the same object each time."""
@@ -278,7 +276,7 @@ class Market:
 
     def _tightened(self, rig: Rig, accept: Accept, best: CableClass, pdp_w: int, loop_ohm: float) -> Need:
         source = source_of(pdp_w, kind_of_source(rig.trigger.request))
-        cells, parts = RigCells(rig, self.shared, loads=False), _parts_to_try(rig)
+        cells, parts = self.cells(rig), _parts_to_try(rig)
 
         def accepted(cable_class: CableClass, loops: Sequence[float]) -> list[bool]:
             like = self.cable(cable_class, loop_ohm)
@@ -305,9 +303,37 @@ class Market:
     def _up_to_w(self, rig: Rig, accept: Accept, cable_class: CableClass, loop_ohm: float, pdp_w: int) -> int:
         """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over a cable of a loop resistance."""
         more_w = range(pdp_w + 1, round(EPR_POWER_MAX.value) + 1)
-        spans = spans_on((cable_class,), more_w, self._judged(rig, {cable_class: loop_ohm}))
+        spans = spans_on((cable_class,), more_w, OnMarket(self, rig, {cable_class: loop_ohm}))
         beyond = (span.from_w for span in spans if not accept(span.verdict, span.contract))
         return next(beyond, more_w.stop) - 1
+
+
+class OnMarket:
+    """A rig on the market's sources over cables of some loop resistances [ohm], by their class, and over better ones.
+
+    What is found is the gravest over all of these.
+    """
+
+    def __init__(self, market: Market, rig: Rig, loops: Mapping[CableClass, float]) -> None:
+        self._rig, self._shared = rig, market.shared
+        self._cells = market.cells(rig)
+        self._kind = kind_of_source(rig.trigger.request)
+        self._cables = {
+            each: [market.cable(each, part * loop) for part in _parts_to_try(rig)] for each, loop in loops.items()
+        }
+
+    def contract(self, place: Place) -> Contract:
+        """The contract at a place."""
+        cable_class, pdp_w = place
+        return self._shared.contract(self._rig.trigger, source_of(pdp_w, self._kind), self._cables[cable_class][0])
+
+    def at(self, places: Sequence[Place]) -> list[Found]:
+        """Verdict and contract at some places."""
+        pairs = [(source_of(pdp_w, self._kind), cable) for each, pdp_w in places for cable in self._cables[each]]
+        verdicts = (outcome.verdict for outcome in self._cells.outcomes(pairs))
+        return [
+            (min(islice(verdicts, len(self._cables[place[0]])), key=place_of), self.contract(place)) for place in places
+        ]
 
 
 def greatest_loop(works: Callable[[Sequence[float]], Sequence[bool]], works_at_ohm: float) -> float | None:
