@@ -74,8 +74,8 @@ def test_the_lowest_source_comes_before_the_least_cable(window):
     window(26, 29)
     rig = rig_of(converter=CONVERTER, load={"power": 24.0})
     # 24 W at 9 V over 250 mOhm take more than 3 A of 27 W; over a 5 A cable's 150 mOhm they do not.
-    assert Market().lowest(rig, works) == (27, "5A")
-    assert Market().lowest(rig, works_as_set) == (28, "3A")
+    assert Market().lowest(rig, works) == ("5A", 27)
+    assert Market().lowest(rig, works_as_set) == ("3A", 28)
     assert Market().lowest(rig_of(load={"power": 100.0}), works) is None
 
 
@@ -190,7 +190,7 @@ class Told(Market):
 
     def lowest(self, rig, accept):
         self.rigs.append(rig)
-        return (2, "3A") if self.accepts(rig) else None
+        return ("3A", 2) if self.accepts(rig) else None
 
 
 def settings_of(rig, pdp_w=3, cable_class="3A"):

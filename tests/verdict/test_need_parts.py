@@ -6,7 +6,6 @@ import pytest
 
 from pdcheck.contract.settle import Contract
 from pdcheck.parts.request import AvsRequest, FixedRequest, HighestRequest, NoRequest, PpsRequest
-from pdcheck.verdict.need import least
 from pdcheck.verdict.need.least import (
     PDPS_W,
     Market,
@@ -19,7 +18,6 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
-from pdcheck.verdict.need.spans import Span
 
 
 def listed(pdp_w, kind):
@@ -154,17 +152,3 @@ def contract(outcome):
 )
 def test_what_is_accepted(verdict, outcome, accepted):
     assert tuple(each(verdict, contract(outcome)) for each in (works, works_as_set, runs)) == accepted
-
-
-def test_accepted_by_class():
-    tried = least.Tried(
-        0.5,
-        [
-            Span("3A", 1, 1, "fails", contract("as-asked")),
-            Span("3A", 2, 2, "runs", contract("as-asked")),
-            Span("3A", 3, 4, "limited", contract("fallback")),
-            Span("EPR", 2, 2, "runs", contract("as-asked")),
-        ],
-    )
-    assert tried.accepted(works) == {"3A": [2, 3, 4], "5A": [], "EPR": [2]}
-    assert tried.accepted(works_as_set) == {"3A": [2], "5A": [], "EPR": [2]}

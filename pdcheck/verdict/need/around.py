@@ -45,7 +45,7 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
-from pdcheck.verdict.need.spans import Span
+from pdcheck.verdict.need.spans import Place, Span, spans_on
 from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
@@ -165,7 +165,7 @@ def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
     found: list[SettingNeed] = []
     for request in [own, *(each for each in others if each != own)]:
         changed = _set_to(rig, request=request)
-        pdp_w, cable_class = market.lowest(changed, works_as_set) or (None, None)
+        cable_class, pdp_w = market.lowest(changed, works_as_set) or (None, None)
         found.append(SettingNeed(request, pdp_w, cable_class, market.unsafe_from_w(changed)))
     return found
 
@@ -188,13 +188,13 @@ def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[
 
     cable = market.cable(cable_class, class_limit_ohm(cable_class))
     kind = kind_of_source(rig.trigger.request)
-    below = [span for span in market.tried(rig).spans if span.cable_class == cable_class and span.from_w in pdps_w]
+    below = spans_on(cable_class, pdps_w, market.at_limits(rig))
     for (bus_v, verdict), run in groupby(below, alike):
         listed = list(run)
         from_w, to_w = listed[0].from_w, listed[-1].to_w
         # Within a run the least source is asked most of.
         found = judge(rig, source_of(from_w, kind), cable)
-        yield LesserSource(bus_v, from_w, min(to_w, pdps_w[-1]), _state(verdict, found), found.rule)
+        yield LesserSource(bus_v, from_w, to_w, _state(verdict, found), found.rule)
 
 
 def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload", "unsafe"]:
@@ -229,15 +229,15 @@ def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Sp
         for change, changed in changes:
             after = market.lowest(changed, works_as_set)
             if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
-                found.append(Spared(change, *after, own.pdp_w, own.cable_class))
+                found.append(Spared(change, after[1], after[0], own.pdp_w, own.cable_class))
                 break
     return found
 
 
-def _less(after: tuple[int, CableClass], before: SettingNeed) -> bool:
+def _less(after: Place, before: SettingNeed) -> bool:
     if before.pdp_w is None or before.cable_class is None:
         return True
-    return after[0] < before.pdp_w or CLASSES.index(after[1]) < CLASSES.index(before.cable_class)
+    return after[1] < before.pdp_w or CLASSES.index(after[0]) < CLASSES.index(before.cable_class)
 
 
 def _changes(rig: Rig) -> Iterator[list[tuple[str, Rig]]]:
@@ -381,8 +381,7 @@ class Needs(Result):
 def all_needs(rig: Rig) -> Needs:
     """What a rig needs, and what would change it."""
     market = Market()
-    tried = market.all_tried(rig)
-    least, as_set, in_hand = (market.need(rig, accept, tried) for accept in (works, works_as_set, runs))
+    least, as_set, in_hand = (market.need(rig, accept) for accept in (works, works_as_set, runs))
     settings = setting_needs(market, rig)
     loop_ohm: float | None = None
     opened: tuple[NotJudged, ...] = ()

@@ -34,7 +34,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
-from pdcheck.verdict.need.spans import Found, Place, Span, lowest_on, lowest_unsafe_w, spans_on
+from pdcheck.verdict.need.spans import Accept, Found, Place, lowest_on, lowest_unsafe_w, spans_on
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
@@ -50,9 +50,6 @@ _NO_LIMIT_OHM = 1000.0
 _DIGITS = 4
 # Loop resistances that are judged together.
 _AT_ONCE = 8
-
-Accept = Callable[[Verdict, Contract], bool]
-"""Whether a verdict on a contract is what is wanted."""
 
 
 class Drawn(NamedTuple):
@@ -184,29 +181,6 @@ def class_limit_ohm(cable_class: CableClass) -> float:
     return loop_limit_ohm((UNMARKED_CURRENT if cable_class == "3A" else MARKED_CURRENT).value)
 
 
-class Tried(NamedTuple):
-    """A rig on every PDP, over each class of cable at some part of its limit."""
-
-    share: float
-    spans: list[Span]
-
-    def accepted(self, accept: Accept) -> dict[CableClass, list[int]]:
-        """The PDPs [W] that are accepted, rising, by class of cable."""
-        by_class: dict[CableClass, list[int]] = {each: [] for each in CLASSES}
-        for span in self.spans:
-            if accept(span.verdict, span.contract):
-                by_class[span.cable_class] += span.pdps_w()
-        return by_class
-
-    def lowest(self, accept: Accept) -> tuple[int, CableClass] | None:
-        """The lowest PDP [W] that is accepted, and the least class of cable that is on it."""
-        able = [(pdps_w[0], CLASSES.index(each)) for each, pdps_w in self.accepted(accept).items() if pdps_w]
-        if not able:
-            return None
-        pdp_w, at = min(able)
-        return pdp_w, CLASSES[at]
-
-
 _LIMITS: Mapping[CableClass, float] = {each: class_limit_ohm(each) for each in CLASSES}
 
 
@@ -216,27 +190,28 @@ class Market:
     def __init__(self) -> None:
         self.shared = Shared()
         self._cables: dict[tuple[CableClass, float], Cable] = {}
-        self._tried: dict[tuple[int, float], tuple[Rig, Tried]] = {}
+        self._lowest: dict[tuple[int, Accept, float], Place | None] = {}
         self._cells: dict[int, RigCells] = {}
 
-    def tried(self, rig: Rig, share: float = 1.0) -> Tried:
-        """A rig on all of them; where a better cable may be asked more of, at its worst on any up to that share."""
-        # By identity, which holds as long as the rig is kept beside its answer.
-        known = self._tried.get((id(rig), share))
-        if known is None:
-            loops = {each: share * limit for each, limit in _LIMITS.items()}
-            tried = Tried(share, spans_on(CLASSES, PDPS_W, OnMarket(self, rig, loops)))
-            known = self._tried[id(rig), share] = (rig, tried)
-        return known[1]
+    def lowest(self, rig: Rig, accept: Accept, share: float = 1.0) -> Place | None:
+        """The least class of cable at a share of its limit, and the lowest PDP [W], on which a rig is accepted.
 
-    def lowest(self, rig: Rig, accept: Accept) -> tuple[int, CableClass] | None:
-        """The lowest PDP [W], and the least class of cable at its limit on it, on which a rig is accepted."""
-        found = lowest_on(CLASSES, PDPS_W, OnMarket(self, rig, _LIMITS), accept)
-        return None if found is None else (found[1], found[0])
+        Where a better cable may be asked more of, it is accepted on any up to that share.
+        """
+        # Rigs by identity: each is kept, by its cells.
+        key = (id(rig), accept, share)
+        if key not in self._lowest:
+            loops = {each: share * limit for each, limit in _LIMITS.items()}
+            self._lowest[key] = lowest_on(CLASSES, PDPS_W, OnMarket(self, rig, loops), accept)
+        return self._lowest[key]
 
     def unsafe_from_w(self, rig: Rig) -> int | None:
         """The lowest PDP [W] on which a rig must not be connected; None where there is none."""
-        return lowest_unsafe_w(CLASSES, PDPS_W, OnMarket(self, rig, _LIMITS))
+        return lowest_unsafe_w(CLASSES, PDPS_W, self.at_limits(rig))
+
+    def at_limits(self, rig: Rig) -> OnMarket:
+        """A rig over cables at their limits."""
+        return OnMarket(self, rig, _LIMITS)
 
     def cells(self, rig: Rig) -> RigCells:
         """What judges a rig, the same object each time."""
@@ -252,27 +227,20 @@ class Market:
             known = self._cables[cable_class, loop_ohm] = cable_of(cable_class, loop_ohm)
         return known
 
-    def need(self, rig: Rig, accept: Accept, tried: Sequence[Tried] | None = None) -> Need | None:
+    def need(self, rig: Rig, accept: Accept) -> Need | None:
         """The least source and cable on which a rig's verdict and contract are accepted; None where none is.
 
         The lowest PDP on any class of cable comes first, then the least class that does on it, then the greatest loop
-        resistance that these two do on.
+        resistance that these two do on. Cables better than their limit count only where nothing works at the limit.
         """
-        for all_of_them in self.all_tried(rig) if tried is None else tried:
-            lowest = all_of_them.lowest(accept)
-            if lowest is not None:
-                pdp_w, best = lowest
-                return self._tightened(rig, accept, best, pdp_w, all_of_them.share * class_limit_ohm(best))
-        return None
-
-    def all_tried(self, rig: Rig) -> list[Tried]:
-        """A rig on all of them over cables at their limit, and over better ones where no charger works with these."""
-        tried: list[Tried] = []
         for share in _SHARES_OF_LIMIT:
-            tried.append(self.tried(rig, share))
-            if any(span.verdict in WORKS for span in tried[-1].spans):
+            lowest = self.lowest(rig, accept, share)
+            if lowest is not None:
+                best, pdp_w = lowest
+                return self._tightened(rig, accept, best, pdp_w, share * class_limit_ohm(best))
+            if self.lowest(rig, works, share) is not None:
                 break
-        return tried
+        return None
 
     def _tightened(self, rig: Rig, accept: Accept, best: CableClass, pdp_w: int, loop_ohm: float) -> Need:
         source = source_of(pdp_w, kind_of_source(rig.trigger.request))
@@ -303,7 +271,7 @@ class Market:
     def _up_to_w(self, rig: Rig, accept: Accept, cable_class: CableClass, loop_ohm: float, pdp_w: int) -> int:
         """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over a cable of a loop resistance."""
         more_w = range(pdp_w + 1, round(EPR_POWER_MAX.value) + 1)
-        spans = spans_on((cable_class,), more_w, OnMarket(self, rig, {cable_class: loop_ohm}))
+        spans = spans_on(cable_class, more_w, OnMarket(self, rig, {cable_class: loop_ohm}))
         beyond = (span.from_w for span in spans if not accept(span.verdict, span.contract))
         return next(beyond, more_w.stop) - 1
 
