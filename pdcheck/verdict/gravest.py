@@ -17,6 +17,7 @@ _NOTE = LEVELS.index("note")
 NOTHING: Gravest = (_NOTE, len(RIG_RULES))
 _ABOVE_WARN: Gravest = (LEVELS.index("warn"), -1)
 _PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
+_COLLAPSE = _PLACES["bus-collapse"]
 _LIMITS = {each.id for each in Catalogue.rules}
 _SCOPES: tuple[Scope, ...] = ("source", "cable", "supply", "circuit")
 
@@ -64,11 +65,14 @@ def gravest(
     not looked for. With ``level_alone`` it is one of the gravest, whichever is found first.
     """
     best = NOTHING
+    if level_alone and scope == "circuit" and case.collapses and bar > _COLLAPSE:
+        # As grave as all that it leads to, and dear to explain.
+        best, bar = _COLLAPSE, (_COLLAPSE[0], -1)
     if limits is None:
         limits = graded(scope, case.known_limits) if scope in ("supply", "circuit") else ()
     for broken, close, limit in limits:
         if broken >= bar and close >= bar:
-            break
+            continue
         value = case.reached(limit)
         if value is None:
             continue

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from pdcheck.circuit.corners import EXACT, NetworkSpec, corners
+from pdcheck.circuit.plug_in import Start
 from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
@@ -43,6 +44,7 @@ class ScaledCase(Case):
 
     def __init__(self, case: Case, factor: float, branch: str | None = None, spec: NetworkSpec | None = None) -> None:
         super().__init__(case.rig, case.source, case.cable, case.contract)
+        self._of = case
         self._unscaled = case.spec if spec is None else spec
         self._factor = factor
         self._branch = branch
@@ -52,6 +54,11 @@ class ScaledCase(Case):
 
     def taken_a(self) -> None:
         """Not asked: what lets a power bank sleep is the load that is there, and not another in its place."""
+
+    @property
+    def starts(self) -> tuple[Start, ...]:
+        """How each branch starts: as in the case that is scaled."""
+        return self._of.starts
 
     @cached_property
     def spec(self) -> NetworkSpec:

@@ -231,5 +231,5 @@ class CellCase(Case):
 
 
 def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:
-    least, typical, most = (row[at] for row in nodes[node])
-    return None if isnan(least) else Triple(least, typical, most)
+    least, typical, most = nodes[node]
+    return None if isnan(least[at]) else Triple(least[at], typical[at], most[at])
