@@ -142,8 +142,8 @@ class OperatingTriple(NamedTuple):
     """All corners together.
 
     ``nodes``, ``losses`` [W], ``loads`` [W] and ``source_w`` [W] run over the corners that have a solution; where the
-    typical corner has none they are empty (and ``source_w`` None). ``collapsed`` names the corners without a solution
-    and ``collapse`` explains the worst of them. ``points`` keeps every solved corner.
+    typical corner has none they are empty (and ``source_w`` None). ``collapsed`` names the corners without a solution,
+    ``fallen`` is the worst of them with what is off in it. ``points`` keeps every solved corner.
     """
 
     nodes: dict[str, NodeTriple]
@@ -152,7 +152,12 @@ class OperatingTriple(NamedTuple):
     source_w: Triple | None
     points: dict[Corner, OperatingPoint]
     collapsed: tuple[Corner, ...]
-    collapse: Collapse | None
+    fallen: tuple[Network, frozenset[str]] | None
+
+    @property
+    def collapse(self) -> Collapse | None:
+        """Why the worst of the corners without a solution has none: sought when it is asked for."""
+        return None if self.fallen is None else explain_collapse(*self.fallen)
 
     @property
     def typical(self) -> OperatingPoint | None:
@@ -274,12 +279,10 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
             collapsed[corner] = warm
         else:
             points[corner] = describe(warm, solution, off)
-    collapse = None
-    if collapsed:
-        collapse = explain_collapse(collapsed[_worst_of(collapsed)], off)
+    fallen = (collapsed[_worst_of(collapsed)], off) if collapsed else None
     typical = points.get(TYPICAL) or _cold_typical(spec, off)
     if typical is None:
-        return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), collapse)
+        return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), fallen)
     solved = [*points.values(), typical]
     # What is just switched on has no temperature yet.
     heated = [point for point in solved if _AIR in point.nodes]
@@ -293,7 +296,7 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     losses = {name: _triple(loss, (p.losses[name] for p in solved)) for name, loss in typical.losses.items()}
     loads = {name: _triple(power, (p.loads[name] for p in solved)) for name, power in typical.loads.items()}
     source_w = _triple(typical.source_w, (point.source_w for point in solved))
-    return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), collapse)
+    return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), fallen)
 
 
 def _cold_typical(spec: NetworkSpec, off: frozenset[str]) -> OperatingPoint | None:

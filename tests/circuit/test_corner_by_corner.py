@@ -185,7 +185,7 @@ def test_a_whole_result_over_two_corners() -> None:
             source_w=Triple(*(10.0 * each * each for each in amps)),
             points={},
             collapsed=(),
-            collapse=None,
+            fallen=None,
         ),
     )
     assert list(found.points) == [TYPICAL, Corner(source=-1), Corner(source=1)]

@@ -16,11 +16,12 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.gravest import NOTHING, gravest
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.matrix import cells
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
-from pdcheck.verdict.matrix.cells import NOTHING, Outcome, RigCells, Shared, gravest
+from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 from pdcheck.verdict.not_judged import rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -227,12 +228,11 @@ def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():
     judged = RigCells(rig_of("highest", load=RESISTOR))
     nine, twenty = source(offers="5V 3A, 9V 3A"), source()
     assert [each.verdict for each in judged.outcomes([(nine, GOOD), (twenty, GOOD)])] == ["runs", "runs"]
-    assert [spec.branches == network_spec(judged.rig, None, volts).branches for spec, volts in zip(
-        judged._specs, (9.0, 20.0), strict=True
-    )] == [True, True]  # fmt: skip
+    for at, volts in enumerate((9.0, 20.0)):
+        assert judged.shared.spec(at).branches == network_spec(judged.rig, None, volts).branches
     plain = RigCells(rig_of("highest"))
     plain.outcomes([(nine, GOOD), (twenty, GOOD)])
-    assert len(plain._specs) == 1
+    assert len(plain.shared._kinds) == 1
 
 
 def test_the_gravest_of_a_scope():
@@ -322,7 +322,7 @@ def test_which_circuits_can_be_solved_together():
     assert plain.group == (0, frozenset(), True, False, False, False)
     assert plain._replace(source_v=one_v).group == (0, frozenset(), False, False, False, False)
     assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).group == (0, frozenset(), True, True, False, False)
-    assert plain._replace(limit_a=3.0, branches=1, off=off).group == (1, off, True, False, True, False)
+    assert plain._replace(limit_a=3.0, kind=1, off=off).group == (1, off, True, False, True, False)
     assert plain._replace(before_a=0.5).group == (0, frozenset(), True, False, False, True)
     spec = NetworkSpec(Triple.exact(0.0), (), bus_a=0.25)
     free, held = (

@@ -97,7 +97,7 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
                 break
     found = case.trouble_on_contract()
     limit_a = case.contract.current_a
-    if found is None or found.what != "pulls down" or case.collapse is not None:
+    if found is None or found.what != "pulls down" or case.collapses:
         return
     if not over(case.worst_current("source"), limit_a):
         advice = "Take a slower soft start or a smaller capacitor at its output, or switch the load on later."
