@@ -14,7 +14,7 @@ from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import BringUp
-from pdcheck.verdict.bringup.suspects import Suspect, of_bench, of_pen
+from pdcheck.verdict.bringup.suspects import SIZES, Suspect, of_bench, of_pen
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
 from pdcheck.verdict.case import Case
 
@@ -30,6 +30,10 @@ _LOOKED_AT = 30
 _HINT = 3.0
 _NEAR = 4.0
 _GUESSED = 3.0
+_EACH_FAULT = 10.0
+_ANYTHING = 3.0
+SCATTER = (1.0,)
+"""How much of its error (a part) a meter may have in each reading by itself, where the readings do not fit without."""
 
 
 class Explained(NamedTuple):
@@ -45,8 +49,12 @@ class Explained(NamedTuple):
 
     @property
     def score(self) -> float:
-        """What it costs, with what counts against its faults."""
-        return self.cost + sum(each.rarer for each in self.faults)
+        """What it costs, with what counts against its faults; the larger one is, the more."""
+        return self.cost + sum(each.rarer + self._large(each) for each in self.faults)
+
+    def _large(self, fault: Suspect) -> float:
+        size = SIZES.get(fault.kind)
+        return 0.0 if size is None else float((self.point[fault.frees[0]] - 1.0) / size) ** 2
 
 
 class Diagnosis(NamedTuple):
@@ -56,6 +64,29 @@ class Diagnosis(NamedTuple):
     meter: Meter
     best: Explained
     others: tuple[Explained, ...]
+    scatter: float = 0.0
+
+    @property
+    def puzzling(self) -> bool:
+        """Whether anything is off."""
+        return bool(self.best.faults) or self.strained
+
+    @property
+    def strained(self) -> bool:
+        """Whether the readings are far from what explains them best."""
+        return self.best.cost > 1.5 * len(self.fitter.taken.values) + NAMED
+
+    @property
+    def unlikely(self) -> float:
+        """How unlikely the readings are, however exact the meter is taken to be (twice the negative log of it).
+
+        A fault counts against it, and a reading that is left out counts as one that may be anything of its size.
+        """
+        best, taken = self.best, self.fitter.taken
+        sizes = np.where(best.weights > 0, taken.sigmas, _ANYTHING * np.abs(taken.values) + taken.sigmas)
+        lean = best.slopes / np.sqrt(self.fitter.tight)[:, None]
+        spread = np.linalg.slogdet(np.eye(len(lean)) + (lean * best.weights) @ lean.T)[1]
+        return best.score + _EACH_FAULT * len(best.faults) + 2.0 * float(np.log(sizes).sum()) + float(spread)
 
     @property
     def listed(self) -> tuple[Unknown, ...]:
@@ -114,18 +145,20 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
         return None
     meter = meter_of(filled)
     listed = unknowns(case, meter)
-    for scatter in (0.0, 1.0):
-        searched = _tried(case, meter, listed, found, scatter)
-        if searched is None:
-            return None
-        if _puzzling(searched):
-            for ranged in _by_value(found):
-                other = _tried(case, meter, listed, ranged, scatter)
-                if other is not None and _ranged(other) and other.best.score < searched.best.score - _GUESSED:
-                    searched = other
-        if not _scattered(searched):
-            break
-    return searched
+    best = _tried(case, meter, listed, found, 0.0)
+    if best is None or not best.puzzling:
+        return best
+    # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
+    for scatter in SCATTER:
+        other = _tried(case, meter, listed, found, scatter)
+        if other is not None and other.unlikely < best.unlikely:
+            best = other
+    if len(best.best.faults) > 1 or best.strained:
+        ranged = _by_value(best, found)
+        other = None if ranged is None else _tried(case, meter, listed, ranged, best.scatter)
+        if other is not None and other.unlikely < best.unlikely - _GUESSED:
+            best = other
+    return best
 
 
 def _tried(
@@ -139,41 +172,35 @@ def _tried(
     if np.isnan(shown).any():
         return None
     suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
-    return _search(fitter, meter, suspects)
+    return _search(fitter, meter, suspects)._replace(scatter=scatter)
 
 
-def _by_value(found: list[tuple[Asked, Measured]]) -> Iterator[list[tuple[Asked, Measured]]]:
-    """The same with the currents from the end of a usual range on marked as read in the next one, range by range.
+def _by_value(best: Diagnosis, found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]] | None:
+    """The same with the currents from the end of a usual range on marked as read in the next one, if that helps.
 
     For digits that do not show the range: a meter may keep its number of places over two of them.
     """
     amperes = [abs(taken.value) for asked, taken in found if asked.reading.unit == "A"]
     if any(asked.high for asked, _ in found if asked.reading.unit == "A"):
-        return
-    seen = set()
+        return None
+    tried: dict[int, tuple[float, list[tuple[Asked, Measured]]]] = {}
+    fitter = best.fitter
+    high = [each for each in of_bench(fitter.listed) if (each.kind, each.subject) == ("meter", "A high")]
+    plain = explained(fitter, [()])[0].cost
     for end in METER_RANGES_A:
         above = sum(each >= end for each in amperes)
-        if above not in seen and 1 <= above <= len(amperes) - 2:
-            seen.add(above)
-            yield [
+        if above not in tried and 1 <= above <= len(amperes) - 2:
+            ranged = [
                 (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
                 for asked, taken in found
             ]
-
-
-def _ranged(found: Diagnosis) -> bool:
-    return any((each.kind, each.subject) == ("meter", "A high") for each in found.best.faults)
-
-
-def _puzzling(found: Diagnosis) -> bool:
-    """Whether the readings are explained badly enough to ask whether the meter's ranges differ."""
-    return len(found.best.faults) > 1 or any(each.kind == "reading" for each in found.best.faults) or _scattered(found)
-
-
-def _scattered(found: Diagnosis) -> bool:
-    """Whether no few faults explain the readings: then each is as far off as the meter may be, on its own."""
-    odd = sum(each.kind == "reading" for each in found.best.faults)
-    return odd > 1 or found.best.cost > 2.0 * len(found.fitter.taken.values) + 4.0 * NAMED
+            taken = fitter.taken._replace(readings=tuple(asked for asked, _ in ranged))
+            cost = explained(Fitter(fitter.bench, fitter.listed, taken), [(each,) for each in high])[0].cost
+            tried[above] = cost, ranged
+    if not tried:
+        return None
+    least, ranged = min(tried.values(), key=lambda each: each[0])
+    return ranged if least < plain - NAMED else None
 
 
 def _turned(taken: Measured) -> list[float]:
@@ -240,13 +267,13 @@ def _names(each: Explained) -> frozenset[tuple[str, str]]:
 
 
 def _in_order(fitter: Fitter, best: Explained) -> Explained:
-    """The same with the fault first without which the readings are explained worst."""
+    """The same with the fault first without which the readings are explained worst; readings that fit nothing last."""
     if len(best.faults) < 2:
         return best
     without = {
         each: explained(fitter, [tuple(one for one in best.faults if one != each)])[0].cost for each in best.faults
     }
-    return best._replace(faults=tuple(sorted(best.faults, key=lambda each: -without[each])))
+    return best._replace(faults=tuple(sorted(best.faults, key=lambda each: (each.kind == "reading", -without[each]))))
 
 
 def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Explained]:

@@ -129,13 +129,8 @@ class Fitter:
 
     def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
         """What is shown, and its slope over each unknown."""
-        rows, count = points.shape
         nudge = np.where(points + self.nudge > self.ends[1], -self.nudge, self.nudge)
-        spread = np.repeat(points[:, None], count + 1, 1)
-        spread[:, np.arange(1, count + 1), np.arange(count)] += nudge
-        shown = self.bench.shows(spread.reshape(-1, count), self.taken.readings).reshape(rows, count + 1, -1)
-        slopes = (shown[:, 1:] - shown[:, :1]) / nudge[:, :, None]
-        return shown[:, 0], np.nan_to_num(slopes)
+        return self.bench.slopes(points, nudge, self.taken.readings)
 
     def _cost(self, points: Floats, shown: Floats, held: _Held) -> Floats:
         off = np.where(held.weights > 0, (held.values - shown) ** 2 * held.weights, 0.0).sum(1)
