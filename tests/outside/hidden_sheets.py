@@ -162,10 +162,8 @@ def clarity(rig: dict[str, Any], sound: Figures, true: Figures, steps: Steps, me
                 column = np.where(mine & (np.array(ranges) == at), base, 0.0) * one
                 cover += np.outer(column, column)
     moves = dict(gains)
-    amperes = sorted(base[~away_v])
     for end in (0.4, 0.6, 1.0):
         moves[f"meter {end}"] = np.where(~away_v & (base >= end), base, 0.0)
-    del amperes
     for key in true:
         small = 1e-4 if key != "open" else 1e-3
         there = every_reading(rig, {**true, key: true[key] + small}, steps)
@@ -175,11 +173,20 @@ def clarity(rig: dict[str, Any], sound: Figures, true: Figures, steps: Steps, me
         cover += np.outer(column, column) * usual**2 / (1.0 if key == "open" else 3.0)
         moves[key] = column
 
-    def cost(free: NDArray[np.float64] | None) -> float:
-        wide = cover if free is None else cover + np.outer(free, free) * 1e4 / max(1e-12, float(free @ free))
+    def cost(*free: NDArray[np.float64]) -> float:
+        wide = cover + sum(np.outer(each, each) * 1e4 / max(1e-12, float(each @ each)) for each in free)
         return float(away @ np.linalg.solve(wide, away))
 
-    changed = {key for key in true if true[key] != sound[key]}
-    meters = {"meter A", "meter V"} if any(each != 1.0 for each in factors.values()) else set()
-    alike = tuple(key for key, column in moves.items() if key not in changed | meters and cost(column) < 16.0)
-    return cost(None), alike
+    changed = [key for key in true if true[key] != sound[key]]
+    own = [moves[key] for key in changed]
+    if any(each != 1.0 for each in factors.values()):
+        own.append(np.where([each != 1.0 for each in factors.values()], base, 0.0))
+        changed += ["meter A", "meter V"]
+    each = [[other for other in own if other is not one] for one in own] or [[]]
+    clear = min(cost(*others) for others in each)
+    alike = tuple(
+        key
+        for key, column in moves.items()
+        if key not in changed and any(cost(column, *others) < 16.0 for others in each)
+    )
+    return clear, alike

@@ -42,6 +42,7 @@ class Explained(NamedTuple):
     faults: tuple[Suspect, ...]
     cost: float
     point: Floats
+    shown: Floats
     slopes: Floats
     values: Floats
     weights: Floats
@@ -96,8 +97,7 @@ class Diagnosis(NamedTuple):
     def fits(self) -> frozenset[str]:
         """The readings, by name, that the best explanation comes near to."""
         taken, best = self.fitter.taken, self.best
-        shown = self.fitter.bench.shows(best.point[None], taken.readings)[0]
-        near = ((best.values - shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
+        near = ((best.values - best.shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
         return frozenset(asked.reading.name for asked, fits in zip(taken.readings, near, strict=True) if fits)
 
 
@@ -180,27 +180,30 @@ def _by_value(best: Diagnosis, found: list[tuple[Asked, Measured]]) -> list[tupl
 
     For digits that do not show the range: a meter may keep its number of places over two of them.
     """
-    amperes = [abs(taken.value) for asked, taken in found if asked.reading.unit == "A"]
-    if any(asked.high for asked, _ in found if asked.reading.unit == "A"):
+    at = best.fitter.bench.at.get(("meter", "A high"))
+    amperes = np.array([asked.reading.unit == "A" for asked, _ in found])
+    if at is None or any(asked.high for asked, _ in found if asked.reading.unit == "A"):
         return None
-    tried: dict[int, tuple[float, list[tuple[Asked, Measured]]]] = {}
-    fitter = best.fitter
-    high = [each for each in of_bench(fitter.listed) if (each.kind, each.subject) == ("meter", "A high")]
-    plain = explained(fitter, [()])[0].cost
+    sizes = np.abs(best.fitter.taken.values)
+    plain = explained(best.fitter, [()])[0]
+    released = np.array([[False] * len(plain.point)])
+    released[0, at] = True
+    tried: dict[int, tuple[float, float]] = {}
     for end in METER_RANGES_A:
-        above = sum(each >= end for each in amperes)
-        if above not in tried and 1 <= above <= len(amperes) - 2:
-            ranged = [
-                (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
-                for asked, taken in found
-            ]
-            taken = fitter.taken._replace(readings=tuple(asked for asked, _ in ranged))
-            cost = explained(Fitter(fitter.bench, fitter.listed, taken), [(each,) for each in high])[0].cost
-            tried[above] = cost, ranged
-    if not tried:
+        above = amperes & (sizes >= end)
+        if 1 <= above.sum() <= amperes.sum() - 2:
+            slopes = plain.slopes.copy()
+            slopes[at] = np.where(above, plain.shown, 0.0)
+            place = plain.point, plain.shown, slopes
+            cost = best.fitter.foreseen(place, released, plain.values[None], best.fitter.taken.sigmas[None])
+            tried.setdefault(int(above.sum()), (float(cost[0]), end))
+    if not tried or min(tried.values())[0] > plain.cost - NAMED:
         return None
-    least, ranged = min(tried.values(), key=lambda each: each[0])
-    return ranged if least < plain - NAMED else None
+    end = min(tried.values())[1]
+    return [
+        (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
+        for asked, taken in found
+    ]
 
 
 def _turned(taken: Measured) -> list[float]:
@@ -234,9 +237,9 @@ def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> 
     if not suspects:
         return []
     released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
-    costs = fitter.foreseen(base.point, base.slopes, released, values, sigmas)
+    costs = fitter.foreseen((base.point, base.shown, base.slopes), released, values, sigmas)
     if not base.faults:  # a reading that is far out may have pulled the fit away from anything
-        costs = np.minimum(costs, fitter.foreseen(*fitter.stated(), released, values, sigmas))
+        costs = np.minimum(costs, fitter.foreseen(fitter.stated(), released, values, sigmas))
     scores = costs + np.array([each.rarer for each in suspects])
     order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
     return [suspects[index] for index in order if scores[index] < base.cost - _HINT]
@@ -286,6 +289,7 @@ def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Expla
             faults,
             float(fit.cost[row]),
             fit.points[row],
+            fit.shown[row],
             fit.slopes[row],
             values[row],
             weights[row],

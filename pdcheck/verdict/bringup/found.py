@@ -72,8 +72,7 @@ def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: E
 
 def _meter_may(found: Diagnosis, each: Explained, fault: Suspect) -> bool:
     """Whether readings that seem wrong are only off by what two ranges of the meter may differ: nobody's fault."""
-    taken = found.fitter.taken
-    shown = found.fitter.bench.shows(each.point[None], taken.readings)[0]
+    taken, shown = found.fitter.taken, each.shown
     return all(
         abs(taken.values[index] - shown[index])
         <= 2.0 * found.meter.share_of(taken.readings[index].reading.unit) * abs(shown[index]) + 4.0 * taken.sigmas[index]
