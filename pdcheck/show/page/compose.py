@@ -18,7 +18,7 @@ from pdcheck.show.page.section import Section
 from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
-from pdcheck.show.pictures.painted import written
+from pdcheck.show.pictures.shapes import Picture
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
@@ -70,8 +70,8 @@ def compose(subject: Subject) -> str:
     )
 
 
-def picture(judgement: Judgement, which: str, kind: str, branch: str | None = None) -> str | bytes:
-    """A single plot, ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``, as svg text or png bytes.
+def picture(judgement: Judgement, which: str, branch: str | None = None) -> Picture:
+    """A single plot: ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``.
 
     Raises ``InputError`` for a branch that is not in the rig.
     """
@@ -84,4 +84,4 @@ def picture(judgement: Judgement, which: str, kind: str, branch: str | None = No
     else:
         name = case.rig.branches[0].name if branch is None else branch
         found = branch_picture(envelopes(case.rig, case.source, case.cable, branch=name), case, name, title)
-    return written(found.headed(), kind)
+    return found.headed()
