@@ -2,14 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-from pdcheck.cli.options import pair_options
-
-if TYPE_CHECKING:
-    from pdcheck.parts.writing import Kind
+from pdcheck.cli.options import pair_options, picture_options
 
 
 @click.command("report")
@@ -22,13 +17,7 @@ if TYPE_CHECKING:
     metavar="FILE",
     help="The page to write, or - for standard output.",
 )
-@click.option(
-    "--svg",
-    "svg_path",
-    metavar="FILE",
-    help="Write a single plot as SVG, or - for standard output.",
-)
-@click.option("--png", "png_path", metavar="FILE", help="Write a single plot as PNG.")
+@picture_options("a single plot")
 @click.option(
     "--plot",
     "which",
@@ -42,7 +31,6 @@ if TYPE_CHECKING:
     metavar="NAME",
     help="The branch of '--plot envelope'; else the first.",
 )
-@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 def command(
     rig: str,
     kit_path: str | None,
@@ -69,35 +57,18 @@ def command(
     from pathlib import Path
 
     from pdcheck.asking.given import kit_with
-    from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
+    from pdcheck.cli.pictures import ready, write, write_picture
+    from pdcheck.parts.writing import PAGE
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    outputs_differ(path, svg_path, png_path)
+    ready(path, svg_path, png_path, replace)
     built, kit, source, cable = kit_with(rig, kit_path, source_id, cable_id)
-    kinds = {path: PAGE, svg_path: SVG, png_path: PNG}
-    for target, kind in kinds.items():
-        if target not in (None, "-"):
-            writable(str(target), kind=kind, replace=replace)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(Path(rig).stem, built, kit, source, cable)
     judgement = subject.judgement
     if path is not None:
         write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")
-    for form, target in (("svg", svg_path), ("png", png_path)):
-        if target is not None:
-            write(target, picture(judgement, which, form, branch), kinds[target], replace)
+    if svg_path is not None or png_path is not None:
+        write_picture(picture(judgement, which, branch), svg_path, png_path, replace)
     return 0 if judgement.works else 1
-
-
-def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
-    """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
-    from pdcheck.cli.streams import document
-    from pdcheck.parts.writing import write_whole
-    from pdcheck.show.clean import clean
-
-    if path == "-":
-        document(content) if isinstance(content, str) else click.echo(content, nl=False)
-    else:
-        write_whole(path, content, kind=kind, replace=replace)
-        click.echo(clean(f"wrote {path}{told}"), err=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic.fields import FieldInfo
@@ -64,8 +64,9 @@ class Load(Part, init=False):
     ``average`` and a ``peak`` beside its figure, which is what it takes at worst for long. Circuits are judged at the
     peak (``on``); energy follows what it takes over time (``over_time``), heat as well (``heating``).
 
-    Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
-    ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
+    Four things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
+    ``demand`` (somebody asks for more), ``share`` (a test load or a part of the real one takes its place) and ``sized``
+    (another one is built, meant for more).
 
     >>> Load("24W").kind, Load(current="500 mA").words(), Load.model_validate("6ohm").kind
     ('power', '500 mA', 'resistance')
@@ -281,6 +282,17 @@ class Load(Part, init=False):
             return self.kinds["current"].model_construct(current_a=0.0)
         return self if share >= 1.0 or not self.can_be_halved else self.demand(share)
 
+    def sized(self, times: float) -> Self:
+        """One that is built for so many times as much: all that is stated of it in amperes and watts grows with it.
+
+        ``times`` is more than 0.
+
+        >>> load = Load(power="18W", average="9W", peak="30W").sized(0.5)
+        >>> load.words(), load.at_peak().words(), Load(resistance="6ohm", power="24W").sized(2.0).meant_w(None)
+        ('9 W', '15 W', 48.0)
+        """
+        return _sized(self, times)
+
     def meant_w(self, design_v: float | None) -> float | None:
         """The useful power [W] that it is there for on a bus of ``design_v`` [V]; None where nothing says."""
         return None
@@ -393,3 +405,20 @@ def _dumped(load: Load, info: core_schema.SerializationInfo) -> dict[str, Any]:
         exclude_defaults=info.exclude_defaults,
         exclude_none=info.exclude_none,
     )
+
+
+_Sized = TypeVar("_Sized", bound=Part)
+
+
+def _sized(part: _Sized, times: float) -> _Sized:
+    """A part with its amperes and watts that many times as much, its ohms as many times less, in what is in it too."""
+    changes: dict[str, Any] = {}
+    for name in type(part).model_fields:
+        value = getattr(part, name)
+        if isinstance(value, Part):
+            changes[name] = _sized(value, times)
+        elif value is not None and name.endswith(("_a", "_w")):
+            changes[name] = value * times
+        elif value is not None and name.endswith("_ohm"):
+            changes[name] = value / times
+    return part.model_copy(update=changes)
