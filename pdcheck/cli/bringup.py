@@ -11,17 +11,19 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
 from pdcheck.cli.streams import document
 from pdcheck.errors import InputError
 from pdcheck.show.clean import clean, pasted
 
 if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
     from pdcheck.verdict.bringup.measured import Change
     from pdcheck.verdict.bringup.steps import BringUp
 
 
 @click.command("bringup")
-@click.argument("rig", metavar="[RIG]", required=False)
+@rig_argument(required=False)
 @pair_options("The {}.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
@@ -31,8 +33,8 @@ if TYPE_CHECKING:
 @click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
 @json_option("bringup", "measured", "next-reading")
 def command(
-    rig: str | None,
-    kit_path: str | None,
+    rig: AnyRig | None,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     sheet: str | None,
@@ -65,7 +67,9 @@ def command(
     if write_back or yes or one:
         raise click.UsageError("--next, --write-back and --yes go with --measured")
     if rig is None:
-        raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
+        raise click.UsageError(
+            "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
+        )
     from pdcheck.asking.bringup import bringup
     from pdcheck.cli.answering import answer
 
@@ -77,9 +81,12 @@ def command(
     return answer(plan, as_json)
 
 
-def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
+def _write_sheet(plan: BringUp, rig: AnyRig, kit_path: AnyKit | None, sheet: str, replace: bool) -> None:
     from pdcheck.show.bringup_sheet import sheet_text
 
+    if not isinstance(rig, str) or not isinstance(kit_path, str | None):
+        told = "a file, since a sheet names it: 'pdcheck new RIG' takes the same options and writes one"
+        raise InputError("--toml and no RIG", expected=told)
     if sheet == "-":
         document(sheet_text(plan, rig, kit_path or ""))
         return
@@ -95,7 +102,7 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
 
 
-def _next(sheet: str, said: tuple[str | None, str | None, str | None, str | None], as_json: bool) -> int:
+def _next(sheet: str, said: tuple[AnyRig | None, AnyKit | None, str | None, str | None], as_json: bool) -> int:
     from pdcheck.asking.bringup import next_reading
     from pdcheck.cli.answering import answer
 
@@ -104,7 +111,7 @@ def _next(sheet: str, said: tuple[str | None, str | None, str | None, str | None
 
 def _compare(
     sheet: str,
-    said: tuple[str | None, str | None, str | None, str | None],
+    said: tuple[AnyRig | None, AnyKit | None, str | None, str | None],
     write_back: bool,
     yes: bool,
     as_json: bool,

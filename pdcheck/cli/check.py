@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("check")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options()
 @click.option("--brief", is_flag=True, help="One line for each pair.")
 @click.option("--notes", is_flag=True, help="Also what is harmless or good to know, and by which rule.")
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @json_option("check")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     brief: bool,

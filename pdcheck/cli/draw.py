@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("draw")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {} to draw it on; without it the best of the kit.")
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for standard output.")
 @click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
@@ -25,8 +31,8 @@ from pdcheck.cli.options import json_option, pair_options
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("draw")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     svg_path: str | None,

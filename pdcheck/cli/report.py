@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.cli.options import pair_options
+from pdcheck.cli.rig_options import rig_argument
 
 if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
     from pdcheck.parts.writing import Kind
 
 
 @click.command("report")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
-    "--output",
+    "--page",
     "path",
     metavar="FILE",
     help="The page to write, or - for standard output.",
@@ -44,8 +46,8 @@ if TYPE_CHECKING:
 )
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     path: str | None,
@@ -66,9 +68,7 @@ def command(
     """
     if path is None and svg_path is None and png_path is None:
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
-    from pathlib import Path
-
-    from pdcheck.asking.given import kit_with
+    from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
@@ -80,7 +80,7 @@ def command(
         if target not in (None, "-"):
             writable(str(target), kind=kind, replace=replace)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
-    subject = subject_of(Path(rig).stem, built, kit, source, cable)
+    subject = subject_of(rig_name(rig), built, kit, source, cable)
     judgement = subject.judgement
     if path is not None:
         write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")
