@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.answering import answer, remark
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 from pdcheck.cli.streams import document
@@ -71,7 +72,6 @@ def command(
             "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
         )
     from pdcheck.asking.bringup import bringup
-    from pdcheck.cli.answering import answer
 
     plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
@@ -99,12 +99,11 @@ def _write_sheet(plan: BringUp, rig: AnyRig, kit_path: AnyKit | None, sheet: str
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
     today = datetime.date.today().isoformat()
     write_whole(sheet, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
-    click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
+    remark(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}")
 
 
 def _next(sheet: str, said: tuple[AnyRig | None, AnyKit | None, str | None, str | None], as_json: bool) -> int:
     from pdcheck.asking.bringup import next_reading
-    from pdcheck.cli.answering import answer
 
     return answer(next_reading(sheet, *said), as_json)
 
@@ -117,7 +116,6 @@ def _compare(
     as_json: bool,
 ) -> int:
     from pdcheck.asking.bringup import bringup, measured, sheet_of
-    from pdcheck.cli.answering import answer
 
     found = measured(sheet, *said)
     code = answer(found, as_json)
@@ -125,7 +123,7 @@ def _compare(
         from pdcheck.show.check import IN_CHECK, headline
 
         again = bringup(*sheet_of(sheet, *said))
-        click.echo(f"with these figures: {headline(again.judgement, IN_CHECK)}", err=True)
+        remark(f"with these figures: {headline(again.judgement, IN_CHECK)}")
     return code
 
 
@@ -135,11 +133,11 @@ def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     from pdcheck.verdict.bringup.write_back import difference, write
 
     if not changes:
-        click.echo("nothing to write back", err=True)
+        remark("nothing to write back")
         return False
     for line in difference(changes).splitlines():
         click.echo(clean(line), err=True)
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
-        click.echo(clean(f"wrote {name}"), err=True)
+        remark(f"wrote {name}")
     return bool(chosen)

@@ -56,9 +56,10 @@ def _made(said: dict[str, str], options: dict[str, Any]) -> dict[str, Any]:
 
     made = rig_on_line(said, options.get("kit_path"), options.get("source_id"), options.get("cable_id"))
     if made.chosen is not None:
+        from pdcheck.cli.answering import remark
         from pdcheck.parts.request import request_text
 
-        click.echo(f"pdcheck: no --trigger: taken as set to {request_text(made.chosen)}, which fits best", err=True)
+        remark(f"pdcheck: no --trigger: taken as set to {request_text(made.chosen)}, which fits best")
     if "kit_path" in options:
         options["kit_path"] = made.kit
     return {"rig": made.rig, **options}

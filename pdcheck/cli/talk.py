@@ -59,7 +59,7 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
     from pdcheck.asking.talk import talk
-    from pdcheck.cli.answering import answer
+    from pdcheck.cli.answering import answer, say
 
     said = talk(
         rig,
@@ -78,7 +78,7 @@ def command(
     if not alone:
         from pdcheck.show.talk import text
 
-        click.echo(text(said, states=states))
+        say(text(said, states=states))
     return 0 if said else 1
 
 

@@ -108,11 +108,20 @@ def test_the_kit_of_this_folder_counts(capsys: pytest.CaptureFixture[str]) -> No
         (["check"], "no rig: give RIG, a file ('pdcheck new' makes one), or say what you want out: --output 12V@2A"),
         (["check", "x.toml", "--output", "12V@2A"], "RIG and --output exclude each other"),
         (["check", "--trigger", "15V"], "--trigger and no output to feed; expected --output, such as --output 12V@2A"),
-        (["check", "--output", "12V@2A"], "no charger and no kit; expected --source with what is printed on the charger"),
+        (
+            ["check", "--output", "12V@2A"],
+            "no charger and no kit; expected --source with",
+        ),
         (["check", "--output", "12 amps"], "--output: '12 amps' is not a voltage at a current"),
         (["pick", "--output", "12 amps", "--source", LABEL], "--output: '12 amps' is not a voltage at a current"),
-        (["check", "--output", "0V@1A"], "--output: '0V@1A' is no output: it holds a zero; expected volts with amperes or watts"),
-        (["pick", "--output", "0V@1A", "--source", LABEL], "--output: '0V@1A' is no output: it holds a zero; expected volts"),
+        (
+            ["check", "--output", "0V@1A"],
+            "--output: '0V@1A' is no output: it holds a zero",
+        ),
+        (
+            ["pick", "--output", "0V@1A", "--source", LABEL],
+            "--output: '0V@1A' is no output: it holds a zero",
+        ),
         (["check", "--output", "5V@1A", "--wire", "thin"], "--wire: "),
         (["check", "--output", "5V@1A", "--also", "x"], "--also: 'x' is not a name and a load"),
         (["bringup", "--output", "5V@1A", "--source", LABEL, "--toml", "s.toml"], "--toml and no RIG"),
