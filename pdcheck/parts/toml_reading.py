@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from pdcheck.errors import InputError, Place
 from pdcheck.intake.given import in_utf8
-from pdcheck.intake.read_files import note
+from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
@@ -39,6 +39,7 @@ AnyPart = TypeVar("AnyPart", bound=Part)
 def read_toml_text(path: str | Path) -> str:
     """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8."""
     name = str(path)
+    note_path(name)
     try:
         folder = Path(os.path.realpath(path)).parent
         if (folder / JOURNAL).exists():
