@@ -36,6 +36,9 @@ _BY_HEADER = 1.25
 _BY_ID = 1.0
 _BY_REPLY = 1.0
 
+_RETRY_WITHIN_S = 0.010
+"""The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
+
 
 def stated_sender(message: Message) -> str:
     """Who a message says that sent it: its role bit, on SOP' and SOP'' its plug bit; nobody for a reset.
@@ -75,6 +78,11 @@ def only_sender(told: Told, name: str, state: State) -> str | None:
     return None
 
 
+def is_same_again(earlier_s: float | None, time_s: float | None) -> bool:
+    """Whether the same bytes are near enough in time to be one message sent again; taken so where times are missing."""
+    return earlier_s is None or time_s is None or abs(time_s - earlier_s) <= _RETRY_WITHIN_S
+
+
 def _from_plug(told: Told, name: str) -> str | None:
     if name == "Vendor_Defined" and told.objects and told.objects[0].kind == "vdm-header":
         return _FROM_PLUG.get(told.objects[0].meanings().get("command_type", ""))
@@ -91,6 +99,10 @@ def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
     if name == "GoodCRC":
         due = state.due
         return stated if due is None or due.sop != message.sop else OTHER[due.sender]
+    for side in (stated, OTHER[stated]):
+        sent = state.ids.get((message.sop, side))
+        if sent is not None and sent.raw == message.raw and is_same_again(sent.time_s, message.time_s):
+            return side
     only = only_sender(one, name, state)
     acknowledged = _acknowledged(told, index)
     if name == "PS_RDY" and state.swap is not None and only is not None:

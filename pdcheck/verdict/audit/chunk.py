@@ -31,6 +31,12 @@ class _Block(NamedTuple):
         """The chunk that is due."""
         return self.number + 1
 
+    def again(self, step: Step) -> _Block:
+        """The same after a message was sent again."""
+        if self.asked is not None and self.asked.message.raw == step.message.raw:
+            return self._replace(asked=step)
+        return self._replace(last=step) if self.last.message.raw == step.message.raw else self
+
 
 def _inner(step: Step) -> dict[str, int]:
     return {key: int(value) for key, value in step.message.extended_fields().items() if not key.startswith("reserved")}
@@ -53,9 +59,12 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         sop = step.message.sop
         if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
             blocks.clear()
-        if not step.read or step.name == "GoodCRC" or step.retry or sop == "Hard_Reset":
+        if not step.read or step.name == "GoodCRC" or sop == "Hard_Reset":
             continue
         block = blocks.get(sop)
+        if step.retry:  # from here on the other side's time runs
+            blocks[sop] = block and block.again(step)
+            continue
         inner = _inner(step)
         if not inner or not inner["chunked"]:
             begun = begun or sop == "SOP"
