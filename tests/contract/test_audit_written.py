@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from pdcheck.intake.sniff import read_input
 from pdcheck.verdict.audit.auditing import AuditResult, audit
 from tests.contract.written.clean import dressed, written
+from tests.contract.written.faults import Fault
 from tests.contract.written.line import Row
+from tests.contract.written.planted import PLANTED, planted
 
 
 def judged(text: str) -> AuditResult:
@@ -38,3 +42,29 @@ def test_a_log_may_begin_and_end_anywhere(seed: int) -> None:
     for cut in range(0, len(rows) - 1, 3):
         assert accused(lines(rows[cut:])) == [], cut
         assert accused(lines(rows[: len(rows) - cut])) == [], cut
+
+
+@pytest.mark.parametrize("fault", PLANTED, ids=[fault.name for fault in PLANTED])
+@pytest.mark.parametrize("shows", ["all", "no GoodCRC", "milliseconds"])
+def test_a_fault_is_named_alone(fault: Fault, shows: str) -> None:
+    if fault.name in UNSEEN[shows]:
+        return
+    for seed in range(2):
+        rows = planted(fault, seed)
+        if shows == "no GoodCRC":
+            rows = [row for row in rows if not row.good_crc]
+        remarks = judged("\n".join(row.text(3 if shows == "milliseconds" else 6) for row in rows) + "\n").remarks
+        found = [each.finding.text for each in remarks if (each.finding.level == "note") == fault.note]
+        graver = [each.finding.text for each in remarks if each.finding.level != "note"]
+        assert len(graver) == (not fault.note), (seed, graver)
+        assert any(re.search(fault.says, text) for text in found), (seed, found)
+
+
+# What such a log cannot show.
+UNSEEN = {
+    "all": (),
+    "no GoodCRC": (
+        "no GoodCRC", "GoodCRC of another message", "GoodCRC late", "role of GoodCRC", "cable mute",
+    ),
+    "milliseconds": ("GoodCRC late", "tried again soon"),
+}  # fmt: skip

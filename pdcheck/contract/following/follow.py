@@ -7,7 +7,7 @@ from itertools import islice
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.bits.header import HEADER
+from pdcheck.bits.header import HEADER, type_name
 from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
@@ -30,6 +30,8 @@ from pdcheck.contract.following.state import (
 )
 
 _CHUNKS = ("chunk", "chunk request")
+_OLDER, _THREE = HEADER.encode({"revision": 3}), HEADER.encode({"revision": 2})
+_NEWER_TYPE = HEADER.encode({"type": 0x10})
 _LOOK_AHEAD = 8
 
 
@@ -85,6 +87,9 @@ def step_name(told: Told) -> str:
     """The name of a message, more closely than its type where a word in it decides what it is."""
     message = told.message
     name = message.type
+    if message.sop not in RESETS and message.header & _NEWER_TYPE and message.revision in ("1.0", "2.0"):
+        # Revision 2.0 has no such type: it is the revision that is wrong.
+        name = type_name(message.header & ~_OLDER | _THREE)
     if name == "Soft_Reset" and message.sop != "SOP":
         return CABLE_SOFT_RESET
     if name == "EPR_Mode" and told.objects:
@@ -146,6 +151,8 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         state = state._replace(ids={**state.ids, key: again}, question=question, accepted=accepted, last=last)
         return Step(index, one, name, sender, before, state, retry=True)
     due_id = _due_id(before, f"{message.sop} {sender}", earlier, identity)
+    if name in SOFT_RESETS:
+        due_id = None if identity == 0 else 0
     ids = {**state.ids, key: Sent(index, time_s, identity, message.raw, due=due_id)}
     state = state._replace(ids=ids, fresh=state.fresh - {f"{message.sop} {sender}"})
     if due_id is not None and name not in SOFT_RESETS and (earlier is None or identity != earlier.id):

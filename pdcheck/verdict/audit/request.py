@@ -36,6 +36,7 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     "A request for an object that was not offered",
     _REQUEST,
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
+    covers=("answer-missing",),
 )
 def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A position without an offer."""
@@ -53,6 +54,7 @@ def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A request for more current or power than is offered",
     _REQUEST,
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
+    covers=("answer-missing",),
 )
 def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More than the offer has."""
@@ -78,6 +80,7 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A Maximum Operating Current that does not go with the offer",
     _REQUEST,
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
+    covers=("answer-missing",),
 )
 def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
@@ -181,6 +184,7 @@ def _offered_ma(offer: Offer) -> int:
     "A voltage outside the range of an adjustable offer",
     _REQUEST,
     "Stay between the minimum and the maximum voltage of the object.",
+    covers=("answer-missing",),
 )
 def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """PPS or AVS outside of its range."""
@@ -200,6 +204,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A voltage between the steps of an adjustable offer",
     _STEPS,
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
+    covers=("answer-missing",),
 )
 def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """PPS or AVS off its step."""
@@ -219,7 +224,15 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A request in the wrong form, or with a wrong copy of the offer",
     _EPR_REQUEST,
     "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
-    covers=("answer-order", "request-position", "request-range", "request-current", "request-maximum", "request-step"),
+    covers=(
+        "answer-order",
+        "answer-missing",
+        "request-position",
+        "request-range",
+        "request-current",
+        "request-maximum",
+        "request-step",
+    ),
 )
 def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
