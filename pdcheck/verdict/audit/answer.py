@@ -119,7 +119,7 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
     for step in log.steps:
         question = _expected(log, step)
-        if question is None or step.restart or not _waited(log, question, step):
+        if question is None or step.restart or step.retry or not _waited(log, question, step):
             continue
         if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
             continue
@@ -143,8 +143,13 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
 )
 def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """An answer to nothing."""
+    begun: State | None = None
     for step in log.steps:
         before = step.before
+        if step.name == "chunk" and not step.retry and not step.message.extended_fields()["chunk_number"]:
+            begun = before
+        if begun is not None and step.message.extended_fields().get("chunk_number"):
+            before = begun  # what was known when its first chunk came
         if step.retry or not step.read or step.message.sop != "SOP" or step.restart:
             continue
         if step.answered is not None or before.question is not None or before.last is None:
@@ -211,7 +216,12 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
         kind, small = ("Pps", PPS_SMALL_STEP) if state.asked.offer.kind == "pps" else ("Avs", AVS_SMALL_STEP)
         size = "Small" if step_mv <= round(small.value * 1000) else "Large"
         return timer(f"t{kind}SrcTrans{size}"), True
-    return timer("tSrcTransReq", epr=state.epr), False
+    # A log that begins amid a contract may have begun in EPR mode, or with a contract within the same object.
+    asked = state.asked
+    limit = timer("tSrcTransReq", epr=state.epr or not state.sure if asked is None else asked.epr)
+    if state.contract is None and asked is not None and asked.offer is not None and asked.offer.kind.endswith("avs"):
+        limit = max(limit, timer("tAvsSrcTransLarge"), key=Range.require_max)
+    return limit, False
 
 
 @audit_rule(

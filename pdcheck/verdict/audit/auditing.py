@@ -162,13 +162,17 @@ def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
 
 
 def _cable_told(remarks: list[Remark]) -> list[Remark]:
-    """A cable that does not answer told once, not again with each list and request that it is too weak for."""
-    silent = min((each.number or 0 for each in remarks if each.finding[:3] == _SILENT_CABLE), default=None)
-    return [
-        each
-        for each in remarks
-        if silent is None or not (each.finding.rule in _OF_CABLE and "did not answer" in each.finding.text)
-    ]
+    """A cable that does not answer, or that is not made for EPR mode, told once, not again with each request."""
+    silent = any(each.finding[:3] == _SILENT_CABLE for each in remarks)
+    unfit = min((each.number or 0 for each in remarks if each.finding.rule == modes.epr_unfit.id), default=None)
+
+    def told_already(each: Remark) -> bool:
+        finding = each.finding
+        if finding.rule == request.cable.id and unfit is not None and (each.number or 0) > unfit:
+            return True
+        return silent and finding.rule in _OF_CABLE and "did not answer" in finding.text
+
+    return [each for each in remarks if not told_already(each)]
 
 
 _OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
@@ -241,17 +245,16 @@ def _next(log: Log, number: int) -> int | None:
 
 
 def _once(remarks: list[Remark]) -> list[Remark]:
-    """The same refusal again and again told once, with how often it came."""
-    refused = [each.finding.text for each in remarks if each.finding.rule == course.request_refused.id]
-    told: set[str] = set()
+    """A request that is refused again and again told once, with how often it was."""
+    times = sum(each.finding.rule == course.request_refused.id for each in remarks)
+    told = False
     out: list[Remark] = []
     for remark in remarks:
         finding = remark.finding
         if finding.rule == course.request_refused.id:
-            if finding.text in told:
+            if told:
                 continue
-            told.add(finding.text)
-            times = refused.count(finding.text)
+            told = True
             if times > 1:
                 finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
         out.append(remark._replace(finding=finding))

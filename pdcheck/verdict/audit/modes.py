@@ -66,7 +66,7 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
-    covers=("answer-order", "answer-stray", "list-misplaced"),
+    covers=("answer-order", "answer-missing", "answer-stray", "list-misplaced"),
 )
 def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""

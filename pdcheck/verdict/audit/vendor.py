@@ -72,8 +72,8 @@ def askings(log: Log) -> Iterator[Asking]:
             continue
         if asked is not None:
             question, what = asked
-            answers = step.sender != question.sender and step.name in ("Vendor_Defined", "Not_Supported")
-            if answers and (said is None or said.kind != "request"):
+            answers = step.name == "Not_Supported" if said is None else said.kind != "request"
+            if answers and step.sender != question.sender:
                 yield Asking(question, what, step, None, True)
                 del pending[sop]
             elif step.name != "Vendor_Defined_Extended":
