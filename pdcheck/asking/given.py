@@ -170,6 +170,22 @@ def kit_with(
     return built, owned, None if supply is None else supply.id, None if between is None else between.id
 
 
+def kit_that_holds(rigs: Iterable[AnyRig], source: AnySource, cables: Iterable[AnyCable | None]) -> Kit | None:
+    """The kit beside one of some rigs that has what is named by an id, the source or a cable; None where none has.
+
+    Raises ``InputError`` for a kit that cannot be read.
+    """
+    named = list(cables)
+    if isinstance(source, Source):
+        return None
+    for rig in rigs:
+        beside = kit_beside(rig)
+        if beside is not None and any(_holds(beside, source, cable) for cable in named or [None]):
+            return beside
+        kits_found.clear()
+    return None
+
+
 def rig_and_pair(
     rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
 ) -> tuple[Rig, Source, Cable]:
