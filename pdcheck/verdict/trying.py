@@ -26,7 +26,7 @@ from pdcheck.parts.store import sleeps_below
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
 from pdcheck.verdict.rules.every import RIG_RULES
-from pdcheck.verdict.settings import settings_on
+from pdcheck.verdict.settings import settings_with
 
 Pair = tuple[Source, Cable]
 Loads = tuple[int | None, ...]
@@ -130,9 +130,7 @@ class Trying:
     def __init__(self, rig: Rig, kit: Kit, pairs: Sequence[Pair]) -> None:
         self.rig = rig
         self.pairs = tuple(pairs)
-        listed = settings_on(kit)
-        own = rig.trigger.request
-        self.requests: tuple[Request, ...] = tuple(listed if own in listed else [*listed, own])
+        self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._seen: dict[Hashable, Available] = {}
