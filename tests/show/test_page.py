@@ -190,6 +190,19 @@ def test_what_to_do_has_the_figure_filled_in(page_of, pdcheck, tmp_path):
         assert sum(cell["verdict"] in ("runs", "limited") for cell in cells) == int(expected)
 
 
+def test_what_to_buy_is_said_as_need_says_it(page_of, pdcheck):
+    rig, *options = PAGES["runs"]
+    said = " ".join(pdcheck("need", rig).out.split())
+    section = reader.read(page_of(rig, *options)).one("section", id="need")
+    for table in section.all("table"):
+        assert table.one("caption").text in said
+        for row in reader.rows(table)[1:]:
+            assert all(cell in said for cell in row), row
+    for term in section.all("dd"):
+        assert term.text in said
+    assert next(each.text for each in section.all("p")) in said
+
+
 def test_the_gallery_shows_all_that_a_source_offers(page_of):
     root = reader.read(page_of(*PAGES["best"]))
     (brick,) = (each for each in root.one("ul", class_="gallery").all("li") if "brick-140:" in each.text)
