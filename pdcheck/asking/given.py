@@ -12,6 +12,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.printed_power import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source, printed
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
@@ -218,6 +219,11 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     head, _, port = source.rpartition(":")
     if kit is not None and head and any(each.id == head for each in kit.sources):
         return kit.source(head).at_port(port.strip())
+    if power_alone(source) is not None:
+        try:
+            return Source.model_validate({"id": "source", "offers": source})
+        except InputError as error:
+            raise InputError(error.what, expected=error.expected).of("source") from None
     read = given(source)
     try:
         intake = read_any(read.text())
