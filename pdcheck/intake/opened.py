@@ -72,7 +72,7 @@ class Opened:
 
         How much the first read brings must not matter, so lines beyond are put back.
         """
-        waits = self._how.gathered or self.path is not None
+        waits = not self._how.live or self.path is not None
         head = b""
         while len(head) < HEAD_BYTES and (waits or not _lines_enough(head)):
             piece = next(self._text, b"")
