@@ -125,7 +125,7 @@ class _Draw(NamedTuple):
         lasts_s = self.start.soft_start_s
         if time_s > lasts_s or not (self.eases_in or lasts_s):
             return self.running
-        more = self.branch._replace(load=self.branch.load.demand(self.start.factor))
+        more = self.branch.demanding(self.start.factor)
         if more.converter is None:
             return more.port()
         output_a: Number = more.output_a()

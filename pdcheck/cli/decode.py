@@ -86,6 +86,7 @@ def command(
 
 def _write_records(stream: Stream, argument: str, request_form: str | None, *, as_csv: bool) -> int:
     """Write the messages while they are read."""
+    from pdcheck.cli.answering import remark
     from pdcheck.cli.streams import document
     from pdcheck.errors import InputError
     from pdcheck.intake.given import STANDARD_INPUT
@@ -109,18 +110,18 @@ def _write_records(stream: Stream, argument: str, request_form: str | None, *, a
             raise InputError(what, where=where, expected="messages; --json shows the rest")
         write("")
     for note in [*map(str, stream.said.problems), *streamed.notes()]:
-        click.echo(f"pdcheck: {note}", err=True)
+        remark(f"pdcheck: {note}")
     return 1 if streamed.flawed else 0
 
 
 def _show(intake: Intake, as_json: bool) -> int:
     # Text as text: to show a message takes less time than to load the class of its document.
+    from pdcheck.cli.answering import answer, say
     from pdcheck.show import decode as show
 
     if as_json:
-        from pdcheck.cli.answering import answer
         from pdcheck.show.decode_result import DecodeResult
 
         return answer(DecodeResult(intake), as_json)
-    click.echo(show.text(intake))
+    say(show.text(intake))
     return 0 if show.works(intake) else 1

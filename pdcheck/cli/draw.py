@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.options import json_option, pair_options, picture_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("draw")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {} to draw it on; without it the best of the kit.")
-@click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for standard output.")
-@click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
+@picture_options("the picture")
 @click.option(
     "--picture",
     "which",
@@ -22,11 +27,10 @@ from pdcheck.cli.options import json_option, pair_options
 )
 @click.option("--branch", metavar="NAME", help="The branch of '--picture voltage'; else the first.")
 @click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
-@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("draw")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     svg_path: str | None,
@@ -47,19 +51,14 @@ def command(
     """
     from pdcheck.asking.draw import draw
     from pdcheck.cli.answering import answer
+    from pdcheck.cli.pictures import ready, write_picture
 
+    ready(None, svg_path, png_path, replace)
     found = draw(rig, kit_path, source_id, cable_id)
     if svg_path is not None or png_path is not None:
-        from pdcheck.cli.report import write
-        from pdcheck.parts.writing import PNG, SVG, outputs_differ
-        from pdcheck.show.pictures.painted import written
         from pdcheck.show.pictures.picture import picture
 
-        outputs_differ(svg_path, png_path)
-        drawn = picture(found, which, branch, narrow=narrow)
-        for form, path, kind in (("svg", svg_path, SVG), ("png", png_path, PNG)):
-            if path is not None:
-                write(path, written(drawn, form), kind, replace)
+        write_picture(picture(found, which, branch, narrow=narrow), svg_path, png_path, replace)
         if not as_json:
             return 0 if found else 1
     return answer(found, as_json)

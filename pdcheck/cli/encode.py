@@ -42,7 +42,7 @@ def command(
         document(found.vcd())
         return 0
     if wave_path is not None or packets_path is not None:
-        from pdcheck.cli.report import write
+        from pdcheck.cli.pictures import write
         from pdcheck.parts.writing import PCAPNG, VCD, outputs_differ
 
         outputs_differ(wave_path, packets_path)

@@ -52,6 +52,22 @@ def json_option(*schemas: str) -> Callable[[Decorated], Decorated]:
     return click.option("--json", "as_json", is_flag=True, help=f"Print the JSON document of {named}.")
 
 
+def picture_options(told: str) -> Callable[[Decorated], Decorated]:
+    """``--svg``, ``--png`` and ``--replace``: the files that a picture is written to; ``told`` is which picture."""
+
+    def decorate(function: Decorated) -> Decorated:
+        function = replace_option(function)
+        function = click.option("--png", "png_path", metavar="FILE", help=f"Write {told} as PNG.")(function)
+        return click.option("--svg", "svg_path", metavar="FILE", help=f"Write {told} as SVG, or - for stdout.")(
+            function
+        )
+
+    return decorate
+
+
+replace_option = click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
+
+
 def form_option(what: str, forms: tuple[str, ...]) -> Callable[[Decorated], Decorated]:
     """``--from``: the form of an input, by name."""
     return click.option(
@@ -70,4 +86,7 @@ def waveform_options(function: Decorated) -> Decorated:
     return function
 
 
+watch_option = click.option(
+    "--watch", is_flag=True, help="Again after each save of a file that it reads; Ctrl-C ends it."
+)
 strict_option = click.option("--strict", is_flag=True, help="Refuse a log of which a line cannot be read.")

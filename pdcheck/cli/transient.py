@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.options import json_option, pair_options, picture_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("transient")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--event",
@@ -19,14 +25,12 @@ from pdcheck.cli.options import json_option, pair_options
     '"lower to 30W at 1s", "second port at 1s", "request 9V at 1s", "hard reset at 1s".',
 )
 @click.option("--until", metavar="S", default="1s", show_default=True, help="How long to look.")
-@click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for stdout.")
-@click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
+@picture_options("the picture")
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
-@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("transient")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
@@ -50,17 +54,14 @@ def command(
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.asking.transient import transient
     from pdcheck.cli.answering import answer
-    from pdcheck.parts.writing import PNG, SVG, outputs_differ
+    from pdcheck.cli.pictures import ready, write_picture
 
-    outputs_differ(svg_path, png_path)
+    ready(None, svg_path, png_path, replace)
     found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
-    for form, path, kind in (("svg", svg_path, SVG), ("png", png_path, PNG)):
-        if path is not None:
-            from pdcheck.cli.report import write
-            from pdcheck.show.pictures.painted import written
-            from pdcheck.show.pictures.transient_picture import transient_picture
+    if svg_path is not None or png_path is not None:
+        from pdcheck.show.pictures.transient_picture import transient_picture
 
-            write(path, written(transient_picture(found).headed(), form), kind, replace)
+        write_picture(transient_picture(found).headed(), svg_path, png_path, replace)
     if "-" in (svg_path, png_path):
         return 0 if found else 1
     if as_csv:

@@ -41,7 +41,7 @@ class Given(NamedTuple):
         """
         data = in_utf8(self.data)
         try:
-            text = data.decode("utf-8")
+            text = decoded(data)
         except UnicodeDecodeError as error:
             raise self._at(data, error.start, f"byte 0x{data[error.start]:02X} is no UTF-8 text") from None
         zero = text.find("\0")
@@ -57,6 +57,28 @@ class Given(NamedTuple):
     def blame(self, error: InputError) -> InputError:
         """The error with the name of this input before its place."""
         return error.inside(self.name) if self.name else error
+
+
+def decoded(data: bytes) -> str:
+    """Text in UTF-8, or in Latin-1 where it is none and only its letters and signs say so (ISO 8859-1, A0 to FF).
+
+    >>> decoded(b"5 \xb5s"), decoded("5 µs".encode())
+    ('5 µs', '5 µs')
+    """
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        if any(0x80 <= byte < 0xA0 or byte < 9 for byte in data):
+            raise
+        return data.decode("latin-1")
+
+
+def head_text(data: bytes) -> str:
+    """The beginning of a text, cut anywhere, as far as it can be read."""
+    try:
+        return decoded(data[: data.rfind(b"\n") + 1 or len(data)])
+    except UnicodeDecodeError:
+        return data.decode("utf-8", "replace")
 
 
 def in_utf8(data: bytes) -> bytes:

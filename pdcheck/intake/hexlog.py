@@ -45,6 +45,17 @@ def plain_row() -> Callable[[str], re.Match[str] | None]:
     return re.compile(_ROW, re.ASCII).fullmatch
 
 
+def is_plain(row: str) -> bool:
+    """Whether a row is a plain one and as long as its header says, with the CRC or without.
+
+    >>> is_plain("0.5 SOP 4100"), is_plain("0.5 SOP 4100bb"), is_plain("time_s,sop,data")
+    (True, False, False)
+    """
+    found = plain_row()(row)
+    data = bytes.fromhex(found[4]) if found is not None and len(found[4].replace(" ", "")) % 2 == 0 else b""
+    return len(data) >= HEADER_BYTES and len(data) - payload_bytes(data) in (0, CRC_BYTES)
+
+
 def whole_row(row: str) -> bool:
     """Whether a row is surely one message: a plain one with its CRC.
 
@@ -279,11 +290,19 @@ class HexLog(Stream, Lines):
             self._heard |= isinstance(saved[1], Plain)
             return [saved]
         self._first_torn = self._first_torn or error
+        if isinstance(saved, NoMessage) and (not self._heard or self._frames()):
+            # A title, or what only frames the messages.
+            return []
         self._torn, self._last_torn = self._torn + 1, error.where
         if 2 * self._torn > self.first + self.at + 1 and not self._proved:
             # More than half of the lines: this is no log.
             raise self._first_torn
         return [("", saved)]
+
+    def _frames(self) -> bool:
+        from pdcheck.intake.table import is_framing
+
+        return 0 < self.at <= len(self.rows) and is_framing(self.rows[self.at - 1])
 
     def _saved(self, error: InputError) -> tuple[str, Item] | InputError:
         """What the line of an error says all the same; else the error."""

@@ -23,6 +23,8 @@ UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17
+_TOLD_FROM = 32
+"""So many bytes tell UTF-16 that has no mark."""
 
 
 class Opened:
@@ -158,14 +160,26 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     first = next(pieces, b"")
     while len(first) < 2 and (more := next(pieces, b"")):
         first += more
-    if not first.startswith(UTF16_MARKS):
+    order = _unmarked_order(first)
+    if not first.startswith(UTF16_MARKS) and not order:
         yield from filter(None, chain([first], pieces))
         return
     from codecs import getincrementaldecoder
 
-    decoder = getincrementaldecoder("utf-16")("replace")
+    decoder = getincrementaldecoder(order or "utf-16")("replace")
     yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
     yield decoder.decode(b"", True).encode()
+
+
+def _unmarked_order(first: bytes) -> str:
+    """The encoding of ASCII in UTF-16 that has no mark, told by its zeros; empty for anything else."""
+    some = first[:_TOLD_FROM]
+    if len(some) < _TOLD_FROM:
+        return ""
+    for encoding, zeros, signs in (("utf-16-le", some[1::2], some[::2]), ("utf-16-be", some[::2], some[1::2])):
+        if not any(zeros) and all(8 < sign < 127 for sign in signs):
+            return encoding
+    return ""
 
 
 @contextmanager

@@ -9,8 +9,7 @@ import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
-Numbered = tuple[int, str]
-"""A row, and the number of its line from 1."""
+from pdcheck.intake.paragraphs import KINDS, Numbered, paragraphed, paragraphings
 
 LONGEST_BLOCK = 4096
 """Bytes that are put together at most; the longest message has 270."""
@@ -21,6 +20,16 @@ _END = re.compile(r"\s{0,16}[0-9A-Fa-f]{6,16}\s{0,16}")
 _BYTE = re.compile(r"\s{0,16}(?:\d{1,6}[:.)\s]\s{0,4})?(?:0[xX])?([0-9A-Fa-f]{2})[hH]?,?\s{0,16}")
 _PAIRS = re.compile(r"[0-9A-Fa-f]{2}(?: ?[0-9A-Fa-f]{2}){0,31}(?=\s|$)")
 _JSON = re.compile(r"\s{0,200}(?:\[\s{0,200}[\"{\[]|\{\s{0,200}\"|\[\s{0,200}\d{1,3}\s{0,200},)")
+
+
+def unfoldings(rows: Sequence[str]) -> list[str]:
+    """The ways in which the first rows of a log may be unfolded; as they stand is one.
+
+    >>> unfoldings(["a1 61"]), unfoldings(["0.5 SOP", "  41 04"])
+    ([''], ['', 'indent'])
+    """
+    first = unfolding(rows)
+    return [*([first] if first else []), "", *paragraphings(rows)]
 
 
 def unfolding(rows: Sequence[str]) -> str:
@@ -53,6 +62,8 @@ def unfolded(rows: Iterable[Numbered], how: str) -> Iterator[Numbered]:
         yield from _dumped(rows)
     elif how == "bytes":
         yield from _stacked(rows)
+    elif how in KINDS:
+        yield from paragraphed(rows, how)
     else:
         yield from rows
 

@@ -28,7 +28,8 @@ class DrawnPart(NamedTuple):
     ``voltage_v`` and ``current_a`` are where the part ends, of a load at its terminals. ``lost_w`` is turned into heat,
     ``takes_w`` is what a load gets. ``allowed_v`` is the range that is allowed there, as far as it is known. ``level``
     is that of the gravest finding about the part; ``limits`` where it is the first to reach a limit when the loads
-    grow. ``text`` says which.
+    grow. ``text`` says which. ``node`` is the one where it ends, empty where nobody looks; ``subjects`` are what
+    findings about it are about.
     """
 
     part: str
@@ -42,6 +43,8 @@ class DrawnPart(NamedTuple):
     level: Level | None
     limits: bool
     text: str
+    node: Annotated[str, UNTOLD] = ""
+    subjects: Annotated[tuple[str, ...], UNTOLD] = ()
 
 
 class DrawnBranch(NamedTuple):
@@ -157,22 +160,15 @@ class _Parts:
             title,
             case.node_voltage(node),
             case.node_current(node),
-            self._lost(part, kind),
+            lost_w(case, part, kind),
             point.loads.get(part.partition("/")[0]) if point is not None and kind == "load" else None,
             allowed(case, part.replace("/converter", "/in") if kind == "converter" else node),
             level,
             limits,
             text,
+            node,
+            subjects,
         )
-
-    def _lost(self, part: str, kind: Kind) -> Triple | None:
-        """What a part turns into heat [W]; of a load what its own resistor or driver does."""
-        losses = {} if self._case.point is None else self._case.point.losses
-        if kind != "load":
-            return losses.get(part)
-        name = part.partition("/")[0]
-        own = [lost for key, lost in losses.items() if key.startswith(f"{name}/") and not key.endswith(_DRAWN_ALONE)]
-        return Triple(*map(sum, zip(*own, strict=True))) if own else None
 
     def _found(self, subjects: tuple[str, ...]) -> tuple[Level | None, bool, str]:
         findings = (each for each in self._judgement.findings if each.subject in subjects and each.level != "note")
@@ -183,6 +179,16 @@ class _Parts:
             most = format_quantity(self._greatest.load_w, "W", 3)
             return None, True, f"the first limit, at {most} for all loads together"
         return None, False, ""
+
+
+def lost_w(case: Case, part: str, kind: Kind) -> Triple | None:
+    """What a part turns into heat [W]; of a load what its own resistor or driver does."""
+    losses = {} if case.point is None else case.point.losses
+    if kind != "load":
+        return losses.get(part)
+    name = part.partition("/")[0]
+    own = [lost for key, lost in losses.items() if key.startswith(f"{name}/") and not key.endswith(_DRAWN_ALONE)]
+    return Triple(*map(sum, zip(*own, strict=True))) if own else None
 
 
 def allowed(case: Case, node: str) -> tuple[float | None, float | None]:

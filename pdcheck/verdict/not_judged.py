@@ -123,17 +123,36 @@ def _worst_place(limit: PartLimit, value: float) -> int | None:
     return LEVELS.index(near.level) if near is not None and worst.close(value) else None
 
 
-def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:
-    for each in missing_figures(case.rig):
+def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> tuple[NotJudged, ...]:
+    def holds_in(each: Missing) -> Callable[[float], bool]:
+        return lambda figure: place_of(judged(case.with_rig(each.given(figure)))) >= place
 
-        def holds(figure: float, each: Missing = each) -> bool:
-            return place_of(judged(case.with_rig(each.given(figure)))) >= place
+    missing = tuple(missing_figures(case.rig))
+    found = tuple(_asked(each, holds_in(each)) for each in missing if not holds_in(each)(each.plausible))
+    lasting = tuple(each for each in missing if not each.for_a_moment)
+    if found or len(lasting) < 2 or place_of(judged(case.with_rig(rig_at_worst(case.rig)))) >= place:
+        return found
+    # None of them alone makes it worse, and all together do: one of them must be better then.
+    for each in lasting:
+        others = _at_worst(case.rig, skipping=each.key)
+        same = next(other for other in missing_figures(others) if other.key == each.key)
+        if holds_in(same)(same.counted):
+            return (_asked(same, holds_in(same)),)
+    rig = case.rig
+    for each in lasting:
+        same = next(other for other in missing_figures(rig) if other.key == each.key)
+        if not holds_in(same)(same.plausible):
+            return (_asked(same, holds_in(same)),)
+        rig = same.given(same.plausible)
+    return ()
 
-        if not holds(each.plausible):
-            needs = _last_that_holds(each, holds)
-            shown = f"AWG {needs:g}" if each.unit == "AWG" else _shown(needs, each.unit, each.sense)
-            text = each.words.format(needs=shown)
-            yield NotJudged(each.subject, each.key, each.sense, needs, each.unit, each.settle_by, text)
+
+def _asked(each: Missing, holds: Callable[[float], bool]) -> NotJudged:
+    needs = _last_that_holds(each, holds)
+    shown = f"AWG {needs:g}" if each.unit == "AWG" else _shown(needs, each.unit, each.sense)
+    return NotJudged(
+        each.subject, each.key, each.sense, needs, each.unit, each.settle_by, each.words.format(needs=shown)
+    )
 
 
 def _last_that_holds(each: Missing, holds: Callable[[float], bool]) -> float:
@@ -147,17 +166,24 @@ def _last_that_holds(each: Missing, holds: Callable[[float], bool]) -> float:
     return rounded(good, up=each.sense == "at_least")
 
 
-def rigs_at_worst(rig: Rig) -> list[Rig]:
-    """The rig with each of its missing figures, one at a time, at the worst that it may plausibly be."""
-    return [each.given(each.plausible) for each in missing_figures(rig)]
+def rigs_at_worst(rig: Rig) -> tuple[list[Rig], list[Rig]]:
+    """The rig with each of its missing figures, one at a time, at the worst that it may plausibly be: those that last,
+    and those that count for a moment."""
+    missing = tuple(missing_figures(rig))
+    lasting, moments = ([each for each in missing if each.for_a_moment is brief] for brief in (False, True))
+    return [each.given(each.plausible) for each in lasting], [each.given(each.plausible) for each in moments]
 
 
 def rig_at_worst(rig: Rig) -> Rig:
-    """The rig with all of its missing figures at once at the worst that they may plausibly be."""
-    for _ in range(sum(1 for _ in missing_figures(rig))):
-        each = next(missing_figures(rig), None)
-        if each is None:
-            break
+    """The rig with all of its missing figures that last at once at the worst that they may plausibly be."""
+    return _at_worst(rig)
+
+
+def _at_worst(rig: Rig, skipping: str = "") -> Rig:
+    def left() -> Iterator[Missing]:
+        return (each for each in missing_figures(rig) if each.key != skipping and not each.for_a_moment)
+
+    while (each := next(left(), None)) is not None:
         rig = each.given(each.plausible)
     return rig
 

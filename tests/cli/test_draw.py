@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import pytest
 
 from pdcheck.cli import run
-from pdcheck.show.columns import shown_width
+from pdcheck.show.cells import shown_width
 
 DEMO = Path(__file__).parents[2] / "pdcheck" / "data"
 PIER_BOX = ["draw", str(DEMO / "pier-box.toml"), "--kit", str(DEMO / "kit.toml")]
@@ -90,6 +90,16 @@ def test_without_what_paints_a_png_is_refused_in_one_line(
     assert run([*ONE, "--png", "never.png"]) == 2
     assert "pip install 'pdcheck[png]'" in capsys.readouterr().err
     assert not Path("never.png").exists()
+
+
+@pytest.mark.parametrize("command", ["draw", "transient", "report"])
+def test_what_cannot_be_painted_is_refused_before_anything_is_judged(
+    command: str, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib.backends.backend_agg", None)
+    # Not even the rig is read: there is none.
+    assert run([command, "no-such-rig.toml", "--png", "never.png"]) == 2
+    assert "pip install 'pdcheck[png]'" in capsys.readouterr().err
 
 
 def test_the_page_needs_nothing_that_paints(tmp_path: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic.fields import FieldInfo
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
+Turns = tuple[tuple[float, "Load"], ...]
+"""What a load is in turn, each with its part of the time (0..1)."""
 VOLTAGE_HIGH = limit_rule(
     "load-voltage-high",
     "stop",
@@ -60,10 +62,11 @@ class Load(Part, init=False):
 
     What it takes in time: ``duty`` (0..1) is the part of the time in which it is on at all, and a kind may have an
     ``average`` and a ``peak`` beside its figure, which is what it takes at worst for long. Circuits are judged at the
-    peak (``on``); energy and heat follow what it takes over time (``over_time``).
+    peak (``on``); energy follows what it takes over time (``over_time``), heat as well (``heating``).
 
-    Three things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
-    ``demand`` (somebody asks for more) and ``share`` (a test load or a part of the real one takes its place).
+    Four things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
+    ``demand`` (somebody asks for more), ``share`` (a test load or a part of the real one takes its place) and ``sized``
+    (another one is built, meant for more).
 
     >>> Load("24W").kind, Load(current="500 mA").words(), Load.model_validate("6ohm").kind
     ('power', '500 mA', 'resistance')
@@ -213,7 +216,7 @@ class Load(Part, init=False):
         """The same at its peak, with all that is chosen for its supply [V] filled in."""
         return self.at_peak()
 
-    def over_time(self, supply_v: float) -> tuple[tuple[float, Load], ...]:
+    def over_time(self, supply_v: float) -> Turns:
         """What it is in turn, each with its part of the time (0..1), on a supply [V]: its average, or on and off.
 
         >>> [(part, load.words()) for part, load in Load(power="18W", average="9W", peak="30W").over_time(12.0)]
@@ -222,12 +225,32 @@ class Load(Part, init=False):
         [(0.25, '2 A'), (0.75, '0 A')]
         """
         average = self._averaged()
-        if average is not None:
+        if average is not None and self.duty is None:
             return ((1.0, average),)
         whole = self if self.stated_in_time[1] is not None else self.on(supply_v)
         if self.duty is None or self.duty >= 1.0:
             return ((1.0, whole),)
         return (self.duty, whole), (1.0 - self.duty, self.share(0.0))
+
+    def heating(self, supply_v: float) -> tuple[Turns, Turns]:
+        """What it is in turn where heat counts, on a supply [V]: as is usual, and as warms the wires most.
+
+        Of a stated average nobody knows the course; a wire gets warmest where it comes in bursts at the peak. What
+        cannot take less than all of it, a resistance or a string, comes in bursts anyway. Empty where nothing changes.
+
+        >>> usual, worst = Load(power="18W", average="9W").heating(12.0)
+        >>> [[(part, load.words()) for part, load in each] for each in (usual, worst)]
+        [[(1.0, '9 W')], [(0.5, '18 W'), (0.5, '0 A')]]
+        """
+        average = self._averaged()
+        if average is None or self.duty is not None:
+            turns = self.over_time(supply_v) if self.duty is not None else ()
+            return turns, turns
+        most = self.on(supply_v)
+        mean_a, most_a = average.current_at(supply_v) or 0.0, most.current_at(supply_v) or 0.0
+        part = min(mean_a / most_a, 1.0) if most_a > 0.0 else 1.0
+        bursts: Turns = ((part, most), (1.0 - part, most.share(0.0)))
+        return (((1.0, average),) if type(average) is type(self) else bursts), bursts
 
     def port(self, resistance_ohm: Number) -> Port:
         """What a voltage before a loop resistance [ohm] sees of it."""
@@ -258,6 +281,17 @@ class Load(Part, init=False):
         if share <= 0.0:
             return self.kinds["current"].model_construct(current_a=0.0)
         return self if share >= 1.0 or not self.can_be_halved else self.demand(share)
+
+    def sized(self, times: float) -> Self:
+        """One that is built for so many times as much: all that is stated of it in amperes and watts grows with it.
+
+        ``times`` is more than 0.
+
+        >>> load = Load(power="18W", average="9W", peak="30W").sized(0.5)
+        >>> load.words(), load.at_peak().words(), Load(resistance="6ohm", power="24W").sized(2.0).meant_w(None)
+        ('9 W', '15 W', 48.0)
+        """
+        return _sized(self, times)
 
     def meant_w(self, design_v: float | None) -> float | None:
         """The useful power [W] that it is there for on a bus of ``design_v`` [V]; None where nothing says."""
@@ -371,3 +405,20 @@ def _dumped(load: Load, info: core_schema.SerializationInfo) -> dict[str, Any]:
         exclude_defaults=info.exclude_defaults,
         exclude_none=info.exclude_none,
     )
+
+
+_Sized = TypeVar("_Sized", bound=Part)
+
+
+def _sized(part: _Sized, times: float) -> _Sized:
+    """A part with its amperes and watts that many times as much, its ohms as many times less, in what is in it too."""
+    changes: dict[str, Any] = {}
+    for name in type(part).model_fields:
+        value = getattr(part, name)
+        if isinstance(value, Part):
+            changes[name] = _sized(value, times)
+        elif value is not None and name.endswith(("_a", "_w")):
+            changes[name] = value * times
+        elif value is not None and name.endswith("_ohm"):
+            changes[name] = value / times
+    return part.model_copy(update=changes)

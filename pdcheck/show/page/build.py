@@ -35,13 +35,20 @@ from pdcheck.verdict.not_judged import SETTLED_BY
 
 if TYPE_CHECKING:
     from pdcheck.show.page.section import Section
+    from pdcheck.show.page.try_section import TrySection
 
 
 # No text of a file is longer on the page.
 _LONGEST = 4000
 
 
-def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section], data: dict[str, Any]) -> str:
+def build_page(
+    judgement: Judgement,
+    greatest: Greatest,
+    more: Sequence[Section],
+    data: dict[str, Any],
+    trying: TrySection | None = None,
+) -> str:
     """The page as text.
 
     Args:
@@ -49,6 +56,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         greatest: the most that its loads can have.
         more: the sections between the source and the cautions, in order.
         data: further JSON documents for the page to carry beside that of the judgement, by the id of their element.
+        trying: the positions that can be tried, where there are any.
 
     Raises nothing of its own: what it shows has been judged already.
     """
@@ -60,10 +68,14 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
 
     # Every text that the template puts in is cleaned of control characters and then escaped.
     environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
-    case, script = judgement.case, packaged("readings.js")
-    contents = [("verdict", "Verdict"), ("chain", "The build"), ("findings", "Findings"), ("source", "Source")]
+    case = judgement.case
+    script = "".join(map(packaged, ("address.js", "readings.js", *(() if trying is None else ("try.js",)))))
+    contents = [("verdict", "Verdict"), ("chain", "The build"), *([] if trying is None else [("try", "Try it")])]
+    contents += [("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
     documents = {"pdcheck-data": judgement.to_dict()} | data
+    if trying is not None:
+        documents["pdcheck-try"] = trying.document
     return environment.from_string(packaged("page.html.j2")).render(
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
@@ -78,6 +90,7 @@ def build_page(judgement: Judgement, greatest: Greatest, more: Sequence[Section]
         most=most_line(greatest, None if case.point is None else sum(each.typ for each in case.point.loads.values())),
         chain=chain_of(judgement, greatest),
         pictures=_pictures(judgement),
+        trying=trying,
         findings=[_finding_row(each) for each in judgement.findings],
         source_plot=drawing(offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers")),
         offered=", ".join(short_offer(offer) for offer in case.seen.offers if not offer.is_gap) or "no offers",

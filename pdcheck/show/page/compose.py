@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
+from pdcheck.parts.source import Source
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
 from pdcheck.show.page.fuse_section import fuse_section
@@ -17,8 +19,9 @@ from pdcheck.show.page.runtime_section import runtime_sections
 from pdcheck.show.page.section import Section
 from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
+from pdcheck.show.page.try_section import try_section
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
-from pdcheck.show.pictures.painted import written
+from pdcheck.show.pictures.shapes import Picture
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
@@ -34,6 +37,7 @@ class Subject(NamedTuple):
     build: Build
     cells: list[Cell]
     judgement: Judgement
+    pair: tuple[Source, Cable]
 
 
 def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: str | None) -> Subject:
@@ -46,7 +50,7 @@ def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: s
     cells = judge_matrix([every])
     best = sort_cells([cell for cell in cells if (cell.source, cell.cable) in named], "verdict")[0]
     place = next(at for at, cell in enumerate(cells) if cell is best)
-    return Subject(kit, every, cells, judge(rig, *every.pairs[place]))
+    return Subject(kit, every, cells, judge(rig, *every.pairs[place]), every.pairs[place])
 
 
 def compose(subject: Subject) -> str:
@@ -65,13 +69,13 @@ def compose(subject: Subject) -> str:
         fuse_section(case.rig, subject.build.pairs, (case.source, case.cable)),
         bringup_section(judgement),
     ]
-    return build_page(
-        judgement, greatest_load(case), sections, {"pdcheck-matrix": Matrix(tuple(subject.cells)).to_dict()}
-    )
+    matrix = {"pdcheck-matrix": Matrix(tuple(subject.cells)).to_dict()}
+    trying = try_section(judgement, subject.kit, subject.build.pairs, subject.pair)
+    return build_page(judgement, greatest_load(case), sections, matrix, trying)
 
 
-def picture(judgement: Judgement, which: str, kind: str, branch: str | None = None) -> str | bytes:
-    """A single plot, ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``, as svg text or png bytes.
+def picture(judgement: Judgement, which: str, branch: str | None = None) -> Picture:
+    """A single plot: ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``.
 
     Raises ``InputError`` for a branch that is not in the rig.
     """
@@ -84,4 +88,4 @@ def picture(judgement: Judgement, which: str, kind: str, branch: str | None = No
     else:
         name = case.rig.branches[0].name if branch is None else branch
         found = branch_picture(envelopes(case.rig, case.source, case.cable, branch=name), case, name, title)
-    return written(found.headed(), kind)
+    return found.headed()

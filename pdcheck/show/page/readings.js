@@ -1,5 +1,4 @@
-"use strict"
-// Judges each reading of the first power-up as it is typed, and keeps what was typed in the address.
+// Judges each reading of the first power-up as it is typed.
 const fields = [...document.querySelectorAll("input[data-reading]")]
 const number = text => Number(text.replace(",", ".").replace(/\s*(?:V|A|Ω|ohm|Ohm)$/, ""))
 const said = field => {
@@ -16,16 +15,17 @@ const judge = field => {
   field.nextElementSibling.textContent = words
   field.setAttribute("aria-invalid", String(wrong))
 }
-const keep = () => {
-  const typed = new URLSearchParams(fields.filter(each => each.value).map(each => [each.name, each.value])).toString()
-  const place = location.hash.split("?")[0] || "#bringup"
-  history.replaceState(null, "", typed ? `${place}?${typed}` : place)
+const readFields = () => {
+  for (const field of fields) {
+    field.value = address.names.get(field.name) || ""
+    judge(field)
+  }
+  if (fields.some(each => each.value)) document.querySelectorAll("#bringup details").forEach(each => { each.open = true })
 }
-const before = new URLSearchParams(location.hash.split("?")[1] || "")
-for (const field of fields) {
-  field.value = before.get(field.name) || ""
+for (const field of fields) field.addEventListener("input", () => {
   judge(field)
-  field.addEventListener("input", () => { judge(field); keep() })
-}
-if (fields.some(each => each.value)) document.querySelectorAll("#bringup details").forEach(each => { each.open = true })
-addEventListener("hashchange", keep)
+  address.keep(field.name, field.value)
+  address.write("#bringup")
+})
+address.readers.push(readFields)
+readFields()

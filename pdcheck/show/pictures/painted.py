@@ -12,9 +12,14 @@ _INCH = 96.0
 _POINTS = 72.0 / _INCH
 
 
-def written(picture: Picture, kind: str) -> str | bytes:
-    """A picture as the text of an ``svg`` file, or else as the bytes of a png."""
-    return picture.svg() if kind == "svg" else painted(picture)
+def can_paint() -> None:
+    """Raise ``InputError`` where nothing is installed that paints: it takes no picture to know that."""
+    try:
+        import matplotlib.backends.backend_agg  # noqa: F401
+    except ImportError:
+        raise InputError(
+            "a PNG needs matplotlib, which is not installed", expected="SVG, or pip install 'pdcheck[png]' before"
+        ) from None
 
 
 def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
@@ -22,12 +27,8 @@ def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
 
     Raises ``InputError`` where nothing is installed that paints.
     """
-    try:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-    except ImportError:
-        raise InputError(
-            "a PNG needs matplotlib, which is not installed", expected="SVG, or pip install 'pdcheck[png]' before"
-        ) from None
+    can_paint()
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
     from matplotlib.patches import FancyBboxPatch, PathPatch
     from matplotlib.path import Path

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
@@ -20,7 +21,11 @@ _WIDE, _WIDE_BOLD = 0.56, 0.61
 
 
 class Label(NamedTuple):
-    """A line of text; ``anchor`` says which end of it stands at x."""
+    """A line of text; ``anchor`` says which end of it stands at x.
+
+    ``slot``: the figures in it, by name, that another position of the build has too; ``before`` is the word before
+    them, ``most`` how many letters there is room for (0 for any).
+    """
 
     x: float
     y: float
@@ -29,20 +34,24 @@ class Label(NamedTuple):
     size: float = LETTERS
     bold: bool = False
     anchor: Literal["start", "middle", "end"] = "start"
+    slot: str = ""
+    before: str = ""
+    most: int = 0
 
 
 class Stroke(NamedTuple):
-    """A line through some points; ``told`` is said of it where somebody points at it."""
+    """A line through some points; ``told`` is said of it where somebody points at it, ``part`` is what it draws."""
 
     points: tuple[Point, ...]
     role: Role = "ink"
     width: float = 2.0
     dashed: bool = False
     told: str = ""
+    part: str = ""
 
 
 class Frame(NamedTuple):
-    """A box with round corners."""
+    """A box with round corners; ``slot`` and ``scale`` [px] where its ends are figures from its left end on."""
 
     x: float
     y: float
@@ -53,6 +62,9 @@ class Frame(NamedTuple):
     dashed: bool = False
     fill: Role | None = "card"
     told: str = ""
+    part: str = ""
+    slot: str = ""
+    scale: float = 0.0
 
 
 class Area(NamedTuple):
@@ -124,13 +136,58 @@ def lines_of(text: str, width: float, size: float = SMALL, *, bold: bool = False
     """
     from textwrap import wrap
 
-    return wrap(clean(text, 400), max(8, int(width / (size * (_WIDE_BOLD if bold else _WIDE)))))
+    # A figure stays with its unit.
+    joined = _FIGURE.sub("\\1\u00a0\\2", clean(text, 400))
+    return [line.replace("\u00a0", " ") for line in wrap(joined, most_letters(width, size, bold=bold))]
 
 
-def stacked(x: float, y: float, lines: Sequence[str], role: Role = "ink", *, bold: bool = False) -> Iterator[Label]:
+_FIGURE = re.compile(r"(\d) ([a-zA-Zµ]{0,2}[VAWmΩ%²]+)(?![a-zA-Z])")
+
+
+def most_letters(width: float, size: float = SMALL, *, bold: bool = False) -> int:
+    """How many letters of that height go into a width [px]."""
+    return max(8, int(width / (size * (_WIDE_BOLD if bold else _WIDE))))
+
+
+def shortened(text: str, most: int) -> str:
+    """A text of no more letters than that.
+
+    >>> shortened("charger-of-the-shed", 9)
+    'charger-…'
+    """
+    return text if len(text) <= most else f"{text[: most - 1]}…"
+
+
+class Words(NamedTuple):
+    """A line with figures that a slot names; see ``Label``."""
+
+    text: str
+    slot: str
+    before: str = ""
+    most: int = 0
+
+    @property
+    def line(self) -> str:
+        """All of it."""
+        return f"{self.before}{self.text}"
+
+
+def stacked(
+    x: float, y: float, lines: Sequence[str | Words], role: Role = "ink", *, bold: bool = False
+) -> Iterator[Label]:
     """Lines of small letters under each other, the first with its feet at y."""
     for at, line in enumerate(lines):
-        yield Label(x, y + at * LINE, line, role, SMALL, bold)
+        yield label(x, y + at * LINE, line, role, SMALL, bold)
+
+
+def label(
+    x: float, y: float, line: str | Words, role: Role = "ink", size: float = LETTERS, bold: bool = False,
+    anchor: Literal["start", "middle", "end"] = "start",
+) -> Label:  # fmt: skip
+    """A label of plain text or of words with a slot."""
+    if isinstance(line, str):
+        return Label(x, y, line, role, size, bold, anchor)
+    return Label(x, y, line.line, role, size, bold, anchor, line.slot, line.before, line.most)
 
 
 def heading(title: str, below: str, width: float, margin: float = 14.0) -> list[Shape]:
@@ -185,21 +242,23 @@ def _element(shape: Shape) -> str:
         case Label():
             weight = ' font-weight="600"' if shape.bold else ""
             anchor = "" if shape.anchor == "start" else f' text-anchor="{shape.anchor}"'
+            named = _named(slot=shape.slot, before=shape.before, most=str(shape.most or ""))
             return (
                 f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-size="{_n(shape.size)}" fill="var(--{shape.role})"'
-                f"{weight}{anchor}>{_escaped(shape.text)}</text>"
+                f"{weight}{anchor}{named}>{_escaped(shape.text)}</text>"
             )
         case Stroke():
             points = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
-            dash = ' stroke-dasharray="5 4"' if shape.dashed else ""
-            return (
-                f'<polyline points="{points}" fill="none" stroke="var(--{shape.role})" '
-                f'stroke-width="{_n(shape.width)}" stroke-linecap="round"{dash}{_told(shape.told, "polyline")}'
-            )
+            stroke = f'stroke="var(--{shape.role})" stroke-width="{_n(shape.width)}" stroke-linecap="round"'
+            stroke += (' stroke-dasharray="5 4"' if shape.dashed else "") + _named(part=shape.part)
+            return f'<polyline points="{points}" fill="none" {stroke}{_told(shape.told, "polyline")}'
         case Frame():
             dash = ' stroke-dasharray="6 4"' if shape.dashed else ""
             fill = "none" if shape.fill is None else f"var(--{shape.fill})"
             stroke = f'stroke="var(--{shape.role})" stroke-width="{_n(shape.line)}"{dash}'
+            if shape.slot:
+                stroke += _named(slot=shape.slot, left=_n(shape.x), scale=f"{shape.scale:.5g}")
+            stroke += _named(part=shape.part)
             return (
                 f'<rect x="{_n(shape.x)}" y="{_n(shape.y)}" width="{_n(shape.width)}" height="{_n(shape.height)}" '
                 f'rx="{_n(min(5.0, 0.3 * shape.height))}" fill="{fill}" {stroke}{_told(shape.told, "rect")}'
@@ -207,6 +266,11 @@ def _element(shape: Shape) -> str:
         case Area():
             opacity = "" if shape.opacity == 1.0 else f' fill-opacity="{_n(shape.opacity)}"'
             return f'<path d="{_path(shape)}" fill="var(--{shape.role})"{opacity}{_told(shape.told, "path")}'
+
+
+def _named(**names: str) -> str:
+    """What of an element a script may look for."""
+    return "".join(f' data-{name}="{_escaped(value)}"' for name, value in names.items() if value)
 
 
 def _told(text: str, name: str) -> str:

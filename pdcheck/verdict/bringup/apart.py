@@ -74,12 +74,8 @@ def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple
 def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Floats:
     """How each reading moves with each unknown, where an explanation puts them."""
     fitter = found.fitter
-    points = np.repeat(each.point[None], len(each.point) + 1, 0)
     nudge = np.where(each.point + fitter.nudge > fitter.ends[1], -fitter.nudge, fitter.nudge)
-    points[np.arange(1, len(points)), np.arange(len(each.point))] += nudge
-    shown = fitter.bench.shows(points, readings)
-    slopes: Floats = np.nan_to_num((shown[1:] - shown[:1]) / nudge[:, None])
-    return slopes
+    return fitter.bench.slopes(each.point[None], nudge[None], readings)[1][0]
 
 
 def _digits(readings: list[Asked], values: Floats, meter: Meter) -> Floats:

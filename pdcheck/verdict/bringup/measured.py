@@ -270,7 +270,11 @@ def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, 
         for step in plan.steps
         if step.branches and (each := filled.get(step.path, "bus_v")) is not None
     ]  # fmt: skip
-    as_planned = sum(within(each, _wide(reading.expected), meter.volts) for each in later)
+    # A bus that just sags from this very reading is no witness against it.
+    itself = _wide(Expected(taken.low, taken.value, taken.high * (1 + meter.volts)))
+    as_planned = sum(
+        within(each, _wide(reading.expected), meter.volts) and not within(each, itself, meter.volts) for each in later
+    )
     meant = [Measured(taken.value * each, taken.half * abs(each)) for each in (*FACTORS, -1.0)]
     slip = any(within(each, reading.expected, meter.volts) for each in meant)
     if slip and abs(taken.value) > _NO_BUS:

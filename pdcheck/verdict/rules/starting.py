@@ -10,6 +10,7 @@ from pdcheck.circuit.transient.from_rig import feed_of
 from pdcheck.circuit.transient.holding import hold_up_f
 from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
 from pdcheck.facts.current import PULL_UPS
+from pdcheck.facts.motion import ASSUMED
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
@@ -96,12 +97,27 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
                 break
     found = case.trouble_on_contract()
     limit_a = case.contract.current_a
-    if found is None or found.what != "pulls down" or case.collapse is not None:
+    if found is None or found.what != "pulls down" or case.collapses:
         return
     if not over(case.worst_current("source"), limit_a):
         advice = "Take a slower soft start or a smaller capacitor at its output, or switch the load on later."
         text = _pulled(found, limit_a, f"the {case.contract.voltage_v:g} V of the contract", "fail")
         yield find(found.start.branch, text, found.wanted_a, limit_a, "A", advice=advice)
+
+
+@rule(
+    "start-assumed",
+    "note",
+    "Figures of the first second that nobody states",
+    ASSUMED,
+    "Where the first second matters, state them in the rig file; 'pdcheck transient' shows it.",
+    scope="supply",
+)
+def start_assumed(case: Case, find: Find) -> Iterator[Finding]:
+    """What is taken as usual of each branch: start and cut-off, soft start, capacitors and their ESR, inductance."""
+    for start in case.starts if case.contract.outcome != "off" else ():
+        if start.assumed:
+            yield find(start.branch, f"taken as usual: {'; '.join(each.text for each in start.assumed)}")
 
 
 @rule(

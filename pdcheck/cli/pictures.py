@@ -1,0 +1,49 @@
+"""Pages and pictures as files: what is refused before anything is worked out, and the writing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from pdcheck.parts.writing import Kind
+    from pdcheck.show.pictures.shapes import Picture
+
+
+def ready(page: str | None, svg: str | None, png: str | None, replace: bool) -> None:
+    """Raise ``InputError`` where one of these cannot be written, or where a PNG cannot be painted."""
+    from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
+
+    outputs_differ(page, svg, png)
+    for path, kind in ((page, PAGE), (svg, SVG), (png, PNG)):
+        if path is not None and path != "-":
+            writable(path, kind=kind, replace=replace)
+    if png is not None:
+        from pdcheck.show.pictures.painted import can_paint
+
+        can_paint()
+
+
+def write_picture(picture: Picture, svg: str | None, png: str | None, replace: bool) -> None:
+    """Write a picture to the files that are asked for."""
+    from pdcheck.parts.writing import PNG, SVG
+    from pdcheck.show.pictures.painted import painted
+
+    if svg is not None:
+        write(svg, picture.svg(), SVG, replace)
+    if png is not None:
+        write(png, painted(picture), PNG, replace)
+
+
+def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
+    """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
+    from pdcheck.cli.answering import remark
+    from pdcheck.cli.streams import document
+    from pdcheck.parts.writing import write_whole
+
+    if path == "-":
+        document(content) if isinstance(content, str) else click.echo(content, nl=False)
+    else:
+        write_whole(path, content, kind=kind, replace=replace)
+        remark(f"wrote {path}{told}")
