@@ -40,5 +40,5 @@ def counted_times(stamps: Floats) -> Floats | None:
     step = float((place * (stamps - middle)).sum() / (place * place).sum())
     steps = np.diff(stamps)
     printed = float(steps[steps > 0].min()) if (steps > 0).any() else 0.0
-    times: Floats = middle + step * place
+    times: Floats = np.asarray(middle + step * place, dtype=np.float64)
     return times if step > 0 and float(np.abs(stamps - times).max()) <= max(printed, step) else None

@@ -199,15 +199,21 @@ def _uncovered(remarks: list[Remark]) -> list[Remark]:
 
 
 def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
-    """The first lines of a log that could not be read, and how many there are."""
+    """The first lines of a log that could not be read, and how many there are; a note where it begins or ends so."""
     advice = "What is missing there is not judged. Record again where it matters."
-    for at, gap in enumerate(gaps[: FIRST_TORN + 1]):
-        text = f"{gap.where} of the log cannot be read: {gap.reason}"
-        if at == FIRST_TORN:
-            text = f"{len(gaps)} lines of the log in all cannot be read"
+    ends = {at for at in (-1, len(log.steps) - 1) if sum(gap.after == at for gap in gaps) == 1}
+    inside = [gap for gap in gaps if gap.after not in ends]
+    for gap in (*inside[: FIRST_TORN + 1], *(gap for gap in gaps if gap.after in ends)):
         number = gap.after if gap.after >= 0 else None
         time_s = None if number is None else log.steps[number].time_s
-        yield Remark(Finding(TORN, "fail", "log", None, None, "", _LOG, text, advice), number, time_s)
+        level: Level = "fail"
+        text = f"{gap.where} of the log cannot be read: {gap.reason}"
+        if gap.after in ends:
+            level = "note"
+            text = f"the log {'begins' if gap.after < 0 else 'ends'} inside a packet ({gap.where}): {gap.reason}"
+        elif len(inside) > FIRST_TORN and gap is inside[FIRST_TORN]:
+            text = f"{len(inside)} lines of the log in all cannot be read"
+        yield Remark(Finding(TORN, level, "log", None, None, "", _LOG, text, advice), number, time_s)
 
 
 def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
