@@ -141,7 +141,11 @@ def test_a_threshold_is_obeyed() -> None:
         ("time,CC\n" + "".join(f"{n},{n // 40 % 2}\n" for n in range(99)), {}, "samples 1e+06 µs apart are too coarse"),
         ("time,CC\n0,0\n1,1\n", {"sample_rate_hz": 0.0}, "sample rate 0"),
         ("time,CC\n0,0\n1,1\n", {"threshold_v": float("nan")}, "threshold nan"),
-        ("time,CC\n" + "".join(f"{n // 9 * 1e-6 + n // 30 * 1e-3:.6f},{n % 2}\n" for n in range(99)), {}, "times with more digits"),
+        (
+            "time,CC\n" + "".join(f"{n // 9 * 1e-6 + n // 30 * 1e-3:.6f},{n % 2}\n" for n in range(99)),
+            {},
+            "times with more digits",
+        ),
         ("t" * (1 << 21), {}, "no rows of numbers"),
     ],
 )

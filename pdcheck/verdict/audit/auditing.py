@@ -125,7 +125,7 @@ def audit(
         finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
     remarks += _gaps_told(log, gaps)
-    remarks = _once(_resets_explained(log, remarks))
+    remarks = _once(_resets_explained(log, _cable_once(log, remarks)))
     timed = [step for step in log.steps if step.time_s is not None]
     times = list(accumulate((step.time_s or 0.0 for step in timed), max))
 
@@ -248,6 +248,21 @@ def _next(log: Log, number: int) -> int | None:
     """The message with which a source is back after a reset."""
     later = (step for step in log.steps[number + 1 :] if step.name != "GoodCRC" and step.read)
     return next((step.number for step in later), None)
+
+
+def _cable_once(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """What goes beyond a cable told once for each attach and side, and not again with every list and request."""
+    starts = [step.number for step in log.steps if step.restart]
+    told: set[tuple[str, int, str]] = set()
+    out: list[Remark] = []
+    for remark in remarks:
+        key = (remark.finding.rule, bisect_right(starts, remark.number or 0), remark.finding.level)
+        if remark.finding.rule in _OF_CABLE and remark.finding.rule != modes.epr_unfit.id:
+            if key in told:
+                continue
+            told.add(key)
+        out.append(remark)
+    return out
 
 
 def _once(remarks: list[Remark]) -> list[Remark]:
