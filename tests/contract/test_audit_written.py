@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 
+from pdcheck.asking.audit import audit as audited
 from pdcheck.intake.sniff import read_input
 from pdcheck.verdict.audit.auditing import AuditResult, audit
 from tests.contract.written.clean import dressed, written
@@ -42,6 +44,19 @@ def test_a_log_may_begin_and_end_anywhere(seed: int) -> None:
     for cut in range(0, len(rows) - 1, 3):
         assert accused(lines(rows[cut:])) == [], cut
         assert accused(lines(rows[: len(rows) - cut])) == [], cut
+
+
+@pytest.mark.parametrize(
+    ("at", "cut", "levels"), [(0, 12, ["note"]), (-1, -5, ["note"]), (-1, -6, ["note"]), (4, -4, ["fail"])]
+)
+def test_a_torn_line_is_a_note_at_either_end(at: int, cut: int, levels: list[str], tmp_path: Path) -> None:
+    log = [row.text(6) for row in written(2, attaches=1, length=1)]
+    log[at] = log[at][-cut:] if cut > 0 else log[at][:cut]
+    path = tmp_path / "torn.log"
+    path.write_text("\n".join(log) + "\n")
+    found = [each.finding for each in audited(path).remarks if each.finding.rule == "torn-line"]
+    assert [each.level for each in found] == levels
+    assert ("inside a packet" in found[0].text) == (levels == ["note"])
 
 
 @pytest.mark.parametrize("fault", PLANTED, ids=[fault.name for fault in PLANTED])

@@ -8,6 +8,7 @@ from itertools import islice
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.header import HEADER, type_name
+from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
@@ -157,7 +158,7 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     state = state._replace(ids=ids, fresh=state.fresh - {f"{message.sop} {sender}"})
     if due_id is not None and name not in SOFT_RESETS and (earlier is None or identity != earlier.id):
         state = _blurred(state, index)  # something is missing from the log
-    elif name.startswith("reserved"):
+    elif name.startswith(("reserved", "EPR_Mode reserved")):
         state = _blurred(state, index + 1)  # what it said was not understood
     if message.sop != "SOP":
         return Step(index, one, name, sender, before, _after_plug(state, one, identity), restart=restart)
@@ -257,11 +258,16 @@ def _after_plug(state: State, told: Told, identity: int) -> State:
     if message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
         return state
     meanings = told.objects[0].meanings()
-    if meanings.get("command") != "Discover Identity":
-        return state
+    if meanings.get("command") != "Discover Identity" or told.objects[0].fields["svid"] != PD_SID:
+        # An answer of another kind to the question who it is leaves that open.
+        known = state.cable is not None or meanings.get("command_type") != "ACK"
+        return state if known else state._replace(cable_asked=False)
     if meanings.get("command_type") == "request":
         # At the start of a count it may be another cable than before.
         return state._replace(cable_asked=True, cable=state.cable if identity else None)
     if meanings.get("command_type") == "BUSY":
         return state
-    return state._replace(cable=read_cable_words(message.words), cable_asked=True)
+    cable = read_cable_words(message.words)
+    if meanings.get("command_type") == "ACK" and not cable.emarker:
+        return state._replace(cable=None, cable_asked=False)  # it answers, and what it says cannot be read
+    return state._replace(cable=cable, cable_asked=True)

@@ -9,6 +9,7 @@ import numpy as np
 
 from pdcheck.bits.line import BIT_RATE_NOMINAL
 from pdcheck.errors import InputError
+from pdcheck.intake.waveform.counted import LOOK, counted_times, look_rounded
 from pdcheck.intake.waveform.csv_layout import Layout, column_of, find_layout
 from pdcheck.intake.waveform.edges import HIGH, LOW, UNKNOWN, Budget, EdgeCollector, Levels
 from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
@@ -80,6 +81,7 @@ class CsvReader:
         self.all_names = self.channels
         self.start_s = 0.0
         self.end_s = 0.0
+        self._counted: Floats | None = None
 
     def resolve(self, wanted: str) -> str:
         """The full name of a channel as the user wrote it; raises InputError when there is none."""
@@ -91,6 +93,7 @@ class CsvReader:
         span = dict.fromkeys(names, (np.inf, -np.inf))
         before = 0
         for rows in self._rows():
+            self._count(rows)
             end_rows = np.array([0, len(rows.start) - 1])
             times = self._times(rows, end_rows, before)
             if not before:
@@ -176,9 +179,18 @@ class CsvReader:
         line, start, end = rows.line[keep], rows.start[keep], rows.end[keep]
         return Rows(rows.buffer, line, start, end, rows.marks, rows.first[keep], rows.cells[keep])
 
+    def _count(self, rows: Rows) -> None:
+        """Find the times of a chunk by counting its rows, where their stamps have too few digits."""
+        self._counted = None
+        if self._layout.time is None or not look_rounded(self._times(rows, np.arange(min(len(rows.start), LOOK)), 0)):
+            return
+        self._counted = counted_times(self._times(rows, np.arange(len(rows.start)), 0))
+
     def _times(self, rows: Rows, which: Ints, before: int) -> Floats:
         if self._layout.time is None:
             return (before + which) / (self._rate or 1.0)
+        if self._counted is not None:
+            return self._counted[which]
         start, end = rows.cell(self._layout.time)
         times = parse_decimals(rows.buffer, start[which], end[which], self._decimal)
         wrong = np.flatnonzero(~np.isfinite(times))

@@ -123,6 +123,9 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
             continue
+        between = log.steps[question.number + 1 : step.number]
+        if any(_is_garbled(each, OTHER[question.sender]) for each in between):
+            continue
         if step.name == question.name == "Source_Capabilities" and sooner_than(
             timer("tTypeCSendSourceCap"), at_most_s(log, question.time_s, step.time_s)
         ):
@@ -156,12 +159,21 @@ def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if before.blur > before.last[0] or before.block is not None:
             continue
+        if _is_garbled(log.steps[before.last[0]], OTHER[step.sender]):
+            continue
         if step.name in ("Accept", "Reject", "Wait"):
             least = before.accepted is not None and before.accepted.by == "GotoMin"
             if not least:
                 yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
         elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
             yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+
+
+def _is_garbled(step: Step, sender: str) -> bool:
+    """Whether a message of ``sender`` is not what it should be, as is told of there: question or answer it may be."""
+    if step.sender != sender or step.message.sop != "SOP" or step.name == "GoodCRC":
+        return False
+    return step.name in ("chunk", "chunk request") or bool(step.told.problems)
 
 
 _ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {

@@ -86,8 +86,8 @@ def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
     for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
-        if offer is None or fields.get("give_back"):
-            continue  # what cannot be given, and a minimum in its place, are told of elsewhere
+        if offer is None:
+            continue  # what cannot be given is told of elsewhere
         for name, first, second, offered, unit in (
             ("Current", asked.current_ma, fields.get("max_operating_current_ma"), offer.current_ma, "A"),
             ("Power", asked.power_mw, fields.get("max_operating_power_mw"), offer.power_mw, "W"),
@@ -95,9 +95,17 @@ def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if first is None or second is None or offered is None or first > offered:
                 continue
             what = f"object {asked.position}: Maximum Operating {name} {second / 1000:g} {unit}"
-            if second > offered and not asked.mismatch:
+            if fields.get("give_back"):
+                if second > first:
+                    what = what.replace("Maximum", "Minimum")
+                    text = f"{what}, with GiveBack, is above Operating {name} {first / 1000:g} {unit}"
+                    yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+            elif second > offered and not asked.mismatch:
                 text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
                 yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+            elif second > offered and any(each.code == "over-5a" for each in asked.reading.problems):
+                text = f"{what} is more than any contract may carry"
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
             elif second < first:
                 text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
                 yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
@@ -132,7 +140,8 @@ def _asked_ma(asked: Asked) -> int:
     if asked.current_ma is not None and asked.offer is not None:
         return min(asked.current_ma, asked.offer.current_ma_at(asked.voltage_mv or asked.offer.max_mv))
     if asked.power_mw is not None and asked.offer is not None and asked.offer.max_mv:
-        return asked.power_mw * 1000 // asked.offer.max_mv  # so much at least, wherever its voltage is
+        most = min(asked.power_mw, asked.offer.power_mw or asked.power_mw)
+        return most * 1000 // asked.offer.max_mv  # so much at least, wherever its voltage is
     return 0
 
 

@@ -18,7 +18,7 @@ _WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked"
 # Told of by rules of their own: the CRC, the place of an object in a list, what is asked for, chunks.
 _ELSEWHERE = {"crc", "header-bit", "chunk-missing"}
 _OF_REQUESTS = {
-    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a",
+    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a", "epr-in-spr",
 }  # fmt: skip
 _OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
@@ -73,7 +73,7 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A message whose bytes are not as the standard has them",
     _WORDS,
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
-    covers=("answer-order", "answer-missing", "epr-order"),
+    covers=("answer-order", "answer-missing", "epr-order", "offer-cable", "vdm-stray"),
 )
 def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
@@ -115,8 +115,6 @@ def _problems(step: Step) -> list[Problem]:
         # Read again by the offers that stand here.
         found = [*step.message.problems, *asked.reading.problems]
         found = [each for each in found if each.code not in _OF_REQUESTS]
-        if asked.epr != step.before.epr:
-            found = [each for each in found if each.code != "epr-in-spr"]
         if any(each.code == "position" for each in asked.reading.problems) or not step.before.offers:
             found = [each for each in found if each.code != "ambiguous"]
     elsewhere = _ELSEWHERE if not step.told.offers else {*_ELSEWHERE, *_OUT_OF_PLACE}

@@ -292,7 +292,7 @@ class Session:
             if flags >> 27 & 1:
                 second = amount // 2
             elif self.chance.random() < 0.1:
-                second, flags = most + 50, flags | 1 << 26
+                second, flags = min(most + 50, 500), flags | 1 << 26
             got = (word >> 10 & 0x3FF) * 50
             asks = flags | amount << 10 | second
         elif kind in (1, 2):
