@@ -10,14 +10,13 @@ from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import Message, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.intake.content import ROWS, Found, Layout, counted, layout_of, message_of, read_with
+from pdcheck.intake.content import ROWS, Found, Layout, counted, layout_of, message_of, read_with, worth
 from pdcheck.intake.given import head_text
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.json_log import json_log
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.paragraphs import KINDS
-from pdcheck.intake.rescued import has_bytes
-from pdcheck.intake.row import Row, Stamp
+from pdcheck.intake.row import Row, Stamp, has_bytes
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
 from pdcheck.intake.times import stamp_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded, unfoldings
@@ -68,7 +67,8 @@ def _is_better(learnt: _Learnt, rows: Sequence[str]) -> bool:
     if not (sure or plain_sure) and told > len(plain):
         return True
     # Columns with names say what is a number; what the plain reader makes of them may fit by chance.
-    named = layout.head.columns is not None and as_many and (poor or told > sure)
+    # Where no CRC proves any, bytes that stand alike in all rows do more than each row by itself.
+    named = (layout.head.columns is not None or not sure) and as_many and (poor or told > sure)
     if named and plain != [each.data for each in learnt.found if each is not None]:
         return True
     odd_times = times.deltas or times.unit_s not in (None, 1.0) or bool(times.remarks) or times.kind != "first"
@@ -83,14 +83,9 @@ def _learnt(rows: Sequence[str]) -> _Learnt | None:
         learnt = layout_of(folded, headed=fold not in KINDS)
         if learnt is None:
             continue
-        layout, found = learnt
-        messages = [(row, each) for row, each in zip(folded, found, strict=True) if each is not None]
-        read = [(read_with(row, layout), each) for row, each in messages]
-        timed = sum(row is not None and stamp_of(row, each.at, layout.times) is not None for row, each in read)
-        named = sum(row is not None and bool(row.sops) for row, _ in read)
-        worth = (*counted(found), named, timed)
-        if best is None or worth > best[0]:
-            best = worth, _Learnt(fold, layout, found, timed)
+        made = worth(folded, *learnt)
+        if best is None or made > best[0]:
+            best = made, _Learnt(fold, *learnt, made[-1])
     return None if best is None else best[1]
 
 
@@ -175,7 +170,7 @@ class ContentLog(HexLog):
         if row is None:
             return
         found = message_of(row, self._layout)
-        if text.lstrip()[:1] == "#" and (found is None or not found.sure or not text.lstrip()[1:2].isdigit()):
+        if text.lstrip()[:1] == "#" and not self._layout.hashed:
             return
         stamp = stamp_of(row, 1 << 30 if found is None else found.at, self._layout.times)
         time_s = self._time(stamp)

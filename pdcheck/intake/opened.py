@@ -10,7 +10,15 @@ from itertools import chain
 from typing import BinaryIO
 
 from pdcheck.errors import InputError
-from pdcheck.intake.given import STANDARD_INPUT, UTF16_MARKS, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.given import (
+    STANDARD_INPUT,
+    UTF16_MARKS,
+    fits_memory,
+    is_path,
+    standard_input,
+    unmarked_order,
+    unreadable,
+)
 from pdcheck.intake.read_files import note
 from pdcheck.intake.stream import AS_IT_LOOKS, How
 
@@ -23,8 +31,6 @@ UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17
-_TOLD_FROM = 32
-"""So many bytes tell UTF-16 that has no mark."""
 
 
 class Opened:
@@ -160,7 +166,7 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     first = next(pieces, b"")
     while len(first) < 2 and (more := next(pieces, b"")):
         first += more
-    order = _unmarked_order(first)
+    order = unmarked_order(first)
     if not first.startswith(UTF16_MARKS) and not order:
         yield from filter(None, chain([first], pieces))
         return
@@ -169,17 +175,6 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     decoder = getincrementaldecoder(order or "utf-16")("replace")
     yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
     yield decoder.decode(b"", True).encode()
-
-
-def _unmarked_order(first: bytes) -> str:
-    """The encoding of ASCII in UTF-16 that has no mark, told by its zeros; empty for anything else."""
-    some = first[:_TOLD_FROM]
-    if len(some) < _TOLD_FROM:
-        return ""
-    for encoding, zeros, signs in (("utf-16-le", some[1::2], some[::2]), ("utf-16-be", some[::2], some[1::2])):
-        if not any(zeros) and all(8 < sign < 127 for sign in signs):
-            return encoding
-    return ""
 
 
 @contextmanager
