@@ -295,8 +295,9 @@ class HexLog(Stream, Lines):
         if isinstance(saved, NoMessage) and (not self._heard or self._frames()):
             # A title, or what only frames the messages.
             self._titles += not self._heard
-            if self._titles <= _TITLES_MOST:
-                return []
+            if self._titles > _TITLES_MOST:
+                raise self._first_torn
+            return []
         self._torn, self._last_torn = self._torn + 1, error.where
         if 2 * self._torn > self.first + self.at + 1 and not self._proved:
             # More than half of the lines: this is no log.
