@@ -68,6 +68,16 @@ def unfolded(rows: Iterable[Numbered], how: str) -> Iterator[Numbered]:
         yield from rows
 
 
+def begins_dump(row: str) -> bool:
+    """Whether a row begins at an offset of zero.
+
+    >>> begins_dump("0000: 41 00"), begins_dump("0.5 SOP 41 00")
+    (True, False)
+    """
+    found = _OFFSET.match(row[:400])
+    return found is not None and int(found[1], 16) == 0
+
+
 def _literals(row: str) -> Iterator[str]:
     """A row for each bytes literal in it, its bytes as hex behind what stands before it; one as long as it has one."""
     at = 0
