@@ -163,14 +163,14 @@ class Stream:
 
     size = 0
 
-    def __init__(self, said: Intake, items: Iterable[Message | BadPacket] = ()) -> None:
+    def __init__(self, said: Intake, items: Iterable[Message | BadPacket | InputError] = ()) -> None:
         self.said = said
         self.before_reading: Callable[[], None] = _nothing
         self._items = items
 
     def __iter__(self) -> Iterator[tuple[str, Item]]:
         for item in self._items:
-            yield time_text(item.time_s), item
+            yield "" if isinstance(item, InputError) else time_text(item.time_s), item
             self.before_reading()
 
 
