@@ -294,7 +294,8 @@ def _load(filling: _Filling, name: str, load: LoadPart, behind_v: float | None) 
     """A load on the bus (``behind_v`` None), or behind a converter of that output [V]."""
     kind, value, string_v = _figures(load)
     start_v = stop_v = 0.0
-    if kind == "power":
+    # Of a current below its least voltage nobody says that it draws what it is stated for.
+    if kind == "power" or (kind == "current" and load.voltage_v is not None):
         start_v, stop_v = _thresholds(filling, name, load, behind_v)
     factor, lasts = load.start_factor or 1.0, load.start_time_s
     if factor != 1.0:
