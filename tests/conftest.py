@@ -26,12 +26,6 @@ class Outcome(NamedTuple):
     def json(self):
         return json.loads(self.out)
 
-    @property
-    def only(self):
-        """The only answer in a document."""
-        [answer] = self.json["results"]
-        return answer
-
 
 def call(*arguments, stdin=b""):
     """Run ``pdcheck`` with arguments; text or bytes on standard input."""

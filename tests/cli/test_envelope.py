@@ -22,9 +22,8 @@ def printed(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
 
 
 def test_json_holds_the_shape(capsys: pytest.CaptureFixture[str]) -> None:
-    document = json.loads(printed([*ONE, "--json"], capsys))
-    [found] = document["results"]
-    assert (document["schema"], found["source"], found["cable"]) == ("pdcheck/envelope/2", "wall-45", "thin-2m")
+    found = json.loads(printed([*ONE, "--json"], capsys))
+    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/envelope/3", "wall-45", "thin-2m")
     first = found["contracts"][0]
     assert first["contract"]["voltage_v"] == 15.0
     mount = first["branches"][0]
@@ -37,7 +36,7 @@ def test_json_holds_the_shape(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_csv_is_the_json_in_lines(capsys: pytest.CaptureFixture[str]) -> None:
     arguments = [*ONE, "--branch", "mount", "--voltages", "5V..24V"]
-    [found] = json.loads(printed([*arguments, "--json"], capsys))["results"]
+    found = json.loads(printed([*arguments, "--json"], capsys))
     lines = list(csv.DictReader(io.StringIO(printed([*arguments, "--csv"], capsys))))
     points = [point for each in found["contracts"] for point in each["branches"][0]["points"]]
     assert [float(line["output_v"]) for line in lines] == [point["output_v"] for point in points]

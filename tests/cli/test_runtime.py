@@ -20,10 +20,9 @@ def test_text_and_json_agree(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["runtime", BOX, "--source", BANK]) == 0
     text = capsys.readouterr().out
     assert run(["runtime", BOX, "--source", BANK, "--json"]) == 0
-    document = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/runtime/2"
-    [found] = document["results"]
+    found = json.loads(capsys.readouterr().out)
     hours = found["hours"]
+    assert found["schema"] == "pdcheck/runtime/2"
     assert hours["min"] <= hours["typ"] <= hours["max"]
     assert text.startswith(f"source with unknown: {int(hours['min'] * 100) / 100:g} h at least, about ")
     assert found["sleeps"] is False and found["cells_wh"]["typ"] == 74.0
@@ -121,10 +120,10 @@ def test_the_page_has_a_section_where_the_source_says_what_it_holds(
 
 def test_check_tells_the_hours_of_a_power_bank(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["runtime", BOX, "--source", BANK, "--json"]) == 0
-    hours = json.loads(capsys.readouterr().out)["results"][0]["hours"]
+    hours = json.loads(capsys.readouterr().out)["hours"]
     assert run(["check", BOX, "--source", BANK, "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)["results"][0]["hours"] == hours
+    assert json.loads(capsys.readouterr().out)["hours"] == hours
     assert run(["check", BOX, "--source", BANK]) == 0
     assert f"  lasts {int(hours['min'] * 100) / 100:g} h at least, about " in capsys.readouterr().out
     assert run(["check", BOX, "--kit", KIT, "--source", "wall-45", "--cable", "thin-2m", "--json"]) == 0
-    assert "hours" not in json.loads(capsys.readouterr().out)["results"][0]
+    assert "hours" not in json.loads(capsys.readouterr().out)

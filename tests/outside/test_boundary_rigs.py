@@ -25,11 +25,11 @@ def trigger(request, more=""):
 
 
 def nodes_of(outcome):
-    return {node["node"]: node for node in outcome.only["nodes"]}
+    return {node["node"]: node for node in outcome.json["nodes"]}
 
 
 def rules_of(outcome):
-    return {finding["rule"]: finding for finding in outcome.only["findings"]}
+    return {finding["rule"]: finding for finding in outcome.json["findings"]}
 
 
 def agree(outcome, figures):
@@ -49,7 +49,7 @@ def test_rig_1_a_constant_current_straight_on_the_bus(pdcheck, tmp_path):
     # Corners: 8.55 - 0.125 = 8.425 V and 9.45 - 0.125 = 9.325 V; the current does not change.
     body = trigger("9V", 'resistance = "25mOhm"') + '[[branch]]\nname = "fan"\nload = { current = "1A" }\n'
     outcome = pdcheck("check", "--json", written(tmp_path, body))
-    assert outcome.code == 0 and outcome.only["verdict"] == "runs"
+    assert outcome.code == 0 and outcome.json["verdict"] == "runs"
     agree(
         outcome,
         {
@@ -134,8 +134,8 @@ def test_rig_6_the_fall_back_that_a_buck_cannot_use(pdcheck, tmp_path):
         'load = { current = "350mA" }\n'
     )
     outcome = pdcheck("check", "--json", written(tmp_path, body))
-    assert outcome.code == 1 and outcome.only["verdict"] == "fails"
-    assert outcome.only["contract"]["voltage_v"] == 9.0 and outcome.only["contract"]["outcome"] == "fallback"
+    assert outcome.code == 1 and outcome.json["verdict"] == "fails"
+    assert outcome.json["contract"]["voltage_v"] == 9.0 and outcome.json["contract"]["outcome"] == "fallback"
     finding = rules_of(outcome)["converter-input-low"]
     assert (finding["limit"], finding["unit"]) == (10.0, "V") and finding["value"] == pytest.approx(9.45)
 
@@ -144,7 +144,7 @@ def test_rig_7_without_pd(pdcheck, tmp_path):
     # Over A-to-C 5 V and 0.5 A. Type-C vSafe5V is 4.75..5.5 V: 0.4 A x 0.2 ohm = 0.08 V less at the bus.
     body = trigger("15V") + '[[branch]]\nname = "fan"\nload = { current = "0.4A" }\n'
     outcome = pdcheck("check", "--json", written(tmp_path, body, cable='kind = "A-C"\nloop = "200mOhm"'))
-    assert outcome.only["contract"]["kind"] == "type-c"
+    assert outcome.json["contract"]["kind"] == "type-c"
     agree(outcome, {"bus": ((4.67, 4.92, 5.42), (0.4, 0.4, 0.4))})
     assert "cable-no-pd" in rules_of(outcome)
 
@@ -166,9 +166,9 @@ def test_rig_9_epr(pdcheck, tmp_path):
     body = trigger("28V") + '[[branch]]\nname = "drive"\nload = { current = "3A" }\n'
     offers = "5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A; AVS 15-28V 140W"
     outcome = pdcheck("check", "--json", written(tmp_path, body, offers=offers, cable='kind = "EPR"\nloop = "150mOhm"'))
-    assert outcome.only["contract"]["epr"] is True and len(outcome.only["contract"]["request_words"]) == 2
+    assert outcome.json["contract"]["epr"] is True and len(outcome.json["contract"]["request_words"]) == 2
     agree(outcome, {"bus": ((26.15, 27.55, 28.95), (3, 3, 3))})
-    assert outcome.only["verdict"] == "runs"
+    assert outcome.json["verdict"] == "runs"
 
 
 def drawn(pdcheck, tmp_path, amps, *, cable, offers="5V 5A, 9V 5A"):
@@ -209,7 +209,7 @@ def test_twenty_percent_in_hand(pdcheck, tmp_path, amps, verdict):
     outcome = drawn(
         pdcheck, tmp_path, amps, cable='kind = "C-C"\nrating = "5A"\nloop = "50mOhm"', offers="5V 3A, 9V 3A"
     )
-    assert outcome.only["verdict"] == verdict
+    assert outcome.json["verdict"] == verdict
 
 
 @pytest.mark.parametrize(
@@ -242,7 +242,7 @@ def test_the_greatest_input_of_a_converter_is_met_exactly(pdcheck, tmp_path, mos
     )
     outcome = pdcheck("check", "--json", written(tmp_path, body))
     assert ("converter-input-high" not in rules_of(outcome)) is kept
-    assert outcome.only["verdict"] == ("unsafe" if not kept else "runs") and outcome.code == (0 if kept else 1)
+    assert outcome.json["verdict"] == ("unsafe" if not kept else "runs") and outcome.code == (0 if kept else 1)
 
 
 def test_random_rigs_against_a_root_finder(pdcheck, tmp_path):
