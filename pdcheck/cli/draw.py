@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("draw")
-@rig_argument()
 @pair_options("The {} to draw it on; without it the best of the kit.")
 @click.option("--svg", "svg_path", metavar="FILE", help="Write the picture as SVG, or - for standard output.")
 @click.option("--png", "png_path", metavar="FILE", help="Write the picture as PNG.")
@@ -23,13 +22,13 @@ if TYPE_CHECKING:
     "which",
     type=click.Choice(["parts", "voltage", "watts"]),
     default="parts",
-    show_default=True,
     help="Of --svg and --png: every part, the voltage down the chain, or where the watts go.",
 )
 @click.option("--branch", metavar="NAME", help="The branch of '--picture voltage'; else the first.")
 @click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("draw")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
 
 @click.command("report")
-@rig_argument()
 @pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
@@ -36,7 +35,6 @@ if TYPE_CHECKING:
     "which",
     type=click.Choice(["offers", "envelope", "bus"]),
     default="offers",
-    show_default=True,
     help="Which plot: what the source offers, what an output can deliver, VBUS over time.",
 )
 @click.option(
@@ -46,6 +44,7 @@ if TYPE_CHECKING:
 )
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @watch_option
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+from pdcheck.cli.helping import HelpedContext
+
 _FOR = {
     "need": "buy shop shopping purchase order least cheapest recommend",
     "check": "verify test judge validate run works compatible evaluate try heat temperature thermal hot warm watch",
@@ -38,7 +40,14 @@ MEANT = {word: command for command, words in _FOR.items() for word in words.spli
 
 
 class SuggestingGroup(click.Group):
-    """A click group whose complaint about an unknown command says which was probably meant."""
+    """A click group whose complaint about an unknown command says which was probably meant, with helps that fit."""
+
+    context_class = HelpedContext
+
+    def add_command(self, cmd: click.Command, name: str | None = None) -> None:
+        """As click does; the command's help fits too."""
+        cmd.context_class = HelpedContext
+        super().add_command(cmd, name)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
