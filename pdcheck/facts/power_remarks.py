@@ -314,8 +314,8 @@ def _cable(case: Case) -> Remarks:
         yield PowerRuleRemark("may-have-epr", text, FIXED_RULES, "note")
     else:
         text = (
-            f"{_n(SPR_FIXED_MAX.value)} V stops at {_n(UNMARKED_CURRENT.value)} A: a source of {_n(case.pdp_w)} W shows "
-            f"this, and so does a larger one with a {_n(UNMARKED_CURRENT.value)} A cable"
+            f"{_n(SPR_FIXED_MAX.value)} V stops at {_n(UNMARKED_CURRENT.value)} A: a source of {_n(case.pdp_w)} W "
+            f"shows this, and so does a larger one with a {_n(UNMARKED_CURRENT.value)} A cable"
         )
         yield PowerRuleRemark("may-be-held-by-cable", text, PD_CABLES, "note")
 
