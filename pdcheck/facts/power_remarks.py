@@ -178,7 +178,7 @@ def _fixed_voltages(case: Case) -> Remarks:
                 text += ", and above the 9 V of optional offers: an older or a non-conforming design"
             yield PowerRuleRemark("voltage-not-normative", text, OPTIONAL_RULES, "note")
         elif near != offer.max_v:
-            text = f"{_n(offer.max_v)} V stands where {_n(near)} V is normative, within its 5 %"
+            text = f"{_n(offer.max_v)} V is offered where the standard has {_n(near)} V, within its 5 %"
             yield PowerRuleRemark("voltage-off-nominal", text, FIXED_RULES, "note")
 
 

@@ -10,6 +10,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.heat import heat_lines
 from pdcheck.show.hours import hours_line
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -70,7 +71,7 @@ IN_CHECK = "what 'pdcheck check' lists"
 
 def headline(judgement: Judgement, listed: str = BELOW) -> str:
     """Source, cable and verdict in words; where something was not judged, with where it is ``listed``."""
-    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement, listed)}"
+    return f"{pair_named(judgement.source, judgement.cable)}: {verdict_words(judgement, listed)}"
 
 
 def verdict_words(judgement: Judgement, listed: str = BELOW) -> str:
@@ -89,7 +90,7 @@ def depending(judgement: Judgement, listed: str) -> str:
     return (
         f"if {listed} holds."
         if judgement.works
-        else f"{HEADLINES[judgement.verdict]} It is no worse if {listed} holds."
+        else f"{HEADLINES[judgement.verdict]} It may be worse still unless {listed} holds."
     )
 
 

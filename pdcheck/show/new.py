@@ -6,6 +6,7 @@ from pdcheck.result import shows
 from pdcheck.show.check import condition_lines
 from pdcheck.show.clean import clean, pasted
 from pdcheck.show.columns import paragraph
+from pdcheck.show.naming import pair_named
 from pdcheck.show.on_pairs import on_pairs
 from pdcheck.verdict.made import Made
 from pdcheck.verdict.settings import best_of, settings_of, try_on
@@ -28,7 +29,7 @@ def text(made: Made) -> str:
         parts += on_pairs(rig, made.results, best_of(tried))
         best = next((each for each in made.results if each.works), made.results[0])
         if best.not_judged:
-            told = f"Not judged, since nobody stated it; on {best.source} with {best.cable} it must be true that:"
+            told = f"Not judged, since nobody stated it; on {pair_named(best.source, best.cable)} it must be true that:"
             parts += ["", paragraph(told, indent=2), *condition_lines(best.not_judged)]
     guesses = [each.question for each in made.answers if each.guessed]
     if guesses:

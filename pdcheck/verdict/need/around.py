@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
-from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
+from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
@@ -122,7 +122,10 @@ class Spared(NamedTuple):
 
 
 def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
-    """The thinnest gauge of each wire and lead, on the needed source over a cable of its class with ``loop_ohm``."""
+    """The thinnest gauge of each wire and lead, on the needed source over a cable of its class with ``loop_ohm``.
+
+    None that is hard to strip: a thinner one would do no better.
+    """
     cable = cable_of(need.cable_class, loop_ohm)
     found: list[WireNeed] = []
     for branch in rig.branches:
@@ -131,7 +134,7 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
                 continue
             able = [
                 awg
-                for awg in range(SMALLEST_AWG, LARGEST_AWG + 1)
+                for awg in range(SMALLEST_AWG, round(THINNEST_STRIPPED_AWG.value) + 1)
                 if works_on(
                     _changed(rig, branch, {place: wire.model_copy(update={"awg": awg, "mm2": None})}), need, cable
                 )
