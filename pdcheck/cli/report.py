@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("report")
-@rig_argument()
 @pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     "which",
     type=click.Choice(["offers", "envelope", "bus"]),
     default="offers",
-    show_default=True,
     help="Which plot: what the source offers, what an output can deliver, VBUS over time.",
 )
 @click.option(
@@ -38,6 +36,7 @@ if TYPE_CHECKING:
     help="The branch of '--plot envelope'; else the first.",
 )
 @watch_option
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -10,7 +10,7 @@ _ATTACH = Origin("Type-C, Table 4-3, and a Type-C controller's datasheet; the PD
 _OLD_STANDBY = Origin("PD before R3.2 V1.1", "checked")
 
 BULK_AT_ATTACH = Range("cSnkBulk", 1e-6, None, 10e-6, "F", _ATTACH, "on VBUS of a sink at attach")
-BULK_IN_CONTRACT = Range("cSnkBulkPd", None, None, 100e-6, "F", _SINK, "once a contract stands; more needs a limiter")
+BULK_IN_CONTRACT = Range("cSnkBulkPd", None, None, 100e-6, "F", _SINK, "once there is a contract; more needs a limiter")
 SLEW_RISING = Limit("vSrcSlewPos", 30e3, "V/s", _SINK)
 """30 mV/us. The limit does not hold at attach, after a Hard Reset or in role swaps."""
 SLEW_FALLING = Limit("vSrcSlewNeg", 30e3, "V/s", _SINK)

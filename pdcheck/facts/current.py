@@ -112,7 +112,7 @@ CC_CONNECTED_ABOVE = Limit("CC: a source is there above", 0.2, "V", PULL_UPS)
 CC_MEDIUM_ABOVE = Limit("CC: 1.5 A above", 0.66, "V", PULL_UPS)
 CC_HIGH_ABOVE = Limit("CC: 3 A above", 1.23, "V", PULL_UPS)
 
-AFTER_CONTRACT = "Once a contract stands, Rp says whether the sink may start a message, and nothing of current."
+AFTER_CONTRACT = "Once there is a contract, Rp says whether the sink may start a message, and nothing of current."
 
 
 def advertisement_on_cc(cc_v: float) -> CurrentAdvertisement | None:

@@ -44,7 +44,7 @@ HOLD_SHARE = Limit(
     "current at which a source of 3 A at 5 V holds, of what its Rp says", 3.5 / 3.0, "1", COMMON_PRACTICE
 )
 HICCUP_RETRY = Limit("from switching off in an overload to the next try", 0.5, "s", COMMON_PRACTICE)
-HICCUP_PATIENCE = Limit("overload that a source stands before it switches off", 1e-3, "s", ASSUMED)
+HICCUP_PATIENCE = Limit("how long a source bears an overload before it switches off", 1e-3, "s", ASSUMED)
 SOURCE_RISE = Limit("rise of VBUS to 5 V at attach", 1e-3, "s", ASSUMED)
 
 LAMP_START = Limit("current of a cold tungsten lamp, of its hot one", 10.0, "1", COMMON_PRACTICE)

@@ -68,6 +68,8 @@ def statement_of(text: Any) -> dict[str, Any]:
         plain = f"{_GAUGES.sub('', plain)} {min(gauges)}AWG"
     plain = _BOTH.sub(r"\1 \2", re.sub(r"\s*([@/>])\s*|(?<=[vV])\s*(-)\s*(?=[0-9])", r"\1\2", plain))
     said: dict[str, Any] = {}
+    key: str
+    value: Any
     for token in tokens(plain):
         read = _READINGS.fullmatch(token)
         if read is not None:

@@ -32,7 +32,7 @@ from pdcheck.parts.fields import (
     Watts,
     one_of,
 )
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
 from pdcheck.parts.printed_power import power_alone
@@ -138,6 +138,9 @@ class Source(Part, init=False):
         if not ways and data.get("ports") is not None:
             return cls._of_ports(data)
         if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
+            meant = next((key for key in data if nearest(key, _WAYS)[:6] in ("offers", "captur")), None)
+            if meant is not None:
+                raise mistake(f"unknown key {quoted(meant)}", expected=nearest(meant, _WAYS), key=(meant,))
             raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
         cable = data.get("cable")
         if cable is not None:

@@ -149,7 +149,9 @@ def test_what_fails_does_so_whatever_was_not_judged(pdcheck):
     outcome = pdcheck(*asked)
     assert outcome.code == 1
     told = " ".join(outcome.out.split())
-    assert told.startswith("wall-45 with a-to-c: FAILS. It does not do the job. It is no worse if what is listed below")
+    assert told.startswith(
+        "wall-45 with a-to-c: FAILS. It does not do the job. It may be worse still unless what is listed below"
+    )
     missing = pdcheck(*asked, "--json").json["not_judged"]
     assert missing and all(f"if {each['text']} (" in told for each in missing)
 

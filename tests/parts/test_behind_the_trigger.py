@@ -220,7 +220,7 @@ def test_converter_mistakes() -> None:
     assert "expected buck" in mistake_of(Converter, good | {"kind": "bucks"})
     assert "outside of the output range" in mistake_of(Converter, good | {"output_range": "6V-12V"})
     assert "starts above its end" in mistake_of(Converter, good | {"input": "36V-6V"})
-    assert "out of range" in mistake_of(Converter, good | {"efficiency": 92})
+    assert "92 is not an efficiency" in mistake_of(Converter, good | {"efficiency": 92})
     assert "zero" in mistake_of(Converter, good | {"output": 0})
     assert "is missing" in mistake_of(Converter, good | {"efficiency": {}})
 

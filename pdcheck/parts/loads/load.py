@@ -12,7 +12,7 @@ from pydantic_core import core_schema
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Efficiency, Part, Seconds, Times, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.physics.ports import Port
@@ -92,7 +92,7 @@ class Load(Part, init=False):
     voltage_v: VoltSpan | None = None
     start_factor: Times | None = None
     start_time_s: Seconds | None = None
-    duty: Efficiency | None = None
+    duty: Share | None = None
 
     @model_validator(mode="after")
     def _in_time(self) -> Self:

@@ -72,7 +72,7 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
     """A reading that was written down wrong, by its name in the sheet; ``shown`` has the readings as typed."""
     level: Level = "warn"
     if fault.kind == "swapped":
-        text = "these two stand in each other's place"
+        text = "these two are swapped"
         return Cause("slip", level, fault.subject, text, "Look at the sheet, and read both again where in doubt.")
     typed = shown.get(fault.subject, "")
     if fault.kind == "sign":
@@ -87,7 +87,7 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
     right = format_quantity(meant, unit, 4) if meant is not None else ""
     what = "a unit is missing or wrong" if fault.factor in (1000.0, 1e-3) else "the decimal point is in the wrong place"
     if fault.kind == "digits":
-        what = "two digits stand in each other's place"
+        what = "two digits are swapped"
     return Cause(
         "slip", level, fault.subject, f"{typed}: {what}; {right} fits all other readings", "Correct the sheet."
     )
