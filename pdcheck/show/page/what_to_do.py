@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from pdcheck.parts.request import Request, request_text
-from pdcheck.parts.rig import Rig
+from pdcheck.parts.rig import Branch, Rig
 from pdcheck.show.matrix import watts
 from pdcheck.show.page.section import Sheet
 from pdcheck.verdict.finding import WORKS
@@ -26,12 +26,28 @@ def _setting(rig: Rig, counts: Sequence[SettingCount]) -> Iterator[str]:
     it_is = f"Set to {request_text(now.request)} it works on {now.works} of your {now.of} pairs{danger}"
     if now.of < 2:
         return
-    if best is None or best.works == 0 or best.request == now.request:
+    bound = [branch.name for branch in rig.branches if follows_the_bus(branch)]
+    if bound:
+        # Another setting may look better only because nobody says what such a load is made for.
+        yield f"{it_is}. Another setting changes what {', '.join(bound)} gets: nothing says which voltage suits it."
+    elif best is None or best.works == 0 or best.request == now.request:
         yield f"{it_is}; no other setting is better." if now.works else f"{it_is}, and no other setting helps."
     elif best.works > now.works or now.unsafe:
         yield f"Set it to {request_text(best.request)}: then {best.works} of your {best.of} pairs work. {it_is}."
     else:
         yield f"{it_is}; no other setting is better."
+
+
+def follows_the_bus(branch: Branch) -> bool:
+    """Whether a branch hangs straight on the bus and nothing says which voltage it is made for.
+
+    >>> heater, known = ({"resistance": "36ohm"} | more for more in ({}, {"power": "6W"}))
+    >>> [follows_the_bus(Branch("heater", load=each)) for each in (heater, known)]
+    [True, False]
+    """
+    load = branch.load
+    stated = load.voltage_v is not None or (load.kind == "resistance" and load.meant_w(None) is not None)
+    return branch.converter is None and not stated
 
 
 def best_count(counts: Sequence[SettingCount]) -> SettingCount | None:
