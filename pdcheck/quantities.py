@@ -159,18 +159,6 @@ def parse_quantity(text: str | int | float, unit: str, *, signed: bool | None = 
     return value + 0.0  # no negative zero
 
 
-def parse_at(text: str) -> tuple[float, float]:
-    """Read a voltage at a current, ``12V@2A``, as (V, A).
-
-    >>> parse_at("12V@2A"), parse_at("5 V at 500 mA")
-    ((12.0, 2.0), (5.0, 0.5))
-    """
-    parts = re.split(r"\s*@\s*|\s+at\s+", text.strip()) if len(text) <= 2 * LONGEST_TEXT else []
-    if len(parts) != 2:
-        raise InputError(f"{quoted(text)} is not a voltage at a current", expected="two quantities such as 12V@2A")
-    return parse_quantity(parts[0], "V"), parse_quantity(parts[1], "A")
-
-
 def parse_range(text: str, unit: str) -> tuple[float, float]:
     """Read a range; the lower end may leave its unit to the upper one.
 

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
-from pdcheck.quantities import Triple, format_quantity, parse_at, parse_quantity, parse_range
+from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range
 
 READ = [
     ("74Wh", "Wh", 74.0),
@@ -164,7 +164,7 @@ def test_a_violation_is_never_rounded_away(limit: float, excess: float) -> None:
 
 @given(st.text(max_size=60), UNITS)
 def test_any_text_is_a_number_or_an_input_error(text: str, unit: str) -> None:
-    for read in (lambda: parse_quantity(text, unit), lambda: parse_range(text, unit), lambda: parse_at(text)):
+    for read in (lambda: parse_quantity(text, unit), lambda: parse_range(text, unit)):
         try:
             read()
         except InputError as error:
@@ -217,13 +217,6 @@ def test_refuses_ranges(text: str) -> None:
             parse_range(text, "V")
         except InputError as error:
             raise InputError(str(error)) from error
-
-
-def test_reads_a_voltage_at_a_current() -> None:
-    assert parse_at("12V@2A") == parse_at(" 12 V @ 2000 mA ") == parse_at("12@2") == (12.0, 2.0)
-    for text in ("12V", "12V@2A@3A", "2A@12V", "@", "12V@", "x" * 10_000):
-        with pytest.raises(InputError):
-            parse_at(text)
 
 
 def test_triple_of_an_exact_value() -> None:

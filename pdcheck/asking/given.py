@@ -12,6 +12,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.printed_power import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source, printed
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
@@ -38,6 +39,11 @@ def rig_of(rig: AnyRig) -> Rig:
     return rig if isinstance(rig, Rig) else Rig.read(str(rig))
 
 
+def rig_name(rig: AnyRig) -> str:
+    """What a rig is called: as its file, or by its title where it has none."""
+    return rig.title or "rig" if isinstance(rig, Rig) else Path(rig).stem
+
+
 def kit_of(kit: AnyKit | None) -> Kit | None:
     """The kit itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
     return kit if kit is None or isinstance(kit, Kit) else Kit.read(str(kit))
@@ -62,6 +68,18 @@ def kit_beside(rig: AnyRig) -> Kit | None:
     return None
 
 
+def kit_here(source: AnySource | None, cable: AnyCable | None) -> Kit | None:
+    """The kit beside a rig that is no file: that of this folder, unless a source that it does not have is named.
+
+    Raises ``InputError`` for one that cannot be read.
+    """
+    found = kit_beside("rig.toml")
+    if found is None or source is None or (isinstance(source, str) and _holds(found, source, cable)):
+        return found
+    kits_found.clear()
+    return None
+
+
 def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
     """A rig with its kit: the one that is given, else the one inside the rig's file, else the one beside it.
 
@@ -69,11 +87,13 @@ def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
     """
     built = rig_of(rig)
     owned = kit_of(kit) or built.kit or kit_beside(rig)
+    if owned is None and isinstance(rig, Rig):
+        label = "--source with what is printed on the charger, as in '5V 3A, 9V 3A'"
+        raise InputError("no charger and no kit", where=built.title, expected=f"{label}, or --kit KIT")
     if owned is None:
-        where = built.title if isinstance(rig, Rig) else str(rig)
         raise InputError(
             "no kit in this file",
-            where=where,
+            where=str(rig),
             expected=f"--kit KIT, {KIT_NAME} beside it, or [[source]] and [[cable]] in it",
         )
     return built, owned
@@ -91,7 +111,7 @@ def named_rigs(
     if isinstance(rigs, Mapping):
         return [(name, *rig_and_kit(rig, owned)) for name, rig in rigs.items()]
     listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else list(rigs)
-    stems = [each.title or "rig" if isinstance(each, Rig) else Path(each).stem for each in listed]
+    stems = [rig_name(each) for each in listed]
     times = Counter(stems)
     numbered = [str(at) if isinstance(each, Rig) else str(each) for at, each in enumerate(listed, 1)]
     names = [stem if times[stem] == 1 else whole for stem, whole in zip(stems, numbered, strict=True)]
@@ -151,6 +171,22 @@ def kit_with(
     return built, owned, None if supply is None else supply.id, None if between is None else between.id
 
 
+def kit_that_holds(rigs: Iterable[AnyRig], source: AnySource, cables: Iterable[AnyCable | None]) -> Kit | None:
+    """The kit beside one of some rigs that has what is named by an id, the source or a cable; None where none has.
+
+    Raises ``InputError`` for a kit that cannot be read.
+    """
+    named = list(cables)
+    if isinstance(source, Source):
+        return None
+    for rig in rigs:
+        beside = kit_beside(rig)
+        if beside is not None and any(_holds(beside, source, cable) for cable in named or [None]):
+            return beside
+        kits_found.clear()
+    return None
+
+
 def rig_and_pair(
     rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
 ) -> tuple[Rig, Source, Cable]:
@@ -183,6 +219,11 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     head, _, port = source.rpartition(":")
     if kit is not None and head and any(each.id == head for each in kit.sources):
         return kit.source(head).at_port(port.strip())
+    if power_alone(source) is not None:
+        try:
+            return Source.model_validate({"id": "source", "offers": source})
+        except InputError as error:
+            raise InputError(error.what, expected=error.expected).of("source") from None
     read = given(source)
     try:
         intake = read_any(read.text())

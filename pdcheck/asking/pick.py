@@ -5,7 +5,8 @@ from __future__ import annotations
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, source_and_cable
 from pdcheck.errors import InputError
 from pdcheck.parts.converter import Converter, read_converter_description
-from pdcheck.quantities import parse_at, quoted
+from pdcheck.parts.rig_answers import read_output
+from pdcheck.quantities import quoted
 from pdcheck.verdict.pick import Picked, Wanted
 from pdcheck.verdict.pick import pick as ranked
 
@@ -21,7 +22,7 @@ def pick(
 
     Args:
         source: a Source, an id of the kit, a label, hex, or a path.
-        output: volts and amperes, as in ``12V@2A`` or ``(12.0, 2.0)``.
+        output: volts and amperes or watts, as in ``12V@2A``, ``12V 24W`` or ``(12.0, 2.0)``.
         converter: a Converter, or in one word: ``buck-boost:6-36V:5A:92%``.
         cable: a Cable, an id of the kit, a description, or the words of an e-marker.
         kit: a Kit, or the path of its file, that ids are looked up in.
@@ -33,7 +34,7 @@ def pick(
     <Picked: 15 V, fixed>
     """
     try:
-        voltage_v, current_a = parse_at(output) if isinstance(output, str) else output
+        voltage_v, current_a = read_output(output) if isinstance(output, str) else output
         if not (voltage_v > 0 and current_a > 0):
             raise InputError(f"{quoted(output)} is no output", expected="volts and amperes above zero, as in 12V@2A")
     except InputError as error:

@@ -13,6 +13,9 @@ def checked(where: str) -> Origin:
     return Origin(f"PD R3.2 V1.1, {where}", "checked")
 
 
+ZERO = "zero"
+"""Note of a field that is there and means nothing yet."""
+
 BLOCKS_ORIGIN = checked("Tables 6.54 to 6.65")
 
 

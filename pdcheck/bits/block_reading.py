@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from pdcheck.bits.block_layout import Block, at_bytes, byte_place
+from pdcheck.bits.block_layout import ZERO, Block, at_bytes, byte_place
 from pdcheck.bits.blocks import block_of
 from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.header import MAX_DATA_SIZE
@@ -81,6 +81,8 @@ def _field_problems(head: Word, data: bytes) -> list[Problem]:
         where = f"{head.title}, byte {byte_place(field)}"
         if field.reserved and count:
             found.append(Problem("reserved-bits", "reserved bits are set", where))
+        elif field.note == ZERO and count:
+            found.append(Problem("reserved-bits", f"{field.title} is {count}, where it is zero", where))
         elif field.codes is not None and count not in field.codes and field.high < 8 * len(data):
             found.append(Problem("reserved-code", f"{field.title} has the reserved code {count}", where))
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from pdcheck.bits.block_layout import BLOCKS_ORIGIN, Block, byte, checked, flag, maker
+from pdcheck.bits.block_layout import BLOCKS_ORIGIN, ZERO, Block, byte, checked, flag, maker
 from pdcheck.bits.blocks_power import PPS_STATUS, SINK_EXTENDED, SOURCE_EXTENDED, STATUS, STATUS_CABLE
 from pdcheck.bits.data_words import CAPACITY_MWH, LETTERS, UNKNOWN_CAPACITY
 from pdcheck.bits.header import MAX_DATA_SIZE
@@ -117,7 +117,7 @@ EXTENDED_CONTROL = Block(
                 "Type",
                 codes={1: "EPR_Get_Source_Cap", 2: "EPR_Get_Sink_Cap", 3: "EPR_KeepAlive", 4: "EPR_KeepAlive_Ack"},
             ),
-            byte("control_data", 1, "Data", note="zero"),
+            byte("control_data", 1, "Data", note=ZERO),
         ],
         checked("Tables 6.66 and 6.67"),
     )

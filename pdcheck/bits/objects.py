@@ -57,8 +57,8 @@ class Reading(NamedTuple):
     problems: tuple[Problem, ...] = ()
 
     @told
-    def figures(self) -> Annotated[Mapping[str, int], AMONG]:
-        """The fields that are no flags, and do not make the word its kind."""
+    def figures(self) -> Annotated[Mapping[str, int | Sequence[int]], AMONG]:
+        """The fields that are no flags, and do not make the word its kind; of a list of SVIDs several numbers."""
         aside = KIND_KEYS if self.kind in SOURCE_WORDS and self.kind != "augmented-reserved" else ()
         return {key: value for key, value in self.fields.items() if not isinstance(value, bool) and key not in aside}
 
@@ -243,8 +243,20 @@ def _beyond(asked: Offer | None, fields: Mapping[str, Any], where: str) -> list[
 
 
 def read_epr_mode(word: int) -> Reading:
-    """The EPR_Mode object."""
-    return read("epr-mode", EPR_MODE, word, "EPR_Mode")
+    """The EPR_Mode object; its Data means something in two actions and is zero in the others.
+
+    >>> [problem.text for problem in read_epr_mode(0x02010000).problems]
+    ['Data is 1, where it is zero: Enter Acknowledged has none']
+    """
+    reading = read("epr-mode", EPR_MODE, word, "EPR_Mode")
+    action, data = reading.meanings().get("action", ""), reading.fields["data"]
+    text = ""
+    if action == "Enter Failed" and data not in EPR_MODE_FAILURE:
+        text = f"Data has the reserved cause {data}"
+    elif data and action in ("Enter Acknowledged", "Enter Succeeded", "Exit"):
+        text = f"Data is {data}, where it is zero: {action} has none"
+    problem = Problem("reserved-bits", text, "EPR_Mode")
+    return reading._replace(problems=(*reading.problems, problem)) if text else reading
 
 
 def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:

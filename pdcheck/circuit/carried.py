@@ -172,7 +172,7 @@ class LoadedCells:
         """Some of the circuits, by index, with their loads asking for as many times as much."""
         network = self.network
         source, cable_ohm, trigger_ohm = taken((network.source, network.cable_ohm, network.trigger_ohm), cells)
-        branches = tuple([each._replace(load=each.load.demand(factor)) for each in network.branches])
+        branches = tuple([each.demanding(factor) for each in network.branches])
         return Network(source, branches, cable_ohm, trigger_ohm, network.bus_a, network.heat)
 
     def _nodes(self, cells: Cells, factor: Floats) -> dict[str, Node]:

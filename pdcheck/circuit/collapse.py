@@ -33,7 +33,7 @@ class Collapse(NamedTuple):
 
 
 def _demanding(network: Network, factor: float) -> Network:
-    return network._replace(branches=tuple(b._replace(load=b.load.demand(factor)) for b in network.branches))
+    return network._replace(branches=tuple(branch.demanding(factor) for branch in network.branches))
 
 
 def greatest_scale(network: Network, off: frozenset[str] = frozenset()) -> tuple[float, BusSolution | None]:

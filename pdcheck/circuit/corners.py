@@ -18,7 +18,7 @@ from pdcheck.circuit.point import OperatingPoint, describe, is_warm
 from pdcheck.circuit.warm import settled
 from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.loads import Load
+from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.number import anywhere, where
 from pdcheck.quantities import Triple
 
@@ -39,7 +39,8 @@ class Conductor(NamedTuple):
 
 
 class BranchSpec(NamedTuple):
-    """A branch as stated, before tolerance."""
+    """A branch as stated, before tolerance. ``turns`` is what its load is over time where heat counts, ``harshest`` the
+    same where it warms the wires most."""
 
     name: str
     load: Load
@@ -47,6 +48,19 @@ class BranchSpec(NamedTuple):
     wire: Conductor = Conductor()
     lead: Conductor = Conductor()
     rise_k_w: Triple = Triple(0.0, 0.0, 0.0)
+    turns: Turns = ()
+    harshest: Turns = ()
+
+    def demanding(self, factor: float) -> BranchSpec:
+        """The same with a load that asks for that many times as much, at any time."""
+        turns, harshest = (
+            tuple((part, load.demand(factor)) for part, load in each) for each in (self.turns, self.harshest)
+        )
+        return self._replace(load=self.load.demand(factor), turns=turns, harshest=harshest)
+
+    def sharing(self, share: float) -> BranchSpec:
+        """The same with what stands in for its load at first power-up, which is there all the time."""
+        return self._replace(load=self.load.share(share), turns=(), harshest=())
 
 
 class HeatSpec(NamedTuple):
@@ -128,8 +142,8 @@ class OperatingTriple(NamedTuple):
     """All corners together.
 
     ``nodes``, ``losses`` [W], ``loads`` [W] and ``source_w`` [W] run over the corners that have a solution; where the
-    typical corner has none they are empty (and ``source_w`` None). ``collapsed`` names the corners without a solution
-    and ``collapse`` explains the worst of them. ``points`` keeps every solved corner.
+    typical corner has none they are empty (and ``source_w`` None). ``collapsed`` names the corners without a solution,
+    ``fallen`` is the worst of them with what is off in it. ``points`` keeps every solved corner.
     """
 
     nodes: dict[str, NodeTriple]
@@ -138,7 +152,12 @@ class OperatingTriple(NamedTuple):
     source_w: Triple | None
     points: dict[Corner, OperatingPoint]
     collapsed: tuple[Corner, ...]
-    collapse: Collapse | None
+    fallen: tuple[Network, frozenset[str]] | None
+
+    @property
+    def collapse(self) -> Collapse | None:
+        """Why the worst of the corners without a solution has none: sought when it is asked for."""
+        return None if self.fallen is None else explain_collapse(*self.fallen)
 
     @property
     def typical(self) -> OperatingPoint | None:
@@ -180,7 +199,8 @@ def _warms(spec: NetworkSpec, heat: HeatSpec) -> bool:
     """Whether what is warm has more than one state."""
     triples = [each for each in heat[:-1] if isinstance(each, Triple)]
     triples += [branch.rise_k_w for branch in spec.branches]
-    return heat.cold or any(len(set(each)) > 1 for each in triples)
+    shaped = any(branch.turns != branch.harshest for branch in spec.branches)
+    return heat.cold or shaped or any(len(set(each)) > 1 for each in triples)
 
 
 def _ranged(part: Triple) -> bool:
@@ -213,6 +233,7 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
                 end_of(branch.rise_k_w, corner.copper),
                 None if heat is None else branch.wire.own_c,
                 None if heat is None else branch.lead.own_c,
+                () if heat is None else _turned(branch.harshest if corner.copper > 0 else branch.turns, load),
             )
             for branch in spec.branches
         ]
@@ -225,6 +246,10 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
         spec.bus_a,
         heat,
     )
+
+
+def _turned(turns: Turns, load: float) -> Turns:
+    return tuple((part, each.tolerance(load)) for part, each in turns)
 
 
 def _copper(wire: Conductor, heat: Heat | None, resistance: float, least_c: float) -> Copper | None:
@@ -254,12 +279,10 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
             collapsed[corner] = warm
         else:
             points[corner] = describe(warm, solution, off)
-    collapse = None
-    if collapsed:
-        collapse = explain_collapse(collapsed[_worst_of(collapsed)], off)
+    fallen = (collapsed[_worst_of(collapsed)], off) if collapsed else None
     typical = points.get(TYPICAL) or _cold_typical(spec, off)
     if typical is None:
-        return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), collapse)
+        return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), fallen)
     solved = [*points.values(), typical]
     # What is just switched on has no temperature yet.
     heated = [point for point in solved if _AIR in point.nodes]
@@ -273,7 +296,7 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     losses = {name: _triple(loss, (p.losses[name] for p in solved)) for name, loss in typical.losses.items()}
     loads = {name: _triple(power, (p.loads[name] for p in solved)) for name, power in typical.loads.items()}
     source_w = _triple(typical.source_w, (point.source_w for point in solved))
-    return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), collapse)
+    return OperatingTriple(nodes, losses, loads, source_w, points, tuple(collapsed), fallen)
 
 
 def _cold_typical(spec: NetworkSpec, off: frozenset[str]) -> OperatingPoint | None:

@@ -182,8 +182,8 @@ class _Output:
 
     def _demanding(self, demand: float) -> Branch:
         if self.branch.converter is None:
-            return self.branch._replace(load=PowerLoad.model_construct(power_w=demand))
-        return self.branch._replace(load=CurrentLoad.model_construct(current_a=demand))
+            return self.branch._replace(load=PowerLoad.model_construct(power_w=demand), turns=())
+        return self.branch._replace(load=CurrentLoad.model_construct(current_a=demand), turns=())
 
     def _met(self, nodes: dict[str, Node], out: Node) -> Met:
         met = next((bound for bound in self.bounds if not bound.holds(bound.value(*nodes[bound.node]))), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import product
 from math import prod
 
@@ -11,13 +12,14 @@ from pdcheck.facts.heat import CABLE_RISE, CABLE_SHARE, MODULE, SURFACE_SHARE
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.box import Box
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
 
 MOST_PULSED = 6
 """Loads that go on and off of which every combination is solved."""
+MOST_HEATING = 4
+"""The same where heat is solved with them, which takes its steps."""
 
 
 def network_spec(
@@ -47,7 +49,7 @@ def network_spec(
     ratio = next(each for each in (source_tolerance, tolerance.source, NEW_TOLERANCE.value) if each is not None)
     return NetworkSpec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
-        branches=tuple(_branch(branch, design_voltage(rig, contract_v)) for branch in rig.branches),
+        branches=tuple(_branches(rig, design_voltage(rig, contract_v))),
         holds_a=holds_a,
         cable=Triple.exact(0.0) if cable is None else cable.loop_ohm()[0],
         trigger=rig.trigger.resistance,
@@ -85,15 +87,9 @@ def heat_of(rig: Rig, cable: Cable | None) -> HeatSpec:
 def warming(spec: NetworkSpec, rig: Rig, cable: Cable | None) -> NetworkSpec:
     """A network as it is once it has warmed up: what temperatures are told of.
 
-    The loads count with what they take on average, where that is stated.
+    Its loads warm it with what they take over time, where that is stated.
     """
-    branches = tuple(branch._replace(load=heating_load(branch.load)) for branch in spec.branches)
-    return spec._replace(branches=branches, heat=heat_of(rig, cable)._replace(cold=False), copper=EXACT)
-
-
-def heating_load(load: Load) -> Load:
-    """A load as it counts for heat."""
-    return load
+    return spec._replace(heat=heat_of(rig, cable)._replace(cold=False), copper=EXACT)
 
 
 def design_voltage(rig: Rig, contract_v: float) -> float:
@@ -135,6 +131,16 @@ def over_time(rig: Rig, spec: NetworkSpec, contract_v: float) -> list[tuple[floa
 
 def _supply_v(branch: Branch, design_v: float) -> float:
     return design_v if branch.converter is None else branch.converter.output_v
+
+
+def _branches(rig: Rig, design_v: float) -> Iterator[BranchSpec]:
+    pulsed = 0
+    for branch in rig.branches:
+        spec = _branch(branch, design_v)
+        turns, harshest = branch.load.heating(_supply_v(branch, design_v))
+        pulsed += len(harshest) > 1
+        # Past so many a load counts for heat as if it were on all the time.
+        yield spec._replace(turns=turns, harshest=harshest) if pulsed <= MOST_HEATING else spec
 
 
 def _branch(branch: Branch, design_v: float) -> BranchSpec:

@@ -9,12 +9,14 @@ the parts themselves, which bring their own physics. For many circuits at once, 
 
 from __future__ import annotations
 
+from itertools import product
+from math import prod
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
-from pdcheck.parts.loads import Load
+from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.bus import BusSolution, solve_bus
 from pdcheck.physics.ports import NOTHING, CurrentPort, Port
 
@@ -44,11 +46,20 @@ class Copper(NamedTuple):
     least_c: float = ABSOLUTE_ZERO
 
 
+class Warmth(NamedTuple):
+    """What warms a build, the mean over time: heat in its box [W], the square of all its current [A2], and by branch
+    what its converter loses [W]."""
+
+    inside_w: Number
+    total_a2: Number
+    lost_w: dict[str, Number]
+
+
 class Heat(NamedTuple):
     """The air around a build [degrees C], and what its box sheds [W/K], None on an open bench.
 
-    ``inside_c`` is the air in the box once it has settled; ``surface`` how far its outside goes along. A trigger
-    rises by ``trigger_k_w`` [K/W], a cable by ``cable_k_a2`` [K/A2].
+    ``inside_c`` is the air in the box once it has settled, ``mean`` what warms the build then; ``surface`` how far the
+    box's outside goes along. A trigger rises by ``trigger_k_w`` [K/W], a cable by ``cable_k_a2`` [K/A2].
     """
 
     air_c: Number
@@ -57,13 +68,15 @@ class Heat(NamedTuple):
     trigger_k_w: float = 0.0
     cable_k_a2: float = 0.0
     inside_c: Number | None = None
+    mean: Warmth | None = None
 
 
 class Branch(NamedTuple):
     """One path from the bus to a load. Without a converter the load hangs on the bus through wire and lead.
 
     Where heat counts, ``wire`` and ``lead`` are what of them warms, ``wire_c`` and ``lead_c`` their temperatures
-    [degrees C] once these have settled (or are stated), ``rise_k_w`` [K/W] what a lost watt does to the converter.
+    [degrees C] once these have settled (or are stated), ``rise_k_w`` [K/W] what a lost watt does to the converter, and
+    ``turns`` what its load is over time.
     """
 
     name: str
@@ -76,6 +89,12 @@ class Branch(NamedTuple):
     rise_k_w: float = 0.0
     wire_c: Number = None
     lead_c: Number = None
+    turns: Turns = ()
+
+    def demanding(self, factor: Number) -> Branch:
+        """The same with a load that asks for that many times as much, at any time."""
+        turns = tuple((part, load.demand(factor)) for part, load in self.turns)
+        return self._replace(load=self.load.demand(factor), turns=turns)
 
     def output_a(self) -> Number | None:
         """What its converter delivers [A]; NaN where the lead has no solution, None without a converter."""
@@ -110,6 +129,21 @@ class Network(NamedTuple):
     def series_ohm(self) -> Number:
         """Loop resistance between the source and the bus [ohm]."""
         return self.cable_ohm + self.trigger_ohm
+
+    def in_turn(self) -> list[tuple[float, Network]]:
+        """What it is in turn, each with its part of the time (0..1): loads that go on and off do so each for itself.
+
+        >>> lamp = Branch("lamp", Load("36W"), turns=((0.25, Load("36W")), (0.75, Load("1W"))))
+        >>> [(part, each.branches[0].load.words()) for part, each in Network(Source(20.0), (lamp,)).in_turn()]
+        [(0.25, '36 W'), (0.75, '1 W')]
+        """
+        if not any(branch.turns for branch in self.branches):
+            return [(1.0, self)]
+        found = []
+        for chosen in product(*(branch.turns or ((1.0, branch.load),) for branch in self.branches)):
+            branches = [branch._replace(load=load) for branch, (_, load) in zip(self.branches, chosen, strict=True)]
+            found.append((prod(part for part, _ in chosen), self._replace(branches=tuple(branches))))
+        return found
 
     def branch(self, name: str) -> Branch:
         """The branch of that name.

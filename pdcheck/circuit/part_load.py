@@ -9,7 +9,7 @@ from pdcheck.circuit.corners import NetworkSpec
 
 def with_shares(spec: NetworkSpec, shares: Mapping[str, float]) -> NetworkSpec:
     """The network with the loads of the named branches at their shares, the others as they are."""
-    branches = tuple(branch._replace(load=branch.load.share(shares.get(branch.name, 1.0))) for branch in spec.branches)
+    branches = tuple(branch.sharing(shares.get(branch.name, 1.0)) for branch in spec.branches)
     return spec._replace(branches=branches)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.circuit.network import Branch, Heat, Network
+from pdcheck.circuit.network import Branch, Heat, Network, Warmth
 from pdcheck.physics.bus import BusSolution
 from pdcheck.physics.number import greater
 
@@ -61,20 +61,21 @@ def nodes_of(network: Network, solution: BusSolution, off: frozenset[str] = froz
         nodes[f"{branch.name}/in"], nodes[f"{branch.name}/out"], nodes[f"{branch.name}/load"] = entry, exit_, end
         for place, inner in branch.load.inside(*end).items():
             nodes[f"{branch.name}/{place}"] = end if branch.name in off else Node(*inner)
-    if network.heat is not None and network.heat.inside_c is not None:
-        nodes |= _warm_nodes(network, network.heat, nodes, bus_v)
+    if network.heat is not None and network.heat.mean is not None:
+        nodes |= _warm_nodes(network, network.heat, network.heat.mean, nodes, bus_v)
     return nodes
 
 
-def _warm_nodes(network: Network, heat: Heat, nodes: dict[str, Node], bus_v: Number) -> dict[str, Node]:
+def _warm_nodes(network: Network, heat: Heat, mean: Warmth, nodes: dict[str, Node], bus_v: Number) -> dict[str, Node]:
     """Every temperature, and what is held against it, of a network whose heat has settled."""
     nothing, one = 0.0 * bus_v, 0.0 * bus_v + 1.0
-    inside, total = heat.inside_c + nothing, nodes["bus"].current_a
+    inside = heat.inside_c + nothing
     out = {
         "air:c": inside,
         "box:c": heat.air_c + heat.surface * (inside - heat.air_c),
-        "cable:c": heat.air_c + heat.cable_k_a2 * total * total,
-        "trigger:c": inside + heat.trigger_k_w * network.trigger_ohm * total * total,
+        "box:w": mean.inside_w + nothing,
+        "cable:c": heat.air_c + heat.cable_k_a2 * mean.total_a2 + nothing,
+        "trigger:c": inside + heat.trigger_k_w * network.trigger_ohm * mean.total_a2,
     }
     for branch in network.branches:
         name = branch.name
@@ -82,13 +83,12 @@ def _warm_nodes(network: Network, heat: Heat, nodes: dict[str, Node], bus_v: Num
             if getattr(branch, f"{place}_c") is not None:
                 out[f"{name}/{place}:c"] = getattr(branch, f"{place}_c") + nothing
         if branch.converter is not None:
-            (input_v, input_a), (output_v, output_a) = nodes[f"{name}/in"], nodes[f"{name}/out"]
-            lost = input_v * input_a - output_v * output_a
+            lost = mean.lost_w[name] + nothing
             out |= {f"{name}/converter:w": lost, f"{name}/converter:c": inside + branch.rise_k_w * lost}
             if branch.converter.derate is not None:
                 cool = branch.converter.derate.cool_a
                 allowed = greater(branch.converter.derate.at(inside), _NOTHING_LEFT * cool)
-                out[f"{name}/derated:a"] = output_a * (cool / allowed)
+                out[f"{name}/derated:a"] = nodes[f"{name}/out"].current_a * (cool / allowed)
     return {name: Node(value, one) for name, value in out.items()}
 
 

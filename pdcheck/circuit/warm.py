@@ -4,15 +4,18 @@ A wire's copper follows its own temperature, that follows its current and the ai
 lost in it, and the current follows the wires. From the cold state the steps go on until nothing moves by more than a
 millionth of a kelvin: it settles where a build that is switched on cold does.
 
+The circuit itself is looked at with its loads at their peak, but what warms it is the mean over time: of the heat in
+the box, and of the square of each current.
+
 What is in the box: the trigger, wires, converters, and what a load's own driver or resistor loses. What is not: the
 cable, the leads behind converters, and the loads.
 """
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from pdcheck.circuit.network import Copper, Network
+from pdcheck.circuit.network import Copper, Network, Warmth
 from pdcheck.circuit.point import losses_of, nodes_of
 from pdcheck.facts.copper import at_temperature
 from pdcheck.physics.heat import inside_air, wire_temperature
@@ -42,22 +45,24 @@ def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Networ
     """
     if network.heat is None:
         return network, network.solve(off)
-    reached = _at(network, [network.heat.air_c, *_starts(network)])
-    solution = reached.solve(off)
+    turns = network.in_turn()
+    now = [network.heat.air_c, *_starts(network)]
     pace: list[Number] | None = None
     before: list[Number] | None = None
     for _ in range(_MOST_STEPS):
-        if not anywhere(solution.bus_v == solution.bus_v):
-            break
-        now, wanted = _temperatures(reached), _wanted(reached, solution, off)
+        reached = [(part, *_solved(each, now, off)) for part, each in turns]
+        mean = _mean(reached, off)
+        wanted = _wanted(network, mean)
         steps = [there - here for here, there in zip(now, wanted, strict=True)]
         if not any(anywhere(abs(step) > _SETTLED_K) for step in steps):
             break
         pace = [1.0 + 0.0 * step for step in steps] if pace is None or before is None else _paced(pace, steps, before)
         before = steps
-        reached = _at(network, [here + step * by for here, step, by in zip(now, steps, pace, strict=True)])
-        solution = reached.solve(off)
-    return reached, solution
+        now = [here + step * by for here, step, by in zip(now, steps, pace, strict=True)]
+    # What it is at its peak, with its wires as warm as they get over time.
+    changes = any(branch.turns for branch in network.branches)
+    _, warm, solution = (1.0, *_solved(network, now, off)) if changes else reached[0]
+    return warm._replace(heat=network.heat._replace(inside_c=now[0], mean=mean.warmth)), solution
 
 
 def heat_inside_w(losses: Mapping[str, Number]) -> Number:
@@ -91,34 +96,52 @@ def _starts(network: Network) -> list[Number]:
     return [greater(copper.least_c, network.heat.air_c) for _, _, copper in _conductors(network)]
 
 
-def _temperatures(network: Network) -> list[Number]:
-    assert network.heat is not None
-    wires = [getattr(network.branches[at], f"{place}_c") for at, place, _ in _conductors(network)]
-    return [network.heat.inside_c, *wires]
-
-
-def _at(network: Network, temperatures: Sequence[Number]) -> Network:
-    """The network with the air in its box, and each of its wires, at these temperatures [degrees C]."""
-    assert network.heat is not None
+def _solved(network: Network, temperatures: Sequence[Number], off: frozenset[str]) -> tuple[Network, BusSolution]:
+    """The network with each of its wires at these temperatures [degrees C], of which the first is the air inside."""
     branches = list(network.branches)
     for (at, place, copper), wire_c in zip(_conductors(network), temperatures[1:], strict=True):
         ohms = copper.cool_ohm * at_temperature(wire_c) + copper.fixed_ohm
         branches[at] = branches[at]._replace(**{f"{place}_ohm": ohms, f"{place}_c": wire_c})
-    return network._replace(branches=tuple(branches), heat=network.heat._replace(inside_c=temperatures[0]))
+    warm = network._replace(branches=tuple(branches))
+    return warm, warm.solve(off)
 
 
-def _wanted(network: Network, solution: BusSolution, off: frozenset[str]) -> list[Number]:
-    """The temperatures that the currents of a solved network lead to."""
+class _Mean(NamedTuple):
+    """What warms a build, and the mean of each conductor's squared current [A2]."""
+
+    warmth: Warmth
+    wires_a2: list[Number]
+
+
+def _mean(reached: Sequence[tuple[float, Network, BusSolution]], off: frozenset[str]) -> _Mean:
+    """The mean over time of what a network is in turn, each for a part of the time."""
+    inside: Number = 0.0
+    total: Number = 0.0
+    lost: dict[str, Number] = {}
+    wires: list[Number] = [0.0] * len(_conductors(reached[0][1]))
+    for part, network, solution in reached:
+        nodes = nodes_of(network, solution, off)
+        losses, _ = losses_of(network, solution, nodes, off)
+        inside = inside + part * (heat_inside_w(losses) + 0.0 * solution.bus_v)
+        total = total + part * solution.current_a * solution.current_a
+        for branch in network.branches:
+            watts = part * losses.get(f"{branch.name}/converter", 0.0)
+            lost[branch.name] = lost.get(branch.name, 0.0) + watts
+        for index, (at, place, _) in enumerate(_conductors(network)):
+            current = nodes[f"{network.branches[at].name}/{'in' if place == 'wire' else 'load'}"].current_a
+            wires[index] = wires[index] + part * current * current
+    return _Mean(Warmth(inside, total, lost), wires)
+
+
+def _wanted(network: Network, mean: _Mean) -> list[Number]:
+    """The temperatures that what warms a network leads to."""
     heat = network.heat
     assert heat is not None
-    nodes = nodes_of(network, solution, off)
-    losses, _ = losses_of(network, solution, nodes, off)
-    inside = inside_air(heat.air_c, heat_inside_w(losses) + 0.0 * solution.bus_v, heat.shed_w_k)
+    inside = inside_air(heat.air_c, mean.warmth.inside_w, heat.shed_w_k)
     found = [inside]
-    for at, place, copper in _conductors(network):
-        branch = network.branches[at]
-        current = nodes[f"{branch.name}/{'in' if place == 'wire' else 'load'}"].current_a
+    for (_, place, copper), squared in zip(_conductors(network), mean.wires_a2, strict=True):
         # A lead leads out of the box.
         around = inside if place == "wire" else heat.air_c
-        found.append(greater(copper.least_c, wire_temperature(around, current, copper.rise_k_a2)))
+        # In this order what has no solution stays without one.
+        found.append(greater(wire_temperature(around, squared**0.5, copper.rise_k_a2), copper.least_c))
     return found

@@ -153,21 +153,15 @@ def run(arguments: list[str] | None = None) -> int:
         return _complain("the input is nested too deeply")
     except MemoryError:
         return _complain("the input is too large for this machine's memory")
-    _say_kits_found()
+    if "pdcheck.asking.given" in sys.modules:
+        from pdcheck.cli.answering import say_kits_found
+
+        say_kits_found()
     return outcome if isinstance(outcome, int) else 0
 
 
-def _say_kits_found() -> None:
-    """Name each kit that was taken because it stands beside the rig, so that nobody is surprised."""
-    given = sys.modules.get("pdcheck.asking.given")
-    while given is not None and given.kits_found and not sys.stderr.closed:
-        from pdcheck.show.clean import clean
-
-        click.echo(clean(f"pdcheck: used {given.kits_found.pop(0)}, the kit beside the rig"), err=True)
-
-
 def _complain(text: str, code: int = 2) -> int:
-    from pdcheck.show.clean import clean
+    from pdcheck.cli.answering import remark
 
-    click.echo(f"pdcheck: {clean(' '.join(text.split()))}", err=True)
+    remark(f"pdcheck: {text}")
     return code

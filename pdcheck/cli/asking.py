@@ -50,20 +50,6 @@ def write_draft(path: Path, answers: Mapping[str, str]) -> None:
     write_whole(path, "\n".join(lines) + "\n", again=True)
 
 
-def readable(question: Question, answer: str, answers: Mapping[str, str]) -> str:
-    """An answer as it is kept. Raises ``InputError`` for one that cannot be read."""
-    from pdcheck.parts.rig_answers import UNKNOWN, is_unknown
-
-    if is_unknown(answer):
-        return UNKNOWN
-    try:
-        question.check(answer.strip(), answers)
-    except InputError as error:
-        # Which key of which part it would be is not what was asked.
-        raise InputError(error.what, where=error.where, expected=error.expected).inside(f"--{question.key}") from None
-    return answer.strip()
-
-
 def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bool) -> str:
     """Ask on the terminal until the answer can be read; empty takes the default, ? is don't know."""
     click.echo(err=err)
@@ -78,7 +64,7 @@ def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bo
                 raise
             raise InputError("cannot be read", where="standard input", expected="a terminal, or --yes") from None
         try:
-            return readable(question, str(given), answers)
+            return question.readable(str(given), answers)
         except InputError as error:
             click.echo(f"  {InputError(error.what, expected=error.expected)}", err=err)
 
@@ -102,7 +88,7 @@ def all_answers(
         if not question.asked(answers):
             continue
         if question.key in given:
-            answers[question.key] = readable(question, given[question.key], answers)
+            answers[question.key] = question.readable(given[question.key], answers)
             continue
         usual = default(question, answers)
         answers[question.key] = ask(question, answers, usual, err=err) if interactive else usual

@@ -42,7 +42,7 @@ def command(
     if (keep is None) != (id_ is None) or (replace and keep is None):
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
     from pdcheck.asking.audit import audit, keep_audited
-    from pdcheck.cli.answering import answer
+    from pdcheck.cli.answering import answer, say
     from pdcheck.cli.progress import progress_bar
     from pdcheck.show.clean import clean
 
@@ -52,5 +52,5 @@ def command(
     kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
     code = answer(audited, as_json)
     if kept is not None and not as_json:
-        click.echo(clean(f"{kept.change} {id_} in {keep}"))
+        say(clean(f"{kept.change} {id_} in {keep}"))
     return code

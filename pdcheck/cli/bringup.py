@@ -10,18 +10,21 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.cli.answering import answer, remark
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
 from pdcheck.cli.streams import document
 from pdcheck.errors import InputError
 from pdcheck.show.clean import clean, pasted
 
 if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
     from pdcheck.verdict.bringup.measured import Change
     from pdcheck.verdict.bringup.steps import BringUp
 
 
 @click.command("bringup")
-@click.argument("rig", metavar="[RIG]", required=False)
+@rig_argument(required=False)
 @pair_options("The {}.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
@@ -31,8 +34,8 @@ if TYPE_CHECKING:
 @click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
 @json_option("bringup", "measured", "next-reading")
 def command(
-    rig: str | None,
-    kit_path: str | None,
+    rig: AnyRig | None,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     sheet: str | None,
@@ -65,9 +68,10 @@ def command(
     if write_back or yes or one:
         raise click.UsageError("--next, --write-back and --yes go with --measured")
     if rig is None:
-        raise click.UsageError("Missing argument 'RIG', or --measured SHEET.")
+        raise click.UsageError(
+            "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
+        )
     from pdcheck.asking.bringup import bringup
-    from pdcheck.cli.answering import answer
 
     plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
@@ -77,9 +81,12 @@ def command(
     return answer(plan, as_json)
 
 
-def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, replace: bool) -> None:
+def _write_sheet(plan: BringUp, rig: AnyRig, kit_path: AnyKit | None, sheet: str, replace: bool) -> None:
     from pdcheck.show.bringup_sheet import sheet_text
 
+    if not isinstance(rig, str) or not isinstance(kit_path, str | None):
+        told = "a file, since a sheet names it: 'pdcheck new RIG' takes the same options and writes one"
+        raise InputError("--toml and no RIG", expected=told)
     if sheet == "-":
         document(sheet_text(plan, rig, kit_path or ""))
         return
@@ -92,25 +99,23 @@ def _write_sheet(plan: BringUp, rig: str, kit_path: str | None, sheet: str, repl
     kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
     today = datetime.date.today().isoformat()
     write_whole(sheet, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
-    click.echo(f"wrote {clean(sheet)}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}", err=True)
+    remark(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}")
 
 
-def _next(sheet: str, said: tuple[str | None, str | None, str | None, str | None], as_json: bool) -> int:
+def _next(sheet: str, said: tuple[AnyRig | None, AnyKit | None, str | None, str | None], as_json: bool) -> int:
     from pdcheck.asking.bringup import next_reading
-    from pdcheck.cli.answering import answer
 
     return answer(next_reading(sheet, *said), as_json)
 
 
 def _compare(
     sheet: str,
-    said: tuple[str | None, str | None, str | None, str | None],
+    said: tuple[AnyRig | None, AnyKit | None, str | None, str | None],
     write_back: bool,
     yes: bool,
     as_json: bool,
 ) -> int:
     from pdcheck.asking.bringup import bringup, measured, sheet_of
-    from pdcheck.cli.answering import answer
 
     found = measured(sheet, *said)
     code = answer(found, as_json)
@@ -118,7 +123,7 @@ def _compare(
         from pdcheck.show.check import IN_CHECK, headline
 
         again = bringup(*sheet_of(sheet, *said))
-        click.echo(f"with these figures: {headline(again.judgement, IN_CHECK)}", err=True)
+        remark(f"with these figures: {headline(again.judgement, IN_CHECK)}")
     return code
 
 
@@ -128,11 +133,11 @@ def _write_back(changes: Sequence[Change], yes: bool) -> bool:
     from pdcheck.verdict.bringup.write_back import difference, write
 
     if not changes:
-        click.echo("nothing to write back", err=True)
+        remark("nothing to write back")
         return False
     for line in difference(changes).splitlines():
         click.echo(clean(line), err=True)
     chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
     for name in write(chosen):
-        click.echo(clean(f"wrote {name}"), err=True)
+        remark(f"wrote {name}")
     return bool(chosen)

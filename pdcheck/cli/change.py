@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("change")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--to",
@@ -17,7 +23,7 @@ from pdcheck.cli.options import json_option, pair_options
 )
 @json_option("change")
 def command(
-    rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, to: str | None, as_json: bool
+    rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, to: str | None, as_json: bool
 ) -> int:
     """Say which branches of RIG go on, stop or restart when a second port is used, a power bank runs low or the plug is
     pulled, what the bus does in between and for how long, and what that means for what hangs on it.

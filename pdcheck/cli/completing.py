@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from typing import Any
 
@@ -10,6 +11,7 @@ from click.shell_completion import CompletionItem
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_name
+from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.show.clean import clean
 
 
@@ -92,19 +94,18 @@ def _ids(ctx: click.Context, kind: str, incomplete: str) -> list[CompletionItem]
 
 
 def _tables(path: object, kind: str) -> list[dict[str, object]]:
-    """The tables of one kind in a file, as far as it can be read: nobody wants a complaint while typing."""
+    """The tables of one kind in a file, as far as it can be read: nobody wants a complaint, or a wait, while typing."""
     import tomllib
 
     from pdcheck.parts.toml_places import read_toml
-    from pdcheck.parts.toml_reading import read_toml_text
 
     if isinstance(path, tuple | list):
         path = path[0] if path else None
-    if not isinstance(path, str):
-        return []
     try:
-        data = read_toml(read_toml_text(path))
-    except (InputError, tomllib.TOMLDecodeError, ValueError, RecursionError):
+        if not isinstance(path, str) or not os.path.isfile(path):  # noqa: PTH113 - pathlib refuses a zero byte
+            return []
+        data = read_toml(read_toml_text(path, settled=False))
+    except (InputError, tomllib.TOMLDecodeError, ValueError, RecursionError, OSError):
         return []
     found = data.get(kind, data.get("kit", {}).get(kind, []) if isinstance(data.get("kit"), dict) else [])
     return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []

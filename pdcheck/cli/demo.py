@@ -16,17 +16,14 @@ def command(folder: str | None, as_json: bool) -> int:
     \b
     pdcheck demo --copy try
     """
+    from pdcheck.cli.answering import answer, remark, say
     from pdcheck.show import demo
 
     if folder is not None:
-        from pdcheck.show.clean import clean
-
         for path in demo.copy_files(folder):
-            click.echo(clean(f"wrote {path}"), err=True)
+            remark(f"wrote {path}")
     found = demo.demo()
     if as_json:
-        from pdcheck.cli.answering import answer
-
         return answer(found, as_json)
-    click.echo(demo.text(found, folder))
+    say(demo.text(found, folder))
     return 0

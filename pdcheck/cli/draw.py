@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options, picture_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("draw")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {} to draw it on; without it the best of the kit.")
 @picture_options("the picture")
 @click.option(
@@ -23,8 +29,8 @@ from pdcheck.cli.options import json_option, pair_options, picture_options
 @click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
 @json_option("draw")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     svg_path: str | None,

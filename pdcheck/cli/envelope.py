@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("envelope")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options()
 @click.option("--branch", metavar="NAME", help="Only this branch of the rig.")
 @click.option("--voltages", "asked", metavar="LIST", help="Output voltages to try: 5V,9V,12V or 5V..24V.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print a CSV table, one line for each point.")
 @json_option("envelope")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     branch: str | None,

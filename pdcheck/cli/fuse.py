@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("fuse")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options()
 @json_option("fuse")
-def command(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
+def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
     """Propose fuses for RIG: for the bus and each branch the standard values between what flows and what the wire
     carries, over every source and cable of a kit on which RIG does its job, or over those named.
 

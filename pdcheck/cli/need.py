@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyRig
 
 
 @click.command("need")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @json_option("need")
-def command(rig: str, as_json: bool) -> int:
+def command(rig: AnyRig, as_json: bool) -> int:
     """Tell the smallest charger and the plainest cable that RIG, a TOML file, works with; its thinnest wires; what
     other trigger settings and fall-backs would need; and which single change would let you buy less.
 

@@ -49,10 +49,9 @@ def command(
     pdcheck new pier-box.toml --kit kit.toml
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
-    from pdcheck.cli.answering import answer
+    from pdcheck.cli.answering import answer, remark
     from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
     from pdcheck.parts.writing import writable
-    from pdcheck.show.clean import clean
 
     target = Path(rig)
     if target.exists() and not replace:
@@ -65,7 +64,7 @@ def command(
     draft = draft_path(target)
     kept = {} if fresh else read_draft(draft)
     if kept and not yes:
-        click.echo(clean(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew)."), err=as_json)
+        remark(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew).")
     try:
         answers = all_answers(
             {**kept, **given} if not yes else given,
@@ -78,7 +77,7 @@ def command(
         count = len(read_draft(draft))
         click.echo(err=True)
         told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
-        click.echo(clean(told) if count else "pdcheck: stopped", err=True)
+        remark(told if count else "pdcheck: stopped")
         return 130
     built = _write(rig, answers)
     draft.unlink(missing_ok=True)

@@ -86,4 +86,7 @@ def waveform_options(function: Decorated) -> Decorated:
     return function
 
 
+watch_option = click.option(
+    "--watch", is_flag=True, help="Again after each save of a file that it reads; Ctrl-C ends it."
+)
 strict_option = click.option("--strict", is_flag=True, help="Refuse a log of which a line cannot be read.")

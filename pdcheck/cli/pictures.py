@@ -38,12 +38,12 @@ def write_picture(picture: Picture, svg: str | None, png: str | None, replace: b
 
 def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
     """Write a page or a picture, ``-`` is standard output; what was written goes to standard error."""
+    from pdcheck.cli.answering import remark
     from pdcheck.cli.streams import document
     from pdcheck.parts.writing import write_whole
-    from pdcheck.show.clean import clean
 
     if path == "-":
         document(content) if isinstance(content, str) else click.echo(content, nl=False)
     else:
         write_whole(path, content, kind=kind, replace=replace)
-        click.echo(clean(f"wrote {path}{told}"), err=True)
+        remark(f"wrote {path}{told}")

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from pdcheck.cli.options import pair_options, picture_options
+from pdcheck.cli.options import pair_options, picture_options, watch_option
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("report")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
-    "--output",
+    "--page",
     "path",
     metavar="FILE",
     help="The page to write, or - for standard output.",
@@ -31,9 +37,10 @@ from pdcheck.cli.options import pair_options, picture_options
     metavar="NAME",
     help="The branch of '--plot envelope'; else the first.",
 )
+@watch_option
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     path: str | None,
@@ -42,6 +49,7 @@ def command(
     which: str,
     branch: str | None,
     replace: bool,
+    watch: bool,
 ) -> int:
     """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
     what to buy, the fuses, the first power-up, the cautions. Or one of its plots alone.
@@ -54,18 +62,39 @@ def command(
     """
     if path is None and svg_path is None and png_path is None:
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
-    from pathlib import Path
 
-    from pdcheck.asking.given import kit_with
+    def once() -> int:
+        return _report(rig, (kit_path, source_id, cable_id), (path, svg_path, png_path), which, branch, replace)
+
+    if not watch:
+        return once()
+    if "-" in (path, svg_path, png_path):
+        raise click.UsageError("--watch writes to a file, not to standard output")
+    from pdcheck.cli.watching import watched
+
+    return watched(once, (rig, kit_path, source_id))
+
+
+def _report(
+    rig: AnyRig,
+    asked: tuple[AnyKit | None, str | None, str | None],
+    targets: tuple[str | None, str | None, str | None],
+    which: str,
+    branch: str | None,
+    replace: bool,
+) -> int:
+    """Write a page, a picture as SVG and one as PNG, those that have a target."""
+    from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.cli.pictures import ready, write, write_picture
     from pdcheck.parts.writing import PAGE
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    ready(path, svg_path, png_path, replace)
-    built, kit, source, cable = kit_with(rig, kit_path, source_id, cable_id)
+    ready(*targets, replace)
+    path, svg_path, png_path = targets
+    built, kit, source, cable = kit_with(rig, *asked)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
-    subject = subject_of(Path(rig).stem, built, kit, source, cable)
+    subject = subject_of(rig_name(rig), built, kit, source, cable)
     judgement = subject.judgement
     if path is not None:
         write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("runtime")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options()
 @json_option("runtime")
-def command(rig: str, kit_path: str | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
+def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
     """Tell how many hours a power bank feeds RIG, what takes the energy, and what one change would bring.
 
     The power bank says what it holds in its kit, or on the label that --source takes. Exit code 1 where the rig does

@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.rig_options import rig_argument
 from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
     from pdcheck.contract.talk.conversation import Conversation
 
 
 @click.command("talk")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("The {}; may be left out where the kit has one.")
 @click.option(
     "--event",
@@ -33,8 +35,8 @@ if TYPE_CHECKING:
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("talk")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],
@@ -57,7 +59,7 @@ def command(
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
     from pdcheck.asking.talk import talk
-    from pdcheck.cli.answering import answer
+    from pdcheck.cli.answering import answer, say
 
     said = talk(
         rig,
@@ -76,7 +78,7 @@ def command(
     if not alone:
         from pdcheck.show.talk import text
 
-        click.echo(text(said, states=states))
+        say(text(said, states=states))
     return 0 if said else 1
 
 

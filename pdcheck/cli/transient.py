@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from pdcheck.cli.options import json_option, pair_options, picture_options
+from pdcheck.cli.rig_options import rig_argument
+
+if TYPE_CHECKING:
+    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("transient")
-@click.argument("rig", metavar="RIG")
+@rig_argument()
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--event",
@@ -23,8 +29,8 @@ from pdcheck.cli.options import json_option, pair_options, picture_options
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
 @json_option("transient")
 def command(
-    rig: str,
-    kit_path: str | None,
+    rig: AnyRig,
+    kit_path: AnyKit | None,
     source_id: str | None,
     cable_id: str | None,
     event_texts: tuple[str, ...],

@@ -176,13 +176,21 @@ def _unwrapped(line: HexLine, lines: Lines) -> HexLine:
             lines.back(below)
             return line
         line, data = longer, line_bytes(longer)
-    if _promise_kept(data):
+    if len(data) >= HEADER_BYTES and 0 <= len(data) - payload_bytes(data) < CRC_BYTES:
         below = lines.below()
         if below is not None:
-            if not below.prefix.given and below.tokens and _is_crc_line(line, below):
+            if not below.prefix.given and below.tokens and _ends_it(line, below):
                 return line.with_tokens_of(below)
             lines.back(below)
     return line
+
+
+def _ends_it(above: HexLine, line: HexLine) -> bool:
+    """Whether a line is the CRC of the message above it, or the end of one that is cut in two."""
+    data = line_bytes(above)
+    if len(data) == payload_bytes(data):
+        return _is_crc_line(above, line)
+    return len(line_bytes(line)) < CRC_BYTES and crc_matches(line_bytes(above.with_tokens_of(line)))
 
 
 def _is_whole(data: bytes) -> bool:
@@ -198,10 +206,6 @@ def _begins_list(word: int) -> bool:
     """Whether an object is what every list of a source begins with: 5 V, fixed."""
     offer = Offer.from_word(word)
     return offer.kind == "fixed" and offer.max_mv == round(FIRST_OBJECT_VOLTAGE.value * 1000)
-
-
-def _promise_kept(data: bytes) -> bool:
-    return len(data) >= HEADER_BYTES and len(data) == payload_bytes(data)
 
 
 def _is_crc_line(above: HexLine, line: HexLine) -> bool:

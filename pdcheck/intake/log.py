@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.intake.hexline import LONG_LINE
-from pdcheck.intake.hexlog import HexLog, plain_row
+from pdcheck.intake.hexlog import HexLog, is_plain
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How
 
@@ -26,7 +26,7 @@ def read(opened: Opened, how: How) -> HexLog:
 def _dressed(opened: Opened, how: How) -> HexLog | None:
     """The log by its content, where its first rows are not plain ones."""
     first = [row for row in opened.head[: 4 * LONG_LINE].decode("utf-8", "replace").splitlines() if row.strip()][:3]
-    if all(map(plain_row(), first)):
+    if all(map(is_plain, first)):
         return None
     from pdcheck.intake.content_log import content_log
 

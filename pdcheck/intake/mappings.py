@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 
-from pdcheck.intake.names import role_of
+from pdcheck.intake.names import UNITS_S, role_of
 from pdcheck.intake.row import Row, read_cells
+
+Role = tuple[str, float | None]
+"""What a column holds, and the unit of a time [s]."""
+_DEEPEST = 5
+_UNIT_KEYS = ("unit", "units", "timeunit", "time_unit")
 
 
 def object_row(text: str) -> Row | None:
@@ -25,17 +31,32 @@ def object_row(text: str) -> Row | None:
 
 
 def mapping_row(value: dict[str, object]) -> Row:
-    """Keys and values as the columns and cells of a row."""
-    cells: list[tuple[tuple[str, float | None], str]] = []
-    names = [role_of(key)[0] for key in value]
-    for key, each in value.items():
-        role, unit_s = role_of(key)
+    """Keys and values as the columns and cells of a row, those of objects within it too."""
+    flat = list(_flat(value, ("", None), _DEEPEST))
+    cells: list[tuple[Role, str]] = []
+    names = {role for role, _ in (role for role, _ in flat)}
+    said = next((UNITS_S[str(each)] for key in _UNIT_KEYS if str(each := value.get(key)) in UNITS_S), None)
+    for (role, unit_s), each in flat:
         if role == "delta" and "time" in names:
             continue
-        if not {"data", "objects", "header"} & set(names) and role in ("", "name"):
-            role = "any"
-        cells.append(((role, unit_s), cell_text(each, role)))
+        any_may = not {"data", "objects", "header"} & names and role in ("", "name")
+        in_unit = said if role in ("time", "delta") and unit_s is None else unit_s
+        cells.append((("any" if any_may else role, in_unit), cell_text(each, role)))
     return read_cells(cells)
+
+
+def _flat(value: dict[str, object], within: Role, deeper: int) -> Iterator[tuple[Role, object]]:
+    """What each value holds; a key that says nothing means what the key above it does."""
+    for key, each in value.items():
+        role = role_of(key)
+        if within[0] in ("time", "delta") and key.lower() in UNITS_S:
+            role = within[0], UNITS_S[key.lower()]
+        elif not role[0] and within[0] not in ("data", "header", "objects"):
+            role = within
+        if isinstance(each, dict) and deeper:
+            yield from _flat(each, role, deeper - 1)
+        else:
+            yield role, each
 
 
 def cell_text(value: object, role: str) -> str:

@@ -13,10 +13,10 @@ UNITS_S = {
 
 _MEANT = {
     "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
-    " relativetime datetime abstime timeofday starttimestamp when",
+    " relativetime datetime abstime timeofday starttimestamp when zeitstempel horodatage",
     "delta": "delta dt deltatime timedelta deltat diff gap interval",
     "data": "data raw bytes hex payload packet frame rawdata rawbytes rawhex hexdata content pdu daten rawpacket octets"
-    " framebytes packetdata packetbytes",
+    " framebytes packetdata packetbytes rohdaten datos octets trame",
     "sop": "sop orderedset os startofpacket sopstar soptype starttype set",
     "crc": "crc crc32 fcs checksum crcvalue",
     "header": "header hdr msgheader messageheader pdheader head",
@@ -28,10 +28,12 @@ _MEANT = {
     " powerrole datarole",
     "name": "type name msg message messagetype msgtype kind info comment decoded description text",
 }  # fmt: skip
+_NUMBERED = re.compile(r"\d{1,2}$")
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
 _UNIT = re.compile(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$", re.IGNORECASE)
 _SOP = re.compile(
-    r"(?i)SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|[012])?(?P<debug>_?DEBUG)?\*?"
+    r"(?i)SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|[_-]?pp|[_-]?p|[_-]?[012])?"
+    r"(?P<debug>_?DEBUG)?\*?"
 )
 _TWICE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 
@@ -48,7 +50,7 @@ def role_of(name: str) -> tuple[str, float | None]:
     bare = "".join(each for each in base.lower().replace("ä", "a") if each.isalnum())
     if not unit and bare in UNITS_S and bare not in ("s",):
         return "time", UNITS_S[bare]
-    role = _ROLES.get(bare) or _ROLES.get(bare.rstrip("0123456789"), "")
+    role = _ROLES.get(bare) or _ROLES.get(_NUMBERED.sub("", bare), "")
     if role in ("time", "delta"):
         return role, UNITS_S[unit[1].lower()] if unit else None
     if not role and unit and "time" in bare:
@@ -79,7 +81,7 @@ _SYNCS = {
     "S1S1S1S2": "SOP", "S1S1S3S3": "SOP'", "S1S3S1S3": "SOP''", "S1R2R2S3": "SOP'_Debug", "S1R2S3S2": "SOP''_Debug",
     "R1R1R1R2": "Hard_Reset", "R1S1R1S3": "Cable_Reset",
 }  # fmt: skip
-_SYNC = re.compile(r"(?i)(SYNC|RST)[ _-]?([123])")
+_SYNC = re.compile(r"(?i)(SYNC|RST|S(?=[123])|R(?=[12]))[ _-]?([123])")
 
 
 def sync_code(word: str) -> str | None:

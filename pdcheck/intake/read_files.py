@@ -1,4 +1,4 @@
-"""Which files a command has read, so that it writes over none of them."""
+"""Which files a command has read, so that it writes over none of them, and knows when they change."""
 
 from __future__ import annotations
 
@@ -8,16 +8,30 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 
 _READ: ContextVar[set[tuple[int, int]] | None] = ContextVar("_READ", default=None)
+_PATHS: ContextVar[set[str] | None] = ContextVar("_PATHS", default=None)
 
 
 @contextmanager
 def noting() -> Iterator[None]:
     """Note every file that is read until the end, by what it is and not by its name, which may be a link."""
-    before = _READ.set(set())
+    before, paths = _READ.set(set()), _PATHS.set(set())
     try:
         yield
     finally:
         _READ.reset(before)
+        _PATHS.reset(paths)
+
+
+def note_path(path: str) -> None:
+    """Note a path that is about to be read, whether there is a file or not."""
+    paths = _PATHS.get()
+    if paths is not None:
+        paths.add(path)
+
+
+def read_paths() -> frozenset[str]:
+    """The paths that were read, or tried, since ``noting`` began."""
+    return frozenset(_PATHS.get() or ())
 
 
 def note(handle: int) -> None:

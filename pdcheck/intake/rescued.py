@@ -5,24 +5,20 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pdcheck.intake.content import Layout, message_of
-from pdcheck.intake.row import Row, read_row
+from pdcheck.intake.row import has_bytes, read_row
 from pdcheck.intake.stream import BusReading, Plain, time_text
+from pdcheck.intake.table import NO_HEAD
+from pdcheck.intake.times import Times, stamp_of
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
-
-
-def has_bytes(row: Row) -> bool:
-    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
-    least = 2 if row.sops else 4
-    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
 
 
 def rescued(text: str) -> tuple[str, Item] | None:
     """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
     row = read_row(text)
     found = message_of(row, _ANY)
-    stamp = found.stamp if found is not None else row.stamps[0] if row.stamps else None
+    stamp = stamp_of(row, 1 << 30 if found is None else found.at, Times())
     time_s = None
     if stamp is not None and (stamp.unit_s or not stamp.whole):
         time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
@@ -33,4 +29,4 @@ def rescued(text: str) -> tuple[str, Item] | None:
     return None
 
 
-_ANY = Layout(None, 0, None, None, True, 1.0, False, -1)
+_ANY = Layout(NO_HEAD, None, True, Times())

@@ -3,31 +3,43 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from itertools import pairwise
+from collections.abc import Iterable
 from typing import NamedTuple
 
-from pdcheck.bits.crc import CRC_BYTES, crc_matches
-from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, payload_bytes
+from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.intake.names import UNITS_S, role_of, sop_of, sop_of_codes, sync_code
 
 LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""
 _MOST_WORDS = 700
-_SKIPPED_MOST = 6
 
 _ANSI = re.compile(r"\x1b\[[0-9;?]{0,16}[A-Za-z]")
-_WORD = re.compile(r"[^\s,;|{}()\[\]\"`<>]+")
-_HEX = re.compile(r"(0[xX]|\\x|\$)?([0-9A-Fa-f]{1,600})[hH]?")
-_DECIMAL = re.compile(r"([+-]?)(\d{1,18}(?:\.\d{1,12})?(?:[eE][+-]?\d{1,2})?)([A-Za-zµμ]{0,12})")
+_WORD = re.compile(r"[^\s,;|{}()\[\]\"`<>│┃║]+")
+_HEX = re.compile(r"(0[xX]|\\x|\$|&[hH]|16#|[xXhH]')?([0-9A-Fa-f]{1,600})[hH']?")
+_DECIMAL = re.compile(
+    r"(?:[Tt](?=\+)|@|([Δδ∆])[tT]?)?([+-]?)(\d{1,18}(?:\.\d{1,12})?(?:[eE][+-]?\d{1,2})?)([A-Za-zµμ]{0,12})"
+)
+_LONG_TIME = re.compile(r"(?=\d{1,3}[hm])(?:(\d{1,3})h)?(?:(\d{1,3})m)?(\d{1,2}(?:\.\d{1,12})?)s")
 _CLOCK = re.compile(
     r"(?:(\d{4})-(\d\d)-(\d\d)[T_])?(?:(\d{1,2}):)?(\d{1,2}):(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d\d:?\d\d)?"
 )
-_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+_BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
+_DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
+_CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
+_GROUPS = re.compile(
+    r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?("
+    + "|".join(sorted(UNITS_S, key=len, reverse=True))
+    + r")\b"
+)
+_TWO_WORDS = re.compile(r"(?i)\b(SOP)[ ](?:(DOUBLE)[ ])?(PRIME)\b")
+_VERSIONS = ("rev", "revision", "version", "ver", "v", "pd", "spec", "fw", "firmware")
+_OTHER_UNITS = ("db", "dbm", "khz", "mhz", "hz", "%", "c", "degc", "°c", "ppm", "kbps", "kbit/s", "bit/s", "mbps")
 _PAIRS = re.compile(r"[0-9A-Fa-f]{2}(?:[:.-][0-9A-Fa-f]{2}){1,300}")
 _COMMA = re.compile(r"(?<=\d),(?=\d)")
 _COMMA_TIME = re.compile(r"(?<![\w,.])(\d{1,9}),(\d{3,9})(?![\w,.])")
+_ELECTRIC = ("V", "A", "mV", "mA", "W")
+_KEYS = ("hdr", "header", "obj", "objs", "object", "objects", "data", "raw", "payload", "fcs", "pdo", "rdo", "vdo")
+"""Words that say what the digits behind them are, without a colon too."""
 _FINE = ("ok", "good", "valid", "pass", "passed", "correct", "right", "true", "match", "yes", "✓")
 _POOR = ("bad", "wrong", "fail", "failed", "invalid", "error", "err", "mismatch", "false", "no")
 
@@ -43,6 +55,10 @@ class Stamp(NamedTuple):
     delta: bool
     whole: bool
     at: int
+    bare: bool = False
+    """Whether nothing marks it as a time: a whole number without a unit."""
+    joined: bool = False
+    """Whether digits that stand apart in groups of three were taken as one number."""
 
 
 class Reading(NamedTuple):
@@ -64,6 +80,17 @@ class Row(NamedTuple):
     says_bus: bool = False
 
 
+def _cells_apart(gap: str, word: str, before: str) -> bool:
+    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
+    return len(word) > 2 and any(sign in gap for sign in "\t;|│") and not before[-3:-2].isspace()
+
+
+def has_bytes(row: Row) -> bool:
+    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
+    least = 2 if row.sops else 4
+    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
+
+
 def without_colours(text: str) -> str:
     """A text without the control sequences of terminals.
 
@@ -77,13 +104,22 @@ def read_row(text: str) -> Row:
     """What stands in a row, each word by its own look and by the key before it.
 
     >>> row = read_row("3, len=10, 0.5 ms, SOP' 41 04 16 1c ba 93 EOP CRC OK")
-    >>> row.stamps[0].number, row.stamps[0].unit_s, row.sops[0][1], row.crc_fine, len(row.runs)
-    (0.5, 0.001, "SOP'", True, 2)
+    >>> [(stamp.number, stamp.unit_s, stamp.bare) for stamp in row.stamps[:2]]
+    [(3.0, None, True), (0.5, 0.001, False)]
+    >>> row.sops[0][1], row.crc_fine, len(row.runs)
+    ("SOP'", True, 2)
     """
-    text = without_colours(text[:LONGEST_ROW])
+    text = _CLOCK_COMMA.sub(".", without_colours(text[:LONGEST_ROW]))
     if ";" in text or "\t" in text:
         text = _COMMA_TIME.sub(r"\1.\2", text)
-    return _Reader().read(text)
+    text = _TWO_WORDS.sub(lambda found: "_".join(filter(None, found.groups())), text)
+    reader = _Reader()
+    row = reader.read(text)
+    for found in _GROUPS.finditer(text):
+        number = float(found[1] + "".join(each for each in found[2] if each.isdigit()))
+        reader.stamps.append(Stamp(number, UNITS_S[found[3].lower()], False, True, found.start(), joined=True))
+        row = reader.row()
+    return row
 
 
 def read_cells(cells: Iterable[tuple[tuple[str, float | None], str]]) -> Row:
@@ -98,9 +134,14 @@ def read_cells(cells: Iterable[tuple[tuple[str, float | None], str]]) -> Row:
     place = 0
     for (role, unit_s), text in cells:
         place += 1
-        if role in ("", "length", "index", "id", "name", "direction"):
+        if role in ("", "name", "direction"):
+            # A column of another name may hold the ordered set all the same.
+            if sop_of(text.strip()) is not None:
+                reader.sops.append((place * LONGEST_ROW, str(sop_of(text.strip()))))
             continue
-        if not (role == "objects" and reader.key in ("header", "objects")):
+        if role in ("length", "index", "id"):
+            continue
+        if not (role in ("objects", "data") and reader.key in ("header", "objects")):
             reader.open = False
         reader.key, reader.unit_s = ("" if role == "any" else role), unit_s
         if role in ("time", "delta"):
@@ -124,17 +165,31 @@ class _Reader:
         self.key = ""
         self.unit_s: float | None = None
         self.open = False
+        self.before = ""
 
     def read(self, text: str, start: int = 0, key: str = "") -> Row:
         words = [(start + found.start(), found[0]) for found in _WORD.finditer(text)][:_MOST_WORDS]
-        at = 0
+        at, last = 0, start
         while at < len(words):
-            after = words[at + 1][1] if at + 1 < len(words) else ""
-            if key == "sop" and sop_of(words[at][1]) is None and sop_of("SOP" + words[at][1]) is not None:
-                self.sops.append((words[at][0], str(sop_of("SOP" + words[at][1]))))
+            place, word = words[at]
+            after = ""
+            if at + 1 < len(words) and not text[place - start + len(word) : words[at + 1][0] - start].strip():
+                after = words[at + 1][1]
+            if key == "sop" and sop_of(word) is None and sop_of("SOP" + word) is not None:
+                self.sops.append((place, str(sop_of("SOP" + word))))
                 at += 1
                 continue
-            at += 1 + self._take(words[at][0], words[at][1], after)
+            if _cells_apart(text[last - start : place - start], word, text[: last - start]):
+                self._break()
+            # A number alone in its brackets is a length or a count, and no part of the bytes beside.
+            around = text[place - start - 1 : place - start] + text[place - start + len(word) :][:1]
+            apart = around in ("[]", "()", "<>") and word.isdecimal() and len(word) < 4
+            if apart:
+                self._break()
+            at += 1 + self._take(place, word, after)
+            if apart:
+                self._break()
+            self.before, last = word.lower(), place + len(word)
         return self.row()
 
     def row(self) -> Row:
@@ -146,26 +201,42 @@ class _Reader:
     def _take(self, at: int, word: str, after: str) -> int:
         """Take a word; how many behind it went with it."""
         name, equals, value = word.partition("=")
+        if after in ("=", ":") and not equals and name[:1].isalpha() | (name[:1] == ".") and sop_of(name) is None:
+            self._keyed(name)
+            return 1
         if not equals and ":" in word and not _CLOCK.fullmatch(word.rstrip(":")) and not _PAIRS.fullmatch(word):
             name, equals, value = word.partition(":")
+            if sop_of(name) and not value and sop_of(after):
+                self._keyed(name)
+                return 0
             if sop_of(name):
                 self._sop(at, name)
                 return self._take(at + len(name) + 1, value, after) if value else 0
         if equals and name.strip("'*#-"):
             if _HEX.fullmatch(name) and name.isalnum() and name[0].isdigit():
                 # An index before a colon or an equals sign.
-                self._break()
+                if self.key not in ("header", "objects"):
+                    self._break()
+                if self.key in ("length", "id", "index"):
+                    self.key = ""
                 return self._take(at + len(name) + 1, value, after) if value else 0
-            before = self.key
-            self.key, self.unit_s = role_of(name)
-            self.says_bus |= "vbus" in name.lower()
-            if not (self.key == "objects" and before in ("header", "objects")):
-                self._break()
+            self._keyed(name)
             return self._take(at + len(name) + 1, value, after) if value else 0
         return self._plain(at, word.strip("="), after)
 
+    def _keyed(self, name: str) -> None:
+        """Take a word as the name of what follows."""
+        before = self.key
+        self.key, self.unit_s = role_of(name)
+        self.says_bus |= "vbus" in name.lower()
+        if not (self.key in ("objects", "data") and before in ("header", "objects")):
+            self._break()
+
     def _plain(self, at: int, word: str, after: str) -> int:
         word = word.rstrip(":*.")
+        if len(word) > 2 and word[0] == "'" == word[-1]:
+            # In quotes, and a quote in it perhaps doubled.
+            word = word[1:-1].replace("''", "'")
         stripped = word.strip("'")
         lowered = stripped.lower()
         if not stripped:
@@ -178,6 +249,11 @@ class _Reader:
             self.key = "crc"
             self._break()
             return 0
+        if lowered in _KEYS:
+            self._keyed(lowered)
+            return 0
+        if self.key == "sop" and sop_of("SOP" + word):
+            return self._sop(at, "SOP" + word)
         code = sync_code(stripped)
         if code is not None:
             self.codes.append(code)
@@ -190,8 +266,8 @@ class _Reader:
         if sop_of(word) or sop_of(f"{word}_{after}" if after.lower().startswith("reset") else ""):
             return self._sop(at, word)
         if self._number(at, stripped, word, after):
-            return int(after.lower().strip(":") in UNITS_S or after in ("V", "A", "mV", "mA", "W"))
-        return self._hex(at, stripped)
+            return int(after.lower().strip(":") in UNITS_S or after in _ELECTRIC)
+        return self._hex(at, word if word[:2].lower() in ("x'", "h'") else stripped)
 
     def _sop(self, at: int, word: str) -> int:
         named = sop_of(word)
@@ -203,23 +279,28 @@ class _Reader:
     def _number(self, at: int, word: str, whole: str, after: str) -> bool:
         """A time, a voltage or a current; whether the word is one."""
         clock = _CLOCK.fullmatch(word)
-        if clock and self.key != "data":
-            hours, minutes, seconds = int(clock[4] or 0), int(clock[5]), float(clock[6])
-            self._stamp(at, hours * 3600 + minutes * 60 + seconds, 1.0, False, False)
-            return True
+        if clock and ("." in clock[6] or (clock[4] and self.key != "data")):
+            return self._clock(at, clock[4], clock[5], clock[6])
+        long = _LONG_TIME.fullmatch(word)
+        if long and self.key != "data":
+            return self._clock(at, long[1], long[2], long[3])
+        basic = _BASIC.fullmatch(word)
+        if basic:
+            return self._clock(at, basic[1], basic[2], basic[3])
         if _DAY.fullmatch(word):
             return True
-        found = _DECIMAL.fullmatch(word.lstrip("@"))
+        found = _DECIMAL.fullmatch(word)
         if found is None:
             return False
-        sign, digits, unit = found.groups()
+        since, sign, digits, unit = found.groups()
+        delta = bool(since) or (bool(sign) and word[:1] in "+-")
         dotted = "." in digits
-        if unit in ("V", "A", "W", "mV", "mA") and not dotted and len(word) < 3:
+        if unit in _ELECTRIC and not dotted and len(word) < 3:
             # A byte, more likely than a figure.
             return False
-        unit = unit or (
-            after.strip(":") if after.lower().strip(":") in UNITS_S or after in ("V", "A", "mV", "mA", "W") else ""
-        )
+        behind = after.strip(":")
+        if not unit and (behind.lower() in UNITS_S or (behind in _ELECTRIC and self._is_figure(behind))):
+            unit = behind
         if unit in ("V", "mV"):
             self.volts, self.says_bus = float(digits) * (1e-3 if unit == "mV" else 1.0), True
             return True
@@ -234,14 +315,26 @@ class _Reader:
             self._break()
             return True
         if self.key in ("time", "delta"):
-            self._stamp(at, float(digits), known or self.unit_s, self.key == "delta" or bool(sign), not dotted)
+            self._stamp(at, float(digits), known or self.unit_s, self.key == "delta" or delta, not dotted)
             return True
-        if unit and known is None:
-            return False
+        if (unit and known is None) or (dotted and (behind.lower() in _OTHER_UNITS or self.before in _VERSIONS)):
+            return dotted and not unit
         if known is not None or dotted:
-            self._stamp(at, float(digits), known, bool(sign), not dotted)
+            self._stamp(at, float(digits), known, delta, not dotted)
             return True
+        if (not self.open and self.key in ("", "any")) or word[0] == "@":
+            # Perhaps a time in units that nobody wrote beside it; digits of the message as long as nothing tells.
+            self.stamps.append(Stamp(float(digits), None, delta, True, at, bare=True))
+            return not word[0].isdigit()
         return False
+
+    def _is_figure(self, unit: str) -> bool:
+        """Whether a unit behind a number is one: a lone A may as well be the name of a port."""
+        return unit not in ("A", "W") or self.volts is not None or bool(self.stamps)
+
+    def _clock(self, at: int, hours: str | None, minutes: str | None, seconds: str) -> bool:
+        self._stamp(at, int(hours or 0) * 3600 + int(minutes or 0) * 60 + float(seconds), 1.0, False, False)
+        return True
 
     def _stamp(self, at: int, number: float, unit_s: float | None, delta: bool, whole: bool) -> None:
         self.stamps.append(Stamp(number, unit_s, delta, whole, at))
@@ -270,86 +363,20 @@ class _Reader:
                 self.key = ""
             return 0
         digits = found[2]
+        if word[-1] in "hH" and len(digits) % 2 and digits[0] == "0":
+            # A number must not begin with a letter there.
+            digits = digits[1:]
         if found[1] and len(digits) % 2:
             digits = "0" + digits
         self._digits(at, digits, bool(found[1]) or word[-1] in "hH")
         return 0
 
     def _digits(self, at: int, digits: str, marked: bool) -> None:
-        if not self.open:
+        if not self.open or (self.runs[-1][1][-1][1] != marked and self.key not in ("header", "objects")):
+            # What is marked as hex and what is not do not belong together.
             self.runs.append((at, []))
             self.open = True
         self.runs[-1][1].append((digits, marked))
 
     def _break(self) -> None:
         self.open = False
-
-
-class Reads(NamedTuple):
-    """A way to read the bytes of a row: tokens that are passed over in front, whether values stand as numbers."""
-
-    data: bytes
-    at: int
-    skipped: int
-    turned: bool
-    sure: bool
-
-
-def ways(row: Row) -> Iterator[Reads]:
-    """Every way in which bytes of a row are a message; those whose CRC fits are ``sure``."""
-    stated = bytes.fromhex(row.crc) if len(row.crc) == 2 * CRC_BYTES else b""
-    yield from _ways(row, row.runs, stated)
-    # What has to be put together from several places must be proved by its CRC.
-    yield from (way for way in _ways(row, tuple(_joined(row)), stated) if way.sure)
-
-
-def _ways(row: Row, runs: Runs, stated: bytes) -> Iterator[Reads]:
-    for at, tokens in runs:
-        for skipped in range(min(len(tokens), _SKIPPED_MOST)):
-            for turned in (False, True):
-                data = bytes_of(tokens[skipped:], turned=turned)
-                if data is None or len(data) < HEADER_BYTES:
-                    continue
-                promised = payload_bytes(data)
-                if len(data) == promised and stated:
-                    if crc_matches(data + stated[::-1]):
-                        yield Reads(data + stated[::-1], at, skipped, turned, True)
-                    elif crc_matches(data + stated):
-                        yield Reads(data + stated, at, skipped, turned, True)
-                    else:
-                        yield Reads(data + stated[::-1], at, skipped, turned, False)
-                elif len(data) == promised:
-                    yield Reads(data, at, skipped, turned, False)
-                elif len(data) == promised + CRC_BYTES:
-                    crc = data[-CRC_BYTES:]
-                    if crc_matches(data):
-                        yield Reads(data, at, skipped, turned, True)
-                    elif crc_matches(data[:-CRC_BYTES] + crc[::-1]):
-                        yield Reads(data[:-CRC_BYTES] + crc[::-1], at, skipped, turned, True)
-                    else:
-                        yield Reads(data, at, skipped, turned, False)
-                elif len(data) > promised + CRC_BYTES and crc_matches(data[: promised + CRC_BYTES]):
-                    yield Reads(data[: promised + CRC_BYTES], at, skipped, turned, True)
-                elif mended_header(data) is not None:
-                    yield Reads(data, at, skipped, turned, False)
-
-
-def _joined(row: Row) -> Iterator[tuple[int, tuple[tuple[str, bool], ...]]]:
-    """Runs that stand apart put together: a column of the header before that of the objects, a CRC before or behind."""
-    runs = row.runs[-_SKIPPED_MOST:]
-    if len(runs) > 1:
-        yield runs[0][0], tuple(token for _, tokens in runs for token in tokens)
-        for first, last in pairwise(runs):
-            if (first, last) != (runs[0], runs[-1]) or len(runs) > 2:
-                yield first[0], (*first[1], *last[1])
-            yield last[0], (*last[1], *first[1])
-
-
-def bytes_of(tokens: tuple[tuple[str, bool], ...], *, turned: bool) -> bytes | None:
-    """The bytes of tokens; ``turned``: each of four or eight digits is a number and goes little-endian."""
-    if any(len(digits) % 2 for digits, _ in tokens):
-        return None
-    if turned and not all(len(digits) in (4, 8) for digits, _ in tokens):
-        return None
-    step = -1 if turned else 1
-    return b"".join(bytes.fromhex(digits)[::step] for digits, _ in tokens)

@@ -9,8 +9,7 @@ import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
-Numbered = tuple[int, str]
-"""A row, and the number of its line from 1."""
+from pdcheck.intake.paragraphs import KINDS, Numbered, paragraphed, paragraphings
 
 LONGEST_BLOCK = 4096
 """Bytes that are put together at most; the longest message has 270."""
@@ -21,6 +20,16 @@ _END = re.compile(r"\s{0,16}[0-9A-Fa-f]{6,16}\s{0,16}")
 _BYTE = re.compile(r"\s{0,16}(?:\d{1,6}[:.)\s]\s{0,4})?(?:0[xX])?([0-9A-Fa-f]{2})[hH]?,?\s{0,16}")
 _PAIRS = re.compile(r"[0-9A-Fa-f]{2}(?: ?[0-9A-Fa-f]{2}){0,31}(?=\s|$)")
 _JSON = re.compile(r"\s{0,200}(?:\[\s{0,200}[\"{\[]|\{\s{0,200}\"|\[\s{0,200}\d{1,3}\s{0,200},)")
+
+
+def unfoldings(rows: Sequence[str]) -> list[str]:
+    """The ways in which the first rows of a log may be unfolded; as they stand is one.
+
+    >>> unfoldings(["a1 61"]), unfoldings(["0.5 SOP", "  41 04"])
+    ([''], ['', 'indent'])
+    """
+    first = unfolding(rows)
+    return [*([first] if first else []), "", *paragraphings(rows)]
 
 
 def unfolding(rows: Sequence[str]) -> str:
@@ -53,19 +62,33 @@ def unfolded(rows: Iterable[Numbered], how: str) -> Iterator[Numbered]:
         yield from _dumped(rows)
     elif how == "bytes":
         yield from _stacked(rows)
+    elif how in KINDS:
+        yield from paragraphed(rows, how)
     else:
         yield from rows
 
 
+def begins_dump(row: str) -> bool:
+    """Whether a row begins at an offset of zero.
+
+    >>> begins_dump("0000: 41 00"), begins_dump("0.5 SOP 41 00")
+    (True, False)
+    """
+    found = _OFFSET.match(row[:400])
+    return found is not None and int(found[1], 16) == 0
+
+
 def _literals(row: str) -> Iterator[str]:
-    """A row for each bytes literal in it, its bytes as hex behind what stands before it."""
+    """A row for each bytes literal in it, its bytes as hex behind what stands before it; one as long as it has one."""
     at = 0
+    if len(_LITERAL.findall(row)) == 1:
+        found = next(_LITERAL.finditer(row))
+        data = _evaluated(found[0])
+        yield row if data is None else f"{row[: found.start()]} {data.hex()} {row[found.end() :]}"
+        return
     for found in _LITERAL.finditer(row):
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                data: bytes = ast.literal_eval(found[0])
-        except (ValueError, SyntaxError):
+        data = _evaluated(found[0])
+        if data is None:
             continue
         yield f"{row[at : found.start()]} {data.hex()}"
         at = found.end()
@@ -73,6 +96,16 @@ def _literals(row: str) -> Iterator[str]:
         yield row
     elif row[at:].strip(" \t,;()[]{}"):
         yield row[at:]
+
+
+def _evaluated(literal: str) -> bytes | None:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            data: bytes = ast.literal_eval(literal)
+    except (ValueError, SyntaxError):
+        return None
+    return data
 
 
 def _dump_bytes(row: str, start: re.Match[str]) -> str:

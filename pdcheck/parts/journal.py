@@ -18,6 +18,7 @@ from pdcheck.errors import InputError
 from pdcheck.parts.whole_file import alone, cannot, put, staged, sync_folder
 
 JOURNAL = ".pdcheck-journal"
+_LARGEST_BYTES = 20_000_000  # some kits and rigs of the largest size that is read
 
 
 def put_together(texts: Mapping[Path, str]) -> None:
@@ -53,33 +54,46 @@ def put_together(texts: Mapping[Path, str]) -> None:
 def settle(folder: Path) -> None:
     """Complete what a killed writer left half done in a folder, if there is anything and the system lets us.
 
-    A folder that somebody holds is left alone: a writer at work completes its own.
+    A folder that somebody holds is left alone: a writer at work completes its own. Files of another folder are written
+    only where the same journal lies there too: one that came with a stranger's files changes nothing elsewhere.
     """
-    folders = {folder}
-    with contextlib.suppress(OSError, InputError):
-        folders = {folder, *(path.parent for path, _, _ in _listed(folder) or ())}
-    with contextlib.suppress(OSError, InputError), alone(*folders, wait=False):
-        listed = _listed(folder)  # once more, now that nobody else can touch any of them
-        if listed is None:
-            return
-        now = {path: _mark(path.read_bytes()) for path, _, _ in listed}
-        new = [path for path, _, text in listed if now[path] == _mark(text.encode("utf-8"))]
-        old = [path for path, mark, _ in listed if now[path] == mark]
-        if new and set(new) | set(old) == set(now):
-            for path, _, text in listed:
-                if path not in new:
-                    put(path, text)
-        _away(sorted(folders), {})
+    # A journal is a text from outside: whatever is odd about it, the file that was asked for can still be read.
+    with contextlib.suppress(OSError, InputError, ValueError):
+        journal, listed = _listed(folder)
+        folders = sorted({folder, *(path.parent for path, _, _ in listed)})
+        with alone(*folders, wait=False):
+            # Once more, now that nobody else can touch any of them.
+            if any(_bytes(each / JOURNAL) != journal for each in folders):
+                folders, listed = [folder], [each for each in listed if each[0].parent == folder]
+            _complete(listed)
+            _away(folders, {})
 
 
-def _listed(folder: Path) -> list[tuple[Path, str, str]] | None:
+def _complete(listed: list[tuple[Path, str, bytes]]) -> None:
+    now = {path: _mark(each) for path, _, _ in listed if (each := _bytes(path)) is not None}
+    if len(now) < len(listed):
+        return
+    new = [path for path, _, data in listed if now[path] == _mark(data)]
+    old = [path for path, mark, _ in listed if now[path] == mark]
+    if new and set(new) | set(old) == set(now):
+        for path, _, data in listed:
+            if path not in new:
+                put(path, data)
+
+
+def _listed(folder: Path) -> tuple[bytes | None, list[tuple[Path, str, bytes]]]:
+    """A folder's journal, and each file in it: path, mark of the old text, new text. ``ValueError``: none of ours."""
+    journal = _bytes(folder / JOURNAL)
     try:
-        data = json.loads((folder / JOURNAL).read_text("utf-8"))
-        return [(Path(each["path"]), str(each["old"]), str(each["text"])) for each in data]
-    except FileNotFoundError:
-        return None
-    except (ValueError, TypeError, KeyError):  # not ours: leave it
-        return None
+        data = json.loads(journal or b"")
+        return journal, [(Path(each["path"]), str(each["old"]), str(each["text"]).encode("utf-8")) for each in data]
+    except (TypeError, KeyError, RecursionError) as error:
+        raise ValueError(journal) from error
+
+
+def _bytes(path: Path) -> bytes | None:
+    """The bytes of a plain file of reasonable size; ``None`` for any other: nobody waits for a pipe here."""
+    return path.read_bytes() if path.is_file() and path.stat().st_size <= _LARGEST_BYTES else None
 
 
 def _away(folders: list[Path], parts: Mapping[Path, Path]) -> None:

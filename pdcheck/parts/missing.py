@@ -6,10 +6,23 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import NamedTuple
 
+from pdcheck.facts.heat import AIR
 from pdcheck.facts.motion import WIRE_INDUCTANCE
 from pdcheck.facts.origin import Limit
-from pdcheck.facts.plausible import EFFICIENCY, IDLE, RISE, TRIGGER_OHM, WIRE_GAUGE, WIRE_LENGTH
+from pdcheck.facts.plausible import (
+    BUCK_DROPOUT,
+    EFFICIENCY,
+    IDLE,
+    LED_HEADROOM,
+    OUTPUT_BULK,
+    RISE,
+    TRIGGER_OHM,
+    WARM_AIR,
+    WIRE_GAUGE,
+    WIRE_LENGTH,
+)
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.parts.box import Box
 from pdcheck.parts.fields import file_key
 from pdcheck.parts.limits import Sense, SettleBy
 from pdcheck.parts.loads.led import LedLoad
@@ -23,6 +36,7 @@ class Missing(NamedTuple):
     """One figure: the key that is missing, what it must be (``sense``), the figure counted with and the worst one.
 
     ``whole``: it is a whole number, as a gauge. ``given`` makes a rig that states it. ``words`` take ``needs``.
+    ``for_a_moment``: it counts while something starts, and is not taken at its worst together with all the others.
     """
 
     subject: str
@@ -35,6 +49,7 @@ class Missing(NamedTuple):
     words: str
     given: Callable[[float], Rig]
     whole: bool = False
+    for_a_moment: bool = False
 
 
 def missing_figures(rig: Rig) -> Iterator[Missing]:
@@ -55,6 +70,19 @@ def missing_figures(rig: Rig) -> Iterator[Missing]:
             "meter",
             "the trigger has {needs} or less",
             lambda ohms: _with(rig, trigger=rig.trigger.model_copy(update={"resistance": Triple.exact(ohms)})),
+        )
+    if rig.states_heat and (rig.box is None or rig.box.air_c is None):
+        box = rig.box or Box()
+        yield Missing(
+            "box",
+            "box.air",
+            "at_most",
+            "C",
+            AIR.value,
+            WARM_AIR.value,
+            "meter",
+            "the air around it is {needs} or cooler",
+            lambda celsius: _with(rig, box=box.model_copy(update={"air_c": Triple.exact(celsius)})),
         )
     for branch in rig.branches:
         yield from _of_branch(rig, branch)
@@ -77,12 +105,35 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
     if converter is not None and "idle_w" not in converter.model_fields_set:
         words = f"{name}'s converter draws {{needs}} or less with nothing at its output"
         yield of_converter("idle_w", "at_most", "W", 0.0, IDLE, words)
+    if converter is not None and converter.kind == "buck" and "dropout_v" not in converter.model_fields_set:
+        words = f"{name}'s converter needs its input {{needs}} or less above its output"
+        if converter.input_v is not None and converter.minimum_input_v() < converter.output_v + BUCK_DROPOUT.value:
+            yield of_converter("dropout_v", "at_most", "V", 0.0, BUCK_DROPOUT, words)
+    if converter is not None and converter.output_bulk_f is None:
+        words = f"{name}'s converter has {{needs}} or less at its output"
+        at_output = of_converter("output_bulk_f", "at_most", "F", 0.0, OUTPUT_BULK, words)
+        yield at_output._replace(for_a_moment=True)
     if converter is not None and rig.box is not None and not converter.states_heat:
         words = f"{name}'s converter rises by {{needs}} or less"
         yield of_converter("rise_k_w", "at_most", "K/W", 0.0, RISE, words)
     if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
         led = load.led
         yield _of_load(rig, branch, "led", "LED driver", lambda ratio: led.model_copy(update={"efficiency": ratio}))
+    if isinstance(load, LedLoad) and load.led.driver == "driver" and "headroom_v" not in load.led.model_fields_set:
+        string = load.led
+        yield Missing(
+            name,
+            f"{name}.load.led.headroom",
+            "at_most",
+            "V",
+            0.0,
+            LED_HEADROOM.value,
+            "sheet",
+            f"{name}'s LED driver needs {{needs}} or less above its string",
+            lambda volts: _changed(
+                rig, branch, {"load": load.model_copy(update={"led": string.model_copy(update={"headroom_v": volts})})}
+            ),
+        )
     if isinstance(load, PackLoad) and load.pack.efficiency is None:
         pack = load.pack
         yield _of_load(rig, branch, "pack", "charger", lambda ratio: pack.model_copy(update={"efficiency": ratio}))

@@ -8,7 +8,6 @@ from typing import Any
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
-from pdcheck.intake.label import LONGEST, looks_like_label, read_label
 
 _WORDS = re.compile(r"(?:0x[0-9A-Fa-f]{8}\s*)+")
 
@@ -28,6 +27,8 @@ def offers_text(offers: Sequence[Offer]) -> str:
     >>> offers_text([Offer.from_word(0x0001912C, 1)]), offers_text([Offer.from_word(0x0801912C, 1)])
     ('5V 3A', '0x0801912C')
     """
+    from pdcheck.intake.label import LONGEST, looks_like_label, read_label
+
     label = offers_line(offers)
     try:
         same = looks_like_label(label) and len(label) <= LONGEST and read_label(label).offers == tuple(offers)
@@ -42,6 +43,9 @@ def read_offers(text: str) -> tuple[Offer, ...] | None:
     >>> [offer.max_mv for offer in read_offers("5V 3A, 9V 2A") or ()], read_offers("45W")
     ([5000, 9000], None)
     """
+    # What makes no source of a label needs none of its patterns.
+    from pdcheck.intake.label import looks_like_label, read_label
+
     if looks_like_label(text):
         return read_label(text).offers
     if not is_words(text):

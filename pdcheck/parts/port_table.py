@@ -8,8 +8,6 @@ from typing import Any
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
-from pdcheck.intake.label import read_label
-from pdcheck.intake.port_label import read_combination, read_port, split_names
 from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
 from pdcheck.parts.offer_text import is_words, offers_text, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
@@ -29,6 +27,9 @@ def read_port_table(value: Any) -> Ports:
     """
     if isinstance(value, Ports):
         return value
+    from pdcheck.intake.label import read_label
+    from pdcheck.intake.port_label import split_names
+
     if isinstance(value, str):
         ports = read_label(value).ports
         if ports is None:
@@ -116,6 +117,8 @@ def _power(said: Any) -> float:
 
 
 def _offers(text: str) -> tuple[tuple[Offer, ...], float | None, tuple[str, ...]]:
+    from pdcheck.intake.label import read_label
+
     label = read_label(text)
     return label.offers, label.power_w, label.remarks
 
@@ -125,6 +128,8 @@ def _port(name: str, said: Any) -> Port:
         return port_of(name, _power(said), ())
     if is_words(said):
         return port_of(name, None, read_offers(said) or ())
+    from pdcheck.intake.port_label import read_port
+
     return read_port(name, said, _offers)
 
 
@@ -136,6 +141,8 @@ def _together(names: tuple[str, ...], said: Any) -> Together:
         return Together(names, tuple(Given(p.power_w, () if p.by_rules else p.offers) for p in parts), None)
     if not isinstance(said, str):
         return Together(names, (), _power(said))
+    from pdcheck.intake.port_label import read_combination
+
     together = read_combination(names, said, _offers)
     for given in together.given:
         if given.power_w is not None and not 0 < given.power_w <= EPR_POWER_MAX.value:

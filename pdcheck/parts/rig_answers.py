@@ -17,7 +17,7 @@ from pdcheck.parts.loads.led import Led
 from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
-from pdcheck.quantities import SLACK, parse_at, parse_quantity, parse_range, quoted
+from pdcheck.quantities import LONGEST_TEXT, SLACK, parse_quantity, parse_range, quoted
 
 Answers = Mapping[str, str]
 UNKNOWN = "don't know"
@@ -45,21 +45,30 @@ def output_of(answers: Answers) -> tuple[float, float]:
     return read_output(GUESSED_OUTPUT if is_unknown(text) else text)
 
 
-def read_output(text: str) -> tuple[float, float]:
-    """Volts and amperes from ``12V@2A``, ``12V 2A`` or ``12V 24W``.
+_BETWEEN = re.compile(r"\s*[@/=\u2393\u23d3;]\s*|\s+at\s+|\s+")
+_NUMBER_AND_UNIT = re.compile(r"(?<=\d) +(?=[A-Za-z])(?!at\b)")
 
-    >>> read_output("12V 24W"), read_output("5V@500mA")
-    ((12.0, 2.0), (5.0, 0.5))
+
+def read_output(text: str) -> tuple[float, float]:
+    """Volts and amperes from ``12V@2A``, ``12V 2A``, ``2 A at 12 V``, ``12V=2A`` as printed, or with watts ``12V 24W``.
+
+    >>> read_output("12V 24W"), read_output("5V@500mA"), read_output("2 A at 12 V")
+    ((12.0, 2.0), (5.0, 0.5), (12.0, 2.0))
     """
-    words = tokens(text.replace("@", " "))
-    if len(words) == 2 and words[1].lower().endswith("w"):
-        volts, watts = parse_quantity(words[0], "V"), parse_quantity(words[1], "W")
-        found = (volts, watts / volts if volts else 0.0)
-    else:
-        found = parse_at("@".join(words) if len(words) == 2 else text)
-    if min(found) <= 0:
-        raise InputError(f"{quoted(text)} holds a zero", expected="an output such as 12V@2A")
-    return found
+    expected = "volts with amperes or watts, such as 12V@2A or 12V@24W"
+    plain = _NUMBER_AND_UNIT.sub("", text.strip()) if len(text) <= 2 * LONGEST_TEXT else ""
+    words = re.split(r"(?<!\d),|,(?!\d)", plain)
+    words = [part for word in words for part in _BETWEEN.split(word.strip()) if part]
+    if len(words) != 2:
+        raise InputError(f"{quoted(text)} is not a voltage at a current", expected=expected)
+    if words[0][-1:] in "aAwW" and words[1][-1:] in "vV":
+        words.reverse()
+    volts = parse_quantity(words[0], "V")
+    watts = words[1].lower().endswith(("w", "watt", "watts"))
+    found = parse_quantity(words[1], "W" if watts else "A")
+    if volts <= 0 or found <= 0:
+        raise InputError(f"{quoted(text)} is no output: it holds a zero", expected=expected)
+    return volts, found / volts if watts else found
 
 
 def kind_of(answers: Answers) -> str:
@@ -68,6 +77,29 @@ def kind_of(answers: Answers) -> str:
     if is_unknown(text):
         return "none" if output_of(answers)[0] in _USUAL_V else "buck-boost"
     return text.partition(":")[0].strip().lower()
+
+
+LOADS = ("power", "current", "resistance", "led", "pack")
+_MEANT = {
+    "power": ("stepper", "steppers", "servo", "electronics", "device", "radio", "camera", "computer", "router"),
+    "current": ("motor", "pump", "fan", "amplifier", "amp", "strip"),
+    "resistance": ("heater", "lamp", "bulb", "resistor"),
+    "led": ("leds",),
+    "pack": ("battery", "cells", "lithium"),
+}
+"""What people call a load, by the kind that it is closest to [common practice]: a stepper's driver takes power."""
+LOAD_WORDS = {word: kind for kind, words in _MEANT.items() for word in (kind, *words)}
+TURNING = ("motor", "pump", "fan")
+"""What takes several times its current until it turns."""
+
+
+def load_of(answers: Answers) -> str:
+    """The kind of load: as answered, or what comes closest to the word; power where it is not known.
+
+    >>> load_of({"load": "motor"}), load_of({"load": "stepper"}), load_of({})
+    ('current', 'power', 'power')
+    """
+    return LOAD_WORDS.get(answers.get("load", "").strip().lower(), "power")
 
 
 def wire_table(text: str) -> dict[str, object]:
@@ -246,7 +278,7 @@ def first_setting(answers: Answers) -> str:
 
 def _needed_span(answers: Answers) -> tuple[float, float]:
     """The bus voltages [V] that what hangs straight on the bus works on."""
-    load = answers.get("load", "").strip().lower()
+    load = load_of(answers)
     if load == "pack" and is_unknown(answers.get("voltage", UNKNOWN)):
         # Most chargers step down.
         return Pack(cells_of(answers)).pack_v * (1 + DEVICE_TOLERANCE.value), float("inf")

@@ -7,6 +7,7 @@ from typing import Any
 from pdcheck.parts.rig_answers import (
     GUESSED_HEADROOM,
     GUESSED_LEDS,
+    TURNING,
     Answers,
     also_table,
     also_texts,
@@ -14,6 +15,7 @@ from pdcheck.parts.rig_answers import (
     first_setting,
     is_unknown,
     kind_of,
+    load_of,
     load_table,
     output_of,
     read_leds,
@@ -33,6 +35,10 @@ _CONVERTER_KEYS = (
     ("idle", "idle"),
     ("dropout", "dropout"),
     ("bulk", "bulk"),
+)
+_START = (
+    "# start_factor and start_time of the load: not known. How many times as much does it take until it turns, and for "
+    "how long? Find it: stall current on the motor's sheet."
 )
 _TRIGGER_KEYS = (("rating", "trigger-rating"), ("resistance", "trigger-resistance"))
 
@@ -119,7 +125,7 @@ def _wire(key: str, answers: Answers) -> list[str]:
 
 def _load(answers: Answers) -> list[str]:
     volts, amps = output_of(answers)
-    kind = (_said("load", answers) or "power").lower()
+    kind = load_of(answers)
     why = f"{volts:g} V at {amps:.6g} A"
     guess = guessed("output", answers) or guessed("load", answers)
     if kind == "led":
@@ -136,7 +142,8 @@ def _load(answers: Answers) -> list[str]:
         straight = kind_of(answers) == "none"
         table = load_table(kind, volts, amps, straight=straight, span=_said("voltage", answers))
         guess = guess or (straight and guessed("voltage", answers))
-    return _line("load", table, why, guess)
+    starts = (_said("load", answers) or "").lower() in TURNING
+    return [*_line("load", table, why, guess), *([_START] if starts else [])]
 
 
 def _converter(kind: str, answers: Answers) -> list[str]:

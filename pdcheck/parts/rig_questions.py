@@ -15,6 +15,8 @@ from pdcheck.parts.rig_answers import (
     GUESSED_CELLS,
     GUESSED_LEDS,
     GUESSED_OUTPUT,
+    LOAD_WORDS,
+    LOADS,
     NOTHING,
     UNKNOWN,
     Answers,
@@ -22,7 +24,9 @@ from pdcheck.parts.rig_answers import (
     also_texts,
     device_span,
     first_setting,
+    is_unknown,
     kind_of,
+    load_of,
     output_of,
     read_cells,
     read_leds,
@@ -33,7 +37,6 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 KINDS = ("none", "buck", "boost", "buck-boost")
-LOADS = ("power", "current", "resistance", "led", "pack")
 
 
 class Question(NamedTuple):
@@ -51,6 +54,17 @@ class Question(NamedTuple):
     default: Callable[[Answers], str]
     check: Callable[[str, Answers], None]
     asked: Callable[[Answers], bool]
+
+    def readable(self, answer: str, answers: Answers) -> str:
+        """An answer as it is kept. Raises ``InputError`` for one that cannot be read."""
+        if is_unknown(answer):
+            return UNKNOWN
+        try:
+            self.check(answer.strip(), answers)
+        except InputError as error:
+            # Which key of which part it would be is not what was asked.
+            raise InputError(error.what, where=error.where, expected=error.expected).inside(f"--{self.key}") from None
+        return answer.strip()
 
 
 def _plain(text: str) -> Callable[[Answers], str]:
@@ -78,6 +92,12 @@ def _word(*words: str) -> Callable[[str, Answers], None]:
             raise InputError(f"{quoted(text)} is none of them", expected=nearest(text, words))
 
     return check
+
+
+def _check_load(text: str, _: Answers) -> None:
+    if text.strip().lower() not in LOAD_WORDS:
+        near = nearest(text, (*LOADS, "motor", "stepper", "heater", "fan", "pump"))
+        raise InputError(f"{quoted(text)} is no kind of load", expected=near)
 
 
 def _check_name(text: str, _: Answers) -> None:
@@ -162,12 +182,13 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "load",
         "KIND",
-        "What is it: power, current, resistance, led or pack?",
-        "power: it has a regulator inside and draws more as the voltage sags, as most electronics. current: a motor, "
-        "an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on their charger.",
+        "What is it: power, current, resistance, led or pack? Or motor, stepper, heater ...",
+        "power: it has a regulator inside and draws more as the voltage sags, as most electronics and a stepper on its "
+        "driver. current: a motor, an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on "
+        "their charger.",
         "what kind of thing it is",
         _plain("power"),
-        _word(*LOADS),
+        _check_load,
         _always,
     ),
     Question(
@@ -188,9 +209,9 @@ QUESTIONS: tuple[Question, ...] = (
         "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
         f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is assumed.",
         "the print beside its socket, its manual",
-        lambda answers: UNKNOWN if answers.get("load") == "pack" else device_span(output_of(answers)[0]),
+        lambda answers: UNKNOWN if load_of(answers) == "pack" else device_span(output_of(answers)[0]),
         _readable(lambda text: parse_range(text, "V")),
-        lambda answers: not _has_converter(answers) and answers.get("load") not in ("resistance", "led"),
+        lambda answers: not _has_converter(answers) and load_of(answers) not in ("resistance", "led"),
     ),
     Question(
         "cells",
@@ -200,7 +221,7 @@ QUESTIONS: tuple[Question, ...] = (
         f"the cell's sheet, under end-of-charge voltage; most lithium-ion cells {CELL_END.value:g} V",
         _plain(GUESSED_CELLS),
         _readable(lambda text: read_cells(text, "1A")),
-        lambda answers: answers.get("load") == "pack",
+        lambda answers: load_of(answers) == "pack",
     ),
     Question(
         "leds",
@@ -210,7 +231,7 @@ QUESTIONS: tuple[Question, ...] = (
         "the LED's sheet, under forward voltage; a white one needs about 3.4 V",
         _plain(GUESSED_LEDS),
         _readable(lambda text: read_leds(text, "1A")),
-        lambda answers: answers.get("load") == "led",
+        lambda answers: load_of(answers) == "led",
     ),
     Question(
         "driver",
@@ -220,7 +241,7 @@ QUESTIONS: tuple[Question, ...] = (
         "a small board with a coil is a driver",
         _plain("driver"),
         _word("driver", "resistor"),
-        lambda answers: answers.get("load") == "led",
+        lambda answers: load_of(answers) == "led",
     ),
     Question(
         "input",

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from pdcheck.errors import InputError, Place
 from pdcheck.intake.given import in_utf8
-from pdcheck.intake.read_files import note
+from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
@@ -36,12 +36,16 @@ _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 AnyPart = TypeVar("AnyPart", bound=Part)
 
 
-def read_toml_text(path: str | Path) -> str:
-    """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8."""
+def read_toml_text(path: str | Path, *, settled: bool = True) -> str:
+    """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8.
+
+    ``settled``: what a killed writer left half done in the file's folder is completed first.
+    """
     name = str(path)
+    note_path(name)
     try:
         folder = Path(os.path.realpath(path)).parent
-        if (folder / JOURNAL).exists():
+        if settled and (folder / JOURNAL).exists():
             settle(folder)
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(handle, "rb", buffering=0) as stream:

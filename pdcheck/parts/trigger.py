@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from pdcheck.facts.origin import COMMON_PRACTICE
-from pdcheck.facts.plausible import TRIGGER_RATING
+from pdcheck.facts.plausible import TRIGGER_RATING, TRIGGER_VOLTAGE
 from pdcheck.parts.fields import Amps, Farads, OhmsOrZero, OhmTriple, Part, Reader, Seconds, Title, Volts, one_of
 from pdcheck.parts.fuse import AnyFuse
 from pdcheck.parts.limits import PartLimit, limit_rule
@@ -42,6 +42,7 @@ VOLTAGE = limit_rule(
     COMMON_PRACTICE,
     "Use a trigger board rated for the voltage that it asks for.",
     "gets {value} and is rated for {limit}",
+    if_words="the trigger is rated for {needs} or more",
     about="cable",
     supply=True,
 )
@@ -93,8 +94,9 @@ class Trigger(Part, init=False):
             settle_by="print",
             plausible=TRIGGER_RATING.value,
         )
-        if self.rating_v is not None:
-            yield PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
+        key, stands = "trigger.voltage_rating", TRIGGER_VOLTAGE.value
+        volts = PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
+        yield volts._replace(key=key, settle_by="print", plausible=stands)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

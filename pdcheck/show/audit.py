@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, PORT
 from pdcheck.result import shows
-from pdcheck.show.columns import paragraph, shown_width
+from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import readings_after
 from pdcheck.show.offers import offers_table
 from pdcheck.verdict.audit.auditing import AuditResult
@@ -42,13 +42,13 @@ def text(audit: AuditResult) -> str:
             # A finding about a GoodCRC is shown at the message before it.
             shown_at = max((number for number in numbers if number <= remark.number), default=remark.number)
             told.setdefault(remark.number if remark.number in numbers else shown_at, []).append(remark)
-    parts = _time_line(lines, told, _beside(audit, numbers))
+    parts = _time_line(lines, told, _readings(audit, numbers))
     parts += [_finding_line(remark) for number in told if number not in numbers for remark in told[number]]
     parts += [_finding_line(remark, stamp=True) for remark in loose]
     return "\n".join([*parts, "", *_summary(audit)])
 
 
-def _beside(audit: AuditResult, numbers: set[int]) -> dict[int, list[str]]:
+def _readings(audit: AuditResult, numbers: set[int]) -> dict[int, list[str]]:
     """Readings of the bus as lines, by the number of the line of the time line that they stand behind."""
     moved = []
     for reading in audit.log.readings:
@@ -57,20 +57,20 @@ def _beside(audit: AuditResult, numbers: set[int]) -> dict[int, list[str]]:
     return readings_after(moved)
 
 
-def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], beside: dict[int, list[str]]) -> list[str]:
+def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], readings: dict[int, list[str]]) -> list[str]:
     stamps = {line.number: "" if line.time_s is None else f"{line.time_s:.6f} s" for line in lines}
     width = max((len(stamp) for stamp in stamps.values()), default=0)
-    out = beside.get(-1, [])
-    for run in runs(lines, frozenset(told) | frozenset(beside)):
+    out = readings.get(-1, [])
+    for run in runs(lines, frozenset(told) | frozenset(readings)):
         for line in run.entries:
             start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
             said = f"{line.message}  {line.text}".rstrip()
-            out.append(start + paragraph(said, hang=0).replace("\n", "\n" + " " * shown_width(start)))
+            out.append(beside(start, said))
             out += [_finding_line(remark) for remark in told.get(line.number, [])]
-            out += beside.get(line.number, [])
+            out += readings.get(line.number, [])
         if run.again:
             until = "" if run.until_s is None else f", the last at {run.until_s:.6f} s"
-            out.append(f"{' ' * width}  ... the same {run.again} times more{until}")
+            out.append(paragraph(f"... the same {run.again} times more{until}", indent=width + 2, hang=4))
     return out
 
 
@@ -94,16 +94,18 @@ def _figure(value: float, unit: str) -> str:
 
 def _summary(audit: AuditResult) -> list[str]:
     end = audit.log.end
-    out = [f"{len(audit.log.steps)} messages"]
+    heard = f"{len(audit.log.steps)} messages"
     if not audit.log.shows_good_crc:
-        out[0] += "; no GoodCRC in this log, so none is judged"
+        heard += "; no GoodCRC in this log, so none is judged"
     if audit.log.resolution_s is None:
-        out[0] += "; times are not known, so none is judged"
+        heard += "; times are not known, so none is judged"
+    out = [paragraph(heard, hang=2)]
     if end.contract is None:
         out.append("contract: none at the end")
     else:
         mode = ", in EPR mode" if end.epr else ""
-        out.append(f"contract: {agreed_text(end.contract.asked)} (object {end.contract.asked.position}){mode}")
+        agreed = f"contract: {agreed_text(end.contract.asked)} (object {end.contract.asked.position}){mode}"
+        out.append(paragraph(agreed, hang=2))
     if audit.offers:
         out += ["offers:", offers_table(audit.offers)]
     count = {level: sum(remark.finding.level == level for remark in audit.remarks) for level in LEVELS}

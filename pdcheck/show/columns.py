@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Sequence
 
+from pdcheck.show.cells import shown_width, wrapped
 from pdcheck.show.clean import clean
 
 NARROWEST = 40
@@ -29,19 +30,6 @@ def terminal_width() -> int:
         except (AttributeError, OSError, ValueError):
             columns = 0
     return max(NARROWEST, min(WIDEST, columns or 80))
-
-
-def shown_width(text: str) -> int:
-    """Columns that a text takes.
-
-    >>> shown_width("20 V"), shown_width("５")
-    (4, 2)
-    """
-    if text.isascii():
-        return len(text)
-    from unicodedata import east_asian_width
-
-    return sum(2 if east_asian_width(character) in "WF" else 1 for character in text)
 
 
 def table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, width: int | None = None, indent: int = 2) -> str:
@@ -67,9 +55,9 @@ def table(headers: Sequence[str], rows: Sequence[Sequence[str]], *, width: int |
     gap = " " * (full - left)
     lines: list[str] = []
     for row in [list(headers), rule, *cells]:
-        wrapped = _wrapped(row[-1], sizes[-1])
-        lines.append(pad + _line([*row[:-1], wrapped[0]], sizes))
-        lines += [gap + more for more in wrapped[1:]]
+        last = wrapped(row[-1], sizes[-1])
+        lines.append(pad + _line([*row[:-1], last[0]], sizes))
+        lines += [gap + more for more in last[1:]]
     return "\n".join(line.rstrip() for line in lines)
 
 
@@ -87,13 +75,22 @@ def _stacked(headers: Sequence[str], rows: Sequence[Sequence[str]], full: int, i
         lines: list[str] = []
         for header, cell in zip(headers, row, strict=True):
             if cell and below:
-                lines += _wrapped(header, full, pad, pad)
-                lines += _wrapped(cell, full, f"{pad}  ", f"{pad}  ")
+                lines += wrapped(header, full, pad, pad)
+                lines += wrapped(cell, full, f"{pad}  ", f"{pad}  ")
             elif cell:
                 start = f"{pad}{header}{' ' * (name - shown_width(header))}  "
-                lines += _wrapped(cell, full, start, " " * len(start))
+                lines += wrapped(cell, full, start, " " * len(start))
         blocks.append("\n".join(lines))
     return "\n\n".join(blocks)
+
+
+def beside(start: str, text: str) -> str:
+    """Text wrapped beside the words that it starts with.
+
+    >>> print(beside("12 s  ", "one two"))
+    12 s  one two
+    """
+    return "\n".join(wrapped(clean(text, 4000), terminal_width(), start, " " * shown_width(start), hyphens=False))
 
 
 def paragraph(text: str, *, indent: int = 0, hang: int = 0, width: int | None = None) -> str:
@@ -103,14 +100,4 @@ def paragraph(text: str, *, indent: int = 0, hang: int = 0, width: int | None = 
       one two three
     """
     pad = " " * indent
-    return "\n".join(_wrapped(clean(text, 4000), width or terminal_width(), pad, pad + " " * hang, hyphens=False))
-
-
-def _wrapped(text: str, width: int, first: str = "", later: str = "", *, hyphens: bool = True) -> list[str]:
-    """The lines of a text; at least one. Most are short, and textwrap is not loaded for those."""
-    if len(first) + len(text) <= width and text.isprintable() and text.strip():
-        return [first + text.rstrip()]
-    import textwrap
-
-    lines = textwrap.wrap(text, width, initial_indent=first, subsequent_indent=later, break_on_hyphens=hyphens)
-    return lines or [""]
+    return "\n".join(wrapped(clean(text, 4000), width or terminal_width(), pad, pad + " " * hang, hyphens=False))

@@ -187,11 +187,10 @@ def _rig_text(number: int, shown: DemoRig, kit: Kit) -> list[str]:
         paragraph(f"It works on {shown.working} of {len(found)} pairs of source and cable.", indent=2),
     ]
     setting = best_setting(rig, kit)
-    if setting is not None and len(setting.works) > shown.working:
+    if setting is not None and setting.works > shown.working:
         lines.append(
             paragraph(
-                f"Set to {request_text(setting.request)} it would work on {len(setting.works)}: "
-                "that is the voltage to set.",
+                f"Set to {request_text(setting.request)} it would work on {setting.works}: that is the voltage to set.",
                 indent=2,
             )
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pdcheck.facts.cable import IR_DROP
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
+from pdcheck.show.columns import paragraph
 from pdcheck.verdict.drop import DropResult
 
 
@@ -20,7 +21,10 @@ def text(result: DropResult) -> str:
     size = format_quantity(loop.typ, "ohm", 3)
     if loop.max > loop.min:
         size += f" ({format_quantity(loop.min, 'ohm', 3)} to {format_quantity(loop.max, 'ohm', 3)})"
-    lines = [f"{size} around the loop: {', '.join(judged)} [{result.formula}; {IR_DROP}]"]
+    lines = [
+        paragraph(f"{size} around the loop: {', '.join(judged)}", hang=2),
+        paragraph(f"[{result.formula}; {IR_DROP}]", indent=2, hang=1),
+    ]
     for amps, cost in result.costs:
         burnt = format_quantity(cost.loss_w, "W", 3)
         dropped = format_quantity(cost.drop_v, "V", 3)

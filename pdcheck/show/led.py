@@ -5,14 +5,16 @@ from __future__ import annotations
 from pdcheck.circuit.led import LedOnVoltage
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
+from pdcheck.show.columns import paragraph
 from pdcheck.verdict.led import LedResult
 
 
 @shows(LedResult)
 def text(result: LedResult) -> str:
     """What a person reads."""
-    head = f"{result.count} x {result.vf_v:g} V = {result.string_v:.4g} V, by a {result.way} [{result.formula}]"
-    return "\n".join([head, *(f"  {line(row)}" for row in result.on)])
+    head = paragraph(f"{result.count} x {result.vf_v:g} V = {result.string_v:.4g} V, by a {result.way}", hang=2)
+    formula = paragraph(f"[{result.formula}]", indent=2, hang=1)
+    return "\n".join([head, formula, *(paragraph(line(row), indent=2, hang=4) for row in result.on)])
 
 
 def line(row: LedOnVoltage) -> str:

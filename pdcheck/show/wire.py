@@ -5,6 +5,7 @@ from __future__ import annotations
 from pdcheck.circuit.wire import LeastWire, WireCost
 from pdcheck.quantities import format_quantity, over
 from pdcheck.result import shows
+from pdcheck.show.columns import paragraph
 from pdcheck.verdict.wire import OneWire, WireResult, size
 
 
@@ -13,13 +14,13 @@ def text(result: WireResult) -> str:
     """What a person reads."""
     amps, limit_v, found = result.current_a, result.limit_v, result.found
     if isinstance(found, OneWire):
-        return f"{_cost(found.wire, amps, limit_v)} [{_origins(found.wire)}]"
+        return _with_origins(_cost(found.wire, amps, limit_v), found.wire)
     lines = [
         _least(found.least_awg, "gauge", amps, limit_v or 0.0),
         _least(found.least_mm2, "cross-section", amps, limit_v or 0.0),
     ]
     if found.least_copper_mm2 is None:
-        lines.append(f"the contacts alone drop {format_quantity(found.contacts_v, 'V', 3)}")
+        lines.append(paragraph(f"The contacts alone drop {format_quantity(found.contacts_v, 'V', 3)}.", hang=2))
     return "\n".join(lines)
 
 
@@ -35,12 +36,13 @@ def _cost(cost: WireCost, current_a: float, limit_v: float | None) -> str:
     )
 
 
-def _origins(cost: WireCost) -> str:
-    return f"{cost.origin}; {cost.stays_cool_origin}"
+def _with_origins(said: str, cost: WireCost) -> str:
+    return f"{paragraph(said, hang=2)}\n{paragraph(f'[{cost.origin}; {cost.stays_cool_origin}]', indent=2, hang=1)}"
 
 
 def _least(least: LeastWire | None, kind: str, current_a: float, limit_v: float) -> str:
     if least is None:
-        return f"no {kind} that is known here keeps within {format_quantity(limit_v, 'V', 3)} and stays cool"
+        allowed = format_quantity(limit_v, "V", 3)
+        return paragraph(f"No {kind} in the tables drops at most {allowed} and stays cool.", hang=2)
     why = "the next thinner gets too warm" if least.decided_by == "warmth" else "the next thinner drops more"
-    return f"at least {_cost(least.cost, current_a, limit_v)}; {why} [{_origins(least.cost)}]"
+    return _with_origins(f"at least {_cost(least.cost, current_a, limit_v)}; {why}", least.cost)

@@ -91,9 +91,15 @@ class Case:
         """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
         if self.contract.outcome == "off":
             return ()
-        shared = (self.cable.limits(), (connector_limit(),), self.rig.trigger.limits(), self.rig.bus_limits())
-        own = chain(*(branch.limits(self.rig.design_v) for branch in self.branches()))
-        return (*chain(*shared, self.contract.limits()), *own, *self.rig.warm_limits())
+        shared, own = self.rig_limits
+        return (*self.cable.limits(), connector_limit(), *shared, *self.contract.limits(), *own)
+
+    @cached_property
+    def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
+        """Those of them that any source and cable leave as they are: of trigger and bus, and of the branches."""
+        rig = self.rig
+        own = chain.from_iterable(branch.limits(rig.design_v) for branch in rig.branches)
+        return (*rig.trigger.limits(), *rig.bus_limits()), (*own, *rig.warm_limits())
 
     @cached_property
     def known_limits(self) -> tuple[PartLimit, ...]:
@@ -194,6 +200,11 @@ class Case:
         return 0.0 if voltage is None else voltage.min
 
     @property
+    def collapses(self) -> bool:
+        """Whether some corner has no operating point."""
+        return self.point is not None and bool(self.point.collapsed)
+
+    @property
     def collapse(self) -> Collapse | None:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
@@ -204,7 +215,7 @@ class Case:
 
     def latches(self) -> tuple[Latch, ...]:
         """Converters that would hold a current-limited source down while starting, at the worst corner."""
-        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapse is not None:
+        if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapses:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.holds_a)
 

@@ -71,7 +71,7 @@ def dip_at(case: Case, branch: Branch, source_v: float) -> Dip | None:
         return None
     node, stop_v = f"{branch.name}/in", stops_below_v(branch)
     low = corners(case.spec._replace(source_v=Triple.exact(source_v)), case.off)
-    input_v = 0.0 if low.collapse is not None or node not in low.nodes else low.nodes[node].voltage_v.min
+    input_v = 0.0 if low.collapsed or node not in low.nodes else low.nodes[node].voltage_v.min
     power_w = case.greatest_power(node) if case.point is not None else None
     capacitance = INPUT_BULK.value if converter.bulk_f is None else converter.bulk_f
     from_v = case.worst_low(node)
@@ -104,7 +104,7 @@ def bus_beside(case: Case, branch: Branch) -> Triple | None:
     }
     point = corners(case.spec, case.off | later)
     node = f"{branch.name}/in"
-    return point.nodes[node].voltage_v if point.collapse is None and node in point.nodes else None
+    return point.nodes[node].voltage_v if not point.collapsed and node in point.nodes else None
 
 
 def never_starts(case: Case, branch: Branch) -> tuple[bool, str] | None:

@@ -10,10 +10,12 @@ from functools import cached_property
 from typing import NamedTuple
 
 from pdcheck.circuit.corners import EXACT, NetworkSpec, corners
+from pdcheck.circuit.plug_in import Start
 from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import GRAVE, Finding
+from pdcheck.verdict.finding import GRAVE, WORKS, Finding
+from pdcheck.verdict.gravest import fails, graded, verdict_on
 from pdcheck.verdict.rules.every import RIG_RULES
 
 _GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)
@@ -42,6 +44,7 @@ class ScaledCase(Case):
 
     def __init__(self, case: Case, factor: float, branch: str | None = None, spec: NetworkSpec | None = None) -> None:
         super().__init__(case.rig, case.source, case.cable, case.contract)
+        self._of = case
         self._unscaled = case.spec if spec is None else spec
         self._factor = factor
         self._branch = branch
@@ -52,11 +55,16 @@ class ScaledCase(Case):
     def taken_a(self) -> None:
         """Not asked: what lets a power bank sleep is the load that is there, and not another in its place."""
 
+    @property
+    def starts(self) -> tuple[Start, ...]:
+        """How each branch starts: as in the case that is scaled."""
+        return self._of.starts
+
     @cached_property
     def spec(self) -> NetworkSpec:
         """The circuit of the case with its loads scaled."""
         branches = [
-            each._replace(load=each.load.demand(self._factor)) if self._branch in (None, each.name) else each
+            each.demanding(self._factor) if self._branch in (None, each.name) else each
             for each in self._unscaled.branches
         ]
         return self._unscaled._replace(branches=tuple(branches))
@@ -91,30 +99,42 @@ def greatest_load(case: Case, branch: str | None = None) -> Greatest:
     if first is not None:
         return Greatest(0.0, 0.0, first)
     # One corner is the worst for most rigs, and quick to search; the others then have to agree with what it gives.
-    scale, first = _search(case, branch, worst_spec(case.spec), _NEXT_TO_NOTHING, None)
-    failure = first_failure(ScaledCase(case, scale, branch))
-    if failure is not None:
-        scale, first = _search(case, branch, case.spec, _NEXT_TO_NOTHING, (scale, failure))
-    return Greatest(_load_w(case, scale, branch), scale, first)
+    worst = _Search(case, branch, worst_spec(case.spec))
+    low, high = worst.narrowed(*worst.bracket())
+    beyond = None if high is None else worst.scaled(high)
+    if first_failure(ScaledCase(case, low, branch)) is not None:
+        every = _Search(case, branch, case.spec)
+        low, high = every.narrowed(_NEXT_TO_NOTHING, low)
+        beyond = None if high is None else every.scaled(high)
+    return Greatest(_load_w(case, low, branch), low, None if beyond is None else first_failure(beyond))
 
 
-def _search(
-    case: Case, branch: str | None, spec: NetworkSpec, low: float, known: tuple[float, Finding] | None
-) -> tuple[float, Finding | None]:
-    """The greatest factor that passes, and what fails beyond; ``low`` passes, ``known`` is one that does not."""
-    high, first = known or (1.0, None)
-    while first is None and high <= _FAR:
-        first = first_failure(ScaledCase(case, high, branch, spec))
-        if first is None:
+class _Search:
+    """The search for the greatest factor on the loads of a case, on a circuit of its own."""
+
+    def __init__(self, case: Case, branch: str | None, spec: NetworkSpec) -> None:
+        self._case, self._branch, self._spec = case, branch, spec
+        self._limits = graded("circuit", [limit for limit in case.known_limits if not limit.rule.as_stated])
+
+    def scaled(self, factor: float) -> ScaledCase:
+        """The case at a factor."""
+        return ScaledCase(self._case, factor, self._branch, self._spec)
+
+    def bracket(self) -> tuple[float, float | None]:
+        """A factor that passes, and a greater one that does not; None for that where none fails."""
+        low, high = _NEXT_TO_NOTHING, 1.0
+        while not fails(self.scaled(high), self._limits):
             low, high = high, 2.0 * high
-    while first is not None and high - low > _RESOLUTION * high:
-        middle = 0.5 * (low + high)
-        failure = first_failure(ScaledCase(case, middle, branch, spec))
-        if failure is None:
-            low = middle
-        else:
-            high, first = middle, failure
-    return low, first
+            if high > _FAR:
+                return low, None
+        return low, high
+
+    def narrowed(self, low: float, high: float | None) -> tuple[float, float | None]:
+        """The same as near to each other as matters."""
+        while high is not None and high - low > _RESOLUTION * high:
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if fails(self.scaled(middle), self._limits) else (middle, high)
+        return low, high
 
 
 def worst_spec(spec: NetworkSpec) -> NetworkSpec:
@@ -139,6 +159,11 @@ def worst_spec(spec: NetworkSpec) -> NetworkSpec:
         heat=None if spec.heat is None else spec.heat.hottest(),
         branches=tuple(each._replace(rise_k_w=Triple.exact(each.rise_k_w.max)) for each in spec.branches),
     )
+
+
+def fails_at_worst(case: Case) -> bool:
+    """Whether a case fails at the corner that asks the most alone; if so it fails, and is quicker to judge."""
+    return verdict_on(ScaledCase(case, 1.0, spec=worst_spec(case.spec))) not in WORKS
 
 
 def greatest_load_w(case: Case, branch: str | None = None) -> float:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pdcheck.circuit.warm import heat_inside_w
 from pdcheck.facts.heat import CABLE_RISE, MODULE
 from pdcheck.parts.box import assumed_of
 from pdcheck.quantities import Triple
@@ -70,12 +69,11 @@ def box_air(case: Case) -> BoxAir | None:
     box, warm = case.rig.box, case.warm
     if box is None or box.size_m is None or warm is None or warm.typical is None:
         return None
-    heats = [heat_inside_w(point.losses) for point in warm.points.values()]
     return BoxAir(
         warm.nodes["air:c"].voltage_v,
         box.around_c,
         warm.nodes["box:c"].voltage_v,
-        Triple(min(heats), heat_inside_w(warm.typical.losses), max(heats)),
+        warm.nodes["box:w"].voltage_v,
         box.area_m2,
         box.shed_w_k(),
         assumed_of(box),

@@ -299,7 +299,7 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
             reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
             return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
     point = corners(spec)
-    if point.collapse is not None:
+    if point.collapsed:
         reasons.append(f"the cable cannot pass {wanted.power_w:.3g} W at this voltage: the voltage collapses")
     if not point.nodes:
         return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)

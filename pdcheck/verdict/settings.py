@@ -2,30 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import FixedRequest, HighestRequest, Request
 from pdcheck.parts.rig import Rig
-from pdcheck.verdict.judge import Judgement, judge, pairs_of
+from pdcheck.parts.source import Source
+from pdcheck.verdict.finding import WORKS, Verdict
+from pdcheck.verdict.judge import pairs_of
+from pdcheck.verdict.matrix.cells import RigCells, Shared
 
 
 class Setting(NamedTuple):
-    """A request with the judgements that it leads to, and those of them that work."""
+    """A request with the verdict that it leads to on each pair of a kit."""
 
     request: Request
-    judgements: tuple[Judgement, ...]
+    verdicts: tuple[Verdict, ...]
 
     @property
-    def works(self) -> tuple[Judgement, ...]:
-        """The judgements that do the job."""
-        return tuple(each for each in self.judgements if each.works)
+    def works(self) -> int:
+        """On how many pairs the job is done."""
+        return sum(each in WORKS for each in self.verdicts)
 
     @property
     def unsafe(self) -> int:
         """On how many pairs it must not be connected."""
-        return sum(each.verdict == "unsafe" for each in self.judgements)
+        return self.verdicts.count("unsafe")
 
 
 def settings_with(rig: Rig, kit: Kit) -> list[Request]:
@@ -44,16 +48,26 @@ def settings_on(kit: Kit) -> list[Request]:
 
 def try_settings(rig: Rig, kit: Kit, requests: Iterable[Request] | None = None) -> list[Setting]:
     """Judge a rig on every pair of a kit with its trigger at each setting, the rest as it stands."""
-    chosen = settings_on(kit) if requests is None else list(requests)
+    return try_on(rig, list(pairs_of(kit)), settings_on(kit) if requests is None else requests)
+
+
+def try_on(rig: Rig, pairs: Sequence[tuple[Source, Cable]], requests: Iterable[Request]) -> list[Setting]:
+    """Judge a rig on some pairs of source and cable with its trigger at each setting, the rest as it stands."""
+    shared = Shared()
     tried: list[Setting] = []
-    for request in chosen:
+    for request in requests:
         trigger = rig.trigger.model_copy(update={"request": request})
-        changed = rig.model_copy(update={"trigger": trigger})
-        tried.append(Setting(request, tuple(judge(changed, source, cable) for source, cable in pairs_of(kit))))
+        cells = RigCells(rig.model_copy(update={"trigger": trigger}), shared, loads=False)
+        tried.append(Setting(request, tuple(outcome.verdict for outcome in cells.outcomes(pairs))))
     return tried
 
 
 def best_setting(rig: Rig, kit: Kit) -> Setting | None:
     """The setting that works on most pairs and is unsafe on none; ``None`` where each is unsafe somewhere."""
-    safe = [setting for setting in try_settings(rig, kit) if not setting.unsafe]
-    return max(safe, key=lambda setting: len(setting.works), default=None)
+    return best_of(try_settings(rig, kit))
+
+
+def best_of(tried: Iterable[Setting]) -> Setting | None:
+    """The setting that works on most pairs and is unsafe on none, of equals the first with most to spare."""
+    safe = [setting for setting in tried if not setting.unsafe]
+    return max(safe, key=lambda each: (each.works, each.verdicts.count("runs")), default=None)

@@ -81,7 +81,7 @@ def test_parts_of_which_nothing_is_said() -> None:
     nothing, one = Triple(0.0, 0.0, 0.0), Triple(1.0, 1.0, 1.0)
     assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one, None)
     assert BranchSpec("a", of_resistance(1.0)) == (
-        "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing
+        "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing, (), ()
     )  # fmt: skip
 
 
@@ -185,7 +185,7 @@ def test_a_whole_result_over_two_corners() -> None:
             source_w=Triple(*(10.0 * each * each for each in amps)),
             points={},
             collapsed=(),
-            collapse=None,
+            fallen=None,
         ),
     )
     assert list(found.points) == [TYPICAL, Corner(source=-1), Corner(source=1)]

@@ -54,7 +54,7 @@ def test_each_load_behind_a_resistance(load: Load, port: Port) -> None:
 
 def test_defaults_are_those_of_a_plain_part() -> None:
     assert Source(20.0) == (20.0, None)
-    assert Branch("a", of_resistance(1.0)) == ("a", of_resistance(1.0), None, 0.0, 0.0, None, None, 0.0, None, None)
+    assert Branch("a", of_resistance(1.0)) == ("a", of_resistance(1.0), None, 0.0, 0.0, None, None, 0.0, None, None, ())
     assert Network(Source(20.0), ()) == (Source(20.0), (), 0.0, 0.0, 0.0, None)
     assert NOTHING.current(7.0) == (0.0, 0.0)
     assert NOTHING.least_v == 0.0

@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import pytest
 
 from pdcheck.cli import run
-from pdcheck.show.columns import shown_width
+from pdcheck.show.cells import shown_width
 
 DEMO = Path(__file__).parents[2] / "pdcheck" / "data"
 PIER_BOX = ["draw", str(DEMO / "pier-box.toml"), "--kit", str(DEMO / "kit.toml")]

@@ -263,7 +263,7 @@ FAULTS: list[tuple[str, str, Callable[[], Talk]]] = [
     ("offer-order", "fail", lambda: Talk().offer([PLAIN[0], PLAIN[2], PLAIN[1]]).agree(fixed(9000, 3000, 3), 3000)),
     ("offer-order", "fail", lambda: Talk().offer([PLAIN[1]]).agree(fixed(9000, 3000, 1), 3000)),
     ("request-range", "fail", lambda: Talk().offer().ask(PLAIN[3], 2000, 17000).then("source", "Reject")),
-    ("request-cable", "warn", lambda: Talk().offer(STRONG).agree(STRONG[1], 5000)),
+    ("request-cable", "note", lambda: Talk().offer(STRONG).agree(STRONG[1], 5000)),
     ("answer-order", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).wait(0.1).say("source", "PS_RDY")),
     ("answer-order", "fail", lambda: Talk().offer().ask(PLAIN[1], 3000).then("source", "Get_Sink_Cap")),
     ("answer-stray", "fail", lambda: started().wait(1).say("source", "Accept")),

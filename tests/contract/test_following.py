@@ -14,7 +14,7 @@ from pdcheck.facts.timing import timer
 from pdcheck.intake.sniff import read_input
 from tests.contract.test_audit_rules import Talk, started
 
-RECOVER_S = timer("tSrcRecover").require_min()
+SHORTEST_S = timer("tCCDebounce").require_min()
 CAPABILITIES = build_message(make_header("Source_Capabilities", 1, source=True, dfp=True), [fixed(5000, 3000).word])
 
 
@@ -36,7 +36,7 @@ def test_another_message_with_the_same_number_is_no_retry() -> None:
     assert [step.retry for step in follow(told((CAPABILITIES, 0.0), (other, 0.002))).steps] == [False, False]
 
 
-def again(id: int = 0, gap_s: float = RECOVER_S + 0.001, *, before: int = 2, who: str = "source") -> list[bool]:
+def again(id: int = 0, gap_s: float = SHORTEST_S + 0.001, *, before: int = 2, who: str = "source") -> list[bool]:
     """Whether capabilities ``gap_s`` after the last of a few messages begin a conversation of their own."""
     source = who == "source"
     header = make_header("Source_Capabilities", 1, message_id=id, source=source, dfp=source)
@@ -45,21 +45,21 @@ def again(id: int = 0, gap_s: float = RECOVER_S + 0.001, *, before: int = 2, who
     return [step.restart for step in follow(told((first, 1.0), (next_, 1.0 + gap_s))).steps]
 
 
-def test_capabilities_after_a_long_silence_begin_anew() -> None:
+def test_capabilities_after_a_silence_begin_anew() -> None:
     assert again() == [False, True]
-    assert again(gap_s=RECOVER_S - 0.001) == [False, False]
+    assert again(gap_s=SHORTEST_S - 0.001) == [False, False]
     assert again(1) == [False, False]
     assert again(before=7) == [False, False]
     assert again(before=0) == [False, False]
     assert again(who="sink") == [False, False]
 
 
-def test_a_silence_of_just_the_recovery_time_is_no_new_conversation() -> None:
+def test_a_silence_as_short_as_the_plug_can_make_it_is_a_new_conversation() -> None:
     first = build_message(make_header("Source_Capabilities", 1, message_id=2, source=True), [0x0801912C])
-    log = follow(told((first, 0.0), (CAPABILITIES, RECOVER_S)))
-    assert not log.steps[1].restart
-    assert not follow(told((first, 0.0), (CAPABILITIES, None))).steps[1].restart
-    assert not follow(told((first, None), (CAPABILITIES, 9.0))).steps[1].restart
+    log = follow(told((first, 0.0), (CAPABILITIES, SHORTEST_S)))
+    assert log.steps[1].restart
+    assert follow(told((first, 0.0), (CAPABILITIES, None))).steps[1].restart
+    assert follow(told((first, None), (CAPABILITIES, 9.0))).steps[1].restart
 
 
 def test_an_acknowledged_first_list_and_another_is_a_new_conversation() -> None:

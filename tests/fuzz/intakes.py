@@ -22,8 +22,9 @@ from pdcheck.parts.cable_face import words_in
 from pdcheck.parts.converter import read_converter_description
 from pdcheck.parts.kit_entry import cable_entry, source_entry
 from pdcheck.parts.request import parse_request
+from pdcheck.parts.rig_answers import read_output
 from pdcheck.parts.source import Source
-from pdcheck.quantities import format_quantity, parse_at, parse_quantity, parse_range
+from pdcheck.quantities import format_quantity, parse_quantity, parse_range
 from pdcheck.show.decode_result import DecodeResult
 from pdcheck.verdict.audit.auditing import audit
 from pdcheck.verdict.cable import CableResult
@@ -139,7 +140,7 @@ def converter(data: bytes) -> None:
 
 
 def quantity(data: bytes) -> None:
-    """A quantity in every unit; what is printed of it reads as itself."""
+    """A quantity in every unit, and an output; what is printed of a quantity reads as itself."""
     text = _text(data)
     for unit in UNITS:
         for signed in (None, True):
@@ -154,7 +155,7 @@ def quantity(data: bytes) -> None:
             parse_range(text, unit)
         except InputError as error:
             told(error)
-    parse_at(text)
+    read_output(text)
 
 
 def request(data: bytes) -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from pdcheck.bits.crc import with_crc
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
+from pdcheck.intake.waveform.counted import counted_times, look_rounded
 from pdcheck.intake.waveform.numbers import parse_decimals
 from pdcheck.intake.waveform.reading import find_packets, read_waveform
 from pdcheck.intake.waveform.writing import packet_levels
@@ -85,6 +86,22 @@ def test_levels_at_a_sample_rate(text: str) -> None:
     assert raws(text, sample_rate_hz=4e6) == [RAW]
 
 
+@pytest.mark.parametrize("digits", [5, 6, 7])
+@pytest.mark.parametrize("rate", [2e6, 3e6, 12.5e6])
+def test_rows_are_counted_where_their_times_have_too_few_digits(rate: float, digits: int) -> None:
+    text = "Time,CC\n" + "".join(f"{7 + t:.{digits}f},{v}\n" for t, v in samples(rate))
+    assert raws(text) == [RAW]
+    cut = "Time,CC\n" + "".join(f"{int(t * 10**digits) / 10**digits:.{digits}f},{v}\n" for t, v in samples(rate))
+    assert raws(cut) == [RAW]
+
+
+def test_rows_that_are_not_evenly_spaced_are_not_counted() -> None:
+    stamps = np.round(np.arange(200) * 0.4e-6, 6)
+    stamps[100:] += 5e-3
+    assert look_rounded(np.round(np.arange(200) * 0.4e-6, 6))
+    assert counted_times(stamps) is None
+
+
 def test_channels_are_chosen_by_name_or_number() -> None:
     text = "Time [s],CC1 [V],CC2 [V]\n" + "".join(f"{t:.9f},{v},{v}\n" for t, v in ROWS)
     for channel in ("CC2", "cc2 [v]", "3", "column 3"):
@@ -124,7 +141,11 @@ def test_a_threshold_is_obeyed() -> None:
         ("time,CC\n" + "".join(f"{n},{n // 40 % 2}\n" for n in range(99)), {}, "samples 1e+06 µs apart are too coarse"),
         ("time,CC\n0,0\n1,1\n", {"sample_rate_hz": 0.0}, "sample rate 0"),
         ("time,CC\n0,0\n1,1\n", {"threshold_v": float("nan")}, "threshold nan"),
-        ("time,CC\n" + "".join(f"{n // 9 * 1e-6:.6f},{n % 2}\n" for n in range(99)), {}, "times with more digits"),
+        (
+            "time,CC\n" + "".join(f"{n // 9 * 1e-6 + n // 30 * 1e-3:.6f},{n % 2}\n" for n in range(99)),
+            {},
+            "times with more digits",
+        ),
         ("t" * (1 << 21), {}, "no rows of numbers"),
     ],
 )

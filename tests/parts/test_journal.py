@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import multiprocessing
 import os
@@ -142,3 +143,42 @@ def test_one_that_cannot_be_edited_leaves_both(tmp_path: Path) -> None:
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as made:
         print(kill_at_random(Path(made), int(sys.argv[1])), "of", sys.argv[1], "agreed only once read again")
+
+
+def planted(folder: Path, *files: tuple[Path, str]) -> None:
+    """A journal as a stranger would write it: of each file what it holds, and what it should hold."""
+    mark = hashlib.sha256
+    texts = [{"path": str(path), "old": mark(path.read_bytes()).hexdigest(), "text": text} for path, text in files]
+    (folder / JOURNAL).write_text(json.dumps(texts))
+
+
+@pytest.mark.parametrize("way", ["path", "link", "steps"])
+def test_a_journal_of_a_stranger_changes_nothing_elsewhere(tmp_path: Path, way: str) -> None:
+    home, theirs = tmp_path / "home", tmp_path / "theirs"
+    home.mkdir()
+    theirs.mkdir()
+    (home / "profile").write_text("mine\n")
+    (theirs / "kit.toml").write_text("n = 1\n")
+    (theirs / "sub").symlink_to(home)
+    to = {"path": home, "link": theirs / "sub", "steps": theirs / ".." / "home"}[way] / "profile"
+    planted(theirs, (theirs / "kit.toml", "n = 1\n"), (to, "theirs\n"))
+    read_toml_text(theirs / "kit.toml")
+    assert (home / "profile").read_text() == "mine\n" and not (home / "profile").is_symlink()
+
+
+@pytest.mark.parametrize("text", ["", "[" * 100_000, "[1]", "[{}]", '[{"path": "\\u0000", "old": "", "text": ""}]', "7",
+    '[{"path": "kit.toml", "old": "", "text": "\\ud800"}]', "\xff"], ids=range(8))  # fmt: skip
+def test_an_odd_journal_is_in_nobodys_way(tmp_path: Path, text: str) -> None:
+    (tmp_path / "kit.toml").write_text("n = 1\n")
+    (tmp_path / JOURNAL).write_bytes(text.encode("latin-1"))
+    assert read_toml_text(tmp_path / "kit.toml") == "n = 1\n"
+
+
+def test_a_journal_that_is_a_pipe_or_names_one_ends_the_wait(tmp_path: Path) -> None:
+    (tmp_path / "kit.toml").write_text("n = 1\n")
+    os.mkfifo(tmp_path / "pipe")
+    (tmp_path / JOURNAL).write_text(json.dumps([{"path": str(tmp_path / "pipe"), "old": "", "text": ""}]))
+    assert read_toml_text(tmp_path / "kit.toml") == "n = 1\n"
+    (tmp_path / JOURNAL).unlink(missing_ok=True)
+    os.mkfifo(tmp_path / JOURNAL)
+    assert read_toml_text(tmp_path / "kit.toml") == "n = 1\n"

@@ -86,7 +86,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             ),
             (
                 "14 fail word: sink",
-                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
+                "Not_Supported: the standard has no such message in Revision 2.0; there Reject says so",
             ),
         ],
     ),
@@ -103,7 +103,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             ("9 note retry: source", "Get_Sink_Cap was sent again with the same MessageID"),
             (
                 "13 fail word: sink",
-                "reserved control 0: the standard has no such message in Revision 2.0; nobody answered Not_Supported",
+                "Not_Supported: the standard has no such message in Revision 2.0; there Reject says so",
             ),
         ],
     ),

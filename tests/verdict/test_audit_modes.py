@@ -51,8 +51,8 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
     "refused 9": (
         lambda: mode(mode(entering(), "source", failed(9)), "sink", ENTER),
         [
+            ("14 warn word: source", "EPR_Mode Enter Failed: EPR_Mode: Data has the reserved cause 9"),
             ("14 note epr-refused: source", "EPR mode was refused: a reserved cause"),
-            ("16 fail epr-order: sink", "EPR_Mode Enter again, though it was refused for good: reserved"),
         ],
     ),
     "refused 0": (
@@ -164,10 +164,6 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             (
                 "13 fail epr-unfit: source",
                 "EPR mode is entered though the cable did not answer when it was asked for its identity",
-            ),
-            (
-                "19 fail offer-cable: source 5.0 against 3.0 A",
-                "offers 5 A with a cable that did not answer when it was asked for its identity",
             ),
         ],
     ),

@@ -59,13 +59,9 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [("2 fail request-current: sink 20.25 against 20.0 W", "asks for 20.25 W of object 2, which offers 20 W")],
     ),
     "battery wide": (
+        # 20 W is 4 A at its 5 V and 1.67 A at its 12 V: whether it is more than 3 A nobody can say.
         lambda: req(Talk().offer([PLAIN[0], WIDE_BATTERY]), 2 << 28 | 80 << 10 | 80),
-        [
-            (
-                "2 warn request-cable: sink 4.0 against 3.0 A",
-                "asks for 4 A with a cable whose identity is not in this log",
-            )
-        ],
+        [],
     ),
     "avs below 15 V": (lambda: Talk().offer(ADJUSTABLE).ask(ADJUSTABLE[1], 3000, 12000).then("source", "Reject"), []),
     "avs above 15 V": (
@@ -87,7 +83,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
         [
             ("2 fail request-current: sink 5.0 against 3.25 A", "asks for 5 A of object 2, which offers 3.25 A"),
             (
-                "2 warn request-cable: sink 3.25 against 3.0 A",
+                "2 note request-cable: sink 3.25 against 3.0 A",
                 "asks for 3.25 A with a cable whose identity is not in this log",
             ),
         ],
@@ -98,10 +94,6 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             (
                 "2 fail request-position: sink 6 against 4 1",
                 "asks for object 6, which was not offered: the list goes to 4",
-            ),
-            (
-                "2 warn request-cable: sink 5.0 against 3.0 A",
-                "asks for 5 A with a cable whose identity is not in this log",
             ),
         ],
     ),

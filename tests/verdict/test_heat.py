@@ -110,9 +110,12 @@ boxes = st.fixed_dictionaries(
 rigs = st.fixed_dictionaries(
     {
         "load": st.builds(
-            lambda kind, size: {"power": size} if kind else {"resistance": 144 / size},
+            lambda kind, size, in_time: (
+                ({"power": size} if kind else {"resistance": 144 / size, "power": size}) | in_time(size)
+            ),
             st.booleans(),
             st.integers(50, 550).map(lambda each: each / 10),
+            st.sampled_from([lambda _: {}, lambda _: {"duty": 0.3}, lambda size: {"average": 0.3 * size}]),
         )
     },
     optional={

@@ -16,11 +16,12 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.gravest import NOTHING, gravest
 from pdcheck.verdict.greatest import greatest_load_w
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.matrix import cells
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
-from pdcheck.verdict.matrix.cells import NOTHING, Outcome, RigCells, Shared, gravest
+from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 from pdcheck.verdict.not_judged import rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
@@ -198,24 +199,25 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     pairs = [(given, cable) for given in sources for cable in cables] * 2
     shared = Shared()
     judged = RigCells(rig_of(), shared)
-    # Two figures are missing: the rig is judged as it stands, and with each of them at its worst.
-    assert len(rigs_at_worst(rig_of())) == 2
+    # Two figures are missing: it is judged as it stands, with both at their worst, and where that is worse with each.
+    assert [len(each) for each in rigs_at_worst(rig_of())] == [2, 0]
     first = judged.outcomes(pairs)
     # Two sources over two classes of cable; 15 V and 5 V, which differ in no branch, with and without a contract.
     assert {name: each.asked for name, each in counted.items()} == {
         "available": 4,
         "settle_on": 4,
         # Two sources, three cables, supplies of 15 V at 3 A, 15 V at 2 A and two of 5 V; six circuits.
-        "gravest": 2 + 3 + 3 * (4 + 6),
-        "network_spec": 3 * 2,
-        "SolvedTogether": 3 * 2,
+        # Only where both at their worst are worse is each of them looked at: eight of these ten.
+        "gravest": 2 + 3 + 2 * (4 + 6) + 2 * 8,
+        "network_spec": 4 * 2,
+        "SolvedTogether": 4 * 2,
         "greatest_factors": 2,
     }
     assert judged.outcomes(pairs) == first and first[:6] == first[6:]
     assert {name: counted[name].asked for name in ("available", "settle_on", "network_spec")} == {
         "available": 4,
         "settle_on": 4,
-        "network_spec": 3 * 2,
+        "network_spec": 4 * 2,
     }
     again = RigCells(rig_of(load={"power": 12}), shared).outcomes(pairs)
     assert (counted["available"].asked, counted["settle_on"].asked) == (4, 4)
@@ -226,12 +228,11 @@ def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():
     judged = RigCells(rig_of("highest", load=RESISTOR))
     nine, twenty = source(offers="5V 3A, 9V 3A"), source()
     assert [each.verdict for each in judged.outcomes([(nine, GOOD), (twenty, GOOD)])] == ["runs", "runs"]
-    assert [spec.branches == network_spec(judged.rig, None, volts).branches for spec, volts in zip(
-        judged._specs, (9.0, 20.0), strict=True
-    )] == [True, True]  # fmt: skip
+    for at, volts in enumerate((9.0, 20.0)):
+        assert judged.shared.spec(at).branches == network_spec(judged.rig, None, volts).branches
     plain = RigCells(rig_of("highest"))
     plain.outcomes([(nine, GOOD), (twenty, GOOD)])
-    assert len(plain._specs) == 1
+    assert len(plain.shared._kinds) == 1
 
 
 def test_the_gravest_of_a_scope():
@@ -321,7 +322,7 @@ def test_which_circuits_can_be_solved_together():
     assert plain.group == (0, frozenset(), True, False, False, False)
     assert plain._replace(source_v=one_v).group == (0, frozenset(), False, False, False, False)
     assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).group == (0, frozenset(), True, True, False, False)
-    assert plain._replace(limit_a=3.0, branches=1, off=off).group == (1, off, True, False, True, False)
+    assert plain._replace(limit_a=3.0, kind=1, off=off).group == (1, off, True, False, True, False)
     assert plain._replace(before_a=0.5).group == (0, frozenset(), True, False, False, True)
     spec = NetworkSpec(Triple.exact(0.0), (), bus_a=0.25)
     free, held = (

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.contract.settle import Contract
 from pdcheck.parts.request import FixedRequest, request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
@@ -19,13 +18,12 @@ from pdcheck.verdict.need.around import (
     best_fallback,
     fallback_needs,
     least_gauges,
-    lowest,
     setting_needs,
     spared,
     why_nothing_does,
     works_on,
 )
-from pdcheck.verdict.need.least import Market, Tried, cable_of, works, works_as_set
+from pdcheck.verdict.need.least import Market, cable_of, works, works_as_set
 
 CONVERTER = {"kind": "buck-boost", "input": [6.0, 55.0], "output": "12V", "efficiency": 1.0}
 
@@ -76,9 +74,9 @@ def test_the_lowest_source_comes_before_the_least_cable(window):
     window(26, 29)
     rig = rig_of(converter=CONVERTER, load={"power": 24.0})
     # 24 W at 9 V over 250 mOhm take more than 3 A of 27 W; over a 5 A cable's 150 mOhm they do not.
-    assert lowest(Market(), rig, works) == (27, "5A")
-    assert lowest(Market(), rig, works_as_set) == (28, "3A")
-    assert lowest(Market(), rig_of(load={"power": 100.0}), works) is None
+    assert Market().lowest(rig, works) == ("5A", 27)
+    assert Market().lowest(rig, works_as_set) == ("3A", 28)
+    assert Market().lowest(rig_of(load={"power": 100.0}), works) is None
 
 
 def test_every_setting_with_what_it_asks_for(window):
@@ -190,10 +188,12 @@ class Told(Market):
         super().__init__()
         self.accepts, self.rigs = accepts, []
 
-    def tried(self, rig, share=1.0):
+    def lowest(self, rig, accept):
         self.rigs.append(rig)
-        stands = Contract("as-asked", "fixed", 9.0, 3.0, None, (), False, "")
-        return Tried(share, {("3A", 2): ("runs" if self.accepts(rig) else "fails", stands)})
+        return ("3A", 2) if self.accepts(rig) else None
+
+    def surely_none(self, rig, accept, pdps_w):
+        return False
 
 
 def settings_of(rig, pdp_w=3, cable_class="3A"):

@@ -3,10 +3,27 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
+from pdcheck.contract.settle import Contract
 from pdcheck.parts.rig import Rig
+from pdcheck.verdict.matrix.cells import RigCells, Shared
 from pdcheck.verdict.need import least
-from pdcheck.verdict.need.least import CLASSES, Market, cable_of, class_limit_ohm, runs, source_of, works, works_as_set
+from pdcheck.verdict.need.least import (
+    CLASSES,
+    PDPS_W,
+    Market,
+    OnMarket,
+    cable_of,
+    class_limit_ohm,
+    runs,
+    source_of,
+    works,
+    works_as_set,
+)
+from pdcheck.verdict.need.spans import spans_on
+from pdcheck.verdict.not_judged import place_of
 from tests.verdict.test_need_around import CONVERTER, rig_of
 
 
@@ -84,8 +101,8 @@ NEEDS = {
     "an EPR cable": (rig_of("28V", **HUNGRY), works, (99, 102), [1.0], (101, 240, "EPR", 1.96, 101)),
     # It may limit at 1.85 A: 10 W are 5.41 V then, and 3.14 V of 8.55 V are left.
     "programmed": (rig_of("pps 9V 2A", load={"power": 10}), works, (24, 25), [1.0], (24, 240, "3A", 1.699, 24)),
-    # 0.5 A at 4 V; 1.5 ohm to the last bit or next to it.
-    "without PD": (rig_of("none", load={"power": 2.0}), works, (1, 5), [1.0], (3, 240, "3A", 1.499, 3)),
+    # 0.5 A at 4 V: 1.5 ohm, on which it just works.
+    "without PD": (rig_of("none", load={"power": 2.0}), works, (1, 5), [1.0], (3, 240, "3A", 1.5, 3)),
     # A plain resistance draws more over a better cable: 9.45 V / 3.3 ohm are 2.86 A without any. Below 9 V / sqrt 2 it
     # gets less than half of what it is there for.
     "a resistance": (rig_of("9V", load={"resistance": 3.3}), works, (24, 30), [1.0], (26, 240, "3A", 1.133, 26)),
@@ -111,9 +128,9 @@ def test_the_least_source_and_cable(name, window):
     rig, accept, pdps_w, shares, expected = NEEDS[name]
     window(*pdps_w)
     market = Market()
-    tried = market.all_tried(rig)
-    assert [each.share for each in tried] == shares
-    need = market.need(rig, accept, tried)
+    tried = [share for share in (1.0, 0.5, 0.25, 0.01) if market.lowest(rig, works, share) is not None]
+    assert shares[-1:] == (tried[:1] or [0.01])
+    need = market.need(rig, accept)
     assert (None if need is None else (*need[:4], need.any_cable_w)) == expected
     if need is None or expected is None:
         return
@@ -124,24 +141,35 @@ def test_the_least_source_and_cable(name, window):
     assert accept(need.judgement.verdict, need.contract)
 
 
-def test_a_need_tries_by_itself(window):
-    window(26, 28)
-    rig = rig_of("9V", load={"power": 5.0})
-    alone, given = Market().need(rig, works), Market().need(rig, works, Market().all_tried(rig))
-    assert alone is not None and given is not None
-    assert alone[:5] == given[:5]
-
-
-def test_every_class_and_source_is_tried_as_it_would_be_judged(window):
-    window(27, 28)
-    rig: Rig = rig_of("15V", **BOX)
-    tried = Market().tried(rig, 0.5)
-    assert tried.share == 0.5
-    assert list(tried.found) == [(each, watts) for each in CLASSES for watts in (27, 28)]
-    for (cable_class, watts), (verdict, contract) in tried.found.items():
-        cable = cable_of(cable_class, 0.5 * class_limit_ohm(cable_class))
-        found = least.judge(rig, source_of(watts, "fixed"), cable)
-        assert (verdict, contract) == (found.verdict, found.case.contract)
+@settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.from_type(Rig), st.sampled_from((1.0, 0.25)))
+def test_what_is_found_from_the_ends_holds_on_each_source(rig: Rig, share: float) -> None:
+    """Spans and lowest sources are found from the ends of rows: judged on every source they are the same."""
+    market, shared = Market(), Shared()
+    kind = least.kind_of_source(rig.trigger.request)
+    grows = any(branch.load.grows_with_voltage for branch in rig.branches)
+    found: dict[tuple[str, int], tuple[str, Contract]] = {}
+    for each in CLASSES:
+        loop = share * class_limit_ohm(each)
+        cables = [cable_of(each, part * loop) for part in ((1.0, 0.5, 0.0) if grows else (1.0,))]
+        pairs = [(source_of(watts, kind), cable) for watts in PDPS_W for cable in cables]
+        verdicts = [outcome.verdict for outcome in RigCells(rig, shared, loads=False).outcomes(pairs)]
+        for watts, at in zip(PDPS_W, range(0, len(pairs), len(cables)), strict=True):
+            contract = shared.contract(rig.trigger, *pairs[at])
+            found[each, watts] = min(verdicts[at : at + len(cables)], key=place_of), contract
+        spans = spans_on(each, PDPS_W, OnMarket(market, rig, {each: loop}))
+        assert [watts for span in spans for watts in range(span.from_w, span.to_w + 1)] == list(PDPS_W)
+        for span in spans:
+            assert found[each, span.from_w] == (span.verdict, span.contract)
+            alike = {(found[each, at][0], *found[each, at][1][:3]) for at in range(span.from_w, span.to_w + 1)}
+            assert alike == {(span.verdict, *span.contract[:3])}
+    for accept in (works, works_as_set, runs):
+        able = [(watts, CLASSES.index(each)) for (each, watts), one in found.items() if accept(*one)]  # type: ignore[arg-type]
+        expected = (CLASSES[min(able)[1]], min(able)[0]) if able else None
+        assert market.lowest(rig, accept, share) == expected
+    if share == 1.0:
+        unsafe = [watts for (_, watts), (verdict, _) in found.items() if verdict == "unsafe"]
+        assert market.unsafe_from_w(rig) == min(unsafe, default=None)
 
 
 def test_loads_that_draw_more_over_a_better_cable(window):

@@ -6,7 +6,6 @@ import pytest
 
 from pdcheck.contract.settle import Contract
 from pdcheck.parts.request import AvsRequest, FixedRequest, HighestRequest, NoRequest, PpsRequest
-from pdcheck.verdict.need import least
 from pdcheck.verdict.need.least import (
     PDPS_W,
     Market,
@@ -92,7 +91,7 @@ def test_a_request_says_which_offers_are_looked_for():
     ("most", "at", "stated"),
     [
         (0.31459, 0.25, 0.3145),
-        (0.3, 0.25, 0.2999),
+        (0.3, 0.25, 0.3),
         (0.3, 0.3, 0.3),
         (12.349, 0.15, 12.34),
         (999.94, 0.0025, 999.9),
@@ -101,32 +100,37 @@ def test_a_request_says_which_offers_are_looked_for():
     ],
 )
 def test_the_greatest_loop_down_to_four_digits(most, at, stated):
-    assert greatest_loop(lambda ohms: ohms <= most, at) == stated
+    assert greatest_loop(each_of(lambda ohms: ohms <= most), at) == stated
+
+
+def each_of(works):
+    return lambda loops: [works(ohms) for ohms in loops]
 
 
 def test_no_loop_is_too_much_or_the_first_that_works_is_the_last():
-    assert greatest_loop(lambda ohms: True, 0.25) is None
-    assert greatest_loop(lambda ohms: ohms <= 1000.0, 0.25) is None
-    assert greatest_loop(lambda ohms: ohms < 1000.0, 0.25) == 999.9
+    assert greatest_loop(each_of(lambda ohms: True), 0.25) is None
+    assert greatest_loop(each_of(lambda ohms: ohms <= 1000.0), 0.25) is None
+    assert greatest_loop(each_of(lambda ohms: ohms < 1000.0), 0.25) == 999.9
     # A figure of more than four digits, below which nothing works: it is stated as it is.
-    assert greatest_loop(lambda ohms: ohms == 0.123456, 0.123456) == 0.123456
+    assert greatest_loop(each_of(lambda ohms: ohms == 0.123456), 0.123456) == 0.123456
 
 
-def test_the_search_halves_ratios_from_afar_and_differences_from_near():
-    asked: list[float] = []
+def test_the_search_divides_ratios_from_afar_and_differences_from_near():
+    asked: list[list[float]] = []
 
-    def works_to(ohms):
-        asked.append(ohms)
-        return ohms <= 0.31459
+    def work_to(loops):
+        asked.append(loops)
+        return [ohms <= 0.31459 for ohms in loops]
 
-    assert greatest_loop(works_to, 0.25) == 0.3145
-    # The middle of the exponents while both ends are a factor of two apart or more, then the middle itself: 0.292 is
-    # found to work, and so on from there.
-    far = [1000.0, 15.81138830, 1.988176822, 0.7050136208, 0.4198254461]
-    near = [0.3349127231, 0.2924563615, 0.3136845423, 0.3242986327]
-    assert asked[:9] == pytest.approx([*far, *near])
+    assert greatest_loop(work_to, 0.25) == 0.3145
+    # Equal ratios while the ends are more than a factor of two apart, 4000 at first; then equal steps.
+    limit, far, near, *_, last = asked
+    assert limit == [1000.0]
+    assert far == pytest.approx([0.25 * 4000 ** (at / 8) for at in range(1, 8)])
+    top = 0.25 * 4000 ** (1 / 8)
+    assert near == pytest.approx([0.25 * (top / 0.25) ** (at / 8) for at in range(1, 8)])
     # It ends with what it states, and no later than four digits are sure.
-    assert asked[-1] == 0.3145 and len(asked) == 17
+    assert last[-1] == 0.3145 and len(asked) == 8
 
 
 def contract(outcome):
@@ -148,17 +152,3 @@ def contract(outcome):
 )
 def test_what_is_accepted(verdict, outcome, accepted):
     assert tuple(each(verdict, contract(outcome)) for each in (works, works_as_set, runs)) == accepted
-
-
-def test_accepted_by_class():
-    tried = least.Tried(
-        0.5,
-        {
-            ("3A", 1): ("fails", contract("as-asked")),
-            ("3A", 2): ("runs", contract("as-asked")),
-            ("3A", 3): ("limited", contract("fallback")),
-            ("EPR", 2): ("runs", contract("as-asked")),
-        },
-    )
-    assert tried.accepted(works) == {"3A": [2, 3], "5A": [], "EPR": [2]}
-    assert tried.accepted(works_as_set) == {"3A": [2], "5A": [], "EPR": [2]}

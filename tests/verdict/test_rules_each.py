@@ -321,6 +321,10 @@ CASES = {
     ),
     "bulk-contract": (lambda: with_converter(bulk="101uF"), lambda: with_converter(bulk="100uF")),
     "bulk-attach": (lambda: with_converter(bulk="10.1uF"), lambda: with_converter(bulk="10uF")),
+    "start-assumed": (
+        lambda: with_converter(start="5V", stop="4.5V", soft_start="3ms", esr="5mOhm"),
+        lambda: with_converter(start="5V", stop="4.5V", soft_start="3ms", esr="5mOhm", output_bulk="10uF"),
+    ),
     "bulk-unknown": (lambda: with_converter(bulk=None), lambda: with_converter(bulk="5uF")),
     # The source's own behaviour and list
     "source-behaviour": (

@@ -16,7 +16,7 @@ from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.columns import shown_width
+from pdcheck.show.cells import shown_width
 from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient import advice, headline, picture, text
 from pdcheck.show.transient_story import early_stops, story

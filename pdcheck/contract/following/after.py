@@ -24,6 +24,7 @@ from pdcheck.contract.following.state import (
     Due,
     Entry,
     Open,
+    Sent,
     State,
     Swap,
 )
@@ -36,6 +37,12 @@ _SWAP_GOES_ON = ("PS_RDY", "Data_Reset_Complete", *INTERRUPTING)
 def fresh(*sops: str) -> frozenset[str]:
     """Every sender on some ordered sets, whose MessageIDs are to start at 0."""
     return frozenset(f"{sop} {who}" for sop in sops for who in (SOURCE, SINK, PLUG, PORT))
+
+
+def counts_anew(state: State, sop: str, sender: str) -> State:
+    """The state after a Soft_Reset of ``sender``: the other side's MessageIDs start at 0 too."""
+    ids = {key: sent for key, sent in state.ids.items() if key[0] != sop or key[1] == sender}
+    return state._replace(ids=ids, fresh=state.fresh | (fresh(sop) - {f"{sop} {sender}"}))
 
 
 def after_message(state: State, told: Told, name: str, sender: str, index: int, answered: Open | None) -> State:
@@ -76,9 +83,8 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
     elif name == "Data_Reset_Complete":
         return state._replace(swap=None)
     elif name == "Soft_Reset":
-        ids = {key: sent for key, sent in state.ids.items() if key[0] != message.sop or key[1] == sender}
-        starting = state.fresh | (fresh(message.sop) - {f"{message.sop} {sender}"})
-        state = state._replace(ids=ids, fresh=starting, asked=None, accepted=None, entry=None, waited_s=None)
+        state = counts_anew(state, message.sop, sender)
+        state = state._replace(asked=None, accepted=None, entry=None, waited_s=None)
     elif name.startswith("EPR_Mode"):
         state = _after_epr_mode(state, told, name, index)
     elif name == "chunk" and not message.extended_fields()["chunk_number"]:
@@ -138,17 +144,25 @@ def _after_ready(state: State, sender: str, index: int, message: Message) -> Sta
             fresh=fresh("SOP"),
             cable=state.cable,
             cable_asked=state.cable_asked,
+            ids={("SOP", SOURCE): Sent(index, message.time_s, identity, message.raw)},  # it may be sent again
             due=Due(index, message.time_s, "SOP", identity, SOURCE),
             last=(index, message.time_s),
             blur=state.blur,
             sure=True,
         )
+    if swap is not None and swap.name == "VCONN_Swap":
+        # Another port speaks to the cable from now on, and counts on its own.
+        ids = {key: sent for key, sent in state.ids.items() if key[0] == "SOP" or key[1] == PLUG}
+        return state._replace(swap=None, ids=ids, fresh=state.fresh - {f"{sop} {PORT}" for sop in ("SOP'", "SOP''")})
     if swap is not None:
-        return state._replace(swap=None if swap.name == "VCONN_Swap" else swap)
+        return state
     if sender == SOURCE and state.asked is not None:
         # Also where Accept was left out: the source has moved, whatever it said before.
         agreed = Agreed(state.asked, index, message.time_s)
         return state._replace(contract=agreed, asked=None, accepted=None, unsure=False)
+    if state.contract is None and state.accepted is None and state.question is None:
+        # A log that begins amid a swap of roles, maybe: then both count from 0 from here on.
+        state = state._replace(ids={key: sent._replace(due=7) for key, sent in state.ids.items()})
     return state._replace(accepted=None, unsure=False)
 
 

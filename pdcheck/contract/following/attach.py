@@ -14,43 +14,50 @@ from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
 _ID = HEADER.field("id")
+_REVISION = HEADER.field("revision")
+_DATA_ROLE = HEADER.field("data_role")
 _LOOK_AHEAD = 40
 _SHORTEST_S = timer("tCCDebounce").require_min()
-_REPEATED_S = timer("tTypeCSendSourceCap").require_max()
-_SURE_S = timer("tSrcRecover").require_min()
+_GIVEN_UP_S = timer("tTypeCSinkWaitCap").require_min()
 
 
 def begins_anew(told: Sequence[Told], index: int, name: str, sender: str, state: State) -> bool:
     """Whether message ``index`` is the first after a new attach.
 
-    That is Discover Identity to the cable, or capabilities, with MessageID 0 after a silence, where the numbers do not
-    go on from those before: its own, or those that the others begin with after it.
+    That is Discover Identity to the cable, or capabilities, with MessageID 0, where what comes from there on does not
+    go on from before: MessageIDs that start at 0, a revision or a data role that only a new attach brings.
     """
     one = told[index]
     message = one.message
     if _ID.take(message.header) or not index or not (asks_identity(one) or (name, sender) == _FIRST_LIST):
         return False
     earlier = state.ids.get((message.sop, sender))
-    unheard = not {SINK, PLUG} & state.heard
-    if unheard and earlier is not None and not earlier.acknowledged and earlier.raw == message.raw:
+    unheard = (SINK if message.sop == "SOP" else PLUG) not in state.heard
+    silence = _silence_s(told, index, state)
+    repeats = unheard and earlier is not None and not earlier.acknowledged and earlier.raw == message.raw
+    if repeats and (silence is None or silence < _GIVEN_UP_S):
         return False  # sent again until somebody hears it
     first = _first_of_each(told, index)
     listed = first.get(("SOP", SOURCE))
     if message.sop != "SOP" and listed is not None and listed.type != _FIRST_LIST[0]:
         return False
-    against = _against(first, state)
-    if against is None:
+    signs = _signs(first, state)
+    if signs is None:
         return False
-    silence = _silence_s(told, index)
     if silence is None:
-        return len(against) >= 2
+        return bool(signs)
     if _must_have_ended(state, silence):
         return True
-    if silence > _SURE_S:
-        return bool(against)
-    if silence > _REPEATED_S and ("SOP", SINK) in first and ("SOP", SINK) not in state.ids:
-        return bool(against)  # nobody was there before, and now somebody begins to count
-    return silence >= _SHORTEST_S and len(against) >= 2
+    shows = any(sent.acknowledged for sent in state.ids.values())
+    unheard = (shows and state.due is not None) or not _is_heard(told, index, shows)
+    return (bool(signs) or unheard) and silence >= _SHORTEST_S
+
+
+def _is_heard(told: Sequence[Told], index: int, shows: bool) -> bool:
+    """Whether anybody takes a message: a GoodCRC follows it or one of its tries, where the log ``shows`` any."""
+    raw, name = told[index].message.raw, told[index].message.type
+    after = next((one.message.type for one in islice(told, index, None) if one.message.raw != raw), "GoodCRC")
+    return after == "GoodCRC" or (not shows and after != name)
 
 
 _FIRST_LIST = ("Source_Capabilities", SOURCE)
@@ -79,32 +86,53 @@ def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Me
     return first
 
 
-def _against(first: dict[tuple[str, str], Message], state: State) -> list[tuple[str, str]] | None:
-    """Whose MessageID does not go on; ``None`` where one goes on from before and so is against a new attach."""
-    against: list[tuple[str, str]] = []
+def _signs(first: dict[tuple[str, str], Message], state: State) -> set[tuple[str, str]] | None:
+    """Who does not go on from before; ``None`` where a sink or a cable does, so that this is no new attach."""
+    signs: set[tuple[str, str]] = set()
     for key, message in first.items():
+        if " ".join(key) in state.fresh:
+            continue
         given = _ID.take(message.header)
         earlier = state.ids.get(key)
         if given:
-            if key[0] == "SOP" and (earlier is None or given == (earlier.id + 1) % 8):
+            if key[0] != "SOP''" and (earlier is None or given in earlier.next_ids):
                 return None
-        elif earlier is not None and earlier.id != 7:
-            against.append(key)
-    return against
+        elif earlier is not None and 0 not in earlier.next_ids:
+            signs.add(key)
+        if key[0] == "SOP" and earlier is not None and _is_another(message, earlier.raw, key[1]):
+            signs.add(key)
+    return signs
 
 
-def _silence_s(told: Sequence[Told], index: int) -> float | None:
-    """The time since the message before [s], endless where the clock begins anew; ``None`` where it is not known."""
+def _is_another(message: Message, before: bytes, side: str) -> bool:
+    """Whether a side speaks another revision than before, or the source is DFP again: neither comes amid an attach."""
+    then = int.from_bytes(before[:2], "little")
+    if _REVISION.take(message.header) != _REVISION.take(then):
+        return True
+    return side == SOURCE and _DATA_ROLE.take(message.header) > _DATA_ROLE.take(then)
+
+
+def _silence_s(told: Sequence[Told], index: int, state: State) -> float | None:
+    """The time since the message before [s], endless where the clock begins anew; ``None`` where it is not known.
+
+    Before capabilities it is the ports' silence that counts: the cable is asked in it.
+    """
     before, now = told[index - 1].message.time_s, told[index].message.time_s
+    if told[index].message.sop == "SOP" and state.last is not None:
+        before = state.last[1]
     if before is None or now is None:
         return None
     return now - before if now >= before else float("inf")
 
 
 def _must_have_ended(state: State, silence: float) -> bool:
-    """Whether a source would have reset long ago: the mode does not bear such a silence."""
+    """Whether a side would have reset long ago: what stands does not bear such a silence."""
     contract = state.contract
     if state.epr and silence > timer("tSourceEPRKeepAlive").require_max():
+        return True
+    if state.accepted is not None and silence > timer("tPSTransition", epr=state.epr).require_max():
+        return True
+    if state.asked is not None and state.accepted is None and silence > _GIVEN_UP_S:
         return True
     adjustable = contract is not None and contract.asked.offer is not None and contract.asked.offer.kind == "pps"
     return adjustable and silence > timer("tPPSTimeout").require_max()

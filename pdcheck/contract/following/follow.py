@@ -3,21 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
+from itertools import islice
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.bits.header import HEADER
+from pdcheck.bits.header import HEADER, type_name
+from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
-from pdcheck.contract.following.after import after_message, fresh
-from pdcheck.contract.following.attach import begins_anew
-from pdcheck.contract.following.sender import who_sent
-from pdcheck.contract.following.state import INTERRUPTING, SINK, Due, Log, Open, Sent, State, Step
+from pdcheck.contract.following.after import after_message, counts_anew, fresh
+from pdcheck.contract.following.attach import asks_identity, begins_anew
+from pdcheck.contract.following.sender import is_same_again, who_sent
+from pdcheck.contract.following.state import (
+    CABLE_SOFT_RESET,
+    INTERRUPTING,
+    PORT,
+    SINK,
+    SOFT_RESETS,
+    Due,
+    Log,
+    Open,
+    Sent,
+    State,
+    Step,
+    Swap,
+)
 
 _CHUNKS = ("chunk", "chunk request")
-_RETRY_WITHIN_S = 0.010
-"""The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
+_OLDER, _THREE = HEADER.encode({"revision": 3}), HEADER.encode({"revision": 2})
+_NEWER_TYPE = HEADER.encode({"type": 0x10})
+_LOOK_AHEAD = 8
 
 
 def follow(
@@ -72,6 +88,11 @@ def step_name(told: Told) -> str:
     """The name of a message, more closely than its type where a word in it decides what it is."""
     message = told.message
     name = message.type
+    if message.sop not in RESETS and message.header & _NEWER_TYPE and message.revision in ("1.0", "2.0"):
+        # Revision 2.0 has no such type: it is the revision that is wrong.
+        name = type_name(message.header & ~_OLDER | _THREE)
+    if name == "Soft_Reset" and message.sop != "SOP":
+        return CABLE_SOFT_RESET
     if name == "EPR_Mode" and told.objects:
         return f"EPR_Mode {told.objects[0].meanings().get('action', 'reserved')}"
     if message.extended:
@@ -98,12 +119,20 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         return Step(index, one, name, sender, before, _after_good_crc(before, message, sender))
     restart = begins_anew(told, index, name, sender, before)
     if restart:
-        before = State(blur=before.blur, fresh=fresh("SOP", "SOP'", "SOP''"), sure=True)
+        # Before its first list the cable may have been asked already.
+        counts = fresh("SOP") if message.sop == "SOP" else fresh("SOP", "SOP'", "SOP''")
+        before = State(blur=before.blur, fresh=counts, sure=True)
     elif _breaks_block(before, one, name):
         # A message in chunks never became whole: what it said is not known.
         before = _blurred(before, index)._replace(block=None)
     elif message.extended and name not in _CHUNKS:
         before = before._replace(block=None)
+    if name == "PS_RDY" and _ends_unseen_swap(told, index, before):
+        before = before._replace(swap=Swap("PR_Swap", index, None, message))
+        sender = who_sent(told, index, name, before)
+    if asks_identity(one) and not HEADER.field("id").take(message.header):
+        # It begins to count: plugged in again, or another port supplies the cable from now on.
+        before = _cable_anew(before, message)
     key = (message.sop, sender)
     identity = HEADER.field("id").take(message.header)
     earlier = before.ids.get(key)
@@ -123,11 +152,13 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         state = state._replace(ids={**state.ids, key: again}, question=question, accepted=accepted, last=last)
         return Step(index, one, name, sender, before, state, retry=True)
     due_id = _due_id(before, f"{message.sop} {sender}", earlier, identity)
+    if name in SOFT_RESETS:
+        due_id = None if identity == 0 else 0
     ids = {**state.ids, key: Sent(index, time_s, identity, message.raw, due=due_id)}
     state = state._replace(ids=ids, fresh=state.fresh - {f"{message.sop} {sender}"})
-    if due_id is not None and name != "Soft_Reset" and (earlier is None or identity != earlier.id):
+    if due_id is not None and name not in SOFT_RESETS and (earlier is None or identity != earlier.id):
         state = _blurred(state, index)  # something is missing from the log
-    elif name.startswith("reserved"):
+    elif name.startswith(("reserved", "EPR_Mode reserved")):
         state = _blurred(state, index + 1)  # what it said was not understood
     if message.sop != "SOP":
         return Step(index, one, name, sender, before, _after_plug(state, one, identity), restart=restart)
@@ -137,6 +168,24 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         state = state._replace(question=None)
     state = after_message(state, one, name, sender, index, answered)
     return Step(index, one, name, sender, before, state, answered=answered, restart=restart)
+
+
+def _ends_unseen_swap(told: Sequence[Told], index: int, state: State) -> bool:
+    """Whether a log begins amid a swap of the power role: one PS_RDY comes after the other."""
+    if state.swap is not None or state.contract is not None or state.asked is not None or state.request_s is not None:
+        return False
+    raw = told[index].message.raw
+    ports = (one.message for one in islice(told, index + 1, index + _LOOK_AHEAD) if one.message.sop == "SOP")
+    later = next((one for one in ports if one.type != "GoodCRC" and one.raw != raw), None)
+    return later is not None and later.type == "PS_RDY"
+
+
+def _cable_anew(state: State, message: Message) -> State:
+    earlier = state.ids.get((message.sop, PORT))
+    if earlier is None or earlier.raw == message.raw:
+        return state
+    ids = {key: sent for key, sent in state.ids.items() if key[0] != message.sop}
+    return state._replace(ids=ids, fresh=state.fresh | fresh(message.sop))
 
 
 def _blurred(state: State, index: int) -> State:
@@ -171,9 +220,7 @@ def _answers(question: Open | None, name: str, sender: str) -> Open | None:
 def _is_retry(earlier: Sent, identity: int, message: Message) -> bool:
     if earlier.id != identity or earlier.raw != message.raw:
         return False
-    if earlier.time_s is None or message.time_s is None:
-        return True
-    return abs(message.time_s - earlier.time_s) <= _RETRY_WITHIN_S
+    return is_same_again(earlier.time_s, message.time_s)
 
 
 def _after_reset(state: State, message: Message, index: int) -> State:
@@ -206,14 +253,21 @@ def _after_good_crc(state: State, message: Message, sender: str) -> State:
 def _after_plug(state: State, told: Told, identity: int) -> State:
     """What a message on SOP' or SOP'' tells of the cable."""
     message = told.message
+    if message.type == "Soft_Reset":
+        return counts_anew(state, message.sop, PORT)
     if message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
         return state
     meanings = told.objects[0].meanings()
-    if meanings.get("command") != "Discover Identity":
-        return state
+    if meanings.get("command") != "Discover Identity" or told.objects[0].fields["svid"] != PD_SID:
+        # An answer of another kind to the question who it is leaves that open.
+        known = state.cable is not None or meanings.get("command_type") != "ACK"
+        return state if known else state._replace(cable_asked=False)
     if meanings.get("command_type") == "request":
         # At the start of a count it may be another cable than before.
         return state._replace(cable_asked=True, cable=state.cable if identity else None)
     if meanings.get("command_type") == "BUSY":
         return state
-    return state._replace(cable=read_cable_words(message.words), cable_asked=True)
+    cable = read_cable_words(message.words)
+    if meanings.get("command_type") == "ACK" and not cable.emarker:
+        return state._replace(cable=None, cable_asked=False)  # it answers, and what it says cannot be read
+    return state._replace(cable=cable, cable_asked=True)

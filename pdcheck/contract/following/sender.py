@@ -10,6 +10,7 @@ from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.state import ANSWERS, OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, State
 
 _ID = HEADER.field("id")
+_DATA_ROLE = HEADER.field("data_role")
 
 ONLY_FROM = {
     "GotoMin": SOURCE,
@@ -35,6 +36,10 @@ _BY_ACKNOWLEDGE = 1.5
 _BY_HEADER = 1.25
 _BY_ID = 1.0
 _BY_REPLY = 1.0
+_BY_DATA_ROLE = 1.0
+
+_RETRY_WITHIN_S = 0.010
+"""The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
 
 
 def stated_sender(message: Message) -> str:
@@ -75,6 +80,11 @@ def only_sender(told: Told, name: str, state: State) -> str | None:
     return None
 
 
+def is_same_again(earlier_s: float | None, time_s: float | None) -> bool:
+    """Whether the same bytes are near enough in time to be one message sent again; taken so where times are missing."""
+    return earlier_s is None or time_s is None or abs(time_s - earlier_s) <= _RETRY_WITHIN_S
+
+
 def _from_plug(told: Told, name: str) -> str | None:
     if name == "Vendor_Defined" and told.objects and told.objects[0].kind == "vdm-header":
         return _FROM_PLUG.get(told.objects[0].meanings().get("command_type", ""))
@@ -91,11 +101,15 @@ def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
     if name == "GoodCRC":
         due = state.due
         return stated if due is None or due.sop != message.sop else OTHER[due.sender]
+    for side in (stated, OTHER[stated]):
+        sent = state.ids.get((message.sop, side))
+        if sent is not None and sent.raw == message.raw and is_same_again(sent.time_s, message.time_s):
+            return side
     only = only_sender(one, name, state)
     acknowledged = _acknowledged(told, index)
     if name == "PS_RDY" and state.swap is not None and only is not None:
         return only  # amid a swap of the power role the bit says one thing or the other
-    if only in (None, stated) and acknowledged in (None, stated):
+    if only in (None, stated) and acknowledged in (None, stated) and _id_fits(message, stated, state) is not False:
         return stated
     other = OTHER[stated]
     votes = {stated: _BY_HEADER, other: 0.0}
@@ -106,6 +120,9 @@ def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
     replied = _replied(told, index, name)
     if replied is not None:
         votes[replied] += _BY_REPLY
+    known = _by_data_role(message, state)
+    if known is not None:
+        votes[known] += _BY_DATA_ROLE
     for side in votes:
         fits = _id_fits(message, side, state)
         votes[side] += 0 if fits is None else _BY_ID if fits else -_BY_ID
@@ -132,6 +149,19 @@ def _replied(told: Sequence[Told], index: int, name: str) -> str | None:
         if later.message.sop == told[index].message.sop and later.message.type != "GoodCRC":
             return OTHER[stated_sender(later.message)] if later.message.type in answers else None
     return None
+
+
+def _by_data_role(message: Message, state: State) -> str | None:
+    """The side that had the data role of this message when it last spoke, where the other had another."""
+    if message.sop != "SOP":
+        return None
+    said = {
+        side: _DATA_ROLE.take(int.from_bytes(state.ids["SOP", side].raw[:2], "little"))
+        for side in (SOURCE, SINK)
+        if ("SOP", side) in state.ids
+    }
+    fits = [side for side, role in said.items() if role == _DATA_ROLE.take(message.header)]
+    return fits[0] if len(said) == 2 and len(fits) == 1 else None
 
 
 def _id_fits(message: Message, side: str, state: State) -> bool | None:

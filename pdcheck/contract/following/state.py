@@ -53,6 +53,9 @@ ANSWERS: Mapping[str, tuple[str, ...]] = {
 POWER_SWAPS = ("PR_Swap", "FR_Swap")
 SWAPS = (*POWER_SWAPS, "VCONN_Swap", "Data_Reset")
 """What goes on after its Accept, to PS_RDY or Data_Reset_Complete; a DR_Swap is done with the Accept."""
+CABLE_SOFT_RESET = "Soft_Reset of the cable"
+SOFT_RESETS = ("Soft_Reset", CABLE_SOFT_RESET)
+"""It has MessageID 0, and the one who is asked counts from 0 after it; that of the cable is nothing to the ports."""
 INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", "chunk", "chunk request")
 """What may come between a question and its answer without being wrong: it is read and passed over."""
 

@@ -3,10 +3,10 @@
 from importlib import import_module
 from pkgutil import iter_modules
 
-from pdcheck.parts.loads.load import Load
+from pdcheck.parts.loads.load import Load, Turns
 
 for _found in iter_modules(__path__):
     import_module(f"{__name__}.{_found.name}")
 Load.settle()
 
-__all__ = ["Load"]
+__all__ = ["Load", "Turns"]

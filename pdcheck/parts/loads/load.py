@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
+Turns = tuple[tuple[float, "Load"], ...]
+"""What a load is in turn, each with its part of the time (0..1)."""
 VOLTAGE_HIGH = limit_rule(
     "load-voltage-high",
     "stop",
@@ -60,7 +62,7 @@ class Load(Part, init=False):
 
     What it takes in time: ``duty`` (0..1) is the part of the time in which it is on at all, and a kind may have an
     ``average`` and a ``peak`` beside its figure, which is what it takes at worst for long. Circuits are judged at the
-    peak (``on``); energy and heat follow what it takes over time (``over_time``).
+    peak (``on``); energy follows what it takes over time (``over_time``), heat as well (``heating``).
 
     Four things are called more load, and each has its name: ``tolerance`` (the figure that is stated is off),
     ``demand`` (somebody asks for more), ``share`` (a test load or a part of the real one takes its place) and ``sized``
@@ -214,7 +216,7 @@ class Load(Part, init=False):
         """The same at its peak, with all that is chosen for its supply [V] filled in."""
         return self.at_peak()
 
-    def over_time(self, supply_v: float) -> tuple[tuple[float, Load], ...]:
+    def over_time(self, supply_v: float) -> Turns:
         """What it is in turn, each with its part of the time (0..1), on a supply [V]: its average, or on and off.
 
         >>> [(part, load.words()) for part, load in Load(power="18W", average="9W", peak="30W").over_time(12.0)]
@@ -223,12 +225,32 @@ class Load(Part, init=False):
         [(0.25, '2 A'), (0.75, '0 A')]
         """
         average = self._averaged()
-        if average is not None:
+        if average is not None and self.duty is None:
             return ((1.0, average),)
         whole = self if self.stated_in_time[1] is not None else self.on(supply_v)
         if self.duty is None or self.duty >= 1.0:
             return ((1.0, whole),)
         return (self.duty, whole), (1.0 - self.duty, self.share(0.0))
+
+    def heating(self, supply_v: float) -> tuple[Turns, Turns]:
+        """What it is in turn where heat counts, on a supply [V]: as is usual, and as warms the wires most.
+
+        Of a stated average nobody knows the course; a wire gets warmest where it comes in bursts at the peak. What
+        cannot take less than all of it, a resistance or a string, comes in bursts anyway. Empty where nothing changes.
+
+        >>> usual, worst = Load(power="18W", average="9W").heating(12.0)
+        >>> [[(part, load.words()) for part, load in each] for each in (usual, worst)]
+        [[(1.0, '9 W')], [(0.5, '18 W'), (0.5, '0 A')]]
+        """
+        average = self._averaged()
+        if average is None or self.duty is not None:
+            turns = self.over_time(supply_v) if self.duty is not None else ()
+            return turns, turns
+        most = self.on(supply_v)
+        mean_a, most_a = average.current_at(supply_v) or 0.0, most.current_at(supply_v) or 0.0
+        part = min(mean_a / most_a, 1.0) if most_a > 0.0 else 1.0
+        bursts: Turns = ((part, most), (1.0 - part, most.share(0.0)))
+        return (((1.0, average),) if type(average) is type(self) else bursts), bursts
 
     def port(self, resistance_ohm: Number) -> Port:
         """What a voltage before a loop resistance [ohm] sees of it."""

@@ -119,9 +119,12 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
     for step in log.steps:
         question = _expected(log, step)
-        if question is None or step.restart or not _waited(log, question, step):
+        if question is None or step.restart or step.retry or not _waited(log, question, step):
             continue
         if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
+            continue
+        between = log.steps[question.number + 1 : step.number]
+        if any(_is_garbled(each, OTHER[question.sender]) for each in between):
             continue
         if step.name == question.name == "Source_Capabilities" and sooner_than(
             timer("tTypeCSendSourceCap"), at_most_s(log, question.time_s, step.time_s)
@@ -143,13 +146,20 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
 )
 def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """An answer to nothing."""
+    begun: State | None = None
     for step in log.steps:
         before = step.before
+        if step.name == "chunk" and not step.retry and not step.message.extended_fields()["chunk_number"]:
+            begun = before
+        if begun is not None and step.message.extended_fields().get("chunk_number"):
+            before = begun  # what was known when its first chunk came
         if step.retry or not step.read or step.message.sop != "SOP" or step.restart:
             continue
         if step.answered is not None or before.question is not None or before.last is None:
             continue
         if before.blur > before.last[0] or before.block is not None:
+            continue
+        if _is_garbled(log.steps[before.last[0]], OTHER[step.sender]):
             continue
         if step.name in ("Accept", "Reject", "Wait"):
             least = before.accepted is not None and before.accepted.by == "GotoMin"
@@ -157,6 +167,13 @@ def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
         elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
             yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+
+
+def _is_garbled(step: Step, sender: str) -> bool:
+    """Whether a message of ``sender`` is not what it should be, as is told of there: question or answer it may be."""
+    if step.sender != sender or step.message.sop != "SOP" or step.name == "GoodCRC":
+        return False
+    return step.name in ("chunk", "chunk request") or bool(step.told.problems)
 
 
 _ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {
@@ -211,7 +228,12 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
         kind, small = ("Pps", PPS_SMALL_STEP) if state.asked.offer.kind == "pps" else ("Avs", AVS_SMALL_STEP)
         size = "Small" if step_mv <= round(small.value * 1000) else "Large"
         return timer(f"t{kind}SrcTrans{size}"), True
-    return timer("tSrcTransReq", epr=state.epr), False
+    # A log that begins amid a contract may have begun in EPR mode, or with a contract within the same object.
+    asked = state.asked
+    limit = timer("tSrcTransReq", epr=state.epr or not state.sure if asked is None else asked.epr)
+    if state.contract is None and asked is not None and asked.offer is not None and asked.offer.kind.endswith("avs"):
+        limit = max(limit, timer("tAvsSrcTransLarge"), key=Range.require_max)
+    return limit, False
 
 
 @audit_rule(

@@ -125,7 +125,7 @@ def audit(
         finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
     remarks += _gaps_told(log, gaps)
-    remarks = _once(_resets_explained(log, remarks))
+    remarks = _once(_resets_explained(log, _cable_once(log, remarks)))
     timed = [step for step in log.steps if step.time_s is not None]
     times = list(accumulate((step.time_s or 0.0 for step in timed), max))
 
@@ -162,13 +162,17 @@ def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
 
 
 def _cable_told(remarks: list[Remark]) -> list[Remark]:
-    """A cable that does not answer told once, not again with each list and request that it is too weak for."""
-    silent = min((each.number or 0 for each in remarks if each.finding[:3] == _SILENT_CABLE), default=None)
-    return [
-        each
-        for each in remarks
-        if silent is None or not (each.finding.rule in _OF_CABLE and "did not answer" in each.finding.text)
-    ]
+    """A cable that does not answer, or that is not made for EPR mode, told once, not again with each request."""
+    silent = any(each.finding[:3] == _SILENT_CABLE for each in remarks)
+    unfit = min((each.number or 0 for each in remarks if each.finding.rule == modes.epr_unfit.id), default=None)
+
+    def told_already(each: Remark) -> bool:
+        finding = each.finding
+        if finding.rule == request.cable.id and unfit is not None and (each.number or 0) > unfit:
+            return True
+        return silent and finding.rule in _OF_CABLE and "did not answer" in finding.text
+
+    return [each for each in remarks if not told_already(each)]
 
 
 _OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
@@ -195,15 +199,21 @@ def _uncovered(remarks: list[Remark]) -> list[Remark]:
 
 
 def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
-    """The first lines of a log that could not be read, and how many there are."""
+    """The first lines of a log that could not be read, and how many there are; a note where it begins or ends so."""
     advice = "What is missing there is not judged. Record again where it matters."
-    for at, gap in enumerate(gaps[: FIRST_TORN + 1]):
-        text = f"{gap.where} of the log cannot be read: {gap.reason}"
-        if at == FIRST_TORN:
-            text = f"{len(gaps)} lines of the log in all cannot be read"
+    ends = {at for at in (-1, len(log.steps) - 1) if sum(gap.after == at for gap in gaps) == 1}
+    inside = [gap for gap in gaps if gap.after not in ends]
+    for gap in (*inside[: FIRST_TORN + 1], *(gap for gap in gaps if gap.after in ends)):
         number = gap.after if gap.after >= 0 else None
         time_s = None if number is None else log.steps[number].time_s
-        yield Remark(Finding(TORN, "fail", "log", None, None, "", _LOG, text, advice), number, time_s)
+        level: Level = "fail"
+        text = f"{gap.where} of the log cannot be read: {gap.reason}"
+        if gap.after in ends:
+            level = "note"
+            text = f"the log {'begins' if gap.after < 0 else 'ends'} inside a packet ({gap.where}): {gap.reason}"
+        elif len(inside) > FIRST_TORN and gap is inside[FIRST_TORN]:
+            text = f"{len(inside)} lines of the log in all cannot be read"
+        yield Remark(Finding(TORN, level, "log", None, None, "", _LOG, text, advice), number, time_s)
 
 
 def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
@@ -240,18 +250,32 @@ def _next(log: Log, number: int) -> int | None:
     return next((step.number for step in later), None)
 
 
+def _cable_once(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """What goes beyond a cable told once for each attach and side, and not again with every list and request."""
+    starts = [step.number for step in log.steps if step.restart]
+    told: set[tuple[str, int, str]] = set()
+    out: list[Remark] = []
+    for remark in remarks:
+        key = (remark.finding.rule, bisect_right(starts, remark.number or 0), remark.finding.level)
+        if remark.finding.rule in _OF_CABLE and remark.finding.rule != modes.epr_unfit.id:
+            if key in told:
+                continue
+            told.add(key)
+        out.append(remark)
+    return out
+
+
 def _once(remarks: list[Remark]) -> list[Remark]:
-    """The same refusal again and again told once, with how often it came."""
-    refused = [each.finding.text for each in remarks if each.finding.rule == course.request_refused.id]
-    told: set[str] = set()
+    """A request that is refused again and again told once, with how often it was."""
+    times = sum(each.finding.rule == course.request_refused.id for each in remarks)
+    told = False
     out: list[Remark] = []
     for remark in remarks:
         finding = remark.finding
         if finding.rule == course.request_refused.id:
-            if finding.text in told:
+            if told:
                 continue
-            told.add(finding.text)
-            times = refused.count(finding.text)
+            told = True
             if times > 1:
                 finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
         out.append(remark._replace(finding=finding))

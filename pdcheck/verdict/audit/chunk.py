@@ -31,6 +31,12 @@ class _Block(NamedTuple):
         """The chunk that is due."""
         return self.number + 1
 
+    def again(self, step: Step) -> _Block:
+        """The same after a message was sent again."""
+        if self.asked is not None and self.asked.message.raw == step.message.raw:
+            return self._replace(asked=step)
+        return self._replace(last=step) if self.last.message.raw == step.message.raw else self
+
 
 def _inner(step: Step) -> dict[str, int]:
     return {key: int(value) for key, value in step.message.extended_fields().items() if not key.startswith("reserved")}
@@ -48,26 +54,32 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Each chunk and each request for one against what came before; one finding for each message in chunks."""
     blocks: dict[str, _Block | None] = {}
     begun = False
-    headless = ""
+    broken: dict[str, str] = {}  # what was told of already: no more is made of its later chunks
     for step in log.steps:
         sop = step.message.sop
         if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
             blocks.clear()
-        if not step.read or step.name == "GoodCRC" or step.retry or sop == "Hard_Reset":
+        if not step.read or step.name == "GoodCRC" or sop == "Hard_Reset":
             continue
         block = blocks.get(sop)
+        if step.retry:  # from here on the other side's time runs
+            blocks[sop] = block and block.again(step)
+            continue
         inner = _inner(step)
         if not inner or not inner["chunked"]:
             begun = begun or sop == "SOP"
+            if step.name not in INTERRUPTING:
+                broken.pop(sop, None)
             if block is not None and step.name not in INTERRUPTING:
                 blocks[sop] = None
                 if log.steps[step.number - 1].before.blur <= block.last.number:
                     yield from _left(rule, block, step)
             continue
         if inner["request_chunk"]:
-            wrong = _wrong_request(step, block, inner) if begun or block is not None else ""
+            known = block is not None or (begun and broken.get(sop) != step.message.type)
+            wrong = _wrong_request(step, block, inner) if known else ""
             if wrong:
-                headless = step.message.type if block is None else ""
+                broken[sop] = step.message.type
                 blocks[sop] = None
                 yield rule.at(step, step.sender, wrong)
             elif block is not None:
@@ -78,12 +90,14 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if not number:
             whole = step.name != "chunk"
             blocks[sop] = None if whole else _Block(step.message.type, step.sender, size, step, 0)
+            broken.pop(sop, None)
             continue
         wrong = _wrong_chunk(step, block, number)
         if wrong:
             blocks[sop] = None
-            if begun and step.before.blur in (-1, step.number) and headless != step.message.type:
+            if begun and step.before.blur in (-1, step.number) and broken.get(sop) != step.message.type:
                 yield rule.at(step, step.sender, wrong)
+            broken[sop] = step.message.type
             continue
         assert block is not None
         if block.asked is not None:

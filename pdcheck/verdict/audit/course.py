@@ -181,7 +181,7 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Capabilities that have no place in this mode",
     Origin("PD R3.2 V1.1, 6.5.15 and EPR mode", "memory"),
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
-    covers=("answer-order", "answer-stray", "offer-changed"),
+    covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
 def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""

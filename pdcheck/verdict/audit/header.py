@@ -33,6 +33,11 @@ def _ended_swap(log: Log, number: int) -> bool:
     return log.steps[number].name == "PS_RDY" and swap is not None and swap.name in POWER_SWAPS
 
 
+def _has_swapped(log: Log, number: int) -> bool:
+    """Whether a message is the second PS_RDY of a swap of the power role, which ends it."""
+    return _ended_swap(log, number) and log.steps[number].after.swap is None
+
+
 def _who(sender: str) -> str:
     return {PLUG: "the cable plug", PORT: "a port"}.get(sender, f"the {sender}")
 
@@ -90,10 +95,12 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if step.sender in roles and not _just_swapped(log, step):
                 acknowledged.setdefault((part, step.sender), []).append((step, roles[step.sender]))
             continue
+        if step.retry:
+            continue  # it says what it said before
         wrong = ""
-        if not step.retry and roles.get(step.sender, said) != said:
+        if roles.get(step.sender, said) != said:
             wrong = f"{step.name} says {said}, the {step.sender} was {roles[step.sender]} and there was no DR_Swap"
-        elif not step.retry and roles.get(OTHER.get(step.sender, "")) == said:
+        elif roles.get(OTHER.get(step.sender, "")) == said:
             wrong = f"{step.name} says {said}, which the {OTHER[step.sender]} is already"
         if wrong and not told:
             told = True
@@ -103,7 +110,9 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.answered is not None and step.name == "Accept" and step.answered.name == "DR_Swap":
             flip = {"DFP": "UFP", "UFP": "DFP"}
             roles, part = {side: flip.get(role, role) for side, role in roles.items()}, step.number
-        if step.name == "PS_RDY" and _ended_swap(log, step.number) and not step.after.ids:
+        if step.name == "Accept" and step.answered is None:
+            roles, part = {}, step.number  # of what is not in the log: of a DR_Swap, maybe
+        if _has_swapped(log, step.number):
             roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
         yield from _odd_acknowledges(rule, acknowledged)
@@ -147,8 +156,10 @@ def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
     agreed: str | None = None
     told = False
     for step in log.steps:
-        if step.restart or step.name == "Hard_Reset" or _ended_swap(log, step.number):
+        if step.restart or step.name == "Hard_Reset" or _has_swapped(log, step.number):
             first, agreed, told = {}, None, False
+        if _has_swapped(log, step.number):
+            continue  # its sender is the other side from here on
         # A GoodCRC's revision carries no meaning; a reserved one is told of by itself.
         if step.message.sop != sop or not step.read or step.retry or step.name == "GoodCRC":
             continue

@@ -8,7 +8,7 @@ from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.follow import airtime_s
-from pdcheck.contract.following.state import OTHER, PLUG, Due, Log, Step
+from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
@@ -53,7 +53,7 @@ def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
         wanted = _wanted_ids(log, step)
         if wanted and given not in wanted:
             earlier = before.ids.get((step.message.sop, step.sender))
-            since = "a reset" if earlier is None or step.name == "Soft_Reset" else f"MessageID {earlier.id}"
+            since = "a reset" if earlier is None or step.name in SOFT_RESETS else f"MessageID {earlier.id}"
             text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
             yield rule.at(step, step.sender, text, given, wanted[0], "1")
 
@@ -61,7 +61,7 @@ def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
 def _wanted_ids(log: Log, step: Step) -> list[int]:
     """The MessageIDs that may stand here, the due one first; none where nothing is known."""
     before = step.before
-    if step.name == "Soft_Reset" or f"{step.message.sop} {step.sender}" in before.fresh:
+    if step.name in SOFT_RESETS or f"{step.message.sop} {step.sender}" in before.fresh:
         return [0]
     earlier = before.ids.get((step.message.sop, step.sender))
     if earlier is None or before.blur > earlier.number:
@@ -174,6 +174,8 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         limit = _retry_limit(step)
         again = _tries(step) - 1
+        if step.time_s is None and _is_called_out(step):
+            continue  # without times it is not known which are tries and which are sent anew
         if again == round(limit.value) + 1:
             text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
             yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
@@ -209,6 +211,12 @@ def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elif soon < least:
             text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
             yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
+
+
+def _is_called_out(step: Step) -> bool:
+    """Whether this is sent until somebody is there to hear it: capabilities to a sink, a question to a cable."""
+    asks = step.name in ("Source_Capabilities", "Vendor_Defined") and step.sender != PLUG
+    return asks and OTHER[step.sender] not in step.before.heard
 
 
 def _tries(step: Step) -> int:

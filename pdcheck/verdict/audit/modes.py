@@ -66,7 +66,7 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
-    covers=("answer-order", "answer-stray", "list-misplaced"),
+    covers=("answer-order", "answer-missing", "answer-stray", "list-misplaced"),
 )
 def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""
@@ -87,8 +87,8 @@ def _epr_mode_wrong(step: Step) -> str:
             return "EPR_Mode Enter comes from the source"
         if before.epr:
             return "EPR_Mode Enter in EPR mode"
-        if before.epr_refused not in (None, _ASK_AGAIN_AFTER):
-            cause = EPR_MODE_FAILURE.get(before.epr_refused, "reserved")
+        cause = EPR_MODE_FAILURE.get(before.epr_refused or 0)
+        if before.epr_refused not in (None, _ASK_AGAIN_AFTER) and cause is not None:
             return f"EPR_Mode Enter again, though it was refused for good: {cause}"
     elif action == "Exit":
         contract = before.contract
@@ -102,8 +102,10 @@ def _epr_mode_wrong(step: Step) -> str:
             return f"EPR_Mode {action} comes from the sink"
         if begun:
             return ""
-        if before.entry is None:
+        if before.entry is None and not before.epr_list_due:
             return f"EPR_Mode {action} without EPR_Mode Enter"
+        if before.entry is None:
+            return ""  # entered already, out of order, as was told of there
         if action == "Enter Succeeded" and not before.entry.acknowledged:
             return "EPR_Mode Enter Succeeded without Enter Acknowledged before it"
         if action == "Enter Acknowledged" and before.entry.acknowledged:

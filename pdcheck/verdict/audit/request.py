@@ -6,14 +6,12 @@ from collections.abc import Iterator
 from itertools import islice
 
 from pdcheck.bits.cable import CableReading
-from pdcheck.bits.header import HEADER
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
-from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit.answer import crosses_list
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
@@ -38,6 +36,7 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     "A request for an object that was not offered",
     _REQUEST,
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
+    covers=("answer-missing",),
 )
 def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A position without an offer."""
@@ -55,6 +54,7 @@ def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A request for more current or power than is offered",
     _REQUEST,
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
+    covers=("answer-missing",),
 )
 def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More than the offer has."""
@@ -80,13 +80,14 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A Maximum Operating Current that does not go with the offer",
     _REQUEST,
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
+    covers=("answer-missing",),
 )
 def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
     for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
-        if offer is None or fields.get("give_back"):
-            continue  # what cannot be given, and a minimum in its place, are told of elsewhere
+        if offer is None:
+            continue  # what cannot be given is told of elsewhere
         for name, first, second, offered, unit in (
             ("Current", asked.current_ma, fields.get("max_operating_current_ma"), offer.current_ma, "A"),
             ("Power", asked.power_mw, fields.get("max_operating_power_mw"), offer.power_mw, "W"),
@@ -94,9 +95,17 @@ def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if first is None or second is None or offered is None or first > offered:
                 continue
             what = f"object {asked.position}: Maximum Operating {name} {second / 1000:g} {unit}"
-            if second > offered and not asked.mismatch:
+            if fields.get("give_back"):
+                if second > first:
+                    what = what.replace("Maximum", "Minimum")
+                    text = f"{what}, with GiveBack, is above Operating {name} {first / 1000:g} {unit}"
+                    yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+            elif second > offered and not asked.mismatch:
                 text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
                 yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+            elif second > offered and any(each.code == "over-5a" for each in asked.reading.problems):
+                text = f"{what} is more than any contract may carry"
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
             elif second < first:
                 text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
                 yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
@@ -115,40 +124,24 @@ def _is_outside(asked: Asked) -> bool:
     "Use a cable with a 5 A marker. Where it has one, begin the capture before plugging in, so that it shows.",
 )
 def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
-    """More current than the cable is known for; a warning where the log never shows a cable being asked."""
+    """More current than the cable is known for; a note where the log never shows it being asked."""
     for step, asked in requests(log):
         wanted = _asked_ma(asked)
         carried, why = carried_ma(step.before, log.stated_ma)
         if wanted > carried:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
-            level: Level | None = None
-            if silent:
-                # Before the log's first message the cable may have been asked; in EPR mode it was.
-                seen = _begins_attached(log, step) and step.before.blur < 0
-                level = "warn" if seen and not step.before.epr else "note"
-            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level=level)
-
-
-def _begins_attached(log: Log, step: Step) -> bool:
-    """Whether the log shows the attach that this message is of: a list with MessageID 0, or a talk to the cable."""
-    for each in reversed(log.steps[: step.number + 1]):
-        if each.restart:
-            return True
-    first = next((each for each in log.steps if each.name != "GoodCRC"), None)
-    if first is None or first.message.sop != "SOP":
-        return True
-    return first.name in ("Source_Capabilities", "Hard_Reset") and not HEADER.field("id").take(first.message.header)
+            # It may have been asked before the log began, or unheard by the logger, or it is fixed to the source.
+            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
 
 
 def _asked_ma(asked: Asked) -> int:
     """The current [mA] of a request, as far as it was offered: what goes beyond is a fault of its own."""
     if asked.current_ma is not None and asked.offer is not None:
         return min(asked.current_ma, asked.offer.current_ma_at(asked.voltage_mv or asked.offer.max_mv))
-    if asked.current_ma is not None:
-        return asked.current_ma
-    if asked.power_mw is not None and asked.offer is not None and asked.offer.min_mv:
-        return asked.power_mw * 1000 // asked.offer.min_mv
+    if asked.power_mw is not None and asked.offer is not None and asked.offer.max_mv:
+        most = min(asked.power_mw, asked.offer.power_mw or asked.power_mw)
+        return most * 1000 // asked.offer.max_mv  # so much at least, wherever its voltage is
     return 0
 
 
@@ -200,6 +193,7 @@ def _offered_ma(offer: Offer) -> int:
     "A voltage outside the range of an adjustable offer",
     _REQUEST,
     "Stay between the minimum and the maximum voltage of the object.",
+    covers=("answer-missing",),
 )
 def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """PPS or AVS outside of its range."""
@@ -219,6 +213,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A voltage between the steps of an adjustable offer",
     _STEPS,
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
+    covers=("answer-missing",),
 )
 def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """PPS or AVS off its step."""
@@ -238,7 +233,15 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A request in the wrong form, or with a wrong copy of the offer",
     _EPR_REQUEST,
     "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
-    covers=("answer-order", "request-position", "request-range", "request-current", "request-maximum", "request-step"),
+    covers=(
+        "answer-order",
+        "answer-missing",
+        "request-position",
+        "request-range",
+        "request-current",
+        "request-maximum",
+        "request-step",
+    ),
 )
 def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""

@@ -18,7 +18,7 @@ _WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked"
 # Told of by rules of their own: the CRC, the place of an object in a list, what is asked for, chunks.
 _ELSEWHERE = {"crc", "header-bit", "chunk-missing"}
 _OF_REQUESTS = {
-    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a",
+    "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a", "epr-in-spr",
 }  # fmt: skip
 _OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
@@ -45,6 +45,7 @@ def _level(problem: Problem) -> Level:
     "A source's list that is out of order",
     LIST_ORDER,
     "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
+    covers=("word", "answer-missing"),
 )
 def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A list that is not in the order that the standard has; the same list again is not told again."""
@@ -60,8 +61,9 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if problem.code in _OUT_OF_PLACE
         ]
         # An object that may not be there at all is told of with its place.
-        if wrong and words not in known and not any(_level(each) == "fail" for each in _problems(step)):
-            yield rule.at(step, step.sender, "; ".join(str(problem) for problem in wrong))
+        others = _problems(step)
+        if wrong and words not in known and not any(_level(each) == "fail" for each in others):
+            yield rule.at(step, step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
         known.add(words)
 
 
@@ -71,7 +73,7 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A message whose bytes are not as the standard has them",
     _WORDS,
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
-    covers=("answer-order", "epr-order"),
+    covers=("answer-order", "answer-missing", "epr-order", "offer-cable", "vdm-stray"),
 )
 def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
@@ -98,7 +100,10 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
             answered = _not_supported(log, step)
             level = "note" if answered else "fail"
             text = f"the standard has no such message in Revision {step.message.revision}"
-            text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
+            if step.name == "Not_Supported":
+                text += "; there Reject says so"
+            else:
+                text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
         yield rule.at(step, step.sender or "line", f"{step.name}: {text}", level=level)
 
 
@@ -110,8 +115,6 @@ def _problems(step: Step) -> list[Problem]:
         # Read again by the offers that stand here.
         found = [*step.message.problems, *asked.reading.problems]
         found = [each for each in found if each.code not in _OF_REQUESTS]
-        if asked.epr != step.before.epr:
-            found = [each for each in found if each.code != "epr-in-spr"]
         if any(each.code == "position" for each in asked.reading.problems) or not step.before.offers:
             found = [each for each in found if each.code != "ambiguous"]
     elsewhere = _ELSEWHERE if not step.told.offers else {*_ELSEWHERE, *_OUT_OF_PLACE}

@@ -72,8 +72,8 @@ def askings(log: Log) -> Iterator[Asking]:
             continue
         if asked is not None:
             question, what = asked
-            answers = step.sender != question.sender and step.name in ("Vendor_Defined", "Not_Supported")
-            if answers and (said is None or said.kind != "request"):
+            answers = step.name == "Not_Supported" if said is None else said.kind != "request"
+            if answers and step.sender != question.sender:
                 yield Asking(question, what, step, None, True)
                 del pending[sop]
             elif step.name != "Vendor_Defined_Extended":
@@ -152,24 +152,31 @@ def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "An answer to no vendor message, or to another",
     timer("tVDMReceiverResponse").origin,
     "The asker drops it; the log may have lost the request.",
+    covers=("word",),
 )
 def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
     answered = {asking.answer.number: asking for asking in askings(log) if asking.answer is not None}
     heard: set[str] = set()
+    odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
     for step in log.steps:
         said = vendor_said(step)
         if said is None or step.retry:
             continue
         sop = step.message.sop
+        before, odd[sop] = odd.get(sop), step
         if said.kind == "request":
             heard.add(sop)
+            if said.command in _ASKED:
+                del odd[sop]
             continue
         asking = answered.get(step.number)
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
             yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
-        elif asking is None and sop in heard and said.command in _ASKED and step.before.blur < 0:
+            continue
+        answers = before is not None and before.sender != step.sender  # though what was no right question
+        if asking is None and not answers and sop in heard and said.command in _ASKED and step.before.blur < 0:
             yield rule.at(step, step.sender, f"{said.kind} of {said.command}, which was not asked")
 
 

@@ -105,8 +105,7 @@ def _level(figure: Implied) -> Level:
     elif figure.kind == "bus-draw":
         worth = more >= NAMED_CURRENT.value
     elif figure.kind == "load":
-        gap = less if figure.unit == "ohm" else more
-        worth = gap / stated.typ >= NAMED_LOAD_SHARE.value
+        worth = max(more, less) / stated.typ >= NAMED_LOAD_SHARE.value
     elif figure.kind == "output":
         worth = max(more, less) > 0
         if more > 0:

@@ -14,7 +14,7 @@ from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import BringUp
-from pdcheck.verdict.bringup.suspects import Suspect, of_bench, of_pen
+from pdcheck.verdict.bringup.suspects import SIZES, Suspect, of_bench, of_pen
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
 from pdcheck.verdict.case import Case
 
@@ -30,6 +30,10 @@ _LOOKED_AT = 30
 _HINT = 3.0
 _NEAR = 4.0
 _GUESSED = 3.0
+_EACH_FAULT = 10.0
+_ANYTHING = 3.0
+SCATTER = (1.0,)
+"""How much of its error (a part) a meter may have in each reading by itself, where the readings do not fit without."""
 
 
 class Explained(NamedTuple):
@@ -38,6 +42,7 @@ class Explained(NamedTuple):
     faults: tuple[Suspect, ...]
     cost: float
     point: Floats
+    shown: Floats
     slopes: Floats
     values: Floats
     weights: Floats
@@ -45,8 +50,12 @@ class Explained(NamedTuple):
 
     @property
     def score(self) -> float:
-        """What it costs, with what counts against its faults."""
-        return self.cost + sum(each.rarer for each in self.faults)
+        """What it costs, with what counts against its faults; the larger one is, the more."""
+        return self.cost + sum(each.rarer + self._large(each) for each in self.faults)
+
+    def _large(self, fault: Suspect) -> float:
+        size = SIZES.get(fault.kind)
+        return 0.0 if size is None else float((self.point[fault.frees[0]] - 1.0) / size) ** 2
 
 
 class Diagnosis(NamedTuple):
@@ -56,6 +65,29 @@ class Diagnosis(NamedTuple):
     meter: Meter
     best: Explained
     others: tuple[Explained, ...]
+    scatter: float = 0.0
+
+    @property
+    def puzzling(self) -> bool:
+        """Whether anything is off."""
+        return bool(self.best.faults) or self.strained
+
+    @property
+    def strained(self) -> bool:
+        """Whether the readings are far from what explains them best."""
+        return self.best.cost > 1.5 * len(self.fitter.taken.values) + NAMED
+
+    @property
+    def unlikely(self) -> float:
+        """How unlikely the readings are, however exact the meter is taken to be (twice the negative log of it).
+
+        A fault counts against it, and a reading that is left out counts as one that may be anything of its size.
+        """
+        best, taken = self.best, self.fitter.taken
+        sizes = np.where(best.weights > 0, taken.sigmas, _ANYTHING * np.abs(taken.values) + taken.sigmas)
+        lean = best.slopes / np.sqrt(self.fitter.tight)[:, None]
+        spread = np.linalg.slogdet(np.eye(len(lean)) + (lean * best.weights) @ lean.T)[1]
+        return best.score + _EACH_FAULT * len(best.faults) + 2.0 * float(np.log(sizes).sum()) + float(spread)
 
     @property
     def listed(self) -> tuple[Unknown, ...]:
@@ -65,8 +97,7 @@ class Diagnosis(NamedTuple):
     def fits(self) -> frozenset[str]:
         """The readings, by name, that the best explanation comes near to."""
         taken, best = self.fitter.taken, self.best
-        shown = self.fitter.bench.shows(best.point[None], taken.readings)[0]
-        near = ((best.values - shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
+        near = ((best.values - best.shown) ** 2 * best.weights < _NEAR**2) & (best.weights > 0)
         return frozenset(asked.reading.name for asked, fits in zip(taken.readings, near, strict=True) if fits)
 
 
@@ -114,18 +145,20 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
         return None
     meter = meter_of(filled)
     listed = unknowns(case, meter)
-    for scatter in (0.0, 1.0):
-        searched = _tried(case, meter, listed, found, scatter)
-        if searched is None:
-            return None
-        if _puzzling(searched):
-            for ranged in _by_value(found):
-                other = _tried(case, meter, listed, ranged, scatter)
-                if other is not None and _ranged(other) and other.best.score < searched.best.score - _GUESSED:
-                    searched = other
-        if not _scattered(searched):
-            break
-    return searched
+    best = _tried(case, meter, listed, found, 0.0)
+    if best is None or not best.puzzling:
+        return best
+    # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
+    for scatter in SCATTER:
+        other = _tried(case, meter, listed, found, scatter)
+        if other is not None and other.unlikely < best.unlikely:
+            best = other
+    if len(best.best.faults) > 1 or best.strained:
+        ranged = _by_value(best, found)
+        other = None if ranged is None else _tried(case, meter, listed, ranged, best.scatter)
+        if other is not None and other.unlikely < best.unlikely - _GUESSED:
+            best = other
+    return best
 
 
 def _tried(
@@ -139,41 +172,38 @@ def _tried(
     if np.isnan(shown).any():
         return None
     suspects = [*of_bench(listed), *of_pen(taken, shown, [_turned(each) for _, each in found])]
-    return _search(fitter, meter, suspects)
+    return _search(fitter, meter, suspects)._replace(scatter=scatter)
 
 
-def _by_value(found: list[tuple[Asked, Measured]]) -> Iterator[list[tuple[Asked, Measured]]]:
-    """The same with the currents from the end of a usual range on marked as read in the next one, range by range.
+def _by_value(best: Diagnosis, found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]] | None:
+    """The same with the currents from the end of a usual range on marked as read in the next one, if that helps.
 
     For digits that do not show the range: a meter may keep its number of places over two of them.
     """
-    amperes = [abs(taken.value) for asked, taken in found if asked.reading.unit == "A"]
-    if any(asked.high for asked, _ in found if asked.reading.unit == "A"):
-        return
-    seen = set()
+    at = best.fitter.bench.at.get(("meter", "A high"))
+    amperes = np.array([asked.reading.unit == "A" for asked, _ in found])
+    if at is None or any(asked.high for asked, _ in found if asked.reading.unit == "A"):
+        return None
+    sizes = np.abs(best.fitter.taken.values)
+    plain = explained(best.fitter, [()])[0]
+    released = np.array([[False] * len(plain.point)])
+    released[0, at] = True
+    tried: dict[int, tuple[float, float]] = {}
     for end in METER_RANGES_A:
-        above = sum(each >= end for each in amperes)
-        if above not in seen and 1 <= above <= len(amperes) - 2:
-            seen.add(above)
-            yield [
-                (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
-                for asked, taken in found
-            ]
-
-
-def _ranged(found: Diagnosis) -> bool:
-    return any((each.kind, each.subject) == ("meter", "A high") for each in found.best.faults)
-
-
-def _puzzling(found: Diagnosis) -> bool:
-    """Whether the readings are explained badly enough to ask whether the meter's ranges differ."""
-    return len(found.best.faults) > 1 or any(each.kind == "reading" for each in found.best.faults) or _scattered(found)
-
-
-def _scattered(found: Diagnosis) -> bool:
-    """Whether no few faults explain the readings: then each is as far off as the meter may be, on its own."""
-    odd = sum(each.kind == "reading" for each in found.best.faults)
-    return odd > 1 or found.best.cost > 2.0 * len(found.fitter.taken.values) + 4.0 * NAMED
+        above = amperes & (sizes >= end)
+        if 1 <= above.sum() <= amperes.sum() - 2:
+            slopes = plain.slopes.copy()
+            slopes[at] = np.where(above, plain.shown, 0.0)
+            place = plain.point, plain.shown, slopes
+            cost = best.fitter.foreseen(place, released, plain.values[None], best.fitter.taken.sigmas[None])
+            tried.setdefault(int(above.sum()), (float(cost[0]), end))
+    if not tried or min(tried.values())[0] > plain.cost - NAMED:
+        return None
+    end = min(tried.values())[1]
+    return [
+        (asked._replace(high=abs(taken.value) >= end) if asked.reading.unit == "A" else asked, taken)
+        for asked, taken in found
+    ]
 
 
 def _turned(taken: Measured) -> list[float]:
@@ -207,9 +237,9 @@ def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> 
     if not suspects:
         return []
     released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
-    costs = fitter.foreseen(base.point, base.slopes, released, values, sigmas)
+    costs = fitter.foreseen((base.point, base.shown, base.slopes), released, values, sigmas)
     if not base.faults:  # a reading that is far out may have pulled the fit away from anything
-        costs = np.minimum(costs, fitter.foreseen(*fitter.stated(), released, values, sigmas))
+        costs = np.minimum(costs, fitter.foreseen(fitter.stated(), released, values, sigmas))
     scores = costs + np.array([each.rarer for each in suspects])
     order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
     return [suspects[index] for index in order if scores[index] < base.cost - _HINT]
@@ -240,13 +270,13 @@ def _names(each: Explained) -> frozenset[tuple[str, str]]:
 
 
 def _in_order(fitter: Fitter, best: Explained) -> Explained:
-    """The same with the fault first without which the readings are explained worst."""
+    """The same with the fault first without which the readings are explained worst; readings that fit nothing last."""
     if len(best.faults) < 2:
         return best
     without = {
         each: explained(fitter, [tuple(one for one in best.faults if one != each)])[0].cost for each in best.faults
     }
-    return best._replace(faults=tuple(sorted(best.faults, key=lambda each: -without[each])))
+    return best._replace(faults=tuple(sorted(best.faults, key=lambda each: (each.kind == "reading", -without[each]))))
 
 
 def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Explained]:
@@ -259,6 +289,7 @@ def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Expla
             faults,
             float(fit.cost[row]),
             fit.points[row],
+            fit.shown[row],
             fit.slopes[row],
             values[row],
             weights[row],

@@ -103,9 +103,9 @@ class Fitter:
                 break
         return Fit(points, cost, shown, slopes, held.precision)
 
-    def stated(self) -> tuple[Floats, Floats]:
-        """The bench as stated, and how its readings move from there."""
-        return self.start, self._at_start()[1]
+    def stated(self) -> tuple[Floats, Floats, Floats]:
+        """The bench as stated, what its readings show, and how they move from there."""
+        return self.start, *self._at_start()
 
     def _at_start(self) -> tuple[Floats, Floats]:
         if self._first is None:
@@ -113,12 +113,14 @@ class Fitter:
             self._first = shown[0], slopes[0]
         return self._first
 
-    def foreseen(self, point: Floats, slopes: Floats, released: Bools, values: Floats, sigmas: Floats) -> Floats:
-        """What each row would cost by the slopes at one point, without solving anything."""
+    def foreseen(
+        self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats
+    ) -> Floats:
+        """What each row would cost by what is shown at one point and its slopes, without solving anything."""
+        point, shown, slopes = at
         rows = len(released)
         precision = np.where(released, self.loose, self.tight)
         weights = weights_of(sigmas)
-        shown = self.bench.shows(point[None], self.taken.readings)
         away = np.where(weights > 0, values - shown, 0.0)
         lean = np.repeat(slopes[None], rows, 0)
         right = np.einsum("cpm,cm->cp", lean, weights * away) + precision * (self.start - point)
@@ -129,13 +131,8 @@ class Fitter:
 
     def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
         """What is shown, and its slope over each unknown."""
-        rows, count = points.shape
         nudge = np.where(points + self.nudge > self.ends[1], -self.nudge, self.nudge)
-        spread = np.repeat(points[:, None], count + 1, 1)
-        spread[:, np.arange(1, count + 1), np.arange(count)] += nudge
-        shown = self.bench.shows(spread.reshape(-1, count), self.taken.readings).reshape(rows, count + 1, -1)
-        slopes = (shown[:, 1:] - shown[:, :1]) / nudge[:, :, None]
-        return shown[:, 0], np.nan_to_num(slopes)
+        return self.bench.slopes(points, nudge, self.taken.readings)
 
     def _cost(self, points: Floats, shown: Floats, held: _Held) -> Floats:
         off = np.where(held.weights > 0, (held.values - shown) ** 2 * held.weights, 0.0).sum(1)

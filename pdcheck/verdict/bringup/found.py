@@ -12,6 +12,7 @@ from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained, diagnose
 from pdcheck.verdict.bringup.implied import Implied, implied, of_fault
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.case import Case
 
 MOST_OTHERS = 3
@@ -33,6 +34,7 @@ class Found(NamedTuple):
     further: Further | None = None
     fits: frozenset[str] = frozenset()
     """The readings, by name, that this leaves nothing to explain of."""
+    model: Diagnosis | None = None
 
 
 def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool = False) -> Found:
@@ -42,19 +44,23 @@ def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool 
         return Found()
     causes = _causes(plan, case, filled, found, found.best)
     others: list[Other] = []
-    best: Explained | None = None
+    kept: list[Explained] = []
     for each in found.others:
         also = [one for one in _causes(plan, case, filled, found, each) if one.level != "note"]
-        mine = {(one.kind, one.subject) for one in causes if one.level != "note"}
+        mine = {_named(one) for one in causes if one.level != "note"}
         names = tuple(f"{one.kind} {one.subject}" for one in also)
-        if not mine or not also or {(one.kind, one.subject) for one in also} == mine:
+        if not mine or not also or {_named(one) for one in also} == mine:
             continue
         if len(others) < MOST_OTHERS and names not in [one.causes for one in others]:
             others.append(Other(names, "; ".join(f"{one.subject}: {one.text}" for one in also)))
-            best = best or each
-    decides = None if best is None else further(plan, filled, found, best)
-    fits = found.fits() if causes else frozenset()
-    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, fits)
+            kept.append(each)
+    decides = further(plan, filled, found, kept)
+    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, found.fits(), found)
+
+
+def _named(cause: Cause) -> tuple[str, str]:
+    """What a cause is called; a reading that is wrong is that, however it came about."""
+    return "slip" if cause.kind == "unexplained" else cause.kind, cause.subject
 
 
 def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: Explained) -> list[Cause]:
@@ -63,9 +69,21 @@ def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: E
     for fault in each.faults:
         if fault.kind == "source-voltage":
             continue  # the trigger's own reading says it: see the contract that it shows
+        if fault.is_slip and _meter_may(found, each, fault):
+            continue
         figure = of_fault(case, found, each, fault)
         made.append(slip_of(fault, shown) if figure is None else cause_of(figure, case))
     return made
+
+
+def _meter_may(found: Diagnosis, each: Explained, fault: Suspect) -> bool:
+    """Whether readings that seem wrong are only off by what two ranges of the meter may differ: nobody's fault."""
+    taken, shown = found.fitter.taken, each.shown
+    return all(
+        abs(taken.values[index] - shown[index])
+        <= 2.0 * found.meter.share_of(taken.readings[index].reading.unit) * abs(shown[index]) + 4.0 * taken.sigmas[index]
+        for index, _ in fault.reads
+    )
 
 
 def typed_of(plan: BringUp, filled: Filled) -> dict[str, str]:

@@ -90,8 +90,7 @@ def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied
     fitter, unknown = found.fitter, found.listed[index]
     precision = best.precision.copy()
     precision[index] = fitter.loose[index]
-    fitted = fitter.bench.shows(best.point[None], fitter.taken.readings)[0]
-    away = best.weights * np.where(best.weights > 0, best.values - fitted, 0.0)
+    away = best.weights * np.where(best.weights > 0, best.values - best.shown, 0.0)
     right = best.slopes @ away + precision * (fitter.start - best.point)
     move = solved(best.slopes[None], best.weights[None], precision[None], right[None])[0]
     value = float(np.clip(best.point[index] + move[index], unknown.least, unknown.most))

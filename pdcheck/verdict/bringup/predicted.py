@@ -60,14 +60,54 @@ class Bench:
     def shows(self, points: Floats, readings: Sequence[Asked]) -> Floats:
         """Each reading (columns) on each bench (rows); NaN where a bench has no operating point."""
         shown = np.empty((len(points), len(readings)))
-        by_step: dict[Path, list[int]] = {}
-        for index, each in enumerate(readings):
-            by_step.setdefault(each.step.path, []).append(index)
-        for indices in by_step.values():
+        for indices in self._by_step(readings).values():
             listed = [readings[index] for index in indices]
             for index, column in zip(indices, self._step(points, listed), strict=True):
                 shown[:, index] = column
         return shown
+
+    def slopes(self, points: Floats, nudge: Floats, readings: Sequence[Asked]) -> tuple[Floats, Floats]:
+        """Each reading on each bench, and its slope over each unknown (bench, unknown, reading).
+
+        ``nudge`` is how far to move each unknown of each bench. A step is solved only for what plays a part in it; a
+        meter's factor needs no solving.
+        """
+        rows, count = points.shape
+        shown, found = np.empty((rows, len(readings))), np.zeros((rows, count, len(readings)))
+        for indices in self._by_step(readings).values():
+            listed = [readings[index] for index in indices]
+            plays = np.array(self._plays(listed[0].step))
+            spread = np.repeat(points[:, None], len(plays) + 1, 1)
+            spread[:, np.arange(1, len(plays) + 1), plays] += nudge[:, plays]
+            columns = self._step(spread.reshape(-1, count), listed)
+            for index, column in zip(indices, columns, strict=True):
+                each = column.reshape(rows, -1)
+                shown[:, index] = each[:, 0]
+                found[:, plays, index] = (each[:, 1:] - each[:, :1]) / nudge[:, plays]
+        for index, asked_ in enumerate(readings):
+            unit = asked_.reading.unit
+            for subject in (unit, f"{unit} high") if asked_.high else (unit,):
+                at = self.at.get(("meter", subject))
+                if at is not None:
+                    found[:, at, index] = shown[:, index] / points[:, at]
+        return shown, np.nan_to_num(found)
+
+    def _plays(self, step: Step) -> list[int]:
+        """The unknowns that play a part in a step, beside the meter's factors."""
+        shared = {"source-voltage", "supply", "source", "bus-draw", "burden"} if step.path != UNPOWERED else set()
+        return [
+            index
+            for (kind, subject), index in self.at.items()
+            if kind in shared or (kind != "meter" and (subject in step.branches or step.path == UNPOWERED))
+        ]
+
+    @staticmethod
+    def _by_step(readings: Sequence[Asked]) -> dict[Path, list[int]]:
+        """The places of the readings of each step."""
+        found: dict[Path, list[int]] = {}
+        for index, each in enumerate(readings):
+            found.setdefault(each.step.path, []).append(index)
+        return found
 
     def _of(self, points: Floats, kind: str, subject: str, otherwise: float = 0.0) -> Floats:
         index = self.at.get((kind, subject))
@@ -77,14 +117,14 @@ class Bench:
         step = readings[0].step
         if step.path == UNPOWERED:
             return [self._unpowered(points, each.reading) for each in readings]
-        joined = [branch for branch in self.case.spec.branches if branch.name in step.branches]
-        off = self.case.off | {each.name for each in self.case.spec.branches if each not in joined}
+        joined = [each for each in self.case.spec.branches if each.name in step.branches]
+        off = self.case.off
         everywhere = self._of(points, "burden", "every")
         burden = self._of(points, "burden", "bus") + everywhere
         source_ohm = self._of(points, "source", "source")
         branches = tuple(
             self._branch(points, each, step, everywhere, self._ammeters(readings, each.name))
-            for each in self.case.spec.branches
+            for each in joined
         )
         series = self._of(points, "supply", "bus") + source_ohm + burden
         network = Network(Source(self._of(points, "source-voltage", "source"), self.case.spec.holds_a), branches)

@@ -33,16 +33,16 @@ Rows = tuple[list[float], list[float], list[float]]
 class Circuit(NamedTuple):
     """What a rig's circuit depends on; cells that agree in all of it share one solution.
 
-    ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``branches`` counts the sets of
-    branches that a rig has, one for each resistor that its LEDs get. ``before_a`` [A] is there before the contract, 0
-    where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start takes more than
-    running does.
+    ``limit_a`` [A] is where the source holds its current, infinite where it does not. ``kind`` counts the sets of
+    branches that there are: one for each rig, and for each resistor that its LEDs get. ``before_a`` [A] is there before
+    the contract, 0 where there is none or nothing draws then; ``contract_a`` [A] after it, infinite where no start
+    takes more than running does.
     """
 
     source_v: Triple
     cable: Triple
     limit_a: float
-    branches: int
+    kind: int
     off: frozenset[str]
     before_a: float = 0.0
     contract_a: float = float("inf")
@@ -51,7 +51,7 @@ class Circuit(NamedTuple):
     def group(self) -> tuple[object, ...]:
         """Circuits that agree in this can be solved together."""
         return (
-            self.branches,
+            self.kind,
             self.off,
             self.source_v.max > self.source_v.min,
             self.cable.max > self.cable.min,
@@ -183,9 +183,14 @@ class CellCase(Case):
         return 0.0 if isnan(most) else most
 
     @property
+    def collapses(self) -> bool:
+        """Whether some corner has no operating point."""
+        return self._solved.collapsed[self._at]
+
+    @property
     def collapse(self) -> Collapse | None:
         """That some corner has no operating point."""
-        return _SOMEWHERE if self._solved.collapsed[self._at] else None
+        return _SOMEWHERE if self.collapses else None
 
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current falls to at worst."""
@@ -226,5 +231,5 @@ class CellCase(Case):
 
 
 def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:
-    least, typical, most = (row[at] for row in nodes[node])
-    return None if isnan(least) else Triple(least, typical, most)
+    least, typical, most = nodes[node]
+    return None if isnan(least[at]) else Triple(least[at], typical[at], most[at])

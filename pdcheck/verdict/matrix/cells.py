@@ -6,7 +6,7 @@ solved on arrays, and the greatest loads are found on arrays.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Collection, Hashable, Iterable, Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -14,14 +14,13 @@ import numpy as np
 from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.carried import Cells, greatest_factors
 from pdcheck.circuit.cells import Bools, Floats
-from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.corners import EXACT, NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
-from pdcheck.circuit.plug_in import starts_of
+from pdcheck.circuit.plug_in import Start, starts_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
@@ -29,17 +28,19 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Scope, Verdict
+from pdcheck.verdict.gravest import NOTHING, Graded, Gravest, graded, gravest
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
 from pdcheck.verdict.not_judged import open_places, place_of, rig_at_worst, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
-Gravest = tuple[int, int]
-"""The gravest finding: the index of its level and that of its rule, of several on one level the first."""
-
 _NOTE = LEVELS.index("note")
 _FAIL = LEVELS.index("fail")
-NOTHING: Gravest = (_NOTE, len(RIG_RULES))
+# What is solved or judged and kept for the next pairs that come.
+_MOST_KEPT = 2000
+
+
+Pair = tuple[Source, Cable]
 
 
 class Outcome(NamedTuple):
@@ -55,51 +56,6 @@ class Outcome(NamedTuple):
     not_judged: int = 0
 
 
-_PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
-_LIMITS = {each.id for each in Catalogue.rules}
-
-
-def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
-    """The rules of a scope that are no plain limits and can decide, the gravest first; notes never do."""
-    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in _LIMITS]
-    return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
-
-
-_BY_SCOPE = {
-    "source": _deciding("source"),
-    "cable": _deciding("cable"),
-    "supply": _deciding("supply"),
-    "circuit": _deciding("circuit"),
-}
-
-
-def gravest(scope: Scope, case: Case) -> Gravest:
-    """The gravest finding of the rules of a scope; ``NOTHING`` where they find no more than notes."""
-    best = min(NOTHING, _gravest_limit(scope == "supply", case)) if scope in ("supply", "circuit") else NOTHING
-    for most, rule in _BY_SCOPE[scope]:
-        if most >= best:
-            break
-        for finding in rule.findings(case):
-            best = min(best, (LEVELS.index(finding.level), most[1]))
-    return best if best[0] < _NOTE else NOTHING
-
-
-def _gravest_limit(supply: bool, case: Case) -> Gravest:
-    """The gravest of the limits that are not kept, on what is supplied or on what flows; no words are made of it."""
-    best = NOTHING
-    for limit in case.known_limits:
-        rule, near = limit.rule, limit.rule.near
-        broken = _PLACES[rule.id] if rule.supply is supply else NOTHING
-        close = _PLACES[near.id] if near is not None and near.supply is supply else NOTHING
-        if broken < best or close < best:
-            value = case.reached(limit)
-            if value is not None and broken < best and limit.broken(value):
-                best = broken
-            elif value is not None and close < best and limit.close(value):
-                best = close
-    return best
-
-
 class Shared:
     """What is the same for every rig: what is found on a source or a cable alone, and what a source offers over it."""
 
@@ -107,17 +63,20 @@ class Shared:
         self._gravest: dict[int, tuple[Source | Cable, Gravest]] = {}
         self._seen: dict[Hashable, tuple[Source, Available]] = {}
         self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
+        self._kinds: list[Kind] = []
+        self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
-    def alone(self, case: Case) -> Gravest:
-        """The gravest finding on the case's source or its cable alone."""
-        return min(self._alone("source", case.source, case), self._alone("cable", case.cable, case))
-
-    def _alone(self, scope: Scope, part: Source | Cable, case: Case) -> Gravest:
+    def alone(self, rig: Rig, source: Source, cable: Cable) -> Gravest:
+        """The gravest finding on the source or the cable alone."""
+        best = NOTHING
         # By identity, which holds as long as the part is kept beside its answer: ids repeat where cables are fixed.
-        known = self._gravest.get(id(part))
-        if known is None:
-            known = self._gravest[id(part)] = (part, gravest(scope, case))
-        return known[1]
+        parts: tuple[tuple[Scope, Source | Cable], ...] = (("source", source), ("cable", cable))
+        for scope, part in parts:
+            known = self._gravest.get(id(part))
+            if known is None:
+                known = self._gravest[id(part)] = (part, gravest(scope, Case(rig, source, cable)))
+            best = min(best, known[1])
+        return best
 
     def seen(self, source: Source, cable: Cable) -> Available:
         """What the source offers over the cable."""
@@ -136,6 +95,37 @@ class Shared:
             known = self._contracts[key] = (source, contract)
         return known[1]
 
+    def kind(self, spec: NetworkSpec, starts: tuple[Start, ...]) -> int:
+        """The place of a kind of circuit, the same for rigs that do not differ in what is behind the trigger."""
+        kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
+        known = next((at for at, each in enumerate(self._kinds) if each == kind), None)
+        if known is None:
+            known = len(self._kinds)
+            self._kinds.append(kind)
+        return known
+
+    def spec(self, kind: int) -> NetworkSpec:
+        """The branches and tolerances of a kind of circuit."""
+        return self._kinds[kind].spec
+
+    def solved(self, circuits: Collection[Circuit]) -> list[tuple[SolvedTogether, int]]:
+        """Circuits of one group, each with its place among those that it was solved with; none is solved twice."""
+        if len(self._solved) > _MOST_KEPT:
+            self._solved.clear()
+        fresh = [each for each in circuits if each not in self._solved]
+        if fresh:
+            spec, starts = self._kinds[fresh[0].kind]
+            together = SolvedTogether(spec_of(fresh, spec), fresh[0].off, fresh, starts)
+            self._solved |= {circuit: (together, at) for at, circuit in enumerate(fresh)}
+        return [self._solved[each] for each in circuits]
+
+
+class Kind(NamedTuple):
+    """What circuits have in common that may be solved together: branches with their tolerances, and how these start."""
+
+    spec: NetworkSpec
+    starts: tuple[Start, ...]
+
 
 def _class_of(cable: Cable) -> Hashable:
     """All of a cable that is not its loop resistance: cables that agree in it get the same contract."""
@@ -143,11 +133,13 @@ def _class_of(cable: Cable) -> Hashable:
 
 
 class _Supply(NamedTuple):
-    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, and how much."""
+    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, how much, and the
+    limits on what flows."""
 
     case: Case
     found: Gravest
     most_a: float
+    limits: list[Graded]
 
 
 class _Cell(NamedTuple):
@@ -175,21 +167,24 @@ class RigCells:
     def __init__(self, rig: Rig, shared: Shared | None = None, *, loads: bool = True) -> None:
         self.rig = rig
         self._at_worst: list[RigCells] = []
+        self._moments: list[RigCells] = []
         self._together: RigCells | None = None
         if loads:
-            self._at_worst = [RigCells(each, shared, loads=False) for each in rigs_at_worst(rig)]
-        if len(self._at_worst) > 2:
+            self._at_worst, self._moments = (
+                [RigCells(each, shared, loads=False) for each in listed] for listed in rigs_at_worst(rig)
+            )
+        if len(self._at_worst) > 1:
             self._together = RigCells(rig_at_worst(rig), shared, loads=False)
         self.shared = shared or Shared()
         self.loads = loads
         self._begun = starts_of(rig, rig.design_v or SAFE_5V.require_max())
         self._draws_at_5v = any(start.start_v <= SAFE_5V.require_max() for start in self._begun)
         self._charges = any(start.charge_a or start.factor != 1.0 for start in self._begun)
-        self._specs: list[NetworkSpec] = []
         self._by_voltage: dict[float, int] = {}
         self._supplies: list[_Supply] = []
         self._by_pair: dict[tuple[int, Hashable], int] = {}
         self._alike: dict[Hashable, int] = {}
+        self._judged: dict[_Cell, _Judged] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
         """Judge the rig on each pair.
@@ -209,22 +204,36 @@ class RigCells:
             first.setdefault(cell, cable)
         # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
         with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-            judged = self._judge(first)
+            if len(self._judged) > _MOST_KEPT:
+                self._judged.clear()
+            self._judged |= self._judge({cell: cable for cell, cable in first.items() if cell not in self._judged})
         outcomes = [
-            self._outcome(min(self.shared.alone(Case(self.rig, *pair)), judged[cell].found), judged[cell])
+            self._outcome(min(self.shared.alone(self.rig, *pair), self._judged[cell].found), self._judged[cell])
             for pair, cell in zip(listed, cells, strict=True)
         ]
         doubtful = list(range(len(listed)))
+        self._count(self._moments, outcomes, listed, doubtful)
         if self._together is not None:
             # Where all of it together makes nothing worse, none of it does.
-            both = zip(outcomes, self._together.outcomes(listed), strict=True)
-            doubtful = [at for at, (mine, other) in enumerate(both) if place_of(other.verdict) < place_of(mine.verdict)]
-        for worst in self._at_worst if doubtful else ():
-            for at, other in zip(doubtful, worst.outcomes([listed[at] for at in doubtful]), strict=True):
-                mine = outcomes[at]
-                if mine.verdict != "unsafe" and place_of(other.verdict) < place_of(mine.verdict):
-                    outcomes[at] = mine._replace(not_judged=mine.not_judged + 1)
+            doubtful = self._worse(self._together, outcomes, listed, doubtful)
+        self._count(self._at_worst, outcomes, listed, doubtful)
+        for at in doubtful if self._together is not None else ():
+            # What none of them does alone, all of them do together: one of them is asked for.
+            outcomes[at] = outcomes[at]._replace(not_judged=max(outcomes[at].not_judged, 1))
         return outcomes
+
+    @staticmethod
+    def _worse(worst: RigCells, outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> list[int]:
+        """Those of some pairs on which a rig does worse than it has done."""
+        told = zip(places, worst.outcomes([listed[at] for at in places]), strict=True) if places else ()
+        grades = [(at, place_of(outcomes[at].verdict), place_of(other.verdict)) for at, other in told]
+        return [at for at, mine, other in grades if 0 < mine > other]
+
+    def _count(self, rigs: list[RigCells], outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> None:
+        """Count on each of some pairs the rigs that do worse on it."""
+        for worst in rigs:
+            for at in self._worse(worst, outcomes, listed, places):
+                outcomes[at] = outcomes[at]._replace(not_judged=outcomes[at].not_judged + 1)
 
     @staticmethod
     def _outcome(found: Gravest, judged: _Judged) -> Outcome:
@@ -241,6 +250,8 @@ class RigCells:
             case = Case(self.rig, source, cable, self.shared.contract(self.rig.trigger, source, cable))
             case.seen = self.shared.seen(source, cable)
             case.starts = self._begun
+            if self._supplies:
+                case.rig_limits = self._supplies[0].case.rig_limits
             contract, seen, behaviour = case.contract, case.seen, source.behaviour
             supply = (
                 (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
@@ -255,7 +266,9 @@ class RigCells:
             if known is None:
                 known = self._alike[supply] = len(self._supplies)
                 most_a = source_bound_a(case) if self.loads and case.limits else 0.0
-                self._supplies.append(_Supply(case, gravest("supply", case), most_a))
+                found = gravest("supply", case)
+                limits = graded("circuit", case.known_limits)
+                self._supplies.append(_Supply(case, found, most_a, limits))
             self._by_pair[key] = known
         return known
 
@@ -264,16 +277,16 @@ class RigCells:
         groups: dict[tuple[object, ...], dict[Circuit, list[_Cell]]] = {}
         judged: dict[_Cell, _Judged] = {}
         for cell in cells:
-            case, found, _ = self._supplies[cell.supply]
+            case, found, *_ = self._supplies[cell.supply]
             if found[0] < _FAIL or case.contract.outcome == "off":
                 judged[cell] = _Judged(found)
                 continue
             held = case.contract.holds_a
             limit = float("inf") if held is None else held
-            branches = self._branches(case.contract.voltage_v)
+            kind = self._kind(case.contract.voltage_v)
             at_5v = case.before_a if self._draws_at_5v and case.before_a else 0.0
             after = case.contract.current_a if self._charges else float("inf")
-            circuit = Circuit(case.source_v, cell.cable, limit, branches, case.off, at_5v, after)
+            circuit = Circuit(case.source_v, cell.cable, limit, kind, case.off, at_5v, after)
             groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
         for circuits in groups.values():
             judged |= self._judge_group(circuits, cells)
@@ -281,16 +294,16 @@ class RigCells:
 
     def _judge_group(self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
-        spec, off = self._specs[one.branches], one.off
-        solved = SolvedTogether(spec_of(list(circuits), spec), off, list(circuits), self._begun)
+        spec, off = self.shared.spec(one.kind), one.off
         judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, float], list[_Cell]] = {}
-        for at, (circuit, sharing) in enumerate(circuits.items()):
+        solved = self.shared.solved(circuits)
+        for (circuit, sharing), place in zip(circuits.items(), solved, strict=True):
             for cell in sharing:
-                case, found, most_a = self._supplies[cell.supply]
-                judgeable = CellCase(case, cells[cell], solved, at)
+                case, found, most_a, limits = self._supplies[cell.supply]
+                judgeable = CellCase(case, cells[cell], *place)
                 opened = tuple(open_places(judgeable)) if self.loads else ()
-                judged[cell] = _Judged(min(found, gravest("circuit", judgeable)), 0.0, opened)
+                judged[cell] = _Judged(min(found, gravest("circuit", judgeable, limits)), 0.0, opened)
                 # A part that cannot even start fails at any load.
                 if found[0] > _FAIL and not off:
                     able.setdefault((circuit, most_a), []).append(cell)
@@ -316,14 +329,10 @@ class RigCells:
         carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=starts)
         return [float(load_w) for load_w in carried.load_w]
 
-    def _branches(self, contract_v: float) -> int:
-        """Which set of branches the rig has on a contract; its place among ``_specs``."""
+    def _kind(self, contract_v: float) -> int:
+        """Which kind of circuit the rig is on a contract."""
         known = self._by_voltage.get(contract_v)
         if known is None:
             spec = network_spec(self.rig, None, contract_v)
-            known = next((at for at, each in enumerate(self._specs) if each.branches == spec.branches), None)
-            if known is None:
-                known = len(self._specs)
-                self._specs.append(spec)
-            self._by_voltage[contract_v] = known
+            known = self._by_voltage[contract_v] = self.shared.kind(spec, self._begun)
         return known

@@ -27,12 +27,14 @@ from pdcheck.result import (
     object_schema,
     told,
 )
+from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
+from pdcheck.verdict.gravest import verdict_on
+from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
     PDPS_W,
-    Accept,
     Market,
     Need,
     cable_of,
@@ -43,6 +45,7 @@ from pdcheck.verdict.need.least import (
     works,
     works_as_set,
 )
+from pdcheck.verdict.need.spans import Place, Span, spans_on
 from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
@@ -129,22 +132,17 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
         for place, wire in (("wire", branch.wire), ("lead", branch.lead)):
             if wire is None:
                 continue
-            able = [
-                awg
-                for awg in range(SMALLEST_AWG, LARGEST_AWG + 1)
-                if works_on(
-                    _changed(rig, branch, {place: wire.model_copy(update={"awg": awg, "mm2": None})}), need, cable
-                )
-            ]
-            found.append(
-                WireNeed(branch.name, "wire" if place == "wire" else "lead", max(able, default=None), loop_ohm)
-            )
+            thinnest_first = range(LARGEST_AWG, SMALLEST_AWG - 1, -1)
+            gauges = ((awg, wire.model_copy(update={"awg": awg, "mm2": None})) for awg in thinnest_first)
+            able = (awg for awg, thin in gauges if works_on(_changed(rig, branch, {place: thin}), need, cable))
+            found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", next(able, None), loop_ohm))
     return found
 
 
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
-    return judge(rig, need.case.source, cable).works
+    case = Case(rig, need.case.source, cable)
+    return not fails_at_worst(case) and verdict_on(case) in WORKS
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
@@ -154,17 +152,9 @@ def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
 
 
 def _set_to(rig: Rig, **update: Any) -> Rig:
+    if all(getattr(rig.trigger, key) == value for key, value in update.items()):
+        return rig
     return rig.model_copy(update={"trigger": rig.trigger.model_copy(update=update)})
-
-
-def lowest(market: Market, rig: Rig, accept: Accept) -> tuple[int, CableClass] | None:
-    """The lowest PDP [W] and least class of cable at its limit that are accepted."""
-    by_class = market.tried(rig).accepted(accept)
-    able = [(pdps[0], CLASSES.index(each)) for each, pdps in by_class.items() if pdps]
-    if not able:
-        return None
-    pdp_w, at = min(able)
-    return pdp_w, CLASSES[at]
 
 
 def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
@@ -173,11 +163,9 @@ def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
     others: list[Request] = [*(FixedRequest(volts) for volts in NORMATIVE_VOLTAGES), HighestRequest()]
     found: list[SettingNeed] = []
     for request in [own, *(each for each in others if each != own)]:
-        tried = market.tried(_set_to(rig, request=request))
-        able = [(pdps[0], CLASSES.index(each)) for each, pdps in tried.accepted(works_as_set).items() if pdps]
-        unsafe = [pdp_w for (_, pdp_w), (verdict, _) in tried.found.items() if verdict == "unsafe"]
-        pdp_w, at = min(able, default=(None, None))
-        found.append(SettingNeed(request, pdp_w, None if at is None else CLASSES[at], min(unsafe, default=None)))
+        changed = _set_to(rig, request=request)
+        cable_class, pdp_w = market.lowest(changed, works_as_set) or (None, None)
+        found.append(SettingNeed(request, pdp_w, cable_class, market.unsafe_from_w(changed)))
     return found
 
 
@@ -194,19 +182,18 @@ def fallback_needs(market: Market, rig: Rig, as_set: Need | None) -> list[Fallba
 
 
 def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[int]) -> Iterator[LesserSource]:
-    tried = market.tried(rig).found
+    def alike(span: Span) -> tuple[float, str]:
+        return span.contract.voltage_v, "works" if span.verdict in WORKS else span.verdict
+
     cable = market.cable(cable_class, class_limit_ohm(cable_class))
     kind = kind_of_source(rig.trigger.request)
-
-    def alike(pdp_w: int) -> tuple[float, str]:
-        verdict, contract = tried[cable_class, pdp_w]
-        return contract.voltage_v, "works" if verdict in WORKS else verdict
-
-    for (bus_v, verdict), run in groupby(pdps_w, alike):
+    below = spans_on(cable_class, pdps_w, market.at_limits(rig))
+    for (bus_v, verdict), run in groupby(below, alike):
         listed = list(run)
+        from_w, to_w = listed[0].from_w, listed[-1].to_w
         # Within a run the least source is asked most of.
-        found = judge(rig, source_of(listed[0], kind), cable)
-        yield LesserSource(bus_v, listed[0], listed[-1], _state(verdict, found), found.rule)
+        found = judge(rig, source_of(from_w, kind), cable)
+        yield LesserSource(bus_v, from_w, to_w, _state(verdict, found), found.rule)
 
 
 def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload", "unsafe"]:
@@ -239,17 +226,23 @@ def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Sp
     found: list[Spared] = []
     for changes in _changes(rig):
         for change, changed in changes:
-            after = lowest(market, changed, works_as_set)
-            if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
-                found.append(Spared(change, *after, own.pdp_w, own.cable_class))
+            before = (own, known[changed.trigger.request])
+            # Where no cable is less, a source has to be.
+            if all(each.cable_class == CLASSES[0] for each in before) and market.surely_none(
+                changed, works_as_set, range(PDPS_W[0], min(each.pdp_w or 0 for each in before))
+            ):
+                continue
+            after = market.lowest(changed, works_as_set)
+            if after is not None and all(_less(after, each) for each in before):
+                found.append(Spared(change, after[1], after[0], own.pdp_w, own.cable_class))
                 break
     return found
 
 
-def _less(after: tuple[int, CableClass], before: SettingNeed) -> bool:
+def _less(after: Place, before: SettingNeed) -> bool:
     if before.pdp_w is None or before.cable_class is None:
         return True
-    return after[0] < before.pdp_w or CLASSES.index(after[1]) < CLASSES.index(before.cable_class)
+    return after[1] < before.pdp_w or CLASSES.index(after[0]) < CLASSES.index(before.cable_class)
 
 
 def _changes(rig: Rig) -> Iterator[list[tuple[str, Rig]]]:
@@ -393,8 +386,7 @@ class Needs(Result):
 def all_needs(rig: Rig) -> Needs:
     """What a rig needs, and what would change it."""
     market = Market()
-    tried = market.all_tried(rig)
-    least, as_set, in_hand = (market.need(rig, accept, tried) for accept in (works, works_as_set, runs))
+    least, as_set, in_hand = (market.need(rig, accept) for accept in (works, works_as_set, runs))
     settings = setting_needs(market, rig)
     loop_ohm: float | None = None
     opened: tuple[NotJudged, ...] = ()

@@ -6,8 +6,9 @@ cables are those of 3 A, of 5 A and of EPR. What is stated is tight: the rig wor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
+from itertools import islice
 from math import floor, log10
 from typing import Annotated, NamedTuple
 
@@ -27,12 +28,14 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.quantities import under
+from pdcheck.quantities import Triple, under
 from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
+from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
+from pdcheck.verdict.need.spans import Accept, Found, Place, lowest_on, lowest_unsafe_w, spans_on, tops_on
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
@@ -46,9 +49,8 @@ _LESS = (1.0, 0.5, 0.0)
 # Beyond this no cable goes: what works even here needs no limit [ohm].
 _NO_LIMIT_OHM = 1000.0
 _DIGITS = 4
-
-Accept = Callable[[Verdict, Contract], bool]
-"""Whether a verdict on a contract is what is wanted."""
+# Loop resistances that are judged together.
+_AT_ONCE = 8
 
 
 class Drawn(NamedTuple):
@@ -180,19 +182,7 @@ def class_limit_ohm(cable_class: CableClass) -> float:
     return loop_limit_ohm((UNMARKED_CURRENT if cable_class == "3A" else MARKED_CURRENT).value)
 
 
-class Tried(NamedTuple):
-    """A rig on every PDP, over each class of cable at some part of its limit: verdict and contract by (class, PDP)."""
-
-    share: float
-    found: dict[tuple[CableClass, int], tuple[Verdict, Contract]]
-
-    def accepted(self, accept: Accept) -> dict[CableClass, list[int]]:
-        """The PDPs [W] that are accepted, rising, by class of cable."""
-        by_class: dict[CableClass, list[int]] = {each: [] for each in CLASSES}
-        for (cable_class, pdp_w), (verdict, contract) in self.found.items():
-            if accept(verdict, contract):
-                by_class[cable_class].append(pdp_w)
-        return by_class
+_LIMITS: Mapping[CableClass, float] = {each: class_limit_ohm(each) for each in CLASSES}
 
 
 class Market:
@@ -201,20 +191,40 @@ class Market:
     def __init__(self) -> None:
         self.shared = Shared()
         self._cables: dict[tuple[CableClass, float], Cable] = {}
+        self._lowest: dict[tuple[int, Accept, float], Place | None] = {}
+        self._cells: dict[int, RigCells] = {}
 
-    def tried(self, rig: Rig, share: float = 1.0) -> Tried:
-        """A rig on all of them; where a better cable may be asked more of, at its worst on any up to that share."""
-        kind = kind_of_source(rig.trigger.request)
-        places = [(each, pdp_w) for each in CLASSES for pdp_w in PDPS_W]
-        cells = RigCells(rig, self.shared, loads=False)
-        found: dict[tuple[CableClass, int], tuple[Verdict, Contract]] = {}
-        for part in _parts_to_try(rig):
-            pairs = [(source_of(w, kind), self.cable(each, part * share * class_limit_ohm(each))) for each, w in places]
-            for place, pair, outcome in zip(places, pairs, cells.outcomes(pairs), strict=True):
-                contract = self.shared.contract(rig.trigger, *pair)
-                if place not in found or place_of(outcome.verdict) < place_of(found[place][0]):
-                    found[place] = outcome.verdict, contract
-        return Tried(share, found)
+    def lowest(self, rig: Rig, accept: Accept, share: float = 1.0) -> Place | None:
+        """The least class of cable at a share of its limit, and the lowest PDP [W], on which a rig is accepted.
+
+        Where a better cable may be asked more of, it is accepted on any up to that share.
+        """
+        # Rigs by identity: each is kept, by its cells.
+        key = (id(rig), accept, share)
+        if key not in self._lowest:
+            loops = {each: share * limit for each, limit in _LIMITS.items()}
+            self._lowest[key] = lowest_on(CLASSES, PDPS_W, OnMarket(self, rig, loops), accept)
+        return self._lowest[key]
+
+    def surely_none(self, rig: Rig, accept: Accept, pdps_w: Sequence[int]) -> bool:
+        """Whether a rig fails, at the corner that asks the most, wherever it could be accepted on some PDPs [W]."""
+        rig_at = self.at_limits(rig)
+        return all(fails_at_worst(rig_at.case(top)) for top in tops_on(CLASSES, pdps_w, rig_at, accept))
+
+    def unsafe_from_w(self, rig: Rig) -> int | None:
+        """The lowest PDP [W] on which a rig must not be connected; None where there is none."""
+        return lowest_unsafe_w(CLASSES, PDPS_W, self.at_limits(rig))
+
+    def at_limits(self, rig: Rig) -> OnMarket:
+        """A rig over cables at their limits."""
+        return OnMarket(self, rig, _LIMITS)
+
+    def cells(self, rig: Rig) -> RigCells:
+        """What judges a rig, the same object each time."""
+        known = self._cells.get(id(rig))
+        if known is None:
+            known = self._cells[id(rig)] = RigCells(rig, self.shared, loads=False)
+        return known
 
     def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
         """A cable, the same object each time."""
@@ -223,80 +233,112 @@ class Market:
             known = self._cables[cable_class, loop_ohm] = cable_of(cable_class, loop_ohm)
         return known
 
-    def need(self, rig: Rig, accept: Accept, tried: Sequence[Tried] | None = None) -> Need | None:
+    def need(self, rig: Rig, accept: Accept) -> Need | None:
         """The least source and cable on which a rig's verdict and contract are accepted; None where none is.
 
         The lowest PDP on any class of cable comes first, then the least class that does on it, then the greatest loop
-        resistance that these two do on.
+        resistance that these two do on. Cables better than their limit count only where nothing works at the limit.
         """
-        for all_of_them in self.all_tried(rig) if tried is None else tried:
-            by_class = all_of_them.accepted(accept)
-            able = [each for each in CLASSES if by_class[each]]
-            if able:
-                best = min(able, key=lambda each: by_class[each][0])
-                return self._tightened(rig, accept, best, by_class[best][0], all_of_them.share * class_limit_ohm(best))
+        for share in _SHARES_OF_LIMIT:
+            lowest = self.lowest(rig, accept, share)
+            if lowest is not None:
+                best, pdp_w = lowest
+                return self._tightened(rig, accept, best, pdp_w, share * class_limit_ohm(best))
+            if self.lowest(rig, works, share) is not None:
+                break
         return None
 
-    def all_tried(self, rig: Rig) -> list[Tried]:
-        """A rig on all of them over cables at their limit, and over better ones where no charger works with these."""
-        tried: list[Tried] = []
-        for share in _SHARES_OF_LIMIT:
-            tried.append(self.tried(rig, share))
-            if any(verdict in WORKS for verdict, _ in tried[-1].found.values()):
-                break
-        return tried
-
     def _tightened(self, rig: Rig, accept: Accept, best: CableClass, pdp_w: int, loop_ohm: float) -> Need:
-        def accepted(cable_class: CableClass, ohms: float) -> bool:
-            source = source_of(pdp_w, kind_of_source(rig.trigger.request))
-            found = (judge(rig, source, cable_of(cable_class, part * ohms)) for part in _parts_to_try(rig))
-            return all(accept(each.verdict, each.contract) for each in found)
+        source = source_of(pdp_w, kind_of_source(rig.trigger.request))
+        cells, parts = self.cells(rig), _parts_to_try(rig)
+
+        def accepted(cable_class: CableClass, loops: Sequence[float]) -> list[bool]:
+            like = self.cable(cable_class, loop_ohm)
+            better = (Triple.exact(part * ohms) for ohms in loops for part in parts)
+            pairs = [(source, like.model_copy(update={"loop": loop})) for loop in better]
+            found = [
+                accept(outcome.verdict, self.shared.contract(rig.trigger, *pair))
+                for pair, outcome in zip(pairs, cells.outcomes(pairs), strict=True)
+            ]
+            return [all(found[at : at + len(parts)]) for at in range(0, len(found), len(parts))]
 
         greatest = greatest_loop(partial(accepted, best), loop_ohm)
         # A lesser cable may do as well where it has less resistance than its own limit.
+        starts = [ohms for ohms in (greatest, loop_ohm) if ohms is not None]
         for lesser in CLASSES[: CLASSES.index(best)]:
-            starts = [ohms for ohms in (greatest, loop_ohm) if ohms is not None and accepted(lesser, ohms)]
-            if starts:
-                best, greatest = lesser, greatest_loop(partial(accepted, lesser), starts[0])
+            able = [ohms for ohms, fits in zip(starts, accepted(lesser, starts), strict=True) if fits]
+            if able:
+                best, greatest = lesser, greatest_loop(partial(accepted, lesser), able[0])
                 break
         stated = self.cable(best, loop_ohm if greatest is None else greatest)
-        up_to_w = self._up_to_w(rig, accept, stated, pdp_w)
-        found = judge(rig, source_of(pdp_w, kind_of_source(rig.trigger.request)), stated)
-        return Need(pdp_w, up_to_w, best, greatest, found)
+        up_to_w = self._up_to_w(rig, accept, best, stated.loop_ohm()[0].max, pdp_w)
+        return Need(pdp_w, up_to_w, best, greatest, judge(rig, source, stated))
 
-    def _up_to_w(self, rig: Rig, accept: Accept, cable: Cable, pdp_w: int) -> int:
-        """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over the cable that is stated."""
-        kind = kind_of_source(rig.trigger.request)
-        most_w = round(EPR_POWER_MAX.value)
-        cells, loop_ohm = RigCells(rig, self.shared, loads=False), cable.loop_ohm()[0].max
-        reached = most_w
-        for part in _parts_to_try(rig):
-            better = cable if part == 1.0 else cable.replace(loop=part * loop_ohm)
-            pairs = [(source_of(watts, kind), better) for watts in range(pdp_w + 1, reached + 1)]
-            for up_to_w, (pair, outcome) in enumerate(zip(pairs, cells.outcomes(pairs), strict=True), pdp_w):
-                if not accept(outcome.verdict, self.shared.contract(rig.trigger, *pair)):
-                    reached = up_to_w
-                    break
-        return reached
+    def _up_to_w(self, rig: Rig, accept: Accept, cable_class: CableClass, loop_ohm: float, pdp_w: int) -> int:
+        """The last PDP [W] of the run from ``pdp_w`` on which the rig is accepted over a cable of a loop resistance."""
+        more_w = range(pdp_w + 1, round(EPR_POWER_MAX.value) + 1)
+        spans = spans_on(cable_class, more_w, OnMarket(self, rig, {cable_class: loop_ohm}))
+        beyond = (span.from_w for span in spans if not accept(span.verdict, span.contract))
+        return next(beyond, more_w.stop) - 1
 
 
-def greatest_loop(works: Callable[[float], bool], works_at_ohm: float) -> float | None:
+class OnMarket:
+    """A rig on the market's sources over cables of some loop resistances [ohm], by their class, and over better ones.
+
+    What is found is the gravest over all of these.
+    """
+
+    def __init__(self, market: Market, rig: Rig, loops: Mapping[CableClass, float]) -> None:
+        self._rig, self._market, self._shared = rig, market, market.shared
+        self._kind = kind_of_source(rig.trigger.request)
+        self._cables = {
+            each: [market.cable(each, part * loop) for part in _parts_to_try(rig)] for each, loop in loops.items()
+        }
+
+    def contract(self, place: Place) -> Contract:
+        """The contract at a place."""
+        cable_class, pdp_w = place
+        return self._shared.contract(self._rig.trigger, source_of(pdp_w, self._kind), self._cables[cable_class][0])
+
+    def case(self, place: Place) -> Case:
+        """The case at a place, over the cable of most resistance."""
+        cable_class, pdp_w = place
+        return Case(self._rig, source_of(pdp_w, self._kind), self._cables[cable_class][0], self.contract(place))
+
+    def at(self, places: Sequence[Place]) -> list[Found]:
+        """Verdict and contract at some places."""
+        pairs = [(source_of(pdp_w, self._kind), cable) for each, pdp_w in places for cable in self._cables[each]]
+        verdicts = (outcome.verdict for outcome in self._market.cells(self._rig).outcomes(pairs))
+        return [
+            (min(islice(verdicts, len(self._cables[place[0]])), key=place_of), self.contract(place)) for place in places
+        ]
+
+
+def greatest_loop(works: Callable[[Sequence[float]], Sequence[bool]], works_at_ohm: float) -> float | None:
     """The greatest loop resistance [ohm] that works, down to four digits; None where all do.
 
-    >>> greatest_loop(lambda ohms: ohms <= 0.31459, 0.25)
+    ``works`` is asked about many of them at a time: what lies between the last that works and the next is divided
+    again, until both have the same four digits.
+
+    >>> greatest_loop(lambda loops: [ohms <= 0.31459 for ohms in loops], 0.25)
     0.3145
     """
-    if works(_NO_LIMIT_OHM):
+    [without_limit] = works([_NO_LIMIT_OHM])
+    if without_limit:
         return None
     low, high = works_at_ohm, _NO_LIMIT_OHM
     while _down(high) > _down(low) and high - low > 1e-9 * low:
-        middle = 0.5 * (low + high) if high < 2.0 * low else (low * high) ** 0.5
-        if works(middle):
-            low = middle
-        else:
-            high = middle
-    stated = _down(low)
-    return stated if works(stated) else low
+        ratio = high / low
+        steps = [
+            low * ratio ** (at / _AT_ONCE) if ratio > 2.0 else low + (high - low) * at / _AT_ONCE
+            for at in range(1, _AT_ONCE)
+        ]
+        held = works(steps)
+        last = next((at for at, holds in enumerate(held) if not holds), len(steps))
+        low, high = ([low, *steps][last], [*steps, high][last])
+    # On the limit passes: where that is a round figure, it is the upper one.
+    rounded = [_down(high), _down(low)]
+    return next((ohms for ohms, holds in zip(rounded, works(rounded), strict=True) if holds), low)
 
 
 def _down(value: float) -> float:

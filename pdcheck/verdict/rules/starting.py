@@ -10,10 +10,12 @@ from pdcheck.circuit.transient.from_rig import feed_of
 from pdcheck.circuit.transient.holding import hold_up_f
 from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
 from pdcheck.facts.current import PULL_UPS
+from pdcheck.facts.motion import ASSUMED
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
 from pdcheck.parts.limits import Level
+from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at
@@ -96,12 +98,27 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
                 break
     found = case.trouble_on_contract()
     limit_a = case.contract.current_a
-    if found is None or found.what != "pulls down" or case.collapse is not None:
+    if found is None or found.what != "pulls down" or case.collapses:
         return
     if not over(case.worst_current("source"), limit_a):
         advice = "Take a slower soft start or a smaller capacitor at its output, or switch the load on later."
         text = _pulled(found, limit_a, f"the {case.contract.voltage_v:g} V of the contract", "fail")
         yield find(found.start.branch, text, found.wanted_a, limit_a, "A", advice=advice)
+
+
+@rule(
+    "start-assumed",
+    "note",
+    "Figures of the first second that nobody states",
+    ASSUMED,
+    "Where the first second matters, state them in the rig file; 'pdcheck transient' shows it.",
+    scope="supply",
+)
+def start_assumed(case: Case, find: Find) -> Iterator[Finding]:
+    """What is taken as usual of each branch: start and cut-off, soft start, capacitors and their ESR, inductance."""
+    for start in case.starts if case.contract.outcome != "off" else ():
+        if start.assumed:
+            yield find(start.branch, f"taken as usual: {'; '.join(each.text for each in start.assumed)}")
 
 
 @rule(
@@ -153,6 +170,17 @@ def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
         yield find(start.branch, dip.words(lasts_s), dip.input_v, dip.stop_v, "V", advice=advice)
 
 
+def _ring_ohm(case: Case, start: Start, branch: Branch) -> float:
+    return start.esr_ohm + (0.0 if branch.wire is None else branch.wire.resistance_ohm(case.rig.tolerance.copper.min))
+
+
+def live_peak_v(case: Case, start: Start, branch: Branch) -> float | None:
+    """How high the input of a converter rings [V] when it is plugged into the live bus; None where it never is."""
+    if not branch.live or not start.inductance_h:
+        return None
+    return ring_peak_v(case.idle_high(), _ring_ohm(case, start, branch), start.inductance_h, start.input_f)
+
+
 @rule(
     "live-ring",
     "stop",
@@ -166,13 +194,10 @@ def live_ring(case: Case, find: Find) -> Iterator[Finding]:
     bus_v = case.idle_high()
     for start, branch in zip(case.starts, case.branches(), strict=False):
         most = None if branch.converter is None else branch.converter.survives_v
-        if not branch.live or most is None or not start.inductance_h or over(bus_v, most):
+        peak_v = live_peak_v(case, start, branch)
+        if most is None or peak_v is None or over(bus_v, most) or not over(peak_v, most):
             continue
-        wire_ohm = 0.0 if branch.wire is None else branch.wire.resistance_ohm(case.rig.tolerance.copper.min)
-        ohm = wire_ohm + start.esr_ohm
-        peak_v = ring_peak_v(bus_v, ohm, start.inductance_h, start.input_f)
-        if not over(peak_v, most):
-            continue
+        ohm = _ring_ohm(case, start, branch)
         damper = ring_damper(start.inductance_h, start.input_f)
         limiter = resistance_for_peak(bus_v, most, start.inductance_h, start.input_f) - ohm
         text = (

@@ -110,7 +110,7 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             reached = point.nodes[f"{name}/in"].voltage_v
             views.append(BranchView(name, reached, None, None, "does not run on this voltage"))
             continue
-        if point.collapse is None and not any(note.startswith("input low") for note in notes):
+        if not point.collapsed and not any(note.startswith("input low") for note in notes):
             notes += _holding(case, branch)
         if point.collapse is not None:
             notes.append(f"in the worst case the voltage collapses at {point.collapse.element}")
