@@ -33,7 +33,8 @@ def _setting(rig: Rig, counts: Sequence[Setting]) -> Iterator[str]:
     elif best is None or best.works == 0 or best.request == now.request:
         yield f"{it_is}; no other setting is better." if now.works else f"{it_is}, and no other setting helps."
     elif best.works > now.works or now.unsafe:
-        yield f"Set it to {request_text(best.request)}: then {best.works} of your {len(best.verdicts)} pairs work. {it_is}."
+        count = f"{best.works} of your {len(best.verdicts)}"
+        yield f"Set it to {request_text(best.request)}: then {count} pairs work. {it_is}."
     else:
         yield f"{it_is}; no other setting is better."
 
