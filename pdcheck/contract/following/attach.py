@@ -53,6 +53,29 @@ def begins_anew(told: Sequence[Told], index: int, name: str, sender: str, state:
     return (bool(signs) or unheard) and silence >= _SHORTEST_S
 
 
+def asks_in_vain(told: Sequence[Told], index: int, state: State) -> bool:
+    """Whether a Hard Reset is the first word of a sink that was plugged in where nobody speaks: another follows it.
+
+    It waits for capabilities, resets, and waits again. Where somebody may have reset for what came before, it is no
+    new attach.
+    """
+    if state.last is None or state.swap is not None or index + 1 >= len(told):
+        return False
+    if told[index + 1].message.sop != "Hard_Reset" or told[index].message.sop != "Hard_Reset":
+        return False
+    silence = _silence_s(told, index, state._replace(last=None))
+    if silence is None:
+        return state.question is None and state.accepted is None
+    may_reset = state.epr or state.accepted is not None
+    may_reset |= _is_pps(state) and silence >= timer("tPPSTimeout").require_min()
+    return _must_have_ended(state, silence) if may_reset else silence >= _GIVEN_UP_S
+
+
+def _is_pps(state: State) -> bool:
+    contract = state.contract
+    return contract is not None and contract.asked.offer is not None and contract.asked.offer.kind == "pps"
+
+
 def _is_heard(told: Sequence[Told], index: int, shows: bool) -> bool:
     """Whether anybody takes a message: a GoodCRC follows it or one of its tries, where the log ``shows`` any."""
     raw, name = told[index].message.raw, told[index].message.type
@@ -127,12 +150,10 @@ def _silence_s(told: Sequence[Told], index: int, state: State) -> float | None:
 
 def _must_have_ended(state: State, silence: float) -> bool:
     """Whether a side would have reset long ago: what stands does not bear such a silence."""
-    contract = state.contract
     if state.epr and silence > timer("tSourceEPRKeepAlive").require_max():
         return True
     if state.accepted is not None and silence > timer("tPSTransition", epr=state.epr).require_max():
         return True
     if state.asked is not None and state.accepted is None and silence > _GIVEN_UP_S:
         return True
-    adjustable = contract is not None and contract.asked.offer is not None and contract.asked.offer.kind == "pps"
-    return adjustable and silence > timer("tPPSTimeout").require_max()
+    return _is_pps(state) and silence > timer("tPPSTimeout").require_max()

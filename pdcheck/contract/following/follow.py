@@ -13,7 +13,7 @@ from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
-from pdcheck.contract.following.attach import asks_identity, begins_anew
+from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
 from pdcheck.contract.following.sender import is_same_again, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
@@ -114,7 +114,10 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     if message.crc_ok is False:
         return Step(index, one, name, sender, before, _blurred(before, index))
     if message.sop in RESETS:
-        return Step(index, one, name, sender, before, _after_reset(before, message, index))
+        restart = asks_in_vain(told, index, before)
+        if restart:
+            before = State(blur=before.blur, sure=True)
+        return Step(index, one, name, sender, before, _after_reset(before, message, index), restart=restart)
     if name == "GoodCRC":
         return Step(index, one, name, sender, before, _after_good_crc(before, message, sender))
     restart = begins_anew(told, index, name, sender, before)

@@ -75,7 +75,7 @@ def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
     reset: Step | None = None
     for step in log.steps:
         if step.name == "Hard_Reset":
-            reset = step
+            reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
             elapsed = at_most_s(log, reset.time_s, step.time_s)
             if sooner_than(limit, elapsed) and step.before.blur <= reset.number:
