@@ -9,7 +9,7 @@ from pdcheck.bits.header import HEADER
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import Told
-from pdcheck.contract.following.sender import stated_sender
+from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
@@ -65,7 +65,7 @@ def asks_in_vain(told: Sequence[Told], index: int, state: State) -> bool:
         return False
     silence = _silence_s(told, index, state._replace(last=None))
     if silence is None:
-        return state.question is None and state.accepted is None
+        return state.accepted is None and (state.question is None or SINK not in state.heard)
     may_reset = state.epr or state.accepted is not None
     may_reset |= _is_pps(state) and silence >= timer("tPPSTimeout").require_min()
     return _must_have_ended(state, silence) if may_reset else silence >= _GIVEN_UP_S
@@ -105,8 +105,15 @@ def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Me
         if listed and one.message.sop != "SOP":
             continue  # the cable is asked before a list, so this is of later
         if one.message.type != "GoodCRC" and one.message.crc_ok is not False:
-            first.setdefault((one.message.sop, stated_sender(one.message)), one.message)
+            first.setdefault((one.message.sop, _sender(one.message)), one.message)
     return first
+
+
+def _sender(message: Message) -> str:
+    """Who sends a message by what it is, and where that does not tell by its role bit."""
+    if message.sop == "SOP" and message.type == _FIRST_LIST[0]:
+        return SOURCE
+    return ONLY_FROM.get(message.type) or stated_sender(message)
 
 
 def _signs(first: dict[tuple[str, str], Message], state: State) -> set[tuple[str, str]] | None:

@@ -14,7 +14,7 @@ from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
 from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
-from pdcheck.contract.following.sender import is_same_again, who_sent
+from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
     INTERRUPTING,
@@ -63,7 +63,7 @@ def follow(
             state = _blurred(state, index)
         if index - 1 in missing:
             state = _blurred(state, index)
-        step = _step(told, index, state)
+        step = _role_noted(_step(told, index, state))
         state = step.after
         steps.append(step)
     if lost or len(steps) - 1 in missing:
@@ -104,6 +104,16 @@ def step_name(told: Told) -> str:
         if inner["chunked"] and told.block is None and not told.offers and not told.objects:
             return "chunk"
     return name
+
+
+def _role_noted(step: Step) -> Step:
+    """The same with whether its sender's role bit is wrong kept in mind; amid a swap it tells nothing."""
+    after = step.after
+    if step.message.sop != "SOP" or not step.read or step.before.swap is not None or after.swap is not None:
+        return step
+    others = after.odd - {step.sender}
+    wrong = stated_sender(step.message) != step.sender
+    return step._replace(after=after._replace(odd=others | {step.sender} if wrong else others))
 
 
 def _step(told: Sequence[Told], index: int, before: State) -> Step:

@@ -188,5 +188,6 @@ def unchunked(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if refusing:
             told.add(step.sender)
             sides = " and ".join(f"the {side}" for side in refusing)
-            text = f"sends {step.message.type} unchunked, though {sides} did not say that it supports this"
+            them = "it supports" if len(refusing) == 1 else "they support"
+            text = f"sends {step.message.type} unchunked, though {sides} did not say that {them} this"
             yield rule.at(step, step.sender, text)

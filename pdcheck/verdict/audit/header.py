@@ -52,11 +52,17 @@ def _who(sender: str) -> str:
 )
 def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
+    turned = _turned(log)
     for step in log.steps:
         if not step.read or step.retry or step.message.sop in RESETS or _is_swapping(log, step):
             continue
         said = stated_sender(step.message)
         field = "Port Power Role" if step.message.sop == "SOP" else "Cable Plug"
+        if turned is not None and step.number >= turned and step.message.sop == "SOP":
+            if step.number == turned:
+                text = f"from here on both sides say the other role ({field}), and there was no PR_Swap"
+                yield rule.at(step, step.sender, text)
+            continue
         if said == step.sender:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
@@ -69,6 +75,20 @@ def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
             yield rule.at(step, step.sender, text)
+
+
+def _turned(log: Log) -> int | None:
+    """The message from which on both ports say the other power role, to the end of the log; ``None`` for none."""
+    turned: int | None = None
+    sides: set[str] = set()
+    for step in reversed(log.steps):
+        if step.message.sop != "SOP" or not step.read:
+            continue
+        if stated_sender(step.message) == step.sender or _is_swapping(log, step):
+            break
+        turned = step.number
+        sides.add(step.sender)
+    return turned if len(sides) == 2 else None
 
 
 @audit_rule(

@@ -253,7 +253,8 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
             mode = "EPR" if step.before.epr else "SPR"
             yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:
-            yield rule.at(step, SINK, f"{step.name} has {len(words)} objects in place of {due}", len(words), due, "1")
+            text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
+            yield rule.at(step, SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
             yield rule.at(step, SINK, text)
