@@ -73,15 +73,13 @@ class Result:
     """What a command answers: its document, its rows, and whether it works.
 
     Subclasses are frozen dataclasses (``repr=False``). ``SCHEMA`` is name and number of the document, ``TITLE`` says
-    what it is, ``ROWS`` names the fields down to the records that are its rows, ``ALONE`` a list of which the only
-    record's keys stand at the top as well. A key ``works`` says whether the answer is a good one. ``SHOWN`` names the
-    module of show/ that prints it where that is not named as the document is.
+    what it is, ``ROWS`` names the fields down to the records that are its rows. A key ``works`` says whether it is a
+    good answer. ``SHOWN`` names the module of show/ that prints it where that is not named as the document is.
     """
 
     SCHEMA: ClassVar[str]
     TITLE: ClassVar[str]
     ROWS: ClassVar[tuple[str, ...]] = ()
-    ALONE: ClassVar[str | None] = None
     SHOWN: ClassVar[str] = ""
 
     def __init_subclass__(cls, **more: Any) -> None:
@@ -111,10 +109,7 @@ class Result:
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON document as plain values."""
-        own = as_dict(self)
-        if self.ALONE is not None and len(own[self.ALONE]) == 1:
-            own = own[self.ALONE][0] | own
-        return {"schema": f"pdcheck/{self.SCHEMA}", **own}
+        return {"schema": f"pdcheck/{self.SCHEMA}", **as_dict(self)}
 
     def to_json(self, indent: int | None = 2) -> str:
         """The JSON document as text; never NaN or infinity."""
@@ -173,15 +168,9 @@ def schema_of(cls: type[Result]) -> Schema:
     shared: dict[str, Schema] = {}
     name, _, number = cls.SCHEMA.partition("/")
     body = _object(cls, shared)
-    properties = {"schema": {"const": f"pdcheck/{cls.SCHEMA}"}, **body["properties"]}
+    schema = {"const": f"pdcheck/{cls.SCHEMA}", "description": "Name and number of this document's schema"}
+    properties = {"schema": schema, **body["properties"]}
     body = body | {"properties": properties, "required": ["schema", *body["required"]]}
-    if cls.ALONE is not None:
-        # Where there is one record, its own keys stand beside the list, all of them.
-        alone = next(key for key in keys_of(cls) if key.name == cls.ALONE)
-        inner = _object(get_args(alone.hint)[0], shared)
-        needed = {key: sorted(inner["required"]) for key in inner["required"]}
-        body["properties"] = inner["properties"] | body["properties"]
-        body["dependentRequired"] = body.get("dependentRequired", {}) | needed
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}:{number}", "title": cls.TITLE}
     return head | body | ({"$defs": dict(sorted(shared.items()))} if shared else {})
 
@@ -206,8 +195,19 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
         if not (key.has(IF_KNOWN) or key.has(IF_ANY)):
             out["required"].append(key.key)
         marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
-        out["properties"][key.key] = marked or schema_for(hint, shared)
+        out["properties"][key.key] = {**(marked or schema_for(hint, shared)), **_described(cls, key)}
     return out
+
+
+def _described(cls: type, key: Key) -> Schema:
+    """What a key means: the first sentence of its property's docstring, else what stands under its name."""
+    from pdcheck.key_words import key_text, with_unit
+
+    own = getattr(cls, key.name, None)
+    doc = own.__doc__ if isinstance(own, property) and own.__doc__ else ""
+    first = " ".join(doc.split("\n\n")[0].split()).replace("``", "").rstrip(".")
+    text = with_unit(first, key.key) if first else key_text(cls.__name__, key.key)
+    return {} if text is None else {"description": text}
 
 
 def _stand_among(out: Schema, hint: Any, shared: dict[str, Schema]) -> None:
@@ -244,11 +244,13 @@ def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
         if name not in shared:
             shared[name] = {}
             shared[name] = _object(hint, shared)
+            if "oneOf" not in shared[name] and hint.__doc__ and not hint.__doc__.startswith(f"{name}("):
+                shared[name] |= {"description": " ".join(hint.__doc__.split("\n\n")[0].split()).replace("``", "")}
         return {"$ref": f"#/$defs/{name}"}
     if origin is not None and issubclass(origin, Mapping):
         if get_origin(arguments[0]) is Literal:
             names = get_args(arguments[0])
-            each = dict.fromkeys(names, schema_for(arguments[1], shared))
+            each = {name: schema_for(arguments[1], shared) | {"description": f"For {name}"} for name in names}
             return {"type": "object", "properties": each, "required": list(names), "additionalProperties": False}
         return {"type": "object", "additionalProperties": schema_for(arguments[1], shared)}
     if origin is not None and issubclass(origin, Sequence):

@@ -20,6 +20,7 @@ ROOMS = (
     "quantities",
     "marks",
     "records",
+    "key_words",
     "result",
     "facts",
     "bits",

@@ -18,9 +18,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+from pdcheck.bits.crc import with_crc
+from pdcheck.bits.message import make_header
 from pdcheck.cli import COMMANDS, group, run
+from pdcheck.key_words import TEXTS, UNITS
 from pdcheck.parts.toml_places import read_toml
 from pdcheck.result import Result
+from pdcheck.show import closed_words
 from pdcheck.show.demo import copy_files
 from pdcheck.show.schema_files import (
     FOLDER,
@@ -280,6 +284,54 @@ def test_a_missing_key_and_a_wrong_type_are_caught(data: st.DataObject) -> None:
         if name == "decode" and "objects" in path:
             return  # an offer among a message's objects without its voltage is still an object
     assert not validator(name).is_valid(document), f"{name}: {path}"
+
+
+def keys(schema: Any, of: str = "") -> Iterator[tuple[str, Any]]:
+    """Every property in a schema, with the place that it stands at."""
+    if isinstance(schema, dict):
+        for name, inner in schema.items():
+            if name == "properties":
+                yield from ((f"{of}.{key}", each) for key, each in inner.items())
+            yield from keys(inner, name if of in ("", "$defs") else of)
+    elif isinstance(schema, list):
+        for inner in schema:
+            yield from keys(inner, of)
+
+
+@pytest.mark.parametrize("name", list(schemas()))
+def test_every_key_says_what_it_means_and_in_which_unit(name: str) -> None:
+    silent = [place for place, each in keys(schemas()[name]) if not each.get("description", "").strip()]
+    assert not silent
+    for place, each in keys(schemas()[name]):
+        last = place.rpartition("_")[2]
+        unit = UNITS.get(last) if "_" in place.rpartition(".")[2] else None
+        assert unit is None or f"[{unit}]" in each["description"], (place, each)
+
+
+def test_every_text_about_a_key_is_used() -> None:
+    used = {place.rpartition(".")[2] for each in schemas().values() for place, _ in keys(each)}
+    assert not {key.rpartition(".")[2] for key in TEXTS} - used
+
+
+def test_every_rule_that_is_told_of_is_among_those_that_the_schema_knows() -> None:
+    told = re.compile(r'\bFinding\(\s*"([a-z-]+)"')
+    found = {rule for path in (ROOT / "pdcheck").rglob("*.py") for rule in told.findall(path.read_text("utf-8"))}
+    assert found and found <= set(closed_words.RULES)
+
+
+def test_a_line_of_a_log_is_what_its_schema_says(capsys: pytest.CaptureFixture[str]) -> None:
+    svids = build("Vendor_Defined", [0xFF00A043, 0xFF018087, 0])
+    for text in (MESSAGE, svids, build("Request", [0x1304B12C]), build("GoodCRC", []), "Hard Reset"):
+        assert run(["decode", "--jsonl", f"0.5 SOP {text}\n1.0 SOP {MESSAGE}"]) == 0
+        for line in capsys.readouterr().out.splitlines():
+            validator("message").validate(json.loads(line))
+        assert run(["decode", "--json", f"0.5 SOP {text}"]) in (0, 1)
+        validator("decode").validate(json.loads(capsys.readouterr().out))
+
+
+def build(name: str, words: list[int]) -> str:
+    raw = make_header(name, len(words)).to_bytes(2, "little") + b"".join(each.to_bytes(4, "little") for each in words)
+    return with_crc(raw).hex()
 
 
 def test_an_unknown_key_is_caught() -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from os import PathLike
 from typing import TYPE_CHECKING
 
 from pdcheck.errors import InputError
-from pdcheck.intake.sniff import How, Intake, gathered, open_input
+from pdcheck.intake.sniff import How, Intake, Stream, gathered, open_input
 from pdcheck.intake.waveform.options import waveform_options
 
 if TYPE_CHECKING:
@@ -63,20 +64,30 @@ def how_to_read(
     progress: Callable[[int, int], None] | None,
     *,
     whole: bool = True,
+    live: bool = False,
     torn: bool = True,
 ) -> How:
-    """How an input is to be read, from arguments as ``decode`` has them; not ``whole``: message by message.
+    """How an input is to be read, from arguments as ``decode`` has them.
+
+    Not ``whole``: message by message; ``live``: each as soon as it comes.
 
     ``torn``: lines that cannot be read are told and the rest is read."""
     options = waveform_options(channel, rate, threshold)
-    return How(**options, port=port, progress=progress, gathered=whole, torn=torn)
+    return How(**options, port=port, progress=progress, gathered=whole, torn=torn, live=live)
 
 
 def read_whole(input: str, form: str | None, how: How, request_as: str | None) -> Intake:
     """What is in an input; where text is all that is wanted, the result's class need not be loaded."""
+    with opened_or_hinted(input, form, how) as stream:
+        return gathered(stream, request_as)
+
+
+@contextmanager
+def opened_or_hinted(input: str, form: str | None, how: How) -> Iterator[Stream]:
+    """An input to be read; what is no input, but a word that many would take for one, is told with what to type."""
     try:
         with open_input(input, form, how) as stream:
-            return gathered(stream, request_as)
+            yield stream
     except InputError as error:
         raise _hinted(error, input) from None
 

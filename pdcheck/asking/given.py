@@ -12,6 +12,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.printed_power import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source, printed
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
@@ -170,6 +171,22 @@ def kit_with(
     return built, owned, None if supply is None else supply.id, None if between is None else between.id
 
 
+def kit_that_holds(rigs: Iterable[AnyRig], source: AnySource, cables: Iterable[AnyCable | None]) -> Kit | None:
+    """The kit beside one of some rigs that has what is named by an id, the source or a cable; None where none has.
+
+    Raises ``InputError`` for a kit that cannot be read.
+    """
+    named = list(cables)
+    if isinstance(source, Source):
+        return None
+    for rig in rigs:
+        beside = kit_beside(rig)
+        if beside is not None and any(_holds(beside, source, cable) for cable in named or [None]):
+            return beside
+        kits_found.clear()
+    return None
+
+
 def rig_and_pair(
     rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
 ) -> tuple[Rig, Source, Cable]:
@@ -202,6 +219,11 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     head, _, port = source.rpartition(":")
     if kit is not None and head and any(each.id == head for each in kit.sources):
         return kit.source(head).at_port(port.strip())
+    if power_alone(source) is not None:
+        try:
+            return Source.model_validate({"id": "source", "offers": source})
+        except InputError as error:
+            raise InputError(error.what, expected=error.expected).of("source") from None
     read = given(source)
     try:
         intake = read_any(read.text())

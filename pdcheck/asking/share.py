@@ -3,11 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from os import PathLike
 
-from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, cable_of, kit_of, named_rigs, source_of
+from pdcheck.asking.given import (
+    AnyCable,
+    AnyKit,
+    AnyRig,
+    AnySource,
+    cable_of,
+    kit_of,
+    kit_that_holds,
+    named_rigs,
+    source_of,
+)
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.rig import Rig
 from pdcheck.verdict.judge import UNKNOWN_CABLE
 from pdcheck.verdict.share.sharing import Shared, shared
 
@@ -23,7 +35,7 @@ def share(
     Args:
         rigs: a Rig or the path of its file, several of them, or a mapping from names to them.
         source: a Source, an id of the kit, or a label; it says what its ports share.
-        kit: a Kit, or the path of its file; without it the kit inside the first rig.
+        kit: a Kit, or the path of its file; without it the kit inside a rig, else beside one.
         cable: one for all rigs, or one for each: a Cable, an id of the kit, a description, or an e-marker's words.
 
     Raises:
@@ -35,10 +47,16 @@ def share(
     <Shared: one on C1, two on C2: works>
     """
     owned = kit_of(kit)
+    rigs = rigs if isinstance(rigs, Rig | str | PathLike | Mapping) else list(rigs)
     loaded = named_rigs(rigs, owned or Kit())
-    owned = owned or next((built.kit for _, built, _ in loaded if built.kit is not None), None)
-    supply = source_of(source, owned)
     asked = list(cable) if isinstance(cable, Sequence) and not isinstance(cable, str) else [cable]
+    owned = owned or next((built.kit for _, built, _ in loaded if built.kit is not None), None)
+    if owned is None:
+        given = (
+            rigs.values() if isinstance(rigs, Mapping) else [rigs] if isinstance(rigs, Rig | str | PathLike) else rigs
+        )
+        owned = kit_that_holds(given, source, asked)
+    supply = source_of(source, owned)
     if len(asked) not in (1, len(loaded)):
         raise InputError(
             f"{len(asked)} cables for {len(loaded)} rigs", argument="cable", expected="one, or one for each"

@@ -57,8 +57,8 @@ class Reading(NamedTuple):
     problems: tuple[Problem, ...] = ()
 
     @told
-    def figures(self) -> Annotated[Mapping[str, int], AMONG]:
-        """The fields that are no flags, and do not make the word its kind."""
+    def figures(self) -> Annotated[Mapping[str, int | Sequence[int]], AMONG]:
+        """The fields that are no flags, and do not make the word its kind; of a list of SVIDs several numbers."""
         aside = KIND_KEYS if self.kind in SOURCE_WORDS and self.kind != "augmented-reserved" else ()
         return {key: value for key, value in self.fields.items() if not isinstance(value, bool) and key not in aside}
 

@@ -150,9 +150,12 @@ class _Stage(NamedTuple):
 
     def _moments(self) -> Iterator[list[Port]]:
         """The ports when a soft start ends, for each that takes more than running does; else with all of it running."""
-        on = [draw.running for draw in self.on]
-        ends = sorted({draw.start.soft_start_s for draw in self.starting if draw.eases_in})
+        # What nobody knows to start on 5 V may as well start now, beside the others.
+        late = [draw for draw in self.on if draw.eases_in and not draw.start.sure]
+        ends = sorted({draw.start.soft_start_s for draw in (*self.starting, *late) if draw.eases_in})
         for end_s in ends or [inf]:
+            now = [draw for draw in late if draw.start.soft_start_s == end_s]
+            on = [draw.port_at(end_s) if draw in now else draw.running for draw in self.on]
             yield [*on, *(draw.port_at(end_s) for draw in self.starting), *self.bus]
 
     def holds(self) -> Condition:

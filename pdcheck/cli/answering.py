@@ -29,13 +29,15 @@ def answer(result: Result, as_json: bool) -> int:
     return 0 if result else 1
 
 
-def say(text: str) -> None:
-    """Print for people: no line wider than the terminal, the verdict bold on one that can do it."""
+def say(text: str, *, nl: bool = True) -> None:
+    """Print whole lines for people: none wider than the terminal, the verdict bold on one that can do it."""
     from pdcheck.show.cells import fitted
     from pdcheck.show.columns import terminal_width
 
     text = fitted(text, terminal_width())
-    click.echo(_VERDICT.sub(lambda found: f"\x1b[1m{found[0]}\x1b[0m", text) if _can_be_bold(sys.stdout) else text)
+    click.echo(
+        _VERDICT.sub(lambda found: f"\x1b[1m{found[0]}\x1b[0m", text) if _can_be_bold(sys.stdout) else text, nl=nl
+    )
 
 
 def remark(text: str) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 import click
@@ -10,7 +11,7 @@ from pdcheck.cli.options import form_option, json_option, strict_option, wavefor
 from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:
-    from pdcheck.intake.sniff import Intake, Stream
+    from pdcheck.intake.sniff import Stream
 
 
 @click.command("decode")
@@ -70,18 +71,24 @@ def command(
         return answer(attached(argument, port), as_json)
     if not input_ and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
-    from pdcheck.asking.decode import how_to_read, read_whole
+    from pdcheck.asking.decode import how_to_read, opened_or_hinted
+    from pdcheck.cli.answering import say
     from pdcheck.cli.progress import progress_bar
-    from pdcheck.intake.sniff import open_input
+    from pdcheck.cli.streams import document
+    from pdcheck.show.written import AsText, Written, write_decoded
 
     with progress_bar() as progress:
-        if as_lines or as_csv:
-            how = how_to_read(channel, rate, threshold, port, progress, whole=False, torn=not strict)
-            with open_input(argument, form, how) as stream:
+        live = as_lines or as_csv
+        how = how_to_read(channel, rate, threshold, port, progress, whole=False, live=live, torn=not strict)
+        with opened_or_hinted(argument, form, how) as stream:
+            if live:
                 return _write_records(stream, argument, request_as, as_csv=as_csv)
-        how = how_to_read(channel, rate, threshold, port, progress, torn=not strict)
-        intake = read_whole(argument, form, how, request_as)
-    return _show(intake, as_json)
+            written: Written = AsText(partial(say, nl=False))
+            if as_json:
+                from pdcheck.show.written_json import AsJson
+
+                written = AsJson(document)
+            return 0 if write_decoded(stream, request_as, written) else 1
 
 
 def _write_records(stream: Stream, argument: str, request_form: str | None, *, as_csv: bool) -> int:
@@ -112,16 +119,3 @@ def _write_records(stream: Stream, argument: str, request_form: str | None, *, a
     for note in [*map(str, stream.said.problems), *streamed.notes()]:
         remark(f"pdcheck: {note}")
     return 1 if streamed.flawed else 0
-
-
-def _show(intake: Intake, as_json: bool) -> int:
-    # Text as text: to show a message takes less time than to load the class of its document.
-    from pdcheck.cli.answering import answer, say
-    from pdcheck.show import decode as show
-
-    if as_json:
-        from pdcheck.show.decode_result import DecodeResult
-
-        return answer(DecodeResult(intake), as_json)
-    say(show.text(intake))
-    return 0 if show.works(intake) else 1

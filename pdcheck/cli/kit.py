@@ -62,7 +62,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
     help="The cable that a source's offers were read with.",
 )
 @click.option("--pdp", metavar="W", help="The power printed on a source.")
-@click.option("--replace", is_flag=True, help="Take the place of the one that has this id.")
+@click.option("--replace", is_flag=True, help="Change the one that has this id; what is not said stays.")
 @json_option("kit-change")
 def add(
     kit: str,
@@ -80,18 +80,23 @@ def add(
     """Add a source or a cable to KIT, which is made if there is none.
 
     INPUT is what 'decode' and 'cable' take: a label, hex, e-marker words, a description, the path of a capture, or -
-    for standard input. A file is kept beside the kit, in captures/.
+    for standard input. A file is kept beside the kit, in captures/. A power alone, as in 65W, stands for the offers
+    that the standard asks of it. Of a cable also what is printed on its jacket, and two voltmeter readings, at the
+    charger and at the far end, with the current that flowed: 5.12V/4.80V@2A. With --replace all that is not said anew
+    stays, and INPUT may be left out.
 
     \b
     pdcheck kit add kit.toml --source wall-65 "5V 3A, 9V 3A, 15V 3A, 20V 3.25A"
     pdcheck kit add kit.toml --source desk desk.vcd --captured-over 5A
+    pdcheck kit add kit.toml --source spare 65W --title "Black, in the bag"
     pdcheck kit add kit.toml --cable thin-2m "C-C 3A 2m loop=240mOhm"
+    pdcheck kit add kit.toml --cable thin-2m "240W 48V/5A 1m 5.12V/4.80V@2A" --replace
     """
     from pdcheck.cli.answering import answer
     from pdcheck.parts.kit_result import kit_add
 
     kind, id_ = _one_id(source_id, cable_id)
-    if not input_ and form != "sysfs":
+    if not input_ and form != "sysfs" and not replace:
         raise click.UsageError("Missing argument 'INPUT...'.")
     if kind == "cable" and (captured_over or pdp):
         raise click.UsageError("--captured-over and --pdp are of a source")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
@@ -9,27 +10,32 @@ from typing import NamedTuple
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import payload_bytes
 from pdcheck.intake.mappings import object_row
-from pdcheck.intake.row import Row, read_cells, read_row
+from pdcheck.intake.row import Row, has_bytes, read_cells, read_row
 from pdcheck.intake.table import NO_HEAD, Columns, Head, head_of, is_framing
-from pdcheck.intake.times import Message, Times, times_of
+from pdcheck.intake.times import Message, Times, stamp_of, times_of
 from pdcheck.intake.ways import Reads, ways
 
 ROWS = 400
 """So many rows of the beginning tell the layout."""
 
 
+_HASHED = re.compile(r"\s{0,40}#\d")
+Way = tuple[int | None, int, bool]
+
+
 class Layout(NamedTuple):
     """How the rows of a log are read.
 
-    ``skipped`` tokens stand before the bytes, ``turned`` says that values stand as numbers: both ``None`` where a CRC
-    proves each row.
+    ``way`` is how most rows hold their bytes: in which run of hex (``None`` where that differs), how many tokens of it
+    stand before them, whether values stand as numbers; ``None`` where a CRC proves each row.
     """
 
     head: Head
-    skipped: int | None
-    turned: bool | None
+    way: Way | None
     crc: bool
     times: Times
+    hashed: bool = False
+    """Whether the rows are numbered with a hash before the number, so that one with it is no remark."""
 
 
 class Found(NamedTuple):
@@ -51,43 +57,72 @@ def layout_of(rows: Sequence[str], *, headed: bool = True) -> tuple[Layout, list
     (0.001, [False, True])
     """
     head = head_of(rows) if headed else NO_HEAD
+    learnt = _with_head(rows, head)
+    surely = learnt is not None and None not in learnt[1][head.rows :]
+    if head.columns is None or (surely and not head.columns.ragged):
+        return learnt
+    # What looks like a table may be none.
+    bare = _with_head(rows, head._replace(columns=None))
+    return bare if bare and (not learnt or worth(rows, *bare) > worth(rows, *learnt)) else learnt
+
+
+def worth(rows: Sequence[str], layout: Layout, found: Sequence[Found | None]) -> tuple[int, ...]:
+    """How much a layout makes of rows: messages that are proved, messages, ordered sets, times."""
+    read = [(read_with(row, layout), each) for row, each in zip(rows, found, strict=True) if each is not None]
+    timed = sum(row is not None and stamp_of(row, each.at, layout.times) is not None for row, each in read)
+    named = sum(row is not None and bool(row.sops) for row, _ in read)
+    return *counted(found), named, timed
+
+
+def _with_head(rows: Sequence[str], head: Head) -> tuple[Layout, list[Found | None]] | None:
     read = [None if at < head.rows or is_framing(row, head) else _row(row, head.columns) for at, row in enumerate(rows)]
-    return layout_of_rows(read, head)
+    learnt = layout_of_rows(read, head)
+    if learnt is None:
+        return None
+    hashed = [_HASHED.match(row) is not None for row, each in zip(rows, learnt[1], strict=True) if each is not None]
+    return learnt[0]._replace(hashed=any(hashed) and 2 * sum(hashed) >= len(hashed)), learnt[1]
 
 
 def layout_of_rows(read: Sequence[Row | None], head: Head = NO_HEAD) -> tuple[Layout, list[Found | None]] | None:
     """As ``layout_of``, of rows that are cut into words or cells already."""
     able = [(at, row, list(ways(row))) for at, row in enumerate(read) if row is not None]
     proved = sum(any(way.sure for way in each) for _, _, each in able)
-    skipped: int | None = None
-    turned: bool | None = None
+    way: Way | None = None
     told = [each for _, row, each in able if each and not any(sop.endswith("Reset") for _, sop in row.sops)]
     if told:
-        common = Counter((way.skipped, way.turned) for each in told for way in _one_each(each))
-        best = common.most_common()
-        skipped, turned = best[0][0]
-        rivals = [key for key, count in best[1:] if count == best[0][1]]
-        if not proved and rivals and _differ(told, [best[0][0], *rivals]):
-            return None
-        if not proved and (best[0][1] < len(told) or len(told) < 2):
+        way = _common_way(told, proved > 0)
+        if way is None:
             return None
     elif not any(sop.endswith("Reset") for _, row, _ in able for _, sop in row.sops):
         return None
-    some = Layout(head, skipped, turned, proved > 0, Times())
+    some = Layout(head, way, proved > 0, Times())
     found = [None if row is None else message_of(row, some) for row in read]
     both = [(row, each) for row, each in zip(read, found, strict=True) if row is not None and each is not None]
     messages = [Message(row, each.at, each.data) for row, each in both]
     return some._replace(times=times_of(messages, head.unit_s)), found
 
 
-def _one_each(each: list[Reads]) -> set[Reads]:
-    sure = [way for way in each if way.sure]
-    return set(sure or each)
+def _common_way(told: list[list[Reads]], proved: bool) -> Way | None:
+    """The way that most rows allow; where no CRC proves any it must be all of them, and none must say other bytes."""
+    for placed in (True, False):
+        ways_in = [[(_way(each, placed), each.data) for each in _sure_or_all(row)] for row in told]
+        best = Counter(way for row in ways_in for way in {way for way, _ in row}).most_common()
+        if proved and (placed or not best):
+            return best[0][0] if best else None
+        if best[0][1] < len(told) or len(told) < 2:
+            continue
+        rivals = [way for way, count in best if count == best[0][1]]
+        if not any(len({data for way, data in row if way in rivals}) > 1 for row in ways_in):
+            return best[0][0]
+    return None
 
 
-def _differ(told: list[list[Reads]], keys: list[tuple[int, bool]]) -> bool:
-    """Whether ways that all rows allow give other bytes in any of them."""
-    return any(len({way.data for way in each if (way.skipped, way.turned) in keys}) > 1 for each in told)
+def _way(reads: Reads, placed: bool) -> Way:
+    return (reads.place if placed else None), reads.skipped, reads.turned
+
+
+def _sure_or_all(each: list[Reads]) -> list[Reads]:
+    return [way for way in each if way.sure] or each
 
 
 def read_with(text: str, layout: Layout) -> Row | None:
@@ -115,10 +150,12 @@ def message_of(row: Row, layout: Layout) -> Found | None:
     resets = [sop for _, sop in row.sops if sop.endswith("Reset")]
     if resets and not found:
         return Found(resets[-1], b"", True, 1 << 30)
-    if layout.skipped is None:
+    if layout.way is None:
         return None
-    fit = [way for way in found if (way.skipped, way.turned) == (layout.skipped, layout.turned)]
-    fit = fit or ([way for way in found if way.skipped == layout.skipped] if layout.turned else [])
+    place, skipped, turned = layout.way
+    fit = [way for way in found if (place, skipped, turned) == (way.place, way.skipped, way.turned)]
+    fit = fit or [way for way in found if (skipped, turned) == (way.skipped, way.turned)]
+    fit = fit or ([way for way in found if way.skipped == skipped] if turned else [])
     if layout.crc:
         # Where others carry a CRC, one that has none was cut short, or is not what was sent.
         fit = [way for way in fit if len(way.data) == payload_bytes(way.data) + CRC_BYTES or row.crc_fine is not None]
@@ -142,10 +179,33 @@ def proved(text: str) -> bool:
     return any(way.sure for way in ways(read_row(text)))
 
 
+def is_of_log(text: str) -> bool:
+    """Whether a row is surely one of a log: a message that its CRC proves, or bytes beside an ordered set.
+
+    >>> is_of_log("5.02 V SOP raw: 41 00"), is_of_log("5 V 3 A")
+    (True, False)
+    """
+    row = read_row(text)
+    if (row.sops or row.crc_fine is not None) and has_bytes(row):
+        return True
+    return any(way.sure for way in ways(row))
+
+
 def counted(found: Iterable[Found | None]) -> tuple[int, int]:
     """How many messages are proved, and how many there are."""
     told = [each for each in found if each is not None]
     return sum(bool(each.data) and each.sure and crc_matches(each.data) for each in told), len(told)
 
 
-__all__ = ["Found", "Layout", "counted", "layout_of", "layout_of_rows", "message_of", "proved", "read_with"]
+__all__ = [
+    "Found",
+    "Layout",
+    "counted",
+    "is_of_log",
+    "layout_of",
+    "layout_of_rows",
+    "message_of",
+    "proved",
+    "read_with",
+    "worth",
+]

@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import Message, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.intake.content import ROWS, Found, Layout, counted, layout_of, message_of, read_with
+from pdcheck.intake.content import ROWS, Found, Layout, counted, message_of, read_with
 from pdcheck.intake.given import head_text
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.json_log import json_log
+from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
-from pdcheck.intake.paragraphs import KINDS
-from pdcheck.intake.rescued import has_bytes
-from pdcheck.intake.row import Row, Stamp
+from pdcheck.intake.row import Row, Stamp, has_bytes
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
 from pdcheck.intake.times import stamp_of
-from pdcheck.intake.unfolded import looks_like_json, unfolded, unfoldings
+from pdcheck.intake.unfolded import looks_like_json, unfolded
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -40,22 +39,13 @@ def content_log(opened: Opened, how: How) -> HexLog | None:
     rows = text.splitlines()[:ROWS]
     if len(rows) > 1 and not text.endswith("\n") and len(rows) < ROWS:
         rows = rows[:-1]
-    learnt = _learnt(rows)
+    learnt = learnt_of(rows)
     if learnt is not None and _is_better(learnt, rows):
         return ContentLog(read, how, learnt.layout, learnt.fold, named=bool(opened.name), size=opened.size)
     return None if read == opened.read else HexLog(read, torn=how.torn and bool(opened.name), measured=how.gathered)
 
 
-class _Learnt(NamedTuple):
-    """How the first rows of a log are unfolded and read, what they hold, and how many of them have a time."""
-
-    fold: str
-    layout: Layout
-    found: list[Found | None]
-    timed: int
-
-
-def _is_better(learnt: _Learnt, rows: Sequence[str]) -> bool:
+def _is_better(learnt: Learnt, rows: Sequence[str]) -> bool:
     """Whether the rows say more so than to the plain reader."""
     layout, times = learnt.layout, learnt.layout.times
     sure, told = counted(learnt.found)
@@ -68,30 +58,14 @@ def _is_better(learnt: _Learnt, rows: Sequence[str]) -> bool:
     if not (sure or plain_sure) and told > len(plain):
         return True
     # Columns with names say what is a number; what the plain reader makes of them may fit by chance.
-    named = layout.head.columns is not None and as_many and (poor or told > sure)
+    if as_many and not sure and (layout.head.columns is not None or (layout.way is not None and layout.way[2])):
+        return True
+    # Where no CRC proves any, bytes that stand alike in all rows do more than each row by itself.
+    named = (layout.head.columns is not None or not sure) and as_many and (poor or told > sure)
     if named and plain != [each.data for each in learnt.found if each is not None]:
         return True
     odd_times = times.deltas or times.unit_s not in (None, 1.0) or bool(times.remarks) or times.kind != "first"
     return (as_many and (odd_times or learnt.timed > plain_timed)) or bool(poor and sure + told > plain_sure)
-
-
-def _learnt(rows: Sequence[str]) -> _Learnt | None:
-    """Of all ways to unfold and read the first rows the one that proves most messages, and says most of them."""
-    best: tuple[tuple[int, ...], _Learnt] | None = None
-    for fold in unfoldings(rows):
-        folded = [row for _, row in unfolded(enumerate(rows, 1), fold)]
-        learnt = layout_of(folded, headed=fold not in KINDS)
-        if learnt is None:
-            continue
-        layout, found = learnt
-        messages = [(row, each) for row, each in zip(folded, found, strict=True) if each is not None]
-        read = [(read_with(row, layout), each) for row, each in messages]
-        timed = sum(row is not None and stamp_of(row, each.at, layout.times) is not None for row, each in read)
-        named = sum(row is not None and bool(row.sops) for row, _ in read)
-        worth = (*counted(found), named, timed)
-        if best is None or worth > best[0]:
-            best = worth, _Learnt(fold, layout, found, timed)
-    return None if best is None else best[1]
 
 
 def _json_log(data: bytes, opened: Opened, how: How) -> HexLog | None:
@@ -175,7 +149,7 @@ class ContentLog(HexLog):
         if row is None:
             return
         found = message_of(row, self._layout)
-        if text.lstrip()[:1] == "#" and (found is None or not found.sure or not text.lstrip()[1:2].isdigit()):
+        if text.lstrip()[:1] == "#" and not self._layout.hashed:
             return
         stamp = stamp_of(row, 1 << 30 if found is None else found.at, self._layout.times)
         time_s = self._time(stamp)

@@ -17,6 +17,8 @@ LARGEST_BYTES = 2**31
 """A capture larger than this is refused: it would not fit the memory of a small machine."""
 
 STANDARD_INPUT = "standard input"
+_TOLD_FROM = 32
+"""So many bytes tell UTF-16 that has no mark."""
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 """What UTF-16 begins with [The Unicode Standard, 23.8]."""
 
@@ -60,15 +62,15 @@ class Given(NamedTuple):
 
 
 def decoded(data: bytes) -> str:
-    """Text in UTF-8, or in Latin-1 where it is none and only its letters and signs say so (ISO 8859-1, A0 to FF).
+    """Text in UTF-8, or in Latin-1 where it is none and only its letters and signs say so (ISO 8859-1, A0 to FE).
 
-    >>> decoded(b"5 \xb5s"), decoded("5 µs".encode())
+    >>> decoded(b"5 \\xb5s"), decoded("5 µs".encode())
     ('5 µs', '5 µs')
     """
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
-        if any(0x80 <= byte < 0xA0 or byte < 9 for byte in data):
+        if any(0x80 <= byte < 0xA0 or byte == 0xFF or byte < 9 for byte in data):
             raise
         return data.decode("latin-1")
 
@@ -79,6 +81,21 @@ def head_text(data: bytes) -> str:
         return decoded(data[: data.rfind(b"\n") + 1 or len(data)])
     except UnicodeDecodeError:
         return data.decode("utf-8", "replace")
+
+
+def unmarked_order(first: bytes) -> str:
+    """The encoding of ASCII in UTF-16 that has no mark, told by its zeros; empty for anything else.
+
+    >>> unmarked_order("0.5 SOP 41 00 and so on".encode("utf-16-le"))
+    'utf-16-le'
+    """
+    some = first[:_TOLD_FROM]
+    if len(some) < _TOLD_FROM:
+        return ""
+    for encoding, zeros, signs in (("utf-16-le", some[1::2], some[::2]), ("utf-16-be", some[::2], some[1::2])):
+        if not any(zeros) and all(8 < sign < 127 for sign in signs):
+            return encoding
+    return ""
 
 
 def in_utf8(data: bytes) -> bytes:

@@ -28,6 +28,8 @@ _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
 # So many messages with a CRC, and none without, make one without a torn one.
 _SURELY = 3
+# So many rows may stand above the first message.
+_TITLES_MOST = 40
 # Rows that a message may be waiting on before the first of them is let go.
 _KEPT_MOST = 1 << 12
 
@@ -93,7 +95,7 @@ class HexLog(Stream, Lines):
         self._read = read
         self._quick = quick
         self._tells_torn = torn
-        self._torn = 0
+        self._torn = self._titles = 0
         self._last_torn = ""
         self._first_torn: InputError | None = None
         self._fault: InputError | None = None
@@ -292,6 +294,9 @@ class HexLog(Stream, Lines):
         self._first_torn = self._first_torn or error
         if isinstance(saved, NoMessage) and (not self._heard or self._frames()):
             # A title, or what only frames the messages.
+            self._titles += not self._heard
+            if self._titles > _TITLES_MOST:
+                raise self._first_torn
             return []
         self._torn, self._last_torn = self._torn + 1, error.where
         if 2 * self._torn > self.first + self.at + 1 and not self._proved:
@@ -310,8 +315,8 @@ class HexLog(Stream, Lines):
         at, where = self.at - 1, f"line {self.first + self.at - 1}"
         if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
             return error
-        from pdcheck.intake.rescued import has_bytes, rescued
-        from pdcheck.intake.row import read_row
+        from pdcheck.intake.rescued import rescued
+        from pdcheck.intake.row import has_bytes, read_row
 
         text = self.rows[at]
         if has_bytes(read_row(text)):

@@ -33,8 +33,8 @@ def json_log(text: str) -> JsonLog | None:
 
     Raises ``InputError`` for JSON without a message.
 
-    >>> json_log('{"when_us": [0, 557], "data": ["8102", "4100bb6cbba8"]}').layout.times.unit_s
-    1e-06
+    >>> [place for place, row in json_log('{"n": 2, "when_us": [0, 557], "data": ["8102", "4100bb6cbba8"]}').rows]
+    ['line 1', 'line 1']
     """
     try:
         value = json.loads(text)

@@ -76,9 +76,10 @@ def looks(head: bytes) -> bool:
     if "\n" not in text:
         return True
     # A log may speak of the bus between its messages.
-    from pdcheck.intake.content import proved
+    from pdcheck.intake.content import is_of_log, layout_of
 
-    return not any(map(proved, text.splitlines()[:_LOG_ROWS]))
+    rows = text.splitlines()[:_LOG_ROWS]
+    return not any(map(is_of_log, rows)) and layout_of(rows) is None
 
 
 def read(opened: Opened, how: How) -> Stream:

@@ -28,6 +28,7 @@ _MEANT = {
     " powerrole datarole",
     "name": "type name msg message messagetype msgtype kind info comment decoded description text",
 }  # fmt: skip
+_NUMBERED = re.compile(r"\d{1,2}$")
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
 _UNIT = re.compile(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$", re.IGNORECASE)
 _SOP = re.compile(
@@ -49,7 +50,7 @@ def role_of(name: str) -> tuple[str, float | None]:
     bare = "".join(each for each in base.lower().replace("ä", "a") if each.isalnum())
     if not unit and bare in UNITS_S and bare not in ("s",):
         return "time", UNITS_S[bare]
-    role = _ROLES.get(bare) or _ROLES.get(bare.rstrip("0123456789"), "")
+    role = _ROLES.get(bare) or _ROLES.get(_NUMBERED.sub("", bare), "")
     if role in ("time", "delta"):
         return role, UNITS_S[unit[1].lower()] if unit else None
     if not role and unit and "time" in bare:

@@ -10,7 +10,15 @@ from itertools import chain
 from typing import BinaryIO
 
 from pdcheck.errors import InputError
-from pdcheck.intake.given import STANDARD_INPUT, UTF16_MARKS, fits_memory, is_path, standard_input, unreadable
+from pdcheck.intake.given import (
+    STANDARD_INPUT,
+    UTF16_MARKS,
+    fits_memory,
+    is_path,
+    standard_input,
+    unmarked_order,
+    unreadable,
+)
 from pdcheck.intake.read_files import note
 from pdcheck.intake.stream import AS_IT_LOOKS, How
 
@@ -23,8 +31,6 @@ UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17
-_TOLD_FROM = 32
-"""So many bytes tell UTF-16 that has no mark."""
 
 
 class Opened:
@@ -72,15 +78,17 @@ class Opened:
 
         How much the first read brings must not matter, so lines beyond are put back.
         """
-        waits = self._how.gathered or self.path is not None
-        head = b""
-        while len(head) < HEAD_BYTES and (waits or not _lines_enough(head)):
+        waits = not self._how.live or self.path is not None
+        head, lines = b"", 0
+        while len(head) < HEAD_BYTES and lines <= 0:
             piece = next(self._text, b"")
             if not piece:
                 break
             head += piece
+            if not waits and b"\n" in piece:
+                lines = _lines_enough(head[:HEAD_BYTES], -lines)
         head = head.removeprefix(b"\xef\xbb\xbf")
-        end = HEAD_BYTES if waits else _lines_enough(head) or HEAD_BYTES
+        end = HEAD_BYTES if lines <= 0 else sum(len(line) + 1 for line in head.split(b"\n")[:lines])
         self._text = chain([each for each in (head[:end], head[end:]) if each], self._text)
         return head[:end]
 
@@ -133,26 +141,20 @@ class Opened:
                 yield data
 
 
-def _lines_enough(head: bytes) -> int:
-    """The bytes of the first lines that tell a form where nobody may wait for more; zero while they are not there.
+def _lines_enough(head: bytes, known: int) -> int:
+    """How many of the first lines tell a form where nobody may wait for more, negative while they do not: so many as
+    there are, all but the first ``known`` of which have been looked at before.
 
-    One line is enough where it is a plain message; more, where it may be the head of a table or of a dump.
+    One line is enough where it is a plain message; more, where it may be the head of a table or part of a dump.
     """
-    end = head.find(b"\n") + 1
-    if not end:
-        return 0
-    from pdcheck.intake.content import proved
     from pdcheck.intake.hexlog import whole_row
+    from pdcheck.intake.learnt import tells
 
-    line = head[:end].removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").rstrip("\r\n")
-    # A dump begins at an offset of zero, and its first line may hold a whole message too.
-    if whole_row(line) or (proved(line) and not line.lstrip().startswith("0000")):
-        return end
-    for _ in range(LIVE_LINES - 1):
-        end = head.find(b"\n", end) + 1
-        if not end:
-            return 0
-    return end
+    lines = head.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").split("\n")[:-1]
+    for count in range(known + 1, len(lines) + 1):
+        if count == LIVE_LINES or (count == 1 and whole_row(lines[0].rstrip("\r"))) or tells(lines[:count]):
+            return count
+    return -len(lines)
 
 
 def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
@@ -160,7 +162,7 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     first = next(pieces, b"")
     while len(first) < 2 and (more := next(pieces, b"")):
         first += more
-    order = _unmarked_order(first)
+    order = unmarked_order(first)
     if not first.startswith(UTF16_MARKS) and not order:
         yield from filter(None, chain([first], pieces))
         return
@@ -169,17 +171,6 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     decoder = getincrementaldecoder(order or "utf-16")("replace")
     yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
     yield decoder.decode(b"", True).encode()
-
-
-def _unmarked_order(first: bytes) -> str:
-    """The encoding of ASCII in UTF-16 that has no mark, told by its zeros; empty for anything else."""
-    some = first[:_TOLD_FROM]
-    if len(some) < _TOLD_FROM:
-        return ""
-    for encoding, zeros, signs in (("utf-16-le", some[1::2], some[::2]), ("utf-16-be", some[::2], some[1::2])):
-        if not any(zeros) and all(8 < sign < 127 for sign in signs):
-            return encoding
-    return ""
 
 
 @contextmanager

@@ -18,7 +18,10 @@ ReadOffers = Callable[[str], tuple[tuple[Offer, ...], float | None, tuple[str, .
 """Reads a label of one port: its offers, the power printed beside them [W], remarks."""
 
 _PREFIX = r"(?:USB[ -]?)?(?:(?:Type|Typ)[ -]?)?"
-_PORT = rf"(?:{_PREFIX}(?P<letter>[CA])[ -]?(?P<number>[1-9])?|Port[ -]?(?P<port>[1-9A-Ca-c]))(?![\w'])(?!-C\b)"
+_PORT = (
+    rf"(?:(?:{_PREFIX}[CA][ -]+)?Port[ -]?(?P<port>[1-9A-Ca-c])|{_PREFIX}(?P<letter>[CA])[ -]?(?P<number>[1-9])?)"
+    r"(?![\w'])(?!-C\b)"
+)
 _NAMED = re.compile(_PORT, re.IGNORECASE)
 _PLAIN_PORT = re.sub(r"\?P<\w+>", "?:", _PORT)
 _BOTH = r"\s*(?:[+&＋]|\b(?:and|und|et|y|plus|with)\b)\s*"
@@ -30,6 +33,7 @@ _HEADING = re.compile(
 _ALL = re.compile(
     r"\b(?:dual|both|triple|all|together|simultaneous(?:ly)?)\b[ -]?(?:ports?\b|outputs?\b)?", re.IGNORECASE
 )
+_BEFORE_HEADING = re.compile(rf"[\s:(-]*{_PLAIN_PORT}", re.IGNORECASE)
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?"
 _W = r"\s*W(?:atts?)?(?![a-z])"
 _WATTS = re.compile(rf"(?<![\d.,])({_NUMBER}){_W}", re.IGNORECASE)
@@ -166,7 +170,9 @@ def _sections(text: str) -> tuple[list[_Section], bool]:
         if headings and match.start() < headings[-1][2]:
             continue
         if match.re is _ALL:
-            # Behind a heading it belongs to that; without ports before it there is nothing that it could mean.
+            # Behind a heading or before it it belongs to that; without ports before it there is nothing it could mean.
+            if _BEFORE_HEADING.match(text, match.end()) is not None:
+                continue
             if headings and _FIGURE.search(text, headings[-1][2], match.start()):
                 headings.append(((), match.start(), match.end()))
         else:

@@ -5,19 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from pdcheck.intake.content import Layout, message_of
-from pdcheck.intake.row import Row, read_row
+from pdcheck.intake.row import has_bytes, read_row
 from pdcheck.intake.stream import BusReading, Plain, time_text
 from pdcheck.intake.table import NO_HEAD
 from pdcheck.intake.times import Times, stamp_of
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
-
-
-def has_bytes(row: Row) -> bool:
-    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
-    least = 2 if row.sops else 4
-    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
 
 
 def rescued(text: str) -> tuple[str, Item] | None:
@@ -35,4 +29,4 @@ def rescued(text: str) -> tuple[str, Item] | None:
     return None
 
 
-_ANY = Layout(NO_HEAD, None, None, True, Times())
+_ANY = Layout(NO_HEAD, None, True, Times())

@@ -25,7 +25,7 @@ _CLOCK = re.compile(
 )
 _BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
 _DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
-_CLOCK_COMMA = re.compile(r"(?<=\d:\d\d),(?=\d)")
+_CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
 _GROUPS = re.compile(
     r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?("
     + "|".join(sorted(UNITS_S, key=len, reverse=True))
@@ -80,6 +80,17 @@ class Row(NamedTuple):
     says_bus: bool = False
 
 
+def _cells_apart(gap: str, word: str, before: str) -> bool:
+    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
+    return len(word) > 2 and any(sign in gap for sign in "\t;|│") and not before[-3:-2].isspace()
+
+
+def has_bytes(row: Row) -> bool:
+    """Whether a row holds hex enough for the least message, or less behind an ordered set."""
+    least = 2 if row.sops else 4
+    return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
+
+
 def without_colours(text: str) -> str:
     """A text without the control sequences of terminals.
 
@@ -93,8 +104,10 @@ def read_row(text: str) -> Row:
     """What stands in a row, each word by its own look and by the key before it.
 
     >>> row = read_row("3, len=10, 0.5 ms, SOP' 41 04 16 1c ba 93 EOP CRC OK")
-    >>> row.stamps[0].number, row.stamps[0].unit_s, row.sops[0][1], row.crc_fine, len(row.runs)
-    (0.5, 0.001, "SOP'", True, 2)
+    >>> [(stamp.number, stamp.unit_s, stamp.bare) for stamp in row.stamps[:2]]
+    [(3.0, None, True), (0.5, 0.001, False)]
+    >>> row.sops[0][1], row.crc_fine, len(row.runs)
+    ("SOP'", True, 2)
     """
     text = _CLOCK_COMMA.sub(".", without_colours(text[:LONGEST_ROW]))
     if ";" in text or "\t" in text:
@@ -156,7 +169,7 @@ class _Reader:
 
     def read(self, text: str, start: int = 0, key: str = "") -> Row:
         words = [(start + found.start(), found[0]) for found in _WORD.finditer(text)][:_MOST_WORDS]
-        at = 0
+        at, last = 0, start
         while at < len(words):
             place, word = words[at]
             after = ""
@@ -166,8 +179,17 @@ class _Reader:
                 self.sops.append((place, str(sop_of("SOP" + word))))
                 at += 1
                 continue
+            if _cells_apart(text[last - start : place - start], word, text[: last - start]):
+                self._break()
+            # A number alone in its brackets is a length or a count, and no part of the bytes beside.
+            around = text[place - start - 1 : place - start] + text[place - start + len(word) :][:1]
+            apart = around in ("[]", "()", "<>") and word.isdecimal() and len(word) < 4
+            if apart:
+                self._break()
             at += 1 + self._take(place, word, after)
-            self.before = word.lower()
+            if apart:
+                self._break()
+            self.before, last = word.lower(), place + len(word)
         return self.row()
 
     def row(self) -> Row:
@@ -257,7 +279,7 @@ class _Reader:
     def _number(self, at: int, word: str, whole: str, after: str) -> bool:
         """A time, a voltage or a current; whether the word is one."""
         clock = _CLOCK.fullmatch(word)
-        if clock and self.key != "data":
+        if clock and ("." in clock[6] or (clock[4] and self.key != "data")):
             return self._clock(at, clock[4], clock[5], clock[6])
         long = _LONG_TIME.fullmatch(word)
         if long and self.key != "data":
@@ -350,7 +372,8 @@ class _Reader:
         return 0
 
     def _digits(self, at: int, digits: str, marked: bool) -> None:
-        if not self.open:
+        if not self.open or (self.runs[-1][1][-1][1] != marked and self.key not in ("header", "objects")):
+            # What is marked as hex and what is not do not belong together.
             self.runs.append((at, []))
             self.open = True
         self.runs[-1][1].append((digits, marked))

@@ -28,7 +28,7 @@ _CLOCK = (
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
 _SECONDS = (
-    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d*(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
+    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
     r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"

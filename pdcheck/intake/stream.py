@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
@@ -31,8 +30,8 @@ class How(NamedTuple):
 
     ``channel``, ``sample_rate_hz`` [Hz] and ``threshold_v`` [V] are for waveforms, ``port`` for the system's tables.
     ``progress`` is told the bytes done and the bytes in all, zero where that is not known. ``gathered`` says that all
-    is kept in memory: more than fits is refused. ``torn`` says that a line of a log which cannot be read is told of,
-    not refused.
+    is kept in memory: more than fits is refused. ``live`` says that each message is to be shown when it comes.
+    ``torn`` says that a line of a log which cannot be read is told of, not refused.
     """
 
     channel: str | None = None
@@ -42,6 +41,7 @@ class How(NamedTuple):
     progress: Callable[[int, int], None] | None = None
     gathered: bool = True
     torn: bool = False
+    live: bool = False
 
 
 AS_IT_LOOKS = How()
@@ -138,6 +138,8 @@ class Gap(NamedTuple):
 
 
 if TYPE_CHECKING:
+    from array import array
+
     from pdcheck.bits.cable import CableReading
     from pdcheck.intake.label_energy import Holds
     from pdcheck.intake.packet import BadPacket
@@ -161,14 +163,14 @@ class Stream:
 
     size = 0
 
-    def __init__(self, said: Intake, items: Iterable[Message | BadPacket] = ()) -> None:
+    def __init__(self, said: Intake, items: Iterable[Message | BadPacket | InputError] = ()) -> None:
         self.said = said
         self.before_reading: Callable[[], None] = _nothing
         self._items = items
 
     def __iter__(self) -> Iterator[tuple[str, Item]]:
         for item in self._items:
-            yield time_text(item.time_s), item
+            yield "" if isinstance(item, InputError) else time_text(item.time_s), item
             self.before_reading()
 
 
@@ -184,90 +186,156 @@ def time_text(time_s: float | None) -> str:
     return "" if time_s is None else repr(time_s)
 
 
+class Heard:
+    """A stream heard item by item: what each is read as, and at the end what is to be said of all of it.
+
+    ``request_form`` is how to read a request without its capabilities; bare words are then requests. Keeps no message.
+    """
+
+    def __init__(self, request_form: str | None = None) -> None:
+        self._listener = Listener(request_form)
+        self._request_form = request_form
+        self.messages = 0
+        self.bad_crc = False
+        self.gaps: list[Gap] = []
+        self._offers: tuple[Offer, ...] = ()
+        self._last: Told | None = None
+        self._problems: list[Problem] = []
+        self._of_objects: list[Problem] = []
+        self._torn = 0
+        self._times = Times()
+
+    def hear(self, time: str, item: Item) -> Told | BusReading | BadPacket | list[Reading] | None:
+        """What an item is read as: a message told, bare words as they are read; ``None`` where nothing is shown."""
+        if isinstance(item, Plain):
+            return self._told(read_message(item.data, item.sop, float(time) if time else None))
+        if isinstance(item, Message):
+            return self._told(item)
+        if isinstance(item, InputError):
+            self._cannot_read(item)
+            return None
+        if isinstance(item, BusReading):
+            return item._replace(after=self.messages - 1)
+        return self._words(item) if isinstance(item, Words) else item
+
+    def _told(self, message: Message) -> Told:
+        told = self._listener.hear(message)
+        self.messages += 1
+        self.bad_crc = self.bad_crc or message.crc_ok is False
+        self._times.add(message)
+        if told.offers:
+            self._last = told
+        return told
+
+    def _cannot_read(self, item: InputError) -> None:
+        self._torn += 1
+        if not isinstance(item, NoMessage) and len(self.gaps) < MOST_GAPS:
+            self.gaps.append(Gap(self.messages - 1, item.where, item.what))
+        if self._torn <= FIRST_TORN:
+            text = f"{item.what}; expected {item.expected}" if item.expected else item.what
+            self._problems.append(Problem(TORN, text, item.where))
+
+    def _words(self, item: Words) -> list[Reading] | None:
+        if self._request_form is not None:
+            objects = [read_request(word, self._offers, form=self._request_form) for word in item]
+        elif item[0] >> 16 == PD_SID:
+            objects = list(read_vendor(item))
+        else:
+            self._offers, odd = read_sources(item, epr_message=len(item) > 7)
+            self._problems += odd
+            return None
+        for reading in objects:
+            self._of_objects += reading.problems
+        return objects
+
+    def said(self, stream: Stream, lost: Sequence[BadPacket] = ()) -> Intake:
+        """All but the messages, the objects and the readings, which whoever listens has kept or shown."""
+        problems = [*self._listener.unfinished(), *self._problems]
+        problems += self._of_objects
+        unlikely = self._times.implausible() if stream.said.form == "hex" else ()
+        problems += unlikely
+        if self._torn > FIRST_TORN:
+            text = f"{self._torn} lines in all could not be read; these are the first {FIRST_TORN}"
+            problems.append(Problem(TORN, text))
+        said, last = stream.said, self._last
+        timed = bool(lost) or self._times.any
+        return said._replace(
+            offers=said.offers or self._offers or (last.offers if last else ()),
+            problems=(*said.problems, *problems),
+            doubtful=last is not None and last.message.crc_ok is False and not self._offers,
+            gaps=tuple(self.gaps),
+            lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
+            resolution_s=None if unlikely else said.resolution_s if timed else None,
+        )
+
+
 def gathered(stream: Stream, request_form: str | None = None) -> Intake:
     """All of a stream: messages told in turn, bare words read as offers, requests or identity.
 
     ``request_form`` is how to read a request without its capabilities; bare words are then requests.
     """
-    listener = Listener(request_form)
+    heard = Heard(request_form)
     told: list[Told] = []
     lost: list[BadPacket] = []
-    offers: tuple[Offer, ...] = ()
     objects: list[Reading] = []
-    problems: list[Problem] = []
     readings: list[BusReading] = []
-    gaps: list[Gap] = []
-    torn = 0
     for time, item in stream:
-        if isinstance(item, Plain):
-            told.append(listener.hear(read_message(item.data, item.sop, float(time) if time else None)))
-        elif isinstance(item, Message):
-            told.append(listener.hear(item))
-        elif isinstance(item, InputError):
-            torn += 1
-            if not isinstance(item, NoMessage) and len(gaps) < MOST_GAPS:
-                gaps.append(Gap(len(told) - 1, item.where, item.what))
-            if torn <= FIRST_TORN:
-                text = f"{item.what}; expected {item.expected}" if item.expected else item.what
-                problems.append(Problem(TORN, text, item.where))
-        elif isinstance(item, BusReading):
-            readings.append(item._replace(after=len(told) - 1))
-        elif not isinstance(item, Words):
-            lost.append(item)
-        elif request_form is not None:
-            objects += [read_request(word, offers, form=request_form) for word in item]
-        elif item[0] >> 16 == PD_SID:
-            objects += read_vendor(item)
-        else:
-            offers, odd = read_sources(item, epr_message=len(item) > 7)
-            problems += odd
-    for reading in objects:
-        problems += reading.problems
-    timed = any(each.message.time_s is not None for each in told)
-    unlikely = implausible_times(told) if timed and stream.said.form == "hex" else ()
-    problems += unlikely
-    if torn > FIRST_TORN:
-        problems.append(Problem(TORN, f"{torn} lines in all could not be read; these are the first {FIRST_TORN}"))
-    said = stream.said
-    last = next((each for each in reversed(told) if each.offers), None)
-    return said._replace(
-        told=tuple(told),
-        offers=said.offers or offers or (last.offers if last else ()),
-        objects=(*said.objects, *objects),
-        problems=(*said.problems, *listener.unfinished(), *problems),
-        doubtful=last is not None and last.message.crc_ok is False and not offers,
-        readings=tuple(readings),
-        gaps=tuple(gaps),
-        lost=tuple(sorted(lost, key=lambda packet: packet.time_s)),
-        resolution_s=None if unlikely else said.resolution_s if lost or timed else None,
-    )
+        read = heard.hear(time, item)
+        if isinstance(read, Told):
+            told.append(read)
+        elif isinstance(read, BusReading):
+            readings.append(read)
+        elif isinstance(read, list):
+            objects += read
+        elif read is not None:
+            lost.append(read)
+    said = heard.said(stream, lost)
+    return said._replace(told=tuple(told), objects=(*said.objects, *objects), readings=tuple(readings))
 
 
-def implausible_times(told: Sequence[Told]) -> tuple[Problem, ...]:
-    """What is said where times cannot be seconds: a GoodCRC is due 1.2 ms or so behind its message.
+class Times:
+    """The times of a log's messages: whether they can be seconds. A GoodCRC is due 1.2 ms or so behind its message."""
 
-    Half of all GoodCRCs more than 60 ms behind theirs, or less than 30 us, make it sure: no packet is shorter.
-    """
-    gaps = [
-        each.message.time_s - before.message.time_s
-        for before, each in pairwise(told)
-        if each.message.type == "GoodCRC" != before.message.type
-        and each.message.time_s is not None
-        and before.message.time_s is not None
-    ]
-    if len(gaps) < _FEWEST_GAPS:
-        return ()
-    middle = sorted(gaps)[len(gaps) // 2]
-    if _GAP_S[0] <= middle <= _GAP_S[1] or middle <= 0:
-        return ()
-    text = (
-        f"times not judged: by them a GoodCRC comes {middle:.3g} s after its message, so they are no seconds; "
-        "write their unit in a head, as in time_ms"
-    )
-    return (Problem(NOT_JUDGED, text, "time"),)
+    def __init__(self) -> None:
+        self.any = False
+        self._before: Message | None = None
+        # Eight bytes a gap: a long log has many.
+        self._gaps: list[float] | array[float] = []
+
+    def add(self, message: Message) -> None:
+        """The next message of the log."""
+        before, self._before = self._before, message
+        if message.time_s is None:
+            return
+        self.any = True
+        if before is None or before.time_s is None or not message.type == "GoodCRC" != before.type:
+            return
+        self._gaps.append(message.time_s - before.time_s)
+        if len(self._gaps) == _MANY_GAPS:
+            from array import array
+
+            self._gaps = array("d", self._gaps)
+
+    def implausible(self) -> tuple[Problem, ...]:
+        """What is said where times cannot be seconds.
+
+        Half of all GoodCRCs more than 60 ms behind theirs, or less than 30 us, make it sure: no packet is shorter.
+        """
+        gaps = self._gaps
+        if len(gaps) < _FEWEST_GAPS:
+            return ()
+        middle = sorted(gaps)[len(gaps) // 2]
+        if _GAP_S[0] <= middle <= _GAP_S[1] or middle <= 0:
+            return ()
+        text = (
+            f"times not judged: by them a GoodCRC comes {middle:.3g} s after its message, so they are no seconds; "
+            "write their unit in a head, as in time_ms"
+        )
+        return (Problem(NOT_JUDGED, text, "time"),)
 
 
 NOT_JUDGED = "times-not-judged"
 """Code of the remark that nothing says the unit of the times."""
 _FEWEST_GAPS = 3
+_MANY_GAPS = 1000
 _GAP_S = (30e-6, 60e-3)

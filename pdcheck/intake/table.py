@@ -21,6 +21,8 @@ _HEAD_IN = 40
 _NO_LETTERS = re.compile(r"[\W_]*")
 _TAGS = re.compile(r"\s*(?:<[/?!]?[A-Za-z][^<>]{0,400}>\s*){1,8}")
 _BYTES = re.compile(r"(?:0x)?[0-9A-Fa-f]{4,600}")
+_NO_NAME = re.compile(r"[\[(@+#-]?\d|.{0,80}(?:[=:]\s{0,8}\S|[\[(]\d)|(?i:sop)['p′\"]")
+_REMARKED = re.compile(r"^[#%/!]{1,4} {0,8}(?=\w)")
 _SAYS_SEPARATOR = re.compile(r"\s*\"?sep=.\"?\s*", re.IGNORECASE)
 
 
@@ -93,7 +95,7 @@ def head_of(rows: Sequence[str]) -> Head:
     (('time', 1e-06), ('sop', None), ('data', None))
     """
     for at, row in enumerate(rows[:_HEAD_IN]):
-        plain = without_colours(row[:LONGEST_ROW]).lstrip("#%/! ").strip()
+        plain = _REMARKED.sub("", without_colours(row[:LONGEST_ROW]).strip())
         if not plain or plain[0] in "{<" or is_framing(plain) or _SAYS_SEPARATOR.fullmatch(plain):
             continue
         below = [each for each in rows[at + 1 : at + 14] if not is_framing(each)]
@@ -120,7 +122,7 @@ def _roles(cells: Sequence[str], units: list[str] | None) -> tuple[Role, ...]:
 
 
 def _sure(cells: Sequence[str], roles: Sequence[Role], least: int, among: Sequence[str]) -> bool:
-    figures = any(cell[:1].isdigit() for cell in cells)
+    figures = any(_NO_NAME.match(cell) for cell in cells)
     return len({role for role, _ in roles if role in among}) >= least and not figures and not _has_bytes(cells)
 
 

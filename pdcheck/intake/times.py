@@ -101,6 +101,11 @@ def times_of(messages: Sequence[Message], unit_s: float | None) -> Times:
         return _with_unit(messages, first)
     if len(stamps) > _MOSTLY * len(messages) and (len(stamps) < 3 or _rises(stamps)):
         return _with_unit(messages, first)
+    for place in range(_PLACES):
+        since = Times("marked", place, unit_s)
+        some = _stamps(messages, since)
+        if len(some) > _MOSTLY * len(messages) and all(each.delta for each in some):
+            return _with_unit(messages, since)
     for kind in ("marked", "joined", "bare"):
         for place in range(_PLACES):
             other = Times(kind, place, unit_s)

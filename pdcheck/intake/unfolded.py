@@ -68,15 +68,27 @@ def unfolded(rows: Iterable[Numbered], how: str) -> Iterator[Numbered]:
         yield from rows
 
 
+def begins_dump(row: str) -> bool:
+    """Whether a row begins at an offset of zero.
+
+    >>> begins_dump("0000: 41 00"), begins_dump("0.5 SOP 41 00")
+    (True, False)
+    """
+    found = _OFFSET.match(row[:400])
+    return found is not None and int(found[1], 16) == 0
+
+
 def _literals(row: str) -> Iterator[str]:
-    """A row for each bytes literal in it, its bytes as hex behind what stands before it."""
+    """A row for each bytes literal in it, its bytes as hex behind what stands before it; one as long as it has one."""
     at = 0
+    if len(_LITERAL.findall(row)) == 1:
+        found = next(_LITERAL.finditer(row))
+        data = _evaluated(found[0])
+        yield row if data is None else f"{row[: found.start()]} {data.hex()} {row[found.end() :]}"
+        return
     for found in _LITERAL.finditer(row):
-        try:
-            with warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                data: bytes = ast.literal_eval(found[0])
-        except (ValueError, SyntaxError):
+        data = _evaluated(found[0])
+        if data is None:
             continue
         yield f"{row[at : found.start()]} {data.hex()}"
         at = found.end()
@@ -84,6 +96,16 @@ def _literals(row: str) -> Iterator[str]:
         yield row
     elif row[at:].strip(" \t,;()[]{}"):
         yield row[at:]
+
+
+def _evaluated(literal: str) -> bytes | None:
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            data: bytes = ast.literal_eval(literal)
+    except (ValueError, SyntaxError):
+        return None
+    return data
 
 
 def _dump_bytes(row: str, start: re.Match[str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise, takewhile
 from typing import NamedTuple
@@ -15,15 +16,18 @@ _SKIPPED_MOST = 6
 _JOINED_MOST = 8
 """So many runs are put together: header and objects, each in a column of its own."""
 _BYTE_BITS = 8
+_BITS = re.compile(r"(?:0b)?[01]{8}")
 
 Tokens = tuple[tuple[str, bool], ...]
 
 
 class Reads(NamedTuple):
-    """A way to read the bytes of a row: tokens that are passed over in front, whether values stand as numbers."""
+    """A way to read the bytes of a row: in which of its runs (-1: of several), tokens that are passed over in front,
+    whether values stand as numbers."""
 
     data: bytes
     at: int
+    place: int
     skipped: int
     turned: bool
     sure: bool
@@ -40,46 +44,55 @@ def ways(row: Row) -> Iterator[Reads]:
     yield from _ways(row.runs, stated)
     # What has to be put together from several places, or is no plain hex, must be proved by its CRC.
     joined = tuple(_joined(row))
-    yield from (way for way in _ways(joined, stated) if way.sure)
+    yield from (way for way in _ways(joined, stated, -1) if way.sure)
     for at, tokens in (*row.runs, *joined):
         for skipped in range(min(len(tokens), _SKIPPED_MOST)):
             for data in _odd_bytes(tokens[skipped:]):
-                yield from (way for way in _fitting(data, stated, at, skipped, False) if way.sure)
+                if len(data) >= HEADER_BYTES:
+                    yield from (way for way in _fitting(data, stated, at, -1, skipped, False) if way.sure)
+    for at, crc in () if stated else row.runs[1:]:
+        if sum(len(digits) for digits, _ in crc) == 2 * CRC_BYTES:
+            # A column of the CRC that nothing names.
+            apart = tuple(run for run in row.runs if run[0] != at)
+            yield from (
+                way for way in _ways(apart, bytes.fromhex("".join(digits for digits, _ in crc)), -1) if way.sure
+            )
 
 
-def _ways(runs: Runs, stated: bytes) -> Iterator[Reads]:
+def _ways(runs: Runs, stated: bytes, place: int = 0) -> Iterator[Reads]:
     for at, tokens in runs:
         for skipped in range(min(len(tokens), _SKIPPED_MOST)):
             for turned in (False, True):
                 data = bytes_of(tokens[skipped:], turned=turned)
-                if data is not None and len(data) >= HEADER_BYTES:
-                    yield from _fitting(data, stated, at, skipped, turned)
+                if len(data) >= HEADER_BYTES:
+                    yield from _fitting(data, stated, at, place, skipped, turned)
+        place += place >= 0
 
 
-def _fitting(data: bytes, stated: bytes, at: int, skipped: int, turned: bool) -> Iterator[Reads]:
+def _fitting(data: bytes, stated: bytes, at: int, place: int, skipped: int, turned: bool) -> Iterator[Reads]:
     """The message that bytes are, as far as their length is what the header promises; ``stated`` is a CRC beside."""
     promised = payload_bytes(data)
-    if len(data) == promised and stated:
-        if crc_matches(data + stated[::-1]):
-            yield Reads(data + stated[::-1], at, skipped, turned, True)
-        elif crc_matches(data + stated):
-            yield Reads(data + stated, at, skipped, turned, True)
-        else:
-            yield Reads(data + stated[::-1], at, skipped, turned, False)
+    bare = data[:promised]
+    if stated and len(bare) == promised and crc_matches(bare + stated[::-1]):
+        yield Reads(bare + stated[::-1], at, place, skipped, turned, True)
+    elif stated and len(bare) == promised and crc_matches(bare + stated):
+        yield Reads(bare + stated, at, place, skipped, turned, True)
+    elif stated and len(data) == promised:
+        yield Reads(data + stated[::-1], at, place, skipped, turned, False)
     elif len(data) == promised:
-        yield Reads(data, at, skipped, turned, False)
+        yield Reads(data, at, place, skipped, turned, False)
     elif len(data) == promised + CRC_BYTES:
         crc = data[-CRC_BYTES:]
         if crc_matches(data):
-            yield Reads(data, at, skipped, turned, True)
+            yield Reads(data, at, place, skipped, turned, True)
         elif crc_matches(data[:-CRC_BYTES] + crc[::-1]):
-            yield Reads(data[:-CRC_BYTES] + crc[::-1], at, skipped, turned, True)
+            yield Reads(data[:-CRC_BYTES] + crc[::-1], at, place, skipped, turned, True)
         else:
-            yield Reads(data, at, skipped, turned, False)
+            yield Reads(data, at, place, skipped, turned, False)
     elif len(data) > promised + CRC_BYTES and crc_matches(data[: promised + CRC_BYTES]):
-        yield Reads(data[: promised + CRC_BYTES], at, skipped, turned, True)
+        yield Reads(data[: promised + CRC_BYTES], at, place, skipped, turned, True)
     elif mended_header(data) is not None:
-        yield Reads(data, at, skipped, turned, False)
+        yield Reads(data, at, place, skipped, turned, False)
 
 
 def _joined(row: Row) -> Iterator[tuple[int, Tokens]]:
@@ -93,12 +106,12 @@ def _joined(row: Row) -> Iterator[tuple[int, Tokens]]:
             yield last[0], (*last[1], *first[1])
 
 
-def bytes_of(tokens: Tokens, *, turned: bool) -> bytes | None:
-    """The bytes of tokens; ``turned``: each of four or eight digits is a number and goes little-endian."""
-    if any(len(digits) % 2 for digits, _ in tokens):
-        return None
-    if turned and not all(len(digits) in (4, 8) for digits, _ in tokens):
-        return None
+def bytes_of(tokens: Tokens, *, turned: bool) -> bytes:
+    """The bytes of tokens, as far as they are whole; ``turned``: each of four or eight digits is a number and goes
+    little-endian."""
+    tokens = tuple(takewhile(lambda token: len(token[0]) % 2 == 0, tokens))
+    if turned:
+        tokens = tuple(takewhile(lambda token: len(token[0]) in (4, 8), tokens))
     step = -1 if turned else 1
     return b"".join(bytes.fromhex(digits)[::step] for digits, _ in tokens)
 
@@ -106,24 +119,17 @@ def bytes_of(tokens: Tokens, *, turned: bool) -> bytes | None:
 def _odd_bytes(tokens: Tokens) -> Iterator[bytes]:
     """Bytes as few loggers write them: the header alone a number, decimal, bits, single digits, zeros left out."""
     digits = [each for each, _ in tokens]
-    sizes = {len(each) for each in digits}
-    least = 2 * HEADER_BYTES
-    if len(digits[0]) == 2 * HEADER_BYTES and len(digits) > 1 and not any(size % 2 for size in sizes):
-        yield bytes.fromhex(digits[0])[::-1] + bytes.fromhex("".join(digits[1:]))
+    if len(digits[0]) == 2 * HEADER_BYTES and len(digits) > 1:
+        whole = takewhile(lambda each: len(each) % 2 == 0, digits[1:])
+        yield bytes.fromhex(digits[0])[::-1] + bytes.fromhex("".join(whole))
     if len(digits) < HEADER_BYTES + CRC_BYTES:
         return
-    if sizes == {1} and len(digits) % 2 == 0 and len(digits) >= least:
-        yield bytes.fromhex("".join(digits))
-    if max(sizes) <= 2 and 1 in sizes:
-        yield bytes(int(each, 16) for each in digits)
-    if max(sizes) <= 3 and not any(marked for _, marked in tokens):
-        head = list(takewhile(lambda each: each.isdecimal() and int(each) < 256, digits))
-        if len(head) >= HEADER_BYTES + CRC_BYTES:
-            yield bytes(map(int, head))
-    if sizes <= {_BYTE_BITS, _BYTE_BITS + 2}:
-        bare = [each[-_BYTE_BITS:] for each in digits]
-        if not set("".join(bare)) - {"0", "1"} and all(len(each) == _BYTE_BITS or each[:2] == "0b" for each in digits):
-            yield bytes(int(each, 2) for each in bare)
+    single = list(takewhile(lambda each: len(each) == 1, digits))
+    yield bytes.fromhex("".join(single[: len(single) & ~1]))
+    yield bytes(int(each, 16) for each in takewhile(lambda each: len(each) <= 2, digits))
+    if not tokens[0][1]:
+        yield bytes(map(int, takewhile(lambda each: len(each) < 4 and each.isdecimal() and int(each) < 256, digits)))
+    yield bytes(int(each[-_BYTE_BITS:], 2) for each in takewhile(_BITS.fullmatch, digits))
 
 
 __all__ = ["Reads", "bytes_of", "ways"]

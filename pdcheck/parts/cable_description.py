@@ -6,7 +6,7 @@ import re
 from typing import Any
 
 from pdcheck.errors import InputError
-from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS
+from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS, read_rating
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.quantities import parse_quantity, quoted
@@ -22,6 +22,19 @@ _FLAGS = {
     "emarker": ("marker", True),
     "no-marker": ("marker", False),
 }
+
+
+_READINGS = re.compile(r"([0-9.,]+V?)(?:-|/|>|\.\.)([0-9.,]+V)@([0-9.,]+m?A)", re.IGNORECASE)
+_BOTH = re.compile(r"([0-9.,]+V)/([0-9.,]+A)", re.IGNORECASE)
+# A word of a jacket that says nothing of power: data rates, versions, styles, how warm the insulation may get.
+_BESIDE = re.compile(
+    r"usb[ -]?[0-9.]*(?:gen[0-9](?:x[0-9])?)?|[0-9.]+[gm]b(?:ps|it/s)|pd[0-9.]*|max\.?|gen[0-9](?:x[0-9])?"
+    r"|superspeed|cable|fast|charging|charge|charger|data|sync|power|delivery|awm|style|vw-1|ft[0-9]|[0-9.]+m?m?od|[0-9]+°?c|shielded"
+    r"|certified|[0-9]+k@[0-9]+hz|[0-9]\.[0-9]",
+    re.IGNORECASE,
+)
+_AWM = re.compile(r"(?i)\bawm\b")
+_GAUGES = re.compile(r"(?i)([0-9]{2}) ?awg(?:[x/*][0-9]c?p?)?|awg ?([0-9]{2})(?:[x/*][0-9]c?p?)?")
 
 
 def described(text: str) -> bool:
@@ -46,21 +59,48 @@ def statement_of(text: Any) -> dict[str, Any]:
     plain = re.sub(r"(?i)\b(?:usb|type)[- ]?(?=[ac]\b)", "", text)
     plain = re.sub(r"(?i)\b([ac])\s*(?:-|\u2013|\u2192|>|\bto\b)\s*(?:to\s*)?(c)\b", r"\1-\2", plain)
     plain = re.sub(r"(?i)\b(awg)\s+(?=[0-9])", r"\1", plain)
+    if _AWM.search(plain):
+        # What is printed there of volts and of a style is of the insulation.
+        plain = re.sub(r"(?i)\b[0-9]{2,3} ?v\b(?!/)|\b[0-9]{4,5}\b", "", plain)
+    gauges = [int(found[1] or found[2]) for found in _GAUGES.finditer(plain)]
+    if len(gauges) > 1:
+        # Those for power are the thickest [common practice].
+        plain = f"{_GAUGES.sub('', plain)} {min(gauges)}AWG"
+    plain = _BOTH.sub(r"\1 \2", re.sub(r"\s*([@/>])\s*|(?<=[vV])\s*(-)\s*(?=[0-9])", r"\1\2", plain))
     said: dict[str, Any] = {}
     for token in tokens(plain):
-        key, value = _understood(token)
+        read = _READINGS.fullmatch(token)
+        if read is not None:
+            key, value = "readings", {"source": read[1], "sink": read[2], "at": read[3]}
+        elif _BESIDE.fullmatch(token) or token in "+&/|":
+            continue
+        else:
+            key, value = _understood(token)
         if key == "kind" and {said.get("kind"), value} == {"c-c", "epr"}:
             said["kind"] = "epr"
             continue
         if key == "kind" and said.get("kind") == "c-c" and value in ("active", "passive", "unmarked"):
             said["kind"] = value
             continue
+        if key == "rating" and key in said:
+            pair = sorted((str(said[key]), str(value)), key=lambda each: each[-1:] not in "wW")
+            if _same_rating(*pair):
+                said[key] = pair[0]
+                continue
         if key in said:
             raise InputError(f"{quoted(token)}: {key} is given twice", expected="each figure once")
         said[key] = value
     if not said:
         raise InputError("nothing is said of a cable", expected="a line such as C-C 5A 1m")
     return said
+
+
+def _same_rating(power: str, current: str) -> bool:
+    """Whether the power that is printed on a cable and a current say the same."""
+    try:
+        return power[-1:] in "wW" and read_rating(power).current_a == read_rating(current).current_a
+    except InputError:
+        return False
 
 
 def _understood(token: str) -> tuple[str, Any]:

@@ -45,10 +45,9 @@ class CableFigures(NamedTuple):
         return self.cable.is_epr
 
     @told
-    def loop_mohm(self) -> Triple | None:
+    def loop_ohm(self) -> Triple | None:
         """Its loop resistance, where it was measured."""
-        loop = self.cable.loop
-        return None if loop is None else Triple(*(round(each * 1000, 9) for each in loop))
+        return self.cable.loop
 
 
 class CableRecord(NamedTuple):

@@ -6,6 +6,7 @@ from typing import Any
 
 from pdcheck.parts.cable_face import KINDS, Statement
 from pdcheck.parts.fields import Part
+from pdcheck.parts.file_words import describe
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 
@@ -61,6 +62,7 @@ def _whole(model: type[Part], name: str, title: str) -> Schema:
     plain: Schema = _plain(made)
     plain.pop("title", None)
     plain.pop("description", None)
+    describe(plain)
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}-file:1", "title": title}
     return head | plain
 

@@ -52,7 +52,8 @@ def change_together(edits: Mapping[str, Callable[[str], str]]) -> list[str]:
 def add_table(text: str, kind: str, table: dict[str, Any], *, replace: bool = False, comment: str = "") -> str:
     """The text of a kit file with a ``[[source]]`` or ``[[cable]]`` more, comments and order untouched.
 
-    Raises ``InputError`` where its id is in use, unless ``replace``; the new one then takes the place of the old.
+    Raises ``InputError`` where its id is in use, unless ``replace``; the new one then takes the place of the old, and
+    keeps of it what the new one does not say.
 
     >>> print(add_table('# mine\\n[[cable]]\\nid = "a"\\n', "cable", {"id": "b", "kind": "C-C"}), end="")
     # mine
@@ -71,9 +72,29 @@ def add_table(text: str, kind: str, table: dict[str, Any], *, replace: bool = Fa
             what = f"{quoted(table['id'])} is the id of another {kind} already"
             raise InputError(what, expected="--replace, or an id that is not in use")
         at = ids.index(table["id"])
+        table = kept_with(listed[at], table)
+        written = toml_table(kind, table, comment)
         wanted = [*listed[:at], table, *listed[at + 1 :]]
         return _checked(text, replace_block(text, (kind, at), written), kind, wanted)
     return _checked(text, insert_table(text, kind, written, len(listed)), kind, [*listed, table])
+
+
+_TOGETHER = (
+    ("offers", "hex", "capture", "captured_over", "ports", "port", "by_rules"),
+    ("words", "kind", "rating", "voltage", "marker", "revision"),
+    ("loop", "readings", "awg"),
+)
+"""Keys of which one, said anew, leaves nothing of the others standing."""
+
+
+def kept_with(old: Mapping[str, Any], new: Mapping[str, Any]) -> dict[str, Any]:
+    """The table of an old part with what is said of it anew.
+
+    >>> kept_with({"id": "a", "title": "White", "offers": "5V 3A"}, {"id": "a", "hex": "0x0801912C"})
+    {'id': 'a', 'title': 'White', 'hex': '0x0801912C'}
+    """
+    gone = {key for keys in _TOGETHER if set(keys) & set(new) for key in keys}
+    return {**{key: value for key, value in old.items() if key not in gone}, **new}
 
 
 def remove_table(text: str, kind: str, id: str) -> str:

@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pdcheck.errors import InputError
-from pdcheck.intake.given import Given, file_bytes, given
+from pdcheck.intake.given import Given, file_bytes, given, is_path
 from pdcheck.parts.cable_description import described, statement_of
 from pdcheck.parts.cable_face import KINDS, words_in
 from pdcheck.parts.offer_text import hex_words
+from pdcheck.parts.printed_power import power_alone
 
 if TYPE_CHECKING:
     from pdcheck.intake.sniff import Intake
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 FOLDER = "captures"
 """Folder beside the kit file that captures are kept in."""
 LONGEST_INLINE = 400  # characters of hex or label that still read well on one line of a kit file
+_NO_HEX = re.compile(r"(?i)(?!sop)\b[a-z0-9]*[g-wyz]")
 _TEXT_FORMS = ("hex", "label")
 
 
@@ -54,6 +56,10 @@ def source_entry(id: str, argument: str, form: str | None = None, port: str | No
         intake = read_sysfs(where, port)
         table = {"id": id, "hex": _object_words(intake)}
         return Entry(table, told=f"read from {where}{f', {port}' if port else ''}")
+    power_w = power_alone(argument) if form in (None, "label") else None
+    if power_w is not None:
+        told = f"what the power rules ask of {power_w:g} W; the charger itself may offer more"
+        return Entry({"id": id, "offers": " ".join(argument.split())}, told=told)
     taken = _taken(argument)
     intake = _read(taken, form)
     if taken.name == "" or (len(taken.data) <= LONGEST_INLINE and taken.name == "standard input"):
@@ -84,6 +90,12 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
         return Entry({"id": id, "words": hex_words(words)}, told=f"read from {where}{f', {port}' if port else ''}")
     if described(argument):
         return _described_entry(id, argument)
+    try:
+        # What is printed on a jacket begins in any way.
+        return _described_entry(id, argument)
+    except InputError:
+        if argument != "-" and not is_path(argument) and _NO_HEX.search(argument):
+            raise
     taken = _taken(argument)
     try:
         wave = form in ("vcd", "csv") or _is_wave(taken)

@@ -165,10 +165,12 @@ def kit_add(
     """Add a source or a cable to a kit file, which is made if there is none; what was read from a file is kept by it.
 
     ``input``, ``form`` and ``port`` are as ``decode`` has them, or ``cable``. ``pdp`` is the power that is printed
-    on a source, ``captured_over`` the cable that its offers were read over. Raises ``InputError``; then nothing is
-    changed.
+    on a source, ``captured_over`` the cable that its offers were read over. With ``replace`` the one of that id keeps
+    what is not said, so that ``input`` may be empty. Raises ``InputError``; then nothing is changed.
     """
-    entry = (source_entry if kind == "source" else cable_entry)(id, input, form, port)
+    reads = source_entry if kind == "source" else cable_entry
+    # Where one is replaced, what is not said anew stays: its title alone may change.
+    entry = Entry({"id": id}) if replace and not input and form is None else reads(id, input, form, port)
     more = {"title": title, "captured_over": captured_over, "pdp": pdp}
     said = {key: value for key, value in more.items() if value is not None}
     table = {"id": id, **{key: said[key] for key in ("title",) if key in said}, **entry.table, **said}

@@ -13,7 +13,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
-from pdcheck.intake.ports import Ports
+from pdcheck.intake.ports import Ports, offers_by_rules
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
@@ -35,6 +35,7 @@ from pdcheck.parts.fields import (
 from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
+from pdcheck.parts.printed_power import power_alone
 from pdcheck.quantities import quoted
 
 if TYPE_CHECKING:
@@ -94,10 +95,10 @@ class Source(Part, init=False):
 
     file_keys: ClassVar[tuple[str, ...]] = ("hex",)
     rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
-        "offers": ("capture", "pdp_w", "problems", "ports", "port"),
-        "capture": ("offers", "pdp_w", "problems"),
-        "ports": ("offers", "capture", "pdp_w", "problems", "typec_current_a", "port"),
-        "port": ("offers", "capture", "pdp_w", "problems", "typec_current_a"),
+        "offers": ("capture", "pdp_w", "problems", "ports", "port", "by_rules"),
+        "capture": ("offers", "pdp_w", "problems", "by_rules"),
+        "ports": ("offers", "capture", "pdp_w", "problems", "typec_current_a", "port", "by_rules"),
+        "port": ("offers", "capture", "pdp_w", "problems", "typec_current_a", "by_rules"),
     }
     unless_said: ClassVar[dict[str, str]] = {"id": "source"}
 
@@ -122,6 +123,7 @@ class Source(Part, init=False):
     port: Name | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
+    by_rules: bool = False
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
@@ -158,6 +160,8 @@ class Source(Part, init=False):
                 data["pdp"] = heard.power_w
             if heard.holds is not None:
                 data |= {key: value for key, value in printed(heard.holds).items() if data.get(key) is None}
+            if heard.by_rules:
+                data["by_rules"] = True
             if heard.doubtful:
                 data["problems"] = ("the message that brought these offers has a bad CRC",)
             if heard.ports is not None and data.get("ports") is None:
@@ -287,6 +291,7 @@ class _Heard(NamedTuple):
     doubtful: bool
     holds: Holds | None = None
     ports: Ports | None = None
+    by_rules: bool = False
 
 
 def _heard(way: str, value: Any, folder: Path) -> _Heard:
@@ -300,6 +305,9 @@ def _heard(way: str, value: Any, folder: Path) -> _Heard:
         value = _captured(folder / value)
     from pdcheck.intake.label import looks_like_label, read_label
 
+    power_w = power_alone(value) if way == "offers" else None
+    if power_w is not None:
+        return _Heard(offers_by_rules(power_w), power_w, False, by_rules=True)
     # A label needs nothing of the machinery for messages, and most kits hold labels only.
     if way != "hex" and looks_like_label(value):
         label = read_label(value)

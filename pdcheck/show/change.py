@@ -33,16 +33,17 @@ def _change_text(change: Change, steps: bool) -> str:
     if not change.paths:
         parts.append("  there is no PD contract that could change")
     for each in change.paths:
-        parts += ["", paragraph(f"{WAYS[each.path.way]}: {_bus(each.path)}", indent=2, hang=2)]
+        parts += ["", paragraph(f"{WAYS[each.path.way]}: {bus_words(each.path)}", indent=2, hang=2)]
         if steps:
             rows = [[_time(step), _volts(step.voltage_v), step.what] for step in each.path.steps]
             parts += ["", table(["takes", "VBUS then", "step"], rows, indent=4), ""]
-        parts.append(table(["branch", "what", "why"], [_fate_row(fate) for fate in each.fates], indent=4))
+        parts.append(table(["branch", "what", "why"], [fate_row(fate) for fate in each.fates], indent=4))
         parts += [finding_text(finding) for finding in each.findings if steps or finding.level != "note"]
     return "\n".join(parts)
 
 
-def _bus(path: BusPath) -> str:
+def bus_words(path: BusPath) -> str:
+    """What the bus does meanwhile."""
     if not path.interrupted:
         return f"the bus never falls below {format_quantity(path.lowest_v, 'V', 3)}"
     shown = f"no power for {_span(path.off_s)}"
@@ -67,7 +68,8 @@ def _volts(ends: Ends) -> str:
     return f"{ends.min:.4g}..{ends.max:.4g} V"
 
 
-def _fate_row(fate: BranchFate) -> list[str]:
+def fate_row(fate: BranchFate) -> list[str]:
+    """A branch, what becomes of it, and why."""
     why = fate.why
     if fate.fate == "restarts" and not why:
         why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"

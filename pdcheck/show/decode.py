@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.message import RESETS
 from pdcheck.bits.objects import Reading
-from pdcheck.bits.offers import KIND_KEYS
+from pdcheck.bits.offers import KIND_KEYS, Offer
+from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.sniff import Intake
 from pdcheck.show.clean import clean
@@ -26,39 +27,36 @@ def works(intake: Intake) -> bool:
     return not intake.flawed() and (intake.form != "sysfs" or bool(intake.offers))
 
 
-def text(intake: Intake) -> str:
-    """What a person reads."""
-    parts: list[str] = []
-    beside = readings_after(intake.readings)
-    parts += beside.pop(-1, [])
-    for at, told in enumerate(intake.told):
-        parts += _message_lines(told)
-        parts += beside.pop(at, [])
-    for reading in intake.objects:
-        parts.append(paragraph(_reading_line(reading), indent=2, hang=2))
-    listed = [each.offers for each in intake.told if each.offers]
-    if intake.offers and (not listed or listed[-1] != intake.offers):
-        parts.append(offers_table(intake.offers))
-    shown = {problem for told in intake.told for problem in told.problems}
-    parts += [paragraph(f"! {problem}", indent=2, hang=2) for problem in intake.problems if problem not in shown]
+def object_line(reading: Reading) -> str:
+    """A bare word that is no offer."""
+    return paragraph(_reading_line(reading), indent=2, hang=2)
+
+
+def closing_lines(intake: Intake, listed: tuple[Offer, ...], told: Collection[Problem], messages: int) -> Iterator[str]:
+    """What stands behind messages and objects; ``listed`` is the last list of the messages, ``told`` their problems."""
+    if intake.offers and listed != intake.offers:
+        yield offers_table(intake.offers)
+    for problem in intake.problems:
+        if problem not in told:
+            yield paragraph(f"! {problem}", indent=2, hang=2)
     if intake.ports is not None:
         from pdcheck.show.ports import ports_text
 
-        parts.append(ports_text(intake.ports))
+        yield ports_text(intake.ports)
     if intake.power_w:
-        parts.append(f"  printed power: {intake.power_w:g} W")
+        yield f"  printed power: {intake.power_w:g} W"
     if intake.holds is not None:
-        parts.append(paragraph(f"energy: {holds_line(intake.holds)}", indent=2, hang=2))
+        yield paragraph(f"energy: {holds_line(intake.holds)}", indent=2, hang=2)
     if intake.doubtful:
-        parts.append("  ! The CRC is wrong: these offers are doubtful. Capture them again before you rely on them.")
-    if intake.channel is not None and not intake.told and not intake.lost:
-        parts.append(f"  no packet on channel {clean(intake.channel)}")
+        yield "  ! The CRC is wrong: these offers are doubtful. Capture them again before you rely on them."
+    if intake.channel is not None and not messages and not intake.lost:
+        yield f"  no packet on channel {clean(intake.channel)}"
     if intake.lost:
-        parts.append(f"Packets that could not be decoded: {len(intake.lost)}")
-        parts += [paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2) for one in intake.lost]
+        yield f"Packets that could not be decoded: {len(intake.lost)}"
+        for one in intake.lost:
+            yield paragraph(f"{one.time_s:.6f} s  {one.reason}", indent=2, hang=2)
     if intake.cable is not None:
-        parts.append(paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2))
-    return "\n".join(parts)
+        yield paragraph(f"cable: {cable_line(intake.cable)}", indent=2, hang=2)
 
 
 def holds_line(holds: Holds) -> str:
@@ -84,24 +82,47 @@ def readings_after(readings: Sequence[BusReading]) -> dict[int, list[str]]:
     >>> readings_after([BusReading(0.5, 9.02, 0.31, 3), BusReading(0.6, 9.0, None, 3)])
     {3: ['0.500000 s  VBUS 9.00..9.02 V, 0.31 A (2 readings)']}
     """
-    groups: dict[int, list[BusReading]] = {}
+    groups: dict[int, Readings] = {}
     for reading in readings:
-        groups.setdefault(reading.after, []).append(reading)
-    return {after: [_readings_line(group)] for after, group in groups.items()}
+        groups.setdefault(reading.after, Readings()).add(reading)
+    return {after: [group.line()] for after, group in groups.items()}
 
 
-def _readings_line(group: list[BusReading]) -> str:
-    time_s = group[0].time_s
-    stamp = "" if time_s is None else f"{time_s:.6f} s  "
-    amps = [each.current_a for each in group if each.current_a is not None]
-    line = f"{stamp}VBUS {_span([each.voltage_v for each in group])} V"
-    if amps:
-        line += f", {_span(amps)} A"
-    return line + (f" ({len(group)} readings)" if len(group) > 1 else "")
+class Readings:
+    """Readings of the bus at one place: how many, when the first came, and between which figures they are."""
+
+    __slots__ = ("_amps", "_time_s", "_volts", "count")
+
+    def __init__(self) -> None:
+        self.count = 0
+        self._time_s: float | None = None
+        self._volts: tuple[float, ...] = ()
+        self._amps: tuple[float, ...] = ()
+
+    def add(self, reading: BusReading) -> None:
+        """One more."""
+        if not self.count:
+            self._time_s = reading.time_s
+        self.count += 1
+        self._volts = _ends((*self._volts, reading.voltage_v))
+        if reading.current_a is not None:
+            self._amps = _ends((*self._amps, reading.current_a))
+
+    def line(self) -> str:
+        """All of them in one line."""
+        stamp = "" if self._time_s is None else f"{self._time_s:.6f} s  "
+        line = f"{stamp}VBUS {_span(self._volts)} V"
+        if self._amps:
+            line += f", {_span(self._amps)} A"
+        return line + (f" ({self.count} readings)" if self.count > 1 else "")
 
 
-def _span(figures: list[float]) -> str:
-    low, high = f"{min(figures):.2f}", f"{max(figures):.2f}"
+def _ends(figures: tuple[float, ...]) -> tuple[float, ...]:
+    return min(figures), max(figures)
+
+
+def _span(ends: tuple[float, ...]) -> str:
+    low, high = f"{ends[0]:.2f}", f"{ends[1]:.2f}"
     return low if low == high else f"{low}..{high}"
 
 
@@ -120,7 +141,8 @@ def cable_line(reading: CableReading) -> str:
     return ", ".join(bits)
 
 
-def _message_lines(told: Told) -> list[str]:
+def message_lines(told: Told) -> list[str]:
+    """A message, and what is odd about it."""
     message = told.message
     stamp = "" if message.time_s is None else f"{message.time_s:.6f} s  "
     if message.sop in RESETS:
@@ -132,7 +154,7 @@ def _message_lines(told: Told) -> list[str]:
     lines = [paragraph(line, hang=2)]
     if told.offers:
         lines.append(offers_table(told.offers))
-    lines += [paragraph(_reading_line(reading), indent=2, hang=2) for reading in told.objects]
+    lines += map(object_line, told.objects)
     if told.block is not None:
         lines.append(paragraph(_block_line(told.block), indent=2, hang=2))
     lines += [paragraph(f"! {problem}", indent=2, hang=2) for problem in told.problems]

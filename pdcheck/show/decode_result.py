@@ -16,6 +16,7 @@ from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
+from pdcheck.show.written import text_of
 
 
 class OfWaveform(NamedTuple):
@@ -127,4 +128,4 @@ class DecodeResult(Result, Taken):
 @shows(DecodeResult)
 def text(result: DecodeResult) -> str:
     """What a person reads."""
-    return show.text(result.intake)
+    return text_of(result.intake)

@@ -45,17 +45,39 @@ def text(needs: Needs) -> str:
         parts += ["", *_fallbacks_text(needs)]
     if needs.spared:
         parts += ["", "One change that would let you buy less"]
-        parts += [paragraph(_spared_text(each), indent=2, hang=2) for each in needs.spared]
+        parts += [paragraph(spared_text(each), indent=2, hang=2) for each in needs.spared]
     return "\n".join(parts)
 
 
 def _least_text(needs: Needs, least: Need) -> list[str]:
+    parts = ["The least to buy", "", table(LEAST_HEADERS, least_rows(needs, least)), ""]
+    parts += [paragraph(fact, indent=2, hang=2) for fact in least_facts(least)]
+    parts += condition_lines(needs.not_judged)
+    if needs.wires and needs.wires_loop_ohm is not None:
+        parts += ["", wires_title(needs), "", table(WIRE_HEADERS, wire_rows(needs))]
+    return parts
+
+
+LEAST_HEADERS = ["so that", "charger", "cable", "gets"]
+WIRE_HEADERS = ["branch", "what", "now", "thinnest"]
+SETTING_HEADERS = ["set to", "from", "beware"]
+SETTINGS_TITLE = "Other settings of the trigger, and the least charger on which each works with any such cable"
+FALLBACK_HEADERS = ["falls back to", "charger", "bus", "what happens"]
+FALLBACKS_TITLE = "On smaller chargers, with the worst cable that the standard allows"
+
+
+def least_rows(needs: Needs, least: Need) -> list[list[str]]:
+    """The least that works, that works as set, and that leaves something to spare, where they differ."""
     rows = [["it works", *_need_row(least)]]
     if needs.as_set is not None and needs.as_set.pdp_w != least.pdp_w:
         rows.append(["it works as set", *_need_row(needs.as_set)])
     if needs.in_hand is not None and needs.in_hand != least:
         rows.append([f"with {COMFORTABLE} to spare", *_need_row(needs.in_hand)])
-    parts = ["The least to buy", "", table(["so that", "charger", "cable", "gets"], rows), ""]
+    return rows
+
+
+def least_facts(least: Need) -> list[str]:
+    """What the charger must offer, what of it is used, and what the cable may be."""
     case = least.case
     facts = [
         f"{least.pdp_w} W ({row_for(least.pdp_w).text()}) must offer {label(case.source.offers)} [{FIXED_RULES}].",
@@ -66,20 +88,25 @@ def _least_text(needs: Needs, least: Need) -> list[str]:
     ]
     if least.up_to_w < EPR_POWER_MAX.value:
         facts.append(f"Works on chargers up to {least.up_to_w} W: from larger ones the trigger gets another voltage.")
-    parts += [paragraph(fact, indent=2, hang=2) for fact in facts]
-    parts += condition_lines(needs.not_judged)
-    if needs.wires and needs.wires_loop_ohm is not None:
-        stated = {(branch.name, place): wire for branch in needs.rig.branches for place, wire in
-                  (("wire", branch.wire), ("lead", branch.lead))}  # fmt: skip
-        rows = []
-        for each in needs.wires:
-            wire = stated[each.branch, each.place]
-            now = "" if wire is None else f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm2"
-            rows.append([each.branch, each.place, now, "none" if each.awg is None else f"AWG {each.awg}"])
-        loop = format_quantity(needs.wires_loop_ohm, "ohm", 3)
-        parts += ["", f"Thinnest wires, with a cable of {loop}, each changed by itself", ""]
-        parts.append(table(["branch", "what", "now", "thinnest"], rows))
-    return parts
+    return facts
+
+
+def wires_title(needs: Needs) -> str:
+    """What the thinnest wires hold with."""
+    loop = format_quantity(needs.wires_loop_ohm or 0.0, "ohm", 3)
+    return f"Thinnest wires, with a cable of {loop}, each changed by itself"
+
+
+def wire_rows(needs: Needs) -> list[list[str]]:
+    """Each wire as it is, and the thinnest that still does."""
+    stated = {(branch.name, place): wire for branch in needs.rig.branches for place, wire in
+              (("wire", branch.wire), ("lead", branch.lead))}  # fmt: skip
+    rows = []
+    for each in needs.wires:
+        wire = stated[each.branch, each.place]
+        now = "" if wire is None else f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm2"
+        rows.append([each.branch, each.place, now, "none" if each.awg is None else f"AWG {each.awg}"])
+    return rows
 
 
 def _need_row(need: Need) -> list[str]:
@@ -109,41 +136,43 @@ def _loop_text(need: Need) -> str:
 
 
 def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
+    return [paragraph(SETTINGS_TITLE), "", table(SETTING_HEADERS, setting_rows(settings))]
+
+
+def setting_rows(settings: Sequence[SettingNeed]) -> list[list[str]]:
+    """The least charger at each setting, and from which one on it is unsafe."""
     rows = []
     for each in settings:
         does = "no charger works" if each.pdp_w is None else f"{each.pdp_w} W, {each.cable_class} cable"
         danger = "" if each.unsafe_from_w is None else f"unsafe on chargers from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
-    return [
-        paragraph("Other settings of the trigger, and the least charger on which each works with any such cable"),
-        "",
-        table(["set to", "from", "beware"], rows),
-    ]
+    return rows
 
 
 def _fallbacks_text(needs: Needs) -> list[str]:
+    return [FALLBACKS_TITLE, "", table(FALLBACK_HEADERS, fallback_rows(needs)), "", f"  {fallback_advice(needs)}"]
+
+
+def fallback_rows(needs: Needs) -> list[list[str]]:
+    """What happens on smaller chargers with each fall-back."""
     rows = []
     for each in needs.fallbacks:
         for at, lesser in enumerate(each.lesser):
             span = f"{lesser.from_w}..{lesser.to_w} W"
             why = f"{STATES[lesser.state]}" + (f" ({lesser.rule})" if lesser.rule else "")
             rows.append([each.fallback if at == 0 else "", span, f"{lesser.bus_v:g} V", why])
-    best = needs.best_fallback
-    advice = (
-        "No fall-back keeps everything working or safely off."
-        if best is None
-        else f"Best fall-back: {best}. Everything works or stays safely off."
-    )
-    return [
-        "On smaller chargers, with the worst cable that the standard allows",
-        "",
-        table(["falls back to", "charger", "bus", "what happens"], rows),
-        "",
-        f"  {advice}",
-    ]
+    return rows
 
 
-def _spared_text(change: Spared) -> str:
+def fallback_advice(needs: Needs) -> str:
+    """The fall-back to set."""
+    if needs.best_fallback is None:
+        return "No fall-back keeps everything working or safely off."
+    return f"Best fall-back: {needs.best_fallback}. Everything works or stays safely off."
+
+
+def spared_text(change: Spared) -> str:
+    """One change that would let one buy less."""
     before = "none that works" if change.before_pdp_w is None else _class_text(change.before_pdp_w, change.before_class)
     return f"{change.change}: {_class_text(change.pdp_w, change.cable_class)} instead of {before}"
 

@@ -37,6 +37,10 @@ COLUMNS = (*_WHEN, *_MESSAGE, *_OBJECT)
 """The columns of CSV: a row for each object of a message, one row for a message without any."""
 
 
+LINE = "message/1"
+"""Name and number of the schema of a line of JSON."""
+
+
 class RecordText(ABC):
     """How a message becomes text: ``whole`` from its JSON record, or ``body`` from the texts of its parts.
 
@@ -79,11 +83,11 @@ class JsonLines(RecordText):
     """A line of JSON for each message, with the content of an entry of ``messages`` in the JSON document.
 
     >>> JsonLines().record(3, "0.5", '"sop": "SOP"}\\n')
-    '{"index": 3, "time_s": 0.5, "sop": "SOP"}\\n'
+    '{"schema": "pdcheck/message/1", "index": 3, "time_s": 0.5, "sop": "SOP"}\\n'
     """
 
     def record(self, index: int, time: str, body: str) -> str:
-        return f'{{"index": {index}, "time_s": {time or "null"}, {body}'
+        return f'{{"schema": "pdcheck/{LINE}", "index": {index}, "time_s": {time or "null"}, {body}'
 
     def whole(self, message: Mapping[str, Any]) -> str:
         return _dumps({key: value for key, value in message.items() if key not in _WHEN})[1:] + "\n"

@@ -20,11 +20,12 @@ from typing import Any
 import pdcheck
 from pdcheck.parts.file_schema import kit_schema, rig_schema
 from pdcheck.result import RESULTS, Result, Schema, schema_of
+from pdcheck.show.closed_words import close
 
 FOLDER = Path(pdcheck.__path__[0]) / "schemas"
 LEDGER = FOLDER / "ledger.txt"
 FILES = {"kit-file": kit_schema, "rig-file": rig_schema}
-_NOT_ITS_SHAPE = ("$schema", "$id", "$defs", "title")
+_NOT_ITS_SHAPE = ("$schema", "$id", "$defs", "title", "description")
 _RUN = ("__main__", "cli")
 
 
@@ -38,7 +39,7 @@ def results() -> list[type[Result]]:
 
 def schemas() -> dict[str, Schema]:
     """Every schema by its name: the two files, then the documents."""
-    documents = {each.SCHEMA.partition("/")[0]: schema_of(each) for each in results()}
+    documents = {each.SCHEMA.partition("/")[0]: close(schema_of(each), each.__name__) for each in results()}
     return {name: make() for name, make in FILES.items()} | dict(sorted(documents.items()))
 
 
@@ -63,6 +64,9 @@ def _shape(value: Any, shared: Mapping[str, Any], *, named: bool = False) -> Any
     if isinstance(value, dict):
         if not named and "$ref" in value:
             return _shape(shared[value["$ref"].rpartition("/")[2]], shared)
+        if not named and "type" in value:
+            # The words that a text can have, told beside its type: the document is the same with them.
+            value = {key: inner for key, inner in value.items() if key != "enum"}
         kept = value if named else {key: inner for key, inner in value.items() if key not in _NOT_ITS_SHAPE}
         return {
             key: _shape(inner, shared, named=not named and key in ("properties", "patternProperties"))

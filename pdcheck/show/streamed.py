@@ -108,8 +108,8 @@ class Streamed:
         >>> from pdcheck.intake.sniff import open_input
         >>> from pdcheck.show.record_text import JsonLines
         >>> with open_input("4100bb6cbba8") as stream:
-        ...     Streamed(JsonLines()).show(stream, lambda text: print(text[:38]))
-        {"index": 0, "time_s": null, "sop": "S
+        ...     Streamed(JsonLines()).show(stream, lambda text: print(text[33:71]))
+        "index": 0, "time_s": null, "sop": "SO
         """
         record = self.text.record
         held: list[str] = []

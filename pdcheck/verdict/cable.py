@@ -40,7 +40,7 @@ class CableCost(NamedTuple):
 class CableResult(Result):
     """A cable, the e-marker that says so where there is one, and what it costs at a current [A] where one is asked."""
 
-    SCHEMA: ClassVar[str] = "cable/1"
+    SCHEMA: ClassVar[str] = "cable/2"
     TITLE: ClassVar[str] = "What a cable may carry and what it drops"
 
     cable: Annotated[Cable, UNTOLD]

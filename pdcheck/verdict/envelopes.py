@@ -121,7 +121,6 @@ class Enveloped(Result):
     SCHEMA: ClassVar[str] = "envelope/2"
     TITLE: ClassVar[str] = "What each output can deliver"
     ROWS: ClassVar[tuple[str, ...]] = ("results", "contracts", "branches", "points")
-    ALONE: ClassVar[str | None] = "results"
 
     rig: str
     results: tuple[Envelopes, ...]

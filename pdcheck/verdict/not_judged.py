@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import NamedTuple
 
+from pdcheck.parts.converter import INPUT_HIGH
 from pdcheck.parts.limits import PartLimit, Sense, SettleBy, rounded
 from pdcheck.parts.missing import Missing, missing_figures
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Verdict
+from pdcheck.verdict.rules.starting import live_peak_v
 from pdcheck.verdict.sleep import sleep_of
 
 SETTLED_BY: dict[SettleBy, str] = {
@@ -60,7 +62,8 @@ def not_judged(case: Case, verdict: Verdict, judged: Callable[[Case], Verdict]) 
     # Only what is off, or must not be connected at all, has no use for further questions.
     if place == 0 or case.contract.outcome == "off":
         return ()
-    return (*_limits(case, place), *_sleeps(case, place), *_figures(case, place, judged))
+    found = (*_limits(case, place), *_sleeps(case, place), *_figures(case, place, judged))
+    return found or tuple(_together(case, place, judged))
 
 
 def place_of(verdict: Verdict) -> int:
@@ -95,7 +98,14 @@ def _unknown_limits(case: Case) -> Iterator[tuple[PartLimit, float, int | None]]
         if limit.figure is None and limit.key:
             value = case.reached(limit)
             if value is not None:
+                value = max(value, _rings_to(case, limit.branch)) if limit.rule is INPUT_HIGH else value
                 yield limit, value, _worst_place(limit, value)
+
+
+def _rings_to(case: Case, branch: str) -> float:
+    """How high the input of a converter rings [V] where it is plugged in live; 0 where it is not."""
+    found = zip(case.starts, case.branches(), strict=False)
+    return next((live_peak_v(case, *each) or 0.0 for each in found if each[0].branch == branch), 0.0)
 
 
 def _limits(case: Case, place: int) -> Iterator[NotJudged]:
@@ -123,28 +133,39 @@ def _worst_place(limit: PartLimit, value: float) -> int | None:
     return LEVELS.index(near.level) if near is not None and worst.close(value) else None
 
 
-def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> tuple[NotJudged, ...]:
-    def holds_in(each: Missing) -> Callable[[float], bool]:
-        return lambda figure: place_of(judged(case.with_rig(each.given(figure)))) >= place
+def _holds(case: Case, place: int, judged: Callable[[Case], Verdict], each: Missing) -> Callable[[float], bool]:
+    return lambda figure: place_of(judged(case.with_rig(each.given(figure)))) >= place
 
-    missing = tuple(missing_figures(case.rig))
-    found = tuple(_asked(each, holds_in(each)) for each in missing if not holds_in(each)(each.plausible))
-    lasting = tuple(each for each in missing if not each.for_a_moment)
-    if found or len(lasting) < 2 or place_of(judged(case.with_rig(rig_at_worst(case.rig)))) >= place:
-        return found
-    # None of them alone makes it worse, and all together do: one of them must be better then.
-    for each in lasting:
-        others = _at_worst(case.rig, skipping=each.key)
-        same = next(other for other in missing_figures(others) if other.key == each.key)
-        if holds_in(same)(same.counted):
-            return (_asked(same, holds_in(same)),)
+
+def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:
+    for each in missing_figures(case.rig):
+        holds = _holds(case, place, judged, each)
+        if not holds(each.plausible):
+            yield _asked(each, holds)
+
+
+def _together(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:
+    """What is to be asked for where no figure alone makes it worse, and all together do: one that sets it right, with
+    the others at their worst; where none does, the one that is one too many."""
+    lasting = tuple(each for each in missing_figures(case.rig) if not each.for_a_moment)
+    if len(lasting) < 2 or place_of(judged(case.with_rig(rig_at_worst(case.rig)))) >= place:
+        return
     rig = case.rig
     for each in lasting:
-        same = next(other for other in missing_figures(rig) if other.key == each.key)
-        if not holds_in(same)(same.plausible):
-            return (_asked(same, holds_in(same)),)
+        same = _same(each, _at_worst(case.rig, skipping=each.key))
+        if _holds(case, place, judged, same)(same.counted):
+            yield _asked(same, _holds(case, place, judged, same))
+            return
+    for each in lasting:
+        same = _same(each, rig)
+        if not _holds(case, place, judged, same)(same.plausible):
+            yield _asked(same, _holds(case, place, judged, same))
+            return
         rig = same.given(same.plausible)
-    return ()
+
+
+def _same(each: Missing, rig: Rig) -> Missing:
+    return next(other for other in missing_figures(rig) if other.key == each.key)
 
 
 def _asked(each: Missing, holds: Callable[[float], bool]) -> NotJudged:

@@ -98,10 +98,9 @@ class RunTime(Result):
 class RunTimes(Result):
     """A rig on every power bank; ``without`` are the sources that do not say what they hold."""
 
-    SCHEMA: ClassVar[str] = "runtime/1"
+    SCHEMA: ClassVar[str] = "runtime/2"
     TITLE: ClassVar[str] = "How long a power bank feeds a rig"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
-    ALONE: ClassVar[str | None] = "results"
 
     rig: str
     results: tuple[RunTime, ...]

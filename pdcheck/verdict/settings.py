@@ -32,6 +32,12 @@ class Setting(NamedTuple):
         return self.verdicts.count("unsafe")
 
 
+def settings_with(rig: Rig, kit: Kit) -> list[Request]:
+    """What a trigger could be set to on this kit, and what it is set to now."""
+    listed, own = settings_on(kit), rig.trigger.request
+    return listed if own in listed else [*listed, own]
+
+
 def settings_on(kit: Kit) -> list[Request]:
     """What a trigger could be set to on this kit: every fixed voltage that occurs in it, and the highest."""
     voltages = {

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Sequence
 from functools import cached_property
 from itertools import product
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.corners import spec_corners
@@ -26,7 +26,7 @@ from pdcheck.parts.store import sleeps_below
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
 from pdcheck.verdict.rules.every import RIG_RULES
-from pdcheck.verdict.settings import settings_on
+from pdcheck.verdict.settings import settings_with
 
 Pair = tuple[Source, Cable]
 Loads = tuple[int | None, ...]
@@ -130,11 +130,10 @@ class Trying:
     def __init__(self, rig: Rig, kit: Kit, pairs: Sequence[Pair]) -> None:
         self.rig = rig
         self.pairs = tuple(pairs)
-        listed = settings_on(kit)
-        own = rig.trigger.request
-        self.requests: tuple[Request, ...] = tuple(listed if own in listed else [*listed, own])
+        self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
+        self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
@@ -170,6 +169,11 @@ class Trying:
         if begun not in self._starts:
             self._starts[begun] = starts_of(rig, supply.contract.voltage_v)
         case.starts = self._starts[begun]
+        # What the parts on the way carry is the same on every charger that grants the same.
+        told = (variant, supply.contract._replace(offer=None, request_words=(), reason=""), supply.cable.current_a)
+        if told not in self._limits:
+            self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
+        case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
         return case
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:

@@ -13,7 +13,7 @@ second = importlib.util.module_from_spec(_spec)
 _spec.loader.exec_module(second)
 
 VECTORS = json.loads((Path(__file__).parents[2] / "vectors" / "cables.json").read_text(encoding="utf-8"))["cables"]
-KEYS = ("construction", "emarker", "pd", "current_ma", "voltage_mv", "epr", "loop_mohm", "vendor_id", "problems")
+KEYS = ("construction", "emarker", "pd", "current_ma", "voltage_mv", "epr", "loop_ohm", "vendor_id", "problems")
 dice = random.Random(20240505)
 
 
@@ -35,11 +35,11 @@ def test_the_vectors(pdcheck, vector, dress):
     outcome = pdcheck("cable", "--json", text)
     assert outcome.code == 0, outcome
     document = outcome.json
-    assert document["schema"] == "pdcheck/cable/1"
+    assert document["schema"] == "pdcheck/cable/2"
     assert set(KEYS) <= set(document)
     shared = {key: vector["expected"][key] for key in KEYS if key in vector["expected"]}
     assert {key: document[key] for key in shared} == shared
-    assert document["loop_mohm"] is None
+    assert document["loop_ohm"] is None
     assert bool(document["problems"]) >= bool(vector.get("problems"))
 
 
@@ -129,8 +129,8 @@ def test_descriptions(pdcheck, row):
     document = pdcheck("cable", "--json", *text.split()).json
     found = tuple(document[key] for key in ("construction", "emarker", "pd", "current_ma", "voltage_mv", "epr"))
     assert found == (construction, emarker, pd, current, voltage, epr)
-    expected = None if loop is None else {"min": loop, "typ": loop, "max": loop}
-    assert document["loop_mohm"] == (expected if expected is None else pytest.approx(expected))
+    expected = None if loop is None else dict.fromkeys(("min", "typ", "max"), loop / 1000)
+    assert document["loop_ohm"] == (expected if expected is None else pytest.approx(expected))
 
 
 # At 3 A: 180 mOhm drop 0.54 V and burn 1.62 W. Unmeasured, a 3 A cable is taken at 250 mOhm at worst and half of it.

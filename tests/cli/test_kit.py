@@ -169,3 +169,61 @@ def test_a_waveform_is_kept_and_its_offers_and_marker_read(folder: Path) -> None
     assert [offer.max_mv for offer in kit.source("seen").offers][:4] == [5000, 9000, 15000, 20000]
     assert kit.cable("seen").is_epr
     assert (folder / "captures/seen.vcd").read_bytes() == (folder / "caught.vcd").read_bytes()
+
+
+def test_a_power_alone_stands_for_what_the_rules_ask_and_says_so(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["kit", "add", "kit.toml", "--source", "spare", "USB-C 65W charger"]) == 0
+    spare = Kit.read("kit.toml").source("spare")
+    # PD R3.2 V1.1, Tables 10.2 and 10.12: 5, 9 and 15 V at 3 A, 20 V at 65 W / 20 V.
+    assert [(each.max_mv, each.current_ma) for each in spare.offers] == [
+        (5000, 3000), (9000, 3000), (15000, 3000), (20000, 3250),
+    ]  # fmt: skip
+    assert spare.pdp_w == 65.0 and spare.by_rules
+    assert "# what the power rules ask of 65 W" in Path("kit.toml").read_text()
+    run(["check", "--output", "9V@1A", "--source", "spare", "--cable", "C-C 3A", "--notes"])
+    assert "only its power is stated" in capsys.readouterr().out
+    assert run(["kit", "add", "kit.toml", "--source", "none", "0W"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("jacket", "amps", "volts", "epr"),
+    [
+        ("USB-C 100W 20V/5A 2m MAX", 5.0, 20.0, False),
+        ("E-MARKED 240W 48V 5A", 5.0, 50.0, True),
+        ("USB4 Gen3 40Gbps 240W PD3.1 0.8m", 5.0, 50.0, True),
+        ("60W 3A 1m USB 2.0 480Mbps", 3.0, 20.0, False),
+        ("Type-C to Type-C charging cable 20V/3A", 3.0, 20.0, False),
+        ("AWM STYLE 20276 80C 30V VW-1 28AWG/2C+24AWG/2C 1m", 3.0, 20.0, False),
+    ],
+)
+def test_what_is_printed_on_a_jacket(folder: Path, jacket: str, amps: float, volts: float, epr: bool) -> None:
+    assert run(["kit", "add", "kit.toml", "--cable", "c", jacket]) == 0
+    cable = Kit.read("kit.toml").cables[0]
+    assert (cable.current_a, cable.is_epr) == (amps, epr) and cable.voltage_v in (volts, 48.0)
+    if "AWG" in jacket:
+        # The thicker pair carries the power: AWG 24 is 84.2 mOhm/m [ASTM B258], out and back over 1 m.
+        assert cable.loop is not None and cable.loop.typ == pytest.approx(2 * 0.0842, rel=0.01)
+
+
+def test_two_readings_are_a_loop(folder: Path) -> None:
+    for id, said in (("a", "C-C 3A 5.12V/4.80V@2A"), ("b", "5.12V - 4.80V @ 2A"), ("c", "60W 5.12>4.80V@2000mA")):
+        assert run(["kit", "add", "kit.toml", "--cable", id, said]) == 0
+    assert [each.loop and round(each.loop.typ, 6) for each in Kit.read("kit.toml").cables] == [0.16] * 3
+    assert run(["kit", "add", "kit.toml", "--cable", "d", "4.80V/5.12V@2A"]) == 2
+
+
+def test_what_is_not_said_anew_stays(folder: Path) -> None:
+    assert run(["kit", "add", "kit.toml", "--source", "a", "5V 3A, 9V 3A", "--title", "White", "--pdp", "27W"]) == 0
+    assert run(["kit", "add", "kit.toml", "--source", "a", MESSAGE, "--replace"]) == 0
+    found = Kit.read("kit.toml").source("a")
+    assert (found.title, found.pdp_w, len(found.offers)) == ("White", 27.0, 6)
+    assert run(["kit", "add", "kit.toml", "--source", "a", "--title", "Black", "--replace"]) == 0
+    found = Kit.read("kit.toml").source("a")
+    assert (found.title, len(found.offers)) == ("Black", 6)
+    assert run(["kit", "add", "kit.toml", "--cable", "c", "C-C 3A 2m loop=240mOhm", "--title", "Thin"]) == 0
+    assert run(["kit", "add", "kit.toml", "--cable", "c", "5.12V/4.80V@2A", "--replace"]) == 0
+    cable = Kit.read("kit.toml").cables[0]
+    assert (cable.title, cable.length_m, cable.loop and round(cable.loop.typ, 6)) == ("Thin", 2.0, 0.16)
+    assert run(["kit", "add", "kit.toml", "--source", "nobody", "--replace"]) == 2

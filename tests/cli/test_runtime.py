@@ -22,7 +22,7 @@ def test_text_and_json_agree(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["runtime", BOX, "--source", BANK, "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     hours = found["hours"]
-    assert found["schema"] == "pdcheck/runtime/1"
+    assert found["schema"] == "pdcheck/runtime/2"
     assert hours["min"] <= hours["typ"] <= hours["max"]
     assert text.startswith(f"source with unknown: {int(hours['min'] * 100) / 100:g} h at least, about ")
     assert found["sleeps"] is False and found["cells_wh"]["typ"] == 74.0

@@ -46,6 +46,21 @@ def test_what_is_not_said_is_exit_code_1(capsys: pytest.CaptureFixture[str]) -> 
     assert "100 W in all" in out
 
 
+def test_the_kit_beside_a_rig_is_found(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kit = '[[source]]\nid = "desk"\noffers = "C1 100W, C2 65W, C1+C2 65W+45W"\n'
+    (tmp_path / "kit.toml").write_text(kit + '[[cable]]\nid = "c"\nkind = "C-C"\nrating = "5A"\nloop = "120mOhm"\n')
+    (tmp_path / "pier.toml").write_text(Path(PIER).read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("pdcheck.asking.given.kits_found", [])
+    assert run(["share", SENSOR, "pier.toml", "--source", "desk", "--cable", "c"]) == 0
+    by_id = capsys.readouterr()
+    assert "kit.toml" in by_id.err
+    assert run(["share", SENSOR, "pier.toml", "--source", LABEL, *CABLE]) == 0
+    assert by_id.out.split()[1:] == capsys.readouterr().out.split()[1:]
+
+
 ERRORS = [
     (["share", PIER, "--source", "5V 3A, 9V 3A", *CABLE], "no ports that are known"),
     (["share", PIER, SENSOR, PIER, "--source", LABEL, *CABLE], "3 rigs"),

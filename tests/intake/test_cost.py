@@ -18,6 +18,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.dressing import _without_remark
 from pdcheck.intake.label_text import pieces
 from pdcheck.intake.sniff import read_any
+from pdcheck.intake.waveform.edges import Threshold
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.intake.waveform.vcd_file import VcdReader
 from pdcheck.parts.kit import Kit
@@ -26,7 +27,7 @@ HEAD = "$timescale 1 ns $end\n{}$var wire 1 ! CC $end\n$enddefinitions $end\n#0\
 
 
 def _vcd(text: str) -> None:
-    capture = VcdReader(CaptureText(text.encode()), 0.5, 0.1)
+    capture = VcdReader(CaptureText(text.encode()), Threshold(0.5, 0.1))
     capture.scan((capture.resolve("CC"),))
 
 

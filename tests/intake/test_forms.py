@@ -97,7 +97,7 @@ def test_what_is_gathered_is_bounded_and_what_is_shown_at_once_is_not(tmp_path, 
     path.write_bytes(gzip.compress(f"{GOOD}\n".encode() * 100))
     with pytest.raises(InputError, match=r"log\.gz: unpacks to more than 1000 bytes"):
         read_input(str(path))
-    with open_input(str(path), how=How(gathered=False)) as stream:
+    with open_input(str(path), how=How(gathered=False, live=True)) as stream:
         assert len(list(stream)) == 100
 
 
@@ -109,7 +109,7 @@ def test_no_more_of_a_pipe_is_asked_for_than_a_line_where_all_is_shown_at_once()
             self.asked += 1
             return f"{GOOD}\n".encode() if self.asked < 3 else b""
 
-    for how, asked in ((How(gathered=False), 1), (How(), 3)):
+    for how, asked in ((How(gathered=False, live=True), 1), (How(), 3)):
         pipe = Pipe()
         source = opened.Opened("standard input", pipe, how)
         assert pipe.asked == asked and source.head.startswith(f"{GOOD}\n".encode())

@@ -154,7 +154,7 @@ def test_a_torn_list_takes_no_whole_message_with_it():
 
 
 def test_an_input_that_is_no_log_is_refused_by_its_first_line():
-    for text in ("4100bb6cbb\n", "one\ntwo\nthree\nfour\n" + f"{GOOD}\n" * 9, "4100bb\n0.5 zz\n"):
+    for text in ("4100bb6cbb\n", "what it says\n" * 50 + f"{GOOD}\n" * 9, "4100bb\n0.5 zz\n"):
         with pytest.raises(InputError) as told:
             list(torn_log(text, 1 << 17))
         assert told.value.where.startswith("line 1,")

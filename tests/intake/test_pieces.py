@@ -10,7 +10,7 @@ from pdcheck.intake.sniff import stream_of
 from pdcheck.intake.stream import How, Plain
 from tests.intake.dresses import CONVERSATION, DRESSES, plain
 
-LIVE = How(gathered=False, torn=True)
+LIVE = How(gathered=False, live=True, torn=True)
 
 
 class Pieces(io.RawIOBase):

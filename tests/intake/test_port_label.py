@@ -25,6 +25,9 @@ DRESSES = [
     "USB-C1 Output 65W Max | USB-C2 Output 30W Max | C1&C2 45W&18W",
     "Ausgang: USB-C1 65 W; USB-C2 30 W; C1 und C2: 45 W + 18 W; gesamt 63 W",
     "C1:65W/C2:30W/C1+C2:45+18W",
+    "Single port: C1 65W, C2 30W. Dual ports: C1+C2 45W+18W",
+    "C1 65W C2 30W Two ports in use (dual output: C1+C2) 45W+18W",
+    "Sortie USB-C1 : 65 W ; Sortie USB-C2 : 30 W ; C1 et C2 : 45 W + 18 W",
     "Type-C1=65.0W Type-C2=30.0W Type-C1+Type-C2=45.0W+18.0W (63W total)",
     "INPUT: 100-240V~ 50/60Hz 1.7A\nOUTPUT: C1 65W C2 30W C1+C2 63W (45W+18W)",
     "Ｃ１ ６５Ｗ， Ｃ２ ３０Ｗ， Ｃ１＋Ｃ２ ４５Ｗ＋１８Ｗ",
@@ -55,6 +58,13 @@ def test_one_charger_in_many_dresses(text: str) -> None:
     both = frozenset(("C1", "C2"))
     assert (ports.left_to("C1", both), ports.left_to("C2", both)) == (Given(45.0), Given(18.0))
     assert read_label(text).offers == ports.port("C1").offers
+
+
+def test_ports_that_are_called_ports() -> None:
+    for prefix in ("Port ", "USB-C Port ", "Type-C Port", "USB-C port-"):
+        ports = ports_of(f"{prefix}1: 65 W\n{prefix}2: 30 W\n{prefix}1 + {prefix}2: 45 W + 18 W")
+        assert [(each.name, each.power_w) for each in ports.ports] == [("Port1", 65), ("Port2", 30)]
+        assert ports.left_to("Port2", frozenset(ports.names)) == Given(18.0)
 
 
 SUMS = [

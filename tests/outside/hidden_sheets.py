@@ -61,10 +61,11 @@ def _spread(rng: random.Random, figures: Figures) -> Figures:
 
 
 def sheet(seed: int, kinds: tuple[str, ...], plan: Callable[..., tuple[Steps, Any]],
-          ways: tuple[str, ...] = METERS) -> Sheet | None:  # fmt: skip
+          ways: tuple[str, ...] = METERS, whole: bool = False) -> Sheet | None:  # fmt: skip
     """The random sheet of a seed with a fault of each kind, or None where the rig has no place for it.
 
-    ``plan`` gives the steps of a rig on its kit, and what the caller wants back (None where it will not do).
+    ``plan`` gives the steps of a rig on its kit, and what the caller wants back (None where it will not do). A ``whole``
+    sheet has no blank readings.
     """
     rng = random.Random(seed)
     rig, kit = random_rig(rng)
@@ -80,8 +81,8 @@ def sheet(seed: int, kinds: tuple[str, ...], plan: Callable[..., tuple[Steps, An
         [{"burden": "out"}, {"burden": "out"}, {"burden": ""}, {"burden": "100mOhm"}]
     )
     sound["burden"] = 0.1 if head["burden"] == "100mOhm" else 0.0
-    blank = {"all": 0.0, "some": 0.5, "least": 1.0}[rng.choice(["all", "all", "some", "least"])]
-    unread = ("out_a", "in_a") if "load-unread" in kinds else ()
+    blank = 0.0 if whole else {"all": 0.0, "some": 0.5, "least": 1.0}[rng.choice(["all", "all", "some", "least"])]
+    unread = ("out_a", "in_a") if "load-unread" in kinds and not whole else ()
     steps = [
         (path, joined, part, [each for each in keys if each[1] not in unread
                               and (each[1] not in OPTIONAL or rng.random() >= blank)])

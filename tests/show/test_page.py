@@ -102,14 +102,32 @@ def test_figures_of_the_chain_are_those_of_the_document(page):
 def test_findings_are_those_of_the_document(page):
     root = reader.read(page)
     document = reader.data(root)
-    cards = list(root.one("section", id="findings").all("li"))
-    assert len(cards) == len(document["findings"])
-    for card, finding in zip(cards, document["findings"], strict=True):
-        assert card.one("h3").text == f"{finding['level']}: {finding['subject']}"
-        assert finding["text"] in card.text
-        assert finding["rule"] == card.one("code").text
-        assert card.text.endswith(f"from {finding['origin']}") or finding["origin"] in card.text
-        assert ("value" in [each.text for each in card.all("dt")]) == (finding["value"] is not None)
+    section = root.one("section", id="findings")
+    shown = [each for each in section.all("li") if "data-rule" in each.attributes]
+    assert len(shown) == len(document["findings"])
+    left = list(shown)
+    for finding in document["findings"]:
+        line = next(
+            each
+            for each in left
+            if each.attributes["data-rule"] == finding["rule"]
+            and each.text.startswith(f"{finding['subject']}: {finding['text']}")
+        )
+        left.remove(line)
+        card = next(above for above in line.parents if above.tag == "li")
+        assert card.one("h3").text.startswith(f"{finding['level']}: ")
+        assert card.one("code").text == finding["rule"] and finding["origin"] in card.text
+        assert ("(value " in line.text) == (finding["value"] is not None)
+        assert (finding["advice"] in card.text) or finding["level"] == "note"
+    order = [each.attributes["class"] for each in section.all("li") if "class" in each.attributes]
+    assert order == sorted(order, key=("stop", "fail", "warn", "note").index)
+
+
+def test_findings_of_one_rule_stand_together(page_of):
+    section = reader.read(page_of(*PAGES["fails"])).one("section", id="findings")
+    heads = [each.text for each in section.all("h3")]
+    assert len(heads) == len(set(heads))
+    assert any(len(list(each.all("li"))) > 1 for each in section.all("ul"))
 
 
 def test_what_was_not_judged_is_to_be_ticked_off(page):
@@ -126,16 +144,63 @@ def test_what_was_not_judged_is_to_be_ticked_off(page):
 def test_cells_of_the_kit_are_those_of_the_matrix(page_of):
     root = reader.read(page_of(*PAGES["best"]))
     cells = reader.data(root, "pdcheck-matrix")["cells"]
-    headers, *body = reader.rows(next(root.one("section", id="kit").all("table")))
-    shown = {(row[0], head): text for row in body for head, text in zip(headers[1:], row[1:], strict=True)}
+    table = root.one("table", id="kit-grid")
+    headers, *body = reader.rows(table)
+    shown = {
+        (source, cable): text
+        for row in body
+        for source in row[0].split(", ")
+        for head, text in zip(headers[1:], row[1:], strict=True)
+        for cable in head.split(", ")
+    }
+    reasons = {each.one("dt").text: each.one("code").text for each in root.one("dl", class_="terms reasons").all("div")}
+    columns = {cable for _, cable in shown}
     for cell in cells:
-        own = (cell["source"], "its own cable")
-        text = shown[own] if cell["cable"] not in headers else shown[cell["source"], cell["cable"]]
-        assert cell["verdict"] in text
-        assert (cell["rule"] or "") in text
-        watts = re.search(r"up to (\d+\.\d) W", text)
+        own = cell["source"], cell["cable"] if cell["cable"] in columns else "its own cable"
+        sign, _, letter = re.fullmatch(
+            r"(\S)(?:runs|limited|fails|unsafe)(?: (\S+ W))?(?: ([a-z]+))?", shown[own]
+        ).groups()
+        assert f"{sign}{cell['verdict']}" in shown[own]
+        assert cell["rule"] == (None if letter is None else reasons[letter])
+        watts = re.search(r"(\d+\.\d) W", shown[own])
         assert (watts is None and cell["max_w"] == 0) or cell["max_w"] - 0.1 < float(watts[1]) <= cell["max_w"]
     assert sum(text != "–" for text in shown.values()) == len(cells)
+
+
+def test_the_grid_begins_with_the_worst_and_merges_what_is_equal(page_of):
+    rows = list(reader.read(page_of(*PAGES["fails"])).one("table", id="kit-grid").all("tr"))[1:]
+    worst = [int(each.attributes["data-worst"]) for each in rows]
+    assert worst == sorted(worst, reverse=True)
+    bodies = [tuple(cell.text for cell in row.all("td")) for row in rows]
+    assert len(bodies) == len(set(bodies))
+
+
+def test_what_to_do_has_the_figure_filled_in(page_of, pdcheck, tmp_path):
+    """The setting that is proposed works on as many pairs as it says, by ``matrix`` on a file that is set to it."""
+    rig, *options = PAGES["fails"]
+    line = next(reader.read(page_of(rig, *options)).all("p", class_="to-do")).text
+    volts, works, total, now = re.match(
+        r"Set it to (\d+) V: then (\d+) of your (\d+) pairs work\. Set to 12 V it works on (\d+)", line
+    ).groups()
+    for setting, expected in ((volts, works), ("12", now)):
+        changed = tmp_path / f"{setting}.toml"
+        changed.write_text(rig.read_text(encoding="utf-8").replace('"12V"', f'"{setting}V"', 1), encoding="utf-8")
+        cells = pdcheck("matrix", changed, "--kit", KIT, "--json").json["cells"]
+        assert len(cells) == int(total)
+        assert sum(cell["verdict"] in ("runs", "limited") for cell in cells) == int(expected)
+
+
+def test_what_to_buy_is_said_as_need_says_it(page_of, pdcheck):
+    rig, *options = PAGES["runs"]
+    said = " ".join(pdcheck("need", rig).out.split())
+    section = reader.read(page_of(rig, *options)).one("section", id="need")
+    for table in section.all("table"):
+        assert table.one("caption").text in said
+        for row in reader.rows(table)[1:]:
+            assert all(cell in said for cell in row), row
+    for term in section.all("dd"):
+        assert term.text in said
+    assert next(each.text for each in section.all("p")) in said
 
 
 def test_the_gallery_shows_all_that_a_source_offers(page_of):

@@ -5,6 +5,7 @@ import gzip
 import io
 import json
 import random
+import re
 import subprocess
 import sys
 from concurrent.futures import Future
@@ -25,10 +26,16 @@ from pdcheck.errors import InputError
 from pdcheck.intake import several
 from pdcheck.intake.hexdump import frame_message, read_frames
 from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.sniff import How, gathered, open_input
 from pdcheck.show import shared_out
+from pdcheck.show.clean import clean_json
+from pdcheck.show.decode_result import DecodeResult
 from pdcheck.show.record_text import COLUMNS, FIGURES, CsvRows, JsonLines
 from pdcheck.show.shared_out import show_shared
 from pdcheck.show.streamed import Streamed
+from pdcheck.show.written import AsText, write_decoded
+from pdcheck.show.written_json import AsJson
+from tests.bench.logs import log
 from tests.conftest import call
 
 WORDS = st.one_of(
@@ -348,3 +355,65 @@ def test_records_come_while_the_input_goes_on():
         assert json.loads(process.stdout.readline())["index"] == 0
         process.stdin.close()
         assert process.wait(20) == 0
+
+
+def documents(text, form=None, request_as=None):
+    """Document and text of an input: written while it is read, and of all of it."""
+    with open_input(text, form, How(gathered=False, torn=True)) as stream:
+        held = []
+        write_decoded(stream, request_as, AsJson(held.append))
+    with open_input(text, form, How(gathered=False, torn=True)) as stream:
+        shown = []
+        works = write_decoded(stream, request_as, AsText(shown.append))
+    with open_input(text, form, How(torn=True)) as stream:
+        result = DecodeResult(gathered(stream, request_as))
+    assert works == result.works
+    assert "".join(held) == clean_json(result.to_json()) + "\n"
+    assert "".join(shown) == f"{result}\n"
+    return "".join(held)
+
+
+@settings(max_examples=200)
+@given(logs(), st.sampled_from([None, None, "fixed", "pps"]))
+def test_the_document_written_while_it_is_read_is_that_of_all_of_it(text, request_as):
+    try:
+        documents(text, "hex", request_as)
+    except InputError as error:
+        with pytest.raises(InputError, match=re.escape(error.what)), open_input(text, "hex") as stream:
+            gathered(stream, request_as)
+
+
+@pytest.mark.parametrize(
+    "text", ["5V 3A, 9V 3A", "0x0801912C 0x0002D12C", "0xFF00A041 0x1C00ABCD", "20000mAh 74Wh", "4100bb6cbba8"]
+)
+def test_inputs_of_other_kinds_are_written_alike(text):
+    documents(text)
+
+
+def test_what_stands_at_the_end_is_kept_on_the_disk_and_comes_back_whole(tmp_path):
+    lines = ["0.5 SOP 6111 2c910108 5cb81f2e", "0x12345678", *("VBUS 5.0 V 0.5 A", "0xFF00A041 0x1C00ABCD") * 9000]
+    path = tmp_path / "bus.log"
+    path.write_text("\n".join(lines))
+    whole = json.loads(documents(str(path)))
+    assert len(whole["objects"]) > 9000 and len(whole["readings"]) == 9000
+
+
+@pytest.mark.parametrize("option", ["--json", "--jsonl", "--csv", None])
+def test_a_log_of_any_length_takes_the_same_memory(option, tmp_path):
+    peaks = []
+    for count in (2_000, 40_000):
+        path = tmp_path / "bus.log"
+        path.write_text("".join(log(count, 3)))
+        peaks.append(peak_of(["decode", str(path), *filter(None, [option])], tmp_path / "out"))
+    assert peaks[1] < peaks[0] + 12, peaks
+
+
+def peak_of(arguments, out):
+    """The most memory that a command takes [MB]."""
+    code = "import resource, sys; from pdcheck.cli import run; run(sys.argv[1:])\n"
+    code += "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, file=sys.stderr)"
+    with out.open("w") as written:
+        done = subprocess.run(
+            [sys.executable, "-c", code, *arguments], stdout=written, stderr=subprocess.PIPE, check=True
+        )
+    return float(done.stderr.split()[-1])

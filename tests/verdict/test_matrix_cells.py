@@ -199,7 +199,7 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     pairs = [(given, cable) for given in sources for cable in cables] * 2
     shared = Shared()
     judged = RigCells(rig_of(), shared)
-    # Two figures are missing: the rig is judged as it stands, with both at their worst, and where that is worse with each.
+    # Two figures are missing: it is judged as it stands, with both at their worst, and where that is worse with each.
     assert [len(each) for each in rigs_at_worst(rig_of())] == [2, 0]
     first = judged.outcomes(pairs)
     # Two sources over two classes of cable; 15 V and 5 V, which differ in no branch, with and without a contract.

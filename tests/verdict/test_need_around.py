@@ -192,6 +192,9 @@ class Told(Market):
         self.rigs.append(rig)
         return ("3A", 2) if self.accepts(rig) else None
 
+    def surely_none(self, rig, accept, pdps_w):
+        return False
+
 
 def settings_of(rig, pdp_w=3, cable_class="3A"):
     others = [FixedRequest(volts) for volts in (5.0, 9.0, 15.0, 20.0)]

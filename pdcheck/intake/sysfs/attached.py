@@ -87,7 +87,7 @@ class Port(NamedTuple):
 class AttachedResult(Result):
     """All ports, and ``loose`` tables that no port claims."""
 
-    SCHEMA: ClassVar[str] = "attached/1"
+    SCHEMA: ClassVar[str] = "attached/2"
     TITLE: ClassVar[str] = "What is attached to the ports of this machine"
     ROWS: ClassVar[tuple[str, ...]] = ("ports",)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import NamedTuple
 
@@ -10,8 +11,19 @@ import numpy as np
 from pdcheck.bits.line import BIT_RATE_NOMINAL
 from pdcheck.errors import InputError
 from pdcheck.intake.waveform.counted import LOOK, counted_times, look_rounded
-from pdcheck.intake.waveform.csv_layout import Layout, column_of, find_layout
-from pdcheck.intake.waveform.edges import HIGH, LOW, UNKNOWN, Budget, EdgeCollector, Levels
+from pdcheck.intake.waveform.csv_layout import WORDS, Layout, clock_s, column_of, find_layout
+from pdcheck.intake.waveform.edges import (
+    HIGH,
+    LOW,
+    NO_SPAN,
+    UNKNOWN,
+    Budget,
+    EdgeCollector,
+    Levels,
+    Span,
+    Threshold,
+    of_swing,
+)
 from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
 
@@ -20,15 +32,9 @@ COARSEST_STEP_S = 0.6e-6
 
 _LEAST_SWING = 0.2
 """Of the threshold: what moves less is an idle line with its noise."""
-
-
-class Uncrossed(InputError):  # noqa: N818
-    """A column that never crosses its threshold; ``low_v`` and ``high_v`` are its ends [V]."""
-
-    def __init__(self, what: str, low_v: float, high_v: float, *, where: str = "", expected: str = "") -> None:
-        super().__init__(what, where=where, expected=expected)
-        self.low_v, self.high_v = low_v, high_v
-
+_TORN_MOST = 10_000
+_WORDS = re.compile(rb"(?i)\b(?:" + "|".join(WORDS).encode() + rb")\b")
+_UNKNOWN_CELLS = {b"", b"x", b"z", b"nan", b"inf", b"-inf", b"-", b"--", b"---", b"----"}
 
 _CODE = np.full(256, 255, dtype=np.uint8)
 for _character, _level in (("0", LOW), ("1", HIGH), ("x", UNKNOWN), ("X", UNKNOWN), ("z", UNKNOWN), ("Z", UNKNOWN),
@@ -67,14 +73,17 @@ class CsvReader:
     """One table: its channels, and a scan of some of them."""
 
     def __init__(
-        self, text: CaptureText, sample_rate_hz: float | None, threshold_v: float, hysteresis_v: float, *, forced: bool
+        self, text: CaptureText, sample_rate_hz: float | None, threshold: Threshold, *, forced: bool, torn: bool
     ) -> None:
         self._text = text
         self._rate = sample_rate_hz
         self._layout: Layout = find_layout(text.head().decode("utf-8", "replace"), sample_rate_hz)
         if self._layout.step_s is not None:
             self._rate = 1 / self._layout.step_s
-        self._threshold_v, self._hysteresis_v, self._forced = threshold_v, hysteresis_v, forced
+        self._threshold, self._forced, self._tells_torn = threshold, forced, torn
+        self._swings: dict[str, Threshold] = {}
+        self.spans: dict[str, Span] = {}
+        self.torn: dict[int, InputError] = {}
         self._column = {self._layout.names[column]: column for column in self._layout.channels}
         self._decimal = ord(self._layout.decimal)
         self.channels: tuple[str, ...] = tuple(self._column)
@@ -90,12 +99,11 @@ class CsvReader:
     def scan(self, names: tuple[str, ...], budget: Budget | None = None) -> list[EdgeCollector]:
         """Read all rows once and collect the edges of the named channels."""
         collectors = [EdgeCollector(name, budget) for name in names]
-        span = dict.fromkeys(names, (np.inf, -np.inf))
+        span = dict.fromkeys(names, NO_SPAN)
         before = 0
         for rows in self._rows():
             self._count(rows)
-            end_rows = np.array([0, len(rows.start) - 1])
-            times = self._times(rows, end_rows, before)
+            times = self._ends(rows, before)
             if not before:
                 self.start_s = float(times[0])
             self.end_s = max(self.start_s, float(times[1]))
@@ -104,16 +112,25 @@ class CsvReader:
                 levels, span[collector.name] = self._levels(rows, collector.name, span[collector.name])
                 edges = collector.changes(levels)
                 changed += len(edges)
-                bad = collector.add(self._times(rows, edges, before))
+                times = self._times(rows, edges, before)
+                if self._tells_torn:
+                    times = self._mended(rows, edges, before, times)
+                bad = collector.add(times)
                 if bad is not None:
                     where = f"line {int(rows.line[edges[bad]])}"
                     raise InputError("time runs backwards", where=where, expected="rising times")
             if not before:
                 self._refuse_coarse(rows, changed)
             before += len(rows.start)
-        for collector in collectors:
-            self._refuse_unusable(collector, *span[collector.name])
+        self.spans |= span
+        self._refuse_unusable(collectors)
         return collectors
+
+    def by_swing(self) -> bool:
+        """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
+        wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
+        self._swings = {name: of_swing(span) for name, span in wider.items() if not self._threshold.fits(span)}
+        return bool(self._swings)
 
     def _rows(self) -> Iterator[Rows]:
         skip = self._layout.skipped_lines
@@ -132,6 +149,7 @@ class CsvReader:
 
     def _bare(self, text: bytes) -> bytes:
         """The text without what stands around cells: quotes, spaces, carriage returns."""
+        text = self._plainer(text)
         if self._layout.separator == " ":
             lines = text.replace(b"\t", b" ").replace(b"\r", b"").split(b"\n")
             if b"  " in text or any(line[:1] == b" " or line[-1:] == b" " for line in lines[:50]):
@@ -139,6 +157,14 @@ class CsvReader:
             return b"\n".join(lines).replace(b'"', b"")
         unwanted = bytes(byte for byte in b'\r" ' if byte in text)
         return text.translate(None, unwanted) if unwanted else text
+
+    def _plainer(self, text: bytes) -> bytes:
+        """The text with words for levels as digits, and without units behind the numbers."""
+        if self._layout.signs:
+            text = text.translate(None, "".join(self._layout.signs).encode())
+        if self._layout.words:
+            text = _WORDS.sub(lambda found: WORDS[found[0].decode().lower()].encode(), text)
+        return text
 
     def _cut(self, chunk: Chunk) -> Rows:
         buffer = np.frombuffer(chunk.text, dtype=np.uint8)
@@ -171,10 +197,13 @@ class CsvReader:
             if rows.cells[at] >= least and text:
                 keep[at] = True  # a row that ends early leaves its last cells unknown
             elif text and text[:1] not in b"#%;":
-                raise InputError(
-                    f"row {text[:30].decode('utf-8', 'replace')!r} has too few cells",
-                    where=f"line {int(rows.line[at])}",
-                    expected=f"{len(self._layout.names)} cells",
+                self._tear(
+                    InputError(
+                        f"row {text[:30].decode('utf-8', 'replace')!r} has too few cells",
+                        where=f"line {int(rows.line[at])}",
+                        expected=f"{len(self._layout.names)} cells",
+                    ),
+                    int(rows.line[at]),
                 )
         line, start, end = rows.line[keep], rows.start[keep], rows.end[keep]
         return Rows(rows.buffer, line, start, end, rows.marks, rows.first[keep], rows.cells[keep])
@@ -186,20 +215,54 @@ class CsvReader:
             return
         self._counted = counted_times(self._times(rows, np.arange(len(rows.start)), 0))
 
+    def _tear(self, error: InputError, line: int) -> None:
+        """Keep what is wrong with a row, where that need not end the reading."""
+        if not self._tells_torn:
+            raise error
+        if len(self.torn) < _TORN_MOST:
+            self.torn.setdefault(line, error)
+
     def _times(self, rows: Rows, which: Ints, before: int) -> Floats:
+        """The times of some rows; NaN for a torn one, where that need not end the reading."""
         if self._layout.time is None:
-            return (before + which) / (self._rate or 1.0)
+            return self._layout.start_s + (before + which) / (self._rate or 1.0)
         if self._counted is not None:
             return self._counted[which]
         start, end = rows.cell(self._layout.time)
-        times = parse_decimals(rows.buffer, start[which], end[which], self._decimal)
-        wrong = np.flatnonzero(~np.isfinite(times))
-        if len(wrong):
-            at = int(which[wrong[0]])
-            raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a time")
+        if self._layout.clock:
+            cells = zip(start[which].tolist(), end[which].tolist(), strict=True)
+            times = np.array([clock_s(rows.buffer[a:b].tobytes()) for a, b in cells])
+        else:
+            times = parse_decimals(rows.buffer, start[which], end[which], self._decimal)
+        for wrong in np.flatnonzero(~np.isfinite(times)).tolist():
+            at = int(which[wrong])
+            self._tear(self._unreadable(rows, at, int(start[at]), int(end[at]), "a time"), int(rows.line[at]))
+            times[wrong] = np.nan
         return times * self._layout.unit_s
 
-    def _levels(self, rows: Rows, name: str, span: tuple[float, float]) -> tuple[Levels, tuple[float, float]]:
+    def _ends(self, rows: Rows, before: int) -> Floats:
+        """The times of the first and the last row that have one."""
+        times = self._times(rows, np.array([0, len(rows.start) - 1]), before)
+        if np.isnan(times).any():
+            some = self._times(rows, np.arange(len(rows.start)), before)
+            times = some[np.isfinite(some)][[0, -1]] if np.isfinite(some).any() else np.zeros(2)
+        return times
+
+    def _mended(self, rows: Rows, edges: Ints, before: int, times: Floats) -> Floats:
+        """Times of edges, those of torn rows taken from the row before: an edge less would turn all levels round."""
+        if not np.isnan(times).any() and (np.diff(times) >= 0).all():
+            return times
+        last = len(rows.start) - 1
+        above = self._times(rows, np.maximum(edges - 1, 0), before)
+        below = self._times(rows, np.minimum(edges + 1, last), before)
+        odd = np.isnan(times) | ((above <= below) & ((times < above) | (times > below)))
+        for at in np.flatnonzero(odd & ~np.isnan(times)).tolist():
+            line = int(rows.line[edges[at]])
+            self._tear(InputError("a time that is not between its neighbours'", where=f"line {line}"), line)
+        mended = np.where(odd, above, times)
+        return np.maximum.accumulate(np.where(np.isnan(mended), -np.inf, mended))
+
+    def _levels(self, rows: Rows, name: str, span: Span) -> tuple[Levels, Span]:
         """Level codes of a column, and the lowest and highest voltage seen in it so far."""
         column = self._column[name]
         start, end = rows.cell(column)
@@ -208,13 +271,16 @@ class CsvReader:
             if (codes <= UNKNOWN).all():
                 return codes.astype(np.uint8), span
         volts = parse_decimals(rows.buffer, start, end, self._decimal) * self._layout.scale[column]
+        volts[np.isinf(volts)] = np.nan
         unknown = np.isnan(volts)
         if unknown.any():
             for at in np.flatnonzero(unknown).tolist():
                 text = rows.buffer[start[at] : end[at]].tobytes().lower()
-                if text not in {b"", b"x", b"z", b"nan", b"-", b"--", b"---", b"----"}:
-                    raise self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
-        low, high = self._threshold_v - self._hysteresis_v, self._threshold_v + self._hysteresis_v
+                if text not in _UNKNOWN_CELLS:
+                    wrong = self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
+                    self._tear(wrong, int(rows.line[at]))
+        threshold = self._swings.get(name, self._threshold)
+        low, high = threshold.middle_v - threshold.hysteresis_v, threshold.middle_v + threshold.hysteresis_v
         codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
         codes[volts >= high] = HIGH
         codes[volts <= low] = LOW
@@ -236,28 +302,23 @@ class CsvReader:
                 expected="2 million samples a second or more, and the unit of the times in the header when it is not s",
             )
 
-    def _refuse_unusable(self, collector: EdgeCollector, low_v: float, high_v: float) -> None:
-        if collector.repeats > 3 and collector.repeats > 0.01 * collector.count:
-            raise InputError(
-                f"{collector.repeats} edges of {collector.name!r} share their time with the edge before",
-                expected="times with more digits, or a sample rate",
-            )
-        if not collector.count and high_v > low_v and not low_v <= self._threshold_v <= high_v:
-            middle = float(f"{(low_v + high_v) / 2:.3g}")
-            raise Uncrossed(
-                f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across {self._threshold_v:.4g} V",
-                low_v,
-                high_v,
-                expected=f"a threshold between the two: --threshold {middle:g}V",
-            )
-        if not collector.count and high_v - low_v > _LEAST_SWING * abs(self._threshold_v):
-            raise Uncrossed(
-                f"{collector.name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across "
-                f"{self._threshold_v - self._hysteresis_v:.4g} to {self._threshold_v + self._hysteresis_v:.4g} V",
-                low_v,
-                high_v,
-                expected=f"a threshold between the two: --threshold {float(f'{(low_v + high_v) / 2:.3g}'):g}V",
-            )
+    def _refuse_unusable(self, collectors: list[EdgeCollector]) -> None:
+        """Refuse a table whose times are too coarse, and one in which no channel crosses its threshold."""
+        for collector in collectors:
+            if collector.repeats > 3 and collector.repeats > 0.01 * collector.count:
+                raise InputError(
+                    f"{collector.repeats} edges of {collector.name!r} share their time with the edge before",
+                    expected="times with more digits, or a sample rate",
+                )
+        if any(collector.count for collector in collectors):
+            return
+        for collector in collectors:
+            span = self.spans[collector.name]
+            low_v, high_v = span
+            moves = high_v - low_v > _LEAST_SWING * abs(self._threshold.middle_v)
+            uncrossed = self._swings.get(collector.name, self._threshold).crossed(collector.name, span)
+            if uncrossed is not None and (moves or not low_v < self._threshold.middle_v < high_v):
+                raise uncrossed
 
     def _unreadable(self, rows: Rows, at: int, start: int, end: int, expected: str) -> InputError:
         word = rows.buffer[start : min(end, start + 24)].tobytes().decode("utf-8", "replace")

@@ -27,10 +27,59 @@ EDGE_BUDGET = 20_000_000
 """Edges kept in memory while several channels are still in the running."""
 
 
+Span = tuple[float, float]
+"""The lowest and the highest voltage of a channel [V]; infinities the wrong way round where it has none."""
+NO_SPAN: Span = (np.inf, -np.inf)
+_HYSTERESIS_OF_SWING = 0.125
+
+
+class Uncrossed(InputError):  # noqa: N818
+    """A channel that never crosses its threshold."""
+
+
+class Threshold(NamedTuple):
+    """What parts low from high: the middle [V], and the hysteresis to either side of it [V]."""
+
+    middle_v: float
+    hysteresis_v: float
+
+    def crossed(self, name: str, span: Span) -> Uncrossed | None:
+        """What is said of a channel without an edge that runs over a span; ``None`` where it has no voltages."""
+        low_v, high_v = span
+        if not low_v <= high_v:
+            return None
+        if low_v == high_v:
+            what = f"{name!r} stays at {low_v:.4g} V: there is no packet in it"
+            return Uncrossed(what, expected="a channel that toggles, and the capture of a conversation")
+        ends = f"{self.middle_v:.4g} V"
+        if low_v <= self.middle_v <= high_v:
+            ends = f"{self.middle_v - self.hysteresis_v:.4g} to {self.middle_v + self.hysteresis_v:.4g} V"
+        middle_v = of_swing(span).middle_v
+        return Uncrossed(
+            f"{name!r} runs from {low_v:.4g} to {high_v:.4g} V, not across {ends}",
+            expected=f"a threshold between the two: --threshold {middle_v:g}V",
+        )
+
+    def fits(self, span: Span) -> bool:
+        """Whether it lies well inside a span."""
+        low_v, high_v = span
+        return low_v + 0.2 * (high_v - low_v) <= self.middle_v <= high_v - 0.2 * (high_v - low_v)
+
+
+def of_swing(span: Span) -> Threshold:
+    """The threshold in the middle of a span.
+
+    >>> of_swing((0.0, 3.3))
+    Threshold(middle_v=1.65, hysteresis_v=0.4125)
+    """
+    return Threshold(float(f"{(span[0] + span[1]) / 2:.3g}"), (span[1] - span[0]) * _HYSTERESIS_OF_SWING)
+
+
 class Waveform(NamedTuple):
     """One digital channel: ``times`` of its edges in seconds, ascending; ``initial`` the level before the first.
 
     ``start_s`` and ``end_s`` bound the capture; ``channels`` are the names of all channels that could have been chosen.
+    ``span`` are its ends [V] where it has voltages, ``torn`` what is wrong with rows that could not be read.
 
     >>> Waveform("CC", np.array([1e-6, 3e-6]), 0, 0.0, 5e-6).levels.tolist()
     [1, 0]
@@ -42,6 +91,8 @@ class Waveform(NamedTuple):
     start_s: float
     end_s: float
     channels: tuple[str, ...] = ()
+    span: Span = NO_SPAN
+    torn: tuple[InputError, ...] = ()
 
     @property
     def levels(self) -> Levels:

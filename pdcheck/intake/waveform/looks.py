@@ -9,13 +9,22 @@ from itertools import pairwise
 _VCD = re.compile(
     rb"\s*\$(?:date|version|comment|timescale|scope|var|upscope|enddefinitions|attrbegin)(?=\s|$)", re.IGNORECASE
 )
-_CELL = re.compile(r"[+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?|[xXzZHLhl]|-{1,4}")
-_LEVEL = re.compile(r"[01xXzZHLhl]|-{1,4}|[+-]?\d*[.,]\d+(?:[eE][+-]?\d+)?|[+-]?\d(?:\.\d*)?[eE][+-]?\d+")
+_WORD = r"(?i:high|low|true|false|rising|falling|rise|fall|nan|-?inf)"
+_CLOCK = r"(?:\d{4}-\d\d-\d\d[T ])?\d{1,2}:\d\d:\d\d[.,]\d{1,12}Z?"
+_UNIT = r"(?: ?(?:m?V|[mnpuµμ\ufffd]?s))?"
+_CELL = re.compile(r"[+-]?(?:\d+[.,]?\d*|[.,]\d+)(?:[eE][+-]?\d+)?" + _UNIT + rf"|[xXzZHLhl]|-{{1,4}}|{_WORD}|{_CLOCK}")
+_LEVEL = re.compile(
+    r"[01xXzZHLhl]|-{1,4}|[+-]?\d*[.,]\d+(?:[eE][+-]?\d+)?"
+    + _UNIT
+    + rf"|[+-]?\d(?:\.\d*)?[eE][+-]?\d+|[+-]?\d+(?:\.\d+)? ?m?V|{_WORD}"
+)
+_RATED = re.compile(r"sampl\w*[ _-]?(?:rate|interval|period|time)|increment|\bx?incr?\b|\bdt\b", re.IGNORECASE)
 _HEADER = re.compile(
     r"\b(?:time|timestamp|seconds?|zeit|temps|t)\b|\[\s*[munpµμ\ufffd]?s\s*\]|\(\s*[munpµμ\ufffd]?s\s*\)", re.IGNORECASE
 )
 _HEAD_BYTES = 1 << 14
 _FEWEST_ROWS = 3
+_MOST_LINES = 80
 _FEWEST_BARE_ROWS = 16
 
 
@@ -39,32 +48,52 @@ def looks_like_waveform_csv(head: bytes) -> bool:
     False
     """
     text = _plain(head).decode("utf-8", "replace").removeprefix("\ufeff")
-    lines = text.split("\n")
+    lines = (text if "\n" in text else text.replace("\r", "\n")).split("\n")
     if len(lines) > 1:
         lines.pop()  # torn, or the nothing after the last line end
-    lines = [line.strip() for line in lines if line.strip()][:80]
-    rows = [_cells(line) for line in lines]
+    lines = [line.strip() for line in lines if line.strip()][:_MOST_LINES]
+    margin = _margin(lines)
+    rows = [_cells(line, margin) for line in lines]
     begin = next((at for at, row in enumerate(rows) if row), len(rows))
     rows = rows[begin:]
     if begin > 40 or not all(rows):
         return False
     if all(len(row) == 1 for row in rows):
-        return len(rows) >= _FEWEST_BARE_ROWS and all(_LEVEL.fullmatch(row[0]) for row in rows)
+        rated = any(_RATED.search(line) for line in lines[:begin])
+        return len(rows) >= _FEWEST_BARE_ROWS and all(rated or _LEVEL.fullmatch(row[0]) for row in rows)
     if len({len(row) for row in rows}) != 1 or len(rows) < _FEWEST_ROWS:
         return False
     headed = any(_HEADER.search(line) for line in lines[:begin])
-    first = [_number(row[0]) for row in rows]
-    rising = all(a <= b for a, b in pairwise(first)) and first[0] < first[-1]
-    levels = all(_LEVEL.fullmatch(cell) for row in rows for cell in row[1:])
-    return (levels and (rising or all(_LEVEL.fullmatch(row[0]) for row in rows))) or (headed and rising)
+    headed = headed or any(_RATED.search(line) for line in lines[:begin])
+    rising = [column for column in range(len(rows[0])) if _rises([row[column] for row in rows])]
+    levels = [column for column in range(len(rows[0])) if all(_LEVEL.fullmatch(row[column]) for row in rows)]
+    others = [column for column in range(len(rows[0])) if column not in levels]
+    return not others or (others == [0] and 0 in rising) or (headed and bool(rising))
 
 
-def _cells(line: str) -> list[str]:
+def _rises(cells: list[str]) -> bool:
+    figures = [_number(cell) for cell in cells]
+    return all(a <= b for a, b in pairwise(figures)) and figures[0] < figures[-1]
+
+
+def _margin(lines: list[str]) -> tuple[str, int]:
+    """Empty cells that most rows begin with, keys standing there in the first ones; and what separates them."""
+    some = lines[len(lines) // 2 :]
+    for separator in "\t;|,":
+        starts = [len(line) - len(line.lstrip(separator)) for line in some]
+        if some and starts[-1] and starts.count(starts[-1]) > 0.9 * len(starts):
+            return separator, starts[-1]
+    return "", 0
+
+
+def _cells(line: str, margin: tuple[str, int]) -> list[str]:
     """The cells of a row of numbers, empty when it is none."""
-    for separator in ("\t", ";", ",", None):
+    for separator in ("\t", ";", "|", ",", None):
         if separator is not None and separator not in line:
             continue
         cells = [cell.strip().strip('"').strip() for cell in line.split(separator)]
+        if separator == margin[0]:
+            cells = cells[margin[1] :]
         while cells and not cells[-1]:
             cells.pop()
         if cells and all(len(cell) < 40 and _CELL.fullmatch(cell) for cell in cells):
@@ -73,7 +102,12 @@ def _cells(line: str) -> list[str]:
 
 
 def _number(cell: str) -> float:
-    return float(cell.replace(",", ".")) if cell not in "xXzZHLhl" and cell.strip("-") else 0.0
+    """A number for the order of cells: that of a clock by its digits, that of a level none."""
+    digits = "".join(sign for sign in cell.replace(",", ".") if sign in "0123456789.+-eE")
+    try:
+        return float(cell.replace(":", "").replace("T", "").rstrip("Z")[-16:] if ":" in cell else digits)
+    except ValueError:
+        return 0.0
 
 
 def _plain(head: bytes) -> bytes:

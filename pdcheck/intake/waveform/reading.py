@@ -8,8 +8,8 @@ import os
 from pdcheck.bits.line import SWING
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.waveform.csv_file import CsvReader, Uncrossed
-from pdcheck.intake.waveform.edges import Budget, Waveform, listed
+from pdcheck.intake.waveform.csv_file import CsvReader
+from pdcheck.intake.waveform.edges import Budget, Threshold, Uncrossed, Waveform, listed
 from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.packets import find_packets
 from pdcheck.intake.waveform.text import DEFAULT_TEXT_LIMIT, CaptureText, Progress
@@ -28,7 +28,8 @@ def read_waveform(
     channel: str | None = None,
     sample_rate_hz: float | None = None,
     threshold_v: float | None = None,
-    hysteresis_v: float | None = None,
+    by_swing: bool = False,
+    torn: bool = False,
     text_limit: int = DEFAULT_TEXT_LIMIT,
     progress: Progress | None = None,
 ) -> Waveform:
@@ -37,7 +38,9 @@ def read_waveform(
     ``channel`` names the signal (with or without its scopes or unit, or a column by its number from 1); without it the
     one that toggles at the rates of the line is taken. ``sample_rate_hz`` stands in for a column of times.
     ``threshold_v`` [V] parts low from high in analog data; without it half the transmitter's swing, and cells of a bare
-    0 or 1 are levels as they stand. ``hysteresis_v`` [V] to either side of it is a quarter of it unless given.
+    0 or 1 are levels as they stand. The hysteresis to either side of it is a quarter of it. With ``by_swing`` a channel
+    that does not cross it well is parted in the middle of its own swing. With ``torn`` rows of a table that cannot be
+    read are kept with what is wrong with them.
     ``text_limit`` bounds what gzip data may unfold to [bytes]. ``progress`` is called
     with bytes read and bytes in all. Raises InputError, with the line, for whatever cannot be read.
 
@@ -47,24 +50,37 @@ def read_waveform(
     """
     if sample_rate_hz is not None and not (math.isfinite(sample_rate_hz) and sample_rate_hz > 0):
         raise InputError(f"sample rate {sample_rate_hz}", expected="a rate above 0 Hz")
-    if threshold_v is not None and not (math.isfinite(threshold_v) and (threshold_v != 0 or hysteresis_v)):
+    if threshold_v is not None and not (math.isfinite(threshold_v) and threshold_v != 0):
         raise InputError(f"threshold {threshold_v}", expected="a voltage")
     text = CaptureText(path_or_bytes, limit=text_limit, progress=progress)
-    threshold = DEFAULT_THRESHOLD_V if threshold_v is None else threshold_v
-    hysteresis = abs(threshold) * HYSTERESIS if hysteresis_v is None else hysteresis_v
+    middle_v = DEFAULT_THRESHOLD_V if threshold_v is None else threshold_v
+    threshold = Threshold(middle_v, abs(middle_v) * HYSTERESIS)
     try:
         reader: VcdReader | CsvReader
         if looks_like_vcd(text.head()):
-            reader = VcdReader(text, threshold, hysteresis)
+            reader = VcdReader(text, threshold)
         else:
-            reader = CsvReader(text, sample_rate_hz, threshold, hysteresis, forced=threshold_v is not None)
-        return _chosen(reader, channel)
+            reader = CsvReader(text, sample_rate_hz, threshold, forced=threshold_v is not None, torn=torn)
+        if by_swing:
+            _part_by_swing(reader, channel)
+        wave = _chosen(reader, channel)
+        return wave._replace(span=reader.spans.get(wave.name, wave.span), torn=tuple(reader.torn.values()))
     except Uncrossed:
         raise
     except InputError as error:
         if isinstance(path_or_bytes, bytes) or error.where == os.fspath(path_or_bytes):
             raise
         raise error.inside(os.fspath(path_or_bytes)) from error
+
+
+def _part_by_swing(reader: VcdReader | CsvReader, channel: str | None) -> None:
+    uncrossed: Uncrossed | None = None
+    try:
+        reader.scan(reader.channels if channel is None else (reader.resolve(channel),), Budget(0))
+    except Uncrossed as error:
+        uncrossed = error
+    if not reader.by_swing():
+        raise uncrossed or Uncrossed("no channel that another threshold would read", expected="a channel that toggles")
 
 
 def _chosen(reader: VcdReader | CsvReader, channel: str | None) -> Waveform:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.intake.given import unmarked_order
 
 CHUNK_BYTES = 1 << 22
 LONGEST_LINE = 1 << 20
@@ -33,6 +34,9 @@ class Chunk(NamedTuple):
     def line_at(self, offset: int) -> int:
         """The line number of a byte offset within this chunk."""
         return self.first_line + self.text.count(b"\n", 0, offset)
+
+
+_RETURNS_IN = 1 << 14
 
 
 class CaptureText:
@@ -79,17 +83,19 @@ class CaptureText:
     def _pieces(self, size: int) -> Iterator[bytes]:
         """Pieces of the text as UTF-8, unpacked and without a byte-order mark; an empty text gives none."""
         decoder: codecs.IncrementalDecoder | None = None
-        first = True
+        first, returns = True, False
         for piece in self._unpacked(size):
             if first:
                 first = False
-                if piece.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-                    decoder = codecs.getincrementaldecoder("utf-16")(errors="replace")
+                order = unmarked_order(piece)
+                if piece.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) or order:
+                    decoder = codecs.getincrementaldecoder(order or "utf-16")(errors="replace")
                 elif piece.startswith(codecs.BOM_UTF8):
                     piece = piece[len(codecs.BOM_UTF8) :]  # noqa: PLW2901
+                returns = _ends_in_returns(piece, order)
             text = decoder.decode(piece).encode() if decoder else piece
             if text:
-                yield text
+                yield text.replace(b"\r", b"\n") if returns else text
 
     def _unpacked(self, size: int) -> Iterator[bytes]:
         with self._open() as raw:
@@ -129,3 +135,9 @@ class CaptureText:
             raise InputError(f"cannot be opened: {error.strerror or error}", where=os.fspath(self._source)) from error
         except ValueError as error:
             raise InputError("no usable path", expected="a path of a capture file") from error
+
+
+def _ends_in_returns(piece: bytes, order: str) -> bool:
+    """Whether lines end in a carriage return alone, as they did on some machines."""
+    some = piece[:_RETURNS_IN]
+    return b"\r" in some and b"\n" not in some and not order

@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.header import type_name
+from pdcheck.bits.line import SWING
 from pdcheck.bits.message import Message, payload_bytes, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.stream import How, Intake, Stream
-from pdcheck.intake.waveform.csv_file import Uncrossed
+from pdcheck.intake.waveform.edges import Uncrossed, of_swing
 from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
 
-_HYSTERESIS_OF_SWING = 0.125
+_RATIOS = (10.0, 100.0, 0.1)
+_LIKE = 0.3
+_MOST_V = 24.0
+"""Of a swing that is no voltage of such a line, whatever the probe [V]."""
 RESOLUTION_S = 1e-6
 """Times of packets are taken as sure to this [s]: a third of a bit, whatever the sample rate."""
 
@@ -36,32 +42,58 @@ def read_csv(opened: Opened, how: How) -> Stream:
 def _captured(form: str, opened: Opened, how: How) -> Stream:
     given = opened.everything() if opened.path is None else opened.path
 
-    def waveform(threshold_v: float | None, hysteresis_v: float | None = None) -> Waveform:
+    def waveform(*, by_swing: bool) -> Waveform:
         return read_waveform(
             given,
             channel=how.channel,
             sample_rate_hz=how.sample_rate_hz,
-            threshold_v=threshold_v,
-            hysteresis_v=hysteresis_v,
+            threshold_v=how.threshold_v,
+            by_swing=by_swing,
+            torn=how.torn,
             progress=how.progress,
         )
 
     problems: tuple[Problem, ...] = ()
+    refused: Uncrossed | None = None
+    wave: Waveform | None = None
+    found: list[Packet | BadPacket] = []
     try:
-        wave = waveform(how.threshold_v)
+        wave = waveform(by_swing=False)
         found = find_packets(wave)
     except Uncrossed as uncrossed:
-        if how.threshold_v is not None:
-            raise
+        refused = uncrossed
+    if how.threshold_v is None and not any(map(_is_good, found)):
         # A probe of another ratio, counts of a converter, a line without its mean: the swing says where its middle is.
-        middle = float(f"{(uncrossed.low_v + uncrossed.high_v) / 2:.3g}")
-        wave = waveform(middle, (uncrossed.high_v - uncrossed.low_v) * _HYSTERESIS_OF_SWING)
-        found = find_packets(wave)
-        if not any(isinstance(each, Packet) and not each.problems for each in found):
-            raise uncrossed from None
-        text = f"{uncrossed.what}: read at {middle:g} V, the middle of its swing; check the probe's ratio"
-        problems = (Problem("threshold", text, wave.name),)
-    return Stream(Intake(form, channel=wave.name, problems=problems, resolution_s=RESOLUTION_S), map(_read, found))
+        with suppress(Uncrossed):
+            other = waveform(by_swing=True)
+            packets = find_packets(other)
+            if any(map(_is_good, packets)):
+                wave, found, problems = other, packets, (Problem("threshold", _by_swing(other), other.name),)
+    if wave is None:
+        raise refused or Uncrossed("no channel toggles")
+    items = [*wave.torn, *map(_read, found)]
+    return Stream(Intake(form, channel=wave.name, problems=problems, resolution_s=RESOLUTION_S), items)
+
+
+def _is_good(packet: Packet | BadPacket) -> bool:
+    return isinstance(packet, Packet) and not packet.problems
+
+
+def _by_swing(wave: Waveform) -> str:
+    """What is said of a channel that was read at a threshold of its own."""
+    low_v, high_v = wave.span
+    ratio = SWING.value / (high_v - low_v)
+    likely = next((each for each in _RATIOS if abs(ratio / each - 1) < _LIKE), None)
+    if likely is not None:
+        why = f"as with a probe of {likely:g}:1 that the table knows nothing of" if likely > 1 else "ten times too much"
+    elif high_v - low_v > _MOST_V:
+        why = "perhaps counts of a converter"
+    else:
+        why = "check the probe's ratio and the coupling"
+    middle_v = of_swing(wave.span).middle_v
+    return (
+        f"{wave.name!r} runs from {low_v:.4g} to {high_v:.4g} V: read at {middle_v:g} V, the middle of its swing; {why}"
+    )
 
 
 def _read(packet: Packet | BadPacket) -> Message | BadPacket:

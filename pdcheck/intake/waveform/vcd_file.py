@@ -10,13 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.errors import InputError
-from pdcheck.intake.waveform.edges import HIGH, LOW, UNKNOWN, Budget, EdgeCollector
+from pdcheck.intake.waveform.edges import (
+    HIGH,
+    LOW,
+    NO_SPAN,
+    UNKNOWN,
+    Budget,
+    EdgeCollector,
+    Span,
+    Threshold,
+    of_swing,
+)
 from pdcheck.intake.waveform.numbers import Bytes, Flags, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
 from pdcheck.intake.waveform.vcd_header import HEADER_LIMIT, Choice, Header, choices, chosen, read_header
 
 _COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S)")
-_END = re.compile(rb"\$(?<!\S\$)end(?!\S)")
 _END = re.compile(rb"\$(?<!\S\$)end(?!\S)")
 
 _SCALAR = np.full(256, 255, dtype=np.uint8)
@@ -51,11 +60,13 @@ class Words(NamedTuple):
 class VcdReader:
     """One value change dump: its channels, and a scan of some of them."""
 
-    def __init__(self, text: CaptureText, threshold_v: float, hysteresis_v: float) -> None:
+    def __init__(self, text: CaptureText, threshold: Threshold) -> None:
         self._text = text
         self._header: Header = read_header(text)
-        self._low_v = threshold_v - hysteresis_v
-        self._high_v = threshold_v + hysteresis_v
+        self._threshold = threshold
+        self._swings: dict[str, Threshold] = {}
+        self.spans: dict[str, Span] = {}
+        self.torn: dict[int, InputError] = {}
         self._choices = {choice.name: choice for choice in choices(self._header)}
         self.channels: tuple[str, ...] = tuple(self._choices)
         self.all_names = tuple(variable.name for variable in self._header.variables)
@@ -72,6 +83,7 @@ class VcdReader:
         """Read all changes once and collect the edges of the named channels."""
         wanted = [self._choices[name] for name in names]
         collectors = [EdgeCollector(name, budget) for name in names]
+        self.spans |= dict.fromkeys(names, NO_SPAN)
         now = 0.0
         first = True
         for chunk, buffer, words in self._body():
@@ -88,7 +100,18 @@ class VcdReader:
                 collectors[at].add(clock[place[where[edges]]])
             now = float(clock[-1])
         self.end_s = max(now, self.start_s)
+        if not any(collector.count for collector in collectors):
+            for name in names:
+                uncrossed = self._swings.get(name, self._threshold).crossed(name, self.spans[name])
+                if uncrossed is not None:
+                    raise uncrossed
         return collectors
+
+    def by_swing(self) -> bool:
+        """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
+        wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
+        self._swings = {name: of_swing(span) for name, span in wider.items() if not self._threshold.fits(span)}
+        return bool(self._swings)
 
     def _body(self) -> Iterator[tuple[Chunk, Bytes, Words]]:
         """Chunks after the declarations with their words, comments blanked, no value torn from its identifier."""
@@ -134,7 +157,13 @@ class VcdReader:
             return levels
         if choice.is_real:
             volts = parse_decimals(buffer, start[long_form] + 1, end[long_form])
-            levels[long_form] = np.select([volts >= self._high_v, volts <= self._low_v], [HIGH, LOW], UNKNOWN)
+            threshold = self._swings.get(choice.name, self._threshold)
+            high_v, low_v = threshold.middle_v + threshold.hysteresis_v, threshold.middle_v - threshold.hysteresis_v
+            levels[long_form] = np.select([volts >= high_v, volts <= low_v], [HIGH, LOW], UNKNOWN)
+            real = volts[np.isfinite(volts)]
+            if len(real):
+                low, high = self.spans[choice.name]
+                self.spans[choice.name] = (min(low, float(real.min())), max(high, float(real.max())))
         else:
             digit = end[long_form] - 1 - choice.bit
             leftmost = start[long_form] + 1

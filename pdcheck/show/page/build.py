@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from base64 import b64encode
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from hashlib import sha256
 from typing import TYPE_CHECKING, Any
 
@@ -32,6 +32,7 @@ from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY
+from pdcheck.verdict.rules.every import RIG_RULES
 
 if TYPE_CHECKING:
     from pdcheck.show.page.section import Section
@@ -48,6 +49,7 @@ def build_page(
     more: Sequence[Section],
     data: dict[str, Any],
     trying: TrySection | None = None,
+    to_do: Sequence[str] = (),
 ) -> str:
     """The page as text.
 
@@ -57,6 +59,7 @@ def build_page(
         more: the sections between the source and the cautions, in order.
         data: further JSON documents for the page to carry beside that of the judgement, by the id of their element.
         trying: the positions that can be tried, where there are any.
+        to_do: what to do, said below the verdict.
 
     Raises nothing of its own: what it shows has been judged already.
     """
@@ -69,7 +72,7 @@ def build_page(
     # Every text that the template puts in is cleaned of control characters and then escaped.
     environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
     case = judgement.case
-    script = "".join(map(packaged, ("address.js", "readings.js", *(() if trying is None else ("try.js",)))))
+    script = "".join(map(packaged, ("address.js", "readings.js", "grid.js", *(() if trying is None else ("try.js",)))))
     contents = [("verdict", "Verdict"), ("chain", "The build"), *([] if trying is None else [("try", "Try it")])]
     contents += [("findings", "Findings"), ("source", "Source")]
     contents += [(section.id, section.short) for section in more] + [("cautions", "Cautions")]
@@ -91,7 +94,10 @@ def build_page(
         chain=chain_of(judgement, greatest),
         pictures=_pictures(judgement),
         trying=trying,
-        findings=[_finding_row(each) for each in judgement.findings],
+        to_do=to_do,
+        grave=_grouped(each for each in judgement.findings if each.level != "note"),
+        notes=_grouped(each for each in judgement.findings if each.level == "note"),
+        running=Markup(css_text(case.rig.title or "USB-C build")),
         source_plot=drawing(offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers")),
         offered=", ".join(short_offer(offer) for offer in case.seen.offers if not offer.is_gap) or "no offers",
         offers=[
@@ -156,17 +162,35 @@ def job_line(rig: Rig) -> str:
     return f"A trigger set to {request} (else {rig.trigger.fallback}) feeds {len(rig.branches)} branches: {listed}."
 
 
-def _finding_row(finding: Finding) -> dict[str, str]:
-    return {
-        "level": finding.level,
-        "subject": finding.subject,
-        "text": finding.text,
-        "advice": finding.advice,
-        "value": _figure(finding.value, finding.unit),
-        "limit": _figure(finding.limit, finding.unit),
-        "rule": finding.rule,
-        "origin": str(finding.origin),
-    }
+def _grouped(findings: Iterable[Finding]) -> list[dict[str, Any]]:
+    """Findings of one rule and level together, in the order of the first of each."""
+    groups: dict[tuple[str, str, str, str], list[Finding]] = {}
+    for each in findings:
+        groups.setdefault((each.level, each.rule, each.advice, str(each.origin)), []).append(each)
+    titles = {rule.id: rule.title for rule in RIG_RULES}
+    return [
+        {
+            "level": level,
+            "rule": rule,
+            "title": titles.get(rule, rule),
+            "advice": advice,
+            "origin": origin,
+            "found": [
+                (each.subject, each.text, _figure(each.value, each.unit), _figure(each.limit, each.unit))
+                for each in listed
+            ],
+        }
+        for (level, rule, advice, origin), listed in groups.items()
+    ]
+
+
+def css_text(text: str) -> str:
+    r"""A text as CSS takes it between quotes: nothing in it can end them, nor the style sheet.
+
+    >>> print(css_text('a"b<c'))
+    a\22 b\3c c
+    """
+    return "".join(each if each.isalnum() or each == " " else f"\\{ord(each):x} " for each in clean(text, 80))
 
 
 def _figure(value: float | None, unit: str) -> str:

@@ -10,6 +10,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
+from pdcheck.show.page.change_section import change_section
 from pdcheck.show.page.fuse_section import fuse_section
 from pdcheck.show.page.heat_section import heat_section
 from pdcheck.show.page.kit_section import kit_section
@@ -20,12 +21,15 @@ from pdcheck.show.page.section import Section
 from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
 from pdcheck.show.page.try_section import try_section
+from pdcheck.show.page.what_to_do import what_to_do
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.shapes import Picture
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
+from pdcheck.verdict.matrix.by_setting import by_setting
 from pdcheck.verdict.matrix.matrix import Build, Cell, Matrix, build, judge_matrix, sort_cells
+from pdcheck.verdict.settings import settings_with
 
 """The single plots: what the source offers, what an output can deliver, VBUS over time."""
 
@@ -58,12 +62,14 @@ def compose(subject: Subject) -> str:
     judgement = subject.judgement
     case = judgement.case
     found = envelopes(case.rig, case.source, case.cable)
+    counts = by_setting(case.rig, subject.build.pairs, settings_with(case.rig, subject.kit))
     sections: list[Section] = [
         outputs_section(found, case),
         heat_section(judgement),
-        kit_section(case.rig, subject.kit, subject.build, subject.cells),
+        kit_section(case.rig, subject.kit, subject.build, subject.cells, counts),
         talk_section(case),
         transient_section(case),
+        change_section(case),
         *runtime_sections(case),
         need_section(case.rig),
         fuse_section(case.rig, subject.build.pairs, (case.source, case.cable)),
@@ -71,7 +77,8 @@ def compose(subject: Subject) -> str:
     ]
     matrix = {"pdcheck-matrix": Matrix(tuple(subject.cells)).to_dict()}
     trying = try_section(judgement, subject.kit, subject.build.pairs, subject.pair)
-    return build_page(judgement, greatest_load(case), sections, matrix, trying)
+    to_do = what_to_do(judgement, counts, subject.cells)
+    return build_page(judgement, greatest_load(case), sections, matrix, trying, to_do)
 
 
 def picture(judgement: Judgement, which: str, branch: str | None = None) -> Picture:

@@ -9,72 +9,33 @@ from pdcheck.bits.offers import Offer
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.matrix import watts
 from pdcheck.show.page.drawing import drawing
+from pdcheck.show.page.kit_grid import kit_grid
 from pdcheck.show.page.marks import MARKS
-from pdcheck.show.page.section import Figure, Section, Sheet
+from pdcheck.show.page.section import Figure, Section
+from pdcheck.show.page.what_to_do import settings_sheet
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS
+from pdcheck.verdict.matrix.by_setting import SettingCount
 from pdcheck.verdict.matrix.matrix import Build, Cell, sort_cells
-from pdcheck.verdict.rules.every import RIG_RULES
-
-# Cables side by side in one table: as many as a sheet of paper holds.
-_SIDE_BY_SIDE = 6
-_OWN = "its own cable"
 
 
-def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> Section:
+def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell], counts: Sequence[SettingCount]) -> Section:
     """The rig on every pair of the kit, by the cells of ``build``, and what each source of the kit offers."""
     works = sum(cell.verdict in WORKS for cell in cells)
-    named = {cell.rule for cell in cells if cell.rule is not None}
-    text = [f"It works on {works} of {len(cells)} pairs of source and cable."]
-    aid = [
-        ("each cell", "verdict, the rule that decides it, and how much all loads together can have in the worst case"),
-        ("each picture", "all that a charger has to offer; the cross is this build with the worst cable for it"),
-    ]
+    text = [f"It works on {works} of {len(cells)} pairs of charger and cable."]
+    aid = "All that a charger has to offer; the cross is this build with the worst cable for it."
     return Section(
         "kit",
         "On everything in the kit",
         "Kit",
         text,
         gallery=_gallery(rig, kit, build, cells),
-        tables=_sheets(kit, cells),
-        terms=[*aid, *((rule.id, rule.title) for rule in RIG_RULES if rule.id in named)],
+        gallery_aid=aid,
+        grid=kit_grid(kit, cells),
+        tables=[settings_sheet(rig, counts)],
     )
-
-
-def _sheets(kit: Kit, cells: Sequence[Cell]) -> list[Sheet]:
-    fixed = {source.id for source in kit.sources if source.cable is not None}
-    by_pair = {(cell.source, _OWN if cell.source in fixed else cell.cable): cell for cell in cells}
-    sources = list(dict.fromkeys(cell.source for cell in cells))
-    columns = list(dict.fromkeys(column for _, column in by_pair))
-    sheets: list[Sheet] = []
-    for start in range(0, len(columns), _SIDE_BY_SIDE):
-        shown = columns[start : start + _SIDE_BY_SIDE]
-        rows = [
-            [source, *(_cell(by_pair.get((source, column))) for column in shown)]
-            for source in sources
-            if any((source, column) in by_pair for column in shown)
-        ]
-        caption = "Each source with each cable"
-        if len(columns) > _SIDE_BY_SIDE:
-            caption += f": {shown[0]} to {shown[-1]}" if len(shown) > 1 else f": {shown[0]}"
-        sheets.append(Sheet(caption, ["source", *shown], rows))
-    return sheets
-
-
-def _cell(cell: Cell | None) -> str:
-    if cell is None:
-        return "–"
-    decided = "" if cell.rule is None else f", {cell.rule}"
-    return f"{MARKS[cell.verdict]} {cell.verdict}{decided}; {_most(cell)}"
-
-
-def _most(cell: Cell) -> str:
-    if cell.max_w <= 0:
-        return "nothing"
-    return f"{'up to' if cell.verdict in WORKS else 'only'} {watts(cell.max_w)}"
 
 
 def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Figure]:

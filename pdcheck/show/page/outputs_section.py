@@ -31,7 +31,7 @@ def outputs_section(found: Envelopes, case: Case) -> Section:
         "contract that can occur, with the part that sets the limit."
     ]
     tables = [_sheet(found, branch.name) for branch in found.rig.branches if _of(found, branch.name)]
-    return Section("outputs", "What the outputs can deliver", "Outputs", text, figures, tables=tables, folded=True)
+    return Section("outputs", "What the outputs can deliver", "Outputs", text, figures, tables=tables)
 
 
 def branch_picture(found: Envelopes, case: Case, name: str, title: str) -> Picture:

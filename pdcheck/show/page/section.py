@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from pdcheck.show.page.kit_grid import KitGrid
+
 
 class Figure(NamedTuple):
     """A drawing with its caption: a name, and lines under it."""
@@ -48,7 +50,7 @@ class Step(NamedTuple):
 class Section(NamedTuple):
     """A section: ``short`` stands in the list of contents, ``terms`` explain what the tables name.
 
-    ``folded``: its pictures are for those who want to know more.
+    ``grid`` is the kit's; all else but the text is folded.
     """
 
     id: str
@@ -57,8 +59,22 @@ class Section(NamedTuple):
     text: Sequence[str] = ()
     figures: Sequence[Figure] = ()
     gallery: Sequence[Figure] = ()
+    gallery_aid: str = ""
+    grid: KitGrid | None = None
     tables: Sequence[Sheet] = ()
     steps: Sequence[Step] = ()
     terms: Sequence[tuple[str, str]] = ()
     terms_title: str = ""
-    folded: bool = False
+
+    @property
+    def inner(self) -> int:
+        """How many parts of it are folded."""
+        return bool(self.figures) + len(self.tables) + bool(self.terms) + bool(self.gallery)
+
+    @property
+    def inside(self) -> str:
+        """What is folded in it, in a few words."""
+        pictures = len(self.figures) + len(self.gallery)
+        counted = ((pictures, "picture"), (len(self.tables), "table"))
+        words = [f"{count} {what}{'s' * (count > 1)}" for count, what in counted if count]
+        return " and ".join(words).capitalize()

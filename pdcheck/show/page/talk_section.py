@@ -32,7 +32,6 @@ def talk_section(case: Case) -> Section:
         [f"What charger and trigger say in the first {TALK_S:g} s after plugging in: {talk.reason or talk.result}."],
         [figure],
         tables=[Sheet("Time line", ["time, s", "kind", "what"], rows)],
-        folded=True,
     )
 
 

@@ -37,6 +37,5 @@ def transient_section(case: Case) -> Section:
         figures,
         tables=tables,
         terms=terms,
-        folded=True,
         terms_title="Assumed, as nobody states it" if terms else "",
     )

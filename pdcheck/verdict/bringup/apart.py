@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated, NamedTuple
 
 import numpy as np
@@ -9,7 +10,6 @@ import numpy as np
 from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import covariance, sigma_of
-from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, MeterUnit, Reading
@@ -44,23 +44,32 @@ def step_of(asked: Asked, value: float) -> float:
     return 0.005 if asked.reading.unit == "V" else 0.0005 if value < 1 else 0.005
 
 
-def further(plan: BringUp, filled: Filled, found: Diagnosis, other: Explained) -> Further | None:
-    """The reading, of those that were not taken, that tells the best explanation from another; None where none does."""
+def further(plan: BringUp, filled: Filled, found: Diagnosis, others: Sequence[Explained]) -> Further | None:
+    """The reading, of those that were not taken, that tells the best explanation from the first other one.
+
+    Of several that do, the one that tells it from most of the others too; None where none does.
+    """
     open_ = unread(plan, filled, found.fitter.bench.case.off)
-    if not open_:
+    if not open_ or not others:
         return None
     first, one = predicted(found, found.best, open_)
-    second, two = predicted(found, other, open_)
-    gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + _digits(open_, first, found.meter) ** 2)
-    gap = np.nan_to_num(gap)
+    gaps, shown = [], []
+    for other in others:
+        second, two = predicted(found, other, open_)
+        shown.append(second)
+        gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + _digits(open_, first, found) ** 2)
+        gaps.append(np.nan_to_num(gap))
+    gap = gaps[0]
     begun = {path for path, _ in filled.readings}
     # Where the meter is already, a reading that decides is worth more than a better one a step further on.
     near = np.array([each.step.path in begun or each.reading.path in begun for each in open_])
-    at = int(np.argmax(np.where(near & (gap > 1.3 * TELLS), gap + 1e6, gap)))
+    decided = sum((each > TELLS).astype(float) for each in gaps)
+    clear = gap > 1.3 * TELLS
+    at = int(np.argmax(np.where(clear, 1e6 * (2 * decided + near), 0.0) + gap))
     if not gap[at] > TELLS:
         return None
     reading = open_[at].reading
-    return Further(reading, reading.name, reading.unit, float(first[at]), float(second[at]))
+    return Further(reading, reading.name, reading.unit, float(first[at]), float(shown[0][at]))
 
 
 def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple[Floats, Floats]:
@@ -78,6 +87,11 @@ def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Float
     return fitter.bench.slopes(each.point[None], nudge[None], readings)[1][0]
 
 
-def _digits(readings: list[Asked], values: Floats, meter: Meter) -> Floats:
+def _digits(readings: list[Asked], values: Floats, found: Diagnosis) -> Floats:
     pairs = zip(readings, values, strict=True)
-    return np.array([sigma_of(asked, float(value), step_of(asked, float(value)), meter) for asked, value in pairs])
+    return np.array(
+        [
+            sigma_of(asked, float(value), step_of(asked, float(value)), found.meter, found.scatter)
+            for asked, value in pairs
+        ]
+    )

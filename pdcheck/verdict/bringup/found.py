@@ -34,6 +34,7 @@ class Found(NamedTuple):
     further: Further | None = None
     fits: frozenset[str] = frozenset()
     """The readings, by name, that this leaves nothing to explain of."""
+    model: Diagnosis | None = None
 
 
 def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool = False) -> Found:
@@ -43,18 +44,23 @@ def found_in(plan: BringUp, case: Case, filled: Filled, *, reversed_poles: bool 
         return Found()
     causes = _causes(plan, case, filled, found, found.best)
     others: list[Other] = []
-    best: Explained | None = None
+    kept: list[Explained] = []
     for each in found.others:
         also = [one for one in _causes(plan, case, filled, found, each) if one.level != "note"]
-        mine = {(one.kind, one.subject) for one in causes if one.level != "note"}
+        mine = {_named(one) for one in causes if one.level != "note"}
         names = tuple(f"{one.kind} {one.subject}" for one in also)
-        if not mine or not also or {(one.kind, one.subject) for one in also} == mine:
+        if not mine or not also or {_named(one) for one in also} == mine:
             continue
         if len(others) < MOST_OTHERS and names not in [one.causes for one in others]:
             others.append(Other(names, "; ".join(f"{one.subject}: {one.text}" for one in also)))
-            best = best or each
-    decides = None if best is None else further(plan, filled, found, best)
-    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, found.fits())
+            kept.append(each)
+    decides = further(plan, filled, found, kept)
+    return Found(tuple(causes), tuple(implied(case, found)), tuple(others), decides, found.fits(), found)
+
+
+def _named(cause: Cause) -> tuple[str, str]:
+    """What a cause is called; a reading that is wrong is that, however it came about."""
+    return "slip" if cause.kind == "unexplained" else cause.kind, cause.subject
 
 
 def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: Explained) -> list[Cause]:

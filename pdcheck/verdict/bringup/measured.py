@@ -15,6 +15,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.bringup.apart import Further
 from pdcheck.verdict.bringup.cause import Cause, slip_of
+from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.meter import Meter, meter_of
@@ -111,6 +112,7 @@ class Comparison(Result):
     further: Further | None = None
     changes: tuple[Change, ...] = ()
     kept_back: tuple[str, ...] = ()
+    model: Annotated[Diagnosis | None, UNTOLD] = field(default=None, compare=False)
 
     @told
     def rig(self) -> str:
@@ -173,11 +175,15 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     outside = _outside(plan, case, filled, meter, found.causes)
     named = [_graver(each, outside) for each in found.causes]
     rest = [each for each in outside if (each.kind, each.subject) not in {(one.kind, one.subject) for one in named}]
+    mine = {(each.kind, each.subject) for each in named}
+    causes = [each for each in causes if (each.kind, each.subject) not in mine]
     causes = [*_polarity(filled), *_shorts(plan, filled, found.causes), *poles, *causes, *named, *rest]
     causes += _before_slip(plan, filled)
     causes += _unexplained(rows, causes, found.fits)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
-    return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further)
+    return Comparison(
+        plan, case, fell_to, rows, found.implied, ordered, found.others, found.further, model=found.model
+    )
 
 
 def _graver(cause: Cause, outside: list[Cause]) -> Cause:
@@ -276,15 +282,20 @@ def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, 
         within(each, _wide(reading.expected), meter.volts) and not within(each, itself, meter.volts) for each in later
     )
     meant = [Measured(taken.value * each, taken.half * abs(each)) for each in (*FACTORS, -1.0)]
-    slip = any(within(each, reading.expected, meter.volts) for each in meant)
-    if slip and abs(taken.value) > _NO_BUS:
+    slip = next((each for each in meant if within(each, reading.expected, meter.volts)), None)
+    if slip is not None and abs(taken.value) > _NO_BUS:
         return case, None, []  # no bus has that voltage
-    if later and as_planned > len(later) / 2 and (slip or len(later) > 1):
+    if later and as_planned > len(later) / 2 and (slip is not None or len(later) > 1):
         return case, None, []  # the bus has what was planned at every later step: this one was written down wrong
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
     level: Level = "fail" if taken.value < case.contract.voltage_v else "stop"
     near = _contract_near(case, taken, meter)
     # A source that is out of its own tolerance stays on the contract that was expected.
+    if near is None and slip is not None and not later and taken.value > 0:
+        meant_by = ((0, slip.value),)
+        factor = slip.value / taken.value
+        written = Suspect("factor", reading.name, 0.0, (), meant_by, factor)
+        return case, None, [slip_of(written, {reading.name: shown(taken, "V")})]
     if near is None or near.voltage_v == case.contract.voltage_v:
         text = f"the bus is at {shown(taken, 'V')} with nothing on it, and {asked} was expected"
         advice = "No offer of this source has that voltage: look at the source, the trigger and the meter."

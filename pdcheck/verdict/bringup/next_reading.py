@@ -17,15 +17,22 @@ from pdcheck.facts.measuring import (
 )
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.bringup.apart import predicted, slopes_of, step_of, unread
-from pdcheck.verdict.bringup.diagnosis import Diagnosis, diagnose
+from pdcheck.verdict.bringup.cause import Cause
+from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.fit import covariance, sigma_of
 from pdcheck.verdict.bringup.measured import Comparison
-from pdcheck.verdict.bringup.predicted import Asked, Floats
+from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Expected, MeterUnit, Reading, Step
 
-ENOUGH = 0.25
+ENOUGH = 0.15
 """What a reading must tell (in natural units of information) to be worth taking."""
+ENOUGH_LATE = 0.5
+"""The same once half the sheet is taken and nothing is off."""
+_KNOWN = 50.0
+"""How far (chi-squared) a fault stands out that needs no further reading to be seen."""
+_USUAL = 4.0
+"""How large a fault usually is, of what is worth a name."""
 _REWIRED = 1.6
 _AMMETER = 1.3
 _SIZES = {
@@ -106,19 +113,35 @@ def advised(found: Comparison, filled: Filled) -> Advice:
         step = next(each for each in plan.steps if reading in each.readings)
         return _ask(found, reading, step, f"it tells {found.causes[0].kind} from {found.others[0].causes[0]}")
     grave = [each for each in found.causes if each.level != "note"]
-    if grave and not found.others:
+    if any(each.kind != "unexplained" for each in grave) and not found.others:
         return Advice(found, None, "Found: nothing else explains these readings.")
     asked = [each for each in unread(plan, filled, case.off) if _safe(each, plan.steps, filled)]
+    beside = _beside(grave, asked)
+    if beside is not None:
+        return _ask(found, beside.reading, beside.step, f"its value may have been written down as {grave[0].subject}")
     if not asked:
         return Advice(found, None, "Every reading that tells anything is taken.")
-    model = diagnose(plan, case, filled)
+    model = found.model
     if model is None:
         return _ask(found, asked[0].reading, asked[0].step, "nothing is known yet")
     worth = _worth(model, asked, filled)
     best = int(np.argmax(worth))
-    if worth[best] < ENOUGH:
+    all_of = sum(foretold(each) for step in plan.steps for each in step.readings)
+    late = 2 * (found.taken + 1) > all_of
+    if worth[best] < (ENOUGH_LATE if late else ENOUGH):
         return Advice(found, None, "No further reading tells enough to be worth the trouble.")
     return _ask(found, asked[best].reading, asked[best].step, "it tells most of what is not known yet")
+
+
+def _beside(grave: list[Cause], asked: list[Asked]) -> Asked | None:
+    """A reading of the same step and unit as one that fits nothing: the two may stand in each other's place."""
+    for cause in grave:
+        if cause.kind == "unexplained":
+            step, unit = cause.subject.rpartition(".")[0], cause.subject[-2:]
+            for each in asked:
+                if each.reading.name.rpartition(".")[0] == step and each.reading.key[-2:] == unit:
+                    return each
+    return None
 
 
 def _ask(found: Comparison, reading: Reading, step: Step, why: str) -> Advice:
@@ -143,6 +166,11 @@ def _begun(step: Step, filled: Filled) -> bool:
     return any(filled.get(each.path, each.key) is not None for each in step.readings)
 
 
+def _known(size: float, variance: Floats | float) -> Floats:
+    """How well a figure is known beside the size of a fault; more than well enough is worth nothing."""
+    return np.asarray(1.0 + np.minimum(size**2 / np.maximum(variance, 1e-12), _KNOWN))
+
+
 def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
     """How much each reading would tell of all that may be at fault, less where it means wiring anew."""
     best, fitter = model.best, model.fitter
@@ -150,7 +178,7 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
     slopes = slopes_of(model, best, asked)
     noise = np.array(
         [
-            sigma_of(each, float(value), step_of(each, float(value)), model.meter)
+            sigma_of(each, float(value), step_of(each, float(value)), model.meter, model.scatter)
             for each, value in zip(asked, shown, strict=True)
         ]
     )
@@ -159,14 +187,14 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
         if unknown.kind in ("meter", "test-load", "source-voltage", "sag"):
             continue
         size = _SIZES.get(unknown.kind, NAMED_RESISTANCE.value if unknown.unit == "ohm" else None)
-        size = 3.0 * (OUTPUT_SETTING.value * unknown.stated.typ if size is None else size)
+        size = _USUAL * (OUTPUT_SETTING.value * unknown.stated.typ if size is None else size)
         precision = best.precision.copy()
         precision[index] = fitter.loose[index]
         spread = covariance(best.slopes[None], best.weights[None], precision[None])[0]
         now = spread[index, index]
         across = spread[index] @ slopes
         after = now - across**2 / (np.einsum("pm,pq,qm->m", slopes, spread, slopes) + noise**2)
-        told_ += 0.5 * np.log((1 + size**2 / np.maximum(after, 1e-12)) / (1 + size**2 / now))
+        told_ += 0.5 * np.log(_known(size, after) / _known(size, now))
     begun = [path for path, _ in filled.readings]
     cost = np.array(
         [

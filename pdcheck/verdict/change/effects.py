@@ -16,6 +16,9 @@ from pdcheck.verdict.change.bus_path import BusPath
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.rules.load import MAKER, bulk_f
 
+EFFECTS = ("bulk-attach", "bulk-contract", "load-voltage-high", "load-voltage-low")
+"""The rules that these findings are of."""
+
 
 def hold_up_s(case: Case, branch: Branch) -> float | None:
     """How long the stated capacitance carries all loads once VBUS is gone, until a branch stops [s], as stated.

@@ -6,7 +6,7 @@ solved on arrays, and the greatest loads are found on arrays.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -212,15 +212,14 @@ class RigCells:
             for pair, cell in zip(listed, cells, strict=True)
         ]
         doubtful = list(range(len(listed)))
-        asked = set(self._count(self._moments, outcomes, listed, doubtful))
+        self._count(self._moments, outcomes, listed, doubtful)
         if self._together is not None:
             # Where all of it together makes nothing worse, none of it does.
             doubtful = self._worse(self._together, outcomes, listed, doubtful)
-        asked |= set(self._count(self._at_worst, outcomes, listed, doubtful))
+        self._count(self._at_worst, outcomes, listed, doubtful)
         for at in doubtful if self._together is not None else ():
             # What none of them does alone, all of them do together: one of them is asked for.
-            if at not in asked:
-                outcomes[at] = outcomes[at]._replace(not_judged=outcomes[at].not_judged + 1)
+            outcomes[at] = outcomes[at]._replace(not_judged=max(outcomes[at].not_judged, 1))
         return outcomes
 
     @staticmethod
@@ -230,14 +229,11 @@ class RigCells:
         grades = [(at, place_of(outcomes[at].verdict), place_of(other.verdict)) for at, other in told]
         return [at for at, mine, other in grades if 0 < mine > other]
 
-    def _count(
-        self, rigs: list[RigCells], outcomes: list[Outcome], listed: list[Pair], places: list[int]
-    ) -> Iterator[int]:
+    def _count(self, rigs: list[RigCells], outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> None:
         """Count on each of some pairs the rigs that do worse on it."""
         for worst in rigs:
             for at in self._worse(worst, outcomes, listed, places):
                 outcomes[at] = outcomes[at]._replace(not_judged=outcomes[at].not_judged + 1)
-                yield at
 
     @staticmethod
     def _outcome(found: Gravest, judged: _Judged) -> Outcome:

@@ -30,7 +30,7 @@ from pdcheck.result import (
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
 from pdcheck.verdict.gravest import verdict_on
-from pdcheck.verdict.greatest import ScaledCase, worst_spec
+from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
@@ -142,8 +142,7 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
     case = Case(rig, need.case.source, cable)
-    # What fails at the corner that asks the most, fails.
-    return verdict_on(ScaledCase(case, 1.0, spec=worst_spec(case.spec))) in WORKS and verdict_on(case) in WORKS
+    return not fails_at_worst(case) and verdict_on(case) in WORKS
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
@@ -227,8 +226,14 @@ def spared(market: Market, rig: Rig, settings: Sequence[SettingNeed]) -> list[Sp
     found: list[Spared] = []
     for changes in _changes(rig):
         for change, changed in changes:
+            before = (own, known[changed.trigger.request])
+            # Where no cable is less, a source has to be.
+            if all(each.cable_class == CLASSES[0] for each in before) and market.surely_none(
+                changed, works_as_set, range(PDPS_W[0], min(each.pdp_w or 0 for each in before))
+            ):
+                continue
             after = market.lowest(changed, works_as_set)
-            if after is not None and all(_less(after, each) for each in (own, known[changed.trigger.request])):
+            if after is not None and all(_less(after, each) for each in before):
                 found.append(Spared(change, after[1], after[0], own.pdp_w, own.cable_class))
                 break
     return found

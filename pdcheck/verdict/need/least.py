@@ -32,9 +32,10 @@ from pdcheck.quantities import Triple, under
 from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
+from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
-from pdcheck.verdict.need.spans import Accept, Found, Place, lowest_on, lowest_unsafe_w, spans_on
+from pdcheck.verdict.need.spans import Accept, Found, Place, lowest_on, lowest_unsafe_w, spans_on, tops_on
 from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
@@ -205,6 +206,11 @@ class Market:
             self._lowest[key] = lowest_on(CLASSES, PDPS_W, OnMarket(self, rig, loops), accept)
         return self._lowest[key]
 
+    def surely_none(self, rig: Rig, accept: Accept, pdps_w: Sequence[int]) -> bool:
+        """Whether a rig fails, at the corner that asks the most, wherever it could be accepted on some PDPs [W]."""
+        rig_at = self.at_limits(rig)
+        return all(fails_at_worst(rig_at.case(top)) for top in tops_on(CLASSES, pdps_w, rig_at, accept))
+
     def unsafe_from_w(self, rig: Rig) -> int | None:
         """The lowest PDP [W] on which a rig must not be connected; None where there is none."""
         return lowest_unsafe_w(CLASSES, PDPS_W, self.at_limits(rig))
@@ -283,8 +289,7 @@ class OnMarket:
     """
 
     def __init__(self, market: Market, rig: Rig, loops: Mapping[CableClass, float]) -> None:
-        self._rig, self._shared = rig, market.shared
-        self._cells = market.cells(rig)
+        self._rig, self._market, self._shared = rig, market, market.shared
         self._kind = kind_of_source(rig.trigger.request)
         self._cables = {
             each: [market.cable(each, part * loop) for part in _parts_to_try(rig)] for each, loop in loops.items()
@@ -295,10 +300,15 @@ class OnMarket:
         cable_class, pdp_w = place
         return self._shared.contract(self._rig.trigger, source_of(pdp_w, self._kind), self._cables[cable_class][0])
 
+    def case(self, place: Place) -> Case:
+        """The case at a place, over the cable of most resistance."""
+        cable_class, pdp_w = place
+        return Case(self._rig, source_of(pdp_w, self._kind), self._cables[cable_class][0], self.contract(place))
+
     def at(self, places: Sequence[Place]) -> list[Found]:
         """Verdict and contract at some places."""
         pairs = [(source_of(pdp_w, self._kind), cable) for each, pdp_w in places for cable in self._cables[each]]
-        verdicts = (outcome.verdict for outcome in self._cells.outcomes(pairs))
+        verdicts = (outcome.verdict for outcome in self._market.cells(self._rig).outcomes(pairs))
         return [
             (min(islice(verdicts, len(self._cables[place[0]])), key=place_of), self.contract(place)) for place in places
         ]

@@ -74,9 +74,7 @@ def lowest_on(classes: Sequence[CableClass], pdps_w: Sequence[int], judged: Judg
 
     The first row of which the top is accepted holds it, and there it is found by halving.
     """
-    runs = rows(pdps_w)
-    tops = [(each, high) for each in classes for _, high in runs]
-    tops = [top for top in tops if accept("runs", judged.contract(top))]
+    runs, tops = rows(pdps_w), tops_on(classes, pdps_w, judged, accept)
     able = {top for top, found in zip(tops, judged.at(tops), strict=True) if accept(*found)}
     first = {each: next((run for run in runs if (each, run[1]) in able), None) for each in classes}
     open_runs = {each: run for each, run in first.items() if run is not None}
@@ -89,6 +87,12 @@ def lowest_on(classes: Sequence[CableClass], pdps_w: Sequence[int], judged: Judg
         for (each, middle), found in zip(middles, judged.at(middles), strict=True):
             low, high = open_runs[each]
             open_runs[each] = (low, middle) if accept(*found) else (middle + 1, high)
+
+
+def tops_on(classes: Sequence[CableClass], pdps_w: Sequence[int], judged: Judged, accept: Accept) -> list[Place]:
+    """The last of these PDPs in each row on which a contract can be accepted: where none is, none in its row is."""
+    tops = [(each, high) for each in classes for _, high in rows(pdps_w)]
+    return [top for top in tops if accept("runs", judged.contract(top))]
 
 
 def lowest_unsafe_w(classes: Sequence[CableClass], pdps_w: Sequence[int], judged: Judged) -> int | None:

@@ -140,6 +140,21 @@ def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
 
 
 @rule(
+    "source-offers-assumed",
+    "note",
+    "Offers that nobody read",
+    Origin("no offers are stated, so those that the power rules ask of its power count", "common practice"),
+    "Type what is printed on it, or capture what it says.",
+    scope="source",
+)
+def source_offers_assumed(case: Case, find: Find) -> Iterator[Finding]:
+    """What a charger offers of which the power alone is known."""
+    if case.source.by_rules:
+        watts = format_quantity(case.source.pdp_w or 0.0, "W")
+        yield find("source", f"only its power is stated: the offers are those that the standard asks of {watts}")
+
+
+@rule(
     "source-behaviour",
     "fail",
     "The charger does not give what it offers",

@@ -15,6 +15,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
 from pdcheck.parts.limits import Level
+from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at
@@ -169,6 +170,17 @@ def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
         yield find(start.branch, dip.words(lasts_s), dip.input_v, dip.stop_v, "V", advice=advice)
 
 
+def _ring_ohm(case: Case, start: Start, branch: Branch) -> float:
+    return start.esr_ohm + (0.0 if branch.wire is None else branch.wire.resistance_ohm(case.rig.tolerance.copper.min))
+
+
+def live_peak_v(case: Case, start: Start, branch: Branch) -> float | None:
+    """How high the input of a converter rings [V] when it is plugged into the live bus; None where it never is."""
+    if not branch.live or not start.inductance_h:
+        return None
+    return ring_peak_v(case.idle_high(), _ring_ohm(case, start, branch), start.inductance_h, start.input_f)
+
+
 @rule(
     "live-ring",
     "stop",
@@ -182,13 +194,10 @@ def live_ring(case: Case, find: Find) -> Iterator[Finding]:
     bus_v = case.idle_high()
     for start, branch in zip(case.starts, case.branches(), strict=False):
         most = None if branch.converter is None else branch.converter.survives_v
-        if not branch.live or most is None or not start.inductance_h or over(bus_v, most):
+        peak_v = live_peak_v(case, start, branch)
+        if most is None or peak_v is None or over(bus_v, most) or not over(peak_v, most):
             continue
-        wire_ohm = 0.0 if branch.wire is None else branch.wire.resistance_ohm(case.rig.tolerance.copper.min)
-        ohm = wire_ohm + start.esr_ohm
-        peak_v = ring_peak_v(bus_v, ohm, start.inductance_h, start.input_f)
-        if not over(peak_v, most):
-            continue
+        ohm = _ring_ohm(case, start, branch)
         damper = ring_damper(start.inductance_h, start.input_f)
         limiter = resistance_for_peak(bus_v, most, start.inductance_h, start.input_f) - ohm
         text = (

@@ -1,0 +1,68 @@
+"""How the first rows of a log are put together and read: the way that makes most of them; and how few of them tell."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from pdcheck.intake.content import Found, Layout, counted, layout_of, read_with, worth
+from pdcheck.intake.paragraphs import KINDS
+from pdcheck.intake.times import stamp_of
+from pdcheck.intake.unfolded import begins_dump, unfolded, unfoldings
+
+_SURELY = 8
+"""So many messages alike tell a log in which no CRC proves any."""
+
+
+class Learnt(NamedTuple):
+    """How the first rows of a log are unfolded and read, what they hold, and how many of them have a time."""
+
+    fold: str
+    layout: Layout
+    found: list[Found | None]
+    timed: int
+
+
+def learnt_of(rows: Sequence[str]) -> Learnt | None:
+    """Of all ways to unfold and read the first rows the one that proves most messages, and says most of them."""
+    best: tuple[tuple[int, ...], Learnt] | None = None
+    for fold in unfoldings(rows):
+        folded = [row for _, row in unfolded(enumerate(rows, 1), fold)]
+        learnt = layout_of(folded, headed=fold not in KINDS)
+        if learnt is None:
+            continue
+        made = worth(folded, *learnt)
+        if best is None or made > best[0]:
+            best = made, Learnt(fold, *learnt, made[-1])
+    return None if best is None else best[1]
+
+
+def tells(rows: Sequence[str]) -> bool:
+    """Whether so few first rows of a log tell how it is read, where nobody may wait for more.
+
+    Up to the first message that its CRC proves and that has a unit beside its time, else the one behind it.
+
+    >>> tells(["time_us,sop,data"]), tells(["time_us,sop,data", "557,SOP,4100bb6cbba8"])
+    (False, True)
+    """
+    if len(rows) == 1 and rows[0].lstrip()[:1] in ("{", "["):
+        # A document in one line, or the first of many objects.
+        return False
+    learnt = learnt_of(rows)
+    if learnt is None:
+        return False
+    sure, told = counted(learnt.found)
+    if any(map(begins_dump, rows)):
+        # The first row of a dump may hold a whole message too.
+        return learnt.fold == "dump" and sure > 1
+    if not sure:
+        return told >= _SURELY
+    layout = learnt.layout
+    above = next(at for at, each in enumerate(learnt.found) if each is not None) - layout.head.rows
+    if not learnt.fold and above > 1 and told < 3:
+        # Rows above the first message may be the beginning of a record of several rows.
+        return False
+    folded = [row for _, row in unfolded(enumerate(rows, 1), learnt.fold)]
+    read = [(read_with(row, layout), each) for row, each in zip(folded, learnt.found, strict=True) if each is not None]
+    stamps = [stamp_of(row, each.at, layout.times) for row, each in read if row is not None]
+    return told > 1 or layout.head.unit_s is not None or all(stamp is None or stamp.unit_s for stamp in stamps)
