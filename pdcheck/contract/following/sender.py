@@ -38,8 +38,8 @@ _BY_ID = 1.0
 _BY_REPLY = 1.0
 _BY_DATA_ROLE = 1.0
 _BY_BOTH = 1.0
-"""Beside the two before: MessageID and data role that agree outweigh role bits, which may be wrong on both sides. Not at
-MessageID 0: with it a port begins anew."""
+"""Beside the two before: MessageID and data role that agree outweigh role bits, which may be wrong on both sides. Not
+at MessageID 0: with it a port begins anew."""
 
 _RETRY_WITHIN_S = 0.010
 """The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
