@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import islice
 
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.identity import PD_SID
@@ -79,7 +78,8 @@ def _is_pps(state: State) -> bool:
 def _is_heard(told: Sequence[Told], index: int, shows: bool) -> bool:
     """Whether anybody takes a message: a GoodCRC follows it or one of its tries, where the log ``shows`` any."""
     raw, name = told[index].message.raw, told[index].message.type
-    after = next((one.message.type for one in islice(told, index, None) if one.message.raw != raw), "GoodCRC")
+    later = (told[at].message for at in range(index, len(told)))
+    after = next((message.type for message in later if message.raw != raw), "GoodCRC")
     return after == "GoodCRC" or (not shows and after != name)
 
 
@@ -99,7 +99,7 @@ def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Me
     """The first message of each sender on each ordered set from ``index`` on, as far as one looks ahead."""
     first: dict[tuple[str, str], Message] = {}
     listed = told[index].message.sop == "SOP"
-    for one in islice(told, index, index + _LOOK_AHEAD):
+    for one in told[index : index + _LOOK_AHEAD]:
         if one.message.sop in RESETS:
             break
         if listed and one.message.sop != "SOP":

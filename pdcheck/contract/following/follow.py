@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from itertools import islice
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -188,7 +187,7 @@ def _ends_unseen_swap(told: Sequence[Told], index: int, state: State) -> bool:
     if state.swap is not None or state.contract is not None or state.asked is not None or state.request_s is not None:
         return False
     raw = told[index].message.raw
-    ports = (one.message for one in islice(told, index + 1, index + _LOOK_AHEAD) if one.message.sop == "SOP")
+    ports = (one.message for one in told[index + 1 : index + _LOOK_AHEAD] if one.message.sop == "SOP")
     later = next((one for one in ports if one.type != "GoodCRC" and one.raw != raw), None)
     return later is not None and later.type == "PS_RDY"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated, NamedTuple
 
 from pdcheck.bits.cable import CableReading
@@ -292,3 +292,7 @@ class Log(NamedTuple):
     resolution_s: float | None
     stated_ma: int | None = None
     readings: tuple[BusReading, ...] = ()
+
+    def since(self, number: int) -> Iterator[Step]:
+        """The steps from ``number`` on, without a look at those before."""
+        return (self.steps[at] for at in range(number, len(self.steps)))

@@ -231,7 +231,7 @@ def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
             continue
-        if next((each.name for each in log.steps[step.number + 1 :] if _plain(each)), "") != "Hard_Reset":
+        if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
             continue
         text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
         yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from itertools import accumulate
 
 from pdcheck.contract.following.state import PLUG, Log
 from pdcheck.verdict.audit import answer, course, header, line, modes, request, vendor
@@ -33,12 +34,18 @@ def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
             earlier = step.before.ids.get((step.message.sop, step.sender))
             if earlier is not None:
                 gaps.append((earlier.number, step.number))
+    gaps.sort()
+    begins = [first for first, _ in gaps]
+    ends = list(accumulate((last for _, last in gaps), max))  # how far those that begin so far reach
+
+    def is_in_gap(number: int) -> bool:
+        at = bisect_right(begins, number)
+        return at > 0 and number <= ends[at - 1]
+
     return [
         remark
         for remark in remarks
-        if remark.number is None
-        or not remark.finding.rule.startswith(_OF_GAPS)
-        or not any(first <= remark.number <= last for first, last in gaps)
+        if remark.number is None or not remark.finding.rule.startswith(_OF_GAPS) or not is_in_gap(remark.number)
     ]
 
 
@@ -83,34 +90,28 @@ def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
     """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
     resets = [step.number for step in log.steps if step.name == "Hard_Reset"]
     faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
+    causes = {each.number: each.finding.rule for each in reversed(faults) if each.number is not None}
+    numbers = sorted(causes)
     out: list[Remark] = []
     for remark in remarks:
         finding, number = remark.finding, remark.number
         if finding.rule == "hard-reset" and finding.level == "fail" and number is not None:
-            since = max((each for each in resets if each < number), default=-1)
-            cause = next((each for each in faults if each.number is not None and since < each.number <= number), None)
+            reset = bisect_left(resets, number)
+            since = resets[reset - 1] if reset else -1
+            at = bisect_right(numbers, since)
+            cause = causes[numbers[at]] if at < len(numbers) and numbers[at] <= number else ""
             # A source that is back too soon is the fault; the reset is what it did not keep to.
-            after = next(
-                (
-                    each
-                    for each in faults
-                    if each.finding.rule == course.recover_short.id and each.number == _next(log, number)
-                ),
-                None,
-            )
-            if cause is not None or after is not None:
-                why = "" if cause is None else f"; follows from {cause.finding.rule}"
-                text = f"{finding.text}{why}"
-                out.append(remark._replace(finding=finding._replace(level="note", text=text)))
-                continue
-        out.append(remark)
+            if cause or causes.get(_next(log, number)) == course.recover_short.id:
+                text = f"{finding.text}; follows from {cause}" if cause else finding.text
+                finding = finding._replace(level="note", text=text)
+        out.append(remark._replace(finding=finding))
     return out
 
 
-def _next(log: Log, number: int) -> int | None:
-    """The message with which a source is back after a reset."""
-    later = (step for step in log.steps[number + 1 :] if step.name != "GoodCRC" and step.read)
-    return next((step.number for step in later), None)
+def _next(log: Log, number: int) -> int:
+    """The message with which a source is back after a reset; the reset's own number where none is."""
+    later = log.since(number + 1)
+    return next((step.number for step in later if step.name != "GoodCRC" and step.read), number)
 
 
 def _habits(log: Log, remarks: list[Remark]) -> list[Remark]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
@@ -23,7 +22,7 @@ _CABLE = UNMARKED_CURRENT.origin
 
 def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     """Every request of the sink that can be followed, once each, from message number ``since`` on."""
-    for step in islice(log.steps, since, None):
+    for step in log.since(since):
         if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
             asked = step.after.asked
             if asked is not None and asked.number == step.number and not crosses_list(log, step):
