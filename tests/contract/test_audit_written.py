@@ -140,7 +140,7 @@ def test_power_roles_that_turn_without_a_swap_are_one_finding(seed: int) -> None
 UNSEEN = {
     "all": (),
     "no GoodCRC": (
-        "no GoodCRC", "GoodCRC of another message", "GoodCRC late", "role of GoodCRC", "cable mute",
+        "no GoodCRC", "GoodCRC of another message", "GoodCRC late", "role of GoodCRC", "cable mute", "stray GoodCRC",
     ),
     "milliseconds": ("GoodCRC late", "tried again soon"),
 }  # fmt: skip

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pdcheck.bits.header import REVISION
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
-from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, Log, Step
+from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
@@ -67,6 +67,8 @@ def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
                 yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
+            if step.name in _LISTS and said == SINK and step.answered is None and _is_known(step):
+                yield rule.at(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
             text = f"{step.name} of {_who(step.sender)} says that it comes from {_who(said)} ({field})"
@@ -75,6 +77,15 @@ def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
             yield rule.at(step, step.sender, text)
+
+
+_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
+
+
+def _is_known(step: Step) -> bool:
+    """Whether the message before this one is in the log and could be read."""
+    last = step.before.last
+    return last is not None and step.before.blur < last[0] and step.before.block is None
 
 
 def _turned(log: Log) -> int | None:
