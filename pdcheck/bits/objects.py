@@ -277,7 +277,15 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     rest = words[1:]
     if fields["svid"] == PD_SID and command == "Discover Identity" and acknowledged:
         revision = "2.0" if fields["version_major"] == 0 else "3.x"
-        return [header, *read_identity(rest, revision, sop)]
+        identity = read_identity(rest, revision, sop)
+        due = _IDENTITY
+        if sop != "SOP" and identity:
+            kind = PRODUCT_TYPE_CABLE.get(identity[0].fields["product_type"], "reserved")
+            due += len(cable_words(kind, revision))
+        if len(rest) < due:
+            short = Problem("identity-short", f"an identity of {len(rest)} objects, {due} are due", "VDM header")
+            header = header._replace(problems=(*header.problems, short))
+        return [header, *identity]
     if command == "Discover SVIDs" and acknowledged:
         return [header, *_svids(rest)]
     if command == "Discover Modes" and acknowledged:
@@ -288,6 +296,10 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     if layout is not None and rest:
         return [header, read(layout.name, layout, rest[0]), *(Reading("vendor-data", w, None, {}) for w in rest[1:])]
     return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
+
+
+_IDENTITY = 3
+"""Objects that every identity has: ID Header, Cert Stat and Product."""
 
 
 def _svids(words: Sequence[int]) -> list[Reading]:

@@ -189,7 +189,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
     ),
     "form one": (
         lambda: req(in_epr().wait(0.1), 8 << 28 | 500 << 10 | 500 | 1 << 22, name="EPR_Request"),
-        [("30 fail request-form: sink 1 against 2 1", "EPR_Request has 1 objects in place of 2")],
+        [("30 fail request-form: sink 1 against 2 1", "EPR_Request has 1 object in place of 2")],
     ),
     "form copy": (
         lambda: req(in_epr().wait(0.1), 8 << 28 | 500 << 10 | 500 | 1 << 22, EPR[1].word, name="EPR_Request"),

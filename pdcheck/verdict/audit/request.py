@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
@@ -23,7 +22,7 @@ _CABLE = UNMARKED_CURRENT.origin
 
 def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     """Every request of the sink that can be followed, once each, from message number ``since`` on."""
-    for step in islice(log.steps, since, None):
+    for step in log.since(since):
         if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
             asked = step.after.asked
             if asked is not None and asked.number == step.number and not crosses_list(log, step):
@@ -253,7 +252,8 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
             mode = "EPR" if step.before.epr else "SPR"
             yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:
-            yield rule.at(step, SINK, f"{step.name} has {len(words)} objects in place of {due}", len(words), due, "1")
+            text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
+            yield rule.at(step, SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
             yield rule.at(step, SINK, text)

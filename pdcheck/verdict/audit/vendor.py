@@ -209,7 +209,7 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 text = f"{said.command} was asked again {duration_text(elapsed)} or less after BUSY"
                 yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
             elif count[sop] == round(most.value) + 1:
-                text = f"{said.command} is asked again after BUSY for the {count[sop]}th time"
+                text = f"{said.command} is asked again after {count[sop]} times BUSY"
                 yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
         elif said.kind in ("ACK", "NAK"):
             busy.pop(sop, None)
@@ -247,6 +247,6 @@ def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 text = f"{_DISCOVER} was sent again {duration_text(elapsed)} or less after one without an answer"
                 yield rule.at(step, PORT, text, elapsed, limit.require_min(), "s")
             elif count == round(most.value) + 1:
-                text = f"{_DISCOVER} is sent for the {count}th time without an answer"
+                text = f"{_DISCOVER} is sent {count} times without an answer"
                 yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
             last = step
