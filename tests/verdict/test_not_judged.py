@@ -13,7 +13,7 @@ from pdcheck.parts.missing import missing_figures
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.not_judged import place_of
 
@@ -51,7 +51,7 @@ def rigs(draw: st.DrawFn) -> dict[str, Any]:
     branch = {"name": "x", "load": "1W", "converter": converter, **wires}
     rig = {"trigger": trigger, "branch": [branch]}
     # Near the most that it carries, where a little decides.
-    most_w = greatest_load_w(Case(Rig.model_validate(rig), CHARGER, CABLE))
+    most_w = greatest_load(Case(Rig.model_validate(rig), CHARGER, CABLE)).load_w
     branch["load"] = f"{max(draw(figure(0.85, 1.01)) * most_w, 0.1):.4f}W"
     return rig
 

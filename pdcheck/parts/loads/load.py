@@ -271,10 +271,6 @@ class Load(Part, init=False):
         """
         return float(self.port(0.0).current(voltage_v)[0]) if voltage_v > 0.0 else None
 
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """What its figure must be where it takes a current [A] at a voltage [V]."""
-        raise NotImplementedError
-
     def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.
 

@@ -1,4 +1,4 @@
-"""Cells: one rig judged on many pairs of source and cable, with the answers of ``judge`` and ``greatest_load_w``.
+"""Cells: one rig judged on many pairs of source and cable, with the answers of ``judge`` and ``greatest_load``.
 
 Every rule is asked, but only once for what it looks at: a source, a cable, a contract, a circuit. All circuits are
 solved on arrays, and the greatest loads are found on arrays.
