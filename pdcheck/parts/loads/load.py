@@ -239,7 +239,7 @@ class Load(Part, init=False):
         >>> [Load(text).tolerance(1.2).words() for text in ("10W", "10ohm")]
         ['12 W', '8 Ω']
         """
-        return self if isinstance(factor, float) and factor == 1.0 else self.with_figure(self.stated * factor)
+        return self.with_figure(self.stated * factor)
 
     def demand(self, factor: Number) -> Load:
         """One that asks for that many times as much: of a resistance, as many of them side by side.
