@@ -61,6 +61,7 @@ class Shared:
         self._seen: dict[Hashable, tuple[Source, Available]] = {}
         self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
         self._kinds: list[Kind] = []
+        self._kinds_by_wires: dict[Hashable, list[int]] = {}
         self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
     def alone(self, rig: Rig, source: Source, cable: Cable) -> Gravest:
@@ -95,10 +96,13 @@ class Shared:
     def kind(self, spec: NetworkSpec, starts: tuple[Start, ...]) -> int:
         """The place of a kind of circuit, the same for rigs that do not differ in what is behind the trigger."""
         kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
-        known = next((at for at, each in enumerate(self._kinds) if each == kind), None)
+        # Parts take their time to compare: only with what has the same wires.
+        likely = self._kinds_by_wires.setdefault(tuple((each.name, each.wire, each.lead) for each in spec.branches), [])
+        known = next((at for at in likely if self._kinds[at] == kind), None)
         if known is None:
             known = len(self._kinds)
             self._kinds.append(kind)
+            likely.append(known)
         return known
 
     def spec(self, kind: int) -> NetworkSpec:
