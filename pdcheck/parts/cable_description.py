@@ -13,7 +13,6 @@ from pdcheck.quantities import parse_quantity, quoted
 
 _BARE = (("A", "rating"), ("W", "rating"), ("ohm", "loop"), ("m", "length"), ("V", "voltage"))
 _DESCRIBED = tuple(key for key in FACE_KEYS if key not in ("readings", "words"))
-_EXAMPLES = "words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm"
 _FLAGS = {
     "marked": ("marker", True),
     "e-marked": ("marker", True),

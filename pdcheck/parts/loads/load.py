@@ -266,7 +266,7 @@ class Load(Part, init=False):
         >>> [Load(text).tolerance(1.2).words() for text in ("10W", "10ohm")]
         ['12 W', '8 Ω']
         """
-        return self if isinstance(factor, float) and factor == 1.0 else self.with_figure(self.stated * factor)
+        return self.with_figure(self.stated * factor)
 
     def demand(self, factor: Number) -> Load:
         """One that asks for that many times as much: of a resistance, as many of them side by side.
@@ -308,10 +308,6 @@ class Load(Part, init=False):
         (1.5, 2.0)
         """
         return float(self.port(0.0).current(voltage_v)[0]) if voltage_v > 0.0 else None
-
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """What its figure must be where it takes a current [A] at a voltage [V]."""
-        raise NotImplementedError
 
     def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.
