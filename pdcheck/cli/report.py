@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.options import pair_options
+from pdcheck.cli.options import json_option, pair_options
 
 if TYPE_CHECKING:
     from pdcheck.parts.writing import Kind
@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     help="The branch of '--plot envelope'; else the first.",
 )
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
+@json_option("check")
 def command(
     rig: str,
     kit_path: str | None,
@@ -54,18 +55,19 @@ def command(
     which: str,
     branch: str | None,
     replace: bool,
+    as_json: bool,
 ) -> int:
     """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
     what to buy, the fuses, the first power-up, the cautions. Or one of its plots alone.
 
-    Exit code as for 'check'.
+    Exit code as for 'check', whose document about the pair --json prints; the page carries it too.
 
     \b
     pdcheck report pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m -o page.html
     pdcheck report pier-box.toml --kit kit.toml --source wall-45 --plot bus --svg bus.svg
     """
-    if path is None and svg_path is None and png_path is None:
-        raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
+    if path is None and svg_path is None and png_path is None and not as_json:
+        raise click.UsageError("nothing to write: give -o FILE, --svg FILE, --png FILE or --json")
     from pathlib import Path
 
     from pdcheck.asking.given import kit_with
@@ -73,7 +75,7 @@ def command(
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    outputs_differ(path, svg_path, png_path)
+    outputs_differ(path, svg_path, png_path, "-" if as_json else None)
     built, kit, source, cable = kit_with(rig, kit_path, source_id, cable_id)
     kinds = {path: PAGE, svg_path: SVG, png_path: PNG}
     for target, kind in kinds.items():
@@ -87,6 +89,10 @@ def command(
     for form, target in (("svg", svg_path), ("png", png_path)):
         if target is not None:
             write(target, picture(judgement, which, form, branch), kinds[target], replace)
+    if as_json:
+        from pdcheck.cli.answering import answer
+
+        answer(judgement, as_json)
     return 0 if judgement.works else 1
 
 
