@@ -90,7 +90,7 @@ def _report(
     replace: bool,
     as_json: bool,
 ) -> int:
-    """Write a page, a picture as SVG and one as PNG, those that have a target, and the document where it is asked for."""
+    """Write what has a target: a page, a picture as SVG, one as PNG; and the document where it is asked for."""
     from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.cli.pictures import ready, write, write_picture
     from pdcheck.parts.writing import PAGE
