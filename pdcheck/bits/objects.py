@@ -312,7 +312,7 @@ def _svids(words: Sequence[int]) -> list[Reading]:
         found: list[Problem] = []
         for half in halves:
             if ended and half:
-                found = [Problem("after-end", "an SVID stands after the 0x0000 that ends the list", "Discover SVIDs")]
+                found = [Problem("after-end", "an SVID comes after the 0x0000 that ends the list", "Discover SVIDs")]
             ended = ended or half == 0
             if not ended:
                 listed.append(half)

@@ -87,8 +87,6 @@ def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Star
     if built.converter is None or converter is None:
         known = load.starts_at_v is not None or load.voltage_v is not None
         start_v = built.load.start_v
-        if load.kind == "current" and load.voltage_v is not None:
-            start_v = load.voltage_v[0]  # below it nobody says that it draws what it is stated for
         demanding = factor != 1.0 or start_v > max(load.needs_v, load.voltage_v[0] if load.voltage_v else 0.0)
         stop_v, lasts_s = built.load.stop_v, built.load.start_time_s
         return Start(part.name, start_v, stop_v, 0.0, lasts_s, factor, known, demanding=demanding, assumed=assumed)
@@ -102,8 +100,8 @@ def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Star
     at_input = built.wire_h, built.input_f, built.esr_ohm
     stop_v, least_v = built.converter.stop_v, converter.minimum_input_v()
     demanding = bool(charge_a) or factor != 1.0 or max(start_v, stop_v) > least_v
-    greatest_ohm = built.wire_h * CONTRACT_MAX.value / (built.input_f * stop_v)
-    may_swing = built.wire_ohm + built.esr_ohm <= greatest_ohm
+    # Multiplied out, as there are converters that run down to 0 V.
+    may_swing = (built.wire_ohm + built.esr_ohm) * built.input_f * stop_v <= built.wire_h * CONTRACT_MAX.value
     soft_s = built.converter.soft_start_s
     return Start(part.name, start_v, stop_v, charge_a, soft_s, factor, known, *at_input, demanding, may_swing, assumed)
 

@@ -235,7 +235,7 @@ class Case:
         """What goes wrong on the 5 V before the contract with so much current [A]: with ``every`` branch, or with those
         of which it is known when they start."""
         for volts, waiting in () if self.before_a is None else before_voltages(self.starts):
-            network = self._worst._replace(source=Feed(volts))
+            network = self.worst._replace(source=Feed(volts))
             found = trouble(network, self.starts, limit_a, self._aside(every) | waiting, last=False)
             if found is not None:
                 return found
@@ -245,16 +245,17 @@ class Case:
         """What goes wrong when the branches start on the contract, at the worst corner."""
         if self.contract.outcome == "off" or not any(each.demanding for each in self.starts):
             return None
-        return trouble(self._worst, self.starts, self.contract.current_a, self.off, last=True)
+        return trouble(self.worst, self.starts, self.contract.current_a, self.off, last=True)
 
     def running_inputs(self) -> tuple[Input, ...]:
         """The input of each running converter at the worst corner."""
         if self.contract.outcome == "off" or not any(each.may_swing for each in self.starts):
             return ()
-        return tuple(inputs(self._worst, self.starts, self.off))
+        return tuple(inputs(self.worst, self.starts, self.off))
 
     @cached_property
-    def _worst(self) -> Network:
+    def worst(self) -> Network:
+        """The circuit at its worst corner."""
         return network_at(self.spec, WORST)
 
     def _aside(self, every: bool) -> frozenset[str]:

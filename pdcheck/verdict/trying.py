@@ -13,12 +13,14 @@ from typing import Any, NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.corners import spec_corners
+from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.plug_in import Start, starts_of
 from pdcheck.circuit.transient.from_rig import before_a, feed_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.request import Request
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
@@ -102,6 +104,7 @@ _RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
     for scope in ("source", "cable", "supply", "circuit")
 }
 _FLOWING = tuple(sorted((*_RULES["supply"], *_RULES["circuit"]), key=lambda each: each[0]))
+_OF_LIMITS = {rule.id for limit in Catalogue.rules for rule in (limit, limit.near) if rule is not None}
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
@@ -135,6 +138,7 @@ class Trying:
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
+        self._circuits: dict[Hashable, Case] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
         """What the trigger ends up with on a pair."""
@@ -174,7 +178,20 @@ class Trying:
         if told not in self._limits:
             self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
         case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
+        self._share_circuit(case, loads)
         return case
+
+    def _share_circuit(self, case: Case, loads: Loads) -> None:
+        """The circuit solved once for all positions on which it is the same: whatever else is granted or asked for."""
+        contract = case.contract
+        if contract.outcome == "off":
+            return
+        cable = (case.cable.loop_ohm(), case.cable.current_a)
+        volts = (case.source_v, design_voltage(case.rig, contract.voltage_v))
+        same = (loads, *cable, *volts, contract.holds_a, case.off)
+        known = self._circuits.setdefault(same, case)
+        if known is not case:
+            case.spec, case.worst, case.point = known.spec, known.worst, known.point
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
@@ -215,4 +232,7 @@ def _found(scope: Scope, case: Case) -> Iterator[tuple[int, Finding]]:
 
 def flowing(case: Case) -> Found:
     """The findings on contract and circuit."""
-    return tuple((at, finding) for at, rule in _FLOWING for finding in rule.findings(case))
+    kept = case.limits_by_rule
+    # A rule of limits has nothing to say where no part has one.
+    asked = (each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS)
+    return tuple((at, finding) for at, rule in asked for finding in rule.findings(case))

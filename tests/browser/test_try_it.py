@@ -107,7 +107,7 @@ def test_a_position_says_what_check_says(opened, tried, tmp_path, name):
         path = tmp_path / "changed.toml"
         path.write_text(changed(name, seen).to_toml(), encoding="utf-8")
         options = ("--kit", KIT, "--source", seen["charger"], "--cable", seen["cable"])
-        document = call("check", path, *options, "--json").json
+        document = call("check", path, *options, "--json").json["results"][0]
         told = (seen["charger"], seen["cable"], seen["set"], seen["loads"], state[1][:3])
         assert seen["verdict"] == document["verdict"], told
         assert seen["words"].startswith(f"{document['verdict']}: ")
@@ -185,3 +185,21 @@ def test_the_table_is_small(tried):
     for path in tried.values():
         root = page_reader.read(path.read_text(encoding="utf-8"))
         assert len("".join(root.one("script", id="pdcheck-try").raw())) < 900_000
+
+
+def test_a_large_kit_is_tried_around_the_pair_of_the_page(opened, big_page, tmp_path):
+    page = opened(big_page)
+    own = page.evaluate(SEEN)
+    chance, moved = random.Random(), 0
+    for _ in range(10):
+        page.evaluate(CHOOSE, [chance.randrange(99), chance.randrange(99), chance.randrange(9), [100, 100]])
+        seen = page.evaluate(SEEN)
+        assert seen["charger"] == own["charger"] or seen["cable"] == own["cable"]
+        moved += (seen["charger"], seen["cable"]) != (own["charger"], own["cable"])
+        path = tmp_path / "changed.toml"
+        path.write_text(changed("pier-box", seen).to_toml(), encoding="utf-8")
+        options = ("--kit", big_page.parent / "kit.toml", "--source", seen["charger"], "--cable", seen["cable"])
+        document = call("check", path, *options, "--json").json["results"][0]
+        assert seen["verdict"] == document["verdict"], seen
+        assert [each[1] for each in seen["found"]] == [each["rule"] for each in document["findings"]]
+    assert moved

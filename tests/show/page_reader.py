@@ -84,6 +84,12 @@ def data(root, name="pdcheck-data"):
     return json.loads("".join(root.one("script", id=name).raw()))
 
 
+def result(root):
+    """What ``check`` says of the pair that the page is about."""
+    (found,) = data(root)["results"]
+    return found
+
+
 def rows(table):
     """A table as a list of rows of text, headers first."""
     return [[cell.text for cell in row.children] for row in table.all("tr")]

@@ -86,7 +86,7 @@ def test_the_page_carries_the_documents_of_check_and_matrix(page_of, pdcheck, na
 
 def test_figures_of_the_chain_are_those_of_the_document(page):
     root = reader.read(page)
-    document = reader.data(root)
+    document = reader.result(root)
     shown = [each for each in root.all("dd") if "data-of" in each.attributes]
     keys = {each.attributes["data-of"] for each in shown}
     for node in (each["node"] for each in document["nodes"]):
@@ -101,7 +101,7 @@ def test_figures_of_the_chain_are_those_of_the_document(page):
 
 def test_findings_are_those_of_the_document(page):
     root = reader.read(page)
-    document = reader.data(root)
+    document = reader.result(root)
     section = root.one("section", id="findings")
     shown = [each for each in section.all("li") if "data-rule" in each.attributes]
     assert len(shown) == len(document["findings"])
@@ -132,7 +132,7 @@ def test_findings_of_one_rule_stand_together(page_of):
 
 def test_what_was_not_judged_is_to_be_ticked_off(page):
     root = reader.read(page)
-    document, verdict = reader.data(root), root.one("section", id="verdict")
+    document, verdict = reader.result(root), root.one("section", id="verdict")
     shown = [label.text.rpartition(" (")[0] for label in verdict.all("label")]
     assert shown == [each["text"] for each in document["not_judged"]]
     assert all(label.one("input").attributes["type"] == "checkbox" for label in verdict.all("label"))
@@ -180,11 +180,11 @@ def test_what_to_do_has_the_figure_filled_in(page_of, pdcheck, tmp_path):
     rig, *options = PAGES["fails"]
     line = next(reader.read(page_of(rig, *options)).all("p", class_="to-do")).text
     volts, works, total, now = re.match(
-        r"Set it to (\d+) V: then (\d+) of your (\d+) pairs work\. Set to 12 V it works on (\d+)", line
+        r"Set it to (\d+ V|highest): then (\d+) of your (\d+) pairs work\. Set to 12 V it works on (\d+)", line
     ).groups()
-    for setting, expected in ((volts, works), ("12", now)):
+    for setting, expected in ((volts, works), ("12 V", now)):
         changed = tmp_path / f"{setting}.toml"
-        changed.write_text(rig.read_text(encoding="utf-8").replace('"12V"', f'"{setting}V"', 1), encoding="utf-8")
+        changed.write_text(rig.read_text(encoding="utf-8").replace('"12V"', f'"{setting}"', 1), encoding="utf-8")
         cells = pdcheck("matrix", changed, "--kit", KIT, "--json").json["cells"]
         assert len(cells) == int(total)
         assert sum(cell["verdict"] in ("runs", "limited") for cell in cells) == int(expected)
@@ -279,7 +279,7 @@ def test_pictures_and_tables_speak(page):
 def test_points_of_the_plots_have_titles(page_of):
     root = reader.read(page_of(*PAGES["runs"]))
     titles = [each.text for each in root.one("section", id="source").one("svg").all("title")]
-    node = reader.at(reader.data(root), "nodes/source/current_a")
+    node = reader.at(reader.result(root), "nodes/source/current_a")
     assert "offer 3: 15 V, 3 A" in titles
     assert "offer 4: PPS 3.3 to 16 V, 3 A at the top" in titles
     assert f"working point: 15 V, {node['typ']:.3g} A" in titles
@@ -288,7 +288,7 @@ def test_points_of_the_plots_have_titles(page_of):
 def test_the_best_pair_is_shown_where_none_is_named(page_of):
     root = reader.read(page_of(*PAGES["best"]))
     cells = reader.data(root, "pdcheck-matrix")["cells"]
-    document = reader.data(root)
+    document = reader.result(root)
     shown = next(each for each in cells if (each["source"], each["cable"]) == (document["source"], document["cable"]))
     order = ("runs", "limited", "fails", "unsafe")
     best = min(cells, key=lambda each: (order.index(each["verdict"]), -each["max_w"]))

@@ -141,10 +141,10 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             .agree(PLAIN[0])
         ),
         [
-            ("0 fail offer-order: source", "object 3: stands after object 2 but belongs before it"),
+            ("0 fail offer-order: source", "object 3: comes after object 2 but belongs before it"),
             (
                 "16 fail offer-order: source",
-                "object 1: the first object is not 5 V fixed; object 2: stands after object 1 but belongs before it",
+                "object 1: the first object is not 5 V fixed; object 2: comes after object 1 but belongs before it",
             ),
             (
                 "16 note offer-changed: source",

@@ -27,9 +27,8 @@ from pdcheck.show.pictures.shapes import Picture
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
-from pdcheck.verdict.matrix.by_setting import by_setting
 from pdcheck.verdict.matrix.matrix import Build, Cell, Matrix, build, judge_matrix, sort_cells
-from pdcheck.verdict.settings import settings_with
+from pdcheck.verdict.settings import settings_with, try_on
 
 """The single plots: what the source offers, what an output can deliver, VBUS over time."""
 
@@ -62,7 +61,7 @@ def compose(subject: Subject) -> str:
     judgement = subject.judgement
     case = judgement.case
     found = envelopes(case.rig, case.source, case.cable)
-    counts = by_setting(case.rig, subject.build.pairs, settings_with(case.rig, subject.kit))
+    counts = try_on(case.rig, subject.build.pairs, settings_with(case.rig, subject.kit))
     sections: list[Section] = [
         outputs_section(found, case),
         heat_section(judgement),

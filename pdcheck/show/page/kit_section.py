@@ -17,11 +17,11 @@ from pdcheck.show.page.what_to_do import settings_sheet
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS
-from pdcheck.verdict.matrix.by_setting import SettingCount
 from pdcheck.verdict.matrix.matrix import Build, Cell, sort_cells
+from pdcheck.verdict.settings import Setting
 
 
-def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell], counts: Sequence[SettingCount]) -> Section:
+def kit_section(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell], counts: Sequence[Setting]) -> Section:
     """The rig on every pair of the kit, by the cells of ``build``, and what each source of the kit offers."""
     works = sum(cell.verdict in WORKS for cell in cells)
     text = [f"It works on {works} of {len(cells)} pairs of charger and cable."]

@@ -80,7 +80,7 @@ const show = note => {
   const level = found.length ? found[0].level : table.levels.length - 1
   every("#try [data-part]", each => {
     const worst = Math.min(3, ...found.filter(({ subject }) => table.parts[subject] === each.dataset.part).map(each => each.level))
-    const at = table.branches.indexOf(each.dataset.part.split("/")[0])
+    const at = each.dataset.part.includes("/") ? table.branches.indexOf(each.dataset.part.split("/")[0]) : -1
     each.setAttribute("class", `${worst < 3 ? table.levels[worst] : ""} ${at >= 0 && missing(at) ? "dark" : ""}`)
   })
   const [verdict, mark, words] = table.verdicts[level], answer = document.getElementById("try-answer")

@@ -168,6 +168,8 @@ class _Worked:
         self.contracts: dict[tuple[str, str], int] = {}
         self.most_v, self.most_w = 5.0, 1.0
         self._blocks: dict[Hashable, int] = {}
+        # By the identity of a point, which holds as long as its case is kept beside its figures.
+        self._known: dict[int, tuple[Case, list[int]]] = {}
 
     def row(self, pair: Pair) -> list[list[int]]:
         """For each setting on a pair: its contract, and where its states begin."""
@@ -186,7 +188,11 @@ class _Worked:
 
     def _state(self, case: Case) -> list[Any]:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
-        figures = [place for part in self.parts for place in self._figures(case, part)]
+        # Positions with one circuit share its figures.
+        key = id(case.point)
+        if key not in self._known:
+            self._known[key] = (case, [place for part in self.parts for place in self._figures(case, part)])
+        figures = self._known[key][1]
         dark = case.contract.outcome == "off"
         off = [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
         return [figures, off, self.findings.coded(flowing(case))]

@@ -8,7 +8,7 @@ from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
-from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
@@ -118,9 +118,10 @@ def _is_outside(asked: Asked) -> bool:
 @audit_rule(
     "request-cable",
     "fail",
-    "More than 3 A asked for with a cable that is not known to carry it",
+    f"More than {UNMARKED_CURRENT.value:g} A asked for with a cable that is not known to carry it",
     _CABLE,
-    "Use a cable with a 5 A marker. Where it has one, begin the capture before plugging in, so that it shows.",
+    f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
+    "that it shows.",
 )
 def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More current than the cable is known for; a note where the log never shows it being asked."""
@@ -162,7 +163,7 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
 @audit_rule(
     "offer-cable",
     "fail",
-    "More than 3 A offered with a cable that does not carry it",
+    f"More than {UNMARKED_CURRENT.value:g} A offered with a cable that does not carry it",
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
 )

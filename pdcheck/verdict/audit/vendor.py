@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pdcheck.bits.identity import COMMAND
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
+from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import COUNTERS, timer
 from pdcheck.verdict.audit.rule import (
@@ -105,7 +106,8 @@ def _limit(said: Said) -> Range:
     "fail",
     "A vendor message answered too late (tVDMReceiverResponse)",
     timer("tVDMReceiverResponse").origin,
-    "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers 3 A.",
+    "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
+    f"{UNMARKED_CURRENT.value:g} A.",
 )
 def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The time from a request to its answer."""
@@ -127,7 +129,8 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "fail",
     "A vendor message without an answer",
     timer("tVDMSenderResponse").origin,
-    "A cable that does not give its identity counts as unmarked: the charger offers 3 A at most.",
+    "A cable that does not give its identity counts as unmarked: the charger offers "
+    f"{UNMARKED_CURRENT.value:g} A at most.",
 )
 def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
