@@ -9,6 +9,7 @@ DISPLAYPORT_SVID = 0xFF01
 """The SVID of DisplayPort over Type-C (PD R3.2 V1.1, Table 6.28) [checked]."""
 
 _VESA = Origin("VESA DisplayPort Alt Mode on USB Type-C", "memory")
+_PINS = {0: "none", 1: "A", 2: "B", 4: "C", 8: "D", 16: "E", 32: "F"}
 _ENDS = {0: "none", 1: "DFP_D", 2: "UFP_D", 3: "both"}
 
 DP_CAPABILITIES = Word(
@@ -46,7 +47,7 @@ DP_CONFIGURE = Word(
     "DisplayPort configuration (command 17 of SVID 0xFF01)",
     32,
     [
-        Field("pins", 15, 8, "Pin assignment", note="one bit, A the lowest"),
+        Field("pins", 15, 8, "Pin assignment", codes=_PINS),
         Field("signalling", 5, 2, "Signalling for the transport", note="DisplayPort rates the lowest bit"),
         Field("configuration", 1, 0, "Configuration", codes={0: "USB", 1: "DFP_D", 2: "UFP_D"}),
     ],

@@ -129,6 +129,8 @@ def _signs(first: dict[tuple[str, str], Message], state: State) -> set[tuple[str
                 return None
         elif earlier is not None and 0 not in earlier.next_ids:
             signs.add(key)
+        if state.epr and not given and message.type == "Request":
+            signs.add(key)  # EPR mode is over
         if key[0] == "SOP" and earlier is not None and _is_another(message, earlier.raw, key[1]):
             signs.add(key)
     return signs

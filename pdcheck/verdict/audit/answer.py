@@ -231,7 +231,8 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     # A log that begins amid a contract may have begun in EPR mode, or with a contract within the same object.
     asked = state.asked
     limit = timer("tSrcTransReq", epr=state.epr or not state.sure if asked is None else asked.epr)
-    if state.contract is None and asked is not None and asked.offer is not None and asked.offer.kind.endswith("avs"):
+    adjustable = asked is not None and (asked.offer is None or asked.offer.kind.endswith("avs"))
+    if state.contract is None and adjustable:
         limit = max(limit, timer("tAvsSrcTransLarge"), key=Range.require_max)
     return limit, False
 

@@ -70,15 +70,15 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
     covers=("*",),
 )
 def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
-    """The time from a Hard Reset to the first word of the source or to the cable."""
-    limit = timer("tSrcRecover")
+    """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
     reset: Step | None = None
     for step in log.steps:
         if step.name == "Hard_Reset":
             reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
+            limit = timer("tSrcRecover", epr=reset.before.epr and reset.before.sure)
             elapsed = at_most_s(log, reset.time_s, step.time_s)
-            if sooner_than(limit, elapsed) and step.before.blur <= reset.number:
+            if sooner_than(limit, elapsed) and step.before.blur <= reset.number and not step.restart:
                 assert elapsed is not None
                 text = f"{step.name} came {duration_text(elapsed)} or less after the Hard Reset"
                 yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")

@@ -125,20 +125,23 @@ def _habits(log: Log, remarks: list[Remark]) -> list[Remark]:
         finding = remark.finding
         if finding.rule in _ALWAYS or (finding.rule in _OFTEN and remark.number is not None):
             attach = bisect_right(starts, remark.number or 0)
-            alike.setdefault((finding.rule, finding.subject, finding.level, attach), []).append(at)
+            # More than the cable carries is one fault, whether it is offered, taken or both.
+            what = (_CABLE, "") if finding.rule in _OF_CABLE else (finding.rule, finding.subject)
+            alike.setdefault((*what, finding.level, attach), []).append(at)
     dropped: set[int] = set()
     for (rule, *_), places in alike.items():
-        if rule not in _ALWAYS and len(places) < _HABIT:
+        if rule not in (_CABLE, header.role.id) and len(places) < _HABIT:
             continue
         first, *others = sorted(places, key=lambda at: remarks[at].number or 0)
         dropped.update(others)
-        if others and rule not in _OF_CABLE:
+        if others and rule != _CABLE:
             finding = remarks[first].finding
             text = f"{finding.text}; and so {len(others)} time{'s' * (len(others) > 1)} more"
             remarks[first] = remarks[first]._replace(finding=finding._replace(text=text))
     return [remark for at, remark in enumerate(remarks) if at not in dropped]
 
 
+_CABLE = "cable"
 _ALWAYS = (request.cable.id, request.offer_cable.id, header.role.id)
 _OFTEN = (
     line.message_id.id, line.good_crc_missing.id, line.good_crc_wrong.id, line.good_crc_late.id, line.retry_late.id,

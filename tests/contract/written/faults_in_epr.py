@@ -94,6 +94,16 @@ def dies(talk: Session) -> None:
     doings.hard_reset(talk)
 
 
+def back_soon(talk: Session) -> None:
+    """As soon as a source may that was not in EPR mode: VBUS has further to go."""
+    talk.wire.put(talk.source, "Hard_Reset", b"")
+    for port in (talk.source, talk.sink, talk.plug):
+        port.ids.clear()
+    talk.contract, talk.epr = None, False
+    talk.wire.wait(0.7, 1.0)
+    talk.begin()
+
+
 def keep_alive_unanswered(talk: Session) -> None:
     talk.tell(talk.sink, "Extended_Control", b"\x03\0")
     talk.wire.wait(28 * MS, 33 * MS)

@@ -272,6 +272,7 @@ PLANTED: tuple[Fault, ...] = (
     _of_epr("copy missing", "1 object", fe.in_epr(fe.epr_request(count=1))),
     _of_epr("silent", "EPR mode", fe.in_epr(fe.falls_silent)),
     _of_epr("silent to the reset", "EPR mode", fe.in_epr(fe.dies)),
+    _of_epr("back soon after EPR mode", "after the Hard Reset", fe.in_epr(fe.back_soon)),
     _of_epr("keep-alive unanswered", "KeepAlive", fe.in_epr(fe.keep_alive_unanswered)),
     _of_epr("exit at 28 V", "Exit", fe.in_epr(fe.exit_from_high)),
     _of_epr("enters in EPR mode", "Enter in EPR mode", fe.in_epr(fe.enters_twice)),
