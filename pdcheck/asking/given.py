@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from os import PathLike
@@ -15,6 +16,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.printed_power import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source, printed
+from pdcheck.quantities import quoted
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
 
 Pair = tuple[Source, Cable]
@@ -231,6 +233,11 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     except InputError as error:
         if kit is not None and kit.sources and not read.name and len(source.split()) == 1:
             return kit.source(source)
+        if not read.name and re.fullmatch(r"[A-Za-z][\w.:+-]{0,63}", source):
+            expected = "what is printed on it, as in '5V 3A, 9V 3A', or --kit KIT, a kit that has this id"
+            raise InputError(f"{quoted(source)} is no label, no hex and no file", expected=expected).of(
+                "source"
+            ) from None
         raise read.blame(error).of("source") from None
     problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
     # A label that says 0 W says nothing of its power.

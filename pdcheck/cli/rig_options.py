@@ -59,7 +59,7 @@ def _made(said: dict[str, str], options: dict[str, Any]) -> dict[str, Any]:
         from pdcheck.cli.answering import remark
         from pdcheck.parts.request import request_text
 
-        remark(f"pdcheck: no --trigger: taken as set to {request_text(made.chosen)}, which fits best")
+        remark(f"pdcheck: no --trigger given: this is for one set to {request_text(made.chosen)}, the best here")
     if "kit_path" in options:
         options["kit_path"] = made.kit
     return {"rig": made.rig, **options}

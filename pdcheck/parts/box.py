@@ -35,7 +35,7 @@ TOUCH = limit_rule(
     "warn",
     "A box too hot to touch",
     TOUCHED,
-    "Use a larger box, vents, a better converter, or put it where no hand gets.",
+    "Use a larger box, vents, a better converter, or put it where nobody touches it.",
     "its outside may get {value} warm; a hand holds {limit} for a moment",
     about="load",
 )

@@ -38,7 +38,7 @@ INSULATION = limit_rule(
     "fail",
     "A wire too hot for its insulation",
     heat.PVC,
-    "Use a thicker wire, or one with silicone insulation, and say so with insulation.",
+    "Use a thicker wire, or one with silicone insulation, and write that into the rig file as insulation.",
     "gets {value} in the worst case and its insulation takes {limit}",
     about="load",
 )

@@ -121,12 +121,15 @@ def cautions(judgement: Judgement) -> str:
 
 
 def _body(judgement: Judgement) -> str:
-    """All on one screen: where what is wrong takes most of it, the voltages wait for --notes."""
+    """All on one screen: where what is wrong takes most of it, the heat and then the voltages wait for --notes."""
     whole = _text(judgement, _more(judgement))
     wrong = any(each.level != "note" for each in judgement.findings)
     if not wrong or not judgement.nodes or whole.count("\n") < _LONG:
         return whole
-    return _text(judgement, _more(judgement, "voltages, currents, heat and "), figures=False)
+    cooler = _text(judgement, _more(judgement, "what gets warm and "), heat=False)
+    if cooler.count("\n") < _LONG:
+        return cooler
+    return _text(judgement, _more(judgement, "voltages, currents, heat and "), figures=False, heat=False)
 
 
 def _more(judgement: Judgement, also: str = "") -> list[str]:
@@ -143,7 +146,9 @@ def _more(judgement: Judgement, also: str = "") -> list[str]:
 _GUESSED = ("-unknown", "-assumed", "-guessed")
 
 
-def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False, figures: bool = True) -> str:
+def _text(
+    judgement: Judgement, more: Sequence[str], *, full: bool = False, figures: bool = True, heat: bool = True
+) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
     if judgement.hours is not None:
@@ -160,7 +165,7 @@ def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False, figu
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
-    parts += heat_lines(judgement, full=full) if figures else []
+    parts += heat_lines(judgement, full=full) if heat else []
     parts += more
     if len("\n".join(parts).splitlines()) > _LONG:
         parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]

@@ -193,7 +193,7 @@ def test_a_reading_that_is_none_is_told_with_its_line(key: str, value: str, told
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        ([], "Missing argument 'RIG', or --measured SHEET"),
+        ([], "or say what you want out: --output 12V@2A; or --measured SHEET"),
         (["pier-box.toml", "--kit", "kit.toml"], "which source of the kit?; expected --source board-27 or wall-45"),
         (
             ["pier-box.toml", "--kit", "kit.toml", "--source", "wall-45"],

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import subprocess
 import sys
 from pathlib import Path
 
+import click
 import pytest
 
 from pdcheck import cli
@@ -295,3 +297,73 @@ def test_a_line_to_paste_runs_nothing_but_itself(capsys: pytest.CaptureFixture[s
         ["sh", "-c", line.replace("pdcheck", "printf '%s\\n'", 1)], capture_output=True, text=True, check=True
     )
     assert "a b;touch X/pier-box.toml" in said.stdout.splitlines() and not Path("X").exists()
+
+
+def test_helps_list_the_commands_in_the_order_of_the_readme(capsys: pytest.CaptureFixture[str]) -> None:
+    readme = (Path(cli.__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    rows = [line.split("|")[2] for line in readme.splitlines() if line.startswith("| ") and line.count("|") == 4]
+    named = [word for row in rows for word in re.findall(r"`(\w+)`", row) if word in COMMANDS]
+    assert list(COMMANDS) == list(dict.fromkeys(named))
+    assert run(["--help"]) == 0
+    told = capsys.readouterr().out
+    listed = [line.split()[0] for line in told.partition("Commands:")[2].splitlines() if line[2:3].strip()]
+    assert listed == list(COMMANDS)
+
+
+@pytest.mark.parametrize("command", list(COMMANDS))
+def test_every_help_says_its_defaults(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    found = group.get_command(None, command)  # type: ignore[arg-type]
+    assert found is not None and run([command, "--help"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for option in found.params:
+        if isinstance(option, click.Option) and isinstance(option.default, str) and not option.is_flag:
+            assert f"default: {option.default}]" in told or "flag_value" in vars(option), option.name
+
+
+def test_fish_shows_whole_descriptions(folder: Path) -> None:
+    asking = {"_PDCHECK_COMPLETE": "fish_complete", "COMP_WORDS": "pdcheck ", "COMP_CWORD": ""}
+    done = subprocess.run(
+        [sys.executable, "-m", "pdcheck"], env=os.environ | asking, capture_output=True, text=True, check=False
+    )
+    told = dict(line.removeprefix("plain,").split("\t", 1) for line in done.stdout.splitlines() if "\t" in line)
+    assert told.items() >= COMMANDS.items()
+
+
+def on_a_terminal(*arguments: str, **environment: str) -> str:
+    """What a command prints on a terminal of 80 columns."""
+    import pty
+
+    ours, theirs = pty.openpty()
+    kept = {key: value for key, value in os.environ.items() if key not in ("NO_COLOR", "COLUMNS", "TERM")}
+    with subprocess.Popen(
+        [sys.executable, "-m", "pdcheck", *arguments], stdout=theirs, stdin=theirs, stderr=theirs,
+        env=kept | {"COLUMNS": "80", "TERM": "xterm"} | environment,
+    ) as process:  # fmt: skip
+        os.close(theirs)
+        told = b""
+        while True:
+            try:
+                piece = os.read(ours, 4096)
+            except OSError:  # the other end is closed
+                break
+            if not piece:
+                break
+            told += piece
+        process.wait()
+    os.close(ours)
+    return told.decode()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no such terminals")
+def test_the_verdict_is_bold_on_a_terminal_and_nowhere_else(capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ("check", "pier-box.toml", "--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m")
+    assert "\x1b[1mRUNS\x1b[0m" in on_a_terminal(*asked)
+    assert "\x1b" not in on_a_terminal(*asked, NO_COLOR="1")
+    run(list(asked))
+    assert "\x1b" not in capsys.readouterr().out
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="there are no such terminals")
+def test_a_complaint_on_a_terminal_fits_it() -> None:
+    told = on_a_terminal("check", "no-such-rig-file.toml", COLUMNS="40").splitlines()
+    assert len(told) > 1 and max(map(len, told)) <= 40

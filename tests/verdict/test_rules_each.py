@@ -339,6 +339,10 @@ CASES = {
         lambda: judged(source=doubtful("3c21dcc048c6e7c7")),
         lambda: judged(source=doubtful("3c21dcc048c6e7c6")),
     ),
+    "source-offers-assumed": (
+        lambda: judged(source={"offers": "65W"}),
+        lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 3.25A"}),
+    ),
     "source-capture-cable": (
         lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "3A"}),
         lambda: judged(source={"offers": "5V 3A, 9V 3A, 15V 3A, 20V 5A", "captured_over": "5A"}),

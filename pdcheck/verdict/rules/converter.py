@@ -93,7 +93,7 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
     "note",
     "A converter that may get too hot",
     BARE_MODULE,
-    "Look up how many K/W it rises by, and give the rig its rise: then it is judged.",
+    "Look up how many K/W it rises by, and write it into the rig file as rise: then it is judged.",
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
