@@ -7,8 +7,7 @@ from typing import NamedTuple
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
-from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
-from pdcheck.facts.voltage import SAFE_5V, SPR_FIXED_MAX
+from pdcheck.facts.voltage import EPR_MAX, SAFE_5V, SPR_FIXED_MAX
 
 
 class Caution(NamedTuple):
@@ -65,7 +64,7 @@ CAUTIONS: tuple[Caution, ...] = (
         "no-output-switch",
         TRIGGER,
         f"Most triggers have no output switch: the bus is at {SAFE_5V.typ:g} V before the contract and may rise to "
-        f"{SPR_FIXED_MAX.value:g} V, in EPR to {NORMATIVE_VOLTAGES[-1]:g} V, at once.",
+        f"{SPR_FIXED_MAX.value:g} V, in EPR to {EPR_MAX.value:g} V, at once.",
         COMMON_PRACTICE,
     ),
     Caution(

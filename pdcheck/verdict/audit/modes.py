@@ -9,6 +9,7 @@ from pdcheck.bits.power import EPR_MODE_FAILURE
 from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Agreed, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.verdict.audit.rule import (
     AuditRule,
     Remark,
@@ -158,7 +159,7 @@ def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "fail",
     "EPR mode though source, request or cable is not made for it",
     _EPR,
-    "48 V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
+    f"{EPR_MAX.value:g} V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
 )
 def epr_unfit(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """An entry that succeeds against one of the causes to refuse it."""
