@@ -13,7 +13,7 @@ from pdcheck.intake.mappings import object_row
 from pdcheck.intake.row import Row, has_bytes, read_cells, read_row
 from pdcheck.intake.table import NO_HEAD, Columns, Head, head_of, is_framing
 from pdcheck.intake.times import Message, Times, stamp_of, times_of
-from pdcheck.intake.ways import Reads, ways
+from pdcheck.intake.ways import Reads, read_so, ways
 
 ROWS = 400
 """So many rows of the beginning tell the layout."""
@@ -140,6 +140,9 @@ def _row(text: str, columns: Columns | None) -> Row:
 
 def message_of(row: Row, layout: Layout) -> Found | None:
     """The message of a row; ``None`` where it holds none that this layout allows."""
+    quick = None if layout.way is None else read_so(row, *layout.way)
+    if quick is not None:
+        return Found(_sop(row, quick.at), quick.data, True, quick.at)
     found = list(ways(row))
     sure = [way for way in found if way.sure]
     if sure:

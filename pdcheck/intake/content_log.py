@@ -18,6 +18,7 @@ from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, has_bytes
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
+from pdcheck.intake.table_rows import TableRows
 from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
 
@@ -144,8 +145,13 @@ class ContentLog(HexLog):
             yield from self._read_row("", place, taken)
         if self.torn_at is not None:
             yield from self._left_out(self.torn_at)
+        rows = TableRows(self._layout)
         for number, row in unfolded(self._numbered(), self._fold):
-            if number > self._layout.head.rows:
+            quick = rows.read(row)
+            if quick is not None and number > self._layout.head.rows:
+                self._heard = True
+                yield time_text(self._time(quick.stamp)), quick.plain
+            elif number > self._layout.head.rows:
                 yield from self._read_row(row, f"line {number}")
         if self._fault is not None:
             raise self._fault

@@ -59,6 +59,17 @@ def ways(row: Row) -> Iterator[Reads]:
             )
 
 
+def read_so(row: Row, place: int | None, skipped: int, turned: bool) -> Reads | None:
+    """The message of a row by one way alone where its CRC proves it; ``None`` where that way proves nothing."""
+    if place is None or not 0 <= place < len(row.runs) or skipped >= len(row.runs[place][1]):
+        return None
+    at, tokens = row.runs[place]
+    data = bytes_of(tokens[skipped:], turned=turned)
+    stated = bytes.fromhex(row.crc) if len(row.crc) == 2 * CRC_BYTES else b""
+    found = next(_fitting(data, stated, at, place, skipped, turned), None) if len(data) >= HEADER_BYTES else None
+    return found if found is not None and found.sure else None
+
+
 def _ways(runs: Runs, stated: bytes, place: int = 0) -> Iterator[Reads]:
     for at, tokens in runs:
         for skipped in range(min(len(tokens), _SKIPPED_MOST)):
@@ -132,4 +143,4 @@ def _odd_bytes(tokens: Tokens) -> Iterator[bytes]:
     yield bytes(int(each[-_BYTE_BITS:], 2) for each in takewhile(_BITS.fullmatch, digits))
 
 
-__all__ = ["Reads", "bytes_of", "ways"]
+__all__ = ["Reads", "bytes_of", "read_so", "ways"]
