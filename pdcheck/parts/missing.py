@@ -36,6 +36,7 @@ class Missing(NamedTuple):
     """One figure: the key that is missing, what it must be (``sense``), the figure counted with and the worst one.
 
     ``whole``: it is a whole number, as a gauge. ``given`` makes a rig that states it. ``words`` take ``needs``.
+    ``shorter`` makes a rig with a wire of next to no length: more may flow through that than over a long one.
     ``for_a_moment``: it counts while something starts, and is not taken at its worst together with all the others.
     """
 
@@ -50,6 +51,7 @@ class Missing(NamedTuple):
     given: Callable[[float], Rig]
     whole: bool = False
     for_a_moment: bool = False
+    shorter: Callable[[float], Rig] | None = None
 
 
 def missing_figures(rig: Rig) -> Iterator[Missing]:
@@ -164,6 +166,7 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
                 f"and {format_quantity(_length_m(wire), 'm')} long at most",
                 partial(_wired, rig, branch, place, _length_m(wire)),
                 True,
+                shorter=partial(_wired, rig, branch, place, 0.0) if load.grows_with_voltage else None,
             )
 
 

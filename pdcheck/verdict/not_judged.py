@@ -140,8 +140,14 @@ def _holds(case: Case, place: int, judged: Callable[[Case], Verdict], each: Miss
 def _figures(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:
     for each in missing_figures(case.rig):
         holds = _holds(case, place, judged, each)
-        if not holds(each.plausible):
-            yield _asked(each, holds)
+        if holds(each.plausible):
+            continue
+        short = holds if each.shorter is None else _holds(case, place, judged, each._replace(given=each.shorter))
+        yield _asked(each, _both(holds, short))
+
+
+def _both(one: Callable[[float], bool], other: Callable[[float], bool]) -> Callable[[float], bool]:
+    return one if one is other else lambda figure: one(figure) and other(figure)
 
 
 def _together(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iterator[NotJudged]:

@@ -187,3 +187,18 @@ def test_what_is_plugged_in_live_is_asked_for_the_peak_of_its_ring() -> None:
     for volts, works in ((high[0], True), (0.98 * high[0], False)):
         rig["branch"][0]["converter"] = module | {"input": [4.0, volts]}
         assert judged(rig).works is works
+
+
+def test_a_gauge_that_is_asked_for_carries_what_flows_through_a_short_wire_too() -> None:
+    """A resistance takes more through less wire: 5 V on 2.2 ohm are 2.27 A without any, and AWG 24 carries 2.26 A."""
+    rig = many_unknown()
+    rig["branch"][0]["converter"] |= {"output": 5.0, "output_limit": 2.5, "efficiency": 0.9, "idle": 0, "dropout": 0}
+    rig["branch"][0] |= {"load": {"resistance": 2.2, "power": 11.4, "least": 5}, "lead": "?"}
+    told = judged(rig)
+    [asked] = [each for each in told.not_judged if each.what == "x.lead.awg"]
+    assert asked.needs == 23
+    for length in ("1m", "0.01m"):
+        rig["branch"][0]["lead"] = {"awg": 23, "length": length}
+        assert place_of(judged(rig).verdict) >= place_of(told.verdict)
+    rig["branch"][0]["lead"] = {"awg": 24, "length": "0.01m"}
+    assert place_of(judged(rig).verdict) < place_of(told.verdict)

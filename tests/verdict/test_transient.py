@@ -233,3 +233,13 @@ def test_the_story_is_in_order_and_tells_each_cycle_once() -> None:
     found = transient(case(branch("amp", "30W", MODULE)))
     times = [each.time_s for each in told(found)]
     assert times == sorted(times) and len(times) < 12 < len(found.moments)
+
+
+def test_a_device_with_a_regulator_starts_once_and_does_not_chatter() -> None:
+    """A charger of one cell on a bus that rises to 5 V within 1 ms: its own capacitors carry its first step."""
+    pack = {"pack": {"cells": 1, "end": "4.2V", "current": "1.614A", "headroom": "0.2V"}}
+    rig = Rig(trigger="9V", branch=[{"name": "cell", "wire": "22AWG 0.12m", "load": pack}])
+    cable = Cable("C-C 5A", id="c", loop="112mOhm")
+    charger = Source("5V 3A, 9V 3A, 15V 3A", id="s", typec_current="3A", over_current="hiccup")
+    told = transient(Case(rig, charger, cable), until_s=0.4)
+    assert [(each.fate, each.stops) for each in told.fates] == [("starts", 0)]
