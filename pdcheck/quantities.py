@@ -205,6 +205,15 @@ def format_exactly(value: float, unit: str) -> str:
     return next((text for text in texts if parse_quantity(text, unit, signed=True) == value), f"{value!r} {unit}")
 
 
+def example_of(unit: str) -> str:
+    """How a quantity of a unit is typed.
+
+    >>> example_of("F")
+    '47uF'
+    """
+    return _UNITS[unit].example.partition(" such as ")[2]
+
+
 def quantity_text(value: float, unit: str) -> str:
     """A quantity as it is typed into a file, of plain characters; reads back as the same float.
 

@@ -73,13 +73,15 @@ class Result:
     """What a command answers: its document, its rows, and whether it works.
 
     Subclasses are frozen dataclasses (``repr=False``). ``SCHEMA`` is name and number of the document, ``TITLE`` says
-    what it is, ``ROWS`` names the fields down to the records that are its rows. A key ``works`` says whether it is a
-    good answer. ``SHOWN`` names the module of show/ that prints it where that is not named as the document is.
+    what it is, ``ROWS`` names the fields down to the records that are its rows, ``ALONE`` a list of which the only
+    record stands at the top in place of the list. A key ``works`` says whether it is a good answer. ``SHOWN`` names
+    the module of show/ that prints it where that is not named as the document is.
     """
 
     SCHEMA: ClassVar[str]
     TITLE: ClassVar[str]
     ROWS: ClassVar[tuple[str, ...]] = ()
+    ALONE: ClassVar[str | None] = None
     SHOWN: ClassVar[str] = ""
 
     def __init_subclass__(cls, **more: Any) -> None:
@@ -109,7 +111,11 @@ class Result:
 
     def to_dict(self) -> dict[str, Any]:
         """The JSON document as plain values."""
-        return {"schema": f"pdcheck/{self.SCHEMA}", **as_dict(self)}
+        own = as_dict(self)
+        if self.ALONE is not None and len(own[self.ALONE]) == 1:
+            [only] = own.pop(self.ALONE)
+            own |= only
+        return {"schema": f"pdcheck/{self.SCHEMA}", **own}
 
     def to_json(self, indent: int | None = 2) -> str:
         """The JSON document as text; never NaN or infinity."""
@@ -171,6 +177,15 @@ def schema_of(cls: type[Result]) -> Schema:
     schema = {"const": f"pdcheck/{cls.SCHEMA}", "description": "Name and number of this document's schema"}
     properties = {"schema": schema, **body["properties"]}
     body = body | {"properties": properties, "required": ["schema", *body["required"]]}
+    if cls.ALONE is not None:
+        # Where there is one record, its own keys stand at the top in place of the list, all of them.
+        alone = next(key for key in keys_of(cls) if key.name == cls.ALONE)
+        inner = _object(get_args(alone.hint)[0], shared)
+        body["properties"] = inner["properties"] | body["properties"]
+        body["required"] = [key for key in body["required"] if key != cls.ALONE]
+        body["oneOf"] = [{"required": [cls.ALONE]}, {"required": sorted(inner["required"])}]
+        if "dependentRequired" in inner:
+            body["dependentRequired"] = body.get("dependentRequired", {}) | inner["dependentRequired"]
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}:{number}", "title": cls.TITLE}
     return head | body | ({"$defs": dict(sorted(shared.items()))} if shared else {})
 

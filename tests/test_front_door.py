@@ -172,6 +172,11 @@ def test_every_name_is_there_and_says_what_it_is(name: str) -> None:
         assert "InputError" in (found.__doc__ or "") or name in {"rule", "object_rows"}
 
 
+def test_every_name_is_taught() -> None:
+    page = (ROOT / "docs" / "python.md").read_text(encoding="utf-8")
+    assert [name for name in pdcheck.__all__ if f"`{name}`" not in page] == []
+
+
 def test_there_is_nothing_else() -> None:
     with pytest.raises(AttributeError, match="no attribute 'nonsense'"):
         pdcheck.nonsense  # type: ignore[attr-defined]

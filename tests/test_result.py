@@ -97,12 +97,14 @@ def test_the_schema_takes_the_document_and_nothing_else() -> None:
     assert not strict.is_valid({**document, "rungs": [{**rung, "word": "10"}]})
 
 
-def test_one_record_alone_stands_at_the_top_too() -> None:
+def test_one_record_alone_stands_at_the_top() -> None:
     one, two = Shed("x", MADE.rungs[:1]), Shed("x", MADE.rungs)
     assert one.to_dict()["kind"] == "wood" and "kind" not in two.to_dict()
+    assert "ladders" not in one.to_dict() and len(two.to_dict()["ladders"]) == 2
     strict = Draft202012Validator(schema_of(Shed))
     assert strict.is_valid(one.to_dict()) and strict.is_valid(two.to_dict())
     assert not strict.is_valid({key: value for key, value in one.to_dict().items() if key != "word"})
+    assert not strict.is_valid(one.to_dict() | two.to_dict())
 
 
 def test_rows_are_flat() -> None:

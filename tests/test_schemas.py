@@ -65,6 +65,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
         ["--source", "brick-140", *KIT, "--cable", "drawer", "--output", "48V@9A"],
     ],
     "check": [[rig, *KIT] for rig in RIGS] + [[rig, *pair] for rig in RIGS for pair in (PAIR, EPR)],
+    "report": [[RIGS[0], *PAIR], [RIGS[0], *KIT, "-o", "page.html"]],
     "matrix": [[*RIGS, *KIT], [*RIGS, *KIT, "--hours"]],
     "need": [[rig] for rig in RIGS],
     "envelope": [[RIGS[0], *PAIR], [RIGS[2], *EPR], [RIGS[1], *KIT, "--source", "old-18"]],

@@ -277,7 +277,15 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     rest = words[1:]
     if fields["svid"] == PD_SID and command == "Discover Identity" and acknowledged:
         revision = "2.0" if fields["version_major"] == 0 else "3.x"
-        return [header, *read_identity(rest, revision, sop)]
+        identity = read_identity(rest, revision, sop)
+        due = _IDENTITY
+        if sop != "SOP" and identity:
+            kind = PRODUCT_TYPE_CABLE.get(identity[0].fields["product_type"], "reserved")
+            due += len(cable_words(kind, revision))
+        if len(rest) < due:
+            short = Problem("identity-short", f"an identity of {len(rest)} objects, {due} are due", "VDM header")
+            header = header._replace(problems=(*header.problems, short))
+        return [header, *identity]
     if command == "Discover SVIDs" and acknowledged:
         return [header, *_svids(rest)]
     if command == "Discover Modes" and acknowledged:
@@ -290,6 +298,10 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
 
 
+_IDENTITY = 3
+"""Objects that every identity has: ID Header, Cert Stat and Product."""
+
+
 def _svids(words: Sequence[int]) -> list[Reading]:
     """Two SVIDs a word, the high half first; 0x0000 ends the list."""
     readings: list[Reading] = []
@@ -300,7 +312,7 @@ def _svids(words: Sequence[int]) -> list[Reading]:
         found: list[Problem] = []
         for half in halves:
             if ended and half:
-                found = [Problem("after-end", "an SVID stands after the 0x0000 that ends the list", "Discover SVIDs")]
+                found = [Problem("after-end", "an SVID comes after the 0x0000 that ends the list", "Discover SVIDs")]
             ended = ended or half == 0
             if not ended:
                 listed.append(half)

@@ -370,7 +370,7 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
         if key_after < key_before:
             found.append(
                 Problem(
-                    "order", f"stands after object {before.position} but belongs before it", f"object {after.position}"
+                    "order", f"comes after object {before.position} but belongs before it", f"object {after.position}"
                 )
             )
     for before, after in pairwise(real):

@@ -218,13 +218,14 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
     efficiency = end_of(spec.efficiency, corner.efficiency)
     load = end_of(spec.load, corner.load)
     copper = resistance * end_of(spec.copper, corner.copper)
+    stated = isinstance(load, float) and load == 1.0
     heat = None if spec.heat is None else spec.heat.at(corner.copper)
     least_c = ABSOLUTE_ZERO if spec.heat is None else end_of(spec.heat.least_c, corner.copper)
     branches = tuple(
         [
             Branch(
                 branch.name,
-                branch.load.tolerance(load),
+                branch.load if stated else branch.load.tolerance(load),
                 None if branch.converter is None else branch.converter.with_efficiency_times(efficiency),
                 branch.wire.copper_ohm * copper + branch.wire.fixed_ohm * resistance,
                 branch.lead.copper_ohm * copper + branch.lead.fixed_ohm * resistance,

@@ -87,8 +87,6 @@ def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Star
     if built.converter is None or converter is None:
         known = load.starts_at_v is not None or load.voltage_v is not None
         start_v = built.load.start_v
-        if load.kind == "current" and load.voltage_v is not None:
-            start_v = load.voltage_v[0]  # below it nobody says that it draws what it is stated for
         demanding = factor != 1.0 or start_v > max(load.needs_v, load.voltage_v[0] if load.voltage_v else 0.0)
         stop_v, lasts_s = built.load.stop_v, built.load.start_time_s
         return Start(part.name, start_v, stop_v, 0.0, lasts_s, factor, known, demanding=demanding, assumed=assumed)

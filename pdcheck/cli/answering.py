@@ -34,10 +34,11 @@ def say(text: str, *, nl: bool = True) -> None:
     from pdcheck.show.cells import fitted
     from pdcheck.show.columns import terminal_width
 
-    text = fitted(text, terminal_width())
-    click.echo(
-        _VERDICT.sub(lambda found: f"\x1b[1m{found[0]}\x1b[0m", text) if _can_be_bold(sys.stdout) else text, nl=nl
-    )
+    # Down a pipe a line of hex stays one; sentences and tables are laid out for 80 columns there.
+    text = fitted(text, terminal_width()) if _columns_matter(sys.stdout) else text
+    if _can_be_bold(sys.stdout):
+        text = _VERDICT.sub(lambda found: f"\x1b[1m{found[0]}\x1b[0m", text)
+    click.echo(text, nl=nl)
 
 
 def remark(text: str) -> None:
@@ -46,7 +47,7 @@ def remark(text: str) -> None:
 
     # With no terminal before it whoever reads it wants one line; COLUMNS is said on purpose.
     text = clean(" ".join(text.split()))
-    if sys.stderr.isatty() or os.environ.get("COLUMNS"):
+    if _columns_matter(sys.stderr):
         from pdcheck.show.cells import fitted
         from pdcheck.show.columns import terminal_width
 
@@ -59,6 +60,10 @@ def say_kits_found() -> None:
     given = sys.modules.get("pdcheck.asking.given")
     while given is not None and given.kits_found and not sys.stderr.closed:
         remark(f"pdcheck: used {given.kits_found.pop(0)}, the kit beside the rig")
+
+
+def _columns_matter(stream: IO[str]) -> bool:
+    return stream.isatty() or bool(os.environ.get("COLUMNS"))
 
 
 def _can_be_bold(stream: IO[str]) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Mapping
 from errno import EBADF
 from pathlib import Path
@@ -14,6 +13,10 @@ from pdcheck.errors import InputError
 
 if TYPE_CHECKING:
     from pdcheck.parts.rig_questions import Question
+
+
+BACK = "<"
+"""What takes one a step back: no name, figure or title is that."""
 
 
 def draft_path(target: Path) -> Path:
@@ -51,22 +54,29 @@ def write_draft(path: Path, answers: Mapping[str, str]) -> None:
 
 
 def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bool) -> str:
-    """Ask on the terminal until the answer can be read; empty takes the default, ? is don't know."""
+    """Ask on the terminal until the answer can be read; empty takes the default, ? is don't know.
+
+    ``BACK`` where the question before is wanted again.
+    """
+    from pdcheck.show.columns import paragraph
+
     click.echo(err=err)
-    click.secho(question.text, bold=True, err=err)
+    click.secho(paragraph(question.text), bold=True, err=err)
     for line in (question.meaning, f"Find it: {question.where}."):
-        click.echo(textwrap.fill(line, 78, initial_indent="  ", subsequent_indent="  "), err=err)
+        click.echo(paragraph(line, indent=2), err=err)
     while True:
         try:
-            given = click.prompt("  (? if you don't know)", default=default, err=err, prompt_suffix=": ")
+            given = click.prompt("  (? if you don't know, < to go back)", default=default, err=err, prompt_suffix=": ")
         except OSError as error:
             if error.errno not in (None, EBADF):
                 raise
             raise InputError("cannot be read", where="standard input", expected="a terminal, or --yes") from None
+        if str(given).strip() == BACK:
+            return BACK
         try:
             return question.readable(str(given), answers)
         except InputError as error:
-            click.echo(f"  {InputError(error.what, expected=error.expected)}", err=err)
+            click.echo(paragraph(str(InputError(error.what, expected=error.expected)), indent=2, hang=2), err=err)
 
 
 def all_answers(
@@ -76,22 +86,39 @@ def all_answers(
     *,
     interactive: bool,
     err: bool,
-) -> dict[str, str]:
+) -> tuple[dict[str, str], frozenset[str]]:
     """Every question answered: from what was given, by asking, or by its default where nobody can be asked.
 
-    ``keep`` is called after each answer with all of them, those for later questions included.
+    ``keep`` is called after each answer with all of them, those for later questions included. Also the keys of which
+    the default was taken.
     """
     from pdcheck.parts.rig_questions import QUESTIONS
 
     answers: dict[str, str] = {}
-    for question in QUESTIONS:
+    guessed: set[str] = set()
+    asked: list[int] = []
+    at = 0
+    while at < len(QUESTIONS):
+        question, here = QUESTIONS[at], at
+        at += 1
         if not question.asked(answers):
             continue
         if question.key in given:
             answers[question.key] = question.readable(given[question.key], answers)
             continue
         usual = default(question, answers)
-        answers[question.key] = ask(question, answers, usual, err=err) if interactive else usual
+        said = ask(question, answers, usual, err=err) if interactive else usual
+        if said == BACK:
+            # What was answered since is asked again, for it may hang on the answer that changes.
+            at = asked.pop() if asked else here
+            for later in QUESTIONS[at:]:
+                answers.pop(later.key, None)
+                guessed.discard(later.key)
+            continue
+        answers[question.key] = said
+        if said == usual:
+            guessed.add(question.key)
         if interactive:
+            asked.append(here)
             keep({**given, **answers})
-    return answers
+    return answers, frozenset(guessed)

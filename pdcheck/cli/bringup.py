@@ -24,8 +24,7 @@ if TYPE_CHECKING:
 
 
 @click.command("bringup")
-@rig_argument(required=False)
-@pair_options("The {}.")
+@pair_options("The {}; needed where the kit has several.")
 @click.option("--toml", "sheet", metavar="FILE", help="Write a sheet to fill in; - prints it.")
 @click.option("--measured", metavar="SHEET", help="Compare a filled-in sheet.")
 @click.option("--next", "one", is_flag=True, help="With --measured: say which one reading to take next.")
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
 @click.option("--yes", is_flag=True, help="With --write-back: do not ask.")
 @click.option("--replace", is_flag=True, help="With --toml: write over a file that is there.")
 @json_option("bringup", "measured", "next-reading")
+@rig_argument(required=False)
 def command(
     rig: AnyRig | None,
     kit_path: AnyKit | None,

@@ -9,7 +9,7 @@ from pdcheck.cli.options import json_option
 
 @click.command("cable")
 @click.argument("input_", metavar="INPUT...", nargs=-1, required=True)
-@click.option("--at", metavar="A", help="Also tell what it drops in volts and loses in watts at this current.")
+@click.option("--at", metavar="A", help="Also tell what it drops and loses at this current, as in 3A.")
 @click.option(
     "--revision",
     type=click.Choice(["2.0", "3.x"]),

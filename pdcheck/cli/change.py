@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("change")
-@rig_argument()
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--to",
@@ -22,6 +21,7 @@ if TYPE_CHECKING:
     help="9V or 'offer 2' (nothing above that), 30W (less current), unplug; else all that may be.",
 )
 @json_option("change")
+@rig_argument()
 def command(
     rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, to: str | None, as_json: bool
 ) -> int:

@@ -14,13 +14,13 @@ if TYPE_CHECKING:
 
 
 @click.command("check")
-@rig_argument()
 @pair_options()
 @click.option("--brief", is_flag=True, help="One line for each pair.")
 @click.option("--notes", is_flag=True, help="Also what is harmless or good to know, and by which rule.")
 @watch_option
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @json_option("check")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("draw")
-@rig_argument()
 @pair_options("The {} to draw it on; without it the best of the kit.")
 @picture_options("the picture")
 @click.option(
@@ -22,12 +21,12 @@ if TYPE_CHECKING:
     "which",
     type=click.Choice(["parts", "voltage", "watts"]),
     default="parts",
-    show_default=True,
     help="Of --svg and --png: every part, the voltage down the chain, or where the watts go.",
 )
 @click.option("--branch", metavar="NAME", help="The branch of '--picture voltage'; else the first.")
 @click.option("--narrow", is_flag=True, help="A picture for a telephone, from top to bottom.")
 @json_option("draw")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -17,7 +17,7 @@ from pdcheck.cli.options import json_option
 def command(source_text: str, sink_text: str, at_text: str, error_text: str, also_text: str, as_json: bool) -> int:
     """Both readings with the current flowing, at the two ends of the same cable or wire.
 
-    Exit code 1 where the loop is above what any cable may have, 250 mOhm.
+    Exit code 1 where the loop is above what the standard allows any cable; the answer has the figure.
 
     \b
     pdcheck drop --source 5.12V --sink 4.80V --at 2A

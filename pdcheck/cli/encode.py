@@ -9,8 +9,8 @@ from pdcheck.cli.options import json_option
 
 @click.command("encode")
 @click.argument("offers", nargs=-1, required=True)
-@click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x", show_default=True)
-@click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, show_default=True, help="MessageID.")
+@click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x")
+@click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, help="MessageID.")
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
 @click.option("--pcapng", "packets_path", metavar="FILE", help="Write the messages as packets in a pcapng file.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")

@@ -14,12 +14,17 @@ if TYPE_CHECKING:
 
 
 @click.command("envelope")
-@rig_argument()
 @pair_options()
 @click.option("--branch", metavar="NAME", help="Only this branch of the rig.")
-@click.option("--voltages", "asked", metavar="LIST", help="Output voltages to try: 5V,9V,12V or 5V..24V.")
+@click.option(
+    "--voltages",
+    "asked",
+    metavar="LIST",
+    help="Output voltages to try: 5V,9V,12V or 5V..24V; default: what each converter is set to, and its range.",
+)
 @click.option("--csv", "as_csv", is_flag=True, help="Print a CSV table, one line for each point.")
 @json_option("envelope")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 
 @click.command("fuse")
-@rig_argument()
 @pair_options()
 @json_option("fuse")
+@rig_argument()
 def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
     """Propose fuses for RIG: for the bus and each branch the standard values between what flows and what the wire
     carries, over every source and cable of a kit on which RIG does its job, or over those named.

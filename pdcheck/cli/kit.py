@@ -59,9 +59,9 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @click.option(
     "--captured-over",
     type=click.Choice(["3A", "5A", "EPR"], case_sensitive=False),
-    help="The cable that a source's offers were read with.",
+    help="The cable that a source's offers were read with; default: not known.",
 )
-@click.option("--pdp", metavar="W", help="The power printed on a source.")
+@click.option("--pdp", metavar="W", help="The power printed on a source, as in 65W; default: worked out of its offers.")
 @click.option("--replace", is_flag=True, help="Change the one that has this id; what is not said stays.")
 @json_option("kit-change")
 def add(

@@ -18,9 +18,9 @@ from pdcheck.cli.options import json_option
 )
 @click.option("--resistor", "way", flag_value="resistor", default=True, help="A series resistor (the default).")
 @click.option("--driver", "way", flag_value="driver", help="A step-down driver.")
-@click.option("--ohm", metavar="OHM", help="This series resistor is there: what current flows.")
-@click.option("--headroom", default="0V", metavar="V", help="What the driver needs above the string.")
-@click.option("--efficiency", default="100%", metavar="RATIO", help="Of the driver.")
+@click.option("--ohm", metavar="OHM", help="This series resistor is there, as in 39ohm: what current flows.")
+@click.option("--headroom", default="0V", metavar="V", help="What the driver needs above the string, as in 1V.")
+@click.option("--efficiency", default="100%", metavar="RATIO", help="Of the driver, as in 88%.")
 @json_option("led")
 def command(
     count: int,

@@ -22,7 +22,12 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 @click.option("--source", "only_sources", metavar="ID", multiple=True, help="Only this source (repeatable).")
 @click.option("--cable", "only_cables", metavar="ID", multiple=True, help="Only this cable (repeatable).")
 @click.option("--only", "only_verdicts", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
-@click.option("--sort", "sort_by", type=_SORTS, help="Sort: best verdict first, most watts first, or by name.")
+@click.option(
+    "--sort",
+    "sort_by",
+    type=_SORTS,
+    help="Sort: best verdict first, most watts first, or by name; default: in the order of the kit.",
+)
 @click.option("--reverse", is_flag=True, help="The other way round.")
 @click.option("--hours", is_flag=True, help="Also how long each power bank lasts, where it says what it holds.")
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 
 @click.command("need")
-@rig_argument()
 @json_option("need")
+@rig_argument()
 def command(rig: AnyRig, as_json: bool) -> int:
     """Tell the smallest charger and the plainest cable that RIG, a TOML file, works with; its thinnest wires; what
     other trigger settings and fall-backs would need; and which single change would let you buy less.

@@ -59,14 +59,14 @@ def command(
     writable(rig)
     if not target.parent.is_dir():
         raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
-    kit = _kit(kit_path)
+    kit = _kit(kit_path) or _kit_beside(rig)
     given = _given(options)
     draft = draft_path(target)
     kept = {} if fresh else read_draft(draft)
     if kept and not yes:
         remark(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew).")
     try:
-        answers = all_answers(
+        answers, usual = all_answers(
             {**kept, **given} if not yes else given,
             lambda question, so_far: _default(question, so_far, target, kit),
             lambda so_far: write_draft(draft, so_far),
@@ -79,9 +79,9 @@ def command(
         told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
         remark(told if count else "pdcheck: stopped")
         return 130
-    built = _write(rig, answers)
+    built = _write(rig, answers, usual)
     draft.unlink(missing_ok=True)
-    return answer(_made(rig, built, answers, kit), as_json)
+    return answer(_made(rig, built, answers, usual, kit, kit_path), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:
@@ -93,6 +93,14 @@ def _kit(path: str | None) -> Kit | None:
     kit = Kit.read(path)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     return kit
+
+
+def _kit_beside(rig: str) -> Kit | None:
+    from pdcheck.asking.given import kit_beside
+    from pdcheck.verdict.judge import MOST_PAIRS
+
+    found = kit_beside(rig)
+    return None if found is None or len(found.pairs()) > MOST_PAIRS else found
 
 
 def _given(options: Mapping[str, Any]) -> dict[str, str]:
@@ -119,18 +127,25 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
     return question.default(answers)
 
 
-def _write(target: str, answers: Mapping[str, str]) -> Rig:
+def _write(target: str, answers: Mapping[str, str], usual: frozenset[str]) -> Rig:
     from pdcheck.parts.rig import Rig
     from pdcheck.parts.rig_from_answers import rig_text
     from pdcheck.parts.writing import write_whole
 
-    text = rig_text(answers)
+    text = rig_text(answers, usual)
     built = Rig.from_toml(text, target)
     write_whole(target, text)
     return built
 
 
-def _made(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None) -> Made:
+def _made(
+    rig: str,
+    built: Rig,
+    answers: Mapping[str, str],
+    usual: frozenset[str],
+    kit: Kit | None,
+    kit_path: str | None,
+) -> Made:
     """The verdict: on every pair of the kit, else what to buy."""
     from pdcheck.asking.need import need
     from pdcheck.parts.rig_answers import is_unknown
@@ -138,6 +153,9 @@ def _made(rig: str, built: Rig, answers: Mapping[str, str], kit: Kit | None) -> 
     from pdcheck.verdict.judge import judge, pairs_of
     from pdcheck.verdict.made import Answer, Made
 
-    rows = [Answer(key, None if is_unknown(given) else given, guessed(key, answers)) for key, given in answers.items()]
+    rows = [
+        Answer(key, None if is_unknown(given) else given, guessed(key, answers, usual))
+        for key, given in answers.items()
+    ]
     found = () if kit is None else tuple(judge(built, *pair) for pair in pairs_of(kit))
-    return Made(rig, tuple(rows), found, need(built) if kit is None else None)
+    return Made(rig, tuple(rows), found, need(built) if kit is None else None, kit_path)

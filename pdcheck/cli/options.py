@@ -7,17 +7,27 @@ from typing import Any, TypeVar
 
 import click
 
-LOOKED_UP = "Kit file that ids are looked up in."
+LOOKED_UP = "Kit file that ids are looked up in; default: none, a label needs no kit."
 """Help of ``--kit`` where no rig is asked about."""
-_FORMS = {"source": "An id of it, a label, hex, or a path.", "cable": "An id of it, or a description as for 'cable'."}
+_FORMS = {
+    "source": "An id of it, a label as in '5V 3A, 9V 3A', a power as in 65W, hex, or a path.",
+    "cable": "An id of it, or a description, as in 'C-C 5A 1m'.",
+}
 """What stands after ``--source`` and ``--cable``."""
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 source_option = click.option(
-    "--source", "source_text", metavar="S", required=True, help="An id of --kit, a label, hex, or a path."
+    "--source",
+    "source_text",
+    metavar="S",
+    required=True,
+    help="An id of --kit, a label as in '5V 3A, 9V 3A', a power as in 65W, hex, or a path.",
 )
 cable_option = click.option(
-    "--cable", "cable_text", metavar="C", help="An id of --kit, or a description as for 'cable'."
+    "--cable",
+    "cable_text",
+    metavar="C",
+    help="An id of --kit, or a description, as in 'C-C 5A 1m'; default: nothing is known of it.",
 )
 
 
@@ -71,14 +81,20 @@ replace_option = click.option("--replace", is_flag=True, help="Write over a file
 def form_option(what: str, forms: tuple[str, ...]) -> Callable[[Decorated], Decorated]:
     """``--from``: the form of an input, by name."""
     return click.option(
-        "--from", "form", type=click.Choice(forms), help=f"What the {what} is, where its look misleads."
+        "--from",
+        "form",
+        type=click.Choice(forms),
+        help=f"What the {what} is, where its look misleads; default: what it looks like.",
     )
 
 
 def waveform_options(function: Decorated) -> Decorated:
     """How a waveform is read: its channel, its sample rate, its threshold."""
     for name, told in (
-        ("--threshold", "Analog waveform: the voltage between low and high, as in 0.55V."),
+        (
+            "--threshold",
+            "Analog waveform: the voltage between low and high, as in 0.55V; default: as the standard has it.",
+        ),
         ("--rate", "Waveform without times: the sample rate, as in 10MHz or 2e6."),
         ("--channel", "Waveform: the signal or column that is the CC line; else the one with packets."),
     ):

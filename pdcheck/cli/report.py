@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from pdcheck.cli.options import pair_options, picture_options, watch_option
+from pdcheck.cli.options import json_option, pair_options, picture_options, watch_option
 from pdcheck.cli.rig_options import rig_argument
 
 if TYPE_CHECKING:
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("report")
-@rig_argument()
 @pair_options("The {} the page is about; without it the best of the kit.")
 @click.option(
     "-o",
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     "which",
     type=click.Choice(["offers", "envelope", "bus"]),
     default="offers",
-    show_default=True,
     help="Which plot: what the source offers, what an output can deliver, VBUS over time.",
 )
 @click.option(
@@ -37,7 +35,9 @@ if TYPE_CHECKING:
     metavar="NAME",
     help="The branch of '--plot envelope'; else the first.",
 )
+@json_option("check")
 @watch_option
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,
@@ -50,25 +50,30 @@ def command(
     branch: str | None,
     replace: bool,
     watch: bool,
+    as_json: bool,
 ) -> int:
     """Write one self-contained page: verdict, chain, findings, offers, outputs, the whole kit, the conversation,
     what to buy, the fuses, the first power-up, the cautions. Or one of its plots alone.
 
-    Exit code as for 'check'.
+    Exit code as for 'check', whose document about the pair --json prints; the page carries it too.
 
     \b
     pdcheck report pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m -o page.html
     pdcheck report pier-box.toml --kit kit.toml --source wall-45 --plot bus --svg bus.svg
     """
-    if path is None and svg_path is None and png_path is None:
-        raise click.UsageError("nothing to write: give -o FILE, --svg FILE or --png FILE")
+    if path is None and svg_path is None and png_path is None and not as_json:
+        raise click.UsageError("nothing to write: give -o FILE, --svg FILE, --png FILE or --json")
+    from pdcheck.parts.writing import outputs_differ
+
+    outputs_differ(path, svg_path, png_path, "-" if as_json else None)
 
     def once() -> int:
-        return _report(rig, (kit_path, source_id, cable_id), (path, svg_path, png_path), which, branch, replace)
+        asked = (kit_path, source_id, cable_id)
+        return _report(rig, asked, (path, svg_path, png_path), which, branch, replace=replace, as_json=as_json)
 
     if not watch:
         return once()
-    if "-" in (path, svg_path, png_path):
+    if as_json or "-" in (path, svg_path, png_path):
         raise click.UsageError("--watch writes to a file, not to standard output")
     from pdcheck.cli.watching import watched
 
@@ -81,9 +86,11 @@ def _report(
     targets: tuple[str | None, str | None, str | None],
     which: str,
     branch: str | None,
+    *,
     replace: bool,
+    as_json: bool,
 ) -> int:
-    """Write a page, a picture as SVG and one as PNG, those that have a target."""
+    """Write what has a target: a page, a picture as SVG, one as PNG; and the document where it is asked for."""
     from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.cli.pictures import ready, write, write_picture
     from pdcheck.parts.writing import PAGE
@@ -100,4 +107,8 @@ def _report(
         write(path, compose(subject), PAGE, replace, f": {judgement.verdict}")
     if svg_path is not None or png_path is not None:
         write_picture(picture(judgement, which, branch), svg_path, png_path, replace)
+    if as_json:
+        from pdcheck.cli.answering import answer
+
+        answer(judgement, as_json)
     return 0 if judgement.works else 1

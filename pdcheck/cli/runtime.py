@@ -14,9 +14,9 @@ if TYPE_CHECKING:
 
 
 @click.command("runtime")
-@rig_argument()
 @pair_options()
 @json_option("runtime")
+@rig_argument()
 def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
     """Tell how many hours a power bank feeds RIG, what takes the energy, and what one change would bring.
 

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     "--fallback",
     type=click.Choice(["next-lower", "5V", "none"]),
     default="next-lower",
-    show_default=True,
     help="What the trigger does without its voltage.",
 )
 @json_option("settings")

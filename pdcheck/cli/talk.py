@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 
 @click.command("talk")
-@rig_argument()
 @pair_options("The {}; may be left out where the kit has one.")
 @click.option(
     "--event",
@@ -25,7 +24,7 @@ if TYPE_CHECKING:
     multiple=True,
     help='What happens meanwhile: "second port at 3s", "lower to 30W at 5s", "request 9V at 4s", "sink silent at 2s".',
 )
-@click.option("--until", metavar="TIME", default="20s", show_default=True, help="How long to listen.")
+@click.option("--until", metavar="TIME", default="20s", help="How long to listen.")
 @click.option("--fault", "faults", multiple=True, type=click.Choice(list(FAULTS)), help="What the trigger does wrong.")
 @click.option("--give-back", metavar="CURRENT", help="The trigger offers to go down to this (GiveBack).")
 @click.option("--seed", type=int, help="Draw each time from what the standard allows instead of its middle.")
@@ -34,6 +33,7 @@ if TYPE_CHECKING:
 @click.option("--vcd", "vcd_path", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("talk")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

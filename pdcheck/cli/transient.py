@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
 
 @click.command("transient")
-@rig_argument()
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--event",
@@ -24,10 +23,11 @@ if TYPE_CHECKING:
     help='What happens meanwhile: "join NAME at 1s", "load NAME off at 1s", "unplug at 1s", "replug at 2s", '
     '"lower to 30W at 1s", "second port at 1s", "request 9V at 1s", "hard reset at 1s".',
 )
-@click.option("--until", metavar="S", default="1s", show_default=True, help="How long to look.")
+@click.option("--until", metavar="S", default="1s", help="How long to look.")
 @picture_options("the picture")
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
 @json_option("transient")
+@rig_argument()
 def command(
     rig: AnyRig,
     kit_path: AnyKit | None,

@@ -7,18 +7,14 @@ from pdcheck.facts.ranges import Range
 
 _SINK = Origin("PD R3.2 V1.1, Table 7.24", "checked")
 _ATTACH = Origin("Type-C, Table 4-3, and a Type-C controller's datasheet; the PD text points to USB 3.2", "checked")
-_OLD_STANDBY = Origin("PD before R3.2 V1.1", "checked")
 
 BULK_AT_ATTACH = Range("cSnkBulk", 1e-6, None, 10e-6, "F", _ATTACH, "on VBUS of a sink at attach")
-BULK_IN_CONTRACT = Range("cSnkBulkPd", None, None, 100e-6, "F", _SINK, "once a contract stands; more needs a limiter")
+BULK_IN_CONTRACT = Range("cSnkBulkPd", None, None, 100e-6, "F", _SINK, "once there is a contract; more needs a limiter")
 SLEW_RISING = Limit("vSrcSlewPos", 30e3, "V/s", _SINK)
 """30 mV/us. The limit does not hold at attach, after a Hard Reset or in role swaps."""
 SLEW_FALLING = Limit("vSrcSlewNeg", 30e3, "V/s", _SINK)
 STANDBY_CURRENT = Limit("iSnkStdby", 0.5, "A", _SINK)
 """What a sink may draw while VBUS rises; not asked for within one PPS object."""
-STANDBY_POWER_OLD = Limit("pSnkStdby", 2.5, "W", _OLD_STANDBY)
-LOAD_STEP_RATE = Limit("iLoadStepRate", 150e3, "A/s", _SINK)
-"""150 mA/us."""
 
 
 def charging_current_a(capacitance_f: float, slew_v_per_s: float = SLEW_RISING.value) -> float:

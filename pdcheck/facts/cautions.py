@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
+from pdcheck.facts.voltage import SAFE_5V, SPR_FIXED_MAX
 
 
 class Caution(NamedTuple):
@@ -40,7 +44,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "trust-marker",
         CABLE,
-        "Trust the cable's marker and never bypass it; a cable without one carries 3 A and no more.",
+        f"Trust the cable's marker and never bypass it; a cable without one carries {UNMARKED_CURRENT.value:g} A "
+        "and no more.",
         COMMON_PRACTICE,
     ),
     Caution(
@@ -59,8 +64,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "no-output-switch",
         TRIGGER,
-        "Most triggers have no output switch: the bus is at 5 V before the contract and may rise to 20 V, in EPR to "
-        "48 V, at once.",
+        f"Most triggers have no output switch: the bus is at {SAFE_5V.typ:g} V before the contract and may rise to "
+        f"{SPR_FIXED_MAX.value:g} V, in EPR to {NORMATIVE_VOLTAGES[-1]:g} V, at once.",
         COMMON_PRACTICE,
     ),
     Caution(
@@ -73,7 +78,8 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "extra-low-voltage",
         TRIGGER,
-        "Low voltage is not low power: 20 V at 5 A is 100 W, enough to burn a wire or a finger; switch off and unplug "
+        f"Low voltage is not low power: {SPR_FIXED_MAX.value:g} V at {CONTRACT_MAX.value:g} A is "
+        f"{SPR_FIXED_MAX.value * CONTRACT_MAX.value:g} W, enough to burn a wire or a finger; switch off and unplug "
         "before changing the wiring.",
         COMMON_PRACTICE,
     ),

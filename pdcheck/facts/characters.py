@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+JOINER = "\u200d"
+"""Joins emoji to one, and letters of some scripts; it has no width and no direction [UAX 29]."""
+
 
 def is_hidden(character: str) -> bool:
     """Whether a character acts instead of being seen: all but letters, marks, figures, signs and spaces.
@@ -13,7 +16,7 @@ def is_hidden(character: str) -> bool:
     >>> [is_hidden(each) for each in ("a", "Ω", "\\u00a0", "\\x1b", "\\x9b", "\\u202e", "\\ud800")]
     [False, False, False, True, True, True, True]
     """
-    if character.isprintable():
+    if character.isprintable() or character == JOINER:
         return False
     from unicodedata import category
 

@@ -13,6 +13,10 @@ STILL_AIR = Origin("heat balance of one bare round wire in still air", "common p
 
 SMALLEST_AWG, LARGEST_AWG = 0, 40  # the gauges that this program takes; the law itself has no end
 
+THINNEST_STRIPPED_AWG = Limit(
+    "thinnest gauge that the usual hand tools strip", 30.0, "AWG", Origin("", "common practice")
+)
+
 GAUGE_36_DIAMETER = Limit("diameter of AWG 36", 0.127e-3, "m", GAUGE)
 GAUGE_RATIO = Limit("ratio of diameters over 39 gauges, AWG 0000 to AWG 36", 92.0, "1", GAUGE)
 GAUGE_STEPS = Limit("gauges between AWG 0000 and AWG 36", 39.0, "1", GAUGE)

@@ -9,16 +9,12 @@ from pdcheck.facts.ranges import Range
 
 PD_TEXT = Origin("PD R3.2 V1.1", "checked")
 PPS_BEHAVIOUR = Origin("PD R3.2 V1.1, 6.4.2.8", "checked")
-PPS_TABLE = Origin("PD R3.2 V1.1, Table 10.10", "checked")
 PULL_UPS = Origin("Type-C R2.0 and R2.4, quoted by table in public notes; vendors' notes for Rp", "checked")
 WINDOWS_R2_0 = Origin("Type-C R2.0, CC voltages, quoted in public notes", "checked")
 WINDOWS_R2_4 = Origin("Type-C R2.4, CC voltages, quoted in public notes", "checked")
-RP_MEANING = Origin("PD R3.2 V1.1, 5.7", "checked")
 
 CONTRACT_MAX = Limit("highest current of any contract", 5.0, "A", PD_TEXT)
 
-PPS_LIMIT_LEAST = Limit("iPpsCLMin", 1.0, "A", PPS_TABLE)
-"""The least current limit that a sink can set in PPS."""
 PPS_LIMIT_TOLERANCE_LOW = Limit("iPpsCLNew, 1 to 3 A", 0.150, "A", PPS_BEHAVIOUR)
 PPS_LIMIT_TOLERANCE_HIGH = Limit("iPpsCLNew, above 3 A", 0.05, "1", PPS_BEHAVIOUR)
 PPS_LIMIT_TOLERANCE_CHANGE = Limit("iPpsCLNew changes its form above", 3.0, "A", PPS_BEHAVIOUR)
@@ -71,8 +67,6 @@ def _window(least_v: float, greatest_v: float, origin: Origin) -> Range:
 
 
 USB_2_CURRENT = Limit("default USB power, USB 2.0", 0.5, "A", PULL_UPS)
-USB_3_CURRENT = Limit("default USB power, USB 3.2, one lane", 0.9, "A", PULL_UPS)
-USB_3_TWO_LANES_CURRENT = Limit("default USB power, USB 3.2, two lanes", 1.5, "A", PULL_UPS)
 
 DEFAULT_USB = CurrentAdvertisement(
     "default USB power",
@@ -111,8 +105,6 @@ RD = Range("Rd", 5.1e3 * 0.9, 5.1e3, 5.1e3 * 1.1, "ohm", PULL_UPS, "where it is 
 CC_CONNECTED_ABOVE = Limit("CC: a source is there above", 0.2, "V", PULL_UPS)
 CC_MEDIUM_ABOVE = Limit("CC: 1.5 A above", 0.66, "V", PULL_UPS)
 CC_HIGH_ABOVE = Limit("CC: 3 A above", 1.23, "V", PULL_UPS)
-
-AFTER_CONTRACT = "Once a contract stands, Rp says whether the sink may start a message, and nothing of current."
 
 
 def advertisement_on_cc(cc_v: float) -> CurrentAdvertisement | None:

@@ -21,4 +21,3 @@ OWN_DRAW = Limit("most that a power bank's own electronics take beside a light l
 LIGHT_LOAD = Limit("load from which an efficiency speaks for a power bank's own electronics too", 1.0, "W",
                    Origin("an assumption of this program", "common practice"))  # fmt: skip
 GOOD_EFFICIENCY = Limit("efficiency of a very good converter module", 0.95, "1", COMMON_PRACTICE)
-AIRLINE_ENERGY = Limit("energy of a power bank above which airlines ask", 100.0, "Wh", Origin("IATA", "memory"))

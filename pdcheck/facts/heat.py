@@ -5,9 +5,6 @@ from __future__ import annotations
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.quantities import Triple
 
-CONVECTION = Origin(
-    "natural convection and radiation from a small closed box, any heat transfer text", "common practice"
-)
 PVC = Origin("IEC 60227, conductor in PVC at most 70 degrees C", "memory")
 TOUCH = Origin("IEC 62368-1, touched for a short time", "memory")
 PLUG_RISE = Origin("Type-C, contacts at most 30 K above the air at the rated current", "memory")
@@ -17,7 +14,8 @@ AIR = Limit("air around a build where nobody states it", 25.0, "C", COMMON_PRACT
 HOTTEST_COPPER = Limit("where a wire is given up: copper melts at 1085 degrees C", 1000.0, "C", Origin("", "handbook"))
 
 PAINTED = Triple(6.0, 8.0, 10.0)
-"""Heat from a plastic or painted box [W/(m2 K)], per kelvin between the air in it and around it; CONVECTION."""
+"""Heat from a plastic or painted box [W/(m2 K)], per kelvin between the air in it and around it: natural
+convection and radiation from a small closed box [any heat transfer text; common practice]."""
 BARE_METAL = Triple(3.0, 5.0, 6.0)
 """The same of bare shiny metal, which radiates little; common practice, no source."""
 UNKNOWN_MATERIAL = Triple(BARE_METAL.min, PAINTED.typ, PAINTED.max)

@@ -22,11 +22,8 @@ CABLE_INDUCTANCE = Range("inductance of a USB-C cable", 0.3e-6, 0.5e-6, 0.7e-6, 
 CONNECTOR_INDUCTANCE = Limit("inductance of a pair of connectors and the boards behind them", 50e-9, "H", ASSUMED)
 
 ESR_CERAMIC = Range("ESR of a ceramic capacitor", 2e-3, 5e-3, 20e-3, "ohm", COMMON_PRACTICE)
-ESR_POLYMER = Range("ESR of a polymer capacitor", 10e-3, 20e-3, 40e-3, "ohm", COMMON_PRACTICE)
 ESR_ELECTROLYTIC = Range("ESR of a wet electrolytic of 47 to 470 uF", 50e-3, 150e-3, 500e-3, "ohm", COMMON_PRACTICE)
 CERAMIC_MOST = Limit("capacitance up to which an unnamed capacitor is taken as ceramic", 22e-6, "F", ASSUMED)
-CERAMIC_KEEPS = Range("part of its capacitance that a small X5R or X7R keeps at its rated voltage", 0.2, 0.4, 0.6, "1",
-                      COMMON_PRACTICE)  # fmt: skip
 INPUT_BULK = Limit("input capacitance of a converter of which none is stated", 10e-6, "F", ASSUMED)
 TRIGGER_BULK = Limit("bulk on a trigger's output of which none is stated", 10e-6, "F", ASSUMED)
 
@@ -38,16 +35,14 @@ LEAST_STOP_SHARE = Limit("least cut-off, of the start voltage, where none is sta
 
 BROWN_OUT = Range("bus voltage below which a trigger forgets its contract", 3.3, 3.6, 4.0, "V", COMMON_PRACTICE)
 TRIGGER_RESTART = Limit("from the bus coming back to a new contract", 0.3, "s", COMMON_PRACTICE)
-SINK_DISCONNECT = Limit("vSinkDisconnect", 3.67, "V", TYPE_C)
 
 HOLD_SHARE = Limit(
     "current at which a source of 3 A at 5 V holds, of what its Rp says", 3.5 / 3.0, "1", COMMON_PRACTICE
 )
 HICCUP_RETRY = Limit("from switching off in an overload to the next try", 0.5, "s", COMMON_PRACTICE)
-HICCUP_PATIENCE = Limit("overload that a source stands before it switches off", 1e-3, "s", ASSUMED)
+HICCUP_PATIENCE = Limit("how long a source bears an overload before it switches off", 1e-3, "s", ASSUMED)
 SOURCE_RISE = Limit("rise of VBUS to 5 V at attach", 1e-3, "s", ASSUMED)
 
-LAMP_START = Limit("current of a cold tungsten lamp, of its hot one", 10.0, "1", COMMON_PRACTICE)
 LAMP_START_TIME = Limit("time that a lamp takes to get hot", 50e-3, "s", COMMON_PRACTICE)
 
 

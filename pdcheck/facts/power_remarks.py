@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from typing import NamedTuple
 
-from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
+from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.offered_supply import OfferedSupply, normative_near, strongest_span
@@ -178,7 +178,7 @@ def _fixed_voltages(case: Case) -> Remarks:
                 text += ", and above the 9 V of optional offers: an older or a non-conforming design"
             yield PowerRuleRemark("voltage-not-normative", text, OPTIONAL_RULES, "note")
         elif near != offer.max_v:
-            text = f"{_n(offer.max_v)} V stands where {_n(near)} V is normative, within its 5 %"
+            text = f"{_n(offer.max_v)} V is offered where the standard has {_n(near)} V, within its 5 %"
             yield PowerRuleRemark("voltage-off-nominal", text, FIXED_RULES, "note")
 
 
@@ -224,13 +224,16 @@ def _pps(case: Case) -> Remarks:
     supplies = case.of_kind("pps")
     older = [o for o in supplies if abs(o.min_v - PPS_LOWER_END_OLDER.value) <= _PPS_TOP_SLACK_V]
     if older:
-        text = "PPS from 3.3 V up, as R3.0 has it; the lower end is 5 V in R3.2 V1.1"
+        low, now = PPS_LOWER_END_OLDER.value, PPS_PROG[0].min_v
+        text = f"PPS from {_n(low)} V up, as R3.0 has it; the lower end is {_n(now)} V in R3.2 V1.1"
         yield PowerRuleRemark("pps-lower-end-older", text, PPS_LOWER_END_OLDER.origin, "note")
     for offer in supplies:
         nominal = _pps_nominal(offer)
         usual_low = offer in older or abs(offer.min_v - PPS_PROG[0].min_v) <= _PPS_TOP_SLACK_V
         if nominal is None or not usual_low:
-            text = f"PPS {_n(offer.min_v)} to {_n(offer.max_v)} V is none of the ranges to 11, 16 and 21 V"
+            tops = [_n(prog.max_v) for prog in PPS_PROG]
+            ends = f"{', '.join(tops[:-1])} and {tops[-1]} V"
+            text = f"PPS {_n(offer.min_v)} to {_n(offer.max_v)} V is none of the ranges to {ends}"
             yield PowerRuleRemark("pps-range-unusual", text, PPS_RANGES, "note")
         current = offer.current_a or 0.0
         if nominal is not None and case.judged_w is not None:
@@ -301,7 +304,8 @@ def _cable(case: Case) -> Remarks:
         volts = ", ".join(f"{_n(o.max_v)} V {_n(o.largest_current_a())} A" for o in above)
         yield PowerRuleRemark("needs-5a-cable", f"with a 5 A cable only: {volts}", PD_CABLES, "note")
     if case.has_epr:
-        text = "offers above 20 V in EPR mode and with an EPR cable only (50 V, 5 A, EPR Capable)"
+        marked = f"{_n(EPR_MARKER_VOLTAGE.value)} V, {_n(EPR_MARKER_CURRENT.value)} A, EPR Capable"
+        text = f"offers above {_n(SPR_FIXED_MAX.value)} V in EPR mode and with an EPR cable only ({marked})"
         yield PowerRuleRemark("needs-epr-cable", text, PD_CABLES, "note")
     if case.pdp_w is None or case.most_w is None or case.most_w <= case.pdp_w:
         return
@@ -310,8 +314,8 @@ def _cable(case: Case) -> Remarks:
         yield PowerRuleRemark("may-have-epr", text, FIXED_RULES, "note")
     else:
         text = (
-            f"20 V stops at {_n(UNMARKED_CURRENT.value)} A: a source of {_n(case.pdp_w)} W shows this, and so does a "
-            "larger one with a 3 A cable"
+            f"{_n(SPR_FIXED_MAX.value)} V stops at {_n(UNMARKED_CURRENT.value)} A: a source of {_n(case.pdp_w)} W "
+            f"shows this, and so does a larger one with a {_n(UNMARKED_CURRENT.value)} A cable"
         )
         yield PowerRuleRemark("may-be-held-by-cable", text, PD_CABLES, "note")
 

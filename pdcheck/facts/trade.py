@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
-from pdcheck.facts.ranges import Range
 
 CURRENT_IN_HAND = Limit("current to spare on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
 
@@ -29,12 +28,6 @@ FAR_BEYOND_TABLE = Limit(
 CELL_END = Limit("end voltage of a common lithium-ion cell", 4.2, "V", COMMON_PRACTICE)
 CELL_END_MOST = Limit("highest end voltage that any lithium-ion cell is sold with", 4.45, "V", COMMON_PRACTICE)
 
-LED_FORWARD_VOLTAGE = Limit("forward voltage of a white 1 W LED", 3.4, "V", COMMON_PRACTICE)
-LED_CURRENT_MAX = Limit("greatest current of a white 1 W LED", 0.300, "A", COMMON_PRACTICE)
-LED_COOL_SHARE = Limit("part of the greatest LED current that stays cool on a small strip", 0.40, "1", COMMON_PRACTICE)
-
-SUPPLY_VOLTAGE_ERROR = Range("voltage error of a small bench module", 0.01, None, 0.05, "V", COMMON_PRACTICE)
-SUPPLY_CURRENT_ERROR = Range("current error of a small bench module", 0.001, None, 0.05, "A", COMMON_PRACTICE)
 
 UNMEASURED_CABLE_SHARE = Limit(
     "loop resistance of an unmeasured cable, of the standard's limit, as typical",
@@ -44,9 +37,6 @@ UNMEASURED_CABLE_SHARE = Limit(
 )
 
 OLDER_VOLTAGE = Limit("voltage that is not normative, and that triggers have all the same", 12.0, "V", COMMON_PRACTICE)
-TWELVE_VOLT_FALLBACK = (
-    "A trigger set to 12 V on a source without 12 V mostly gets the next lower offer, 9 V; some boards stay at 5 V."
-)
 
 
 class ChargerClass(NamedTuple):
@@ -62,7 +52,6 @@ CHARGER_CLASSES = (
     ChargerClass("laptop charger", 65.0, 70.0),
     ChargerClass("large laptop charger", 100.0, 140.0),
 )
-POWER_BANKS = ChargerClass("power bank", 18.0, 100.0)
 
 
 def charger_class(pdp_w: float) -> str | None:

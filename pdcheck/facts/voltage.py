@@ -18,8 +18,6 @@ NEW_TOLERANCE = Limit("vSrcNew", 0.05, "1", CONNECTOR)
 VALID_MARGIN = Limit("vSrcValid", 0.5, "V", CONNECTOR)
 """What transitions and load transients may add on either side of vSrcNew and of vSafe5V (see tSrcTransient)."""
 
-PEAK_DROOP = Limit("vSrcPeak", 0.10, "1", CONNECTOR)
-"""How far a fixed supply may fall below nominal in an overload that it has declared."""
 
 PROGRAMMED_TOLERANCE = Limit("vPpsNew, vAvsNew", 0.05, "1", CONNECTOR)
 PPS_STEP = Limit("vPpsStep", 0.020, "V", CONNECTOR)
@@ -30,9 +28,6 @@ PPS_SMALL_STEP = Limit("vPpsSmallStep", 0.5, "V", CONNECTOR)
 """A PPS step up to this size has tPpsSrcTransSmall to settle, a larger one tPpsSrcTransLarge."""
 AVS_SMALL_STEP = Limit("vAvsSmallStep", 1.0, "V", CONNECTOR)
 """An AVS step up to this size has tAvsSrcTransSmall to settle, a larger one tAvsSrcTransLarge."""
-PPS_SHUTDOWN = Range(
-    "vPpsShutdown", 0.85, None, 0.95, "1", PPS_BEHAVIOUR, "of the object's minimum voltage; the source may then stop"
-)
 
 SPR_SURVIVE = Limit("vSprMax", 24.0, "V", CONNECTOR)
 EPR_SURVIVE = Limit("vEprMax", 55.0, "V", CONNECTOR)

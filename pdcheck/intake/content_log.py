@@ -18,13 +18,15 @@ from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, has_bytes
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
-from pdcheck.intake.times import stamp_of
+from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
 
 _TAKEN_SO = "times-unit"
+_MOSTLY = (3, 4)
+"""Messages with a right CRC, at least, and for each without one: then all have one."""
 
 
 def content_log(opened: Opened, how: How) -> HexLog | None:
@@ -42,15 +44,21 @@ def content_log(opened: Opened, how: How) -> HexLog | None:
     learnt = learnt_of(rows)
     if learnt is not None and _is_better(learnt, rows):
         return ContentLog(read, how, learnt.layout, learnt.fold, named=bool(opened.name), size=opened.size)
-    return None if read == opened.read else HexLog(read, torn=how.torn and bool(opened.name), measured=how.gathered)
+    if learnt is None and read == opened.read:
+        return None
+    log = HexLog(read, torn=how.torn and bool(opened.name), measured=how.gathered)
+    plain, sure, *_ = _plainly(rows)
+    log.size, log.expects_crc = opened.size, _MOSTLY[0] <= sure and _MOSTLY[1] * (len(plain) - sure) <= sure
+    return log
 
 
 def _is_better(learnt: Learnt, rows: Sequence[str]) -> bool:
     """Whether the rows say more so than to the plain reader."""
     layout, times = learnt.layout, learnt.layout.times
     sure, told = counted(learnt.found)
-    plain, plain_sure, plain_timed, poor, torn = _plainly(rows)
+    plain, plain_sure, plain_timed, plain_named, poor, torn, step_s = _plainly(rows)
     as_many = sure >= plain_sure and told >= len(plain)
+    named = sum(each is not None and each.sop != "SOP" for each in learnt.found)
     if torn and as_many and (layout.head.rows or learnt.fold):
         return True
     if (sure or plain_sure) and (sure, -poor, told) > (plain_sure, 0, len(plain)):
@@ -61,11 +69,15 @@ def _is_better(learnt: Learnt, rows: Sequence[str]) -> bool:
     if as_many and not sure and (layout.head.columns is not None or (layout.way is not None and layout.way[2])):
         return True
     # Where no CRC proves any, bytes that stand alike in all rows do more than each row by itself.
-    named = (layout.head.columns is not None or not sure) and as_many and (poor or told > sure)
-    if named and plain != [each.data for each in learnt.found if each is not None]:
+    alike = (layout.head.columns is not None or not sure) and as_many and (poor or told > sure)
+    if alike and plain != [each.data for each in learnt.found if each is not None]:
         return True
     odd_times = times.deltas or times.unit_s not in (None, 1.0) or bool(times.remarks) or times.kind != "first"
-    return (as_many and (odd_times or learnt.timed > plain_timed)) or bool(poor and sure + told > plain_sure)
+    no_times = plain_timed > 0 and learnt.timed == 0 and (layout.head.columns is not None or times.kind == "none")
+    finer = learnt.step_s is not None and (step_s is None or step_s > 2 * learnt.step_s)
+    return (as_many and (odd_times or no_times or finer or learnt.timed > plain_timed or named > plain_named)) or bool(
+        poor and sure + told > plain_sure
+    )
 
 
 def _json_log(data: bytes, opened: Opened, how: How) -> HexLog | None:
@@ -78,27 +90,29 @@ def _json_log(data: bytes, opened: Opened, how: How) -> HexLog | None:
     return log
 
 
-def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int, int]:
-    """What the plain reader makes of rows: messages; of them those with a right CRC, with times, with a wrong CRC;
-    and the rows that it cannot read."""
+def _plainly(rows: Sequence[str]) -> tuple[list[bytes], int, int, int, int, int, float | None]:
+    """What the plain reader makes of rows: messages; of them those with a right CRC, with times, not for the port, with
+    a wrong CRC; the rows that it cannot read, and the step of the times [s]."""
     told: list[bytes] = []
-    sure = timed = poor = torn = 0
+    sure = timed = named = poor = torn = 0
     try:
-        log = HexLog(_pieces("\n".join(rows).encode()), torn=True)
+        log = HexLog(_pieces("\n".join(rows).encode()), torn=True, measured=True)
         log.rescues = False
         for time, item in log:
             if isinstance(item, Plain):
                 told.append(item.data)
+                named += item.sop != "SOP"
                 sure, timed = sure + item.crc, timed + bool(time)
             elif isinstance(item, Message):
                 told.append(item.raw)
+                named += item.sop != "SOP"
                 sure, timed = sure + (item.crc_ok is True), timed + bool(time)
                 poor += item.crc_ok is False
             else:
                 torn += isinstance(item, InputError)
     except InputError:
-        return [], 0, 0, 0, 0
-    return told, sure, timed, poor, torn
+        return [], 0, 0, 0, 0, 0, None
+    return told, sure, timed, named, poor, torn, log.said.resolution_s
 
 
 def _pieces(data: bytes) -> Callable[[], bytes]:
@@ -182,15 +196,11 @@ class ContentLog(HexLog):
         time_s = stamp.number / per_s
         if self._layout.times.deltas:
             time_s = self._clock = round(self._clock + time_s, 9)
-        step = unit_s if stamp.whole else float(f"{10.0 ** -_places(stamp.number) * unit_s:.3g}")
+        step = step_of(stamp, unit_s)
         self._step_s = step if self._step_s is None else min(self._step_s, step)
         if self.said.resolution_s != self._step_s:
             self.said = self.said._replace(resolution_s=self._step_s)
         return time_s
-
-
-def _places(number: float) -> int:
-    return len(repr(number).partition(".")[2].partition("e")[0]) if "." in repr(number) else 0
 
 
 __all__ = ["ContentLog", "content_log"]

@@ -108,6 +108,7 @@ class HexLog(Stream, Lines):
         self._proved = 0
         self._bare = 0
         self.rescues = True
+        self.expects_crc = False
 
     def more(self) -> bool:
         """The next piece of the stream, as rows behind those of the message that waits for it."""
@@ -244,7 +245,7 @@ class HexLog(Stream, Lines):
                 if not self._stands_alone(at + 1):
                     break
                 size = len(rows)
-                if self._proved >= _SURELY and self._tells_torn and not self._bare:
+                if self._cut_short():
                     break
                 self._bare += 1
             else:
@@ -271,15 +272,19 @@ class HexLog(Stream, Lines):
         """What the general reader made of a line; where all lines carry a CRC, one without was cut short."""
         item = given[1]
         if isinstance(item, Words) or (isinstance(item, Message) and item.crc_ok is None and item.raw):
-            if self._tells_torn and self._proved >= _SURELY and not self._bare:
+            if self._cut_short():
                 where = f"line {(self._begun or 0) + self.first}"
                 raise InputError(
-                    "ends before its CRC, which the lines before it have", where=where, expected="a whole message"
+                    "ends before its CRC, which the other lines have", where=where, expected="a whole message"
                 )
             self._bare += 1
         elif isinstance(item, Message):
             self._proved += item.crc_ok is True
         return given
+
+    def _cut_short(self) -> bool:
+        """Whether a message without a CRC must have lost it."""
+        return self._tells_torn and (self.expects_crc or (self._proved >= _SURELY and not self._bare))
 
     def _left_out(self, error: InputError) -> list[tuple[str, Item]]:
         """A line that cannot be read as an item, where it need not end the reading."""

@@ -248,7 +248,7 @@ class _Reader:
         # Ports of one label often repeat a pair; one source offers it once.
         offers = arranged(dict.fromkeys(offer._replace(position=1) for offer in found))
         if len(offers) < len(found):
-            self.remarks.append("a pair stands more than once and is counted once")
+            self.remarks.append("an offer is printed more than once and counts once")
         return Label(offers, self.power, tuple(self.remarks), holds)
 
     def _settle(self, milliamps: int | None, milliwatts: int | None) -> None:

@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from pdcheck.intake.content import Found, Layout, counted, layout_of, read_with, worth
 from pdcheck.intake.paragraphs import KINDS
-from pdcheck.intake.times import stamp_of
+from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import begins_dump, unfolded, unfoldings
 
 _SURELY = 8
@@ -15,12 +15,13 @@ _SURELY = 8
 
 
 class Learnt(NamedTuple):
-    """How the first rows of a log are unfolded and read, what they hold, and how many of them have a time."""
+    """How the first rows of a log are unfolded and read, what they hold, how many have a time, and its step [s]."""
 
     fold: str
     layout: Layout
     found: list[Found | None]
     timed: int
+    step_s: float | None
 
 
 def learnt_of(rows: Sequence[str]) -> Learnt | None:
@@ -33,8 +34,19 @@ def learnt_of(rows: Sequence[str]) -> Learnt | None:
             continue
         made = worth(folded, *learnt)
         if best is None or made > best[0]:
-            best = made, Learnt(fold, *learnt, made[-1])
+            best = made, Learnt(fold, *learnt, made[-1], _step(folded, *learnt))
     return None if best is None else best[1]
+
+
+def _step(rows: Sequence[str], layout: Layout, found: Sequence[Found | None]) -> float | None:
+    steps = []
+    for text, each in zip(rows, found, strict=True):
+        row = None if each is None else read_with(text, layout)
+        stamp = None if row is None or each is None else stamp_of(row, each.at, layout.times)
+        unit_s = None if stamp is None else stamp.unit_s or layout.times.unit_s
+        if stamp is not None and unit_s is not None:
+            steps.append(step_of(stamp, unit_s))
+    return min(steps, default=None)
 
 
 def tells(rows: Sequence[str]) -> bool:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from pdcheck.intake.hexline import LONG_LINE
-from pdcheck.intake.hexlog import HexLog, is_plain
+from pdcheck.intake.hexlog import HexLog, is_plain, whole_row
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How
 
 # A shorter text is read sooner than the pattern of a row is compiled [bytes].
 _QUICK_FROM = 1 << 11
+ROWS = 400
 
 
 def read(opened: Opened, how: How) -> HexLog:
@@ -20,7 +21,16 @@ def read(opened: Opened, how: How) -> HexLog:
     quick, torn = len(opened.head) > _QUICK_FROM or not how.gathered, how.torn and bool(opened.name)
     log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
     log.size = opened.size
+    if torn:
+        log.expects_crc = _has_crcs(opened.head)
     return log
+
+
+def _has_crcs(head: bytes) -> bool:
+    """Whether messages with a right CRC are by far the most of the first rows: one without it was cut short then."""
+    rows = [row for row in head.decode("utf-8", "replace").split("\n")[:ROWS] if is_plain(row.rstrip("\r"))]
+    proved = sum(whole_row(row.rstrip("\r")) for row in rows)
+    return proved >= 3 and 4 * (len(rows) - proved) <= proved
 
 
 def _dressed(opened: Opened, how: How) -> HexLog | None:

@@ -27,7 +27,6 @@ HEAD_BYTES = 1 << 16
 GZIP = b"\x1f\x8b"
 LIVE_LINES = 40
 """So many lines of a stream tell its form, where each message is to be shown as it comes and the first is not plain."""
-UTF_16 = (b"\xff\xfe", b"\xfe\xff")
 LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17

@@ -98,7 +98,7 @@ def _packets(data: bytes) -> tuple[list[tuple[float | None, bytes, str]], list[P
         kind, size = struct.unpack_from(order + "II", data, at)
         if size < 12 or size % 4 or size > _LONGEST or at + size > len(data):
             problems.append(
-                Problem("cut-short", f"the file ends or is torn at byte {at}: what stands before it is read")
+                Problem("cut-short", f"the file ends or is torn at byte {at}: what comes before it is read")
             )
             break
         body = data[at + 8 : at + size - 4]

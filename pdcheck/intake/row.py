@@ -80,9 +80,9 @@ class Row(NamedTuple):
     says_bus: bool = False
 
 
-def _cells_apart(gap: str, word: str, before: str) -> bool:
+def _cells_apart(gap: str, word: str) -> bool:
     """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
-    return len(word) > 2 and any(sign in gap for sign in "\t;|│") and not before[-3:-2].isspace()
+    return len(word) > 2 and any(sign in gap for sign in "\t;|│")
 
 
 def has_bytes(row: Row) -> bool:
@@ -164,12 +164,12 @@ class _Reader:
         self.says_bus = False
         self.key = ""
         self.unit_s: float | None = None
-        self.open = False
+        self.open = self.parted = False
         self.before = ""
 
     def read(self, text: str, start: int = 0, key: str = "") -> Row:
         words = [(start + found.start(), found[0]) for found in _WORD.finditer(text)][:_MOST_WORDS]
-        at, last = 0, start
+        at, last, spaced = 0, start, False
         while at < len(words):
             place, word = words[at]
             after = ""
@@ -179,7 +179,9 @@ class _Reader:
                 self.sops.append((place, str(sop_of("SOP" + word))))
                 at += 1
                 continue
-            if _cells_apart(text[last - start : place - start], word, text[: last - start]):
+            gap = text[last - start : place - start]
+            self.parted = bool(gap.strip())
+            if _cells_apart(gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
                 self._break()
             # A number alone in its brackets is a length or a count, and no part of the bytes beside.
             around = text[place - start - 1 : place - start] + text[place - start + len(word) :][:1]
@@ -190,6 +192,8 @@ class _Reader:
             if apart:
                 self._break()
             self.before, last = word.lower(), place + len(word)
+            # Where blanks part the bytes of a message, a comma or a bracket ends them.
+            spaced = self.open and len(self.runs[-1][1]) > 1 and (spaced or not gap.strip(" "))
         return self.row()
 
     def row(self) -> Row:
@@ -322,7 +326,7 @@ class _Reader:
         if known is not None or dotted:
             self._stamp(at, float(digits), known, delta, not dotted)
             return True
-        if (not self.open and self.key in ("", "any")) or word[0] == "@":
+        if ((self.parted or not self.open) and self.key in ("", "any")) or word[0] == "@":
             # Perhaps a time in units that nobody wrote beside it; digits of the message as long as nothing tells.
             self.stamps.append(Stamp(float(digits), None, delta, True, at, bare=True))
             return not word[0].isdigit()

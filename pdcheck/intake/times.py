@@ -18,7 +18,8 @@ _NO_TIMES = (
     "times not judged: none of the figures in these lines is surely a time; name its column in the head, as time_us"
 )
 _MOSTLY = 0.95
-_PLACES = 4
+_PLACES = 6
+"""So many figures from the left of a row may be its time, and fewer than that from the right."""
 
 
 class Message(NamedTuple):
@@ -45,6 +46,17 @@ class Times(NamedTuple):
     remarks: tuple[str, ...] = ()
 
 
+def step_of(stamp: Stamp, unit_s: float) -> float:
+    """The step that a time is written to [s].
+
+    >>> step_of(Stamp(12.5, 1e-3, False, False, 0), 1e-3)
+    0.0001
+    """
+    written = repr(stamp.number)
+    places = len(written.partition(".")[2].partition("e")[0]) if "." in written else 0
+    return unit_s if stamp.whole else float(f"{10.0**-places * unit_s:.3g}")
+
+
 def stamp_of(row: Row, at: int, times: Times) -> Stamp | None:
     """The time of a row as written, of a message whose bytes stand at ``at``; ``None`` where it has none."""
     if times.kind == "none":
@@ -54,7 +66,7 @@ def stamp_of(row: Row, at: int, times: Times) -> Stamp | None:
     if times.kind == "sum":
         return _sum(row)
     some = _of_kind(row, times.kind)
-    return some[times.place] if times.place < len(some) else None
+    return some[times.place] if -len(some) <= times.place < len(some) else None
 
 
 def _of_kind(row: Row, kind: str) -> list[Stamp]:
@@ -107,7 +119,7 @@ def times_of(messages: Sequence[Message], unit_s: float | None) -> Times:
         if len(some) > _MOSTLY * len(messages) and all(each.delta for each in some):
             return _with_unit(messages, since)
     for kind in ("marked", "joined", "bare"):
-        for place in range(_PLACES):
+        for place in (*range(_PLACES), *range(-1, -_PLACES, -1)):
             other = Times(kind, place, unit_s)
             some = _stamps(messages, other)
             if len(some) < 2 or len(some) <= _MOSTLY * len(messages) or not _rises(some):
@@ -118,7 +130,7 @@ def times_of(messages: Sequence[Message], unit_s: float | None) -> Times:
                 return _with_unit(messages, other)
     if not stamps:
         return first
-    if len({each.number for each in stamps}) == 1 and len(stamps) > 2:
+    if len(stamps) > 2 and not _goes_on(stamps):
         return Times("none", remarks=(_NO_TIMES,))
     return _with_unit(messages, first)
 
@@ -136,6 +148,12 @@ def _rises(stamps: Sequence[Stamp]) -> bool:
     """Whether times go on, but for a few: a log may have been started again."""
     steps = [b - a for a, b in pairwise(_seconds(stamps))]
     return any(step > 0 for step in steps) and sum(step >= 0 for step in steps) >= 0.9 * len(steps)
+
+
+def _goes_on(stamps: Sequence[Stamp]) -> bool:
+    """Whether figures may be times after all: some have a unit, or most go up, and not all are one."""
+    steps = [b - a for a, b in pairwise(_seconds(stamps))]
+    return any(steps) and (any(each.unit_s for each in stamps) or sum(step >= 0 for step in steps) >= 0.7 * len(steps))
 
 
 def _counts(stamps: Sequence[Stamp]) -> bool:
@@ -204,4 +222,4 @@ def _plausible(gaps: Sequence[float], unit_s: float) -> bool:
     return bool(gaps) and _GOOD_CRC_S[0] <= gaps[len(gaps) // 2] * unit_s <= _GOOD_CRC_S[1]
 
 
-__all__ = ["Message", "Times", "stamp_of", "times_of"]
+__all__ = ["Message", "Times", "stamp_of", "step_of", "times_of"]

@@ -9,6 +9,8 @@ import warnings
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 
+from pdcheck.bits.crc import CRC_BYTES, crc_matches
+from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.intake.paragraphs import KINDS, Numbered, paragraphed, paragraphings
 
 LONGEST_BLOCK = 4096
@@ -18,6 +20,7 @@ _LITERAL = re.compile(r"\bb'(?:[^'\\\n]|\\.){0,4000}'|\bb\"(?:[^\"\\\n]|\\.){0,4
 _OFFSET = re.compile(r"\s{0,16}(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2})")
 _END = re.compile(r"\s{0,16}[0-9A-Fa-f]{6,16}\s{0,16}")
 _BYTE = re.compile(r"\s{0,16}(?:\d{1,6}[:.)\s]\s{0,4})?(?:0[xX])?([0-9A-Fa-f]{2})[hH]?,?\s{0,16}")
+_TIMED_BYTE = re.compile(r"\s{0,16}([^\s,;]{0,24}\d[^\s,;]{0,12})[\s,;]{1,4}(?:0[xX])?([0-9A-Fa-f]{2})\s{0,16}")
 _PAIRS = re.compile(r"[0-9A-Fa-f]{2}(?: ?[0-9A-Fa-f]{2}){0,31}(?=\s|$)")
 _JSON = re.compile(r"\s{0,200}(?:\[\s{0,200}[\"{\[]|\{\s{0,200}\"|\[\s{0,200}\d{1,3}\s{0,200},)")
 
@@ -33,7 +36,7 @@ def unfoldings(rows: Sequence[str]) -> list[str]:
 
 
 def unfolding(rows: Sequence[str]) -> str:
-    """How the first rows of a log have to be unfolded: ``dump``, ``bytes``, ``python``, or empty.
+    """How the first rows of a log have to be unfolded: ``dump``, ``bytes``, ``timed bytes``, ``python``, or empty.
 
     >>> unfolding(["00000000  41 04", "", "00000000  41 00"]), unfolding(["b'A\\\\x04'"]), unfolding(["a1 61"])
     ('dump', 'python', '')
@@ -50,6 +53,8 @@ def unfolding(rows: Sequence[str]) -> str:
             return "dump"
     if sum(_BYTE.fullmatch(row) is not None for row in solid) > max(5, 0.6 * len(solid)):
         return "bytes"
+    if sum(_TIMED_BYTE.fullmatch(row) is not None for row in solid) > max(5, 0.8 * len(solid)):
+        return "timed bytes"
     return "python" if any(_LITERAL.search(row) for row in solid) else ""
 
 
@@ -62,10 +67,34 @@ def unfolded(rows: Iterable[Numbered], how: str) -> Iterator[Numbered]:
         yield from _dumped(rows)
     elif how == "bytes":
         yield from _stacked(rows)
+    elif how == "timed bytes":
+        yield from _timed_bytes(rows)
     elif how in KINDS:
         yield from paragraphed(rows, how)
     else:
         yield from rows
+
+
+def _timed_bytes(rows: Iterable[Numbered]) -> Iterator[Numbered]:
+    """A row for each message of bytes that stand one a line, each with its time; only a CRC tells where one ends."""
+    waiting: list[tuple[int, str, int]] = []
+    for number, row in rows:
+        found = _TIMED_BYTE.fullmatch(row)
+        if found is None:
+            if row.strip():
+                yield number, row
+            continue
+        waiting.append((number, found[1], int(found[2], 16)))
+        while waiting:
+            data = bytes(byte for _, _, byte in waiting)
+            due = payload_bytes(data) + CRC_BYTES if len(data) >= HEADER_BYTES else HEADER_BYTES + 1
+            if len(data) < due:
+                break
+            if len(data) == due and crc_matches(data):
+                yield waiting[0][0], f"{waiting[0][1]} {data.hex()}"
+                waiting = []
+            else:
+                del waiting[0]
 
 
 def begins_dump(row: str) -> bool:

@@ -13,8 +13,8 @@ from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.intake.row import Row, Runs
 
 _SKIPPED_MOST = 6
-_JOINED_MOST = 8
-"""So many runs are put together: header and objects, each in a column of its own."""
+_JOINED_MOST = 10
+"""So many runs are put together: header, objects and CRC, each in a column of its own."""
 _BYTE_BITS = 8
 _BITS = re.compile(r"(?:0b)?[01]{8}")
 

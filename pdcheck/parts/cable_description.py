@@ -13,7 +13,6 @@ from pdcheck.quantities import parse_quantity, quoted
 
 _BARE = (("A", "rating"), ("W", "rating"), ("ohm", "loop"), ("m", "length"), ("V", "voltage"))
 _DESCRIBED = tuple(key for key in FACE_KEYS if key not in ("readings", "words"))
-_EXAMPLES = "words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm"
 _FLAGS = {
     "marked": ("marker", True),
     "e-marked": ("marker", True),
@@ -68,6 +67,8 @@ def statement_of(text: Any) -> dict[str, Any]:
         plain = f"{_GAUGES.sub('', plain)} {min(gauges)}AWG"
     plain = _BOTH.sub(r"\1 \2", re.sub(r"\s*([@/>])\s*|(?<=[vV])\s*(-)\s*(?=[0-9])", r"\1\2", plain))
     said: dict[str, Any] = {}
+    key: str
+    value: Any
     for token in tokens(plain):
         read = _READINGS.fullmatch(token)
         if read is not None:

@@ -347,12 +347,6 @@ class Converter(Part, init=False):
         counted = self.counted_efficiency
         return counted.at(input_v, output_a) if isinstance(counted, EfficiencyTable) else counted
 
-    def efficiency_covers(self, input_v: float, output_a: float) -> bool:
-        """Whether the efficiency there is stated, not taken from the edge of a table or assumed."""
-        if isinstance(self.efficiency, EfficiencyTable):
-            return self.efficiency.covers(input_v, output_a)
-        return self.efficiency is not None
-
     def with_efficiency_times(self, factor: float) -> Converter:
         """The same with its efficiency off by a factor, but never above 1."""
         if factor == 1.0:

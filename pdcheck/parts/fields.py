@@ -23,7 +23,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.characters import NAME_SIGNS, is_hidden, is_name
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.parts.mistakes import input_error, nearest
-from pdcheck.quantities import Triple, format_quantity, parse_quantity, parse_range, quantity_text, quoted
+from pdcheck.quantities import Triple, example_of, format_quantity, parse_quantity, parse_range, quantity_text, quoted
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
 _UNIT_ENDING = re.compile(r"_(?:k_w|v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
@@ -255,8 +255,11 @@ MOST_TIMES = 1000.0
 _NUMBER_OR_TEXT = [{"type": "number"}, {"type": "string"}]
 
 
-def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float = 0.0) -> float:
-    """A quantity between ``least`` and ``most``; zero only where ``zero`` says that it means something."""
+def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float = 0.0, noun: str = "a ratio") -> float:
+    """A quantity between ``least`` and ``most``; zero only where ``zero`` says that it means something.
+
+    ``noun`` is what a ratio is called where it is none.
+    """
     number = parse_quantity(value, unit)
     if number == 0 and not zero:
         raise InputError(f"{quoted(value)} is zero", expected=f"more than {format_quantity(0, unit)}")
@@ -264,15 +267,21 @@ def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float
         span = f"{format_quantity(least, unit)} to {format_quantity(most, unit)}"
         meant = number / 100
         if unit == "%" and 10 <= number <= 100 and least <= meant <= most:
-            span = f"{number:g}% or {meant:g}"
-        raise InputError(f"{quoted(value)} is out of range", expected=span)
+            raise InputError(f"{value} is not {noun}: write {number:g}% or {meant:g}")
+        raise InputError(f"{quoted(value)} is out of range", expected=f"{span}{_as_in(value, unit)}")
     return number
 
 
-def quantity(unit: str, most: float, *, zero: bool = False, least: float = 0.0) -> Reader:
+def _as_in(value: Any, unit: str) -> str:
+    """An example, for a number that nobody means in the plain unit."""
+    bare = not isinstance(value, str) or not re.search(r"[a-zA-Z%]", value)
+    return f", with its unit, as in {example_of(unit)}" if bare and unit != "%" else ""
+
+
+def quantity(unit: str, most: float, *, zero: bool = False, least: float = 0.0, noun: str = "a ratio") -> Reader:
     """A field of one quantity."""
     return Reader(
-        lambda value: read_bounded(value, unit, most, zero=zero, least=least),
+        lambda value: read_bounded(value, unit, most, zero=zero, least=least, noun=noun),
         {"anyOf": _NUMBER_OR_TEXT},
         lambda value: quantity_text(value, unit),
     )
@@ -417,7 +426,8 @@ Metres = Annotated[float, quantity("m", 1000, zero=True)]
 SquareMillimetres = Annotated[float, quantity("mm2", 1000, least=0.001)]
 Celsius = Annotated[float, quantity("C", 300, zero=True, least=-100)]
 Tolerated = Annotated[float, quantity("%", 0.5, zero=True)]
-Efficiency = Annotated[float, quantity("%", 1.0)]
+Efficiency = Annotated[float, quantity("%", 1.0, noun="an efficiency")]
+Share = Annotated[float, quantity("%", 1.0)]
 OhmTriple = Annotated[Triple, triple("ohm", 1e6)]
 CelsiusTriple = Annotated[Triple, triple("C", 300, least=-100)]
 VoltSpan = Annotated[tuple[float, float], span("V", 1000)]

@@ -123,6 +123,32 @@ def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
         yield from models_in(part)
 
 
+UNKNOWN_KEY = "unknown key "
+
+
+def said_first(found: Sequence[Mistake]) -> list[Mistake]:
+    """Mistakes without those that only follow from a key that nobody knows: it was meant to be the missing one."""
+    unknown = {each.place[:-1] for each in found if each.what.startswith(UNKNOWN_KEY)}
+    return [
+        each
+        for each in found
+        if each.what.startswith(UNKNOWN_KEY)
+        or not (each.place in unknown or (each.what == "is missing" and each.place[:-1] in unknown))
+    ]
+
+
+def _meant(model: type[BaseModel], place: Place) -> str:
+    """The key that was probably meant, the table that has it, or all that there are."""
+    import difflib
+
+    key, known = str(place[-1]), known_keys(model, place[:-1])
+    close = difflib.get_close_matches(key[:LONGEST_TEXT].lower(), known, n=1, cutoff=0.6)
+    if close:
+        return close[0]
+    below = next((each for each in known if key in known_keys(model, (*place[:-1], each)) and key not in known), None)
+    return f"it in [{below}]" if below is not None else f"one of: {', '.join(known)}"
+
+
 def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
     # What is missing or unknown ends in a key that no model has to know.
     last = detail["loc"][-1:] if detail["type"] in ("missing", "extra_forbidden") else ()
@@ -134,8 +160,7 @@ def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
         case "missing":
             return Mistake(place, "is missing", "")
         case "extra_forbidden":
-            known = nearest(str(place[-1]), known_keys(model, place[:-1]))
-            return Mistake(place, f"unknown key {quoted(place[-1])}", known)
+            return Mistake(place, f"{UNKNOWN_KEY}{quoted(place[-1])}", _meant(model, place))
         case "tuple_type" if isinstance(value, Mapping):
             return Mistake(place, "is one table", f"a list of tables, each headed [[{place[-1]}]]")
         case "tuple_type":

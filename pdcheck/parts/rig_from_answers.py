@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
 from typing import Any
 
 from pdcheck.parts.rig_answers import (
@@ -43,23 +44,23 @@ _START = (
 _TRIGGER_KEYS = (("rating", "trigger-rating"), ("resistance", "trigger-resistance"))
 
 
-def guessed(key: str, answers: Answers) -> bool:
-    """Whether an answer is a guess of the program: not known, and something has to stand in its place."""
-    return is_unknown(answers.get(key, "")) and key in (
-        "output",
-        "load",
-        "converter",
-        "trigger",
-        "fallback",
-        "title",
-        "voltage",
-        "leds",
-        "cells",
-    )
+_GUESSABLE = ("output", "load", "converter", "trigger", "fallback", "title", "voltage", "leds", "cells", "driver")
+_USUAL = (*_GUESSABLE[:5], *_GUESSABLE[6:], "wire", "lead")
 
 
-def rig_text(answers: Answers) -> str:
-    """The text of the rig file.
+def guessed(key: str, answers: Answers, usual: Container[str] = ()) -> bool:
+    """Whether an answer is a guess of the program: not known, or the ``usual`` one that nobody confirmed.
+
+    >>> guessed("output", {"output": "?"}), guessed("wire", {"wire": "20AWG 1m"}, {"wire"}), guessed("idle", {})
+    (True, True, False)
+    """
+    if is_unknown(answers.get(key, "")):
+        return key in _GUESSABLE
+    return key in usual and key in _USUAL
+
+
+def rig_text(answers: Answers, usual: Container[str] = ()) -> str:
+    """The text of the rig file; ``usual`` are the questions of which the default was taken.
 
     >>> text = rig_text({"output": "9V@1A", "name": "fan", "load": "power", "converter": "none", "trigger": "9V"})
     >>> from pdcheck.parts.rig import Rig
@@ -75,22 +76,22 @@ def rig_text(answers: Answers) -> str:
         "[trigger]",
     ]
     request = _said("trigger", answers) or first_setting(answers)
-    lines += _line("request", request, "what it asks the source for", guessed("trigger", answers))
+    lines += _line("request", request, "what it asks the source for", guessed("trigger", answers, usual))
     fallback = _said("fallback", answers) or "next-lower"
     why = "what it does on a source without that: next-lower, 5V, none"
-    lines += _line("fallback", fallback, why, guessed("fallback", answers))
+    lines += _line("fallback", fallback, why, guessed("fallback", answers, usual))
     for key, asked in _TRIGGER_KEYS:
         lines += _figure(key, asked, answers)
     lines += ["", "[[branch]]", f"name = {toml_value(_said('name', answers) or 'output')}"]
-    lines += _wire("wire", answers)
+    lines += _wire("wire", answers, usual)
     if (_said("live", answers) or "no").lower() == "yes":
         lines += ["live = true  # it may be plugged in while the bus is up"]
     kind = kind_of(answers)
     if kind != "none":
-        lines += _wire("lead", answers)
-    lines += _load(answers)
+        lines += _wire("lead", answers, usual)
+    lines += _load(answers, usual)
     if kind != "none":
-        lines += ["", "[branch.converter]", *_converter(kind, answers)]
+        lines += ["", "[branch.converter]", *_converter(kind, answers, usual)]
     for text in also_texts(answers.get("also", "")):
         made = also_table(text)
         lines += ["", "[[branch]]", *(f"{key} = {toml_value(value)}" for key, value in made.items())]
@@ -116,24 +117,25 @@ def _figure(key: str, asked: str, answers: Answers) -> list[str]:
     return [f"# {key}: not known. {what.text} Find it: {what.where}."]
 
 
-def _wire(key: str, answers: Answers) -> list[str]:
+def _wire(key: str, answers: Answers, usual: Container[str]) -> list[str]:
     said = _said(key, answers)
     if said is not None:
-        return [f"{key} = {toml_value(wire_table(said))}"]
+        mark = f"  # as most are ({GUESS})" if guessed(key, answers, usual) else ""
+        return [f"{key} = {toml_value(wire_table(said))}{mark}"]
     return [f'{key} = "{UNKNOWN_WIRE}"  # not known, so {GUESSED_WIRE} is assumed. As in {key} = "20AWG 0.3m"']
 
 
-def _load(answers: Answers) -> list[str]:
+def _load(answers: Answers, usual: Container[str]) -> list[str]:
     volts, amps = output_of(answers)
     kind = load_of(answers)
     why = f"{volts:g} V at {amps:.6g} A"
-    guess = guessed("output", answers) or guessed("load", answers)
+    guess = guessed("output", answers, usual) or guessed("load", answers, usual)
     if kind == "led":
         leds = read_leds(_said("leds", answers) or GUESSED_LEDS, f"{amps:.6g}A")
         table: dict[str, object] = {"led": {**leds, "driver": (_said("driver", answers) or "driver").lower()}}
     elif kind == "pack":
         pack, span = cells_of(answers, f"{amps:.6g}A"), _said("voltage", answers)
-        straight, guess = kind_of(answers) == "none", guess or guessed("cells", answers)
+        straight, guess = kind_of(answers) == "none", guess or guessed("cells", answers, usual)
         table = {"pack": pack} | ({"voltage": span} if straight and span is not None else {})
         if straight and span is None:
             # Most chargers step down; the most that it bears is left to what is not judged.
@@ -141,14 +143,14 @@ def _load(answers: Answers) -> list[str]:
     else:
         straight = kind_of(answers) == "none"
         table = load_table(kind, volts, amps, straight=straight, span=_said("voltage", answers))
-        guess = guess or (straight and guessed("voltage", answers))
+        guess = guess or (straight and guessed("voltage", answers, usual))
     starts = (_said("load", answers) or "").lower() in TURNING
     return [*_line("load", table, why, guess), *([_START] if starts else [])]
 
 
-def _converter(kind: str, answers: Answers) -> list[str]:
+def _converter(kind: str, answers: Answers, usual: Container[str]) -> list[str]:
     volts, _ = output_of(answers)
-    lines = _line("kind", kind, "steps down, up, or either way", guessed("converter", answers))
+    lines = _line("kind", kind, "steps down, up, or either way", guessed("converter", answers, usual))
     lines += [f"output = {toml_value(f'{volts:g}V')}"]
     described = (_said("converter", answers) or "").split(":")
     inside = dict(zip(("input", "input_limit", "efficiency"), (part.strip() for part in described[1:]), strict=False))

@@ -6,8 +6,9 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
-from pdcheck.parts.converter import read_converter_description
+from pdcheck.parts.converter import Converter, read_converter_description
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
@@ -144,7 +145,7 @@ def _not_described(part: int) -> Callable[[Answers], bool]:
 
 
 def _title_check(text: str, _: Answers) -> None:
-    if len(text) > 200 or not text.isprintable():
+    if len(text) > 200 or any(map(is_hidden, text)):
         raise InputError(f"{quoted(text)} is no title", expected="one line of text")
 
 
@@ -281,7 +282,7 @@ QUESTIONS: tuple[Question, ...] = (
         f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is assumed.",
         "a curve on the module's page, or a bring-up sheet later",
         _plain(UNKNOWN),
-        _quantity("%"),
+        _readable(lambda text: Converter("buck:::" + text, output="5V")),
         _not_described(3),
     ),
     Question(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import stat
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, NamedTuple
@@ -32,7 +32,7 @@ from pdcheck.parts.fields import (
     Watts,
     one_of,
 )
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
 from pdcheck.parts.printed_power import power_alone
@@ -45,7 +45,6 @@ CapturedOver = Literal["3A", "5A", "EPR"]
 _CAPTURED = one_of("a cable to capture over", "3a", "5a", "epr")
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
 _WAYS = ("offers", "hex", "capture")
-LARGEST_CAPTURE = 1 << 26  # bytes; a file that a kit names is read whenever the kit is
 
 
 def _read_captured_over(value: Any) -> str:
@@ -139,6 +138,9 @@ class Source(Part, init=False):
         if not ways and data.get("ports") is not None:
             return cls._of_ports(data)
         if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
+            meant = next((key for key in data if nearest(key, _WAYS)[:6] in ("offers", "captur")), None)
+            if meant is not None:
+                raise mistake(f"unknown key {quoted(meant)}", expected=nearest(meant, _WAYS), key=(meant,))
             raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
         cable = data.get("cable")
         if cable is not None:
@@ -149,7 +151,7 @@ class Source(Part, init=False):
                 kind = {} if "construction" in cable else {"kind": "captive"}
                 data["cable"] = {"id": f"{data.get('id', 'source')}-cable", **kind, **cable}
         if ways and known is None:
-            folder = (info.context or {}).get("folder", Path())
+            folder = (info.context or {}).get("folder")
             try:
                 heard = _heard(ways[0], data.get(ways[0]), folder)
             except InputError as error:
@@ -294,7 +296,7 @@ class _Heard(NamedTuple):
     by_rules: bool = False
 
 
-def _heard(way: str, value: Any, folder: Path) -> _Heard:
+def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
     if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
         way, value = "hex", " ".join(f"0x{word:08X}" for word in value)
     if isinstance(value, tuple | list) and value and all(isinstance(part, str) for part in value):
@@ -302,7 +304,21 @@ def _heard(way: str, value: Any, folder: Path) -> _Heard:
     if not isinstance(value, str):
         raise InputError(f"{quoted(value)} is not a text", expected=_EXPECTED)
     if way == "capture":
-        value = _captured(folder / value)
+        from pdcheck.parts.captures import capture_text
+
+        path, text = capture_text(value, folder)
+        try:
+            return _read(way, text)
+        except InputError as error:
+            # What stands in a file that a kit names is not told: the file need not be a capture at all.
+            line = error.where.partition(":")[0]
+            where = f"{path}, {line}" if re.fullmatch(r"line \d+(, offset \d+)?", line) else str(path)
+            what = "holds no offers that can be read"
+            raise InputError(what, where=where, expected="a capture or a label; decode says more") from None
+    return _read(way, value)
+
+
+def _read(way: str, value: str) -> _Heard:
     from pdcheck.intake.label import looks_like_label, read_label
 
     power_w = power_alone(value) if way == "offers" else None
@@ -333,20 +349,3 @@ def printed(holds: Holds | None) -> dict[str, Any]:
     if holds.rated_ah is not None:
         told["rated_output"] = (holds.rated_ah, holds.rated_v)
     return told
-
-
-def _captured(path: Path) -> str:
-    from pdcheck.intake.given import Given, file_bytes
-
-    try:
-        mode, size = path.stat().st_mode, path.stat().st_size
-    except (OSError, ValueError) as error:
-        what = (getattr(error, "strerror", None) or "is no path").lower()
-        raise InputError(what, where=str(path), expected="a file with a capture") from None
-    if not stat.S_ISREG(mode):
-        # A device or a pipe may hold up the reading, or never end.
-        what = "is a directory" if stat.S_ISDIR(mode) else "is no plain file"
-        raise InputError(what, where=str(path), expected="a file with a capture")
-    if size > LARGEST_CAPTURE:
-        raise InputError(f"{size} bytes", where=str(path), expected=f"a capture of at most {LARGEST_CAPTURE}")
-    return Given(str(path), file_bytes(path)).text()

@@ -92,7 +92,7 @@ def store_at(source: Source, voltage_v: float) -> Store | None:
             found = None
             assumed = ["its rated capacity is more than its cells can give, and is not counted"]
         if not known and found is None:
-            assumed.append(f"{usual.min:.0%} to {usual.max:.0%} of its cells' energy is taken to come out")
+            assumed.append(f"{usual.min:.0%} to {usual.max:.0%} of its cells' energy reaches its output")
         found = out if found is None else found
     if known and cells is None and rated is not None and rated.voltage_v is not None and source.efficiency:
         cells = Triple.exact(rated.charge_ah * rated.voltage_v / source.efficiency)

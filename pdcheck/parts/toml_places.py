@@ -16,7 +16,6 @@ from pdcheck.facts.characters import with_hidden
 from pdcheck.parts.key_lines import Path, _Scanner
 from pdcheck.parts.toml_text import one_line_tables
 
-_COMMENT_OR_BLANK = re.compile(r"[ \t]*(?:#[^\n]*)?\r?(?:\n|$)")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
 

@@ -18,7 +18,7 @@ from pdcheck.intake.given import in_utf8
 from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
-from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in
+from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in, said_first
 from pdcheck.parts.toml_text import STRING, one_line_tables
 from pdcheck.quantities import quoted
 
@@ -31,7 +31,13 @@ _PIECE = re.compile(
     r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
     re.DOTALL,
 )
+_BARE_QUANTITY = re.compile(r"""([\w-]+)\s*=\s*([0-9][0-9.,-]*[A-Za-z%Ωµ/][\w%Ωµ@./-]*)""")
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
+
+_KINDS = {
+    "Rig": "a rig file, with [trigger] and [[branch]]; a kit goes to --kit",
+    "Kit": "a kit file, with [[source]] and [[cable]]; a rig goes before the options",
+}
 
 AnyPart = TypeVar("AnyPart", bound=Part)
 
@@ -120,6 +126,10 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         found = _AT_LINE.search(what)
         line = int(found[1]) if found else text.count("\n") + 1
         what = _AT_LINE.sub("", what)
+        bare = _BARE_QUANTITY.search(text.split("\n")[line - 1]) if line <= text.count("\n") + 1 else None
+        if bare is not None:
+            what, expected = f"{quoted(bare[2])} without quotes", f'{bare[1]} = "{bare[2]}"'
+            raise InputError(what, where=f"{name}, line {line}", expected=expected) from None
         raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
     except RecursionError:
         raise InputError("tables or lists are nested too deep", where=name, expected="a kit or rig file") from None
@@ -144,9 +154,9 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     lines = key_lines(text)
     other = _other_kind(model, data)
     if other:
-        return InputError(f"is a {other} file", where=f"{name}, line 1", expected=f"a {model.__name__.lower()} file")
+        return InputError(f"is a {other} file", where=f"{name}, line 1", expected=_KINDS[model.__name__])
     placed: list[tuple[int, Mistake]] = []
-    for found in mistakes_in(model, error):
+    for found in said_first(mistakes_in(model, error)):
         place = _in_file(found.place, data)
         placed.append((_line(place, lines), found._replace(place=place)))
     line, first = min(placed, key=lambda pair: pair[0])

@@ -111,10 +111,13 @@ def _head(path: Path) -> bytes:
 
 def _write_into(target: Path, data: bytes, name: str) -> None:
     """Write into a pipe or a device that is there; a pipe that nobody reads is an ``InputError``, not a wait."""
+    flags = sum(getattr(os, name, 0) for name in ("O_NONBLOCK", "O_NOCTTY", "O_BINARY"))
+    set_blocking = getattr(os, "set_blocking", None)
     try:
-        handle = os.open(target, os.O_WRONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_NOCTTY", 0))
+        handle = os.open(target, os.O_WRONLY | flags)
         with os.fdopen(handle, "wb") as stream:
-            os.set_blocking(handle, True)
+            if set_blocking is not None:
+                set_blocking(handle, True)
             stream.write(data)
     except BrokenPipeError:
         raise

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.steps import BringUp, Reading
 
 
@@ -35,7 +36,7 @@ def text(plan: BringUp) -> str:
     case = plan.case
     calculated = verdict_words(plan.judgement, IN_CHECK)
     parts = [
-        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {case.source.id} with {case.cable.id}", hang=2),
+        paragraph(f"Bring-up of {case.rig.title or 'the rig'} on {pair_named(case.source.id, case.cable.id)}", hang=2),
         paragraph(f"expected contract: {contract_line(case.contract)}", indent=2, hang=2),
         paragraph(f"calculated verdict: {calculated}", indent=2, hang=2),
     ]

@@ -9,6 +9,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.can_show import can_show
 from pdcheck.verdict.bringup.meter import METER_KEYS
 from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
@@ -24,7 +25,7 @@ def sheet_text(plan: BringUp, rig: str, kit: str, date: str = "") -> str:
     """
     case = plan.case
     lines = [
-        *_comment(f"Bring-up sheet: {case.rig.title or 'rig'} on {case.source.id} with {case.cable.id}."),
+        *_comment(f"Bring-up sheet: {case.rig.title or 'rig'} on {pair_named(case.source.id, case.cable.id)}."),
         *_comment(
             'Put every reading between the quotes with all the digits that the meter shows, as in bus_v = "14.52"; '
             "leave blank what was not taken. Then: pdcheck bringup --measured and the name of this file."

@@ -6,6 +6,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, finding_text
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.change.bus_path import WAYS, BusPath, Ends, Span, Step
 from pdcheck.verdict.change.changes import BranchFate, Change, Changed
 
@@ -18,7 +19,8 @@ def text(found: Changed) -> str:
     """
     parts = [
         paragraph(
-            f"{found.source} with {found.cable}: what happens when the charger offers less or is unplugged", hang=2
+            f"{pair_named(found.source, found.cable)}: what happens when the charger offers less or is unplugged",
+            hang=2,
         ),
         paragraph(f"now: {contract_line(found.contract)}", indent=2, hang=2),
     ]
@@ -74,5 +76,5 @@ def fate_row(fate: BranchFate) -> list[str]:
     if fate.fate == "restarts" and not why:
         why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
         if fate.hold_up_s is not None:
-            why += f"; its capacitance holds {format_quantity(fate.hold_up_s, 's', 2)}"
+            why += f"; its capacitors keep it up for {format_quantity(fate.hold_up_s, 's', 2)}"
     return [fate.branch, fate.fate, why]

@@ -10,6 +10,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.heat import heat_lines
 from pdcheck.show.hours import hours_line
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -70,7 +71,7 @@ IN_CHECK = "what 'pdcheck check' lists"
 
 def headline(judgement: Judgement, listed: str = BELOW) -> str:
     """Source, cable and verdict in words; where something was not judged, with where it is ``listed``."""
-    return f"{judgement.source} with {judgement.cable}: {verdict_words(judgement, listed)}"
+    return f"{pair_named(judgement.source, judgement.cable)}: {verdict_words(judgement, listed)}"
 
 
 def verdict_words(judgement: Judgement, listed: str = BELOW) -> str:
@@ -89,7 +90,7 @@ def depending(judgement: Judgement, listed: str) -> str:
     return (
         f"if {listed} holds."
         if judgement.works
-        else f"{HEADLINES[judgement.verdict]} It is no worse if {listed} holds."
+        else f"{HEADLINES[judgement.verdict]} It may be worse still unless {listed} holds."
     )
 
 
@@ -120,18 +121,29 @@ def cautions(judgement: Judgement) -> str:
 
 
 def _body(judgement: Judgement) -> str:
+    """All on one screen: where what is wrong takes most of it, the voltages wait for --notes."""
+    whole = _text(judgement, _more(judgement))
+    wrong = any(each.level != "note" for each in judgement.findings)
+    if not wrong or not judgement.nodes or whole.count("\n") < _LONG:
+        return whole
+    return _text(judgement, _more(judgement, "voltages, currents, heat and "), figures=False)
+
+
+def _more(judgement: Judgement, also: str = "") -> list[str]:
+    """What --notes shows; ``also`` before the notes."""
     notes = [each for each in judgement.findings if each.level == "note" and each.rule != SAID_FIRST]
     guessed = sum(each.rule.endswith(_GUESSED) for each in notes)
     what = "1 note" if len(notes) == 1 else f"{len(notes)} notes"
     about = f"what nobody stated and was assumed ({guessed}), and " if guessed else ""
-    more = f"{what} on {about}what is harmless or good to know: --notes shows them."
-    return _text(judgement, ["", paragraph(more, indent=2)] if notes else [])
+    on = f"{what} on {about}what is harmless or good to know" if notes else ""
+    told = f"{also if on else also.removesuffix(' and ')}{on}"
+    return ["", paragraph(f"{told[:1].upper()}{told[1:]}: --notes shows them.", indent=2)] if told else []
 
 
 _GUESSED = ("-unknown", "-assumed", "-guessed")
 
 
-def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False) -> str:
+def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False, figures: bool = True) -> str:
     parts = [paragraph(headline(judgement), hang=2)]
     parts.append(paragraph(f"contract: {contract_line(judgement.contract)}", indent=2, hang=2))
     if judgement.hours is not None:
@@ -142,13 +154,13 @@ def _text(judgement: Judgement, more: Sequence[str], *, full: bool = False) -> s
     found = [*condition_lines(judgement.not_judged), *map(finding_text, grave)]
     if found:
         parts += ["", *found]
-    if judgement.nodes:
+    if judgement.nodes and figures:
         parts += ["", table(["node", "voltage, typ (worst)", "current, typ (worst)"], _node_rows(judgement))]
     point = judgement.case.point
     if judgement.nodes and point is not None and point.collapsed:
         count = f"{len(point.collapsed)} of {len(point.collapsed) + len(point.points)}"
         parts.append(paragraph(f"In {count} worst cases the voltage collapses: the table leaves them out.", indent=2))
-    parts += heat_lines(judgement, full=full)
+    parts += heat_lines(judgement, full=full) if figures else []
     parts += more
     if len("\n".join(parts).splitlines()) > _LONG:
         parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -18,6 +17,7 @@ from pdcheck.parts.writing import write_whole
 from pdcheck.result import UNTOLD, Result, shows, told
 from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.on_pairs import on_pairs
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
 from pdcheck.verdict.rules.source import power_reading
 from pdcheck.verdict.settings import best_setting
@@ -137,13 +137,17 @@ def text(result: DemoResult, folder: str | None = None) -> str:
     for number, rig in enumerate(result.rigs, 3):
         parts += ["", *_rig_text(number, rig, kit)]
     box, kit_path = (pasted(f"{folder or 'try'}/{name}.toml") for name in ("pier-box", "kit"))
-    copied = "" if folder else "pdcheck demo --copy try          puts these files into a folder, to change\n  "
+    copied = [] if folder else ["  These files, to change and try again:", "  pdcheck demo --copy try"]
     parts += [
         "",
         "Next",
         "",
-        f"  {copied}pdcheck check {box} --kit {kit_path} --source wall-45 --cable thin-2m",
-        '  pdcheck decode "5V 3A, 9V 3A"    reads your own charger: its label, or a capture of it',
+        *copied,
+        f"  pdcheck check {box} --kit {kit_path} --source wall-45 --cable thin-2m",
+        "  Your own charger, by its label or a capture of it:",
+        '  pdcheck decode "5V 3A, 9V 3A"',
+        "  Your own build, by what you want out:",
+        '  pdcheck check --output 12V@2A --source "5V 3A, 9V 3A, 15V 3A"',
         "",
         "Cautions",
         "",
@@ -179,39 +183,10 @@ def _cable_row(cable: Any) -> list[str]:
 def _rig_text(number: int, shown: DemoRig, kit: Kit) -> list[str]:
     rig, found = shown.rig, shown.results
     request = rig.trigger.request
-    lines = [
+    return [
         paragraph(
             f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}", hang=3
         ),
         "",
-        paragraph(f"It works on {shown.working} of {len(found)} pairs of source and cable.", indent=2),
+        *on_pairs(rig, found, best_setting(rig, kit)),
     ]
-    setting = best_setting(rig, kit)
-    if setting is not None and setting.works > shown.working:
-        lines.append(
-            paragraph(
-                f"Set to {request_text(setting.request)} it would work on {setting.works}: that is the voltage to set.",
-                indent=2,
-            )
-        )
-    else:
-        lines.append(paragraph("No other setting works on more of them: this is the voltage to set.", indent=2))
-    lines += ["", _grouped(found)]
-    return lines
-
-
-def _grouped(found: Sequence[Judgement]) -> str:
-    """The judgements as a table, those that end alike for the same cause on one line."""
-    groups: dict[tuple[str, float, str], list[Judgement]] = {}
-    for each in found:
-        first = each.findings[0] if each.findings and each.findings[0].level != "note" else None
-        cause = "" if first is None else f"{first.rule} {first.subject}"
-        groups.setdefault((each.verdict, each.case.contract.voltage_v, cause), []).append(each)
-    rows = []
-    for (verdict, volts, cause), members in groups.items():
-        sources = dict.fromkeys(each.case.source.id for each in members)
-        cables = dict.fromkeys(each.case.cable.id for each in members)
-        why = f"{members[0].findings[0].subject}: {members[0].findings[0].text}" if cause else "nothing against it"
-        where = f"{', '.join(sources)} with {', '.join(cables)}: {why}"
-        rows.append([verdict, "off" if not volts else f"{volts:g} V", where])
-    return table(["verdict", "bus", "on, and why"], rows)

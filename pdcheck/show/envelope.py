@@ -9,6 +9,7 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, OutputPoint
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
@@ -39,7 +40,7 @@ def enveloped_text(found: Enveloped) -> str:
 
 def text(found: Envelopes) -> str:
     """What a person reads: for each contract what the loads together and each output can have."""
-    parts = [paragraph(f"{found.source.id} with {found.cable.id}: what each output can deliver", hang=2)]
+    parts = [paragraph(f"{pair_named(found.source.id, found.cable.id)}: what each output can deliver", hang=2)]
     for each in found.contracts:
         parts += ["", paragraph(f"{each.when}: {contract_line(each.contract)}", indent=2, hang=2)]
         if each.branches:

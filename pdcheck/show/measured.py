@@ -7,6 +7,7 @@ from pdcheck.result import shows
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.check import MARKS
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.cause import Cause, interval
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
@@ -15,7 +16,7 @@ from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
 @shows(Comparison)
 def text(found: Comparison) -> str:
     """What a person reads of a filled-in sheet: the fault first, then every reading, then what the readings imply."""
-    parts = [paragraph(f"{found.rig or 'The rig'} on {found.source} with {found.cable}: {_outcome(found)}")]
+    parts = [paragraph(f"{found.rig or 'The rig'} on {pair_named(found.source, found.cable)}: {_outcome(found)}")]
     grave = [each for each in found.causes if each.level != "note"]
     parts += ["", *(cause_text(each) for each in grave)] if grave else []
     if grave and found.others:
@@ -50,6 +51,12 @@ def _decides(found: Comparison) -> str:
     """The one reading that tells the first of the others from what was found."""
     one = found.further
     if one is None:
+        listed = [*(f"{each.kind} {each.subject}" for each in found.causes), *found.others[0].causes]
+        if any(each.startswith("meter-burden") for each in listed):
+            return (
+                "-> Read the voltages of one step again with a wire in the ammeter's place: if they rise, it is the "
+                "ammeter that drops them."
+            )
         return "-> No other reading of this sheet tells them apart."
     first, second = (format_quantity(each, one.unit, 4) for each in (one.first, one.second))
     if first == second:

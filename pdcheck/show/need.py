@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.power_rules import FIXED_RULES, row_for
 from pdcheck.parts.limits import COMFORTABLE, rounded
@@ -17,9 +18,9 @@ from pdcheck.verdict.need.least import Need, class_limit_ohm
 from pdcheck.verdict.need.to_buy import GAUGES, CableClass, greatest_length_m, label
 
 CABLES = {
-    "3A": "C to C, 3 A, no e-marker needed",
-    "5A": "C to C with a 5 A e-marker",
-    "EPR": "C to C with an EPR e-marker (50 V, 5 A)",
+    "3A": f"C to C, {UNMARKED_CURRENT.value:g} A, no e-marker needed",
+    "5A": f"C to C with a {MARKED_CURRENT.value:g} A e-marker",
+    "EPR": f"C to C with an EPR e-marker ({EPR_MARKER_VOLTAGE.value:g} V, {EPR_MARKER_CURRENT.value:g} A)",
 }
 STATES = {
     "works": "everything works",

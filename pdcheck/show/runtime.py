@@ -10,6 +10,7 @@ from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.hours import hours_line, hours_text
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.runtime import RunTime, RunTimes
 
 MOST_IN_FULL = 6
@@ -34,7 +35,7 @@ def text(found: RunTimes) -> str:
 
 @shows(RunTime)
 def _one(found: RunTime) -> str:
-    parts = [paragraph(f"{found.source} with {found.cable}: {_headline(found)}", hang=2)]
+    parts = [paragraph(f"{pair_named(found.source, found.cable)}: {_headline(found)}", hang=2)]
     if not found.works and found.against is not None:
         what = f"{found.against.subject}: {found.against.text}"
         parts.append(paragraph(f"{what} ('pdcheck check' has all of it)", indent=2, hang=2))

@@ -6,6 +6,7 @@ from pdcheck.contract.trigger_settings import Settings
 from pdcheck.parts.request import request_text
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 
 OUTCOMES = {"as-asked": "as asked", "fallback": "falls back", "type-c": "no PD", "off": "output off"}
 
@@ -13,7 +14,8 @@ OUTCOMES = {"as-asked": "as asked", "fallback": "falls back", "type-c": "no PD",
 @shows(Settings)
 def text(found: Settings) -> str:
     """One table: setting, what stands then, the request word, why."""
-    head = f"{found.source.id} with {found.cable.id}; without its voltage the trigger falls back to: {found.fallback}"
+    pair = pair_named(found.source.id, found.cable.id)
+    head = f"{pair}; without its voltage the trigger falls back to: {found.fallback}"
     rows = []
     for each in found.settings:
         contract = each.contract

@@ -36,7 +36,7 @@ def text(found: Shared) -> str:
 
 
 _ADVICE = (
-    "A port that is left a power is taken to keep its voltages at less current, as the standard has it; some chargers "
+    "A port with less power left is assumed to keep its voltages at less current, as the standard says; some chargers "
     "drop the higher ones. A charger may reset all its ports whenever a plug goes in or out, also where its label says "
     "that nothing changes: try it once before you leave it alone."
 )

@@ -13,6 +13,7 @@ from pdcheck.contract.talk.words import says
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, shown_triple
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.naming import pair_named
 from pdcheck.verdict.talk.spans import Span
 from pdcheck.verdict.talk.talking import TalkResult
 
@@ -30,7 +31,7 @@ _FEWEST_TIMES = 3
 def text(result: TalkResult, *, states: bool = False) -> str:
     """What a person reads: how it ends, the course of it, what the branches see."""
     talk = result.conversation
-    parts = [paragraph(f"{talk.source.id} with {talk.cable.id}, trigger set to {result.request}: "
+    parts = [paragraph(f"{pair_named(talk.source.id, talk.cable.id)}, trigger set to {result.request}: "
                        f"{HEADLINES[talk.result]}.", hang=2)]  # fmt: skip
     if talk.contract is not None:
         parts.append(paragraph(f"in the end: {contract_line(talk.contract)}", indent=2, hang=2))

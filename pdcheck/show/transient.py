@@ -11,6 +11,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table, terminal_width
+from pdcheck.show.naming import pair_named
 from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient_story import Told, early_stops, story
 from pdcheck.verdict.transient.first_second import GOOD, Rated, Transient
@@ -33,7 +34,7 @@ _MARKS = {OFF: "·", PARTLY: "▒", ON: "█"}
 def text(found: Transient) -> str:
     """What a person reads."""
     parts = [
-        paragraph(f"{found.source} with {found.cable}: {headline(found)}", hang=2),
+        paragraph(f"{pair_named(found.source, found.cable)}: {headline(found)}", hang=2),
         paragraph(contract_line(found.contract), indent=2, hang=2),
         "",
         table(["branch", "fate", "what becomes of it"], fate_words(found)),

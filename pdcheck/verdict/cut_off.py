@@ -37,7 +37,7 @@ class Dip(NamedTuple):
         return (
             f"for up to {format_quantity(lasts_s, 's', 3)} the charger may be at {self.source_v:.3g} V, "
             f"{_figure(self.input_v, self.stop_v)} at its input: it cuts off at {self.stop_v:.3g} V{taken} and its "
-            f"capacitance holds {holds}"
+            f"capacitors keep it up for {holds}"
         )
 
 

@@ -118,9 +118,10 @@ class Envelopes(NamedTuple):
 class Enveloped(Result):
     """A rig on some pairs of source and cable: what each output can deliver on every contract that can occur."""
 
-    SCHEMA: ClassVar[str] = "envelope/2"
+    SCHEMA: ClassVar[str] = "envelope/3"
     TITLE: ClassVar[str] = "What each output can deliver"
     ROWS: ClassVar[tuple[str, ...]] = ("results", "contracts", "branches", "points")
+    ALONE: ClassVar[str | None] = "results"
 
     rig: str
     results: tuple[Envelopes, ...]

@@ -166,20 +166,6 @@ def fails_at_worst(case: Case) -> bool:
     return verdict_on(ScaledCase(case, 1.0, spec=worst_spec(case.spec))) not in WORKS
 
 
-def greatest_load_w(case: Case, branch: str | None = None) -> float:
-    """The watts of ``greatest_load`` alone: what the loads can have at the worst corner within everything that fails.
-
-    >>> from pdcheck.parts.cable import Cable
-    >>> from pdcheck.parts.rig import Rig
-    >>> from pdcheck.parts.source import Source
-    >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "8V-12V"}}])
-    >>> case = Case(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C", loop="250mOhm"))
-    >>> round(greatest_load_w(case), 2)
-    17.6
-    """
-    return greatest_load(case, branch).load_w
-
-
 def _load_w(case: Case, factor: float, branch: str | None) -> float:
     """Watts at the terminals of the loads that are scaled, the least over the corners of everything but the load."""
     scaled = ScaledCase(case, factor, branch)

@@ -121,6 +121,7 @@ class Checked(Result):
     SCHEMA: ClassVar[str] = "check/3"
     TITLE: ClassVar[str] = "A rig judged"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
+    ALONE: ClassVar[str | None] = "results"
 
     rig: str
     results: tuple[Judgement, ...]

@@ -31,6 +31,7 @@ class Made(Result):
     answers: tuple[Answer, ...]
     results: tuple[Judgement, ...]
     needs: Annotated[Needs | None, UNTOLD]
+    kit: Annotated[str | None, UNTOLD] = None
 
     @property
     def works(self) -> bool:

@@ -101,6 +101,7 @@ class RunTimes(Result):
     SCHEMA: ClassVar[str] = "runtime/2"
     TITLE: ClassVar[str] = "How long a power bank feeds a rig"
     ROWS: ClassVar[tuple[str, ...]] = ("results",)
+    ALONE: ClassVar[str | None] = "results"
 
     rig: str
     results: tuple[RunTime, ...]

@@ -40,8 +40,13 @@ def settings_with(rig: Rig, kit: Kit) -> list[Request]:
 
 def settings_on(kit: Kit) -> list[Request]:
     """What a trigger could be set to on this kit: every fixed voltage that occurs in it, and the highest."""
+    return settings_of(kit.sources)
+
+
+def settings_of(sources: Iterable[Source]) -> list[Request]:
+    """As ``settings_on``, for some sources."""
     voltages = {
-        offer.max_mv for source in kit.sources for offer in source.offers if offer.kind == "fixed" and not offer.is_gap
+        offer.max_mv for source in sources for offer in source.offers if offer.kind == "fixed" and not offer.is_gap
     }
     return [*(FixedRequest(millivolts / 1000) for millivolts in sorted(voltages)), HighestRequest()]
 

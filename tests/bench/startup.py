@@ -29,6 +29,9 @@ COMMANDS: dict[str, tuple[tuple[str, ...], str]] = {
     "talk": (("talk", RIG, *PAIR), ""),
     "matrix": (("matrix", RIG, *KIT), ""),
     "rules": (("rules",), ""),
+    "need": (("need", RIG), "10"),
+    "report": (("report", RIG, *PAIR, "-o", "-"), "20"),
+    "demo": (("demo",), "10"),
 }
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.circuit.transient.from_rig import Built, circuit_of
+from pdcheck.circuit.plug_in import starts_of
+from pdcheck.circuit.transient.from_rig import Built, branches_of, circuit_of
 from pdcheck.circuit.transient.run import run
 from pdcheck.errors import InputError
 from pdcheck.facts import motion
@@ -118,3 +119,13 @@ def test_leds_go_in_as_what_they_are() -> None:
     assert (charger.kind, charger.start_v) == ("power", 13.6) and charger.value == pytest.approx(14.0)
     driven = built(rig(load={"led": string | {"efficiency": 0.9}})).circuit.branches[0].load
     assert (driven.kind, driven.start_v) == ("power", 9.0) and driven.value == pytest.approx(5.0)
+
+
+def test_a_current_for_a_voltage_waits_for_it_in_time_as_in_the_rules() -> None:
+    """Below its least voltage nobody says that it draws what it is stated for; without one it draws from 0 V on."""
+    for voltage, starts in (({"voltage": "7.2V-10V"}, 7.2), ({}, 0.0)):
+        rig = Rig(trigger="9V", branch=[{"name": "fan", "load": {"current": "1A"} | voltage}])
+        [branch], _ = branches_of(rig, 9.0)
+        [start] = starts_of(rig, 9.0)
+        assert branch.load.start_v == start.start_v == starts
+        assert branch.load.stop_v == start.stop_v

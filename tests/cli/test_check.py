@@ -45,7 +45,7 @@ def test_the_document_of_one_pair(pdcheck):
     for finding in document["findings"]:
         assert {"rule", "level", "subject", "value", "limit", "unit", "origin", "text", "advice"} == set(finding)
     assert outcome.code == (0 if document["verdict"] in ("runs", "limited") else 1)
-    assert document["results"] == [{key: document[key] for key in document["results"][0]}]
+    assert "results" not in document
 
 
 def test_every_pair_of_the_kit_without_source_or_cable(pdcheck):
@@ -62,7 +62,8 @@ def test_every_pair_of_the_kit_without_source_or_cable(pdcheck):
     ("option", "count"), [(("--source", "wall-45"), 5), (("--cable", "thin-2m"), 6), (("--source", "board-27"), 1)]
 )
 def test_some_of_the_pairs(pdcheck, option, count):
-    assert len(pdcheck("check", "--json", RIG, "--kit", KIT, *option).json["results"]) == count
+    document = pdcheck("check", "--json", RIG, "--kit", KIT, *option).json
+    assert len(document.get("results", [document])) == count
 
 
 @pytest.mark.parametrize(("amps", "verdict", "code"), [("1A", "runs", 0), ("2.5A", "limited", 0), ("3.5A", "fails", 1)])
@@ -148,7 +149,9 @@ def test_what_fails_does_so_whatever_was_not_judged(pdcheck):
     outcome = pdcheck(*asked)
     assert outcome.code == 1
     told = " ".join(outcome.out.split())
-    assert told.startswith("wall-45 with a-to-c: FAILS. It does not do the job. It is no worse if what is listed below")
+    assert told.startswith(
+        "wall-45 with a-to-c: FAILS. It does not do the job. It may be worse still unless what is listed below"
+    )
     missing = pdcheck(*asked, "--json").json["not_judged"]
     assert missing and all(f"if {each['text']} (" in told for each in missing)
 

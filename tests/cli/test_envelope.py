@@ -23,7 +23,7 @@ def printed(arguments: list[str], capsys: pytest.CaptureFixture[str]) -> str:
 
 def test_json_holds_the_shape(capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(printed([*ONE, "--json"], capsys))
-    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/envelope/2", "wall-45", "thin-2m")
+    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/envelope/3", "wall-45", "thin-2m")
     first = found["contracts"][0]
     assert first["contract"]["voltage_v"] == 15.0
     mount = first["branches"][0]

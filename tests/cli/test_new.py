@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import signal
 import subprocess
 import sys
@@ -264,3 +265,64 @@ def test_a_pack_is_asked_for_its_cells_and_gets_a_voltage_that_fills_it() -> Non
     assert "(guess)" in text and rig.design_v == 15.0
     known = Rig.from_toml(rig_text(said | {"voltage": "9V-24V"})).branches[0].load.to_dict()
     assert known == {"voltage": "9V-24V", "pack": {"cells": 3, "end": "4.2V", "current": "1A"}}
+
+
+def test_one_step_back() -> None:
+    typed = ["Pier", "12V@1A", "<", "9V@1A", "mount", "power", "none", "<", "<", "resistance", "none"]
+    result = answered("\n".join(typed) + "\n" * 30, *KIT)
+    assert result.return_value in (0, 1)
+    branch = Rig.read("box.toml").branches[0]
+    assert (branch.name, branch.converter, branch.load.kind, branch.load.resistance_ohm) == (
+        "mount",
+        None,
+        "resistance",
+        9.0,
+    )
+    # Before the first question there is none.
+    assert answered("<\n<\nPier\n" + "\n" * 30, "--replace", *KIT).return_value in (0, 1)
+    assert Rig.read("box.toml").title == "Pier"
+
+
+@pytest.mark.parametrize(
+    ("word", "kind"),
+    [("motor", "current"), ("Pump", "current"), ("stepper", "power"), ("heater", "resistance"), ("battery", "pack")],
+)
+def test_what_people_call_a_load(word: str, kind: str) -> None:
+    assert run(["new", "box.toml", "--yes", "--load", word, "--output", "9V@1A", "--converter", "none", *KIT]) in (0, 1)
+    assert Rig.read("box.toml").branches[0].load.kind == kind
+    assert ("start_factor" in Path("box.toml").read_text()) == (word in ("motor", "Pump"))
+
+
+def test_strings_second_converters_and_devices_are_branches() -> None:
+    also = ("--also", "strip 3x3.4V@250mA", "--also", "fan buck:6-28V:3A:90% 5V@1A", "--also", "cam 12V@0.5A")
+    run(["new", "box.toml", "--yes", *also, *KIT])
+    _, strip, fan, cam = Rig.read("box.toml").branches
+    assert (strip.load.kind, cam.load.voltage_v) == ("led", (10.8, 13.2))
+    assert fan.converter is not None and fan.converter.output_v == 5.0
+
+
+def test_defaults_are_guesses_and_answers_are_not(capsys: pytest.CaptureFixture[str]) -> None:
+    said = ("--output", "9V@1A", "--wire", "20AWG 0.4m", "--trigger", "9V")
+    run(["new", "box.toml", "--yes", *said, *KIT])
+    guessed = [line.split(" ")[0] for line in Path("box.toml").read_text().splitlines() if line.endswith("(guess)")]
+    assert guessed == ["fallback", "load"]
+    assert "Guessed, and marked so in the file: load, converter, voltage, fallback." in capsys.readouterr().out
+
+
+def test_it_ends_in_the_setting_what_is_open_and_a_command_to_paste(capsys: pytest.CaptureFixture[str]) -> None:
+    copy_files(".")
+    Path("a b").mkdir()
+    run(
+        ["new", "a b/fan.toml", "--yes", "--output", "12V@0.5A", "--trigger", "5V", "--converter", "buck:14-28V:3A:90%"]
+    )
+    out = capsys.readouterr().out
+    assert "It works on 0 of 31 pairs" in out and "Set the trigger to 15 V: then 20 of your 31 pairs work." in out
+    run(["new", "fan.toml", "--yes", "--output", "12V@0.5A", "--converter", "buck:14-28V:3A:90%", "--kit", "kit.toml"])
+    out = capsys.readouterr().out
+    assert "is the voltage to set" in out and "Not judged, since nobody stated it" in out
+    line = out.splitlines()[-1].strip()
+    assert line.startswith("pdcheck check fan.toml --kit kit.toml --source ")
+    assert run(shlex.split(line)[1:]) == 0
+    run(["new", "my fan.toml", "--yes", "--output", "9V@0.5A", *KIT])
+    line = capsys.readouterr().out.splitlines()[-1]
+    assert shlex.split(line)[2] == "my fan.toml"

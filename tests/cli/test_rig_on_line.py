@@ -40,7 +40,7 @@ def test_a_newcomer_types_at_most_half_of_what_it_was(capsys: pytest.CaptureFixt
     assert len(line) + 1 <= KEYS_BEFORE / 2
     assert run(shlex.split(line)[1:]) == 0
     out, err = capsys.readouterr()
-    assert "set to 15 V" in err and out.startswith("source with unknown: ")
+    assert "set to 15 V" in err and out.startswith("your charger with an unknown cable: ")
     # Right, as a rig file with the same in it says: 24 W want more than 2.4 A of 3 A at 9 V, and 15 V gives it easily.
     text = (
         '[trigger]\nrequest = "15V"\n[[branch]]\nname = "output"\nwire = "?"\nlead = "?"\nload = { current = "2A" }\n'
@@ -99,7 +99,7 @@ def test_the_kit_of_this_folder_counts(capsys: pytest.CaptureFixture[str]) -> No
     assert out.startswith("wall-45 with thin-2m") and "used kit.toml" in err
     run(["check", "--output", "12V@1A", "--source", LABEL])
     out, err = capsys.readouterr()
-    assert out.startswith("source with unknown") and "kit.toml" not in err
+    assert out.startswith("your charger with an unknown cable") and "kit.toml" not in err
 
 
 @pytest.mark.parametrize(

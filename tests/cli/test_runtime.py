@@ -24,7 +24,7 @@ def test_text_and_json_agree(capsys: pytest.CaptureFixture[str]) -> None:
     hours = found["hours"]
     assert found["schema"] == "pdcheck/runtime/2"
     assert hours["min"] <= hours["typ"] <= hours["max"]
-    assert text.startswith(f"source with unknown: {int(hours['min'] * 100) / 100:g} h at least, about ")
+    assert text.startswith(f"your charger with an unknown cable: {int(hours['min'] * 100) / 100:g} h at least, about ")
     assert found["sleeps"] is False and found["cells_wh"]["typ"] == 74.0
     assert {each["part"] for each in found["shares"]} >= {"source", "cable", "mount/load", "mount/idle"}
     for each in found["shares"]:
@@ -53,7 +53,7 @@ def test_sources_without_energy_are_named_beside_the_others(capsys: pytest.Captu
 def test_a_rig_that_fails_says_so_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["runtime", BOX, "--source", "74Wh 5V 3A"]) == 1
     text = capsys.readouterr().out
-    assert text.startswith("source with unknown: FAILS. What does run lasts ")
+    assert text.startswith("your charger with an unknown cable: FAILS. What does run lasts ")
     assert "mount: stays off: it needs 6 V" in text
 
 

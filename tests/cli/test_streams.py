@@ -141,6 +141,7 @@ REPORT = ["report", "pier-box.toml", "--kit", "kit.toml"]
         ([*REPORT, "-o", "kit.toml", "--replace"], "is read by this command"),
         ([*REPORT, "-o", "notes.txt"], "is there already and is not a page"),
         ([*REPORT, "--svg", "two", "--png", "./two"], "two outputs of one name"),
+        ([*REPORT, "--json", "-o", "-"], "two outputs of one name"),
         (["talk", *REPORT[1:], "--source", "wall-45", "--cable", "thin-2m", "--log", "kit.toml"], "is read by this"),
         (["encode", "5V 3A", "--wave", "folder/"], "is the name of a folder"),
         (["encode", "5V 3A", "--wave", "loop"], "is a loop of links"),

@@ -12,6 +12,7 @@ import pytest
 
 from pdcheck import cli
 from pdcheck.cli import COMMANDS, group, run
+from pdcheck.cli.suggesting import MEANT
 from pdcheck.show.demo import copy_files
 
 
@@ -78,7 +79,7 @@ def test_all_commands_are_offered_without_loading_any() -> None:
     code += "print(*(name for name in sys.modules if name.startswith('pdcheck.cli.')))"
     lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert lines[0].split() == list(COMMANDS)
-    assert set(lines[1].split()) == {"pdcheck.cli.streams", "pdcheck.cli.suggesting"}
+    assert set(lines[1].split()) == {f"pdcheck.cli.{each}" for each in ("helping", "streams", "suggesting")}
 
 
 def test_every_file_with_a_command_is_one_of_the_commands() -> None:
@@ -153,6 +154,94 @@ def test_a_mistyped_key_is_told_with_the_one_that_was_meant(capsys: pytest.Captu
     Path("box.toml").write_text(Path("pier-box.toml").read_text().replace("fallback", "falback"))
     assert run(["check", "box.toml", "--kit", "kit.toml"]) == 2
     assert "unknown key 'falback'; expected fallback" in capsys.readouterr().err
+
+
+RIG = """title = "T"
+[trigger]
+{trigger}
+[[branch]]
+name = "m"
+converter = {{ kind = "buck", input = "6V-36V", output = "5V", {converter} }}
+load = {{ power = "5W" }}
+"""
+
+
+@pytest.mark.parametrize(
+    ("trigger", "converter", "told"),
+    [
+        ('request = "9V"', "efficiency = 92", "efficiency: 92 is not an efficiency: write 92% or 0.92"),
+        ('request = "9V"', 'efficiency = "92"', "efficiency: 92 is not an efficiency: write 92% or 0.92"),
+        ('reqest = "9V"', 'efficiency = "92%"', "line 3: trigger.reqest: unknown key 'reqest'; expected request\n"),
+        ('request = "9V"', 'eficiency = "92%"', "unknown key 'eficiency'; expected efficiency\n"),
+        ('request = "9V"', 'length = "1m"', "unknown key 'length'; expected one of: "),
+        ("request = 9V", 'efficiency = "92%"', "line 3: '9V' without quotes; expected request = \"9V\"\n"),
+        (
+            'request = "9V"',
+            "input_limit = 2000",
+            "2000 is out of range; expected 0 A to 1000 A, with its unit, as in 3",
+        ),
+        ('request = "9V"\nefficiency = "92%"', 'idle = "0.3W"', "unknown key 'efficiency'; expected "),
+    ],
+)
+def test_a_slip_in_a_file_says_what_to_type(
+    trigger: str, converter: str, told: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    Path("box.toml").write_text(RIG.format(trigger=trigger, converter=converter))
+    assert run(["check", "box.toml", "--kit", "kit.toml"]) == 2
+    error = capsys.readouterr().err
+    assert told in error and error.count("\n") == 1
+
+
+def test_one_mistake_has_one_wording(capsys: pytest.CaptureFixture[str]) -> None:
+    """An efficiency without its sign: in a file, for 'new', 'pick' and a rig without a file."""
+    said = "92 is not an efficiency: write 92% or 0.92"
+    Path("box.toml").write_text(RIG.format(trigger='request = "9V"', converter="efficiency = 92"))
+    through = ("--output", "5V@1A", "--converter", "buck:6-36V:5A:92")
+    for arguments in (
+        ["check", "box.toml", "--kit", "kit.toml"],
+        ["new", "x.toml", "--yes", "--efficiency", "92"],
+        ["pick", "--source", "5V 3A", *through],
+        ["check", "--source", "5V 3A", *through],
+    ):
+        assert run(arguments) == 2
+        assert said in capsys.readouterr().err
+
+
+def test_a_key_at_the_top_that_belongs_to_a_table(capsys: pytest.CaptureFixture[str]) -> None:
+    Path("box.toml").write_text('request = "9V"\n[[branch]]\nname = "x"\nload = "5W"\n')
+    assert run(["check", "box.toml", "--kit", "kit.toml"]) == 2
+    assert "line 1: request: unknown key 'request'; expected it in [trigger]" in capsys.readouterr().err
+    Path("my.toml").write_text('[[source]]\nid = "a"\noffer = "5V 3A"\n')
+    assert run(["kit", "list", "my.toml"]) == 2
+    assert "line 3: source.offer: unknown key 'offer'; expected offers" in capsys.readouterr().err
+
+
+def test_a_title_may_have_emoji(capsys: pytest.CaptureFixture[str]) -> None:
+    title = "Pier \U0001f52d\U0001f469\u200d\U0001f680 \u2600\ufe0f"
+    text = RIG.format(trigger='request = "9V"', converter='efficiency = "92%"').replace('"T"', f'"{title}"')
+    Path("box.toml").write_text(text, encoding="utf-8")
+    assert run(["draw", "box.toml", "--source", "5V 3A, 9V 3A"]) in (0, 1)
+    assert title in capsys.readouterr().out
+    assert run(["new", "x.toml", "--yes", "--title", title]) == 0
+
+
+@pytest.mark.parametrize(
+    ("word", "meant"),
+    [
+        ("buy", "need"), ("verify", "check"), ("charger", "decode"), ("chargers", "decode"), ("volts", "pick"),
+        ("heat", "check"), ("compare", "matrix"), ("unplug", "change"), ("inrush", "transient"), ("measure", "bringup"),
+        ("help", "--help"), ("usb", "decode"), ("Battery", "runtime"), ("schematic", "draw"), ("wires", "wire"),
+    ],
+)  # fmt: skip
+def test_a_word_that_people_type_leads_to_the_command(
+    word: str, meant: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run([word]) == 2
+    assert f"did you mean {meant}" in capsys.readouterr().err
+
+
+def test_every_word_leads_to_a_command() -> None:
+    assert set(MEANT.values()) <= set(COMMANDS) and not set(MEANT) & set(COMMANDS)
 
 
 @pytest.mark.parametrize("command", list(COMMANDS))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import random
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -10,9 +12,11 @@ import pytest
 from pdcheck.asking.audit import audit as audited
 from pdcheck.intake.sniff import read_input
 from pdcheck.verdict.audit.auditing import AuditResult, audit
+from tests.contract.written import doings
 from tests.contract.written.clean import dressed, written
-from tests.contract.written.faults import Fault
-from tests.contract.written.line import Row
+from tests.contract.written.faults import Fault, flip
+from tests.contract.written.line import Row, Wire
+from tests.contract.written.parties import Session
 from tests.contract.written.planted import PLANTED, planted
 
 
@@ -75,11 +79,68 @@ def test_a_fault_is_named_alone(fault: Fault, shows: str) -> None:
         assert any(re.search(fault.says, text) for text in found), (seed, found)
 
 
+def of_source(row: Row) -> bool:
+    """Whether the port that is the source here sends it."""
+    return row.sop == "SOP" and bool(row.raw[1] & 1)
+
+
+def plain_talk(seed: int) -> list[Row]:
+    wire = Wire(random.Random(seed))
+    talk = Session(wire, kind="plain", cable="3A")
+    talk.discover()
+    wire.wait(0.03, 0.06)
+    talk.begin()
+    for doing in (doings.ask_again, doings.sink_caps, doings.source_caps, doings.ask_again):
+        talk.idle(0.06, 0.5)
+        doing(talk)
+    return wire.rows
+
+
+# What one side does wrong all the time: which rows, which bits of the header the other way, the one thing to be said.
+ALWAYS: dict[str, tuple[Callable[[Row], bool], int, str]] = {
+    "source says sink": (of_source, 1 << 8, "Source_Capabilities of the source says that it comes from the sink"),
+    "sink says source": (
+        lambda row: row.sop == "SOP" and not of_source(row) and not row.good_crc, 1 << 8,
+        "Request of the sink says that it comes from the source",
+    ),
+    "sink's GoodCRCs": (
+        lambda row: row.good_crc and row.sop == "SOP" and not of_source(row), 1 << 8, "the GoodCRC for Source_Cap",
+    ),
+    "sink is DFP": (lambda row: row.sop == "SOP" and not of_source(row), 1 << 5, "DFP, which the source is already"),
+    "reserved revision": (
+        lambda row: row.sop == "SOP" and not of_source(row) and not row.good_crc, 1 << 6,
+        "Specification Revision has the reserved code 3",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ALWAYS)
+@pytest.mark.parametrize("seed", range(4))
+def test_what_is_always_wrong_is_one_finding(name: str, seed: int) -> None:
+    chosen, bits, says = ALWAYS[name]
+    rows = plain_talk(seed)
+    for row in [row for row in rows if chosen(row)]:
+        flip(row, bits)
+    found = accused(lines(rows))
+    assert len(found) == 1, found
+    assert says in found[0][2]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_power_roles_that_turn_without_a_swap_are_one_finding(seed: int) -> None:
+    rows = plain_talk(seed)
+    ports = [row for row in rows if row.sop == "SOP"]
+    for row in ports[len(ports) // 2 :]:
+        flip(row, 1 << 8)
+    [found] = accused(lines(rows))
+    assert "there was no PR_Swap" in found[2]
+
+
 # What such a log cannot show.
 UNSEEN = {
     "all": (),
     "no GoodCRC": (
-        "no GoodCRC", "GoodCRC of another message", "GoodCRC late", "role of GoodCRC", "cable mute",
+        "no GoodCRC", "GoodCRC of another message", "GoodCRC late", "role of GoodCRC", "cable mute", "stray GoodCRC",
     ),
     "milliseconds": ("GoodCRC late", "tried again soon"),
 }  # fmt: skip

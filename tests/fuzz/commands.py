@@ -16,7 +16,7 @@ from itertools import cycle, islice
 from pathlib import Path
 from unittest.mock import patch
 
-from pdcheck.cli import run
+from pdcheck.cli import COMMANDS, run
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.files import NUMBERS, WORDS, built_text
 from tests.fuzz.judging import WrongError, shown
@@ -79,6 +79,7 @@ USUAL: dict[str, tuple[str, ...]] = {
     "share": ("rig.toml", "rig.toml", "--source", "C1 65W, C2 30W, C1+C2: 45W+18W"),
 }
 """Each command with arguments that it can work with. New ones go to the end, so that the corpus keeps its meaning."""
+USUAL |= {name: ("rig.toml",) for name in COMMANDS if name not in USUAL}
 NAMES = (*USUAL, *islice(cycle(tuple(USUAL)[:20]), 64 - len(USUAL)))
 _HOME = Path(tempfile.gettempdir()) / f"fuzzed-commands-{os.getpid()}"
 

@@ -38,6 +38,8 @@ def log(data: bytes) -> None:
     if whole.code == 2:
         return
     records = [json.loads(line) for line in lines.out.splitlines()]
+    named = {record.pop("schema") for record in records}
+    same("the schema of a line", named, {"pdcheck/message/1"} if records else set())
     same("messages", records, json.loads(whole.out)["messages"])
     listed = [row["index"] for row in csv.DictReader(io.StringIO(rows.out))]
     same("messages of the table", list(dict.fromkeys(listed)), [str(at) for at in range(len(records))])

@@ -142,7 +142,7 @@ def markdown(sent: Sequence[Sent]) -> str:
 
 
 _SOP_NUMBER = {"SOP": "SOP0", "SOP'": "SOP1", "SOP''": "SOP2"}
-_SYNC = {"SOP": "SYNC1 SYNC1 SYNC1 SYNC2", "SOP'": "SYNC1 SYNC1 SYNC3 SYNC3", "SOP''": "SYNC1 SYNC3 SYNC1 SYNC3"}
+SYNC = {"SOP": "SYNC1 SYNC1 SYNC1 SYNC2", "SOP'": "SYNC1 SYNC1 SYNC3 SYNC3", "SOP''": "SYNC1 SYNC3 SYNC1 SYNC3"}
 
 DRESSES: dict[str, Callable[[Sequence[Sent]], str | bytes]] = {
     "plain": lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)}"),
@@ -221,9 +221,9 @@ DRESSES: dict[str, Callable[[Sequence[Sent]], str | bytes]] = {
     "key value": lines(lambda at, s: f"t={s.time_s:.6f} sop={s.sop} data={s.whole.hex()}"),
     "key value us": lines(lambda at, s: f"time_us={us(s.time_s)}, type={s.name}, sop={s.sop}, raw={spaced(s.whole)}"),
     "eop": lines(lambda at, s: f"{s.time_s:.6f} {s.sop} {spaced(s.whole)} EOP"),
-    "sync": lines(lambda at, s: f"{s.time_s:.6f} {_SYNC[s.sop]} {spaced(s.whole)} EOP"),
+    "sync": lines(lambda at, s: f"{s.time_s:.6f} {SYNC[s.sop]} {spaced(s.whole)} EOP"),
     "sync dashes": lines(
-        lambda at, s: f"{s.time_s:.6f} Preamble {_SYNC[s.sop].replace('SYNC', 'Sync-')} {spaced(s.whole)} EOP"
+        lambda at, s: f"{s.time_s:.6f} Preamble {SYNC[s.sop].replace('SYNC', 'Sync-')} {spaced(s.whole)} EOP"
     ),
     "sop numbers": lines(lambda at, s: f"{s.time_s:.6f} {_SOP_NUMBER[s.sop]} {spaced(s.whole)}"),
     "sop star": lines(lambda at, s: f"{s.time_s:.6f} {s.sop.replace(chr(39), '_PRIME')} {spaced(s.whole)}"),

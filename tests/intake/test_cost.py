@@ -1,7 +1,7 @@
-"""Reading costs in proportion to the input: its ugliest kinds, doubled three times, in the time of the processor.
+"""Reading costs in proportion to the input: its ugliest kinds, n, 2n, 4n and 8n, in the time of the processor.
 
-No second is asserted: of one kind the largest input may take so many times the smallest as it is larger, with room for
-what a shared machine does to a measurement.
+No second is asserted: of one kind an input may take so many times the smallest as it is larger, with room for what a
+shared machine does to a measurement.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections.abc import Callable
+from io import BytesIO
 from itertools import product
 from time import process_time
 
@@ -17,11 +18,15 @@ import pytest
 from pdcheck.errors import InputError
 from pdcheck.intake.dressing import _without_remark
 from pdcheck.intake.label_text import pieces
-from pdcheck.intake.sniff import read_any
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.pcapng import Written, written
+from pdcheck.intake.sniff import read_any, stream_of
+from pdcheck.intake.stream import How, gathered
 from pdcheck.intake.waveform.edges import Threshold
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.intake.waveform.vcd_file import VcdReader
 from pdcheck.parts.kit import Kit
+from tests.intake.dresses import CONVERSATION
 
 HEAD = "$timescale 1 ns $end\n{}$var wire 1 ! CC $end\n$enddefinitions $end\n#0\n0!\n"
 
@@ -48,6 +53,84 @@ KINDS: dict[str, tuple[Callable[[str], object], Callable[[int], str], int]] = {
     "scopes in scopes": (_vcd, lambda n: HEAD.format("$scope module a $end\n" * n), 10_000),
     "declarations without an end": (_vcd, lambda n: "$timescale 1 ns $end\n" + "$enddefinitions x\n" * n, 10_000),
 }
+
+
+GOOD = "4100bb6cbba8"
+BYTES = "41 00 bb 6c bb a8"
+CAPABILITIES = CONVERSATION[4].whole
+ROW = f"0.5,SOP,{CAPABILITIES.hex()}\n"
+OBJECT = f'{{"t_us": 5, "data": "{GOOD}"}}'
+
+
+def _samples(row: str, n: int) -> str:
+    return "Time (s),CC\n" + "".join(
+        row.format(t=at * 2.5e-7, v=at // 5 % 2, w=("Low", "High")[at // 5 % 2]) for at in range(n)
+    )
+
+
+LOGS: dict[str, tuple[Callable[[int], str | bytes], int]] = {
+    "a table": (lambda n: "time_ms,sop,data\n" + ROW * n, 400),
+    "a torn table": (lambda n: "time_ms,sop,data\n" + ROW + "0.5,SOP,41 04 x\n" * n, 400),
+    "an array": (lambda n: "[" + ",".join([OBJECT] * n) + "]", 400),
+    "a torn array": (lambda n: "[" + ",\n".join([OBJECT] * n), 400),
+    "an array of arrays": (lambda n: '{"a": [' + ",".join(["[1, 2]"] * n) + "]}", 800),
+    "an array that never ends": (lambda n: '{"b": [{"a": [1' + ", [1]" * n, 1600),
+    "objects that never end": (lambda n: '{"x" : ' * n, 800),
+    "markdown": (lambda n: "| t (us) | data |\n|---|---|\n" + f"| 5 | {GOOD} |\n" * n, 400),
+    "rules of markdown": (lambda n: "| t (us) | data |\n|---|---|\n" + ("|" * 400 + "\n") * n, 800),
+    "dumps": (lambda n: f"0000: {BYTES}\n\n" * n, 400),
+    "one dump": (lambda n: "".join(f"{at * 16:08x}  {'41 ' * 16}\n" for at in range(n)), 400),
+    "bytes a line": (lambda n: "SOP\n" + f"{BYTES}\n".replace(" ", "\n") * n, 400),
+    "timed bytes": (lambda n: "0.5,ff\n" * n, 800),
+    "literals in one line": (lambda n: "x = [" + "b'A\\x00\\xbbl\\xbb\\xa8', " * n + "]\n", 200),
+    "raw bytes": (lambda n: CAPABILITIES * n, 1600),
+    "raw noise": (lambda n: CAPABILITIES + b"\xff\xff\x01" * n, 6400),
+    "raw noise that promises much": (lambda n: CAPABILITIES + bytes([0x8F, 0xFF, 0xFF, 0x81]) * n, 3200),
+    "pcapng": (lambda n: written([Written(0.5, "SOP", CAPABILITIES)] * n), 800),
+    "pcapng of empty blocks": (
+        lambda n: written([Written(0.5, "SOP", CAPABILITIES)]) + b"\x05\0\0\0\x0c\0\0\0\x0c\0\0\0" * n,
+        25_000,
+    ),
+    "indented rows": (lambda n: f"0.5 SOP\n    {BYTES}\n" * n, 400),
+    "blocks": (lambda n: f"t: 0.5 s\nsop: SOP\nraw: {BYTES}\n\n" * n, 400),
+    "keys": (lambda n: f"t: 0.5 s\nsop: SOP\nraw: {BYTES}\n" * n, 400),
+    "a long row": (lambda n: "0.5 SOP x\n0.6 SOP y\n" + "41 " * n + "\n", 100_000),
+    "quotes": (lambda n: "time_us,sop,data\n" + ('"' * 400 + "\n") * n, 800),
+    "remarks": (lambda n: ROW + "what it says\n" * n, 800),
+    "readings": (lambda n: ROW + "0.5 VBUS 5.02 V 0.1 A\n" * n, 400),
+    "wrapped messages": (lambda n: "0.5 SOP a1 41 2c 91 01 08\n  2c d1 02 00 2c b1 04\n 00 f4 41 06 00\n" * n, 400),
+    "samples": (lambda n: _samples("{t:.9f},{v}.1\n", n), 25_000),
+    "torn samples": (lambda n: _samples("{t:.9f},{v}.1\ntorn\n", n), 10_000),
+    "samples in words": (lambda n: _samples("{t:.9f},{w}\n", n), 25_000),
+    "samples beside keys": (lambda n: _samples(",,{t:.9f},{v}.1\n", n)[12:], 25_000),
+    "samples as counts": (lambda n: _samples("{t:.9f},{v}57\n", n), 25_000),
+}
+
+
+def _read(data: bytes) -> None:
+    how = How(torn=True)
+    gathered(stream_of(Opened("log", BytesIO(data), how), None, how))
+
+
+@pytest.mark.parametrize("kind", LOGS)
+def test_the_cost_of_a_log_grows_as_the_log(kind: str) -> None:
+    made, size = LOGS[kind]
+
+    def cost(times: int) -> float:
+        given = made(size * times)
+        data = given if isinstance(given, bytes) else given.encode()
+        best = float("inf")
+        for _ in range(2):
+            begun = process_time()
+            with contextlib.suppress(InputError):
+                _read(data)
+            best = min(best, process_time() - begun)
+        return best
+
+    cost(1)
+    least = max(cost(1), 0.002)
+    for times in (2, 4, 8):
+        assert cost(times) <= 3 * times * least, times
 
 
 @pytest.mark.parametrize("kind", KINDS)

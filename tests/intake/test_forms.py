@@ -62,7 +62,8 @@ def test_a_new_form_works_for_every_output_at_once(tmp_path, monkeypatch):
     assert whole.code == 1 and whole.json["form"] == "dots"
     assert call("decode", path).out.count("GoodCRC") == 2
     lines = call("decode", path, "--jsonl")
-    assert [json.loads(line) for line in lines.out.splitlines()] == whole.json["messages"]
+    records = [json.loads(line) for line in lines.out.splitlines()]
+    assert records == [{"schema": "pdcheck/message/1"} | each for each in whole.json["messages"]]
     rows = list(csv.DictReader(io.StringIO(call("decode", path, "--csv").out)))
     assert [(row["index"], row["time_s"], row["crc"]) for row in rows] == [("0", "0.25", "ok"), ("1", "0.25", "wrong")]
     assert (

@@ -83,7 +83,7 @@ def test_an_unknown_efficiency_is_never_better_than_a_usual_one(energy: float, e
         ({"rated_output": "12000mAh"}, "expected one such as 12000mAh at 5V"),
         ({"rated_output": "12000mAh at 5A"}, "is a current, not a voltage"),
         ({"capacity": "20Ah at 3.7V at 5V"}, "is not such a capacity"),
-        ({"efficiency": 88}, "expected 88% or 0.88"),
+        ({"efficiency": 88}, "88 is not an efficiency: write 88% or 0.88"),
         ({"sleeps_below": "60"}, "out of range"),
         ({"sleeps_below": "60mW"}, "not a current"),
     ],

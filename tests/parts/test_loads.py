@@ -52,7 +52,8 @@ def test_a_load_takes_what_its_figure_says() -> None:
     for load in (POWER, CURRENT, HEATER):
         amps = load.current_at(12.0)
         assert amps is not None
-        assert load.stated_as(12.0, amps) == pytest.approx(load.stated)
+        stated = {"power": 12.0 * amps, "current": amps, "resistance": 12.0 / amps}[load.kind]
+        assert stated == pytest.approx(load.stated)
     assert [load.current_at(12.0) for load in (STRING, DRIVER)] == pytest.approx([0.15, 4.5 / 0.75 / 12.0])
     assert {load.current_at(0.0) for load in EVERY} == {None}
 

@@ -30,7 +30,7 @@ LEDS = {"count": 3, "vf": "3V", "current": "0.5A"}
         ({"led": LEDS, "average": "1W"}, "3 LEDs at 500 mA", [(1.0, "1 W")]),
         ({"power": "18W", "duty": "100%"}, "18 W", [(1.0, "18 W")]),
         # Both say the same.
-        ({"power": "18W", "duty": "50%", "average": "9W"}, "18 W", [(1.0, "9 W")]),
+        ({"power": "18W", "duty": "50%", "average": "9W"}, "18 W", [(0.5, "18 W"), (0.5, "0 A")]),
     ],
 )
 def test_peak_and_average(stated: dict[str, Any], peak: str, turns: list[tuple[float, str]]) -> None:

@@ -142,17 +142,17 @@ def test_what_no_file_can_say_is_not_written() -> None:
 
 
 UNKNOWN = [
-    ({"triger": "20V"}, "unknown key 'triger'; expected trigger "),
-    ({"munt.load": "3W"}, "unknown key 'munt'; expected mount "),
-    ({"mount.laod": "3W"}, "mount: unknown key 'laod'; expected load "),
+    ({"triger": "20V"}, "unknown key 'triger'; expected trigger"),
+    ({"munt.load": "3W"}, "unknown key 'munt'; expected mount"),
+    ({"mount.laod": "3W"}, "mount: unknown key 'laod'; expected load"),
     ({"branch.munt.load": "3W"}, "nothing is named 'munt'; expected mount "),
-    ({"mount.converter.efficency": "3"}, "mount.converter: unknown key 'efficency'; expected efficiency "),
+    ({"mount.converter.efficency": "3"}, "mount.converter: unknown key 'efficency'; expected efficiency"),
     ({"mount.converter.efficiency": "880%"}, "mount.converter.efficiency: '880%' is out of range"),
     ({"mount.lead.length": "3m"}, "mount.lead: there is nothing in it to change"),
     ({"mount.load": "3V"}, "mount.load: '3V' is not a load"),
     ({"mount": {"name": "dew-heater", "load": 1}}, "branches[0].load: 1 is not a load"),
     ({"mount.name": "dew-heater"}, "branch[1].name: 'dew-heater' is the name of another branch"),
-    ({"kit.thin.ratin": "3A"}, "kit.thin: unknown key 'ratin'; expected rating "),
+    ({"kit.thin.ratin": "3A"}, "kit.thin: unknown key 'ratin'; expected rating"),
     ({"trigger": "20V", "trigger.rating": "3A"}, "trigger: is changed whole and in part"),
 ]
 

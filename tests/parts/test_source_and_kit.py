@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -127,3 +128,44 @@ def test_one_id_twice() -> None:
 def test_parts_are_frozen() -> None:
     with pytest.raises(InputError):
         Source(id="x", offers="5V 3A").id = "y"
+
+
+@pytest.mark.parametrize("way", ["steps", "whole", "link", "folder link"])
+def test_a_capture_lies_beside_the_kit_or_below_unless_the_user_allows_more(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    home, kits = tmp_path / "home", tmp_path / "kits"
+    (kits / "below").mkdir(parents=True)
+    home.mkdir()
+    (home / "own.txt").write_text("5V 3A, 9V 3A\n")
+    (kits / "below" / "wall.txt").write_text("5V 3A, 9V 3A\n")
+    (kits / "link.txt").symlink_to(home / "own.txt")
+    (kits / "home").symlink_to(home)
+    named = {
+        "steps": "../home/own.txt",
+        "whole": str(home / "own.txt"),
+        "link": "link.txt",
+        "folder link": "home/own.txt",
+    }
+    kit = kits / "kit.toml"
+    kit.write_text('[[source]]\nid = "a"\ncapture = "below/wall.txt"\n')
+    assert len(Kit.read(kit).sources[0].offers) == 2
+    kit.write_text(f'[[source]]\nid = "a"\ncapture = "{named[way]}"\n')
+    with pytest.raises(InputError, match="outside of the folder"):
+        Kit.read(kit)
+    monkeypatch.setenv("PDCHECK_CAPTURES", os.pathsep.join([str(tmp_path / "none"), str(home)]))
+    assert len(Kit.read(kit).sources[0].offers) == 2
+    # A program names what it wants.
+    monkeypatch.delenv("PDCHECK_CAPTURES")
+    assert len(Source(id="a", capture=str(home / "own.txt")).offers) == 2
+
+
+@pytest.mark.parametrize(
+    "text", ["secret=hunter\n", "6111 hunter\n", "5V 3A, 9V hunter\n", "hunter" * 40, "\x00hunter", "5V hunter"]
+)
+def test_what_stands_in_a_file_that_a_kit_names_is_not_told(tmp_path: Path, text: str) -> None:
+    (tmp_path / "own.txt").write_text(text)
+    (tmp_path / "kit.toml").write_text('[[source]]\nid = "a"\ncapture = "own.txt"\n')
+    with pytest.raises(InputError) as told:
+        Kit.read(tmp_path / "kit.toml")
+    assert "hunter" not in str(told.value) and "own.txt" in str(told.value)

@@ -51,7 +51,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
     "refused 9": (
         lambda: mode(mode(entering(), "source", failed(9)), "sink", ENTER),
         [
-            ("14 warn word: source", "EPR_Mode Enter Failed: EPR_Mode: Data has the reserved cause 9"),
+            ("14 warn word: source", "EPR_Mode Enter Failed: Data has the reserved cause 9"),
             ("14 note epr-refused: source", "EPR mode was refused: a reserved cause"),
         ],
     ),

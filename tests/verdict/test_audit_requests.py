@@ -141,10 +141,10 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
             .agree(PLAIN[0])
         ),
         [
-            ("0 fail offer-order: source", "object 3: stands after object 2 but belongs before it"),
+            ("0 fail offer-order: source", "object 3: comes after object 2 but belongs before it"),
             (
                 "16 fail offer-order: source",
-                "object 1: the first object is not 5 V fixed; object 2: stands after object 1 but belongs before it",
+                "object 1: the first object is not 5 V fixed; object 2: comes after object 1 but belongs before it",
             ),
             (
                 "16 note offer-changed: source",
@@ -189,7 +189,7 @@ TOLD: dict[str, tuple[Callable[[], Talk], list[tuple[str, str]]]] = {
     ),
     "form one": (
         lambda: req(in_epr().wait(0.1), 8 << 28 | 500 << 10 | 500 | 1 << 22, name="EPR_Request"),
-        [("30 fail request-form: sink 1 against 2 1", "EPR_Request has 1 objects in place of 2")],
+        [("30 fail request-form: sink 1 against 2 1", "EPR_Request has 1 object in place of 2")],
     ),
     "form copy": (
         lambda: req(in_epr().wait(0.1), 8 << 28 | 500 << 10 | 500 | 1 << 22, EPR[1].word, name="EPR_Request"),

@@ -274,7 +274,7 @@ def test_a_converter_that_starts_later_is_no_load_yet() -> None:
 @pytest.mark.parametrize(
     ("converter", "fate", "told"),
     [
-        ({"start": "8.5V", "stop": "8V"}, "restarts", "it cuts off at 8 V and its capacitance holds"),
+        ({"start": "8.5V", "stop": "8V"}, "restarts", "it cuts off at 8 V and its capacitors keep it up for"),
         ({"start": "8.6V", "stop": "7.5V"}, "goes on", ""),
         ({"start": "8.6V", "stop": "8V", "bulk": "10mF"}, "goes on", ""),
         ({"start": "8.9V", "stop": "8V"}, "may stop", "then it may never start"),

@@ -24,7 +24,7 @@ from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE
-from pdcheck.verdict.greatest import Greatest, first_failure, greatest_load, greatest_load_w, worst_spec
+from pdcheck.verdict.greatest import Greatest, first_failure, greatest_load, worst_spec
 from pdcheck.verdict.judge import judge
 
 
@@ -190,7 +190,7 @@ def lamp(**more: Any) -> Case:
 
 def test_closed_forms() -> None:
     # 3 A from 20 V through 0.2 ohm leave 19.4 V.
-    assert math.isclose(greatest_load_w(lamp()), 58.2, rel_tol=2e-5)
+    assert math.isclose(greatest_load(lamp()).load_w, 58.2, rel_tol=2e-5)
     # A converter of 90 % and 0.5 W idle on the same 58.2 W; its lead of 0.1 ohm at 12 V.
     wire = {"mm2": 1.0, "length": 1e-6, "contacts": 0.1}
     case = lamp(converter={"kind": "buck", "output": 12, "efficiency": 0.9, "idle": 0.5}, lead=wire)
@@ -207,7 +207,7 @@ def test_one_branch_with_the_others_as_stated() -> None:
         branch=[{"name": "lamp", "load": "10W"}, {"name": "fan", "load": {"current": "1A"}}],
     )
     case = Case(rig, Source(id="s", offers="5V 3A, 20V 3A", tolerance=0), FIVE_AMPERES)
-    assert math.isclose(greatest_load_w(case, "lamp"), 2 * 19.4, rel_tol=2e-5)
+    assert math.isclose(greatest_load(case, "lamp").load_w, 2 * 19.4, rel_tol=2e-5)
     with pytest.raises(InputError) as error:
         greatest_load(case, "nobody")
     assert (error.value.what, error.value.expected) == ("no branch named 'nobody'", "one of lamp, fan")

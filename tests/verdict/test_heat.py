@@ -39,7 +39,7 @@ def gravity(verdict):
 
 def test_the_document_holds_temperatures_and_the_balance_of_the_box():
     judged = judge(rig(box=BOX, rise="12K/W"), SOURCE, CABLE)
-    told = json.loads(json.dumps(judged.to_dict()))["results"][0]
+    told = json.loads(json.dumps(judged.to_dict()))
     parts = {each["part"]: each["temp_c"] for each in told["temperatures"]}
     assert {"cable", "trigger", "mount/wire", "mount/converter", "mount/lead"} == set(parts)
     assert all(each["min"] <= each["typ"] <= each["max"] for each in parts.values())
@@ -55,7 +55,7 @@ def test_the_document_holds_temperatures_and_the_balance_of_the_box():
 
 def test_without_a_word_on_heat_it_is_told_and_nothing_is_judged():
     judged = judge(rig(load="20W"), SOURCE, CABLE)
-    told = judged.to_dict()["results"][0]
+    told = judged.to_dict()
     assert told["box"] is None and told["verdict"] == "runs" and not told["not_judged"]
     assumed = {each["part"]: each["assumed"] for each in told["temperatures"]}
     assert "25 to 40 K/W" in assumed["mount/converter"] and assumed["mount/wire"] == ""

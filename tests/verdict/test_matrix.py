@@ -14,7 +14,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
-from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import judge, pairs_of
 from pdcheck.verdict.matrix import matrix
 from pdcheck.verdict.matrix.cells import RigCells
@@ -31,7 +31,7 @@ def test_cells_equal_single(rig: Rig, kit: Kit) -> None:
         assert found.verdict == alone.verdict
         deciding = alone.findings[0] if alone.findings and alone.findings[0].level != "note" else None
         assert found.rule == (deciding.rule if deciding else None)
-        most_w = 0.0 if alone.verdict == "unsafe" else greatest_load_w(alone.case)
+        most_w = 0.0 if alone.verdict == "unsafe" else greatest_load(alone.case).load_w
         assert math.isclose(found.max_w, most_w, rel_tol=1e-3, abs_tol=1e-9)
 
 

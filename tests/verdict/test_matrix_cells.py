@@ -17,7 +17,7 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
 from pdcheck.verdict.gravest import NOTHING, gravest
-from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.matrix import cells
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
@@ -117,7 +117,7 @@ def test_a_cell_is_what_judge_says(name):
     [found] = RigCells(rig).outcomes([(given, cable)])
     alone = judge(rig, given, cable)
     assert (found.verdict, found.rule) == (verdict, rule) == told_of(alone)
-    most_w = 0.0 if verdict == "unsafe" else greatest_load_w(alone.case)
+    most_w = 0.0 if verdict == "unsafe" else greatest_load(alone.case).load_w
     assert math.isclose(found.max_w, most_w, rel_tol=1e-4, abs_tol=1e-9)
     assert RigCells(rig, loads=False).outcomes([(given, cable)]) == [Outcome(verdict, rule, 0.0)]
 

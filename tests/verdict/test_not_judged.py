@@ -14,7 +14,7 @@ from pdcheck.parts.missing import missing_figures
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.greatest import greatest_load_w
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells
 from pdcheck.verdict.not_judged import place_of, rig_at_worst
@@ -61,7 +61,7 @@ def rigs(draw: st.DrawFn) -> dict[str, Any]:
     if warm:
         rig["box"] = {"size": "120mm x 80mm x 40mm", "air": draw(figure(0, plausible.WARM_AIR.value))}
     # Near the most that it carries, where a little decides.
-    most_w = greatest_load_w(Case(Rig.model_validate(rig), CHARGER, CABLE))
+    most_w = greatest_load(Case(Rig.model_validate(rig), CHARGER, CABLE)).load_w
     load_w = max(draw(figure(0.85, 1.01)) * most_w, 0.1)
     if draw(st.booleans()):
         volts, efficiency = converter["output"], draw(figure(plausible.EFFICIENCY.value, 0.95))

@@ -231,6 +231,10 @@ def _branch(filling: _Filling, rig: Rig, branch: BranchPart, contract_v: float, 
         input_f = filling.take(part.bulk_f, name, "input capacitance", bulk.value, "F", bulk.origin) or bulk.value
         esr_ohm = _esr(filling, name, part.esr_ohm, input_f)
         converter = _converter(filling, name, part, contract_v, branch.load.on(output_v).current_at(output_v) or 0.0)
+    elif load.kind == "power":
+        # What holds its power has a regulator of its own, and capacitors before that: without any it would chatter.
+        input_f = filling.take(None, name, "input capacitance", motion.INPUT_BULK.value, "F", motion.INPUT_BULK.origin)
+        esr_ohm = _esr(filling, name, None, input_f)
     return Branch(name, wire_ohm, wire_h, input_f, esr_ohm, converter, lead_ohm, load)
 
 
@@ -294,7 +298,8 @@ def _load(filling: _Filling, name: str, load: LoadPart, behind_v: float | None) 
     """A load on the bus (``behind_v`` None), or behind a converter of that output [V]."""
     kind, value, string_v = _figures(load)
     start_v = stop_v = 0.0
-    if kind == "power":
+    # Of a current below its least voltage nobody says that it draws what it is stated for.
+    if kind == "power" or (kind == "current" and load.voltage_v is not None):
         start_v, stop_v = _thresholds(filling, name, load, behind_v)
     factor, lasts = load.start_factor or 1.0, load.start_time_s
     if factor != 1.0:

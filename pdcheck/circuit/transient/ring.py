@@ -36,15 +36,6 @@ def ring_peak_v(stiff_v: float, resistance_ohm: float, inductance_h: float, capa
     return stiff_v * (1.0 + math.exp(-math.pi * zeta / math.sqrt(1.0 - zeta * zeta)))
 
 
-def ring_frequency_hz(inductance_h: float, capacitance_f: float) -> float:
-    """Frequency [Hz] of an L [H] and a C [F] with little damping: 1 / (2 pi sqrt(L C)).
-
-    >>> round(ring_frequency_hz(1e-6, 4e-6))
-    79577
-    """
-    return 1.0 / (2.0 * math.pi * math.sqrt(inductance_h * capacitance_f))
-
-
 def resistance_for_peak(stiff_v: float, peak_v: float, inductance_h: float, capacitance_f: float) -> float:
     """Total resistance [ohm] with which the ring just reaches ``peak_v`` [V]: what an inrush limiter must bring.
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import islice
 
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import Told
-from pdcheck.contract.following.sender import stated_sender
+from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
@@ -53,10 +52,34 @@ def begins_anew(told: Sequence[Told], index: int, name: str, sender: str, state:
     return (bool(signs) or unheard) and silence >= _SHORTEST_S
 
 
+def asks_in_vain(told: Sequence[Told], index: int, state: State) -> bool:
+    """Whether a Hard Reset is the first word of a sink that was plugged in where nobody speaks: another follows it.
+
+    It waits for capabilities, resets, and waits again. Where somebody may have reset for what came before, it is no
+    new attach.
+    """
+    if state.last is None or state.swap is not None or index + 1 >= len(told):
+        return False
+    if told[index + 1].message.sop != "Hard_Reset" or told[index].message.sop != "Hard_Reset":
+        return False
+    silence = _silence_s(told, index, state._replace(last=None))
+    if silence is None:
+        return state.accepted is None and (state.question is None or SINK not in state.heard)
+    may_reset = state.epr or state.accepted is not None
+    may_reset |= _is_pps(state) and silence >= timer("tPPSTimeout").require_min()
+    return _must_have_ended(state, silence) if may_reset else silence >= _GIVEN_UP_S
+
+
+def _is_pps(state: State) -> bool:
+    contract = state.contract
+    return contract is not None and contract.asked.offer is not None and contract.asked.offer.kind == "pps"
+
+
 def _is_heard(told: Sequence[Told], index: int, shows: bool) -> bool:
     """Whether anybody takes a message: a GoodCRC follows it or one of its tries, where the log ``shows`` any."""
     raw, name = told[index].message.raw, told[index].message.type
-    after = next((one.message.type for one in islice(told, index, None) if one.message.raw != raw), "GoodCRC")
+    later = (told[at].message for at in range(index, len(told)))
+    after = next((message.type for message in later if message.raw != raw), "GoodCRC")
     return after == "GoodCRC" or (not shows and after != name)
 
 
@@ -76,14 +99,21 @@ def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Me
     """The first message of each sender on each ordered set from ``index`` on, as far as one looks ahead."""
     first: dict[tuple[str, str], Message] = {}
     listed = told[index].message.sop == "SOP"
-    for one in islice(told, index, index + _LOOK_AHEAD):
+    for one in told[index : index + _LOOK_AHEAD]:
         if one.message.sop in RESETS:
             break
         if listed and one.message.sop != "SOP":
             continue  # the cable is asked before a list, so this is of later
         if one.message.type != "GoodCRC" and one.message.crc_ok is not False:
-            first.setdefault((one.message.sop, stated_sender(one.message)), one.message)
+            first.setdefault((one.message.sop, _sender(one.message)), one.message)
     return first
+
+
+def _sender(message: Message) -> str:
+    """Who sends a message by what it is, and where that does not tell by its role bit."""
+    if message.sop == "SOP" and message.type == _FIRST_LIST[0]:
+        return SOURCE
+    return ONLY_FROM.get(message.type) or stated_sender(message)
 
 
 def _signs(first: dict[tuple[str, str], Message], state: State) -> set[tuple[str, str]] | None:
@@ -127,12 +157,10 @@ def _silence_s(told: Sequence[Told], index: int, state: State) -> float | None:
 
 def _must_have_ended(state: State, silence: float) -> bool:
     """Whether a side would have reset long ago: what stands does not bear such a silence."""
-    contract = state.contract
     if state.epr and silence > timer("tSourceEPRKeepAlive").require_max():
         return True
     if state.accepted is not None and silence > timer("tPSTransition", epr=state.epr).require_max():
         return True
     if state.asked is not None and state.accepted is None and silence > _GIVEN_UP_S:
         return True
-    adjustable = contract is not None and contract.asked.offer is not None and contract.asked.offer.kind == "pps"
-    return adjustable and silence > timer("tPPSTimeout").require_max()
+    return _is_pps(state) and silence > timer("tPPSTimeout").require_max()

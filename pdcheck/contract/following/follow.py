@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from itertools import islice
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -13,8 +12,8 @@ from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
-from pdcheck.contract.following.attach import asks_identity, begins_anew
-from pdcheck.contract.following.sender import is_same_again, who_sent
+from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
+from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
     INTERRUPTING,
@@ -63,7 +62,7 @@ def follow(
             state = _blurred(state, index)
         if index - 1 in missing:
             state = _blurred(state, index)
-        step = _step(told, index, state)
+        step = _role_noted(_step(told, index, state))
         state = step.after
         steps.append(step)
     if lost or len(steps) - 1 in missing:
@@ -106,6 +105,16 @@ def step_name(told: Told) -> str:
     return name
 
 
+def _role_noted(step: Step) -> Step:
+    """The same with whether its sender's role bit is wrong kept in mind; amid a swap it tells nothing."""
+    after = step.after
+    if step.message.sop != "SOP" or not step.read or step.before.swap is not None or after.swap is not None:
+        return step
+    others = after.odd - {step.sender}
+    wrong = stated_sender(step.message) != step.sender
+    return step._replace(after=after._replace(odd=others | {step.sender} if wrong else others))
+
+
 def _step(told: Sequence[Told], index: int, before: State) -> Step:
     one = told[index]
     message, name = one.message, step_name(one)
@@ -114,7 +123,10 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     if message.crc_ok is False:
         return Step(index, one, name, sender, before, _blurred(before, index))
     if message.sop in RESETS:
-        return Step(index, one, name, sender, before, _after_reset(before, message, index))
+        restart = asks_in_vain(told, index, before)
+        if restart:
+            before = State(blur=before.blur, sure=True)
+        return Step(index, one, name, sender, before, _after_reset(before, message, index), restart=restart)
     if name == "GoodCRC":
         return Step(index, one, name, sender, before, _after_good_crc(before, message, sender))
     restart = begins_anew(told, index, name, sender, before)
@@ -175,7 +187,7 @@ def _ends_unseen_swap(told: Sequence[Told], index: int, state: State) -> bool:
     if state.swap is not None or state.contract is not None or state.asked is not None or state.request_s is not None:
         return False
     raw = told[index].message.raw
-    ports = (one.message for one in islice(told, index + 1, index + _LOOK_AHEAD) if one.message.sop == "SOP")
+    ports = (one.message for one in told[index + 1 : index + _LOOK_AHEAD] if one.message.sop == "SOP")
     later = next((one for one in ports if one.type != "GoodCRC" and one.raw != raw), None)
     return later is not None and later.type == "PS_RDY"
 

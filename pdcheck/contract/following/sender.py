@@ -37,6 +37,9 @@ _BY_HEADER = 1.25
 _BY_ID = 1.0
 _BY_REPLY = 1.0
 _BY_DATA_ROLE = 1.0
+_BY_BOTH = 1.0
+"""Beside the two before: MessageID and data role that agree outweigh role bits, which may be wrong on both sides. Not
+at MessageID 0: with it a port begins anew."""
 
 _RETRY_WITHIN_S = 0.010
 """The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
@@ -109,23 +112,27 @@ def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
     acknowledged = _acknowledged(told, index)
     if name == "PS_RDY" and state.swap is not None and only is not None:
         return only  # amid a swap of the power role the bit says one thing or the other
-    if only in (None, stated) and acknowledged in (None, stated) and _id_fits(message, stated, state) is not False:
+    likely = _id_fits(message, stated, state) is not False and len(state.odd) < 2
+    if only in (None, stated) and acknowledged in (None, stated) and likely:
         return stated
     other = OTHER[stated]
-    votes = {stated: _BY_HEADER, other: 0.0}
-    if only is not None:
-        votes[only] += _BY_TYPE
-    if acknowledged is not None:
-        votes[acknowledged] += _BY_ACKNOWLEDGE
     replied = _replied(told, index, name)
-    if replied is not None:
-        votes[replied] += _BY_REPLY
+    by_role = [(stated, _BY_HEADER), (acknowledged, _BY_ACKNOWLEDGE), (replied, _BY_REPLY)]
+    if len(state.odd) == 2:
+        # Both ports have said the other role of late, and so their bits say it here.
+        by_role = [(None if side is None else OTHER[side], weight) for side, weight in by_role]
+    votes = {stated: 0.0, other: 0.0}
+    for voted, weight in (*by_role, (only, _BY_TYPE)):
+        if voted is not None:
+            votes[voted] += weight
     known = _by_data_role(message, state)
     if known is not None:
         votes[known] += _BY_DATA_ROLE
-    for side in votes:
-        fits = _id_fits(message, side, state)
-        votes[side] += 0 if fits is None else _BY_ID if fits else -_BY_ID
+    fits = {side: _id_fits(message, side, state) for side in votes}
+    for side, fit in fits.items():
+        votes[side] += 0 if fit is None else _BY_ID if fit else -_BY_ID
+    if known == other and fits[other] and fits[stated] is False and _ID.take(message.header):
+        votes[other] += _BY_BOTH
     return stated if votes[stated] >= votes[other] else other
 
 

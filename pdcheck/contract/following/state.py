@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Annotated, NamedTuple
 
 from pdcheck.bits.cable import CableReading
@@ -211,7 +211,7 @@ class State(NamedTuple):
     known. ``fresh`` are ordered sets and senders whose
     MessageIDs start at 0. ``blur`` is the number of the message before which something could not be read: what is
     missing there may have been there. ``heard`` is who has spoken since the last start, ``last`` the number and time
-    of the last message on SOP.
+    of the last message on SOP. ``odd`` are the ports whose role bit was wrong when they last spoke.
     """
 
     offers: tuple[Offer, ...] = ()
@@ -241,6 +241,7 @@ class State(NamedTuple):
     heard: frozenset[str] = frozenset()
     last: tuple[int, float | None] | None = None
     blur: int = -1
+    odd: frozenset[str] = frozenset()
 
 
 class Step(NamedTuple):
@@ -291,3 +292,7 @@ class Log(NamedTuple):
     resolution_s: float | None
     stated_ma: int | None = None
     readings: tuple[BusReading, ...] = ()
+
+    def since(self, number: int) -> Iterator[Step]:
+        """The steps from ``number`` on, without a look at those before."""
+        return (self.steps[at] for at in range(number, len(self.steps)))

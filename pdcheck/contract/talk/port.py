@@ -14,8 +14,6 @@ from pdcheck.contract.talk.journal import Journal
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import AT_ONCE, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
 
-_MOST_AT_ONCE = 50
-
 
 class Port:
     """One side of the conversation; what its actions do and what its guards say is up to the two kinds of it.

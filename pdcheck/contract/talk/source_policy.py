@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.contract.talk.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
+from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE
 
 _ACTIONS = {
     "reset_protocol": "MessageIDs and counters to zero, no contract, SPR mode",
@@ -52,7 +53,7 @@ _GUARDS = {
     "least_wanted": "the sink is to go to its least current",
     "refuses_epr": "there is a cause to refuse EPR mode",
     "refuses_vconn": "the source cannot supply VCONN",
-    "cable_epr": "the cable is 50 V, 5 A and EPR Capable",
+    "cable_epr": f"the cable is {EPR_MARKER_VOLTAGE.value:g} V, {EPR_MARKER_CURRENT.value:g} A and EPR Capable",
     "contract_spr": "the contract is of an SPR offer",
 }
 

@@ -39,7 +39,3 @@ class CurrentLoad(Load, init=False):
     def port(self, resistance_ohm: Number) -> CurrentPort:
         """What a voltage before a loop resistance [ohm] sees of it."""
         return CurrentPort(resistance_ohm, self.current_a)
-
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """The current [A] itself."""
-        return current_a

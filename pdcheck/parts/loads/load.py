@@ -12,7 +12,7 @@ from pydantic_core import core_schema
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Efficiency, Part, Seconds, Times, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import PartLimit, limit_rule
 from pdcheck.parts.mistakes import mistake, nearest
 from pdcheck.physics.ports import Port
@@ -92,7 +92,7 @@ class Load(Part, init=False):
     voltage_v: VoltSpan | None = None
     start_factor: Times | None = None
     start_time_s: Seconds | None = None
-    duty: Efficiency | None = None
+    duty: Share | None = None
 
     @model_validator(mode="after")
     def _in_time(self) -> Self:
@@ -198,6 +198,10 @@ class Load(Part, init=False):
         average = self.stated_in_time[2]
         return None if average is None else self.kinds["power"].model_construct(power_w=average)
 
+    def terminals(self, branch: str) -> str:
+        """Where a meter finds the voltage that it gets."""
+        return f"terminals of {branch}'s load"
+
     def at_peak(self) -> Self:
         """The same taking its peak, where one is stated.
 
@@ -262,7 +266,7 @@ class Load(Part, init=False):
         >>> [Load(text).tolerance(1.2).words() for text in ("10W", "10ohm")]
         ['12 W', '8 Ω']
         """
-        return self if isinstance(factor, float) and factor == 1.0 else self.with_figure(self.stated * factor)
+        return self.with_figure(self.stated * factor)
 
     def demand(self, factor: Number) -> Load:
         """One that asks for that many times as much: of a resistance, as many of them side by side.
@@ -304,10 +308,6 @@ class Load(Part, init=False):
         (1.5, 2.0)
         """
         return float(self.port(0.0).current(voltage_v)[0]) if voltage_v > 0.0 else None
-
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """What its figure must be where it takes a current [A] at a voltage [V]."""
-        raise NotImplementedError
 
     def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """What it needs and stands at its terminals; ``straight``: it hangs on the bus without a converter.

@@ -41,10 +41,6 @@ class PowerLoad(Load, init=False):
         """Its power [W]."""
         return self.power_w
 
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """The power [W] of a voltage [V] and a current [A]."""
-        return voltage_v * current_a
-
     @property
     def starts_at_v(self) -> float | None:
         """Not known."""

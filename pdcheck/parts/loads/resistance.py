@@ -136,10 +136,6 @@ class ResistanceLoad(Load, init=False):
         """That many of them side by side."""
         return self.with_figure(self.resistance_ohm / greater(factor, _NO_DEMAND))
 
-    def stated_as(self, voltage_v: float, current_a: float) -> float:
-        """The resistance [ohm] of a voltage [V] and a current [A]."""
-        return voltage_v / current_a
-
     @property
     def ohmmeter_ohm(self) -> float:
         """Its own resistance [ohm]."""

@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import follow
-from pdcheck.contract.following.state import PLUG, SOURCE, Agreed, Log
+from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.packet import BadPacket
@@ -19,10 +19,11 @@ from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap
 from pdcheck.parts.limits import Level
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
+from pdcheck.verdict.audit.once import told_once, without_consequences
 from pdcheck.verdict.audit.rule import AuditRule, Remark
 from pdcheck.verdict.audit.timeline import Entry, entries
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import LEVELS, Finding
+from pdcheck.verdict.finding import Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
     each
@@ -115,8 +116,8 @@ def audit(
     """
     log = follow(told, resolution_s, [packet.time_s for packet in lost], [gap.after for gap in gaps])
     log = log._replace(stated_ma=cable_ma, readings=readings)
-    remarks = _without_gaps(log, [remark for rule in AUDIT_RULES for remark in rule.remarks(log)])
-    remarks = _uncovered(_cable_told(remarks))
+    found = [remark for rule in AUDIT_RULES for remark in rule.remarks(log)]
+    remarks = without_consequences(log, found, AUDIT_RULES)
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
         level: Level = "fail"
@@ -125,7 +126,7 @@ def audit(
         finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
         remarks.append(Remark(finding, None, packet.time_s))
     remarks += _gaps_told(log, gaps)
-    remarks = _once(_resets_explained(log, _cable_once(log, remarks)))
+    remarks = told_once(log, remarks)
     timed = [step for step in log.steps if step.time_s is not None]
     times = list(accumulate((step.time_s or 0.0 for step in timed), max))
 
@@ -138,64 +139,6 @@ def audit(
 
     remarks.sort(key=place)
     return AuditResult(log, tuple(remarks))
-
-
-_OF_GAPS = ("answer-", "ready-", "vdm-", "epr-order", "list-misplaced", "chunk", "swap-missing", "offer-cable")
-
-
-def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
-    """Without what a gap in a sender's MessageIDs explains: messages that the log has lost, between two that it has."""
-    gaps: list[tuple[int, int]] = []
-    for remark in remarks:
-        if remark.finding.rule == line.message_id.id and remark.number is not None:
-            step = log.steps[remark.number]
-            earlier = step.before.ids.get((step.message.sop, step.sender))
-            if earlier is not None:
-                gaps.append((earlier.number, step.number))
-    return [
-        remark
-        for remark in remarks
-        if remark.number is None
-        or not remark.finding.rule.startswith(_OF_GAPS)
-        or not any(first <= remark.number <= last for first, last in gaps)
-    ]
-
-
-def _cable_told(remarks: list[Remark]) -> list[Remark]:
-    """A cable that does not answer, or that is not made for EPR mode, told once, not again with each request."""
-    silent = any(each.finding[:3] == _SILENT_CABLE for each in remarks)
-    unfit = min((each.number or 0 for each in remarks if each.finding.rule == modes.epr_unfit.id), default=None)
-
-    def told_already(each: Remark) -> bool:
-        finding = each.finding
-        if finding.rule == request.cable.id and unfit is not None and (each.number or 0) > unfit:
-            return True
-        return silent and finding.rule in _OF_CABLE and "did not answer" in finding.text
-
-    return [each for each in remarks if not told_already(each)]
-
-
-_OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
-_SILENT_CABLE = (vendor.vdm_missing.id, vendor.vdm_missing.level, PLUG)
-
-
-def _uncovered(remarks: list[Remark]) -> list[Remark]:
-    """Without what another fault at the same message brings with it."""
-    covers = {rule.id: rule.covers for rule in AUDIT_RULES}
-    at: dict[int | None, list[Finding]] = {}
-    for remark in remarks:
-        if remark.finding.level != "note":
-            at.setdefault(remark.number, []).append(remark.finding)
-
-    def is_covered(remark: Remark) -> bool:
-        rule, grave = remark.finding.rule, LEVELS.index(remark.finding.level)
-        others = (each for each in at.get(remark.number, ()) if each.rule != rule)
-        return any(
-            (rule in covers[other.rule] or "*" in covers[other.rule]) and LEVELS.index(other.level) <= grave
-            for other in others
-        )
-
-    return [remark for remark in remarks if not is_covered(remark)]
 
 
 def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
@@ -214,72 +157,6 @@ def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
         elif len(inside) > FIRST_TORN and gap is inside[FIRST_TORN]:
             text = f"{len(inside)} lines of the log in all cannot be read"
         yield Remark(Finding(TORN, level, "log", None, None, "", _LOG, text, advice), number, time_s)
-
-
-def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
-    """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
-    resets = [step.number for step in log.steps if step.name == "Hard_Reset"]
-    faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
-    out: list[Remark] = []
-    for remark in remarks:
-        finding, number = remark.finding, remark.number
-        if finding.rule == "hard-reset" and finding.level == "fail" and number is not None:
-            since = max((each for each in resets if each < number), default=-1)
-            cause = next((each for each in faults if each.number is not None and since < each.number <= number), None)
-            # A source that is back too soon is the fault; the reset is what it did not keep to.
-            after = next(
-                (
-                    each
-                    for each in faults
-                    if each.finding.rule == course.recover_short.id and each.number == _next(log, number)
-                ),
-                None,
-            )
-            if cause is not None or after is not None:
-                why = "" if cause is None else f"; follows from {cause.finding.rule}"
-                text = f"{finding.text}{why}"
-                out.append(remark._replace(finding=finding._replace(level="note", text=text)))
-                continue
-        out.append(remark)
-    return out
-
-
-def _next(log: Log, number: int) -> int | None:
-    """The message with which a source is back after a reset."""
-    later = (step for step in log.steps[number + 1 :] if step.name != "GoodCRC" and step.read)
-    return next((step.number for step in later), None)
-
-
-def _cable_once(log: Log, remarks: list[Remark]) -> list[Remark]:
-    """What goes beyond a cable told once for each attach and side, and not again with every list and request."""
-    starts = [step.number for step in log.steps if step.restart]
-    told: set[tuple[str, int, str]] = set()
-    out: list[Remark] = []
-    for remark in remarks:
-        key = (remark.finding.rule, bisect_right(starts, remark.number or 0), remark.finding.level)
-        if remark.finding.rule in _OF_CABLE and remark.finding.rule != modes.epr_unfit.id:
-            if key in told:
-                continue
-            told.add(key)
-        out.append(remark)
-    return out
-
-
-def _once(remarks: list[Remark]) -> list[Remark]:
-    """A request that is refused again and again told once, with how often it was."""
-    times = sum(each.finding.rule == course.request_refused.id for each in remarks)
-    told = False
-    out: list[Remark] = []
-    for remark in remarks:
-        finding = remark.finding
-        if finding.rule == course.request_refused.id:
-            if told:
-                continue
-            told = True
-            if times > 1:
-                finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
-        out.append(remark._replace(finding=finding))
-    return out
 
 
 def last_offers(log: Log) -> tuple[Offer, ...]:

@@ -88,7 +88,8 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         number, size = inner["chunk_number"], inner["data_size"]
         if not number:
-            whole = step.name != "chunk"
+            # Of a size that no message has there is no more to be waited for: the size is told of.
+            whole = step.name != "chunk" or any(each.code == "data-size" for each in step.message.problems)
             blocks[sop] = None if whole else _Block(step.message.type, step.sender, size, step, 0)
             broken.pop(sop, None)
             continue
@@ -188,5 +189,6 @@ def unchunked(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if refusing:
             told.add(step.sender)
             sides = " and ".join(f"the {side}" for side in refusing)
-            text = f"sends {step.message.type} unchunked, though {sides} did not say that it supports this"
+            them = "it supports" if len(refusing) == 1 else "they support"
+            text = f"sends {step.message.type} unchunked, though {sides} did not say that {them} this"
             yield rule.at(step, step.sender, text)

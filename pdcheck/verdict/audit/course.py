@@ -75,7 +75,7 @@ def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
     reset: Step | None = None
     for step in log.steps:
         if step.name == "Hard_Reset":
-            reset = step
+            reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
             elapsed = at_most_s(log, reset.time_s, step.time_s)
             if sooner_than(limit, elapsed) and step.before.blur <= reset.number:
@@ -231,7 +231,7 @@ def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
             continue
-        if next((each.name for each in log.steps[step.number + 1 :] if _plain(each)), "") != "Hard_Reset":
+        if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
             continue
         text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
         yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pdcheck.bits.header import REVISION
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
-from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, Log, Step
+from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 
@@ -52,15 +52,23 @@ def _who(sender: str) -> str:
 )
 def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
+    turned = _turned(log)
     for step in log.steps:
         if not step.read or step.retry or step.message.sop in RESETS or _is_swapping(log, step):
             continue
         said = stated_sender(step.message)
         field = "Port Power Role" if step.message.sop == "SOP" else "Cable Plug"
+        if turned is not None and step.number >= turned and step.message.sop == "SOP":
+            if step.number == turned:
+                text = f"from here on both sides say the other role ({field}), and there was no PR_Swap"
+                yield rule.at(step, step.sender, text)
+            continue
         if said == step.sender:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
                 yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
+            if step.name in _LISTS and said == SINK and step.answered is None and _is_known(step):
+                yield rule.at(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
             text = f"{step.name} of {_who(step.sender)} says that it comes from {_who(said)} ({field})"
@@ -69,6 +77,29 @@ def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
             yield rule.at(step, step.sender, text)
+
+
+_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
+
+
+def _is_known(step: Step) -> bool:
+    """Whether the message before this one is in the log and could be read."""
+    last = step.before.last
+    return last is not None and step.before.blur < last[0] and step.before.block is None
+
+
+def _turned(log: Log) -> int | None:
+    """The message from which on both ports say the other power role, to the end of the log; ``None`` for none."""
+    turned: int | None = None
+    sides: set[str] = set()
+    for step in reversed(log.steps):
+        if step.message.sop != "SOP" or not step.read:
+            continue
+        if stated_sender(step.message) == step.sender or _is_swapping(log, step):
+            break
+        turned = step.number
+        sides.add(step.sender)
+    return turned if len(sides) == 2 else None
 
 
 @audit_rule(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from itertools import islice
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
@@ -305,7 +304,7 @@ def _changes(gone: list[Offer], come: list[Offer]) -> str:
 
 
 def _made_of_it(log: Log, step: Step, contract: Agreed) -> str:
-    for later in islice(log.steps, step.number + 1, None):
+    for later in log.since(step.number + 1):
         if later.name == "Hard_Reset":
             return "then came a Hard Reset"
         if later.told.offers and later.sender == SOURCE and not later.retry:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import islice
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
-from pdcheck.facts.cable import UNMARKED_CURRENT
+from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
@@ -23,7 +22,7 @@ _CABLE = UNMARKED_CURRENT.origin
 
 def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     """Every request of the sink that can be followed, once each, from message number ``since`` on."""
-    for step in islice(log.steps, since, None):
+    for step in log.since(since):
         if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
             asked = step.after.asked
             if asked is not None and asked.number == step.number and not crosses_list(log, step):
@@ -119,9 +118,10 @@ def _is_outside(asked: Asked) -> bool:
 @audit_rule(
     "request-cable",
     "fail",
-    "More than 3 A asked for with a cable that is not known to carry it",
+    f"More than {UNMARKED_CURRENT.value:g} A asked for with a cable that is not known to carry it",
     _CABLE,
-    "Use a cable with a 5 A marker. Where it has one, begin the capture before plugging in, so that it shows.",
+    f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
+    "that it shows.",
 )
 def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """More current than the cable is known for; a note where the log never shows it being asked."""
@@ -163,7 +163,7 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
 @audit_rule(
     "offer-cable",
     "fail",
-    "More than 3 A offered with a cable that does not carry it",
+    f"More than {UNMARKED_CURRENT.value:g} A offered with a cable that does not carry it",
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
 )
@@ -253,7 +253,8 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
             mode = "EPR" if step.before.epr else "SPR"
             yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:
-            yield rule.at(step, SINK, f"{step.name} has {len(words)} objects in place of {due}", len(words), due, "1")
+            text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
+            yield rule.at(step, SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
             yield rule.at(step, SINK, text)

@@ -87,8 +87,10 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
             found += [each for each in step.told.problems if each.code in _OUT_OF_PLACE]
         if not found:
             continue
-        text = "; ".join(dict.fromkeys(str(problem) for problem in found))
+        text = "; ".join(dict.fromkeys(_in_words(step, problem) for problem in found))
         key = (step.name, step.sender, text)
+        if all(each.where == "header" for each in found):
+            key = ("", step.sender, text)  # the same in whatever message
         if key in known:
             continue
         known.add(key)
@@ -104,7 +106,13 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 text += "; there Reject says so"
             else:
                 text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
-        yield rule.at(step, step.sender or "line", f"{step.name}: {text}", level=level)
+        name = step.message.type if "reserved" in step.name and not reserved else step.name
+        yield rule.at(step, step.sender or "line", f"{name}: {text}", level=level)
+
+
+def _in_words(step: Step, problem: Problem) -> str:
+    """A problem without its place, where that is the message itself."""
+    return problem.text if problem.where.lower() == step.message.type.lower() else str(problem)
 
 
 def _problems(step: Step) -> list[Problem]:

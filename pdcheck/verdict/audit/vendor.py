@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from pdcheck.bits.identity import COMMAND
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
+from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import COUNTERS, timer
 from pdcheck.verdict.audit.rule import (
@@ -105,7 +106,8 @@ def _limit(said: Said) -> Range:
     "fail",
     "A vendor message answered too late (tVDMReceiverResponse)",
     timer("tVDMReceiverResponse").origin,
-    "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers 3 A.",
+    "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
+    f"{UNMARKED_CURRENT.value:g} A.",
 )
 def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """The time from a request to its answer."""
@@ -127,7 +129,8 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "fail",
     "A vendor message without an answer",
     timer("tVDMSenderResponse").origin,
-    "A cable that does not give its identity counts as unmarked: the charger offers 3 A at most.",
+    "A cable that does not give its identity counts as unmarked: the charger offers "
+    f"{UNMARKED_CURRENT.value:g} A at most.",
 )
 def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
@@ -209,7 +212,7 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 text = f"{said.command} was asked again {duration_text(elapsed)} or less after BUSY"
                 yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
             elif count[sop] == round(most.value) + 1:
-                text = f"{said.command} is asked again after BUSY for the {count[sop]}th time"
+                text = f"{said.command} is asked again after {count[sop]} times BUSY"
                 yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
         elif said.kind in ("ACK", "NAK"):
             busy.pop(sop, None)
@@ -247,6 +250,6 @@ def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 text = f"{_DISCOVER} was sent again {duration_text(elapsed)} or less after one without an answer"
                 yield rule.at(step, PORT, text, elapsed, limit.require_min(), "s")
             elif count == round(most.value) + 1:
-                text = f"{_DISCOVER} is sent for the {count}th time without an answer"
+                text = f"{_DISCOVER} is sent {count} times without an answer"
                 yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
             last = step

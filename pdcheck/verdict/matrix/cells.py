@@ -1,4 +1,4 @@
-"""Cells: one rig judged on many pairs of source and cable, with the answers of ``judge`` and ``greatest_load_w``.
+"""Cells: one rig judged on many pairs of source and cable, with the answers of ``judge`` and ``greatest_load``.
 
 Every rule is asked, but only once for what it looks at: a source, a cable, a contract, a circuit. All circuits are
 solved on arrays, and the greatest loads are found on arrays.
@@ -64,6 +64,7 @@ class Shared:
         self._seen: dict[Hashable, tuple[Source, Available]] = {}
         self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
         self._kinds: list[Kind] = []
+        self._kinds_by_wires: dict[Hashable, list[int]] = {}
         self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
     def alone(self, rig: Rig, source: Source, cable: Cable) -> Gravest:
@@ -98,10 +99,13 @@ class Shared:
     def kind(self, spec: NetworkSpec, starts: tuple[Start, ...]) -> int:
         """The place of a kind of circuit, the same for rigs that do not differ in what is behind the trigger."""
         kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
-        known = next((at for at, each in enumerate(self._kinds) if each == kind), None)
+        # Parts take their time to compare: only with what has the same wires.
+        likely = self._kinds_by_wires.setdefault(tuple((each.name, each.wire, each.lead) for each in spec.branches), [])
+        known = next((at for at in likely if self._kinds[at] == kind), None)
         if known is None:
             known = len(self._kinds)
             self._kinds.append(kind)
+            likely.append(known)
         return known
 
     def spec(self, kind: int) -> NetworkSpec:

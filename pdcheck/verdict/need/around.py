@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Annotated, Any, ClassVar, Literal, NamedTuple
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
-from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
+from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
@@ -125,14 +125,17 @@ class Spared(NamedTuple):
 
 
 def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
-    """The thinnest gauge of each wire and lead, on the needed source over a cable of its class with ``loop_ohm``."""
+    """The thinnest gauge of each wire and lead, on the needed source over a cable of its class with ``loop_ohm``.
+
+    None that is hard to strip: a thinner one would do no better.
+    """
     cable = cable_of(need.cable_class, loop_ohm)
     found: list[WireNeed] = []
     for branch in rig.branches:
         for place, wire in (("wire", branch.wire), ("lead", branch.lead)):
             if wire is None:
                 continue
-            thinnest_first = range(LARGEST_AWG, SMALLEST_AWG - 1, -1)
+            thinnest_first = range(round(THINNEST_STRIPPED_AWG.value), SMALLEST_AWG - 1, -1)
             gauges = ((awg, wire.model_copy(update={"awg": awg, "mm2": None})) for awg in thinnest_first)
             able = (awg for awg, thin in gauges if works_on(_changed(rig, branch, {place: thin}), need, cable))
             found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", next(able, None), loop_ohm))

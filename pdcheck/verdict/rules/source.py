@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import lru_cache
 
 from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
@@ -51,7 +52,12 @@ def _thousandth(value: int | None) -> float | None:
 
 def power_reading(source: Source) -> PowerReading:
     """What PDP a source looks like, with the remarks of the power rules."""
-    return pdp_candidates(supplies(source.offers), captured_over=source.captured_over, printed_w=source.pdp_w)
+    return _reading(source.offers, source.captured_over, source.pdp_w)
+
+
+@lru_cache(maxsize=512)
+def _reading(offers: tuple[Offer, ...], captured_over: str | None, printed_w: float | None) -> PowerReading:
+    return pdp_candidates(supplies(offers), captured_over=captured_over, printed_w=printed_w)
 
 
 @rule(

@@ -9,13 +9,14 @@ from tests.contract.written import faults as f
 from tests.contract.written import faults_in_course as m
 from tests.contract.written import faults_in_epr as fe
 from tests.contract.written import faults_in_time as ft
+from tests.contract.written import faults_in_words as w
 from tests.contract.written.faults import Fault
 from tests.contract.written.line import Row, Wire
 from tests.contract.written.parties import MS, UNCONSTRAINED, Session, battery, epr_avs, fixed, pps, variable
 
 _ANY = ("plain", "pps", "avs", "dual")
 _PPS, _AVS, _EPR = ("pps",), ("avs",), ("epr",)
-_MARKED = ("3A", "5A")
+_SOON = (2 * MS, 9 * MS)
 
 
 def _fault(
@@ -206,6 +207,49 @@ PLANTED: tuple[Fault, ...] = (
     _fault("port late to a vendor message", "Discover Identity came", m.sop_late),
     _fault("another command answered", "answers Discover", m.other_command),
     _fault("vendor answer to nothing", "was not asked", m.unasked_answer),
+    # words beside, and who says them
+    _fault("source sends Request", "only the sink", f.sends("source", "Request", 2 << 28 | 100 << 10 | 100)),
+    _fault("sink sends a list", "Source_Capabilities", f.sends("sink", "Source_Capabilities", FIVE), ("plain",)),
+    _fault("sink is ready", "PS_RDY", f.sends("sink", "PS_RDY")),
+    _fault("source keeps alive", "only the sink", f.tells("source", "Extended_Control", b"\x03\0")),
+    _fault("ready twice", "PS_RDY", w.ready_again),
+    _fault("sink does not wait", "without waiting for PS_RDY", w.does_not_wait),
+    _fault("source asks amid the transition", "no PS_RDY", w.asks_amid),
+    _fault("small PPS step late", "tPpsSrcTransSmall", w.small_step_late, _PPS),
+    _fault("sink's list of a reserved kind", "reserved kind", w.sink_says(fixed(5000, 1000), 0xF0000000)),
+    _fault("sink's list reversed", "above", w.sink_says(fixed(5000, 1000), pps(11000, 5000, 3000))),
+    _fault("sink's reserved bits", "reserved", w.sink_says(fixed(5000, 1000) | 1 << 22)),
+    _fault("status reserved", "reserved", w.block("Get_Status", "Status", bytes((40, 2, 0, 1, 2, 0, 0)))),
+    _fault("status short", "2 bytes", w.block("Get_Status", "Status", bytes((40, 2)))),
+    _fault("status too long", "Data Size 400", w.too_long),
+    _fault("countries miscounted", "3 country codes", w.block("Get_Country_Codes", "Country_Codes", b"\x03\0DEFR")),
+    _fault("text without end", "zero byte", w.endless_text),
+    _fault(
+        "another block",
+        "Status came where Source_Capabilities_Extended",
+        w.block("Get_Source_Cap_Extended", "Status", bytes((40, 2, 0, 4, 2, 0, 0))),
+    ),
+    _fault(
+        "Source_Info reserved", "reserved", w.word("Get_Source_Info", "Source_Info", 1 << 24 | 45 << 16 | 45 << 8 | 45)
+    ),
+    _fault("Revision reserved", "reserved", w.word("Get_Revision", "Revision", 0x32110001)),
+    _fault("vendor header reserved", "reserved", w.vendor_bit, ("plain",)),
+    _fault("Soft_Reset answered with another count", "MessageID", w.soft_reset_answered_on),
+    _fault("stray GoodCRC", "GoodCRC", w.stray_acknowledgement),
+    _fault("reserved revision", "Specification Revision", w.reserved_revision),
+    _fault("5 A offered without a marker", "5 A", w.strong_list, ("plain",), ("unmarked",)),
+    _fault("asks by the old list", "was not offered", w.by_the_old_list, ("plain",)),
+    _fault("data roles change after Reject", "no DR_Swap", w.swaps_though_refused),
+    _fault("asked-for list late", "Source_Capabilities came", w.list_late),
+    _fault("asked-for list never", "no Source_Capabilities", w.list_never),
+    _of_cable("plug above the question", "Revision 3.x", w.plug_above),
+    _of_cable("plug type reserved", "Plug type", m.cable_says(_SOON, *m.PASSIVE[:3], m.PASSIVE[3] & ~(3 << 18))),
+    _of_cable("latency reserved", "latency", m.cable_says(_SOON, *m.PASSIVE[:3], m.PASSIVE[3] | 0xF << 13)),
+    _of_cable("identity short", "identity of 3 objects", m.cable_says(_SOON, *m.PASSIVE[:3])),
+    _of_cable("identity empty", "identity of 0 objects", m.cable_says(_SOON)),
+    _of_cable("ID Header reserved", "reserved", m.cable_says(_SOON, m.PASSIVE[0] | 1 << 16, *m.PASSIVE[1:])),
+    _fault("lone chunk", "chunk 0 did not come", m.chunked("2")),
+    _fault("lone request for a chunk", "chunk 0 did not come", m.chunked("c")),
     # swaps
     _fault("swap off late", "tPSSourceOff", m.power_swap(off=(1.0, 1.2)), ("dual",)),
     _fault("swap on late", "tPSSourceOn", m.power_swap(on=(0.53, 0.7)), ("dual",)),

@@ -1,0 +1,166 @@
+"""One fault, one finding: what a gap in the log explains, what another fault brings with it, what is told already."""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+from itertools import accumulate
+
+from pdcheck.contract.following.state import PLUG, Log
+from pdcheck.verdict.audit import answer, course, header, line, modes, request, vendor
+from pdcheck.verdict.audit.rule import AuditRule, Remark
+from pdcheck.verdict.finding import LEVELS, Finding
+
+
+def without_consequences(log: Log, remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark]:
+    """What the ``rules`` found, without what follows from another fault or from what the log has lost."""
+    return _uncovered(_cable_told(_without_gaps(log, remarks)), rules)
+
+
+def told_once(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """What is found again and again told once, and the resets after a fault explained by it."""
+    return _refused_once(_habits(log, _resets_explained(log, remarks)))
+
+
+_OF_GAPS = ("answer-", "ready-", "vdm-", "epr-order", "list-misplaced", "chunk", "swap-missing", "offer-cable")
+
+
+def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """Without what a gap in a sender's MessageIDs explains: messages that the log has lost, between two that it has."""
+    gaps: list[tuple[int, int]] = []
+    for remark in remarks:
+        if remark.finding.rule == line.message_id.id and remark.number is not None:
+            step = log.steps[remark.number]
+            earlier = step.before.ids.get((step.message.sop, step.sender))
+            if earlier is not None:
+                gaps.append((earlier.number, step.number))
+    gaps.sort()
+    begins = [first for first, _ in gaps]
+    ends = list(accumulate((last for _, last in gaps), max))  # how far those that begin so far reach
+
+    def is_in_gap(number: int) -> bool:
+        at = bisect_right(begins, number)
+        return at > 0 and number <= ends[at - 1]
+
+    return [
+        remark
+        for remark in remarks
+        if remark.number is None or not remark.finding.rule.startswith(_OF_GAPS) or not is_in_gap(remark.number)
+    ]
+
+
+def _cable_told(remarks: list[Remark]) -> list[Remark]:
+    """A cable that does not answer, or that is not made for EPR mode, told once, not again with each request."""
+    silent = any(each.finding[:3] == _SILENT_CABLE for each in remarks)
+    unfit = min((each.number or 0 for each in remarks if each.finding.rule == modes.epr_unfit.id), default=None)
+
+    def told_already(each: Remark) -> bool:
+        finding = each.finding
+        if finding.rule == request.cable.id and unfit is not None and (each.number or 0) > unfit:
+            return True
+        return silent and finding.rule in _OF_CABLE and "did not answer" in finding.text
+
+    return [each for each in remarks if not told_already(each)]
+
+
+_OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
+_SILENT_CABLE = (vendor.vdm_missing.id, vendor.vdm_missing.level, PLUG)
+
+
+def _uncovered(remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark]:
+    """Without what another fault at the same message brings with it."""
+    covers = {rule.id: rule.covers for rule in rules}
+    at: dict[int | None, list[Finding]] = {}
+    for remark in remarks:
+        if remark.finding.level != "note":
+            at.setdefault(remark.number, []).append(remark.finding)
+
+    def is_covered(remark: Remark) -> bool:
+        rule, grave = remark.finding.rule, LEVELS.index(remark.finding.level)
+        others = (each for each in at.get(remark.number, ()) if each.rule != rule)
+        return any(
+            (rule in covers[other.rule] or "*" in covers[other.rule]) and LEVELS.index(other.level) <= grave
+            for other in others
+        )
+
+    return [remark for remark in remarks if not is_covered(remark)]
+
+
+def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
+    resets = [step.number for step in log.steps if step.name == "Hard_Reset"]
+    faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
+    causes = {each.number: each.finding.rule for each in reversed(faults) if each.number is not None}
+    numbers = sorted(causes)
+    out: list[Remark] = []
+    for remark in remarks:
+        finding, number = remark.finding, remark.number
+        if finding.rule == "hard-reset" and finding.level == "fail" and number is not None:
+            reset = bisect_left(resets, number)
+            since = resets[reset - 1] if reset else -1
+            at = bisect_right(numbers, since)
+            cause = causes[numbers[at]] if at < len(numbers) and numbers[at] <= number else ""
+            # A source that is back too soon is the fault; the reset is what it did not keep to.
+            if cause or causes.get(_next(log, number)) == course.recover_short.id:
+                text = f"{finding.text}; follows from {cause}" if cause else finding.text
+                finding = finding._replace(level="note", text=text)
+        out.append(remark._replace(finding=finding))
+    return out
+
+
+def _next(log: Log, number: int) -> int:
+    """The message with which a source is back after a reset; the reset's own number where none is."""
+    later = log.since(number + 1)
+    return next((step.number for step in later if step.name != "GoodCRC" and step.read), number)
+
+
+def _habits(log: Log, remarks: list[Remark]) -> list[Remark]:
+    """What one side does wrong again and again in one attach told at the first time, with how often it came.
+
+    What goes beyond a cable, and a wrong role, is one fault however often it shows.
+    """
+    starts = [step.number for step in log.steps if step.restart]
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for at, remark in enumerate(remarks):
+        finding = remark.finding
+        if finding.rule in _ALWAYS or (finding.rule in _OFTEN and remark.number is not None):
+            attach = bisect_right(starts, remark.number or 0)
+            alike.setdefault((finding.rule, finding.subject, finding.level, attach), []).append(at)
+    dropped: set[int] = set()
+    for (rule, *_), places in alike.items():
+        if rule not in _ALWAYS and len(places) < _HABIT:
+            continue
+        first, *others = sorted(places, key=lambda at: remarks[at].number or 0)
+        dropped.update(others)
+        if others and rule not in _OF_CABLE:
+            finding = remarks[first].finding
+            text = f"{finding.text}; and so {len(others)} time{'s' * (len(others) > 1)} more"
+            remarks[first] = remarks[first]._replace(finding=finding._replace(text=text))
+    return [remark for at, remark in enumerate(remarks) if at not in dropped]
+
+
+_ALWAYS = (request.cable.id, request.offer_cable.id, header.role.id)
+_OFTEN = (
+    line.message_id.id, line.good_crc_missing.id, line.good_crc_wrong.id, line.good_crc_late.id, line.retry_late.id,
+    answer.answer_late.id, answer.ready_late.id, answer.ready_early.id, vendor.vdm_late.id, request.current.id,
+    request.maximum.id, request.voltage_range.id, request.voltage_step.id, modes.pps_silent.id, modes.epr_silent.id,
+)  # fmt: skip
+_HABIT = 3
+"""So often the same from the same side is a habit, and told once."""
+
+
+def _refused_once(remarks: list[Remark]) -> list[Remark]:
+    """A request that is refused again and again told once, with how often it was."""
+    times = sum(each.finding.rule == course.request_refused.id for each in remarks)
+    told = False
+    out: list[Remark] = []
+    for remark in remarks:
+        finding = remark.finding
+        if finding.rule == course.request_refused.id:
+            if told:
+                continue
+            told = True
+            if times > 1:
+                finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
+        out.append(remark._replace(finding=finding))
+    return out
