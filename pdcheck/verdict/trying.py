@@ -43,6 +43,8 @@ MOST_LOADS = 12_000
 """Loads at all positions together: about a megabyte on a page."""
 _OVERHEAD = 4
 """What the rules on a position take, in corners."""
+_MOST_COMPARED = 1500
+"""Pairs that are looked at whether they are the same; of more, only those around one."""
 _FEW = 4
 """Branches that take hardly longer than one."""
 NEXT_TO_NOTHING = 1e-7
@@ -204,7 +206,7 @@ class Trying:
         crossing = tuple(pair for pair in self.pairs if pair[0] is source or pair[1] is cable)
         corners = len(spec_corners(Case(self.rig, *own).spec))
         branches = len(self.rig.branches)
-        for pairs in (self.pairs, crossing):
+        for pairs in (self.pairs, crossing) if len(self.pairs) <= _MOST_COMPARED else (crossing,):
             # What differs in nothing that flows is worked out once; counting it is little work itself.
             alike = {(request, self.same(self.supply(pair, request))) for pair in pairs for request in self.requests}
             for each, steps in ((True, FINE), (True, COARSE), (False, FINE), (False, COARSE)):

@@ -77,7 +77,7 @@ def test_quiet_alone_accessible_and_not_too_wide(opened, axe, pages, name, view)
 @pytest.mark.parametrize("name", ["runs", "fails", "awkward"])
 def test_what_is_seen_is_what_the_json_says(opened, pages, name):
     page = opened(pages[name]).page
-    document = json.loads(page.text_content("#pdcheck-data"))["results"][0]
+    document = page_reader.alone(json.loads(page.text_content("#pdcheck-data")))
     page.evaluate("document.querySelectorAll('details').forEach(each => { each.open = true })")
     seen = page.eval_on_selector_all("[data-of]", "all => all.map(each => [each.dataset.of, each.innerText])")
     assert len(seen) > 6
@@ -228,7 +228,7 @@ def test_by_keyboard(opened, pages):
 
 def test_pointing_at_the_working_point_says_its_figures(opened, pages):
     page = opened(pages["runs"]).page
-    document = json.loads(page.text_content("#pdcheck-data"))["results"][0]
+    document = page_reader.alone(json.loads(page.text_content("#pdcheck-data")))
     page.locator("#source summary").first.click()
     point = page.locator("#source svg polyline:has(> title)").last
     point.scroll_into_view_if_needed()
