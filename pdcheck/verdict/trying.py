@@ -39,8 +39,14 @@ COARSE: tuple[int, ...] = (0, 50, 100, 150)
 WHOLE = 100
 MOST_WORK = 30_000
 """Corners of tolerance that may be solved for a page, rules included: about two seconds."""
+MOST_LOADS = 12_000
+"""Loads at all positions together: about a megabyte on a page."""
 _OVERHEAD = 4
 """What the rules on a position take, in corners."""
+_MOST_COMPARED = 1500
+"""Pairs that are looked at whether they are the same; of more, only those around one."""
+_FEW = 4
+"""Branches that take hardly longer than one."""
 NEXT_TO_NOTHING = 1e-7
 """What is left of a load at 0 %: nothing that a meter shows, and still a load that a file can state."""
 
@@ -68,7 +74,7 @@ def _with_load(branch: Branch, share: int) -> Branch:
 
 
 class Grid(NamedTuple):
-    """The positions that there are: pairs, steps of each load [%], and which loads go together.
+    """The positions that there are: pairs, settings, steps of each load [%], and which loads go together.
 
     ``every_pair``: each charger on each cable; else one of both is the pair's that it is about. ``each``: every branch
     can be moved whatever the others are at; else one is moved, and the others are as stated.
@@ -76,6 +82,7 @@ class Grid(NamedTuple):
 
     pairs: tuple[Pair, ...]
     every_pair: bool
+    requests: tuple[Request, ...]
     steps: tuple[int, ...]
     each: bool
     loads: tuple[Loads, ...]
@@ -199,14 +206,18 @@ class Trying:
         crossing = tuple(pair for pair in self.pairs if pair[0] is source or pair[1] is cable)
         corners = len(spec_corners(Case(self.rig, *own).spec))
         branches = len(self.rig.branches)
-        for pairs in (self.pairs, crossing):
+        for pairs in (self.pairs, crossing) if len(self.pairs) <= _MOST_COMPARED else (crossing,):
             # What differs in nothing that flows is worked out once; counting it is little work itself.
             alike = {(request, self.same(self.supply(pair, request))) for pair in pairs for request in self.requests}
             for each, steps in ((True, FINE), (True, COARSE), (False, FINE), (False, COARSE)):
-                count = (len(steps) + 1) ** branches if each else branches * len(steps) + 1
-                if count * len(alike) * (_OVERHEAD + corners) <= most:
-                    return Grid(pairs, pairs is self.pairs, steps, each, loads_of(branches, steps, each=each))
-        return Grid((own,), False, COARSE, False, loads_of(branches, COARSE, each=False))
+                count = len(alike) * ((len(steps) + 1) ** branches if each else branches * len(steps) + 1)
+                work = count * (_OVERHEAD + corners) * max(1.0, branches / _FEW)
+                if work <= most and count * branches <= MOST_LOADS:
+                    loads = loads_of(branches, steps, each=each)
+                    return Grid(pairs, pairs is self.pairs, self.requests, steps, each, loads)
+        loads = loads_of(branches, COARSE, each=False)
+        few = len(loads) * len(self.requests) * branches <= MOST_LOADS
+        return Grid((own,), False, self.requests if few else (self.rig.trigger.request,), COARSE, False, loads)
 
     @cached_property
     def alone(self) -> tuple[dict[str, Found], dict[int, Found]]:

@@ -107,7 +107,7 @@ def test_a_position_says_what_check_says(opened, tried, tmp_path, name):
         path = tmp_path / "changed.toml"
         path.write_text(changed(name, seen).to_toml(), encoding="utf-8")
         options = ("--kit", KIT, "--source", seen["charger"], "--cable", seen["cable"])
-        document = call("check", path, *options, "--json").json["results"][0]
+        document = page_reader.alone(call("check", path, *options, "--json").json)
         told = (seen["charger"], seen["cable"], seen["set"], seen["loads"], state[1][:3])
         assert seen["verdict"] == document["verdict"], told
         assert seen["words"].startswith(f"{document['verdict']}: ")
@@ -199,7 +199,7 @@ def test_a_large_kit_is_tried_around_the_pair_of_the_page(opened, big_page, tmp_
         path = tmp_path / "changed.toml"
         path.write_text(changed("pier-box", seen).to_toml(), encoding="utf-8")
         options = ("--kit", big_page.parent / "kit.toml", "--source", seen["charger"], "--cable", seen["cable"])
-        document = call("check", path, *options, "--json").json["results"][0]
+        document = page_reader.alone(call("check", path, *options, "--json").json)
         assert seen["verdict"] == document["verdict"], seen
         assert [each[1] for each in seen["found"]] == [each["rule"] for each in document["findings"]]
     assert moved

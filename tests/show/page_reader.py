@@ -84,10 +84,15 @@ def data(root, name="pdcheck-data"):
     return json.loads("".join(root.one("script", id=name).raw()))
 
 
+def alone(document):
+    """The one result of a document of ``check``, which may stand at its top."""
+    (found,) = document.get("results", [document])
+    return found
+
+
 def result(root):
     """What ``check`` says of the pair that the page is about."""
-    (found,) = data(root)["results"]
-    return found
+    return alone(data(root))
 
 
 def rows(table):

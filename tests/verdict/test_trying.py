@@ -13,7 +13,7 @@ from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
 from pdcheck.verdict.finding import by_gravity
 from pdcheck.verdict.judge import judge, pairs_of
-from pdcheck.verdict.trying import COARSE, FINE, MOST_WORK, WHOLE, Trying, flowing, loads_of, varied
+from pdcheck.verdict.trying import COARSE, FINE, MOST_LOADS, MOST_WORK, WHOLE, Trying, flowing, loads_of, varied
 from tests.parts import random_parts
 
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
@@ -110,7 +110,8 @@ def test_a_grid_stays_within_its_work(branches, sources):
     assert trying.pairs[0] in grid.pairs and (WHOLE,) * branches in grid.loads
     assert grid.steps in (FINE, COARSE) and len(set(grid.loads)) == len(grid.loads)
     assert grid.each == (len(grid.loads) == len(loads_of(branches, grid.steps, each=True)) if branches < 4 else False)
-    # Each of its blocks solves a corner at least; but for one pair, which is always there.
-    if len(grid.pairs) > 1:
-        alike = {(each, trying.same(trying.supply(pair, each))) for pair in grid.pairs for each in trying.requests}
-        assert len(alike) * len(grid.loads) <= MOST_WORK
+    alike = {(each, trying.same(trying.supply(pair, each))) for pair in grid.pairs for each in grid.requests}
+    # Each position solves a corner at least.
+    assert len(alike) * len(grid.loads) <= MOST_WORK
+    assert len(alike) * len(grid.loads) * branches <= MOST_LOADS
+    assert rig.trigger.request in grid.requests

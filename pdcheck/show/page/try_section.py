@@ -108,7 +108,7 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         "pairs": [[source_ids.index(source.id), cable_ids.index(cable.id)] for source, cable in grid.pairs],
         "rows": pair_rows,
         "own": grid.pairs.index(own),
-        "set": trying.requests.index(trying.rig.trigger.request),
+        "set": grid.requests.index(trying.rig.trigger.request),
         "loads": [[-1 if share is None else share for share in loads] for loads in grid.loads],
         "each": grid.each,
         "slots": worked.slots,
@@ -123,9 +123,9 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         "states": worked.states,
     }
     return TrySection(
-        list(sources.items()), list(cables.items()), [request_text(each) for each in trying.requests],
+        list(sources.items()), list(cables.items()), [request_text(each) for each in grid.requests],
         [Control(branch.name, _words(branch.load, grid.steps)) for branch in trying.rig.branches],
-        grid.steps, list(_said(grid, own)),
+        grid.steps, [*_said(grid, own), *([_UNSTATED] if judgement.not_judged else [])],
         {
             "wide": drawing(live_picture(build)), "narrow": drawing(live_picture(build, narrow=True)),
             "volts": drawing(volts_picture(build, worked.most_v)),
@@ -133,6 +133,11 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         },
         document,
     )  # fmt: skip
+
+
+_UNSTATED = (
+    "Figures that nobody has stated are not held against it here: they are listed below the verdict of this page."
+)
 
 
 def _words(load: Any, steps: Sequence[int]) -> list[str]:
@@ -148,7 +153,9 @@ def _said(grid: Grid, own: Pair) -> Iterator[str]:
     )
     if not grid.each:
         yield "One branch is changed at a time: the others are then as stated."
-    if not grid.every_pair:
+    if len(grid.pairs) == 1:
+        yield "The table of the kit has the other chargers and cables, and every setting."
+    elif not grid.every_pair:
         yield (
             f"Other chargers can be tried with {own[1].id}, other cables with {own[0].id}: the table of the kit has "
             "every pair."
@@ -174,7 +181,7 @@ class _Worked:
     def row(self, pair: Pair) -> list[list[int]]:
         """For each setting on a pair: its contract, and where its states begin."""
         found = []
-        for request in self.trying.requests:
+        for request in self.grid.requests:
             supply = self.trying.supply(pair, request)
             told = (contract_line(supply.contract), granted(supply.contract))
             contract = self.contracts.setdefault(told, len(self.contracts))
