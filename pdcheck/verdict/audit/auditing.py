@@ -152,12 +152,16 @@ def _without_gaps(log: Log, remarks: list[Remark]) -> list[Remark]:
             earlier = step.before.ids.get((step.message.sop, step.sender))
             if earlier is not None:
                 gaps.append((earlier.number, step.number))
+    begins, reach = [first for first, _ in sorted(gaps)], list(accumulate((last for _, last in sorted(gaps)), max))
+
+    def in_gap(number: int) -> bool:
+        at = bisect_right(begins, number)
+        return at > 0 and reach[at - 1] >= number
+
     return [
         remark
         for remark in remarks
-        if remark.number is None
-        or not remark.finding.rule.startswith(_OF_GAPS)
-        or not any(first <= remark.number <= last for first, last in gaps)
+        if remark.number is None or not remark.finding.rule.startswith(_OF_GAPS) or not in_gap(remark.number)
     ]
 
 
