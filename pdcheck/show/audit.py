@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -35,26 +36,29 @@ def text(audit: AuditResult) -> str:
     told: dict[int, list[Remark]] = {}
     loose: list[Remark] = []
     numbers = {line.number for line in lines}
+    shown = sorted(numbers)
     for remark in audit.remarks:
         if remark.number is None:
             loose.append(remark)
         else:
             # A finding about a GoodCRC is shown at the message before it.
-            shown_at = max((number for number in numbers if number <= remark.number), default=remark.number)
-            told.setdefault(remark.number if remark.number in numbers else shown_at, []).append(remark)
-    parts = _time_line(lines, told, _readings(audit, numbers))
+            told.setdefault(_shown_at(shown, remark.number, remark.number), []).append(remark)
+    parts = _time_line(lines, told, _beside(audit, shown))
     parts += [_finding_line(remark) for number in told if number not in numbers for remark in told[number]]
     parts += [_finding_line(remark, stamp=True) for remark in loose]
     return "\n".join([*parts, "", *_summary(audit)])
 
 
-def _readings(audit: AuditResult, numbers: set[int]) -> dict[int, list[str]]:
+def _shown_at(shown: Sequence[int], number: int, otherwise: int) -> int:
+    """The last of the rising numbers that is no later than another."""
+    at = bisect_right(shown, number)
+    return shown[at - 1] if at else otherwise
+
+
+def _beside(audit: AuditResult, shown: Sequence[int]) -> dict[int, list[str]]:
     """Readings of the bus as lines, by the number of the line of the time line that they stand behind."""
-    moved = []
-    for reading in audit.log.readings:
-        shown_at = max((number for number in numbers if number <= reading.after), default=-1)
-        moved.append(reading._replace(after=shown_at))
-    return readings_after(moved)
+    readings = audit.log.readings
+    return readings_after([each._replace(after=_shown_at(shown, each.after, -1)) for each in readings])
 
 
 def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], readings: dict[int, list[str]]) -> list[str]:
