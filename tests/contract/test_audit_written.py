@@ -11,7 +11,7 @@ import pytest
 
 from pdcheck.asking.audit import audit as audited
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AuditResult, audit
+from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult, audit
 from tests.contract.written import doings
 from tests.contract.written.clean import dressed, written
 from tests.contract.written.faults import Fault, flip
@@ -144,3 +144,11 @@ UNSEEN = {
     ),
     "milliseconds": ("GoodCRC late", "tried again soon"),
 }  # fmt: skip
+
+
+def test_no_two_rules_cover_each_other() -> None:
+    covers = {rule.id: set(rule.covers) for rule in AUDIT_RULES}
+    assert all(named in covers or named == "*" for rules in covers.values() for named in rules)
+    pairs = [(one, other) for one, rules in covers.items() for other in rules if one in covers.get(other, ())]
+    assert pairs == []
+    assert sum("*" in rules for rules in covers.values()) <= 2

@@ -75,13 +75,18 @@ def _uncovered(remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark
         if remark.finding.level != "note":
             at.setdefault(remark.number, []).append(remark.finding)
 
+    order = [rule.id for rule in rules]
+
+    def takes(one: Finding, other: Finding) -> bool:
+        """Whether what breaks the rule of ``one`` brings ``other`` with it."""
+        named = other.rule in covers[one.rule] or "*" in covers[one.rule]
+        return named and LEVELS.index(one.level) <= LEVELS.index(other.level)
+
     def is_covered(remark: Remark) -> bool:
-        rule, grave = remark.finding.rule, LEVELS.index(remark.finding.level)
-        others = (each for each in at.get(remark.number, ()) if each.rule != rule)
-        return any(
-            (rule in covers[other.rule] or "*" in covers[other.rule]) and LEVELS.index(other.level) <= grave
-            for other in others
-        )
+        mine = remark.finding
+        others = [each for each in at.get(remark.number, ()) if each.rule != mine.rule and takes(each, mine)]
+        # Of two that bring each other the first of the rules is told.
+        return any(not takes(mine, each) or order.index(each.rule) < order.index(mine.rule) for each in others)
 
     return [remark for remark in remarks if not is_covered(remark)]
 

@@ -73,7 +73,7 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A message whose bytes are not as the standard has them",
     _WORDS,
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
-    covers=("answer-order", "answer-missing", "epr-order", "offer-cable", "vdm-stray"),
+    covers=("answer-order", "answer-missing", "epr-order", "offer-cable"),
 )
 def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
     """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
