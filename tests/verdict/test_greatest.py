@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import Catalogue
@@ -118,10 +119,11 @@ AS_STATED = {each.id for each in Catalogue.rules if each.as_stated}
 FIVE_AMPERES = Cable(id="c", kind="C-C", rating="5A", loop="200mOhm")
 
 
-def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
+def rescaled(case: Case, factor: float, only: str | None = None) -> Rig:
     """The rig with its loads, or those of one branch, asking for that many times as much."""
+    rig, design_v = case.rig, design_voltage(case.rig, case.contract.voltage_v)
     branches = [
-        branch.model_copy(update={"load": _times(branch.load, factor, _supply_v(rig, branch))})
+        branch.model_copy(update={"load": _times(branch.load, factor, _supply_v(branch, design_v))})
         if only in (None, branch.name)
         else branch
         for branch in rig.branches
@@ -129,9 +131,9 @@ def rescaled(rig: Rig, factor: float, only: str | None = None) -> Rig:
     return rig.model_copy(update={"branches": tuple(branches)})
 
 
-def _supply_v(rig: Rig, branch: Branch) -> float:
+def _supply_v(branch: Branch, design_v: float) -> float:
     """What the resistor of a string is chosen for [V]."""
-    return (rig.design_v or 20.0) if branch.converter is None else branch.converter.output_v
+    return design_v if branch.converter is None else branch.converter.output_v
 
 
 def _times(load: Load, factor: float, design_v: float) -> Load:
@@ -159,10 +161,11 @@ def test_judge_passes_below_and_fails_above(
     data: dict[str, Any], source: Source, cable: Cable, branch: str | None
 ) -> None:
     rig = Rig.model_validate(data)
-    found = greatest_load(Case(rig, source, cable), branch)
+    case = Case(rig, source, cable)
+    found = greatest_load(case, branch)
 
     def works(factor: float) -> bool:
-        found = judge(rescaled(rig, factor, branch), source, cable).findings
+        found = judge(rescaled(case, factor, branch), source, cable).findings
         return all(each.level not in GRAVE or each.rule in AS_STATED for each in found)
 
     if found.scale == 0.0:
