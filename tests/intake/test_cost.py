@@ -75,7 +75,7 @@ LOGS: dict[str, tuple[Callable[[int], str | bytes], int]] = {
     "a torn array": (lambda n: "[" + ",\n".join([OBJECT] * n), 400),
     "an array of arrays": (lambda n: '{"a": [' + ",".join(["[1, 2]"] * n) + "]}", 800),
     "an array that never ends": (lambda n: '{"b": [{"a": [1' + ", [1]" * n, 1600),
-    "objects that never end": (lambda n: '{"x" : ' * n, 800),
+    "objects that never end": (lambda n: '{"x" : ' * n, 16_000),
     "markdown": (lambda n: "| t (us) | data |\n|---|---|\n" + f"| 5 | {GOOD} |\n" * n, 400),
     "rules of markdown": (lambda n: "| t (us) | data |\n|---|---|\n" + ("|" * 400 + "\n") * n, 800),
     "dumps": (lambda n: f"0000: {BYTES}\n\n" * n, 400),
