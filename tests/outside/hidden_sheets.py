@@ -188,6 +188,6 @@ def clarity(rig: dict[str, Any], sound: Figures, true: Figures, steps: Steps, me
     alike = tuple(
         key
         for key, column in moves.items()
-        if key not in changed and any(cost(column, *others) < 16.0 for others in each)
+        if key not in changed and any(cost(column, *others) < max(16.0, 0.01 * clear) for others in each)
     )
     return clear, alike

@@ -30,6 +30,7 @@ _LOOKED_AT = 30
 _HINT = 3.0
 _NEAR = 4.0
 _GUESSED = 3.0
+_RARE = 6.0
 _EACH_FAULT = 10.0
 _ANYTHING = 3.0
 SCATTER = (1.0,)
@@ -151,9 +152,10 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
     for scatter in SCATTER:
         other = _tried(case, meter, listed, found, scatter)
-        if other is not None and other.unlikely < best.unlikely:
+        if other is not None and other.unlikely < best.unlikely - _RARE:
             best = other
-    if len(best.best.faults) > 1 or best.strained:
+    faults = best.best.faults
+    if len(faults) > 1 or best.strained or any(each.kind == "reading" for each in faults):
         ranged = _by_value(best, found)
         other = None if ranged is None else _tried(case, meter, listed, ranged, best.scatter)
         if other is not None and other.unlikely < best.unlikely - _GUESSED:
@@ -167,7 +169,8 @@ def _tried(
     """The search with readings as they are marked; None where the rig as stated has no operating point."""
     sigmas = [sigma_of(asked, each.value, each.half, meter, scatter) for asked, each in found]
     taken = Taken(tuple(asked for asked, _ in found), np.array([each.value for _, each in found]), np.array(sigmas))
-    fitter = Fitter(Bench(case, listed), listed, taken)
+    in_line = frozenset(asked.reading.name for asked, _ in found)
+    fitter = Fitter(Bench(case, listed, in_line), listed, taken)
     shown = fitter.bench.shows(fitter.start[None], taken.readings)[0]
     if np.isnan(shown).any():
         return None

@@ -25,7 +25,7 @@ from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Expected, MeterUnit, Reading, Step
 
-ENOUGH = 0.15
+ENOUGH = 0.08
 """What a reading must tell (in natural units of information) to be worth taking."""
 ENOUGH_LATE = 0.5
 """The same once half the sheet is taken and nothing is off."""
@@ -126,8 +126,8 @@ def advised(found: Comparison, filled: Filled) -> Advice:
         return _ask(found, asked[0].reading, asked[0].step, "nothing is known yet")
     worth = _worth(model, asked, filled)
     best = int(np.argmax(worth))
-    all_of = sum(foretold(each) for step in plan.steps for each in step.readings)
-    late = 2 * (found.taken + 1) > all_of
+    rest = [each for step in plan.steps if step.branches for each in step.readings if foretold(each)]
+    late = 2 * sum(filled.get(each.path, each.key) is not None for each in rest) + 1 > len(rest)
     if worth[best] < (ENOUGH_LATE if late else ENOUGH):
         return Advice(found, None, "No further reading tells enough to be worth the trouble.")
     return _ask(found, asked[best].reading, asked[best].step, "it tells most of what is not known yet")

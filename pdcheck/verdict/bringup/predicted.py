@@ -53,8 +53,9 @@ class Bench:
     [[8.9, 1.0, 8.9, 9.0]]
     """
 
-    def __init__(self, case: Case, listed: Sequence[Unknown]) -> None:
-        self.case = case
+    def __init__(self, case: Case, listed: Sequence[Unknown], in_line: frozenset[str] | None = None) -> None:
+        """``in_line`` names the currents that were read: a meter sits there. None takes all that are asked for."""
+        self.case, self.in_line = case, in_line
         self.at: dict[tuple[str, str], int] = {(each.kind, each.subject): index for index, each in enumerate(listed)}
 
     def shows(self, points: Floats, readings: Sequence[Asked]) -> Floats:
@@ -154,14 +155,13 @@ class Bench:
         gain = self._of(points, "meter", unit, 1.0)
         return gain * self._of(points, "meter", f"{unit} high", 1.0) if high else gain
 
-    @staticmethod
-    def _ammeters(readings: Sequence[Asked], name: str) -> frozenset[str]:
+    def _ammeters(self, readings: Sequence[Asked], name: str) -> frozenset[str]:
         """Which ammeters sit in a branch itself: at its input, at its converter's output."""
-        keys = ("in_a", "out_a")
+        listed = [each.reading for each in readings]
+        if self.in_line is not None:
+            listed = [each for each in readings[0].step.readings if each.name in self.in_line]
         return frozenset(
-            each.reading.key
-            for each in readings
-            if each.reading.key in keys and each.reading.node.startswith(f"{name}/")
+            each.key for each in listed if each.key in ("in_a", "out_a") and each.node.startswith(f"{name}/")
         )
 
     def _unpowered(self, points: Floats, reading: Reading) -> Floats:
