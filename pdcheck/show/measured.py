@@ -50,6 +50,12 @@ def _decides(found: Comparison) -> str:
     """The one reading that tells the first of the others from what was found."""
     one = found.further
     if one is None:
+        listed = [*(f"{each.kind} {each.subject}" for each in found.causes), *found.others[0].causes]
+        if any(each.startswith("meter-burden") for each in listed):
+            return (
+                "-> Read the voltages of one step again with a wire in the ammeter's place: if they rise, it is the "
+                "ammeter that drops them."
+            )
         return "-> No other reading of this sheet tells them apart."
     first, second = (format_quantity(each, one.unit, 4) for each in (one.first, one.second))
     if first == second:

@@ -9,14 +9,12 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from typing import Any, NamedTuple
-
-import numpy as np
 
 COPPER = 0.01724  # ohm mm2 / m at 20 degrees C, IEC 60028 (1/58)
 AREA = {18: 0.8230, 20: 0.5176, 22: 0.3255, 24: 0.2047, 26: 0.1288}  # mm2, ASTM B258
-METERS = ("gain", "range", "each")
+WAYS = ("gain", "range", "each")
 """How a meter errs within its per cent: all of a unit alike, each range by itself, or each reading by itself."""
 BENCH = ("bus-draw", "source", "supply", "wire", "gauge", "lead", "efficiency", "idle", "load", "load-unread", "output",
          "fallback", "meter", "burden", "burden-every")  # fmt: skip
@@ -35,21 +33,6 @@ class Fault(NamedTuple):
     kind: str
     subject: str
     size: float
-
-
-class Sheet(NamedTuple):
-    """A filled-in sheet: what the planner made of the rig, the faults, the readings as typed, the head, and how clearly.
-
-    ``clear`` is how far (chi-squared) the readings are from any bench without the fault, ``alike`` names the other
-    figures each of which alone would explain them too, with how badly.
-    """
-
-    own: Any
-    faults: tuple[Fault, ...]
-    typed: dict[str, str]
-    head: dict[str, str]
-    clear: float
-    alike: dict[str, float]
 
 
 def copper_ohm(wire: dict[str, Any]) -> float:
@@ -216,8 +199,11 @@ class Meter:
         else:
             at = unit, self.range_of(unit, value)
             mine = self.gains.setdefault(at, self.rng.uniform(-self.share, self.share))
-        beyond = self.high[1] if unit == "A" and value >= self.high[0] else 1.0
-        return (1 + mine) * self.factor[unit] * beyond
+        return (1 + mine) * self.factor[unit] * self.beyond(unit, value)
+
+    def beyond(self, unit: str, value: float) -> float:
+        """The factor of its high range, which may have a fault of its own."""
+        return self.high[1] if unit == "A" and value >= self.high[0] else 1.0
 
     def places(self, unit: str, value: float) -> int:
         """Decimals that it shows: as many digits, but no finer than its finest range."""
@@ -277,7 +263,7 @@ def hide(rig: dict[str, Any], true: Figures, meter: Meter, kind: str, rng: rando
         case "idle":
             return put(f"{name} idle", true[f"{name} idle"] + rng.uniform(0.2, 1.5))
         case "load" | "load-unread":
-            fault = put(f"{name} load", rng.choice([rng.uniform(1.1, 1.4), rng.uniform(1.1, 1.4), rng.uniform(0.6, 0.9)]))
+            fault = put(f"{name} load", rng.choice([rng.uniform(1.1, 1.4)] * 2 + [rng.uniform(0.6, 0.9)]))
             ((unit, figure),) = row["load"].items()
             if unit == "led":
                 return fault._replace(kind="load")

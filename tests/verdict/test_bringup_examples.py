@@ -10,7 +10,7 @@ import pytest
 
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.write_back import changes_for
-from tests.outside.hidden_faults import Bench, copper_ohm, readings
+from tests.outside.one_bench import Bench, copper_ohm, readings
 from tests.verdict.bench import typed
 from tests.verdict.test_hidden_faults import named, planned
 

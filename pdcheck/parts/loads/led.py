@@ -175,6 +175,12 @@ class LedLoad(Load, init=False):
         """How many, and at which current."""
         return f"{self.led.count} LEDs at {format_quantity(self.led.current_a, 'A')}"
 
+    def terminals(self, branch: str) -> str:
+        """Before its resistor or its driver; the string itself has its own voltage."""
+        if self._resistor:
+            return f"across {branch}'s LEDs and their resistor together"
+        return f"input of {branch}'s LED driver, not at the LEDs"
+
     def on(self, supply_v: float) -> Self:
         """The same with the resistor that is chosen for a supply [V]."""
         return self._with("resistor_ohm", self.led.resistor_on(supply_v)) if self._resistor else self

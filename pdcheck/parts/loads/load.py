@@ -195,6 +195,10 @@ class Load(Part, init=False):
         average = self.stated_in_time[2]
         return None if average is None else self.kinds["power"].model_construct(power_w=average)
 
+    def terminals(self, branch: str) -> str:
+        """Where a meter finds the voltage that it gets."""
+        return f"terminals of {branch}'s load"
+
     def at_peak(self) -> Self:
         """The same taking its peak, where one is stated.
 

@@ -84,7 +84,8 @@ def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Float
     """How each reading moves with each unknown, where an explanation puts them."""
     fitter = found.fitter
     nudge = np.where(each.point + fitter.nudge > fitter.ends[1], -fitter.nudge, fitter.nudge)
-    return fitter.bench.slopes(each.point[None], nudge[None], readings)[1][0]
+    slopes: Floats = fitter.bench.slopes(each.point[None], nudge[None], readings)[1][0]
+    return slopes
 
 
 def _digits(readings: list[Asked], values: Floats, found: Diagnosis) -> Floats:

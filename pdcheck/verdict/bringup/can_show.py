@@ -13,8 +13,11 @@ from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, wei
 from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Bench, asked
 from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.suspects import RARER
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
 
+_SURELY = 1.9
+"""Standard deviations more than a fault needs to be named by: then it is named 97 times of a hundred."""
 _TOLD = ("supply", "source", "bus-draw", "wire", "lead", "efficiency", "idle", "load")
 
 
@@ -46,12 +49,13 @@ def can_show(plan: BringUp, digits: int) -> tuple[Least, ...]:
         sigma_of(each, float(value), half, meter) for each, value, half in zip(readings, shown, halves, strict=True)
     ]
     weights = weights_of(np.array(sigmas))
-    _, slopes = fitter.stated()
+    slopes = fitter.stated()[2]
     found = []
     for index, unknown in enumerate(listed):
         if unknown.kind in _TOLD:
             precision = fitter.tight.copy()
             precision[index] = fitter.loose[index]
             spread = covariance(slopes[None], weights[None], precision[None])[0]
-            found.append(Least(unknown, math.sqrt(NAMED * float(spread[index, index] + unknown.sigma**2))))
+            away = math.sqrt(NAMED + RARER[unknown.kind]) + _SURELY
+            found.append(Least(unknown, away * math.sqrt(float(spread[index, index] + unknown.sigma**2))))
     return tuple(found)

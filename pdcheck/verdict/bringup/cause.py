@@ -130,7 +130,7 @@ def _words(figure: Implied, case: Case) -> tuple[str, str]:
                 "or the trigger. The warm one is the bad one."
             )
         case "source":
-            text = f"its voltage falls under load as behind {value}; the calculation takes it to hold"
+            text = f"its voltage falls under load, as if {value} sat inside it; the calculation counts on none"
             return text, "Another charger, or less load: this one is at its end, or its own plug is bad."
         case "wire" | "lead":
             text = f"the {figure.kind} with its contacts is {value}; the calculation used {stated}{_more(figure)}"
@@ -155,7 +155,7 @@ def _words(figure: Implied, case: Case) -> tuple[str, str]:
             text = f"its output is set to {value}, not {stated}"
             return text, "Set it again with nothing on it, before any load is joined."
         case "sag":
-            text = f"its output falls under load as behind {value}"
+            text = f"its output falls under load, as if {value} sat inside it"
             return text, "It is at a limit of its own or starved at its input: see its input voltage at that step."
         case "burden":
             text = f"the ammeter itself is {value}, in line while voltages were read"
@@ -230,6 +230,7 @@ def interval(figure: Implied) -> str:
     half = max(high - typical, typical - low)
     places = _places(half)
     shown = math.ceil(half * 10**places - 1e-6) / 10**places
+    typical = round(typical, max(places, 0)) + 0.0  # no minus before a nought
     return f"{typical:.{max(places, 0)}f} ± {shown:.{max(places, 0)}f} {unit}".strip()
 
 

@@ -113,9 +113,7 @@ class Fitter:
             self._first = shown[0], slopes[0]
         return self._first
 
-    def foreseen(
-        self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats
-    ) -> Floats:
+    def foreseen(self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats) -> Floats:
         """What each row would cost by what is shown at one point and its slopes, without solving anything."""
         point, shown, slopes = at
         rows = len(released)

@@ -79,11 +79,13 @@ def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: E
 def _meter_may(found: Diagnosis, each: Explained, fault: Suspect) -> bool:
     """Whether readings that seem wrong are only off by what two ranges of the meter may differ: nobody's fault."""
     taken, shown = found.fitter.taken, each.shown
-    return all(
-        abs(taken.values[index] - shown[index])
-        <= 2.0 * found.meter.share_of(taken.readings[index].reading.unit) * abs(shown[index]) + 4.0 * taken.sigmas[index]
-        for index, _ in fault.reads
-    )
+
+    def near(index: int) -> bool:
+        share = found.meter.share_of(taken.readings[index].reading.unit)
+        most = 2.0 * share * abs(shown[index]) + 4.0 * taken.sigmas[index]
+        return bool(abs(taken.values[index] - shown[index]) <= most)
+
+    return all(near(index) for index, _ in fault.reads)
 
 
 def typed_of(plan: BringUp, filled: Filled) -> dict[str, str]:

@@ -181,9 +181,7 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     causes += _before_slip(plan, filled)
     causes += _unexplained(rows, causes, found.fits)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
-    return Comparison(
-        plan, case, fell_to, rows, found.implied, ordered, found.others, found.further, model=found.model
-    )
+    return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further, model=found.model)
 
 
 def _graver(cause: Cause, outside: list[Cause]) -> Cause:

@@ -124,8 +124,7 @@ class Bench:
         burden = self._of(points, "burden", "bus") + everywhere
         source_ohm = self._of(points, "source", "source")
         branches = tuple(
-            self._branch(points, each, step, everywhere, self._ammeters(readings, each.name))
-            for each in joined
+            self._branch(points, each, step, everywhere, self._ammeters(readings, each.name)) for each in joined
         )
         series = self._of(points, "supply", "bus") + source_ohm + burden
         network = Network(Source(self._of(points, "source-voltage", "source"), self.case.spec.holds_a), branches)

@@ -299,7 +299,8 @@ def _branch_readings(path: Path, branch: Branch, nodes: dict[str, NodeTriple], *
         if loaded:
             readings.append(_at(path, "out_a", f"{name}/out", nodes, name, optional=True))
     if loaded and (branch.lead is not None or branch.converter is None):
-        readings.append(_at(path, "load_v", f"{name}/load", nodes, name))
+        load_v = _at(path, "load_v", f"{name}/load", nodes, name)
+        readings.append(load_v._replace(where=load_v.where.format(terminals=branch.load.terminals(name))))
     return readings
 
 
@@ -347,4 +348,4 @@ def _at(
 
 def _reading(path: Path, key: str, node: str, expected: Expected, name: str = "", *, optional: bool = False) -> Reading:
     where, outside, unit = READINGS[key]
-    return Reading(path, key, where.format(name=name), unit, node, expected, outside, optional)
+    return Reading(path, key, where.replace("{name}", name), unit, node, expected, outside, optional)

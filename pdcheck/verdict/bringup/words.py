@@ -59,7 +59,7 @@ READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
         "A",
     ),
     "load_v": (
-        "voltmeter, terminals of {name}'s load",
+        "voltmeter, {terminals}",
         "Much lower than where its wire starts: the wire or lead, or a contact in it.",
         "V",
     ),
