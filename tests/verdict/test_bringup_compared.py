@@ -310,7 +310,7 @@ SAGS = "It is at a limit of its own or starved at its input: see its input volta
                     "output-sags",
                     "fail",
                     PUMP,
-                    "its output falls under load as behind 475 ± 190 mΩ (if the load takes what is stated)",
+                    "its output falls under load, as if 475 ± 190 mΩ sat inside it (if the load takes what is stated)",
                     SAGS,
                 )
             ],

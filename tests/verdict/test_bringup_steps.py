@@ -89,7 +89,7 @@ def test_a_reading_has_the_words_and_the_unit_of_its_key(whole: BringUp) -> None
         for each in step.readings:
             where, outside, unit = words.READINGS[each.key]
             name = next((one for one in (PUMP, LAMP, FAN) if one in each.path), "")
-            expected = where.format(name=name)
+            expected = where.format(name=name, terminals=f"terminals of {name}'s load")
             assert (each.where, each.outside, each.unit) == (expected, outside, unit)
             assert each.path[: len(step.path)] == step.path
             assert each.name == ".".join((*each.path, each.key))
