@@ -30,7 +30,6 @@ _LOOKED_AT = 30
 _HINT = 3.0
 _NEAR = 4.0
 _GUESSED = 3.0
-_RARE = 6.0
 _EACH_FAULT = 10.0
 _ANYTHING = 3.0
 SCATTER = (1.0,)
@@ -152,7 +151,7 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
     for scatter in SCATTER:
         other = _tried(case, meter, listed, found, scatter)
-        if other is not None and other.unlikely < best.unlikely - _RARE:
+        if other is not None and other.unlikely < best.unlikely:
             best = other
     faults = best.best.faults
     if len(faults) > 1 or best.strained or any(each.kind == "reading" for each in faults):

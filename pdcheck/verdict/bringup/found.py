@@ -82,7 +82,7 @@ def _meter_may(found: Diagnosis, each: Explained, fault: Suspect) -> bool:
 
     def near(index: int) -> bool:
         share = found.meter.share_of(taken.readings[index].reading.unit)
-        most = 2.0 * share * abs(shown[index]) + 4.0 * taken.sigmas[index]
+        most = 2.5 * share * abs(shown[index]) + 4.0 * taken.sigmas[index]
         return bool(abs(taken.values[index] - shown[index]) <= most)
 
     return all(near(index) for index, _ in fault.reads)
