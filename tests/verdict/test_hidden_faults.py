@@ -151,7 +151,7 @@ def test_asked_one_by_one_half_the_readings_find_the_fault(kind: str) -> None:
     assert part <= 0.5
 
 
-@pytest.mark.parametrize("kind", ["supply", "source", "efficiency", "load", "idle"])
+@pytest.mark.parametrize("kind", ["supply", "source", "efficiency", "load"])
 def test_the_one_further_reading_tells_two_explanations_apart(kind: str) -> None:
     """Half a sheet leaves two explanations; the reading that is asked for then leaves one of them."""
     for seed in range(60_000, 60_200):
