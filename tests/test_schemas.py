@@ -13,6 +13,7 @@ from pathlib import Path
 from shutil import copytree
 from typing import Any, ClassVar
 
+import pydantic
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -27,6 +28,7 @@ from pdcheck.result import Result
 from pdcheck.show import closed_words
 from pdcheck.show.demo import copy_files
 from pdcheck.show.schema_files import (
+    FILES,
     FOLDER,
     entered,
     file_text,
@@ -172,6 +174,8 @@ def test_every_command_with_json_is_tried(command: str) -> None:
 def test_the_shipped_files_are_what_the_program_goes_by(name: str) -> None:
     schema = schemas()[name]
     Draft202012Validator.check_schema(schema)
+    if name in FILES and tuple(map(int, pydantic.VERSION.split(".")[:2])) < (2, 10):
+        pytest.skip("older versions of pydantic write the same schema of a model in other words")
     assert (FOLDER / f"{name}.json").read_text(encoding="utf-8") == file_text(schema)
 
 

@@ -96,6 +96,9 @@ def _plain(value: Any) -> Any:
             out[key] = {name: _plain(each) for name, each in inner.items()}
         else:
             out[key] = _plain(inner)
+    if len(out.get("allOf", ())) == 1:
+        # So older versions of pydantic write a reference with something beside it.
+        out = out.pop("allOf")[0] | out
     if "anyOf" in out:
         kept = [each for each in out["anyOf"] if each != {"type": "null"}]
         if len(kept) == 1 and len(out["anyOf"]) > 1:
