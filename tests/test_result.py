@@ -62,6 +62,7 @@ class Ladder(Result):
 class Shed(Result):
     SCHEMA: ClassVar[str] = "shed/1"
     TITLE: ClassVar[str] = "Ladders"
+    ALONE: ClassVar[str | None] = "ladders"
     owner: str
     ladders: tuple[Rung, ...]
 

@@ -22,7 +22,7 @@ NAMED = 14.0
 """How much better (chi-squared) a fault must explain the readings to be named: by chance once in some thousand."""
 POSSIBLE = 9.0
 """How much worse another explanation may be and still stay possible: three standard deviations."""
-WIDE = 2.0
+WIDE = 2.3
 """Standard deviations to either end of a bound: nineteen times of twenty the truth is inside."""
 MOST_FAULTS = 3
 _BEAM = 6
