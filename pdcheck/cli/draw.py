@@ -52,7 +52,7 @@ def command(
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
 
-    ready(None, svg_path, png_path, replace)
+    ready(None, svg_path, png_path, replace, rig, kit_path)
     found = draw(rig, kit_path, source_id, cable_id)
     if svg_path is not None or png_path is not None:
         from pdcheck.show.pictures.picture import picture

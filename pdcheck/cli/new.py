@@ -76,7 +76,8 @@ def command(
     except (click.Abort, KeyboardInterrupt, EOFError):
         count = len(read_draft(draft))
         click.echo(err=True)
-        told = f"pdcheck: stopped; {count} answers are kept in {draft}, and the same command goes on from there"
+        answered = "1 answer is" if count == 1 else f"{count} answers are"
+        told = f"pdcheck: stopped; {answered} kept in {draft}, and the same command goes on from there"
         remark(told if count else "pdcheck: stopped")
         return 130
     built = _write(rig, answers, usual)

@@ -11,11 +11,21 @@ if TYPE_CHECKING:
     from pdcheck.show.pictures.shapes import Picture
 
 
-def ready(page: str | None, svg: str | None, png: str | None, replace: bool) -> None:
-    """Raise ``InputError`` where one of these cannot be written, or where a PNG cannot be painted."""
+def ready(page: str | None, svg: str | None, png: str | None, replace: bool, *read: object) -> None:
+    """Raise ``InputError`` where one of these cannot be written, or where a PNG cannot be painted.
+
+    What is going to be ``read``, as far as these are paths of files, is not written over.
+    """
+    from pathlib import Path
+
+    from pdcheck.intake.given import is_path
+    from pdcheck.intake.read_files import note_file
     from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
 
     outputs_differ(page, svg, png)
+    for each in read:
+        if isinstance(each, str) and is_path(each):
+            note_file(Path(each))
     for path, kind in ((page, PAGE), (svg, SVG), (png, PNG)):
         if path is not None and path != "-":
             writable(path, kind=kind, replace=replace)

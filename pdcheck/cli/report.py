@@ -97,7 +97,7 @@ def _report(
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    ready(*targets, replace)
+    ready(*targets, replace, rig, *asked)
     path, svg_path, png_path = targets
     built, kit, source, cable = kit_with(rig, *asked)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)

@@ -56,7 +56,7 @@ def command(
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
 
-    ready(None, svg_path, png_path, replace)
+    ready(None, svg_path, png_path, replace, rig, kit_path)
     found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
     if svg_path is not None or png_path is not None:
         from pdcheck.show.pictures.transient_picture import transient_picture

@@ -6,6 +6,7 @@ import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from pathlib import Path
 
 _READ: ContextVar[set[tuple[int, int]] | None] = ContextVar("_READ", default=None)
 _PATHS: ContextVar[set[str] | None] = ContextVar("_PATHS", default=None)
@@ -36,9 +37,17 @@ def read_paths() -> frozenset[str]:
 
 def note(handle: int) -> None:
     """Note the file behind an open handle."""
+    _note(os.fstat(handle))
+
+
+def note_file(path: Path) -> None:
+    """Note a file that is there and will be read."""
+    _note(path.stat())
+
+
+def _note(found: os.stat_result) -> None:
     read = _READ.get()
     if read is not None:
-        found = os.fstat(handle)
         read.add((found.st_dev, found.st_ino))
 
 

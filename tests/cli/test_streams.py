@@ -85,7 +85,8 @@ def test_a_signal_ends_it_without_a_word(name: str) -> None:
         stdout=subprocess.PIPE,
     )
     assert started.stdin is not None and started.stdout is not None
-    started.stdin.write(b"1.0 SOP 6111 2c910108 5cb81f2e\n")
+    # The unit of the times shows with the second message.
+    started.stdin.write(b"1.0 SOP 6111 2c910108 5cb81f2e\n1.1 SOP 6113 2c910108 3cebdf54\n")
     started.stdin.flush()
     started.stdout.readline()
     started.send_signal(number)

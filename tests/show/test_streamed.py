@@ -152,6 +152,7 @@ def test_json_lines_are_the_records_of_the_document(text, piece):
     shown, error = streamed(text, JsonLines(), piece)
     assert error == refused
     records = [json.loads(line) for line in shown.splitlines()]
+    assert {record.pop("schema") for record in records} <= {"pdcheck/message/1"}
     if expected is not None:
         assert records == expected
         assert [list(record) for record in records] == [list(record) for record in expected]
