@@ -16,15 +16,15 @@ def ready(page: str | None, svg: str | None, png: str | None, replace: bool, *re
 
     What is going to be ``read``, as far as these are paths of files, is not written over.
     """
+    from os.path import isfile
     from pathlib import Path
 
-    from pdcheck.intake.given import is_path
     from pdcheck.intake.read_files import note_file
     from pdcheck.parts.writing import PAGE, PNG, SVG, outputs_differ, writable
 
     outputs_differ(page, svg, png)
     for each in read:
-        if isinstance(each, str) and is_path(each):
+        if isinstance(each, str) and isfile(each):  # noqa: PTH113 (a label is no path, and may be too long for one)
             note_file(Path(each))
     for path, kind in ((page, PAGE), (svg, SVG), (png, PNG)):
         if path is not None and path != "-":
