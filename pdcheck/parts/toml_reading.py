@@ -31,7 +31,7 @@ _PIECE = re.compile(
     r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
     re.DOTALL,
 )
-_BARE_QUANTITY = re.compile(r"""([\w-]+)\s*=\s*([0-9][0-9.,-]*[A-Za-z%Ωµ/][\w%Ωµ@./-]*)""")
+_BARE_QUANTITY = re.compile(r"""(?<![\w-])([\w-]++)\s*+=\s*+([0-9][0-9.,-]*[A-Za-z%Ωµ/][\w%Ωµ@./-]*)""")
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 _KINDS = {
