@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import ClassVar
 
 from pdcheck.bits.message_record import MessageRecord
-from pdcheck.result import Result
+from pdcheck.result import Result, shows
 from pdcheck.show.record_text import LINE
 
 
@@ -14,3 +14,10 @@ class MessageLine(Result, MessageRecord):
 
     SCHEMA: ClassVar[str] = LINE
     TITLE: ClassVar[str] = "A line of decode --jsonl: one message"
+    SHOWN: ClassVar[str] = "message_line"
+
+
+@shows(MessageLine)
+def text(line: MessageLine) -> str:
+    """The line itself."""
+    return line.to_json(indent=None)

@@ -108,7 +108,7 @@ class Streamed:
         >>> from pdcheck.intake.sniff import open_input
         >>> from pdcheck.show.record_text import JsonLines
         >>> with open_input("4100bb6cbba8") as stream:
-        ...     Streamed(JsonLines()).show(stream, lambda text: print(text[33:71]))
+        ...     Streamed(JsonLines()).show(stream, lambda text: print(text[32:70]))
         "index": 0, "time_s": null, "sop": "SO
         """
         record = self.text.record

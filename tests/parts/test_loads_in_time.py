@@ -49,7 +49,7 @@ def test_peak_and_average(stated: dict[str, Any], peak: str, turns: list[tuple[f
         ({"resistance": "9ohm", "average": "5W", "duty": "50%"}, "average and duty both say"),
         ({"resistance": "9ohm", "peak": "5W"}, "unknown key|is not a|peak"),
         ({"power": "18W", "duty": "0%"}, "zero"),
-        ({"power": "18W", "duty": 50}, "expected 50% or 0.5"),
+        ({"power": "18W", "duty": 50}, "write 50% or 0.5"),
         ({"power": "18W", "average": "2A"}, "is a current, not a power"),
         ({"current": "2A", "average": "2W"}, "is a power, not a current"),
     ],

@@ -106,7 +106,7 @@ RIG_MISTAKES = [
     ('power = "24W"', 'power = "24W", current = "1A"', 13, "branch.load.current", "power and current", "one of them"),
     ('{ power = "24W" }', "{ }", 13, "branch.load", "says nothing", "one of them"),
     ("[trigger]", "[triger]", 2, "triger", "unknown key", "trigger"),
-    ('request = "15V"', 'requests = "15V"', 2, "trigger.requests", "unknown key", "request"),
+    ('request = "15V"', 'requests = "15V"', 3, "trigger.requests", "unknown key", "request"),
     ('"15V"', '"higest"', 3, "trigger.request", "is not a request", "highest"),
     ('"next-lower"', '"next"', 4, "trigger.fallback", "not a fall-back", "next-lower"),
     ("awg = 20", "awg = 99", 9, "branch.wire.awg", "not a wire gauge", "0 to 40"),

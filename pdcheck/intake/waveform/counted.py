@@ -15,7 +15,8 @@ _ROUNDED = 0.05
 def look_rounded(stamps: Floats) -> bool:
     """Whether some first times of a table look as if their last digits were cut off: steps differ, or are none.
 
-    >>> look_rounded(np.round(np.arange(100) * 0.4e-6, 6)), look_rounded(np.arange(100) * 0.4e-6)
+    >>> stamps = np.linspace(0.0, 40e-6, 101)
+    >>> look_rounded(np.round(stamps, 6)), look_rounded(stamps)
     (True, False)
     """
     steps = np.diff(stamps)
@@ -28,8 +29,8 @@ def look_rounded(stamps: Floats) -> bool:
 def counted_times(stamps: Floats) -> Floats | None:
     """Times [s] on the straight line through all stamps; ``None`` where one is further off it than rounding goes.
 
-    >>> times = counted_times(np.round(np.arange(100) * 0.4e-6, 6))
-    >>> round(float(times[9] - times[8]) * 1e6, 2)
+    >>> times = counted_times(np.round(np.linspace(0.0, 40e-6, 101), 6))
+    >>> None if times is None else round(float(times[9] - times[8]) * 1e6, 2)
     0.4
     """
     count = len(stamps)
