@@ -13,6 +13,7 @@ box: the box that all stands in, for its heat
 branch: a path from the bus to a load
 brown_out: the bus voltage below which the trigger forgets its contract
 bulk: capacitors at the input
+by_rules: whether nobody read these offers and they are those that the standard asks of its power
 cable: a cable: what it is, or what its e-marker says
 capacity: charge that the cells hold, as in 20000mAh
 captive: whether the cable is fixed to the charger

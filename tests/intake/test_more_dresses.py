@@ -112,7 +112,7 @@ def test_a_live_one_is_shown_while_it_comes(name: str) -> None:
     data = MORE[name](CONVERSATION)
     live = Live(data if isinstance(data, bytes) else data.encode())
     rows = max(1, len(live.lines) // len(CONVERSATION))
-    how = How(gathered=False, torn=True)
+    how = How(gathered=False, live=True, torn=True)
     heard, first = [], 0
     for _, item in stream_of(Opened("standard input", live, how), None, how):
         if isinstance(item, Plain | Message):

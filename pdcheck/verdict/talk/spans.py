@@ -96,9 +96,9 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
         off = tuple(BranchView(branch.name, None, None, None, "the trigger's output is off") for branch in rig.branches)
         return None, off
     case = Case(rig, talk.source, talk.cable, contract)
-    point = case.point
+    point, collapse = case.point, case.collapse
     if point is None or not point.nodes:
-        what = "" if point is None or point.collapse is None else f" at {point.collapse.element}"
+        what = "" if collapse is None else f" at {collapse.element}"
         return None, tuple(
             BranchView(branch.name, None, None, None, f"the voltage collapses{what}") for branch in rig.branches
         )
@@ -112,8 +112,8 @@ def _solved(rig: Rig, talk: Conversation, contract: Contract) -> tuple[Triple | 
             continue
         if not point.collapsed and not any(note.startswith("input low") for note in notes):
             notes += _holding(case, branch)
-        if point.collapse is not None:
-            notes.append(f"in the worst case the voltage collapses at {point.collapse.element}")
+        if collapse is not None:
+            notes.append(f"in the worst case the voltage collapses at {collapse.element}")
         load = point.nodes[f"{name}/load"]
         views.append(
             BranchView(name, point.nodes[f"{name}/in"].voltage_v, load.voltage_v, load.current_a, "; ".join(notes))
