@@ -180,9 +180,11 @@ class _Reader:
                 at += 1
                 continue
             gap = text[last - start : place - start]
-            self.parted = bool(gap.strip())
+            self.parted = gap not in ("", " ")
             if _cells_apart(gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
                 self._break()
+                # What stands behind the bytes may be anything.
+                self.key = "" if self.key == "data" else self.key
             # A number alone in its brackets is a length or a count, and no part of the bytes beside.
             around = text[place - start - 1 : place - start] + text[place - start + len(word) :][:1]
             apart = around in ("[]", "()", "<>") and word.isdecimal() and len(word) < 4
