@@ -398,7 +398,7 @@ def _unexplained(rows: tuple[Row, ...], causes: list[Cause], fits: frozenset[str
     """Readings outside that nothing named explains."""
     if any(each.level != "note" for each in causes):
         return []
-    # A current is told by many figures, each a little off; a voltage out of its range is out of its range.
+    # A current follows from many figures, each a little off; a voltage out of its range is out of its range.
     named = bool(causes)
     names = [
         row.reading.name
