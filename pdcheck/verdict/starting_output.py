@@ -10,7 +10,8 @@ from pdcheck.verdict.rules.contract import start_latch
 from pdcheck.verdict.rules.starting import input_swings, start_blocked, start_overload
 
 _RULES = (start_latch, start_overload, start_blocked, input_swings)
-_RESOLUTION = 1e-6
+_NEXT_TO_NOTHING = 1e-6
+_RESOLUTION = 1e-7
 
 
 def share_that_starts(case: Case, branch: Branch, output_v: float, most_a: float) -> float:
@@ -41,9 +42,9 @@ def share_that_starts(case: Case, branch: Branch, output_v: float, most_a: float
     if converter is None or most_a <= 0.0 or starts(1.0):
         return 1.0
     low, high = 0.0, 1.0
-    if not starts(_RESOLUTION):
+    if not starts(_NEXT_TO_NOTHING):
         return 0.0
-    while high - low > _RESOLUTION:
+    while high - low > _RESOLUTION * high:
         middle = 0.5 * (low + high)
         low, high = (middle, high) if starts(middle) else (low, middle)
     return low
