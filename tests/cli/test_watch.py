@@ -27,6 +27,8 @@ class Watch:
         self.process = subprocess.Popen(
             [sys.executable, "-m", "pdcheck", *arguments, "--watch"],
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            # Behind a job in the background it would not hear of Ctrl-C.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )  # fmt: skip
         self.lines: queue.Queue[str] = queue.Queue()
         threading.Thread(target=self._read, daemon=True).start()
