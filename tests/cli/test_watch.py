@@ -28,7 +28,7 @@ class Watch:
             [sys.executable, "-m", "pdcheck", *arguments, "--watch"],
             stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
             # Behind a job in the background it would not hear of Ctrl-C.
-            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # noqa: PLW1509
         )  # fmt: skip
         self.lines: queue.Queue[str] = queue.Queue()
         threading.Thread(target=self._read, daemon=True).start()
