@@ -26,7 +26,6 @@ at_a: the current that it is worked out for
 attempt: which try it is, from 0
 average_w: the average power
 awg: gauge of the conductor (American Wire Gauge number)
-because: why the state changed
 before_class: the class of cable that it needed before
 before_pdp_w: the power rating that it needed before
 best: the best way to share, port by port
@@ -53,7 +52,6 @@ change: what was done, or what to change
 changes: what changed, one by one
 channel: the channel of the waveform that was read
 charge_ah: the charge
-class: class of the cable: 3A, 5A or EPR
 code: name of the problem, for programs
 complete: whether the calculation came to its end
 computed: CRC that the bytes give, 8 hex digits
@@ -252,7 +250,7 @@ samples: the curves as points
 schema: name and number of this document
 schemas: the schemas, one by one
 second: the second of the two figures
-seconds_s: how long it lasted
+lasts_s: how long it lasts
 sender: who sent it
 sense: whether the figure must be at least or at most so much
 setting: what the trigger is set to
@@ -320,14 +318,12 @@ verdict: runs, limited, fails or unsafe
 vf_v: forward voltage of one LED
 voltage_mv: the voltage
 voltage_v: the voltage
-waste: share of the power that is wasted, 0 to 1
+waste_share: share of the power that is wasted, 0 to 1
 waste_w: power that is wasted
 way: the way in which it is done
 what: what it is about
 when: when the contract comes about
 where: the place
-who: who said it
-why: the reason
 wire: what the wire costs
 wire_a: current that the wire carries
 wires: the thinnest wire for each place
@@ -339,9 +335,8 @@ works: whether all is well; exit code 0
 Agreed.index: index of the request
 Answer.answer: the answer; null where it is not known
 CableReading.current_ma: the current that it may carry
-CableReading.decided_by: which word, or rule, decided the current
 CableReading.voltage_mv: the voltage that it is made for
-Cell.not_judged: how many figures were missing
+not_judged_count: how many figures were missing
 Content.id: MessageID, 0 to 7
 Contract.kind: kind of the offer that was taken
 Header.id: MessageID, 0 to 7

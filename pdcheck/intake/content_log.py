@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import Message, read_message, reset_message
@@ -25,7 +25,7 @@ from pdcheck.intake.unfolded import looks_like_json, unfolded
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
 
-_TAKEN_SO = "times-unit"
+_TAKEN_SO: Final = "times-unit"
 _MOSTLY = (3, 4)
 """Messages with a right CRC, at least, and for each without one: then all have one."""
 

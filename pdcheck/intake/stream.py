@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import Message, read_message
@@ -13,7 +13,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
 
-TORN = "torn-line"
+TORN: Final = "torn-line"
 """Code of the problem that a line of a log could not be read."""
 
 FIRST_TORN = 5
@@ -334,7 +334,7 @@ class Times:
         return (Problem(NOT_JUDGED, text, "time"),)
 
 
-NOT_JUDGED = "times-not-judged"
+NOT_JUDGED: Final = "times-not-judged"
 """Code of the remark that nothing says the unit of the times."""
 _FEWEST_GAPS = 3
 _MANY_GAPS = 1000

@@ -10,7 +10,7 @@ from pdcheck.bits.message import Message, build_extended, build_message, make_he
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.contract.talk.cc_line import Line, tries
 from pdcheck.contract.talk.clock import Due
-from pdcheck.contract.talk.journal import Journal
+from pdcheck.contract.talk.journal import Journal, Side
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import AT_ONCE, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
 
@@ -22,7 +22,7 @@ class Port:
     ``is_in_epr``.
     """
 
-    name = "port"
+    name: Side
     policy: Policy
 
     def __init__(self, line: Line, pace: Pace, journal: Journal) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.facts.copper import at_temperature
 from pdcheck.facts.measuring import (
@@ -16,12 +16,37 @@ from pdcheck.facts.measuring import (
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import IF_ANY, UNTOLD, Named
+from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, WORDS, Named
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.suspects import Suspect
+from pdcheck.verdict.bringup.unknowns import Kind
 from pdcheck.verdict.case import Case
 
-KINDS = {
+CauseKind = Literal[
+    "supply-resistance",
+    "source-sags",
+    "meter-burden",
+    "meter-factor",
+    "wire-resistance",
+    "lead-resistance",
+    "output-setting",
+    "output-sags",
+    "source-voltage",
+    "bus-draw",
+    "efficiency",
+    "idle",
+    "load",
+    "test-load",
+    "polarity",
+    "short",
+    "bus-voltage",
+    "trigger-fallback",
+    "trigger-setting",
+    "slip",
+    "verdict",
+    "unexplained",
+]
+KINDS: dict[Kind, CauseKind] = {
     "supply": "supply-resistance",
     "source": "source-sags",
     "burden": "meter-burden",
@@ -30,8 +55,14 @@ KINDS = {
     "lead": "lead-resistance",
     "output": "output-setting",
     "sag": "output-sags",
+    "source-voltage": "source-voltage",
+    "bus-draw": "bus-draw",
+    "efficiency": "efficiency",
+    "idle": "idle",
+    "load": "load",
+    "test-load": "test-load",
 }
-"""The name of a cause where it is not that of the figure that is off."""
+"""The name of a cause by that of the figure that is off."""
 _THINNER = 9
 _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
 
@@ -39,21 +70,18 @@ _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228
 class Cause(NamedTuple):
     """What a pattern of readings points to.
 
-    ``level`` is ``stop``, ``fail``, ``warn``, or ``note`` for a difference too small to matter. ``kind``: ``polarity``,
-    ``short``, ``trigger-fallback``, ``trigger-setting``, ``bus-voltage``, ``supply-resistance``, ``wire-resistance``,
-    ``lead-resistance``, ``efficiency``, ``idle``, ``load``, ``test-load``, ``bus-draw``, ``output-setting``,
-    ``output-sags``, ``source-sags``, ``meter-burden``, ``meter-factor``, ``slip``, ``verdict``, ``unexplained``.
+    ``level`` is ``note`` for a difference too small to matter.
     ``bounds`` is its figure in ``unit``, with the ends that the readings leave it.
     """
 
-    kind: Annotated[str, Named("cause")]
+    kind: Annotated[CauseKind, WORDS, Named("cause")]
     level: Level
     subject: str
     text: str
     advice: str
     implied: Annotated[Implied | None, UNTOLD] = None
     bounds: Triple | None = None
-    unit: Annotated[str, IF_ANY] = ""
+    unit: Annotated[str, IF_ANY, AS_UNIT] = ""
 
 
 def cause_of(figure: Implied, case: Case) -> Cause:
@@ -64,7 +92,7 @@ def cause_of(figure: Implied, case: Case) -> Cause:
         subject = "meter"
     if figure.assumed and level != "note":
         text += f" (if {figure.assumed})"
-    kind = KINDS.get(figure.kind, figure.kind)
+    kind = KINDS[figure.kind]
     return Cause(kind, level, subject, text, advice, figure, figure.value, figure.unit)
 
 

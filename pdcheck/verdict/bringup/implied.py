@@ -9,16 +9,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 import numpy as np
 
 from pdcheck.circuit.corners import BranchSpec
+from pdcheck.marks import AS_UNIT, WORDS
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import covariance, solved
 from pdcheck.verdict.bringup.suspects import Suspect
-from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.bringup.unknowns import Kind, Unknown
 from pdcheck.verdict.case import Case
 
 _TOLD = ("supply", "bus-draw", "wire", "lead", "efficiency", "idle", "load")
@@ -50,10 +51,10 @@ class Implied(NamedTuple):
     the meter's unit. ``assumed`` says what it rests on beside the readings; empty where on nothing.
     """
 
-    kind: str
+    kind: Annotated[Kind, WORDS]
     subject: str
     value: Triple
-    unit: str
+    unit: Annotated[str, AS_UNIT]
     stated: Triple
     assumed: str = ""
 
