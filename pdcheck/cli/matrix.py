@@ -92,4 +92,4 @@ def command(
         document(csv_lines(rows, columns))
     else:
         answer(found, False)
-    return 0 if found and not (strict and any(cell.not_judged_count for cell in found.cells)) else 1
+    return 0 if found and not (strict and any(cell.not_judged for cell in found.cells)) else 1

@@ -17,7 +17,7 @@ from pdcheck.intake.json_log import json_log
 from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, has_bytes
-from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
+from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, proved, time_text
 from pdcheck.intake.table_rows import TableRows
 from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
@@ -187,9 +187,9 @@ class ContentLog(HexLog):
         if not found.data:
             return time_text(time_s), reset_message(found.sop, time_s)
         if found.sure:
-            plain = Plain(found.sop, found.data, True)
+            told = proved(found.sop, found.data, time_s)
             if crc_matches(found.data):
-                return time_text(time_s), plain
+                return time_text(time_s), told
         return time_text(time_s), read_message(found.data, found.sop, time_s)
 
     def _time(self, stamp: Stamp | None) -> float | None:

@@ -96,7 +96,7 @@ class Intake(NamedTuple):
 
 
 class Plain:
-    """What a plain line says behind its time: the ordered set and the bytes, which fit their header.
+    """What a plain line says behind its time: the ordered set and the bytes, which fit their header; never extended.
 
     ``crc`` says whether a CRC stands at their end; it is right then. A message without objects that comes again is the
     same object, and ``shown`` is for whoever shows it.
@@ -109,6 +109,11 @@ class Plain:
         self.data = data
         self.crc = crc
         self.shown: Any = None
+
+
+def proved(sop: str, data: bytes, time_s: float | None) -> Plain | Message:
+    """A message whose CRC is right: plain, or read in full where its header says that it is extended."""
+    return read_message(data, sop, time_s) if data[1] >> 7 else Plain(sop, data, True)
 
 
 class Words(tuple[int, ...]):

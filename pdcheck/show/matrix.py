@@ -14,7 +14,7 @@ def text(matrix: Matrix) -> str:
     """Cells as a table, and how many of each verdict there are."""
     cells = matrix.cells
     several = len({cell.rig for cell in cells}) > 1
-    unsure = any(cell.not_judged_count for cell in cells)
+    unsure = any(cell.not_judged for cell in cells)
     lasting = any(cell.hours for cell in cells)
     rows = [
         [
@@ -22,7 +22,7 @@ def text(matrix: Matrix) -> str:
             *(cell.source, cell.cable, cell.verdict, watts(cell.max_w)),
             *(["-" if cell.hours is None else hours_text(cell.hours.min)] if lasting else []),
             cell.rule or "",
-            *([str(cell.not_judged_count or "")] if unsure else []),
+            *([str(cell.not_judged or "")] if unsure else []),
         ]
         for cell in cells
     ]

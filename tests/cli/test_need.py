@@ -16,7 +16,7 @@ DEMO = Path(__file__).parents[2] / "pdcheck" / "data"
 def need(name: str, capsys: pytest.CaptureFixture[str], code: int = 0) -> dict[str, Any]:
     assert run(["need", str(DEMO / f"{name}.toml"), "--json"]) == code
     document: dict[str, Any] = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/need/2"
+    assert document["schema"] == "pdcheck/need/3"
     return document
 
 

@@ -24,7 +24,7 @@ def printed(arguments: list[str], capsys: pytest.CaptureFixture[str], code: int 
 
 def test_json_holds_all_of_it(capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(printed([*ONE, "--json"], capsys))
-    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/talk/1", "wall-45", "thin-2m")
+    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/talk/2", "wall-45", "thin-2m")
     assert found["result"] == "contract"
     assert found["contract"]["request_word"] == "3004B12C"
     assert [each["type"] for each in found["messages"]][::2] == ["Source_Capabilities", "Request", "Accept", "PS_RDY"]

@@ -30,7 +30,7 @@ class Cell(NamedTuple):
     """One rig on one source and cable.
 
     ``rule`` is the one that decides, None where nothing speaks against it. ``max_w`` [W] is what the rig's loads can
-    have at the worst corner before anything fails: 0 where it is unsafe or there is nothing. ``not_judged_count`` is
+    have at the worst corner before anything fails: 0 where it is unsafe or there is nothing. ``not_judged`` counts
     the figures that nobody states and that the verdict depends on: ``check`` lists them. ``hours`` [h] is how long a
     power bank lasts, where that was asked for and it says what it holds.
     """
@@ -41,7 +41,7 @@ class Cell(NamedTuple):
     verdict: Verdict
     rule: str | None
     max_w: float
-    not_judged_count: int = 0
+    not_judged: int = 0
     hours: Annotated[Triple | None, IF_KNOWN] = None
 
 
@@ -49,7 +49,7 @@ class Cell(NamedTuple):
 class Matrix(Result):
     """Rigs on sources and cables: how many cells each verdict has, and every cell."""
 
-    SCHEMA: ClassVar[str] = "matrix/4"
+    SCHEMA: ClassVar[str] = "matrix/3"
     TITLE: ClassVar[str] = "Every rig on every source and cable"
     ROWS: ClassVar[tuple[str, ...]] = ("cells",)
 
