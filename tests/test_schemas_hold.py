@@ -23,11 +23,12 @@ from pdcheck.bits.header import EXTENDED_HEADER, HEADER
 from pdcheck.bits.identity import ID_HEADER_CABLE, PD_SID, VDM_HEADER
 from pdcheck.bits.line import ORDERED_SETS
 from pdcheck.bits.message import RESETS
+from pdcheck.bits.power import REQUEST_WORDS
 from pdcheck.bits.problems import Code
 from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.parts.kit_result import KitResult
-from pdcheck.parts.rig import Rig
+from pdcheck.show.record_text import LINE
 from pdcheck.show.schema_files import FOLDER
 from pdcheck.show.word_schemas import KINDS, TYPES
 from tests.parts import random_parts
@@ -113,33 +114,37 @@ def log_of(made: Iterator[str]) -> str:
 def test_every_message_fits(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], made: Callable[[random.Random], Iterator[str]], seed: int
 ) -> None:
+    chance = random.Random(seed)
     log = tmp_path / "log"
-    log.write_text(log_of(made(random.Random(seed))))
+    log.write_text(log_of(each for each in made(chance) if TIMES > 1 or chance.random() < 0.4))
     assert run(["decode", "--json", str(log)]) in (0, 1)
     document = json.loads(capsys.readouterr().out)
-    assert not misfits(document)[:5]
     assert run(["decode", "--jsonl", str(log)]) in (0, 1)
     records = [json.loads(each) for each in capsys.readouterr().out.splitlines()]
-    assert len(records) == len(document["messages"]) > 300
+    named = {"schema": f"pdcheck/{LINE}"}
+    assert records == [named | each for each in document["messages"]] and len(records) > 100
     assert not [each for record in records for each in misfits(record)][:5]
+    # The messages are those of the lines.
+    assert not misfits(document | {"messages": document["messages"][:20]})[:5]
     assert run(["audit", "--json", str(log)]) in (0, 1)
     assert not misfits(json.loads(capsys.readouterr().out))[:5]
 
 
 def test_what_the_schemas_name_is_what_comes() -> None:
     """Types, kinds and codes of problems: none of them is named and never made."""
-    types, kinds = set(), set()
+    types, kinds = (
+        set(RESETS),
+        {pdcheck.decode("0x1304B12C", request_as=form).objects[0].kind for form in REQUEST_WORDS},
+    )
     for seed in range(4):
         chance = random.Random(seed)
-        for made in (lines(chance), vendor_lines(chance)):
-            told = pdcheck.decode(log_of(made)).to_dict()["messages"]
-            types |= {each["header"]["type"] for each in told if each["header"]} | {each["header"] or each["sop"] for each in told if not each["header"]}
-            kinds |= {one["kind"] for each in told for one in each["objects"]}
-    assert set(TYPES) == types
-    kinds |= {"avs", "pps", "battery"}  # a request for an offer of that kind: see the log of a conversation
-    assert set(KINDS) == kinds - {"gap"}
-    said = {text for path in PACKAGE.rglob("*.py") for text in texts(path)}
-    assert set(get_args(Code)) <= said
+        made = (text for makes in (lines, vendor_lines) for text in makes(chance))
+        for each in pdcheck.decode(log_of(made)).messages:
+            types |= {each.header.type} if each.header else set()
+            kinds |= {one.kind for one in each.objects}
+    assert types == set(TYPES)
+    assert kinds - {"gap"} == set(KINDS)
+    assert set(get_args(Code)) <= {text for path in PACKAGE.rglob("*.py") for text in texts(path)}
 
 
 def texts(path: Path) -> Iterator[str]:
@@ -154,3 +159,47 @@ def texts(path: Path) -> Iterator[str]:
     for node in ast.walk(tree):
         if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in lists:
             yield node.value
+
+
+BANKS = ("20,000 mAh / 74 Wh, rated capacity 12000mAh 5V 3A; output 5V 3A, 9V 2A", "74Wh 5V 3A, 9V 3A, 20V 3A")
+SHARED = ("C1 65W, C2 30W, C1+C2: 45W+18W", "C1 65W, A 5V 2.4A, C1+A: 45W+7W", "C1 65W, C2 65W, C1+C2 65W total")
+EVENTS = (
+    "lower to 20W at 1s",
+    "request 9V at 1s",
+    "unplug at 1s",
+    "hard reset at 1s",
+    "second port at 1s",
+    "soft reset at 1s",
+)
+TO = ("unplug", "9V", "30W", "second port", None)
+
+
+@settings(max_examples=12 * TIMES, deadline=None, suppress_health_check=list(HealthCheck))
+@given(st.data())
+def test_every_answer_about_any_build_fits(data: st.DataObject) -> None:
+    rig, source, cable = (data.draw(each) for each in (random_parts.rigs, random_parts.sources, random_parts.cables))
+    if data.draw(st.booleans()):
+        source = pdcheck.Source(data.draw(st.sampled_from((*BANKS, CHARGER))))
+    pair = {"source": source, "cable": cable}
+    event, to = data.draw(st.sampled_from(EVENTS)), data.draw(st.sampled_from(TO))
+    asked: dict[str, Callable[[], Any]] = {
+        "check": lambda: pdcheck.check(rig, **pair),
+        "envelope": lambda: pdcheck.envelope(rig, **pair),
+        "draw": lambda: pdcheck.draw(rig, **pair),
+        "fuse": lambda: pdcheck.fuse(rig, **pair),
+        "change": lambda: pdcheck.change(rig, to=to, **pair),
+        "talk": lambda: pdcheck.talk(rig, events=[event], seed=1, **pair),
+        "transient": lambda: pdcheck.transient(rig, until="100ms", **pair),
+        "runtime": lambda: pdcheck.runtime(rig, **pair),
+        "bringup": lambda: pdcheck.bringup(rig, **pair),
+        "settings": lambda: pdcheck.settings(source, cable=cable),
+        "matrix": lambda: pdcheck.matrix(rig, pdcheck.Kit(sources=(source,), cables=(cable,))),
+        "share": lambda: pdcheck.share([rig], data.draw(st.sampled_from(SHARED)), cable=cable),
+        "kit": lambda: KitResult(pdcheck.Kit(sources=(source,), cables=(cable,))),
+    }
+    for name, ask in asked.items():
+        try:
+            told = ask()
+        except InputError:
+            continue
+        assert not misfits(told.to_dict())[:5], name

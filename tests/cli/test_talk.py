@@ -33,7 +33,7 @@ def test_json_holds_all_of_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["messages"][0]["good_crc_s"] == found["messages"][1]["time_s"]
     assert found["voltage"][0]["start_s"] == 0
     assert found["voltage"][-1]["end_s"] == found["until_s"] == 20.0
-    assert [each["voltage_v"] for each in found["branches"]] == [5.0, 15.0]
+    assert [each["voltage_v"] for each in found["spans"]] == [5.0, 15.0]
     assert found["states"][-1]["state"] in ("PE_SNK_Ready", "PE_SRC_Ready")
     json.dumps(found, allow_nan=False)
 
@@ -50,7 +50,7 @@ def test_the_end_agrees_with_check(capsys: pytest.CaptureFixture[str]) -> None:
         checked = json.loads(capsys.readouterr().out)
         talked = json.loads(printed([*RIG, *pair], capsys))
         assert talked["contract"] == checked["contract"]
-        last = talked["branches"][-1]["branches"]
+        last = talked["spans"][-1]["branches"]
         nodes = {node["node"]: node for node in checked["nodes"]}
         for view in last:
             if view["load_v"] is not None:
