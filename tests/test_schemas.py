@@ -38,6 +38,7 @@ from pdcheck.show.schema_files import (
     results,
     schemas,
 )
+from pdcheck.verdict.bringup.sheet import SHEET_SCHEMA
 
 ROOT = Path(__file__).parent.parent
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
@@ -396,3 +397,15 @@ def test_what_a_kit_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
 )
 def test_what_a_rig_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
     assert not validator("rig-file").is_valid(wrong)
+
+
+NAMED = re.compile(r"pdcheck/([a-z-]+/[0-9]+)")
+
+
+@pytest.mark.parametrize(
+    "path", sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")]), ids=lambda path: path.name
+)
+def test_a_page_that_names_a_document_names_it_as_it_is_now(path: Path) -> None:
+    """docs/changelog.md tells of others as well, without the name of the program before them."""
+    now = {each.SCHEMA for each in results()}
+    assert not set(NAMED.findall(path.read_text("utf-8"))) - now - {SHEET_SCHEMA.removeprefix("pdcheck/")}
