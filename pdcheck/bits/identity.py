@@ -149,8 +149,8 @@ ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
         bit("vbus_through", 4, "VBUS through cable"),
         bit("sop2_present", 3, "SOP'' controller present"),
     ],
+    origin=checked("Table 6.42"),
 )
-ACTIVE_CABLE_1.origin = checked("Table 6.42")
 
 ACTIVE_CABLE_2 = Word(
     "active-cable-2",
@@ -233,20 +233,21 @@ _R2_NAMES = [
         codes={0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2"}, origin=_R2_MEMORY,
     ),
 ]  # fmt: skip
+_NOT_IN_R2 = ("vdo_version", "epr_capable", "max_voltage")
 PASSIVE_CABLE_R2 = PASSIVE_CABLE.varied(
     "passive-cable-r2",
     "Passive Cable VDO, Revision 2.0",
     [*_LANES, *_R2_NAMES],
-    drop=("vdo_version", "epr_capable", "max_voltage"),
+    drop=_NOT_IN_R2,
+    origin=_R2,
 )
-PASSIVE_CABLE_R2.origin = _R2
 ACTIVE_CABLE_R2 = ACTIVE_CABLE_1.varied(
     "active-cable-r2",
     "Active Cable VDO, Revision 2.0",
     [*_LANES, *_R2_NAMES],
-    drop=("vdo_version", "epr_capable", "max_voltage"),
+    drop=_NOT_IN_R2,
+    origin=_R2,
 )
-ACTIVE_CABLE_R2.origin = _R2
 
 VCONN_POWER = {0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"}
 AMA_PRODUCT = 5
@@ -273,8 +274,8 @@ AMA = AMA_R2.varied(
     "AMA VDO (alternate mode adapter), early Revision 3.0",
     [Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"})],
     drop=("sstx1", "sstx2", "ssrx1", "ssrx2"),
+    origin=Origin("PD R3.0, AMA VDO", "memory"),
 )
-AMA.origin = Origin("PD R3.0, AMA VDO", "memory")
 
 UFP = Word(
     "ufp",

@@ -154,26 +154,15 @@ BATTERY_SINK = Word(
 )
 
 # The augmented objects of a sink keep the source's layout less the source-only bits, which are reserved there.
-PPS_SINK = Word(
-    "pps-sink",
-    "SPR programmable supply (PPS), sink",
-    32,
-    [field for field in PPS_SOURCE.named if field.key != "pps_power_limited"],
-    checked("Tables 6.20 to 6.22"),
+_SINK_OBJECTS = checked("Tables 6.20 to 6.22")
+PPS_SINK = PPS_SOURCE.varied(
+    "pps-sink", "SPR programmable supply (PPS), sink", drop=("pps_power_limited",), origin=_SINK_OBJECTS
 )
-SPR_AVS_SINK = Word(
-    "spr-avs-sink",
-    "SPR adjustable voltage supply (AVS), sink",
-    32,
-    [field for field in SPR_AVS_SOURCE.named if field.key != "peak_current"],
-    checked("Tables 6.20 to 6.22"),
+SPR_AVS_SINK = SPR_AVS_SOURCE.varied(
+    "spr-avs-sink", "SPR adjustable voltage supply (AVS), sink", drop=("peak_current",), origin=_SINK_OBJECTS
 )
-EPR_AVS_SINK = Word(
-    "epr-avs-sink",
-    "EPR adjustable voltage supply (AVS), sink",
-    32,
-    [field for field in EPR_AVS_SOURCE.named if field.key != "peak_current"],
-    checked("Tables 6.20 to 6.22"),
+EPR_AVS_SINK = EPR_AVS_SOURCE.varied(
+    "epr-avs-sink", "EPR adjustable voltage supply (AVS), sink", drop=("peak_current",), origin=_SINK_OBJECTS
 )
 
 SOURCE_WORDS = {

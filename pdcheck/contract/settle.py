@@ -13,7 +13,7 @@ from pdcheck.facts.current import pps_limit_band
 from pdcheck.facts.origin import PD_TEXT
 from pdcheck.marks import UNTOLD, HexWord, told
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
+from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, near_rule
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,
@@ -33,7 +33,7 @@ FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 Outcome = Literal["as-asked", "fallback", "type-c", "off"]
 
 
-CURRENT = limit_rule(
+CURRENT = LimitRule(
     "source-current",
     "fail",
     "Too much current for the charger",

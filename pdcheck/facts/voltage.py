@@ -6,7 +6,6 @@ from pdcheck.facts.origin import PD_TEXT, Limit, checked
 from pdcheck.facts.ranges import Range
 
 CONNECTOR = checked("Tables 7.23 to 7.25")
-PPS_BEHAVIOUR = checked("6.4.2.8")
 
 SAFE_5V = Range("vSafe5V", 4.75, 5.0, 5.5, "V", CONNECTOR, "VBUS after attach and before any contract")
 SAFE_0V = Range("vSafe0V", 0.0, None, 0.8, "V", CONNECTOR, "VBUS after a Hard Reset and while nothing is attached")
