@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from operator import index
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from pdcheck.errors import InputError
-
-if TYPE_CHECKING:
-    from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import Origin
 
 # The unit of a field is the ending of its key, so that it is written once.
 UNITS = {

@@ -309,6 +309,12 @@ def arranged(offers: Iterable[Offer]) -> tuple[Offer, ...]:
     return tuple(placed)
 
 
+def offers_problems(offers: tuple[Offer, ...], *, epr_message: bool) -> list[Problem]:
+    """What is odd about a list as a whole, then about each offer on its own."""
+    each = (problem for offer in offers for problem in offer_problems(offer, epr_message=epr_message))
+    return [*list_problems(offers, epr_message=epr_message), *each]
+
+
 def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     """What is odd about one offer on its own."""
     where = f"object {offer.position}"

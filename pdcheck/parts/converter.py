@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Tag, model_validator
 
@@ -39,13 +39,10 @@ from pdcheck.parts.fields import (
 )
 from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, near_rule
 from pdcheck.physics.bus import TANGENT
-from pdcheck.physics.number import NAN, where
+from pdcheck.physics.number import NAN, Number, where
 from pdcheck.physics.ports import Port, PowerPort
 from pdcheck.physics.table import TablePort, table_port
 from pdcheck.quantities import Triple, format_quantity, quoted
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 Kind = Literal["buck", "boost", "buck-boost"]
 _KIND = one_of(

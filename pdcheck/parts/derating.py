@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.parts.fields import AmpsOrZero, Celsius, Part
 from pdcheck.physics.formulas import interpolated
-from pdcheck.physics.number import where
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, where
 
 
 class Derating(Part, init=False):

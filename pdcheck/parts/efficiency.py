@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
 from pdcheck.physics.formulas import interpolated
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number
 
 
 class EfficiencyTable(Part, init=False):

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from pdcheck.circuit.transient.ring import Damper
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Condition, Number
+from pdcheck.physics.number import Condition, Number
 
 VALUES_F = (10e-6, 22e-6, 47e-6, 100e-6, 220e-6, 470e-6, 1000e-6, 2200e-6)
 """What is in every drawer: the capacitances that a remedy is picked from."""

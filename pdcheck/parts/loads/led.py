@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import model_validator
 
@@ -13,14 +13,9 @@ from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, UNKNOWN_EFFICIEN
 from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Volts, VoltsOrZero, Watts, count_of, one_of
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import Load
-from pdcheck.physics.number import greater
+from pdcheck.physics.number import Number, greater
 from pdcheck.physics.ports import LinearPort, PowerPort
 from pdcheck.quantities import format_quantity
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
 
 Driver = Literal["driver", "resistor"]
 MOST_LEDS = 1000

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar, cast
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic.fields import FieldInfo
@@ -15,14 +15,9 @@ from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import Port
 from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
-
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]

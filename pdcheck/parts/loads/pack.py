@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, ClassVar
+from typing import Annotated, ClassVar, Self
 
 from pdcheck.facts.cautions import PACK_CAUTIONS, Caution
 from pdcheck.facts.origin import Origin
@@ -11,13 +11,9 @@ from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts, VoltsOrZero, count_of
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import VOLTAGE_LOW, Load
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import PowerPort
 from pdcheck.quantities import format_quantity
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
 
 MOST_CELLS = 100
 

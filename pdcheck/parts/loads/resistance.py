@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, ClassVar, Self
+from typing import ClassVar, Self
 
 from pydantic import model_validator
 
@@ -12,11 +12,8 @@ from pdcheck.facts.trade import BURNING_SHARE, DIM_SHARE, STRONG_SHARE, WEAK_SHA
 from pdcheck.parts.fields import Ohms, Watts
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import Load
-from pdcheck.physics.number import greater
+from pdcheck.physics.number import Number, greater
 from pdcheck.physics.ports import LinearPort
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 _NO_DEMAND = 1e-300
 
