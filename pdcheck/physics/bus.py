@@ -71,7 +71,9 @@ def highest_root(ports: Sequence[Port], given: Number, per_volt: float, per_ampe
         falls = slope < 0.0
         step = where(falls, excess / where(falls, slope, -1.0), bus_v)
         leaves = step >= bus_v - low
-        root = (excess >= 0.0) | ((-excess <= TANGENT * given) & (leaves | (step <= 1e-14 * bus_v)))
+        # On a port that is next to a short circuit the last step is less than the voltage can tell.
+        stands = falls & (bus_v - step >= bus_v)
+        root = (excess >= 0.0) | stands | ((-excess <= TANGENT * given) & (leaves | (step <= 1e-14 * bus_v)))
         ended = root | (leaves & (low <= least))
         if many:
             found[cells[root]] = bus_v[root]
