@@ -325,6 +325,12 @@ def test_every_rule_that_is_told_of_is_among_those_that_the_schema_knows() -> No
     assert found and found <= set(closed_words.RULES)
 
 
+def test_every_cause_that_is_told_of_is_among_those_that_the_schema_knows() -> None:
+    told = re.compile(r'\bCause\(\s*"([a-z-]+)"')
+    found = {cause for path in (ROOT / "pdcheck").rglob("*.py") for cause in told.findall(path.read_text("utf-8"))}
+    assert found and found <= set(closed_words.WORDS["Cause.cause"])
+
+
 def test_a_line_of_a_log_is_what_its_schema_says(capsys: pytest.CaptureFixture[str]) -> None:
     svids = build("Vendor_Defined", [0xFF00A043, 0xFF018087, 0])
     for text in (MESSAGE, svids, build("Request", [0x1304B12C]), build("GoodCRC", []), "Hard Reset"):

@@ -26,6 +26,8 @@ from pdcheck.result import Schema
 from pdcheck.show import word_schemas as of_words
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, UNDECODED
 from pdcheck.verdict.audit.timeline import LINE
+from pdcheck.verdict.bringup.cause import SEEN
+from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.change.effects import EFFECTS
 from pdcheck.verdict.envelopes import STARTING
 from pdcheck.verdict.not_judged import SLEEPS_BELOW
@@ -57,6 +59,8 @@ WORDS: dict[str, tuple[str, ...]] = {
     "Marker.construction": get_args(Construction),
     "Header.power_role": of_words.ROLES,
     "Header.data_role": of_words.DATA_ROLES,
+    "Implied.kind": tuple(KINDS),
+    "Cause.cause": (*map(cause_name, KINDS), *SEEN),
     "Entry.type": of_words.STEPS,
     "Entry.sender": (*SENDERS, LINE),
     "PacketRecord.sender": (SOURCE, SINK, PLUG),

@@ -14,7 +14,7 @@ from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.bringup.apart import Further
-from pdcheck.verdict.bringup.cause import Cause, CauseKind, slip_of
+from pdcheck.verdict.bringup.cause import Cause, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
@@ -302,7 +302,7 @@ def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, 
     text = f"the bus is at {shown(taken, 'V')} with nothing on it: that is {at}, and {asked} was expected"
     if taken.value > case.contract.voltage_v:
         advice = "Leave everything off the bus. The trigger is set to another voltage: set it again and measure."
-        kind: CauseKind = "trigger-setting"
+        kind = "trigger-setting"
     else:
         advice = (
             f"The trigger fell back to {near.voltage_v:g} V, or is set to it. Look at its setting; then at the cable "
