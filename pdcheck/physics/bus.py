@@ -13,15 +13,12 @@ One circuit is solved with floats, many with arrays: the steps are the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import NAN, anywhere, greater, taken, where
+from pdcheck.physics.number import NAN, Number, anywhere, greater, taken, where
 from pdcheck.physics.ports import Port
 from pdcheck.physics.table import TablePort
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 TANGENT = 1e-10
 """How far past maximum power transfer [relative] still counts as on it: rounding decides nothing."""
