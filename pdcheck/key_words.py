@@ -151,14 +151,12 @@ loop_ohm: loop resistance, there and back
 loss_w: power lost as heat
 losses: power lost as heat, part by part
 losses_j: energy lost as heat, part by part
-lost_w: power lost in it as heat
 lowest_v: the lowest voltage on the way
 max: the greatest, in the unit of the key that holds it
 max_a: the greatest current
 max_v: the greatest voltage
 max_voltage_mv: the greatest voltage that may be asked for
 max_w: the greatest power that is sure
-message: name of the message
 messages: the messages
 min: the least, in the unit of the key that holds it
 min_v: the least voltage
@@ -353,6 +351,9 @@ Contract.kind: kind of the offer that was taken
 Header.id: MessageID, 0 to 7
 Header.word: the header in hex, 4 digits
 Header.type: name of the message
+Entry.type: name of the message, and what it does where a word in it decides that
+EncodedMessage.type: name of the message
+PacketRecord.type: name of the message
 ListedSchema.name: name of the schema
 Moment.what: what happened
 NotJudged.what: the key that is missing
