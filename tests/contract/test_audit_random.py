@@ -120,7 +120,7 @@ def test_offers_are_kept(log: Path, tmp_path: Path, capsys: pytest.CaptureFixtur
 def test_the_command_line(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["audit", str(log), "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/audit/1"
+    assert document["schema"] == "pdcheck/audit/2"
     assert document["contract"]["voltage_mv"] == 28000
     assert document["findings"] == []
     assert document["messages"] == len(log.read_text().splitlines())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
@@ -29,6 +29,7 @@ from pdcheck.verdict.audit.rule import (
     at_most_s,
     audit_rule,
     duration_text,
+    in_turn,
     later_than,
     sooner_than,
 )
@@ -88,9 +89,9 @@ def _expected(log: Log, step: Step) -> Open | None:
     SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
-def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else in place of an answer, or the asking side not waiting for it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
             continue
@@ -115,9 +116,9 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
     timer("tSenderResponse").origin,
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
-def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or step.restart or step.retry or not _waited(log, question, step):
             continue
@@ -144,10 +145,10 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
-def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An answer to nothing."""
     begun: State | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name == "chunk" and not step.retry and not step.message.extended_fields()["chunk_number"]:
             begun = before
@@ -199,9 +200,9 @@ def _answers_none(log: Log, step: Step) -> bool:
     _RESPONSE.origin,
     "The asking side stops waiting after tSenderResponse and resets.",
 )
-def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a question's last try to its answer."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = step.answered
         if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
             continue
@@ -244,9 +245,9 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     PD_TIMERS,
     "The sink gives up after tPSTransition and sends a Hard Reset.",
 )
-def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Accept to PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if not _is_ready(step) or accepted is None:
             continue
@@ -277,10 +278,10 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSrcTransition").origin,
     "VBUS moves while the sink may still draw its old current.",
 )
-def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_early(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY of another voltage before the transition can have begun."""
     limit = timer("tSrcTransition")
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         accepted, asked = before.accepted, before.asked
         if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
@@ -305,9 +306,9 @@ def _is_ready(step: Step) -> bool:
     SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
-def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A transition that does not end in PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
             continue
@@ -343,9 +344,9 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
-def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY after nothing."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
             continue
@@ -363,10 +364,10 @@ def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSinkRequest").origin,
     "Give the source the time that it asked for.",
 )
-def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
@@ -17,6 +17,7 @@ from pdcheck.verdict.audit.rule import (
     at_most_s,
     audit_rule,
     duration_text,
+    in_turn,
     later_than,
     sooner_than,
 )
@@ -39,12 +40,12 @@ def _plain(step: Step) -> bool:
     "The source does not give the sink the time to wake up and answer.",
     covers=("answer-order", "message-id"),
 )
-def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time between capabilities that nobody answers; told once for a row of them."""
     limit = timer("tTypeCSendSourceCap")
     last: Step | None = None
     told = False
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.name == "GoodCRC" or step.message.sop != "SOP":
             continue
         if step.name != "Source_Capabilities" or step.sender != SOURCE or step.restart:
@@ -69,10 +70,10 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "VBUS has not been off long enough: the sink may not have started anew.",
     covers=("*",),
 )
-def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def recover_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
     reset: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "Hard_Reset":
             reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
@@ -101,9 +102,9 @@ def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
     timer("tPSSourceOff").origin,
     "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
 )
-def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time to each PS_RDY of a swap."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
             continue
@@ -130,9 +131,9 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
-def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else where PS_RDY or Data_Reset_Complete was due."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
             continue
@@ -158,11 +159,11 @@ def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSwapSourceStart").origin,
     "The new sink may not listen yet.",
 )
-def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_start(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from the second PS_RDY to the first capabilities."""
     limit = timer("tSwapSourceStart")
     ended: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
             elapsed = at_most_s(log, ended.time_s, step.time_s)
@@ -183,9 +184,9 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
-def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def list_misplaced(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
             continue
@@ -206,9 +207,9 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _GIVE_BACK,
     "The sink has no lesser current: it answers Not_Supported or Reject.",
 )
-def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def goto_min(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """GotoMin where the request of the contract had no GiveBack."""
-    for step in log.steps:
+    async for step in in_turn(log):
         contract = step.before.contract
         if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
             continue
@@ -223,9 +224,9 @@ def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
-def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Reject without a contract, after which a Hard Reset comes."""
-    for step in log.steps:
+    async for step in in_turn(log):
         asked = step.before.asked
         if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
             continue

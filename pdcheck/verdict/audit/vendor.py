@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from typing import NamedTuple
 
 from pdcheck.bits.identity import COMMAND
@@ -17,6 +17,7 @@ from pdcheck.verdict.audit.rule import (
     at_most_s,
     audit_rule,
     duration_text,
+    in_turn,
     later_than,
     sooner_than,
 )
@@ -57,20 +58,33 @@ class Asking(NamedTuple):
     acknowledged: bool
 
 
-def askings(log: Log) -> Iterator[Asking]:
+async def askings(log: Log) -> AsyncIterator[Asking]:
     """Every request, its answer, or the message that came instead of it."""
-    pending: dict[str, tuple[Step, Said]] = {}
-    for step in log.steps:
-        sop = step.message.sop
+    asker = Asker(log)
+    async for step in in_turn(log):
+        for asking in asker.hear(step):
+            yield asking
+
+
+class Asker:
+    """Requests that wait for their answer, by the ordered set that they came on."""
+
+    def __init__(self, log: Log) -> None:
+        self._log = log
+        self._pending: dict[str, tuple[Step, Said]] = {}
+
+    def hear(self, step: Step) -> Iterator[Asking]:
+        """The requests that the next step ends, to be gone through before the step after it."""
+        pending, sop = self._pending, step.message.sop
         if step.restart or step.name in ("Hard_Reset", "Cable_Reset"):
             pending.clear()
         if step.name == "GoodCRC" or not step.read or step.name in ("Hard_Reset", "Cable_Reset"):
-            continue
+            return
         said = vendor_said(step)
         asked = pending.get(sop)
         if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
             pending[sop] = (step, asked[1])
-            continue
+            return
         if asked is not None:
             question, what = asked
             answers = step.name == "Not_Supported" if said is None else said.kind != "request"
@@ -84,7 +98,7 @@ def askings(log: Log) -> Iterator[Asking]:
         plug = pending.get("SOP'")
         if sop == "SOP" and plug is not None and not step.retry:
             sent = step.before.ids.get(("SOP'", plug[0].sender))
-            elapsed = at_most_s(log, plug[0].time_s, step.time_s)
+            elapsed = at_most_s(self._log, plug[0].time_s, step.time_s)
             if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
                 yield Asking(*plug, None, step, sent is not None and sent.acknowledged)
                 del pending["SOP'"]
@@ -109,9 +123,9 @@ def _limit(said: Said) -> Range:
     "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
     f"{UNMARKED_CURRENT.value:g} A.",
 )
-def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a request to its answer."""
-    for asking in askings(log):
+    async for asking in askings(log):
         if asking.answer is None or asking.step.before.blur > asking.step.number:
             continue
         limit = _limit(asking.said)
@@ -132,9 +146,9 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A cable that does not give its identity counts as unmarked: the charger offers "
     f"{UNMARKED_CURRENT.value:g} A at most.",
 )
-def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
-    for asking in askings(log):
+    async for asking in askings(log):
         if asking.answer is not None or asking.until is None or not asking.acknowledged:
             continue
         step, until = asking.step, asking.until
@@ -157,12 +171,13 @@ def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "The asker drops it; the log may have lost the request.",
     covers=("word",),
 )
-def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
-    answered = {asking.answer.number: asking for asking in askings(log) if asking.answer is not None}
+    asker = Asker(log)
     heard: set[str] = set()
     odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
-    for step in log.steps:
+    async for step in in_turn(log):
+        answered = [each for each in asker.hear(step) if each.answer is step]
         said = vendor_said(step)
         if said is None or step.retry:
             continue
@@ -173,7 +188,7 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if said.command in _ASKED:
                 del odd[sop]
             continue
-        asking = answered.get(step.number)
+        asking = answered[0] if answered else None
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
             yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
@@ -190,12 +205,12 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tVDMBusy").origin,
     "Give the other the time that it needs.",
 )
-def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_busy(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from BUSY to the next request of the same, and how often BUSY is taken for an answer."""
     limit, most = timer("tVDMBusy"), COUNTERS["nBusyCount"]
     busy: dict[str, Step] = {}
     count: dict[str, int] = {}
-    for step in log.steps:
+    async for step in in_turn(log):
         said = vendor_said(step)
         if step.restart or step.name == "Hard_Reset":
             busy, count = {}, {}
@@ -226,12 +241,12 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tDiscoverIdentity").origin,
     "A slow marker may take this for noise; the cable then counts as unmarked.",
 )
-def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def identity_asked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Discover Identity after one that nobody answered."""
     limit, most = timer("tDiscoverIdentity"), COUNTERS["nDiscoverIdentityCount"]
     last: Step | None = None
     count = 0
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             last, count = None, 0
         said = vendor_said(step)
