@@ -208,6 +208,9 @@ def _habits(starts: Sequence[int], remarks: list[Remark], more: Counter[tuple[st
             times = len(others) + (0 if starts else more.pop((finding.rule, finding.level, finding.subject), 0))
             text = f"{finding.text}; and so {times} time{'s' * (times > 1)} more"
             remarks[first] = remarks[first]._replace(finding=finding._replace(text=text))
+    if any(rule == _CABLE for rule, *_ in alike):
+        for kind in [kind for kind in more if kind[0] in _OF_CABLE]:
+            del more[kind]
     return [remark for at, remark in enumerate(remarks) if at not in dropped]
 
 
