@@ -31,7 +31,7 @@ from pdcheck.bits.identity import (
     VPD,
 )
 from pdcheck.bits.layout import Word
-from pdcheck.bits.offers import KIND_KEYS, MOST_MA, Offer, list_problems, offer_problems
+from pdcheck.bits.offers import KIND_KEYS, MOST_MA, Offer, offers_problems
 from pdcheck.bits.power import (
     EPR_MODE,
     EPR_MODE_FAILURE,
@@ -138,10 +138,7 @@ def read_sources(words: Sequence[int], *, epr_message: bool = False) -> tuple[tu
     ([5000, 9000], [])
     """
     offers = tuple(Offer.from_word(word, position) for position, word in enumerate(words, 1))
-    problems = list_problems(offers, epr_message=epr_message)
-    for offer in offers:
-        problems += offer_problems(offer, epr_message=epr_message)
-    return offers, problems
+    return offers, offers_problems(offers, epr_message=epr_message)
 
 
 def read_sink(word: int, position: int) -> Reading:

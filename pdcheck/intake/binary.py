@@ -43,19 +43,6 @@ def frame_at(data: bytes, at: int) -> bytes | None:
     return frame if len(frame) >= HEADER_BYTES + CRC_BYTES and crc_matches(frame) else None
 
 
-def frames(data: bytes) -> list[bytes] | None:
-    """The messages that bytes are made of, to the last byte; ``None`` where they are not."""
-    found: list[bytes] = []
-    at = 0
-    while at < len(data):
-        frame = frame_at(data, at)
-        if frame is None:
-            return None
-        found.append(frame)
-        at += len(frame)
-    return found
-
-
 def read(opened: Opened, how: How) -> Stream:
     """The form ``raw``; bytes between messages that belong to none are told, as a torn line of a log is."""
     data = opened.everything() if opened.path is None else opened.text_bytes()

@@ -207,6 +207,3 @@ class ContentLog(HexLog):
         if self.said.resolution_s != self._step_s:
             self.said = self.said._replace(resolution_s=self._step_s)
         return time_s
-
-
-__all__ = ["ContentLog", "content_log"]

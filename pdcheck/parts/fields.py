@@ -365,6 +365,17 @@ def one_of(noun: str, *words: str, **also: str) -> Reader:
     return Reader(read, {"enum": list(words)})
 
 
+def count_of(noun: str, most: int) -> Reader:
+    """A field of a whole number from 1 to ``most``."""
+
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
+            raise InputError(f"{quoted(value)} is not a number of {noun}", expected=f"a whole number, 1 to {most}")
+        return value
+
+    return Reader(read, {"type": "integer", "minimum": 1, "maximum": most})
+
+
 def tokens(text: str) -> list[str]:
     """The words of a one-line description, each quantity with its unit in one.
 

@@ -12,6 +12,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import Readings
 from pdcheck.show.offers import offers_table
+from pdcheck.show.talk import repetition
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
 from pdcheck.verdict.audit.timeline import Entry
@@ -19,7 +20,6 @@ from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import LEVELS
 
 _LONGEST_CYCLE = 4
-_FEWEST_REPEATS = 2
 
 
 class Line(NamedTuple):
@@ -162,23 +162,14 @@ def _summary(audit: AuditResult) -> list[str]:
 
 def runs(lines: Sequence[Line]) -> Iterator[Run]:
     """The lines with exchanges that come over and over put together; those with a finding stay by themselves."""
+    keys = LongList(line.key or at for at, line in enumerate(lines))
     at = 0
     while at < len(lines):
-        best = (0, 1)
-        for size in range(1, _LONGEST_CYCLE + 1):
-            cycle = [line.key for line in lines[at : at + size]]
-            if None in cycle or len(cycle) < size:
-                break
-            reach = at + size
-            while reach < len(lines) and lines[reach].key == cycle[(reach - at) % size]:
-                reach += 1
-            count = (reach - at) // size - 1
-            if count >= _FEWEST_REPEATS and count * size > best[0] * best[1]:
-                best = (count, size)
-        count, size = best
-        last = lines[at + (count + 1) * size - 1].entry if count else None
-        yield Run(tuple(lines[at : at + size]), count, None if last is None else last.time_s)
-        at += (count + 1) * size
+        size, times = repetition(keys, at, _LONGEST_CYCLE)
+        size, times = max(size, 1), max(times, 1)
+        last = lines[at + size * times - 1].entry if times > 1 else None
+        yield Run(tuple(lines[at : at + size]), times - 1, None if last is None else last.time_s)
+        at += size * times
 
 
 def who(sender: str) -> str:

@@ -155,7 +155,7 @@ def folded(listed: Sequence[Line]) -> list[Shown]:
     keys = [line.alike for line in listed]
     at = 0
     while at < len(listed):
-        size, times = _repetition(keys, at)
+        size, times = repetition(keys, at)
         if not times:
             shown.append(Shown(listed[at]))
             at += 1
@@ -167,10 +167,10 @@ def folded(listed: Sequence[Line]) -> list[Shown]:
     return shown
 
 
-def _repetition(keys: Sequence[str], at: int) -> tuple[int, int]:
-    """The block from ``at`` that comes again at once most often: its size and how often, or (0, 0)."""
+def repetition(keys: Sequence[object], at: int, longest: int = _LONGEST_BLOCK) -> tuple[int, int]:
+    """The block from ``at`` that comes three times or more, and covers most: its size and how often, or (0, 0)."""
     best = (0, 0)
-    for size in range(1, _LONGEST_BLOCK + 1):
+    for size in range(1, longest + 1):
         block = keys[at : at + size]
         times = 1
         while keys[at + size * times : at + size * (times + 1)] == block:

@@ -93,8 +93,8 @@ class Drawn(Result):
         return (*self.trunk, *(part for branch in self.branches for part in branch.parts))
 
 
-def drawn(judgement: Judgement) -> Drawn:
-    """A judged rig, part by part.
+def drawn(judgement: Judgement, greatest: Greatest | None = None) -> Drawn:
+    """A judged rig, part by part; ``greatest`` is the most that its loads can have, where that is known already.
 
     >>> from pdcheck.parts.cable import Cable
     >>> from pdcheck.parts.rig import Rig
@@ -106,7 +106,7 @@ def drawn(judgement: Judgement) -> Drawn:
     ['source', 'cable', 'trigger', 'bus', 'fan/wire', 'fan/load']
     """
     case = judgement.case
-    parts = _Parts(judgement, greatest_load(case))
+    parts = _Parts(judgement, greatest or greatest_load(case))
     return Drawn(
         case.rig.title,
         judgement.source,

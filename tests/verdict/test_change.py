@@ -15,7 +15,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.change.changes import START_RULES, Change, PathChange, changes
+from pdcheck.verdict.change.changes import START_RULES, Change, PathChange, changed
 from pdcheck.verdict.finding import GRAVE
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.transient.first_second import transient
@@ -31,7 +31,7 @@ def rig_of(*branches: dict[str, Any], request: str = "15V", fallback: str = "nex
 
 
 def change(rig: Rig, to: str, source: Source = FULL) -> Change:
-    [found] = changes(rig, source, CABLE, to)
+    [found] = changed(rig, source, CABLE, to).changes
     return found
 
 
@@ -133,7 +133,7 @@ def test_times_are_the_standard_s() -> None:
 def test_extended_power_takes_longer_to_recover() -> None:
     brick = Source(id="e", offers="5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A")
     wide = Cable(id="w", kind="C-C", rating="5A", epr=True, loop="100mOhm")
-    [found] = changes(rig_of({"converter": BOX}, request="28V"), brick, wide, "20V")
+    [found] = changed(rig_of({"converter": BOX}, request="28V"), brick, wide, "20V").changes
     off = path(found, "hard-reset").path.off_s
     assert off is not None
     assert off[0] == timer("tSrcRecover", epr=True).min
@@ -152,7 +152,7 @@ def test_everything_that_may_happen() -> None:
         offers="5V 3A, 9V 3A, 15V 3A",
         behaviour={"second_port": "20W", "steps_down": [{"at": "10s", "to": "5V 3A, 9V 2A"}]},
     )
-    found = changes(rig_of({"converter": BOX}), source, CABLE)
+    found = changed(rig_of({"converter": BOX}), source, CABLE).changes
     assert [each.to for each in found] == [
         "second port in use, 20 W",
         "after 10 s, 2 offers of its own",
@@ -247,7 +247,7 @@ SOFT = Cable(id="soft", kind="C-C", loop="265mOhm")
 def slack(converter: dict[str, Any], to: str, *others: dict[str, Any], source: float = 0.0) -> Change:
     """What happens over the soft cable to a converter beside others; ``source`` is the tolerance of the voltage."""
     rig = rig_of({"converter": BOX | converter, "load": "5W"}, *others, request="9V" if others else "15V")
-    [found] = changes(rig.replace({"tolerance.source": source}), FULL, SOFT, to)
+    [found] = changed(rig.replace({"tolerance.source": source}), FULL, SOFT, to).changes
     return found
 
 
@@ -305,6 +305,6 @@ def test_the_solver_in_time_says_the_same_of_starting_beside_a_heater(loop_mohm:
     bus_v = 9.0 * 4.5 / (4.5 + loop_mohm / 1000)
     if abs(bus_v - start_v) < 0.02 * start_v:
         return
-    [found] = changes(rig, FULL, cable, "unplug")
+    [found] = changed(rig, FULL, cable, "unplug").changes
     solved = transient(Case(rig, FULL, cable), (), 0.4)
     assert (fates(found, "unplug")[1] == "restarts") == (solved.fates[1].fate == "starts") == (bus_v > start_v)

@@ -207,10 +207,9 @@ async def answer_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
             continue
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
-        if later_than(_RESPONSE, elapsed):
-            assert elapsed is not None
-            text = f"{step.name} came {duration_text(elapsed)} or more after {question.name}"
-            yield rule.at(step, step.sender, text, elapsed, _RESPONSE.require_max(), "s")
+        text = f"{step.name} came {{}} or more after {question.name}"
+        for remark in rule.late(step, step.sender, text, elapsed, _RESPONSE):
+            yield remark
 
 
 def _same_object(state: State) -> bool:
@@ -253,22 +252,11 @@ async def ready_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue
         limit, within = _ready_limit(step.before)
         elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
-        if not later_than(limit, elapsed):
-            continue
-        assert elapsed is not None
-        text = f"PS_RDY came {duration_text(elapsed)} or more after {accepted.by}"
+        text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
         # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
         soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        yield rule.at(
-            step,
-            SOURCE,
-            f"{text} ({limit.name})",
-            elapsed,
-            limit.require_max(),
-            "s",
-            origin=limit.origin,
-            level="warn" if soft else None,
-        )
+        for remark in rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
@@ -288,11 +276,10 @@ async def ready_early(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue
         old = _FIVE_MV if before.contract is None else before.contract.voltage_mv
         elapsed = at_most_s(log, accepted.time_s, step.time_s)
-        if old is None or asked.voltage_mv in (None, old) or not sooner_than(limit, elapsed):
-            continue
-        assert elapsed is not None
-        text = f"PS_RDY came {duration_text(elapsed)} or less after Accept, with the voltage to be moved in between"
-        yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+        if old is not None and asked.voltage_mv not in (None, old):
+            text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
+            for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                yield remark
 
 
 def _is_ready(step: Step) -> bool:
@@ -371,7 +358,5 @@ async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        if sooner_than(limit, elapsed):
-            assert elapsed is not None
-            text = f"{step.name} came {duration_text(elapsed)} or less after Wait"
-            yield rule.at(step, SINK, text, elapsed, limit.require_min(), "s")
+        for remark in rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit):
+            yield remark

@@ -8,7 +8,6 @@ from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, L
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit.answer import spoken
 from pdcheck.verdict.audit.rule import (
     AuditRule,
@@ -16,7 +15,6 @@ from pdcheck.verdict.audit.rule import (
     at_least_s,
     at_most_s,
     audit_rule,
-    duration_text,
     in_turn,
     later_than,
     sooner_than,
@@ -55,10 +53,10 @@ async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             elapsed = at_most_s(log, last.time_s, step.time_s) if last is not None and same else None
             # After a contract a list that has changed again may follow at once.
             if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
-                assert elapsed is not None
                 told = True
-                text = f"sends Source_Capabilities again {duration_text(elapsed)} or less after those before"
-                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+                text = "sends Source_Capabilities again {} or less after those before"
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             last = step
 
 
@@ -79,10 +77,10 @@ async def recover_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
             limit = timer("tSrcRecover", epr=reset.before.epr and reset.before.sure)
             elapsed = at_most_s(log, reset.time_s, step.time_s)
-            if sooner_than(limit, elapsed) and step.before.blur <= reset.number and not step.restart:
-                assert elapsed is not None
-                text = f"{step.name} came {duration_text(elapsed)} or less after the Hard Reset"
-                yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
+            if step.before.blur <= reset.number and not step.restart:
+                text = f"{step.name} came {{}} or less after the Hard Reset"
+                for remark in rule.early(step, step.sender, text, elapsed, limit):
+                    yield remark
             reset = None
 
 
@@ -112,15 +110,11 @@ async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue
         limit, since_s = _ready_limit(step, swap)
         elapsed = at_least_s(log, since_s, swap.message, step.time_s)
-        if not later_than(limit, elapsed):
-            continue
-        assert elapsed is not None
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
-        text = f"PS_RDY came {duration_text(elapsed)} or more after {after} ({limit.name})"
-        level: Level | None = (
-            "warn" if swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed) else None
-        )
-        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin, level=level)
+        text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
+        soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
+        for remark in rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
@@ -167,10 +161,10 @@ async def swap_start(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
             elapsed = at_most_s(log, ended.time_s, step.time_s)
-            if step.name == "Source_Capabilities" and sooner_than(limit, elapsed):
-                assert elapsed is not None
-                text = f"Source_Capabilities came {duration_text(elapsed)} or less after the swap"
-                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+            if step.name == "Source_Capabilities":
+                text = "Source_Capabilities came {} or less after the swap"
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
@@ -195,9 +189,8 @@ async def list_misplaced(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if step.name == "Source_Capabilities" and before.epr and not before.doubt:
             yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
         if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
-            yield rule.at(
-                step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
-            )
+            text = "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
+            yield rule.at(step, SOURCE, text)
 
 
 @audit_rule(

@@ -19,8 +19,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import comment_above, read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.cause import KINDS
 from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.kinds import cause_name
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
@@ -85,7 +85,7 @@ def kept_back(found: Comparison) -> list[KeptBack]:
             continue
         name = f"{each.kind} {each.subject}"
         against = _against(found, each)
-        if f"{KINDS.get(each.kind, each.kind)} {each.subject}" in undecided:
+        if f"{cause_name(each.kind)} {each.subject}" in undecided:
             refused.append(KeptBack(name, "another fault would explain the readings about as well"))
         elif each.assumed:
             refused.append(KeptBack(name, f"it holds only if {each.assumed}"))

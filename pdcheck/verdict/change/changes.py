@@ -20,7 +20,7 @@ from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
 from pdcheck.result import AMONG, UNTOLD, Named, Result, told
-from pdcheck.verdict.case import Case, branches_off, needed_v
+from pdcheck.verdict.case import Case, kept_v, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
 from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
@@ -129,33 +129,16 @@ class Changed(Result):
         return "; ".join(listed)
 
 
-def changed(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> Changed:
-    """As ``changes``, with what stands before them."""
-    found = changes(rig, source, cable, to)
-    before = found[0].before
-    works = all(each.works for each in found)
-    return Changed(rig.title, source.id, cable.id, before.contract, before.verdict, works, found, to)
-
-
 class GoingOn(Case):
     """A case with its branches already running: a converter needs its least input, not its start-up voltage."""
 
     @cached_property
     def off(self) -> frozenset[str]:
         """Branches that stop on this contract even at its best."""
-        names = branches_off(self.branches(), self.source_v.max)
-        return frozenset(
-            branch.name
-            for branch in self.branches()
-            if branch.name in names and under(self.source_v.max, _least_v(branch))
-        )
+        return frozenset(each.name for each in self.branches() if under(self.source_v.max, kept_v(each)))
 
 
-def _least_v(branch: Branch) -> float:
-    return needed_v(branch) if branch.converter is None else branch.converter.minimum_input_v()
-
-
-def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tuple[Change, ...]:
+def changed(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> Changed:
     """What happens when the source goes to ``to``, or to everything that it may go to.
 
     Args:
@@ -170,14 +153,16 @@ def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tu
         InputError: ``to`` is none of these, or no such offer.
 
     >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "7V-12V"}}])
-    >>> [change] = changes(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C"), "5V")
+    >>> [change] = changed(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C"), "5V").changes
     >>> [(each.path.way, each.fates[0].fate) for each in change.paths]
     [('capabilities', 'stops'), ('hard-reset', 'stops')]
     """
     before = Case(rig, source, cable)
     targets = list(_stated(before)) if to is None else [_asked(before, to)]
     judged = judge_case(before)
-    return tuple(_change(judged, text, contract) for text, contract in targets)
+    found = tuple(_change(judged, text, contract) for text, contract in targets)
+    works = all(each.works for each in found)
+    return Changed(rig.title, source.id, cable.id, judged.contract, judged.verdict, works, found, to)
 
 
 def moved(before: Judgement, to: str, left: Available) -> Change:
