@@ -19,7 +19,7 @@ _KINDS = (*SOURCE_WORDS, TYPE_C, "none")
 _ROLES = ("source", "sink", "cable plug", "UFP", "DFP", "host", "device")
 
 WORDS: dict[str, tuple[str, ...]] = {
-    **dict.fromkeys(("Finding.rule", "Cell.rule", "LesserSource.rule", "ListedRule.rule", "Rated.rule"), RULES),
+    **dict.fromkeys(("Finding.rule", "Cell.rule", "LesserSource.rule", "ListedRule.rule", "Rated.rule", "More.rule"), RULES),
     **dict.fromkeys(("Contract.kind", "Choice.kind", "Ranked.kind", "OfferToBuy.kind", "Agreed.kind"), _KINDS),
     **dict.fromkeys(("MessageRecord.sop", "MessageLine.sop", "PacketRecord.sop"), tuple(ORDERED_SETS)),
     "DecodeResult.form": (*FORMS, "raw"),
