@@ -51,8 +51,9 @@ def command(
     from pdcheck.asking.draw import draw
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
+    from pdcheck.parts.writing import PNG, SVG
 
-    ready(None, svg_path, png_path, replace, rig, kit_path)
+    ready((svg_path, SVG), (png_path, PNG), replace=replace, printed=as_json, read=(rig, kit_path, source_id, cable_id))
     found = draw(rig, kit_path, source_id, cable_id)
     if svg_path is not None or png_path is not None:
         from pdcheck.show.pictures.picture import picture

@@ -12,7 +12,9 @@ from pdcheck.cli.options import json_option
 @click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x")
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, help="MessageID.")
 @click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
-@click.option("--pcapng", "packets_path", metavar="FILE", help="Write the messages as packets in a pcapng file.")
+@click.option(
+    "--pcapng", "packets_path", metavar="FILE", help="Write them as packets in pcapng, - for standard output."
+)
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
 def command(
@@ -35,19 +37,13 @@ def command(
     """
     from pdcheck.asking.encode import encode
     from pdcheck.cli.answering import answer
-    from pdcheck.cli.streams import document
+    from pdcheck.cli.pictures import ready, write
+    from pdcheck.parts.writing import PCAPNG, VCD
 
     found = encode(" ".join(offers), revision=revision, message_id=message_id)
-    if wave_path == "-":
-        document(found.vcd())
-        return 0
-    if wave_path is not None or packets_path is not None:
-        from pdcheck.cli.pictures import write
-        from pdcheck.parts.writing import PCAPNG, VCD, outputs_differ
-
-        outputs_differ(wave_path, packets_path)
-        if wave_path is not None:
-            write(wave_path, found.vcd(), VCD, replace)
-        if packets_path is not None:
-            write(packets_path, found.pcapng(), PCAPNG, replace)
-    return answer(found, as_json)
+    ready((wave_path, VCD), (packets_path, PCAPNG), replace=replace, printed=as_json)
+    if wave_path is not None:
+        write(wave_path, found.vcd(), VCD, replace)
+    if packets_path is not None:
+        write(packets_path, found.pcapng(), PCAPNG, replace)
+    return 0 if "-" in (wave_path, packets_path) else answer(found, as_json)

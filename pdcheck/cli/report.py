@@ -63,9 +63,6 @@ def command(
     """
     if path is None and svg_path is None and png_path is None and not as_json:
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE, --png FILE or --json")
-    from pdcheck.parts.writing import outputs_differ
-
-    outputs_differ(path, svg_path, png_path, "-" if as_json else None)
 
     def once() -> int:
         asked = (kit_path, source_id, cable_id)
@@ -93,12 +90,13 @@ def _report(
     """Write what has a target: a page, a picture as SVG, one as PNG; and the document where it is asked for."""
     from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.cli.pictures import ready, write, write_picture
-    from pdcheck.parts.writing import PAGE
+    from pdcheck.parts.writing import PAGE, PNG, SVG
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    ready(*targets, replace, rig, *asked)
     path, svg_path, png_path = targets
+    wanted = ((path, PAGE), (svg_path, SVG), (png_path, PNG))
+    ready(*wanted, replace=replace, printed=as_json, read=(rig, *asked))
     built, kit, source, cable = kit_with(rig, *asked)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(rig_name(rig), built, kit, source, cable)

@@ -12,7 +12,6 @@ from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
     from pdcheck.asking.given import AnyKit, AnyRig
-    from pdcheck.contract.talk.conversation import Conversation
 
 
 @click.command("talk")
@@ -60,44 +59,28 @@ def command(
     """
     from pdcheck.asking.talk import talk
     from pdcheck.cli.answering import answer, say
+    from pdcheck.cli.pictures import ready, write
+    from pdcheck.parts.writing import LOG, VCD
 
+    asked = (rig, kit_path, source_id, cable_id)
+    ready((log_path, LOG), (vcd_path, VCD), replace=replace, printed=as_json, read=asked)
     said = talk(
-        rig,
-        kit_path,
-        source_id,
-        cable_id,
+        *asked,
         events=event_texts,
         until=until,
         faults=faults,
         give_back=give_back,
         seed=seed,
     )
-    alone = _write(said.conversation, log_path, vcd_path, replace)
-    if as_json or not (alone or states):
+    if log_path is not None:
+        write(log_path, said.conversation.log(), LOG, replace)
+    if vcd_path is not None:
+        write(vcd_path, said.conversation.vcd(), VCD, replace)
+    if "-" in (log_path, vcd_path):
+        return 0 if said else 1
+    if as_json or not states:
         return answer(said, as_json)
-    if not alone:
-        from pdcheck.show.talk import text
+    from pdcheck.show.talk import text
 
-        say(text(said, states=states))
+    say(text(said, states=states))
     return 0 if said else 1
-
-
-def _write(said: Conversation, log_path: str | None, vcd_path: str | None, replace: bool) -> bool:
-    """Write what was asked for; True where it went to standard output."""
-    from pdcheck.cli.streams import document
-    from pdcheck.errors import InputError
-    from pdcheck.parts.writing import LOG, VCD, outputs_differ, writable, write_whole
-
-    if log_path == vcd_path == "-":
-        raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    outputs_differ(log_path, vcd_path)
-    wanted = ((log_path, LOG, said.log), (vcd_path, VCD, said.vcd))
-    for path, kind, _ in wanted:
-        if path not in (None, "-"):
-            writable(str(path), kind=kind, replace=replace)
-    for path, kind, render in wanted:
-        if path == "-":
-            document(render())
-        elif path is not None:
-            write_whole(path, render(), kind=kind, replace=replace)
-    return "-" in (log_path, vcd_path)

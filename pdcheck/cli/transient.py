@@ -55,8 +55,10 @@ def command(
     from pdcheck.asking.transient import transient
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
+    from pdcheck.parts.writing import PNG, SVG
 
-    ready(None, svg_path, png_path, replace, rig, kit_path)
+    printed = as_json or as_csv
+    ready((svg_path, SVG), (png_path, PNG), replace=replace, printed=printed, read=(rig, kit_path, source_id, cable_id))
     found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
     if svg_path is not None or png_path is not None:
         from pdcheck.show.pictures.transient_picture import transient_picture
