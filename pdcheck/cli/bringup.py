@@ -72,9 +72,11 @@ def command(
             "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
         )
     from pdcheck.asking.bringup import bringup
-    from pdcheck.parts.writing import outputs_differ
+    from pdcheck.parts.writing import outputs_differ, writable
 
     outputs_differ(sheet, "-" if as_json else None)
+    if sheet not in (None, "-"):
+        writable(sheet)
     plan = bringup(rig, kit_path, source_id, cable_id)
     if sheet is not None:
         _write_sheet(plan, rig, kit_path, sheet, replace)

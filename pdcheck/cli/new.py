@@ -57,8 +57,6 @@ def command(
     if target.exists() and not replace:
         raise InputError("is there already", where=rig, expected="--replace, or another name")
     writable(rig)
-    if not target.parent.is_dir():
-        raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
     kit = _kit(kit_path) or _kit_beside(rig)
     given = _given(options)
     draft = draft_path(target)

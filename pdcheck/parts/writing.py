@@ -66,6 +66,8 @@ def writable(path: str | Path, *, kind: Kind | None = None, replace: bool = True
     try:
         found = target.stat()
     except FileNotFoundError:
+        if not target.parent.is_dir():
+            raise InputError("no such folder", where=str(target.parent), expected="a place to write to") from None
         return target
     except OSError as error:
         what = "is a loop of links" if error.errno == errno.ELOOP else (error.strerror or "cannot be written").lower()

@@ -46,7 +46,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "share": ("pier-box.toml", "--source", "C1 65W, C2 30W", "--cable", "C-C 5A 1m"),
     "wire": ("--length", "2m", "--current", "3A", "--drop", "0.3V"),
     "led": ("--count", "3", "--vf", "3.4V", "--current", "250mA", "--on", "9V,12V"),
-    "report": (*PAIR, "-o", "-"),
+    "report": (*PAIR, "--svg", "-"),
     "rules": (),
     "schema": (),
     "demo": (),
@@ -258,8 +258,9 @@ def _serve() -> None:
         put_files(Path())
         with contextlib.redirect_stdout(nothing), contextlib.redirect_stderr(nothing):
             for name in TREE:
-                # Some only load what they need when they are called.
-                run(call_of(name))
+                # Some only load what they need when they are called; these load nothing that no other does.
+                if name not in ("demo", "need"):
+                    run(call_of(name))
     for line in sys.stdin.buffer:
         sys.stdout.buffer.write(json.dumps(_run(json.loads(line))).encode() + b"\n")
         sys.stdout.buffer.flush()
