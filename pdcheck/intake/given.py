@@ -136,7 +136,7 @@ def standard_input() -> BinaryIO:
     if sys.stdin is None:
         raise InputError("is closed", where=STANDARD_INPUT, expected="hex or a charger's label")
     with contextlib.suppress(OSError):  # a program may have put a text in its place
-        note(sys.stdin.fileno(), STANDARD_INPUT)
+        note(sys.stdin.buffer.fileno(), STANDARD_INPUT)
     return sys.stdin.buffer
 
 
