@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, source_and_cable
 from pdcheck.errors import InputError
-from pdcheck.parts.converter import Converter, read_converter_description
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.rig_answers import read_output
 from pdcheck.quantities import quoted
 from pdcheck.verdict.pick import Picked, Wanted
@@ -40,7 +40,7 @@ def pick(
     except InputError as error:
         raise error.of("output") from None
     try:
-        through = read_converter_description(converter, voltage_v) if isinstance(converter, str) else converter
+        through = Converter(converter, output=voltage_v) if isinstance(converter, str) else converter
     except InputError as error:
         raise error.of("converter") from None
     return ranked(*source_and_cable(source, cable, kit), Wanted(voltage_v, current_a, through))

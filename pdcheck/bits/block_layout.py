@@ -2,16 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any, NamedTuple
 
 from pdcheck.bits.layout import Field, Word, bit, place
-from pdcheck.facts.origin import Origin
-
-
-def checked(where: str) -> Origin:
-    """A place in the standard, compared with a second text."""
-    return Origin(f"PD R3.2 V1.1, {where}", "checked")
-
+from pdcheck.facts.origin import Origin, checked
 
 ZERO = "zero"
 """Note of a field that is there and means nothing yet."""
@@ -48,11 +43,35 @@ class Block(NamedTuple):
     least: int = 0
     most: int = 0
     older: tuple[Length, ...] = ()
+    message: str = ""
 
     @property
     def head_bytes(self) -> int:
         """Bytes of the fixed part."""
         return self.head.bits // 8
+
+
+def block(
+    message: str,
+    size: int,
+    fields: Iterable[Field],
+    tail: str = "",
+    least: int = 0,
+    most: int = 0,
+    *,
+    older: tuple[Length, ...] = (),
+    origin: Origin = BLOCKS_ORIGIN,
+    where: str = "",
+    name: str = "",
+) -> Block:
+    """The block of a message, called as that is; ``size`` of its fixed part [bytes], ``where`` it has that block.
+
+    >>> block("Get_Battery_Cap", 1, []).head.title
+    'Get Battery Cap data block'
+    """
+    words = message.replace("_", " ")
+    head = Word(name or words.lower().replace(" ", "-"), f"{words} data block{where}", 8 * size, fields, origin)
+    return Block(head, tail, least, most, older, message)
 
 
 def byte(key: str, offset: int, title: str, count: int = 1, **more: Any) -> Field:

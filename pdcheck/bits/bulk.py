@@ -191,6 +191,15 @@ class _Family:
         self.reserved_of_kind = np.array([tables[kind].reserved_mask for kind in KINDS], np.uint32)
 
     def decode(self, words: ArrayLike) -> Columns:
+        """Objects of all kinds mixed: ``kind`` (counts into ``KINDS``) and every field of every kind.
+
+        A field is zero where the word is of a kind that does not have it. Units are in the keys, as in the single
+        decoder.
+
+        >>> columns = decode_sources([0x0801912C, 0xC0DC213C])
+        >>> [KINDS[kind] for kind in columns["kind"]], columns["max_voltage_mv"].tolist()
+        (['fixed', 'pps'], [0, 11000])
+        """
         raw = _words(words, 32).ravel()
         out: Columns = {"kind": np.empty(raw.size, np.uint8)}
         out |= _columns((spots[0].field for spots in self.spots.values()), raw.size)
@@ -222,6 +231,11 @@ class _Family:
         return out
 
     def encode(self, columns: Mapping[str, ArrayLike]) -> Words:
+        """The words that ``decode`` reads as ``columns``; raises ``InputError`` where a value does not fit.
+
+        >>> [hex(word) for word in encode_sources(decode_sources([0x0801912C, 0xC0DC213C]))]
+        ['0x801912c', '0xc0dc213c']
+        """
         if "kind" not in columns:
             raise InputError("no column 'kind'", expected=f"a count into {', '.join(KINDS)}")
         unknown = set(columns) - set(self.spots) - {RESERVED, "kind"}
@@ -255,39 +269,9 @@ class _Family:
         return raw
 
 
-_SOURCES = _Family(SOURCE_WORDS)
-_SINKS = _Family(SINK_WORDS)
-
-
-def decode_sources(words: ArrayLike) -> Columns:
-    """Objects of sources, all kinds mixed: ``kind`` (counts into ``KINDS``) and every field of every kind.
-
-    A field is zero where the word is of a kind that does not have it. Units are in the keys, as in the single decoder.
-
-    >>> columns = decode_sources([0x0801912C, 0xC0DC213C])
-    >>> [KINDS[kind] for kind in columns["kind"]], columns["current_ma"].tolist(), columns["max_voltage_mv"].tolist()
-    (['fixed', 'pps'], [3000, 3000], [0, 11000])
-    """
-    return _SOURCES.decode(words)
-
-
-def encode_sources(columns: Mapping[str, ArrayLike]) -> Words:
-    """The words that ``decode_sources`` reads as ``columns``; raises ``InputError`` where a value does not fit.
-
-    >>> [hex(word) for word in encode_sources(decode_sources([0x0801912C, 0xC0DC213C]))]
-    ['0x801912c', '0xc0dc213c']
-    """
-    return _SOURCES.encode(columns)
-
-
-def decode_sinks(words: ArrayLike) -> Columns:
-    """Objects of sinks, as ``decode_sources`` those of sources."""
-    return _SINKS.decode(words)
-
-
-def encode_sinks(columns: Mapping[str, ArrayLike]) -> Words:
-    """The words that ``decode_sinks`` reads as ``columns``; raises ``InputError`` where a value does not fit."""
-    return _SINKS.encode(columns)
+_SOURCES, _SINKS = _Family(SOURCE_WORDS), _Family(SINK_WORDS)
+decode_sources, encode_sources = _SOURCES.decode, _SOURCES.encode
+decode_sinks, encode_sinks = _SINKS.decode, _SINKS.encode
 
 
 def decode_requests(words: ArrayLike, form: str) -> Columns:

@@ -17,7 +17,7 @@ from pdcheck.facts.cable import (
     UNMARKED_VOLTAGE,
     is_epr_cable,
 )
-from pdcheck.marks import UNTOLD
+from pdcheck.marks import UNTOLD, Named
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)
@@ -43,7 +43,7 @@ class CableReading(NamedTuple):
     voltage_mv: int
     epr: bool
     revision: str
-    decided_by: str
+    decided_by: Annotated[str, Named("revision_from")]
     vendor_id: int | None
     product_id: Annotated[int | None, UNTOLD]
     certification: Annotated[int | None, UNTOLD]
@@ -118,21 +118,6 @@ def read_cable_words(words: Sequence[int], revision: str | None = None) -> Cable
     )
 
 
-def looks_like_words(text: str) -> bool:
-    """Whether a text is hex of an e-marker rather than a description.
-
-    >>> looks_like_words("0xFF00A041 0x18000000"), looks_like_words("C-C 5A 1m"), looks_like_words("EPR")
-    (True, False, False)
-    """
-    import re
-
-    # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
-    body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
-    digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
-    return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None
-
-
 def _refused(header: Reading) -> str | None:
     if COMMAND.get(header.fields["command"]) != "Discover Identity":
         return f"the VDM is no answer to Discover Identity but {header.meanings()['command']!r}"
@@ -196,24 +181,9 @@ def _read_vpd(marker: Reading, problems: list[Problem]) -> tuple[int, int, bool]
 
 def _unmarked(problems: list[Problem], why: str, readings: tuple[Reading, ...]) -> CableReading:
     text = f"{why}: taken as a cable without e-marker, 3 A and 20 V"
-    return CableReading(
-        "unmarked",
-        False,
-        True,
-        _PLAIN_MA,
-        _PLAIN_MV,
-        False,
-        "3.x",
-        "nothing to decide",
-        None,
-        None,
-        None,
-        None,
-        None,
-        None,
-        readings,
-        (*problems, Problem("no-marker", text)),
-    )
+    told = (*problems, Problem("no-marker", text))
+    figures = ("unmarked", False, True, _PLAIN_MA, _PLAIN_MV, False, "3.x", "nothing to decide")
+    return CableReading(*figures, None, None, None, None, None, None, readings, told)
 
 
 def _field(readings: Sequence[Reading], kind: str, key: str) -> int:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import zlib
 
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import checked
 
-ORIGIN = Origin("PD R3.2 V1.1, chapter 5: polynomial, initial value, final XOR and residual", "checked")
+ORIGIN = checked("chapter 5: polynomial, initial value, final XOR and residual")
 
 POLYNOMIAL = 0x04C11DB7
 """Most significant bit first, without the leading x^32."""

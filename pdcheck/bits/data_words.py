@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from pdcheck.bits.identity import USB_SPEED
 from pdcheck.bits.layout import Field, Word, bit
-from pdcheck.facts.origin import Origin
-
-
-def _checked(where: str) -> Origin:
-    return Origin(f"PD R3.2 V1.1, {where}", "checked")
-
+from pdcheck.facts.origin import Origin, checked
 
 TEST_DATA_MODE = 8
 TEST_DATA_OBJECTS = 7
@@ -35,7 +30,7 @@ BIST = Word(
             "six words of test data follow mode 8",
         )
     ],
-    _checked("Table 6.27"),
+    checked("Table 6.27"),
 )
 
 _BIST_R2 = Origin("PD R2.0, BIST data object", "memory")
@@ -95,7 +90,7 @@ BATTERY_STATUS = Word(
         bit("battery_present", 9, "Battery is present"),
         bit("invalid_reference", 8, "Invalid battery reference"),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 ALERT = Word(
@@ -133,7 +128,7 @@ ALERT = Word(
             note="zero without Extended alert",
         ),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 LETTERS = {ord(letter): letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"}
@@ -146,7 +141,7 @@ COUNTRY_INFO_REQUEST = Word(
         Field("letter_1", 31, 24, "First letter of the country code", codes=LETTERS),
         Field("letter_2", 23, 16, "Second letter of the country code", codes=LETTERS),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 ENTER_USB = Word(
@@ -178,7 +173,7 @@ ENTER_USB = Word(
         bit("thunderbolt_tunnelled", 14, "Thunderbolt tunnelling"),
         bit("host_present", 13, "Host present"),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 SOURCE_INFO = Word(
@@ -197,7 +192,7 @@ SOURCE_INFO = Word(
             note="whole part of the largest voltage x current among the fixed objects sent",
         ),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 REVISION_WORD = Word(
@@ -210,7 +205,7 @@ REVISION_WORD = Word(
         Field("version_major", 23, 20, "Version, major"),
         Field("version_minor", 19, 16, "Version, minor"),
     ],
-    _checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
+    checked("Tables 6.46 to 6.49, 6.51 and 6.52"),
 )
 
 DATA_OBJECTS: dict[str, Word] = {

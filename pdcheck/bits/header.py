@@ -5,12 +5,7 @@ from __future__ import annotations
 from functools import lru_cache
 
 from pdcheck.bits.layout import Field, Word, bit
-from pdcheck.facts.origin import Origin
-
-
-def _checked(where: str) -> Origin:
-    return Origin(f"PD R3.2 V1.1, {where}", "checked")
-
+from pdcheck.facts.origin import checked
 
 REVISION = {0: "1.0", 1: "2.0", 2: "3.x"}
 
@@ -27,7 +22,7 @@ HEADER = Word(
         Field("data_role", 5, 5, "Port Data Role", codes={0: "UFP", 1: "DFP"}),
         Field("type", 4, 0, "Message Type", note="bits 3..0 in Revision 2.0"),
     ],
-    _checked("Message Header"),
+    checked("Message Header"),
 )
 HEADER_CABLE = HEADER.varied(
     "message-header-cable",
@@ -46,7 +41,7 @@ EXTENDED_HEADER = Word(
         bit("request_chunk", 10, "Request Chunk"),
         Field("data_size", 8, 0, "Data Size", note="bytes of the whole block, 0..260"),
     ],
-    _checked("Extended Message Header"),
+    checked("Extended Message Header"),
 )
 
 CHUNK_BYTES = 26

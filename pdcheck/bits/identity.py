@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.layout import Field, Word, bit
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import Origin, checked
 
 PD_SID = 0xFF00
 """The SVID of the PD standard itself."""
@@ -20,10 +20,6 @@ COMMAND = {
 }
 
 
-def _checked(where: str) -> Origin:
-    return Origin(f"PD R3.2 V1.1, {where}", "checked")
-
-
 VDM_HEADER = Word(
     "vdm-header",
     "Structured VDM Header",
@@ -37,7 +33,7 @@ VDM_HEADER = Word(
         Field("command_type", 7, 6, "Command Type", codes=COMMAND_TYPE),
         Field("command", 4, 0, "Command", codes=COMMAND | dict.fromkeys(range(16, 32), "of the SVID")),
     ],
-    _checked("Tables 6.28 and 6.29"),
+    checked("Tables 6.28 and 6.29"),
 )
 
 VDM_HEADER_UNSTRUCTURED = Word(
@@ -49,7 +45,7 @@ VDM_HEADER_UNSTRUCTURED = Word(
         Field("structured", 15, 15, "VDM Type", codes={0: "unstructured", 1: "structured"}),
         Field("vendor_use", 14, 0, "For the vendor's use"),
     ],
-    _checked("Tables 6.28 and 6.29"),
+    checked("Tables 6.28 and 6.29"),
 )
 
 PRODUCT_TYPE_CABLE = {0: "none", 3: "passive cable", 4: "active cable", 6: "VCONN-powered USB device"}
@@ -68,7 +64,7 @@ ID_HEADER_CABLE = Word(
         Field("connector_type", 22, 21, "Connector Type", codes={0: "not said", 2: "receptacle", 3: "plug"}),
         Field("vendor_id", 15, 0, "USB Vendor ID", note="0x0000 and 0xFFFF stand for no ID held [common practice]"),
     ],
-    _checked("Table 6.33"),
+    checked("Table 6.33"),
 )
 ID_HEADER_PORT = ID_HEADER_CABLE.varied(
     "id-header-port",
@@ -84,14 +80,14 @@ CERT_STAT = Word(
     "Cert Stat VDO",
     32,
     [Field("certification", 31, 0, "XID", note="zero: none")],
-    _checked("Cert Stat VDO"),
+    checked("Cert Stat VDO"),
 )
 PRODUCT = Word(
     "product",
     "Product VDO",
     32,
     [Field("product_id", 31, 16, "USB Product ID"), Field("bcd_device", 15, 0, "bcdDevice")],
-    _checked("Product VDO"),
+    checked("Product VDO"),
 )
 
 USB_SPEED = {0: "USB 2.0", 1: "USB 3.2 Gen1", 2: "USB 3.2/USB4 Gen2", 3: "USB4 Gen3", 4: "USB4 Gen4"}
@@ -132,7 +128,7 @@ PASSIVE_CABLE = Word(
         Field("current", 6, 5, "VBUS current", codes=CABLE_CURRENT),
         Field("speed", 2, 0, "USB highest speed", codes=USB_SPEED),
     ],
-    _checked("Table 6.41"),
+    checked("Table 6.41"),
 )
 
 ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
@@ -153,8 +149,8 @@ ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
         bit("vbus_through", 4, "VBUS through cable"),
         bit("sop2_present", 3, "SOP'' controller present"),
     ],
+    origin=checked("Table 6.42"),
 )
-ACTIVE_CABLE_1.origin = _checked("Table 6.42")
 
 ACTIVE_CABLE_2 = Word(
     "active-cable-2",
@@ -190,7 +186,7 @@ ACTIVE_CABLE_2 = Word(
         bit("usb4_asymmetric", 1, "USB4 asymmetric mode"),
         Field("generation", 0, 0, "USB generation", codes={0: "Gen1", 1: "Gen2 or higher"}),
     ],
-    _checked("Table 6.43"),
+    checked("Table 6.43"),
 )
 
 VPD = Word(
@@ -212,7 +208,7 @@ VPD = Word(
         Field("ground_impedance_mohm", 6, 1, "Ground impedance", 1),
         bit("charge_through", 0, "Charge-through supported"),
     ],
-    _checked("Table 6.44"),
+    checked("Table 6.44"),
 )
 
 # Revision 2.0 (structured version 1.0) laid the same words out otherwise; the structured version decides.
@@ -237,20 +233,21 @@ _R2_NAMES = [
         codes={0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2"}, origin=_R2_MEMORY,
     ),
 ]  # fmt: skip
+_NOT_IN_R2 = ("vdo_version", "epr_capable", "max_voltage")
 PASSIVE_CABLE_R2 = PASSIVE_CABLE.varied(
     "passive-cable-r2",
     "Passive Cable VDO, Revision 2.0",
     [*_LANES, *_R2_NAMES],
-    drop=("vdo_version", "epr_capable", "max_voltage"),
+    drop=_NOT_IN_R2,
+    origin=_R2,
 )
-PASSIVE_CABLE_R2.origin = _R2
 ACTIVE_CABLE_R2 = ACTIVE_CABLE_1.varied(
     "active-cable-r2",
     "Active Cable VDO, Revision 2.0",
     [*_LANES, *_R2_NAMES],
-    drop=("vdo_version", "epr_capable", "max_voltage"),
+    drop=_NOT_IN_R2,
+    origin=_R2,
 )
-ACTIVE_CABLE_R2.origin = _R2
 
 VCONN_POWER = {0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"}
 AMA_PRODUCT = 5
@@ -277,8 +274,8 @@ AMA = AMA_R2.varied(
     "AMA VDO (alternate mode adapter), early Revision 3.0",
     [Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"})],
     drop=("sstx1", "sstx2", "ssrx1", "ssrx2"),
+    origin=Origin("PD R3.0, AMA VDO", "memory"),
 )
-AMA.origin = Origin("PD R3.0, AMA VDO", "memory")
 
 UFP = Word(
     "ufp",
@@ -299,7 +296,7 @@ UFP = Word(
         bit("thunderbolt3", 3, "Thunderbolt 3 alternate mode"),
         Field("speed", 2, 0, "USB highest speed", codes=USB_SPEED),
     ],
-    _checked("Table 6.39"),
+    checked("Table 6.39"),
 )
 DFP = Word(
     "dfp",
@@ -313,7 +310,7 @@ DFP = Word(
         Field("connector_type", 23, 22, "Connector Type (legacy)"),
         Field("port_number", 4, 0, "Port Number"),
     ],
-    _checked("Table 6.40"),
+    checked("Table 6.40"),
 )
 
 IDENTITY_WORDS = (

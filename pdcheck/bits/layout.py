@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from operator import index
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 
 from pdcheck.errors import InputError
-
-if TYPE_CHECKING:
-    from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import Origin
 
 # The unit of a field is the ending of its key, so that it is written once.
 UNITS = {
@@ -238,14 +236,21 @@ class Word:
         own = {field.key: str(field.origin) for field in self.named if field.origin is not None}
         return own if self.origin is None else {"layout": str(self.origin), **own}
 
-    def varied(self, name: str, title: str, changes: Sequence[Field], drop: Sequence[str] = ()) -> Word:
+    def varied(
+        self,
+        name: str,
+        title: str,
+        changes: Sequence[Field] = (),
+        drop: Sequence[str] = (),
+        origin: Origin | None = None,
+    ) -> Word:
         """A word like this one with some fields put in the place of others (by overlap) or dropped (by key)."""
         kept = [
             field
             for field in self.named
             if field.key not in drop and not any(field.low <= new.high and new.low <= field.high for new in changes)
         ]
-        return Word(name, title, self.bits, [*kept, *changes], self.origin)
+        return Word(name, title, self.bits, [*kept, *changes], origin or self.origin)
 
 
 def _whole(key: str, value: object) -> int:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import Limit, Origin, checked
 
-ORIGIN = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
+ORIGIN = checked("Tables 5.1 to 5.17")
 
 BIT_RATE_MIN = Limit("fBitRate min", 270e3, "bit/s", ORIGIN)
 BIT_RATE_NOMINAL = Limit("fBitRate nominal", 300e3, "bit/s", ORIGIN)

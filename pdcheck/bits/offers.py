@@ -17,7 +17,7 @@ from pdcheck.bits.power import (
     VARIABLE_SOURCE,
     kind_of,
 )
-from pdcheck.bits.problems import Problem
+from pdcheck.bits.problems import Code, Problem
 from pdcheck.facts.adjustable import (
     AVS_CURRENT_STEP,
     EPR_FIRST_POSITION,
@@ -227,13 +227,8 @@ def pps(min_mv: int, max_mv: int, current_ma: int, position: int = 1, *, power_l
     >>> hex(pps(3300, 11000, 3000).word)
     '0xc0dc213c'
     """
-    values = {
-        "min_voltage_mv": min_mv,
-        "max_voltage_mv": max_mv,
-        "current_ma": current_ma,
-        "pps_power_limited": power_limited,
-    }
-    return Offer.from_word(PPS_SOURCE.encode(values), position)
+    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "current_ma": current_ma}
+    return Offer.from_word(PPS_SOURCE.encode({**values, "pps_power_limited": power_limited}), position)
 
 
 def spr_avs(current_15v_ma: int, current_20v_ma: int, position: int = 1) -> Offer:
@@ -314,12 +309,18 @@ def arranged(offers: Iterable[Offer]) -> tuple[Offer, ...]:
     return tuple(placed)
 
 
+def offers_problems(offers: tuple[Offer, ...], *, epr_message: bool) -> list[Problem]:
+    """What is odd about a list as a whole, then about each offer on its own."""
+    each = (problem for offer in offers for problem in offer_problems(offer, epr_message=epr_message))
+    return [*list_problems(offers, epr_message=epr_message), *each]
+
+
 def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     """What is odd about one offer on its own."""
     where = f"object {offer.position}"
     found: list[Problem] = []
 
-    def note(code: str, text: str) -> None:
+    def note(code: Code, text: str) -> None:
         found.append(Problem(code, text, where))
 
     if offer.is_gap and epr_message:

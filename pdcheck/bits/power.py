@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.layout import Field, Word, bit
-from pdcheck.facts.origin import Origin
-
-PD = "PD R3.2 V1.1"
+from pdcheck.facts.origin import checked
 
 PEAK_CURRENT = {
     0: "no overload, or see Peak Current1..3 of Source_Capabilities_Extended",
@@ -17,10 +15,6 @@ PEAK_CURRENT = {
 # In print the layout tables of the variable and battery objects carry each other's code; Table 6.7 and the text decide.
 _CODE = {"fixed": 0, "battery": 1, "variable": 2, "augmented": 3}
 _AUGMENTED = {"pps": 0, "epr-avs": 1, "spr-avs": 2, "augmented-reserved": 3}
-
-
-def _checked(where: str) -> Origin:
-    return Origin(f"{PD}, {where}", "checked")
 
 
 def _kind(name: str) -> list[Field]:
@@ -55,7 +49,7 @@ FIXED_SOURCE = Word(
         Field("voltage_mv", 19, 10, "Voltage", 50),
         Field("current_ma", 9, 0, "Maximum Current", 10),
     ],
-    _checked("Table 6.9"),
+    checked("Table 6.9"),
 )
 
 VARIABLE_SOURCE = Word(
@@ -63,7 +57,7 @@ VARIABLE_SOURCE = Word(
     "Variable supply (no battery), source",
     32,
     [*_kind("variable"), *_RANGE, Field("current_ma", 9, 0, "Maximum Current", 10)],
-    _checked("Table 6.11"),
+    checked("Table 6.11"),
 )
 
 BATTERY_SOURCE = Word(
@@ -71,7 +65,7 @@ BATTERY_SOURCE = Word(
     "Battery supply, source",
     32,
     [*_kind("battery"), *_RANGE, Field("power_mw", 9, 0, "Maximum Allowable Power", 250)],
-    _checked("Table 6.12"),
+    checked("Table 6.12"),
 )
 
 PPS_SOURCE = Word(
@@ -85,7 +79,7 @@ PPS_SOURCE = Word(
         Field("min_voltage_mv", 15, 8, "Minimum Voltage", 100),
         Field("current_ma", 6, 0, "Maximum Current", 50),
     ],
-    _checked("SPR PPS object"),
+    checked("SPR PPS object"),
 )
 
 EPR_AVS_SOURCE = Word(
@@ -99,7 +93,7 @@ EPR_AVS_SOURCE = Word(
         Field("min_voltage_mv", 15, 8, "Minimum Voltage", 100),
         Field("pdp_w", 7, 0, "PDP", note="the current limit is PDP / voltage, down to 50 mA, never above 5 A"),
     ],
-    _checked("EPR AVS object"),
+    checked("EPR AVS object"),
 )
 
 SPR_AVS_SOURCE = Word(
@@ -112,7 +106,7 @@ SPR_AVS_SOURCE = Word(
         Field("current_15v_ma", 19, 10, "Maximum Current, 9 V to 15 V", 10),
         Field("current_20v_ma", 9, 0, "Maximum Current, above 15 V to 20 V", 10, note="zero: the source stops at 15 V"),
     ],
-    _checked("SPR AVS object"),
+    checked("SPR AVS object"),
 )
 
 AUGMENTED_RESERVED = Word(
@@ -120,7 +114,7 @@ AUGMENTED_RESERVED = Word(
     "Augmented supply, reserved code",
     32,
     _kind("augmented-reserved"),
-    _checked("Table 6.8"),
+    checked("Table 6.8"),
 )
 
 FAST_ROLE_SWAP = {0: "none", 1: "default USB power", 2: "1.5 A at 5 V", 3: "3 A at 5 V"}
@@ -140,7 +134,7 @@ FIXED_SINK = Word(
         Field("voltage_mv", 19, 10, "Voltage", 50),
         Field("current_ma", 9, 0, "Operational Current", 10),
     ],
-    _checked("Table 6.17"),
+    checked("Table 6.17"),
 )
 
 VARIABLE_SINK = Word(
@@ -148,7 +142,7 @@ VARIABLE_SINK = Word(
     "Variable supply (no battery), sink",
     32,
     [*_kind("variable"), *_RANGE, Field("current_ma", 9, 0, "Operational Current", 10)],
-    _checked("Table 6.18"),
+    checked("Table 6.18"),
 )
 
 BATTERY_SINK = Word(
@@ -156,30 +150,19 @@ BATTERY_SINK = Word(
     "Battery supply, sink",
     32,
     [*_kind("battery"), *_RANGE, Field("power_mw", 9, 0, "Operational Power", 250)],
-    _checked("Table 6.19"),
+    checked("Table 6.19"),
 )
 
 # The augmented objects of a sink keep the source's layout less the source-only bits, which are reserved there.
-PPS_SINK = Word(
-    "pps-sink",
-    "SPR programmable supply (PPS), sink",
-    32,
-    [field for field in PPS_SOURCE.named if field.key != "pps_power_limited"],
-    _checked("Tables 6.20 to 6.22"),
+_SINK_OBJECTS = checked("Tables 6.20 to 6.22")
+PPS_SINK = PPS_SOURCE.varied(
+    "pps-sink", "SPR programmable supply (PPS), sink", drop=("pps_power_limited",), origin=_SINK_OBJECTS
 )
-SPR_AVS_SINK = Word(
-    "spr-avs-sink",
-    "SPR adjustable voltage supply (AVS), sink",
-    32,
-    [field for field in SPR_AVS_SOURCE.named if field.key != "peak_current"],
-    _checked("Tables 6.20 to 6.22"),
+SPR_AVS_SINK = SPR_AVS_SOURCE.varied(
+    "spr-avs-sink", "SPR adjustable voltage supply (AVS), sink", drop=("peak_current",), origin=_SINK_OBJECTS
 )
-EPR_AVS_SINK = Word(
-    "epr-avs-sink",
-    "EPR adjustable voltage supply (AVS), sink",
-    32,
-    [field for field in EPR_AVS_SOURCE.named if field.key != "peak_current"],
-    _checked("Tables 6.20 to 6.22"),
+EPR_AVS_SINK = EPR_AVS_SOURCE.varied(
+    "epr-avs-sink", "EPR adjustable voltage supply (AVS), sink", drop=("peak_current",), origin=_SINK_OBJECTS
 )
 
 SOURCE_WORDS = {
@@ -235,7 +218,7 @@ FIXED_REQUEST = Word(
         Field("operating_current_ma", 19, 10, "Operating Current", 10),
         Field("max_operating_current_ma", 9, 0, "Maximum Operating Current", 10, note="the minimum with GiveBack"),
     ],
-    _checked("Table 6.23"),
+    checked("Table 6.23"),
 )
 BATTERY_REQUEST = Word(
     "battery-request",
@@ -247,7 +230,7 @@ BATTERY_REQUEST = Word(
         Field("operating_power_mw", 19, 10, "Operating Power", 250),
         Field("max_operating_power_mw", 9, 0, "Maximum Operating Power", 250, note="the minimum with GiveBack"),
     ],
-    _checked("Tables 6.23 to 6.26"),
+    checked("Tables 6.23 to 6.26"),
 )
 PPS_REQUEST = Word(
     "pps-request",
@@ -258,7 +241,7 @@ PPS_REQUEST = Word(
         Field("output_voltage_mv", 20, 9, "Output Voltage", 20),
         Field("operating_current_ma", 6, 0, "Operating Current", 50),
     ],
-    _checked("Tables 6.23 to 6.26"),
+    checked("Tables 6.23 to 6.26"),
 )
 AVS_REQUEST = Word(
     "avs-request",
@@ -269,7 +252,7 @@ AVS_REQUEST = Word(
         Field("output_voltage_mv", 20, 9, "Output Voltage", 25, note="the two low bits are zero: a step of 100 mV"),
         Field("operating_current_ma", 6, 0, "Operating Current", 50),
     ],
-    _checked("Table 6.26"),
+    checked("Table 6.26"),
 )
 REQUEST_WORDS = {"fixed": FIXED_REQUEST, "battery": BATTERY_REQUEST, "pps": PPS_REQUEST, "avs": AVS_REQUEST}
 
@@ -318,7 +301,7 @@ EPR_MODE = Word(
         Field("action", 31, 24, "Action", codes=EPR_MODE_ACTION),
         Field("data", 23, 16, "Data", note=_EPR_DATA),
     ],
-    _checked("Table 6.50"),
+    checked("Table 6.50"),
 )
 
 POWER_WORDS = (

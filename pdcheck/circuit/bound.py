@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from pdcheck.physics.formulas import ON_THE_LIMIT
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Condition, Number
+from pdcheck.physics.number import Condition, Number
 
 # Keeps a limit of nothing from being divided by.
 _NO_LIMIT = 1e-12

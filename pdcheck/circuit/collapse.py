@@ -32,23 +32,19 @@ class Collapse(NamedTuple):
     load_w: float
 
 
-def _demanding(network: Network, factor: float) -> Network:
-    return network._replace(branches=tuple(branch.demanding(factor) for branch in network.branches))
-
-
 def greatest_scale(network: Network, off: frozenset[str] = frozenset()) -> tuple[float, BusSolution | None]:
     """The greatest factor from 0 to 1 on what all loads demand that the network carries, and its solution.
 
     None where it does not even carry none of it. More load never turns a collapse into a solution, so a bisection
     finds it, to 1e-12.
     """
-    solution = _demanding(network, 0.0).solve(off)
+    solution = network.demanding(0.0).solve(off)
     if isnan(solution.bus_v):
         return 0.0, None
     low, high = 0.0, 1.0
     for _ in range(_BISECTIONS):
         middle = 0.5 * (low + high)
-        tried = _demanding(network, middle).solve(off)
+        tried = network.demanding(middle).solve(off)
         if isnan(tried.bus_v):
             high = middle
         else:
@@ -70,7 +66,7 @@ def explain_collapse(network: Network, off: frozenset[str] = frozenset()) -> Col
     scale, solution = greatest_scale(network, off)
     load_w = 0.0
     if solution is not None:
-        nodes = nodes_of(_demanding(network, scale), solution, off)
+        nodes = nodes_of(network.demanding(scale), solution, off)
         load_w = sum(node.voltage_v * node.current_a for name, node in nodes.items() if name.endswith("/load"))
     element, wanted_w, greatest_w = _weakest(network, solution, off)
     return Collapse(element, wanted_w, greatest_w, scale, load_w)

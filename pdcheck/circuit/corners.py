@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from itertools import product
 from math import isnan
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
@@ -19,11 +19,8 @@ from pdcheck.circuit.warm import settled
 from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load, Turns
-from pdcheck.physics.number import anywhere, where
+from pdcheck.physics.number import Number, anywhere, where
 from pdcheck.quantities import Triple
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 EXACT = Triple(1.0, 1.0, 1.0)
 

@@ -11,17 +11,15 @@ from __future__ import annotations
 
 from itertools import product
 from math import prod
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import ABSOLUTE_ZERO
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.bus import BusSolution, solve_bus
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import NOTHING, CurrentPort, Port
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 
 class Source(NamedTuple):
@@ -144,6 +142,10 @@ class Network(NamedTuple):
             branches = [branch._replace(load=load) for branch, (_, load) in zip(self.branches, chosen, strict=True)]
             found.append((prod(part for part, _ in chosen), self._replace(branches=tuple(branches))))
         return found
+
+    def demanding(self, factor: Number) -> Network:
+        """The same with loads that ask for that many times as much."""
+        return self._replace(branches=tuple([branch.demanding(factor) for branch in self.branches]))
 
     def branch(self, name: str) -> Branch:
         """The branch of that name.

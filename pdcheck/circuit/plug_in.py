@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import inf
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import Literal, NamedTuple
 
 from pdcheck.circuit.network import Branch, Network
 from pdcheck.circuit.transient.filter import settles
@@ -19,11 +19,8 @@ from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.rig import Branch as BranchPart
 from pdcheck.parts.rig import Rig
 from pdcheck.physics.bus import TANGENT, solve_bus
-from pdcheck.physics.number import where
+from pdcheck.physics.number import Condition, Number, where
 from pdcheck.physics.ports import Port
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Condition, Number
 
 
 class Start(NamedTuple):

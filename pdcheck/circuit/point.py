@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.circuit.network import Branch, Heat, Network, Warmth
 from pdcheck.physics.bus import BusSolution
-from pdcheck.physics.number import greater
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
-
+from pdcheck.physics.number import Number, greater
 
 # Where nothing may be taken any more, any current is far too much.
 _NOTHING_LEFT = 1e-9

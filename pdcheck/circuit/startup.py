@@ -8,16 +8,13 @@ way up, the bus stops rising: it latches low, or the converter stops and starts 
 from __future__ import annotations
 
 from math import isnan
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.circuit.network import Branch, Network
 from pdcheck.physics.bus import BusSolution, solve_bus
 from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import greater, lesser, mapped, where
+from pdcheck.physics.number import Condition, Number, greater, lesser, mapped, where
 from pdcheck.physics.ports import Port
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Condition, Number
 
 POINTS = 256
 NEARLY_NOTHING = 1e-6

@@ -13,19 +13,15 @@ cable, the leads behind converters, and the loads.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
 from pdcheck.circuit.network import Copper, Network, Warmth
 from pdcheck.circuit.point import losses_of, nodes_of
 from pdcheck.facts.copper import at_temperature
+from pdcheck.physics.bus import BusSolution
 from pdcheck.physics.heat import inside_air, wire_temperature
-from pdcheck.physics.number import anywhere, greater, where
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from pdcheck.physics.bus import BusSolution
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, anywhere, greater, where
 
 OUTSIDE = ("cable", "lead")
 """Parts whose heat does not stay in the box, by the last word of their name."""

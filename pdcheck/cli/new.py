@@ -37,9 +37,7 @@ def _options(function: Any) -> Any:
 @click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
 @json_option("new")
-def command(
-    rig: str, kit_path: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any
-) -> int:
+def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any) -> int:
     """Ask what RIG, a new TOML file, is to be, write it with comments, and judge it.
 
     ? or "don't know" is an answer to every question. Ctrl-C loses none: the answers are kept beside RIG, and the same
@@ -57,7 +55,7 @@ def command(
     if target.exists() and not replace:
         raise InputError("is there already", where=rig, expected="--replace, or another name")
     writable(rig)
-    kit = _kit(kit_path) or _kit_beside(rig)
+    owned = _kit(kit) or _kit_beside(rig)
     given = _given(options)
     draft = draft_path(target)
     if not yes and draft.exists() and not is_draft(draft):
@@ -69,7 +67,7 @@ def command(
     try:
         answers, usual = all_answers(
             {**kept, **given} if not yes else given,
-            lambda question, so_far: _default(question, so_far, target, kit),
+            lambda question, so_far: _default(question, so_far, target, owned),
             lambda so_far: write_draft(draft, so_far),
             interactive=not yes,
             err=as_json,
@@ -84,7 +82,7 @@ def command(
     built = _write(rig, answers, usual)
     if is_draft(draft):
         draft.unlink(missing_ok=True)
-    return answer(_made(rig, built, answers, usual, kit, kit_path), as_json)
+    return answer(_made(rig, built, answers, usual, owned, kit), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:

@@ -10,10 +10,10 @@ from pdcheck.contract.asking import current_on_step, request_words, voltage_step
 from pdcheck.contract.available import Available, available
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.current import pps_limit_band
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import PD_TEXT
 from pdcheck.marks import UNTOLD, HexWord, told
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.limits import ENOUGH, PartLimit, limit_rule, near_rule
+from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, near_rule
 from pdcheck.parts.request import (
     AvsRequest,
     FixedRequest,
@@ -33,12 +33,11 @@ FIVE_MV = round(FIRST_OBJECT_VOLTAGE.value * 1000)
 Outcome = Literal["as-asked", "fallback", "type-c", "off"]
 
 
-OFFERED = Origin("PD R3.2 V1.1", "checked")
-CURRENT = limit_rule(
+CURRENT = LimitRule(
     "source-current",
     "fail",
     "Too much current for the charger",
-    OFFERED,
+    PD_TEXT,
     "Set a higher voltage, take less power, or use a charger that gives more: beyond its limit it switches off, or its "
     "voltage falls.",
     "must give {value} in the worst case and offers {limit} at {volts}",

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import Limit, Origin, checked
 
-PD_CABLES = Origin("PD R3.2 V1.1, 4.4", "checked")
-CABLE_VDO = Origin("PD R3.2 V1.1, 4.4 and 6.4.4.3.1.9", "checked")
+PD_CABLES = checked("4.4")
+CABLE_VDO = checked("4.4 and 6.4.4.3.1.9")
 IR_DROP = Origin("Type-C 4.4.1, IR Drop, quoted in a public article", "checked")
 LEGACY = Origin("Type-C", "standard")
 

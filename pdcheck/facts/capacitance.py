@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import Limit, Origin, checked
 from pdcheck.facts.ranges import Range
 
-_SINK = Origin("PD R3.2 V1.1, Table 7.24", "checked")
+_SINK = checked("Table 7.24")
 _ATTACH = Origin("Type-C, Table 4-3, and a Type-C controller's datasheet; the PD text points to USB 3.2", "checked")
 
 BULK_AT_ATTACH = Range("cSnkBulk", 1e-6, None, 10e-6, "F", _ATTACH, "on VBUS of a sink at attach")

@@ -16,7 +16,7 @@ class Caution(NamedTuple):
     key: str
     heading: str
     text: str
-    origin: Origin
+    origin: Origin = COMMON_PRACTICE
 
 
 LAW = "Before anything else"
@@ -32,47 +32,40 @@ CAUTIONS: tuple[Caution, ...] = (
         LAW,
         "Local electrical codes and the law come first, and the instructions of each part's maker come before these "
         "figures.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "licensed-person",
         LAW,
         "Where the law or a code asks for a licensed person, that person does the work and has the last word.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "trust-marker",
         CABLE,
         f"Trust the cable's marker and never bypass it; a cable without one carries {UNMARKED_CURRENT.value:g} A "
         "and no more.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "hot-connector",
         CABLE,
         "A hot connector is a stop sign: unplug it and find out why before going on.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "meter-first",
         TRIGGER,
         "Set the trigger first, then check voltage and polarity with a meter at its output, and only then join the "
         "converter.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "no-output-switch",
         TRIGGER,
         f"Most triggers have no output switch: the bus is at {SAFE_5V.typ:g} V before the contract and may rise to "
         f"{SPR_FIXED_MAX.value:g} V, in EPR to {EPR_MAX.value:g} V, at once.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "another-source",
         TRIGGER,
         "Another charger, another cable or a second device on the same charger can change the voltage on the bus: "
         "whatever hangs on it must survive every voltage that the trigger can end up with, and 0 V.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "extra-low-voltage",
@@ -80,39 +73,33 @@ CAUTIONS: tuple[Caution, ...] = (
         f"Low voltage is not low power: {SPR_FIXED_MAX.value:g} V at {CONTRACT_MAX.value:g} A is "
         f"{SPR_FIXED_MAX.value * CONTRACT_MAX.value:g} W, enough to burn a wire or a finger; switch off and unplug "
         "before changing the wiring.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "fuse-for-wire",
         BRANCH,
         "Fuse each branch for its wire, not for the source.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "fuse-voltage",
         BRANCH,
         "A fuse must be rated for the DC voltage of the bus: one that is not may go on burning as an arc.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "lithium",
         BATTERY,
         "Lithium packs follow their maker's instructions for charging, protection and storage; never charge one from "
         "the bus without a charger that is made for it.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "mains-side",
         BATTERY,
         "Parts on the mains side follow their maker's instructions and local codes; do not open a charger.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "measure",
         HONESTY,
         "These are calculations from the figures you gave, not measurements: measure at first power-up, at light load "
         "first, and stop where a reading is outside its limits.",
-        COMMON_PRACTICE,
     ),
 )
 
@@ -125,28 +112,24 @@ PACK_CAUTIONS: tuple[Caution, ...] = (
         "A lithium pack that is charged wrongly burns, and water hardly puts it out. Use only a charger made for this "
         "chemistry and this number of cells, and a protection board that cuts off at too much voltage of any cell, too "
         "little, and too much current.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "pack-attended",
         PACK,
         "Never leave it charging alone or while you sleep. Charge on something that does not burn, away from what does "
         "and from the way out, between 0 and 45 degrees C. Never charge swollen, dented, wet or hot cells.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "pack-last",
         PACK,
         "Read the charger's voltage with a meter first and join the pack last. Its leads are live for good and give "
         "hundreds of amperes into a short: fuse them at the pack.",
-        COMMON_PRACTICE,
     ),
     Caution(
         "pack-law",
         PACK,
         "The cell maker's sheet comes before these figures, and so do local rules on storing, posting and flying with "
         "packs. Where you are not sure, buy a ready pack with its charger.",
-        COMMON_PRACTICE,
     ),
 )
 """What is said first wherever a rig charges a pack."""

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import PD_TEXT, Limit, Origin, checked
 from pdcheck.facts.ranges import Range
 
-PD_TEXT = Origin("PD R3.2 V1.1", "checked")
-PPS_BEHAVIOUR = Origin("PD R3.2 V1.1, 6.4.2.8", "checked")
+PPS_BEHAVIOUR = checked("6.4.2.8")
 PULL_UPS = Origin("Type-C R2.0 and R2.4, quoted by table in public notes; vendors' notes for Rp", "checked")
 WINDOWS_R2_0 = Origin("Type-C R2.0, CC voltages, quoted in public notes", "checked")
 WINDOWS_R2_4 = Origin("Type-C R2.4, CC voltages, quoted in public notes", "checked")

@@ -10,7 +10,6 @@ from pdcheck.facts.ranges import Range
 PHYSICS = Origin("", "physics")
 ASSUMED = Origin("an assumption of this program", "common practice")
 PAIR_FORMULA = Origin("computed from the inductance of a pair of parallel wires", "physics")
-TYPE_C = Origin("Type-C, vSinkDisconnect at 5 V", "memory")
 
 PERMEABILITY = Limit("permeability of free space, mu0", 4e-7 * math.pi, "H/m", PHYSICS)
 INSIDE_INDUCTANCE = Limit("inside of the two wires of a pair, at low frequency", 0.1e-6, "H/m", PHYSICS)

@@ -9,16 +9,16 @@ from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import Limit, Origin, checked
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 
-FIXED_RULES = Origin("PD R3.2 V1.1, Tables 10.2 and 10.12", "checked")
-SHARED_RULES = Origin("PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13", "checked")
-OPTIONAL_RULES = Origin("PD R3.2 V1.1, 10.2.3.1", "checked")
-PPS_RANGES = Origin("PD R3.2 V1.1, Table 10.11", "checked")
+FIXED_RULES = checked("Tables 10.2 and 10.12")
+SHARED_RULES = checked("Tables 10.3, 10.4 and 10.13")
+OPTIONAL_RULES = checked("10.2.3.1")
+PPS_RANGES = checked("Table 10.11")
 PPS_OLDER = Origin("PD R3.0, by a chip vendor's design notes and a captured charger", "checked")
-PPS_RULES = Origin("PD R3.2 V1.1, Table 10.10", "checked")
-AVS_RULES = Origin("PD R3.2 V1.1, Tables 10.2, 10.9, 10.12 and 10.15", "checked")
+PPS_RULES = checked("Table 10.10")
+AVS_RULES = checked("Tables 10.2, 10.9, 10.12 and 10.15")
 
 LEAST_PDP = Limit("least PDP of the power rules", 0.5, "W", FIXED_RULES)
 CURRENT_STEP = Limit("step to which PDP / V is rounded, up or down", 0.010, "A", FIXED_RULES)

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import Limit, Origin, checked
 from pdcheck.facts.ranges import Range
 
-PD_TIMERS = Origin("PD R3.2 V1.1, Tables 5.18, 6.68, 6.70, 7.23 to 7.25", "checked")
-PD_COUNTERS = Origin("PD R3.2 V1.1, Tables 6.68 and 6.70", "checked")
+PD_TIMERS = checked("Tables 5.18, 6.68, 6.70, 7.23 to 7.25")
+PD_COUNTERS = checked("Tables 6.68 and 6.70")
 OLDER_SENDER_RESPONSE = Origin("PD before R3.1 V1.6", "checked")
 REVISION_2_0 = Origin("PD R2.0", "memory")
 FROM_MEMORY = Origin("PD R3.2 V1.1, timers of swaps and of vendor messages", "memory")

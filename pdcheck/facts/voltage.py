@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin
+from pdcheck.facts.origin import PD_TEXT, Limit, checked
 from pdcheck.facts.ranges import Range
 
-CONNECTOR = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
-PD_TEXT = Origin("PD R3.2 V1.1", "checked")
-PPS_BEHAVIOUR = Origin("PD R3.2 V1.1, 6.4.2.8", "checked")
+CONNECTOR = checked("Tables 7.23 to 7.25")
 
 SAFE_5V = Range("vSafe5V", 4.75, 5.0, 5.5, "V", CONNECTOR, "VBUS after attach and before any contract")
 SAFE_0V = Range("vSafe0V", 0.0, None, 0.8, "V", CONNECTOR, "VBUS after a Hard Reset and while nothing is attached")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes, read_message
 from pdcheck.errors import InputError
-from pdcheck.intake.stream import Intake, Plain, Stream
+from pdcheck.intake.stream import Intake, Stream, proved
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -43,19 +43,6 @@ def frame_at(data: bytes, at: int) -> bytes | None:
     return frame if len(frame) >= HEADER_BYTES + CRC_BYTES and crc_matches(frame) else None
 
 
-def frames(data: bytes) -> list[bytes] | None:
-    """The messages that bytes are made of, to the last byte; ``None`` where they are not."""
-    found: list[bytes] = []
-    at = 0
-    while at < len(data):
-        frame = frame_at(data, at)
-        if frame is None:
-            return None
-        found.append(frame)
-        at += len(frame)
-    return found
-
-
 def read(opened: Opened, how: How) -> Stream:
     """The form ``raw``; bytes between messages that belong to none are told, as a torn line of a log is."""
     data = opened.everything() if opened.path is None else opened.text_bytes()
@@ -77,7 +64,7 @@ class _Raw(Stream):
             frame = frame_at(data, at)
             if frame is not None:
                 heard = True
-                yield "", Plain("SOP", frame, True)
+                yield "", proved("SOP", frame, None)
                 at += len(frame)
                 continue
             begun = at

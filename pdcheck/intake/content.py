@@ -198,17 +198,3 @@ def counted(found: Iterable[Found | None]) -> tuple[int, int]:
     """How many messages are proved, and how many there are."""
     told = [each for each in found if each is not None]
     return sum(bool(each.data) and each.sure and crc_matches(each.data) for each in told), len(told)
-
-
-__all__ = [
-    "Found",
-    "Layout",
-    "counted",
-    "is_of_log",
-    "layout_of",
-    "layout_of_rows",
-    "message_of",
-    "proved",
-    "read_with",
-    "worth",
-]

@@ -220,6 +220,3 @@ def _is_good_crc(data: bytes) -> bool:
 
 def _plausible(gaps: Sequence[float], unit_s: float) -> bool:
     return bool(gaps) and _GOOD_CRC_S[0] <= gaps[len(gaps) // 2] * unit_s <= _GOOD_CRC_S[1]
-
-
-__all__ = ["Message", "Times", "stamp_of", "step_of", "times_of"]

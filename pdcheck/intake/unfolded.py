@@ -7,7 +7,6 @@ import json
 import re
 import warnings
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
@@ -254,8 +253,3 @@ def _array_at(text: str) -> int:
         return text.index("[", found.start()) + 1
     place = text.find("[")
     return place + 1 if place >= 0 else len(text)
-
-
-def rising(numbers: Sequence[float]) -> bool:
-    """Whether numbers never fall."""
-    return all(a <= b for a, b in pairwise(numbers))

@@ -141,6 +141,3 @@ def _odd_bytes(tokens: Tokens) -> Iterator[bytes]:
     if not tokens[0][1]:
         yield bytes(map(int, takewhile(lambda each: len(each) < 4 and each.isdecimal() and int(each) < 256, digits)))
     yield bytes(int(each[-_BYTE_BITS:], 2) for each in takewhile(_BITS.fullmatch, digits))
-
-
-__all__ = ["Reads", "bytes_of", "read_so", "ways"]

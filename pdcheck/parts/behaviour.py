@@ -13,7 +13,6 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.parts.cable_face import revision_of
 from pdcheck.parts.fields import Part, Reader, one_of, quantity, read_bounded
-from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import offers_text, read_dumped, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 
@@ -145,11 +144,13 @@ def fit_to_offers(behaviour: Behaviour, offers: Sequence[Offer]) -> None:
     low = [offer for offer in offers if not offer.is_epr]
     if behaviour.order and len(behaviour.order) != len(low):
         what = f"an order of {len(behaviour.order)} positions for {len(low)} offers"
-        raise mistake(what, expected=f"every position of {SPR_MAX.value:g} V or less once", key=("behaviour", "order"))
+        raise InputError(
+            what, expected=f"every position of {SPR_MAX.value:g} V or less once", key=("behaviour", "order")
+        )
     newer = [offer for offer in offers if offer.is_adjustable or offer.is_epr]
     if behaviour.revision == "2.0" and newer:
         what = f"Revision 2.0 has no {newer[0].kind} offer of {newer[0].max_mv / 1000:g} V"
-        raise mistake(
+        raise InputError(
             what,
             expected=f"fixed, variable and battery offers up to {SPR_MAX.value:g} V",
             key=("behaviour", "revision"),

@@ -20,8 +20,7 @@ from pdcheck.facts.heat import (
 )
 from pdcheck.facts.heat import TOUCH as TOUCHED
 from pdcheck.parts.fields import CelsiusTriple, Part, Reader, one_of, read_bounded
-from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.quantities import Triple, format_quantity, quantity_text, quoted
 
 Material = Literal["plastic", "painted metal", "bare metal"]
@@ -30,7 +29,7 @@ SURFACE = "box:c"
 _LONGEST_M = 10.0
 _SIZE = "three lengths such as 120mm x 80mm x 40mm"
 
-TOUCH = limit_rule(
+TOUCH = LimitRule(
     "box-touch",
     "warn",
     "A box too hot to touch",
@@ -110,7 +109,7 @@ class Box(Part, init=False):
     def _a_box(self) -> Box:
         for key, given in (("material", self.material is not None), ("vents", self.vents)):
             if given and self.size_m is None:
-                raise mistake(f"{key} of a box without a size", expected=f"size beside {key}", key=(key,))
+                raise InputError(f"{key} of a box without a size", expected=f"size beside {key}", key=(key,))
         return self
 
     @property

@@ -34,14 +34,14 @@ from pdcheck.parts.fields import (
     Volts,
     one_of,
 )
-from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.limits import LimitRule, PartLimit
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words
 from pdcheck.quantities import Triple, quoted
 
 Construction = Literal["passive", "active", "unmarked", "legacy", "captive"]
 
-CURRENT = limit_rule(
+CURRENT = LimitRule(
     "cable-current",
     "fail",
     "Too much current for the cable",
@@ -51,7 +51,7 @@ CURRENT = limit_rule(
     "carries {value} in the worst case and is rated for {limit}",
     about="cable",
 )
-CONNECTOR_CURRENT = limit_rule(
+CONNECTOR_CURRENT = LimitRule(
     "connector-current",
     "fail",
     "Too much current for a USB-C connector",
@@ -116,7 +116,7 @@ class Cable(Part, init=False):
             return data
         for key in data:
             if key not in cls.face_keys:
-                raise mistake(f"unknown key {quoted(key)}", expected=nearest(str(key), cls.face_keys), key=(key,))
+                raise InputError(f"unknown key {quoted(key)}", expected=nearest(str(key), cls.face_keys), key=(key,))
         statement = Statement.model_validate({key: data[key] for key in FACE_KEYS if key in data})
         named = {key: value for key, value in data.items() if key not in FACE_KEYS}
         return fields_of(statement) | named | {"said": statement}

@@ -30,7 +30,6 @@ from pdcheck.parts.fields import (
     one_of,
     read_bounded,
 )
-from pdcheck.parts.mistakes import mistake
 from pdcheck.parts.offer_text import hex_words
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_exactly, quoted
@@ -115,7 +114,7 @@ class Readings(Part, init=False):
     @model_validator(mode="after")
     def _falls(self) -> Readings:
         if self.sink_v > self.source_v:
-            raise mistake("the sink's reading is above the source's", expected="source above sink", key=("sink",))
+            raise InputError("the sink's reading is above the source's", expected="source above sink", key=("sink",))
         return self
 
     def loop_ohm(self) -> float:
@@ -186,12 +185,16 @@ class Statement(Part, init=False):
         """The loop resistance [ohm] as stated, measured, or worked out from the gauge; None where it is not known."""
         ways = [name for name in ("loop", "readings", "awg") if getattr(self, name) is not None]
         if len(ways) > 1:
-            raise mistake(f"{' and '.join(ways)} both give the loop resistance", expected="one of them", key=(ways[1],))
+            raise InputError(
+                f"{' and '.join(ways)} both give the loop resistance", expected="one of them", key=(ways[1],)
+            )
         if self.readings is not None:
             return Triple.exact(self.readings.loop_ohm())
         if self.awg is not None:
             if self.length is None:
-                raise mistake("awg without a length gives no loop resistance", expected="length as well", key=("awg",))
+                raise InputError(
+                    "awg without a length gives no loop resistance", expected="length as well", key=("awg",)
+                )
             wire = Wire(awg=self.awg, length_m=self.length, contacts_ohm=self.contacts)
             return Triple.exact(wire.resistance_ohm())
         return self.loop
@@ -258,7 +261,7 @@ def _c_to_c(said: Statement, kind: str) -> dict[str, Any]:
     current, problems = _whole_rating(said)
     assumed: list[str] = []
     if kind == "unmarked" and said.marker:
-        raise mistake("unmarked, and marker = true", expected="one of them", key=("marker",))
+        raise InputError("unmarked, and marker = true", expected="one of them", key=("marker",))
     unmarked = said.marker is False or kind == "unmarked"
     if epr and said.rating is None:
         current = MARKED_CURRENT.value

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Tag, model_validator
 
@@ -37,16 +37,12 @@ from pdcheck.parts.fields import (
     WattsOrZero,
     one_of,
 )
-from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, limit_rule, near_rule
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.limits import ENOUGH, LimitingPart, LimitRule, PartLimit, Quantity, Sense, State, near_rule
 from pdcheck.physics.bus import TANGENT
-from pdcheck.physics.number import NAN, where
+from pdcheck.physics.number import NAN, Number, where
 from pdcheck.physics.ports import Port, PowerPort
 from pdcheck.physics.table import TablePort, table_port
 from pdcheck.quantities import Triple, format_quantity, quoted
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 Kind = Literal["buck", "boost", "buck-boost"]
 _KIND = one_of(
@@ -68,7 +64,7 @@ _SPOKEN = ("kind", "input", "input_limit", "efficiency")
 
 MAKER = Origin("the converter's own figures, from the rig file", "rig")
 LARGER = "Take less from its output, or use a larger converter."
-INPUT_LOW = limit_rule(
+INPUT_LOW = LimitRule(
     "converter-input-low",
     "fail",
     "Too little voltage at a converter's input",
@@ -79,7 +75,7 @@ INPUT_LOW = limit_rule(
     about="converter",
     off_words="stays off: it needs {limit} and gets at most {value}",
 )
-START = limit_rule(
+START = LimitRule(
     "converter-start",
     "fail",
     "Too little voltage for a converter to start",
@@ -90,7 +86,7 @@ START = limit_rule(
     supply=True,
     off_words="never starts: it starts at {limit} and gets at most {value}",
 )
-INPUT_HIGH = limit_rule(
+INPUT_HIGH = LimitRule(
     "converter-input-high",
     "stop",
     "Too much voltage at a converter's input",
@@ -101,7 +97,7 @@ INPUT_HIGH = limit_rule(
     about="converter",
     supply=True,
 )
-OUTPUT_OVER = limit_rule(
+OUTPUT_OVER = LimitRule(
     "converter-output-over",
     "stop",
     "A boost converter fed with more than its output",
@@ -118,7 +114,7 @@ _NEAR = near_rule(
     "the converter's",
     "converter",
 )
-INPUT_CURRENT = limit_rule(
+INPUT_CURRENT = LimitRule(
     "converter-input-current",
     "fail",
     "Too much current into a converter",
@@ -129,7 +125,7 @@ INPUT_CURRENT = limit_rule(
     about="converter",
     near=_NEAR,
 )
-INPUT_POWER = limit_rule(
+INPUT_POWER = LimitRule(
     "converter-input-power",
     "fail",
     "Too much power into a converter",
@@ -138,7 +134,7 @@ INPUT_POWER = limit_rule(
     "takes {value} at its input in the worst case and is rated for {limit}",
     about="converter",
 )
-OUTPUT_CURRENT = limit_rule(
+OUTPUT_CURRENT = LimitRule(
     "converter-output-current",
     "fail",
     "Too much current out of a converter",
@@ -149,7 +145,7 @@ OUTPUT_CURRENT = limit_rule(
     about="converter",
     near=_NEAR,
 )
-OUTPUT_POWER = limit_rule(
+OUTPUT_POWER = LimitRule(
     "converter-output-power",
     "fail",
     "Too much power out of a converter",
@@ -159,7 +155,7 @@ OUTPUT_POWER = limit_rule(
     about="converter",
 )
 COOL = "Give it a heat sink or moving air, take less from it, or use a more efficient one."
-HEAT = limit_rule(
+HEAT = LimitRule(
     "converter-heat",
     "fail",
     "Too much heat in a converter",
@@ -168,7 +164,7 @@ HEAT = limit_rule(
     "turns {value} into heat in the worst case and gets rid of {limit}",
     about="converter",
 )
-HOT = limit_rule(
+HOT = LimitRule(
     "converter-temperature",
     "fail",
     "A converter too hot",
@@ -177,7 +173,7 @@ HOT = limit_rule(
     "gets {value} in the worst case; a board stays well up to {limit}",
     about="converter",
 )
-DERATED = limit_rule(
+DERATED = LimitRule(
     "converter-derated",
     "fail",
     "Too much current out of a converter in warm air",
@@ -246,11 +242,11 @@ class Converter(Part, init=False):
     def _gives_what_it_can(self) -> Converter:
         if self.output_range_v is not None and not self.output_range_v[0] <= self.output_v <= self.output_range_v[1]:
             what = f"{format_quantity(self.output_v, 'V', 6)} is outside of the output range"
-            raise mistake(what, expected="an output inside of output_range", key=("output",))
+            raise InputError(what, expected="an output inside of output_range", key=("output",))
         if self.start_v is not None and self.stop_v is not None and self.stop_v >= self.start_v:
             stop, start = (format_quantity(each, "V", 6) for each in (self.stop_v, self.start_v))
             what = f"it cuts off at {stop} and starts at {start}"
-            raise mistake(what, expected="a stop voltage below the start voltage", key=("stop",))
+            raise InputError(what, expected="a stop voltage below the start voltage", key=("stop",))
         return self
 
     def limits(self, branch: str) -> Iterator[PartLimit]:
@@ -274,7 +270,7 @@ class Converter(Part, init=False):
             state: State = "loaded",
             plausible: float | None = None,
         ) -> PartLimit:
-            part = "converter input" if node == entry else "converter output"
+            part: LimitingPart = "converter input" if node == entry else "converter output"
             where = f"{branch}.converter.{key}"
             near = ENOUGH if rule.near is not None else None
             return PartLimit(
@@ -416,17 +412,3 @@ class Converter(Part, init=False):
     def survives_v(self) -> float | None:
         """The end of the input range [V], which its input must never exceed; None where it is not known."""
         return self.input_v[1] if self.input_v else None
-
-
-def read_converter_description(text: str, output_v: float, output_limit_a: float | None = None) -> Converter:
-    """A converter in one word, ``buck-boost:6-36V:5A:92%``: kind, input range, input current limit, efficiency.
-
-    What is not known is left off from the right, or left empty between colons. Raises InputError.
-
-    >>> found = read_converter_description("buck-boost:6-36V:5A:92%", 12.0)
-    >>> found.kind, found.input_v, found.input_limit_a, found.efficiency
-    ('buck-boost', (6.0, 36.0), 5.0, 0.92)
-    >>> read_converter_description("buck::3A", 5.0).input_v is None
-    True
-    """
-    return Converter(text, output=output_v, output_limit=output_limit_a)

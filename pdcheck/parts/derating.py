@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from pydantic import model_validator
 
+from pdcheck.errors import InputError
 from pdcheck.parts.fields import AmpsOrZero, Celsius, Part
-from pdcheck.parts.mistakes import mistake
 from pdcheck.physics.formulas import interpolated
-from pdcheck.physics.number import where
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, where
 
 
 class Derating(Part, init=False):
@@ -32,12 +28,12 @@ class Derating(Part, init=False):
     @model_validator(mode="after")
     def _falls(self) -> Derating:
         if not self.air_c or any(high <= low for low, high in pairwise(self.air_c)):
-            raise mistake("the temperatures do not rise", expected="at least one, each above the last", key=("air",))
+            raise InputError("the temperatures do not rise", expected="at least one, each above the last", key=("air",))
         if len(self.output_a) != len(self.air_c):
             what = f"{len(self.output_a)} currents for {len(self.air_c)} temperatures"
-            raise mistake(what, expected="one current for each temperature", key=("output",))
+            raise InputError(what, expected="one current for each temperature", key=("output",))
         if self.output_a[0] <= 0.0 or any(high > low for low, high in pairwise(self.output_a)):
-            raise mistake("the currents do not fall", expected="each at most the one before", key=("output",))
+            raise InputError("the currents do not fall", expected="each at most the one before", key=("output",))
         return self
 
     @property

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import TYPE_CHECKING
 
 from pydantic import model_validator
 
+from pdcheck.errors import InputError
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
-from pdcheck.parts.mistakes import mistake
 from pdcheck.physics.formulas import interpolated
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number
 
 
 class EfficiencyTable(Part, init=False):
@@ -31,14 +28,16 @@ class EfficiencyTable(Part, init=False):
     def _fits(self) -> EfficiencyTable:
         for key, axis in (("input", self.input_v), ("output", self.output_a)):
             if not axis or any(high <= low for low, high in pairwise(axis)):
-                raise mistake("the points do not rise", expected="at least one, each above the one before", key=(key,))
+                raise InputError(
+                    "the points do not rise", expected="at least one, each above the one before", key=(key,)
+                )
         if len(self.values) != len(self.input_v):
             what = f"{len(self.values)} rows for {len(self.input_v)} input voltages"
-            raise mistake(what, expected="one row per input voltage", key=("values",))
+            raise InputError(what, expected="one row per input voltage", key=("values",))
         for index, row in enumerate(self.values):
             if len(row) != len(self.output_a):
                 what = f"row {index + 1} has {len(row)} values for {len(self.output_a)} output currents"
-                raise mistake(what, expected="one value per output current", key=("values", index))
+                raise InputError(what, expected="one value per output current", key=("values", index))
         return self
 
     def over_input(self, output_a: Number) -> tuple[Number, ...]:

@@ -76,6 +76,7 @@ class Part(BaseModel):
         extra="forbid",
         populate_by_name=True,
         arbitrary_types_allowed=True,
+        defer_build=True,
         alias_generator=AliasGenerator(validation_alias=file_key),
     )
 
@@ -363,6 +364,17 @@ def one_of(noun: str, *words: str, **also: str) -> Reader:
         return str(plain)
 
     return Reader(read, {"enum": list(words)})
+
+
+def count_of(noun: str, most: int) -> Reader:
+    """A field of a whole number from 1 to ``most``."""
+
+    def read(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= most:
+            raise InputError(f"{quoted(value)} is not a number of {noun}", expected=f"a whole number, 1 to {most}")
+        return value
+
+    return Reader(read, {"type": "integer", "minimum": 1, "maximum": most})
 
 
 def tokens(text: str) -> list[str]:

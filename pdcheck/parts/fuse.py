@@ -8,7 +8,7 @@ from typing import Annotated, Any, NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.facts.fuses import FUSE_SHARE, FUSES, FuseKind
 from pdcheck.parts.fields import Reader, read_bounded
-from pdcheck.parts.limits import LimitRule, PartLimit, limit_rule
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import quantity_text, quoted
 
@@ -78,7 +78,7 @@ def fuse_text(fuse: Fuse) -> str:
 
 AnyFuse = Annotated[Fuse, Reader(read_fuse, {"anyOf": [{"type": "number"}, {"type": "string"}]}, fuse_text)]
 
-CARRIES = limit_rule(
+CARRIES = LimitRule(
     "fuse-current",
     "fail",
     "Too much current for a fuse",
@@ -87,7 +87,7 @@ CARRIES = limit_rule(
     "carries {value} in the worst case, more than {share} of its rating, which is {limit}",
     about="load",
 )
-WIRE = limit_rule(
+WIRE = LimitRule(
     "fuse-wire",
     "fail",
     "A fuse that lets a wire burn",
@@ -97,7 +97,7 @@ WIRE = limit_rule(
     about="load",
     supply=True,
 )
-BUS_WIRE = limit_rule(
+BUS_WIRE = LimitRule(
     "fuse-bus-wire",
     "fail",
     "A bus fuse that lets a branch's wire burn",

@@ -11,7 +11,7 @@ from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.fields import Title
 from pdcheck.parts.filed import Filed
-from pdcheck.parts.mistakes import mistake, names_differ, nearest
+from pdcheck.parts.mistakes import names_differ, nearest
 from pdcheck.parts.source import Source
 from pdcheck.quantities import quoted
 
@@ -42,7 +42,9 @@ class Kit(Filed, init=False):
         rows: tuple[tuple[str, Sequence[Source | Cable]], ...] = (("source", self.sources), ("cable", self.cables))
         for key, parts in rows:
             if len(parts) > MOST_PARTS:
-                raise mistake(f"{len(parts)} of them", expected=f"at most {MOST_PARTS} in a kit", key=(key, MOST_PARTS))
+                raise InputError(
+                    f"{len(parts)} of them", expected=f"at most {MOST_PARTS} in a kit", key=(key, MOST_PARTS)
+                )
             names_differ([part.id for part in parts], "id", (key, "id"))
         return self
 

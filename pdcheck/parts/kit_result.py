@@ -48,25 +48,10 @@ class SourceRecord(NamedTuple):
     @classmethod
     def of(cls, source: Source) -> SourceRecord:
         """The record of a source."""
-        return cls(
-            source.id,
-            source.title,
-            tuple(offer for offer in source.offers if not offer.is_gap),
-            source.capture,
-            source.captured_over,
-            source.pdp_w,
-            source.typec_current_a,
-            source.tolerance,
-            source.energy_wh,
-            source.capacity,
-            source.rated_output,
-            source.efficiency,
-            source.sleeps_below_a,
-            None if source.cable is None else CableRecord.of(source.cable),
-            source.problems,
-            source.ports,
-            source.port_name,
-        )
+        own = {name: getattr(source, name) for name in cls._fields}
+        offers = tuple(offer for offer in source.offers if not offer.is_gap)
+        cable = None if source.cable is None else CableRecord.of(source.cable)
+        return cls(**own | {"offers": offers, "cable": cable, "port": source.port_name})
 
 
 @dataclass(frozen=True, repr=False)

@@ -7,6 +7,7 @@ to buy and when to stop are all questions to that one list.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
 from typing import ClassVar, Literal, NamedTuple
 
@@ -22,6 +23,20 @@ State = Literal["loaded", "unloaded", "starting", "nominal", "rating"]
 to start, for the contract's nominal voltage, or for the rating of another part."""
 
 Level = Literal["stop", "fail", "warn", "note"]
+LimitingPart = Literal[
+    "source",
+    "cable",
+    "trigger",
+    "box",
+    "fuse",
+    "wire",
+    "lead",
+    "converter",
+    "converter input",
+    "converter output",
+    "load",
+]
+"""What sets a limit."""
 SettleBy = Literal["sheet", "print", "meter", "look"]
 """Where a maker finds a figure: a data sheet, what is printed on the part, a meter, a look at it."""
 
@@ -37,14 +52,25 @@ ABOUT = ("cable", "contract", "converter", "load", "source")
 """What rules are about, causes before what follows from them: a cable bounds the offer, the offer the load."""
 
 
-class LimitRule(NamedTuple):
-    """What is wrong where a limit is broken, and what to do.
+class Catalogue:
+    """Every limit rule there is, in the order in which they were made: none can be written and forgotten."""
+
+    rules: ClassVar[list[LimitRule]] = []
+
+
+@dataclass(frozen=True)
+class LimitRule:
+    """What is wrong where a limit is broken, and what to do; it enters itself in the catalogue.
 
     ``words`` are filled in with ``value``, ``limit``, ``share`` and ``volts`` (the contract's), each with its unit;
     ``off_words`` where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what
     must be true of a part of which the figure is not known; ``short`` is a word or two for a table. ``supply`` says
     that nothing that flows is looked at. ``near`` is a rule of its own for a value that keeps the limit, but only just.
     ``as_stated``: it is about the load that is there, and not about another that could be in its place.
+
+    >>> made = LimitRule("x", "fail", "Too hot", Origin("", "rig"), "Cool it.", "at {value} of {limit}", about="load")
+    >>> made is Catalogue.rules.pop()
+    True
     """
 
     id: str
@@ -61,40 +87,8 @@ class LimitRule(NamedTuple):
     supply: bool = False
     as_stated: bool = False
 
-
-class Catalogue:
-    """Every limit rule there is, in the order in which they were made: none can be written and forgotten."""
-
-    rules: ClassVar[list[LimitRule]] = []
-
-
-def limit_rule(
-    id: str,
-    level: Level,
-    title: str,
-    origin: Origin,
-    advice: str,
-    words: str,
-    *,
-    about: str,
-    off_words: str = "",
-    if_words: str = "",
-    short: str = "",
-    near: LimitRule | None = None,
-    supply: bool = False,
-    as_stated: bool = False,
-) -> LimitRule:
-    """A limit rule, entered in the catalogue.
-
-    >>> made = limit_rule("x", "fail", "Too hot", Origin("", "rig"), "Cool it.", "at {value} of {limit}", about="load")
-    >>> made is Catalogue.rules.pop()
-    True
-    """
-    made = LimitRule(
-        id, level, title, origin, advice, words, about, off_words, if_words, short, near, supply, as_stated
-    )
-    Catalogue.rules.append(made)
-    return made
+    def __post_init__(self) -> None:
+        Catalogue.rules.append(self)
 
 
 class PartLimit(NamedTuple):
@@ -113,7 +107,7 @@ class PartLimit(NamedTuple):
     sense: Sense
     figure: float | None
     subject: str
-    part: str
+    part: LimitingPart
     branch: str = ""
     state: State = "loaded"
     key: str = ""
@@ -207,7 +201,7 @@ ENOUGH = 1 - CURRENT_IN_HAND.value
 def near_rule(id: str, title: str, advice: str, whose: str, about: str) -> LimitRule:
     """The rule of a current that keeps its limit with too little to spare."""
     words = f"{{value}} of {whose} {{limit}} in the worst case: {{spare}} to spare; {COMFORTABLE} is comfortable"
-    return limit_rule(id, "warn", title, CURRENT_IN_HAND.origin, advice, words, about=about)
+    return LimitRule(id, "warn", title, CURRENT_IN_HAND.origin, advice, words, about=about)
 
 
 def known(limits: Iterable[PartLimit]) -> Iterator[PartLimit]:

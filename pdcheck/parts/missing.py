@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 from pdcheck.facts.heat import AIR
 from pdcheck.facts.motion import WIRE_INDUCTANCE
-from pdcheck.facts.origin import Limit
 from pdcheck.facts.plausible import (
     BUCK_DROPOUT,
     EFFICIENCY,
@@ -23,13 +22,15 @@ from pdcheck.facts.plausible import (
 )
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.box import Box
-from pdcheck.parts.fields import file_key
+from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.limits import Sense, SettleBy
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
+
+AnyPart = TypeVar("AnyPart", bound=Part)
 
 
 class Missing(NamedTuple):
@@ -62,127 +63,71 @@ def missing_figures(rig: Rig) -> Iterator[Missing]:
     ['trigger.resistance', 'fan.wire.awg']
     """
     if "resistance" not in rig.trigger.model_fields_set:
-        yield Missing(
-            "trigger",
-            "trigger.resistance",
-            "at_most",
-            "ohm",
-            0.0,
-            TRIGGER_OHM.value,
-            "meter",
-            "the trigger has {needs} or less",
-            lambda ohms: _with(rig, trigger=rig.trigger.model_copy(update={"resistance": Triple.exact(ohms)})),
-        )
+        words = "the trigger has {needs} or less"
+        given = lambda ohms: _stating(rig, "trigger.resistance", Triple.exact(ohms))  # noqa: E731
+        yield Missing("trigger", "trigger.resistance", "at_most", "ohm", 0.0, TRIGGER_OHM.value, "meter", words, given)
     if rig.states_heat and (rig.box is None or rig.box.air_c is None):
-        box = rig.box or Box()
-        yield Missing(
-            "box",
-            "box.air",
-            "at_most",
-            "C",
-            AIR.value,
-            WARM_AIR.value,
-            "meter",
-            "the air around it is {needs} or cooler",
-            lambda celsius: _with(rig, box=box.model_copy(update={"air_c": Triple.exact(celsius)})),
-        )
+        boxed, words = rig.model_copy(update={"box": rig.box or Box()}), "the air around it is {needs} or cooler"
+        given = lambda celsius: _stating(boxed, "box.air_c", Triple.exact(celsius))  # noqa: E731
+        yield Missing("box", "box.air", "at_most", "C", AIR.value, WARM_AIR.value, "meter", words, given)
     for branch in rig.branches:
         yield from _of_branch(rig, branch)
 
 
 def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
-    name, converter, load = branch.name, branch.converter, branch.load
+    name, converter, load, wire = branch.name, branch.converter, branch.load, branch.wire
 
-    def set_to(part: str, field: str) -> Callable[[float], Rig]:
-        return lambda value: _changed(rig, branch, {part: getattr(branch, part).model_copy(update={field: value})})
+    def figure(
+        field: str, sense: Sense, unit: str, counted: float, worst: float, words: str, settle_by: SettleBy = "sheet"
+    ) -> Missing:
+        """A figure of a part of the branch, told by the path to its field; the path is its key too."""
+        key = ".".join([name, *map(file_key, field.split("."))])
+        given = lambda value: _changed(rig, branch, _stating(branch, field, value))  # noqa: E731
+        return Missing(name, key, sense, unit, counted, worst, settle_by, words, given)
 
-    def of_converter(field: str, sense: Sense, unit: str, counted: float, worst: Limit, words: str) -> Missing:
-        key, by = f"{name}.converter.{file_key(field)}", "meter" if unit == "W" else "sheet"
-        settle_by: SettleBy = "meter" if by == "meter" else "sheet"
-        return Missing(name, key, sense, unit, counted, worst.value, settle_by, words, set_to("converter", field))
+    def efficiency(field: str, what: str) -> Missing:
+        words = f"{name}'s {what} is {{needs}} efficient or better"
+        return figure(f"{field}.efficiency", "at_least", "%", UNKNOWN_EFFICIENCY.value, EFFICIENCY.value, words)
 
     if converter is not None and converter.efficiency is None:
-        words = f"{name}'s converter is {{needs}} efficient or better"
-        yield of_converter("efficiency", "at_least", "%", UNKNOWN_EFFICIENCY.value, EFFICIENCY, words)
+        yield efficiency("converter", "converter")
     if converter is not None and "idle_w" not in converter.model_fields_set:
         words = f"{name}'s converter draws {{needs}} or less with nothing at its output"
-        yield of_converter("idle_w", "at_most", "W", 0.0, IDLE, words)
+        yield figure("converter.idle_w", "at_most", "W", 0.0, IDLE.value, words, "meter")
     if converter is not None and converter.kind == "buck" and "dropout_v" not in converter.model_fields_set:
         words = f"{name}'s converter needs its input {{needs}} or less above its output"
         if converter.input_v is not None and converter.minimum_input_v() < converter.output_v + BUCK_DROPOUT.value:
-            yield of_converter("dropout_v", "at_most", "V", 0.0, BUCK_DROPOUT, words)
+            yield figure("converter.dropout_v", "at_most", "V", 0.0, BUCK_DROPOUT.value, words)
     if converter is not None and converter.output_bulk_f is None:
         words = f"{name}'s converter has {{needs}} or less at its output"
-        at_output = of_converter("output_bulk_f", "at_most", "F", 0.0, OUTPUT_BULK, words)
+        at_output = figure("converter.output_bulk_f", "at_most", "F", 0.0, OUTPUT_BULK.value, words)
         yield at_output._replace(for_a_moment=True)
     if converter is not None and rig.box is not None and not converter.states_heat:
         words = f"{name}'s converter rises by {{needs}} or less"
-        yield of_converter("rise_k_w", "at_most", "K/W", 0.0, RISE, words)
+        yield figure("converter.rise_k_w", "at_most", "K/W", 0.0, RISE.value, words)
     if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
-        led = load.led
-        yield _of_load(rig, branch, "led", "LED driver", lambda ratio: led.model_copy(update={"efficiency": ratio}))
+        yield efficiency("load.led", "LED driver")
     if isinstance(load, LedLoad) and load.led.driver == "driver" and "headroom_v" not in load.led.model_fields_set:
-        string = load.led
-        yield Missing(
-            name,
-            f"{name}.load.led.headroom",
-            "at_most",
-            "V",
-            0.0,
-            LED_HEADROOM.value,
-            "sheet",
-            f"{name}'s LED driver needs {{needs}} or less above its string",
-            lambda volts: _changed(
-                rig, branch, {"load": load.model_copy(update={"led": string.model_copy(update={"headroom_v": volts})})}
-            ),
-        )
+        words = f"{name}'s LED driver needs {{needs}} or less above its string"
+        yield figure("load.led.headroom_v", "at_most", "V", 0.0, LED_HEADROOM.value, words)
     if isinstance(load, PackLoad) and load.pack.efficiency is None:
-        pack = load.pack
-        yield _of_load(rig, branch, "pack", "charger", lambda ratio: pack.model_copy(update={"efficiency": ratio}))
-    if branch.live and converter is not None and branch.wire is not None and branch.wire.inductance_h is None:
-        near, worst_h = branch.wire, WIRE_INDUCTANCE.require_max() * branch.wire.length_m
-        yield Missing(
-            name,
-            f"{name}.wire.inductance",
-            "at_most",
-            "H",
-            0.0,
-            worst_h,
-            "look",
-            f"the wires to {name} lie side by side, with {{needs}} or less",
-            lambda henrys: _changed(rig, branch, {"wire": near.model_copy(update={"inductance_h": henrys})}),
-        )
-    for place, wire, there in (("wire", branch.wire, True), ("lead", branch.lead, converter is not None)):
-        if there and (wire is None or wire.guess):
-            yield Missing(
-                name,
-                f"{name}.{place}.awg",
-                "at_most",
-                "AWG",
-                0.0 if wire is None or wire.awg is None else float(wire.awg),
-                WIRE_GAUGE.value,
-                "look",
+        yield efficiency("load.pack", "charger")
+    if branch.live and converter is not None and wire is not None and wire.inductance_h is None:
+        worst_h = WIRE_INDUCTANCE.require_max() * wire.length_m
+        words = f"the wires to {name} lie side by side, with {{needs}} or less"
+        yield figure("wire.inductance_h", "at_most", "H", 0.0, worst_h, words, "look")
+    for place, run, there in (("wire", wire, True), ("lead", branch.lead, converter is not None)):
+        if there and (run is None or run.guess):
+            counted = 0.0 if run is None or run.awg is None else float(run.awg)
+            words = (
                 f"the {place} {'to' if place == 'wire' else 'behind the converter of'} {name} is {{needs}} or thicker, "
-                f"and {format_quantity(_length_m(wire), 'm')} long at most",
-                partial(_wired, rig, branch, place, _length_m(wire)),
-                True,
+                f"and {format_quantity(_length_m(run), 'm')} long at most"
+            )
+            yield figure(f"{place}.awg", "at_most", "AWG", counted, WIRE_GAUGE.value, words, "look")._replace(
+                given=partial(_wired, rig, branch, place, _length_m(run)),
+                whole=True,
                 shorter=partial(_wired, rig, branch, place, 0.0) if load.grows_with_voltage else None,
             )
-
-
-def _of_load(rig: Rig, branch: Branch, kind: str, what: str, made: Callable[[float], object]) -> Missing:
-    """The efficiency of what is inside of a load."""
-    return Missing(
-        branch.name,
-        f"{branch.name}.load.{kind}.efficiency",
-        "at_least",
-        "%",
-        UNKNOWN_EFFICIENCY.value,
-        EFFICIENCY.value,
-        "sheet",
-        f"{branch.name}'s {what} is {{needs}} efficient or better",
-        lambda ratio: _changed(rig, branch, {"load": branch.load.model_copy(update={kind: made(ratio)})}),
-    )
 
 
 def _length_m(wire: Wire | None) -> float:
@@ -190,13 +135,15 @@ def _length_m(wire: Wire | None) -> float:
 
 
 def _wired(rig: Rig, branch: Branch, place: str, length_m: float, awg: float) -> Rig:
-    return _changed(rig, branch, {place: Wire.model_construct(awg=round(awg), length_m=length_m)})
+    wire = Wire.model_construct(awg=round(awg), length_m=length_m)
+    return _changed(rig, branch, _stating(branch, place, wire))
 
 
-def _with(rig: Rig, **update: object) -> Rig:
-    return rig.model_copy(update=update)
+def _stating(part: AnyPart, path: str, value: object) -> AnyPart:
+    """A part with a field of it, or of a part in it, set; it is not held against what a file may say."""
+    head, _, rest = path.partition(".")
+    return part.model_copy(update={head: _stating(getattr(part, head), rest, value) if rest else value})
 
 
-def _changed(rig: Rig, branch: Branch, update: dict[str, object]) -> Rig:
-    new = branch.model_copy(update=update)
-    return _with(rig, branches=tuple(new if each is branch else each for each in rig.branches))
+def _changed(rig: Rig, branch: Branch, new: Branch) -> Rig:
+    return rig.model_copy(update={"branches": tuple(new if each is branch else each for each in rig.branches)})

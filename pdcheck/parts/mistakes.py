@@ -21,15 +21,6 @@ class Mistake(NamedTuple):
     expected: str
 
 
-def mistake(what: str, *, expected: str = "", key: Place = ()) -> InputError:
-    """An error for a validator of a part to raise; ``key`` points below the part that is being validated.
-
-    >>> print(mistake("has no size", expected="awg or mm2", key=("wire",)))
-    wire: has no size; expected awg or mm2
-    """
-    return InputError(what, expected=expected, key=key)
-
-
 def names_differ(names: Sequence[str], noun: str, key: tuple[str, str]) -> None:
     """Raise the mistake for a name that another one of the list has already, or that looks like it.
 
@@ -48,9 +39,9 @@ def names_differ(names: Sequence[str], noun: str, key: tuple[str, str]) -> None:
         a = "an" if noun == "id" else "a"
         if before == name:
             what = f"{quoted(name)} is the {noun} of another {key[0]} already"
-            raise mistake(what, expected=f"{a} {noun} that is not in use", key=where)
+            raise InputError(what, expected=f"{a} {noun} that is not in use", key=where)
         what = f"{quoted(name)} looks like the {noun} of another {key[0]}, but has other letters in it ({name!a})"
-        raise mistake(what, expected=f"{a} {noun} that nobody takes for the other", key=where)
+        raise InputError(what, expected=f"{a} {noun} that nobody takes for the other", key=where)
 
 
 def nearest(word: str, known: Sequence[str]) -> str:

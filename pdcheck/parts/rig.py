@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from pydantic import Field, ValidationInfo, model_validator
 
+from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
 from pdcheck.parts.box import Box
@@ -18,7 +19,7 @@ from pdcheck.parts.fuse import AnyFuse, Protected, branch_fuse_limits, bus_fuse_
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
-from pdcheck.parts.mistakes import mistake, names_differ
+from pdcheck.parts.mistakes import names_differ
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
 from pdcheck.parts.trigger import Trigger
@@ -137,7 +138,7 @@ class Rig(Filed, init=False):
             return data
         if "kit" in data:
             key = "source" if "source" in data else "cable"
-            raise mistake(
+            raise InputError(
                 f"[[{key}]] beside a kit", expected=f"[[kit.{key}]], or all of the kit at the top", key=(key,)
             )
         parts = {key: data[key] for key in ("source", "cable") if key in data}
@@ -191,9 +192,9 @@ class Rig(Filed, init=False):
     @model_validator(mode="after")
     def _branches_differ(self) -> Rig:
         if not self.branches:
-            raise mistake("there is no branch", expected="at least one [[branch]]", key=("branch",))
+            raise InputError("there is no branch", expected="at least one [[branch]]", key=("branch",))
         if len(self.branches) > MOST_BRANCHES:
             what = f"{len(self.branches)} branches"
-            raise mistake(what, expected=f"at most {MOST_BRANCHES} on one trigger", key=("branch", MOST_BRANCHES))
+            raise InputError(what, expected=f"at most {MOST_BRANCHES} on one trigger", key=("branch", MOST_BRANCHES))
         names_differ([branch.name for branch in self.branches], "name", ("branch", "name"))
         return self

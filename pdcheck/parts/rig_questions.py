@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
-from pdcheck.parts.converter import Converter, read_converter_description
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
@@ -52,9 +52,9 @@ class Question(NamedTuple):
     text: str
     meaning: str
     where: str
-    default: Callable[[Answers], str]
     check: Callable[[str, Answers], None]
-    asked: Callable[[Answers], bool]
+    default: Callable[[Answers], str] = lambda _: UNKNOWN
+    asked: Callable[[Answers], bool] = lambda _: True
 
     def readable(self, answer: str, answers: Answers) -> str:
         """An answer as it is kept. Raises ``InputError`` for one that cannot be read."""
@@ -110,7 +110,7 @@ def _check_converter(text: str, answers: Answers) -> None:
     if kind not in KINDS or (kind == "none" and ":" in text):
         raise InputError(f"{quoted(text)} is no kind of converter", expected=nearest(kind, KINDS))
     if kind != "none":
-        read_converter_description(text, output_of(answers)[0])
+        Converter(text, output=output_of(answers)[0])
 
 
 def _check_fallback(text: str, _: Answers) -> None:
@@ -124,10 +124,6 @@ def _check_also(text: str, answers: Answers) -> None:
         if name in names:
             raise InputError(f"{quoted(name)} is there already", expected="a name that is not in use")
         names.add(name)
-
-
-def _always(_: Answers) -> bool:
-    return True
 
 
 def _has_converter(answers: Answers) -> bool:
@@ -156,9 +152,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What are you building?",
         "A name for people: it heads every result.",
         "yours to choose",
-        _plain("My build"),
         _title_check,
-        _always,
+        default=_plain("My build"),
     ),
     Question(
         "output",
@@ -166,9 +161,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What do you want out?",
         "Volts and amperes (12V@2A) or watts (12V 24W) at the load, when it takes the most.",
         "the label beside the device's socket, its manual, or its old supply",
-        _plain(GUESSED_OUTPUT),
         _readable(read_output),
-        _always,
+        default=_plain(GUESSED_OUTPUT),
     ),
     Question(
         "name",
@@ -176,9 +170,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What is it that you power?",
         "One word that its nodes are called by, such as mount.",
         "yours to choose",
-        _plain("output"),
         _check_name,
-        _always,
+        default=_plain("output"),
     ),
     Question(
         "load",
@@ -188,9 +181,8 @@ QUESTIONS: tuple[Question, ...] = (
         "driver. current: a motor, an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on "
         "their charger.",
         "what kind of thing it is",
-        _plain("power"),
         _check_load,
-        _always,
+        default=_plain("power"),
     ),
     Question(
         "converter",
@@ -199,9 +191,8 @@ QUESTIONS: tuple[Question, ...] = (
         "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
         "buck-boost:6-36V:5A:92%.",
         "the first line of the module's page",
-        kind_of,
         _check_converter,
-        _always,
+        default=kind_of,
     ),
     Question(
         "voltage",
@@ -210,9 +201,9 @@ QUESTIONS: tuple[Question, ...] = (
         "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
         f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is assumed.",
         "the print beside its socket, its manual",
-        lambda answers: UNKNOWN if load_of(answers) == "pack" else device_span(output_of(answers)[0]),
         _readable(lambda text: parse_range(text, "V")),
-        lambda answers: not _has_converter(answers) and load_of(answers) not in ("resistance", "led"),
+        default=lambda answers: UNKNOWN if load_of(answers) == "pack" else device_span(output_of(answers)[0]),
+        asked=lambda answers: not _has_converter(answers) and load_of(answers) not in ("resistance", "led"),
     ),
     Question(
         "cells",
@@ -220,9 +211,9 @@ QUESTIONS: tuple[Question, ...] = (
         "How many cells are in series, and at which voltage does charging end for each?",
         "Number and end voltage, as in 3x4.2V; the charge current is that of the output.",
         f"the cell's sheet, under end-of-charge voltage; most lithium-ion cells {CELL_END.value:g} V",
-        _plain(GUESSED_CELLS),
         _readable(lambda text: read_cells(text, "1A")),
-        lambda answers: load_of(answers) == "pack",
+        default=_plain(GUESSED_CELLS),
+        asked=lambda answers: load_of(answers) == "pack",
     ),
     Question(
         "leds",
@@ -230,9 +221,9 @@ QUESTIONS: tuple[Question, ...] = (
         "How many LEDs are in series, and what does each of them need?",
         "Number and forward voltage, as in 3x3.4V; their current is that of the output.",
         "the LED's sheet, under forward voltage; a white one needs about 3.4 V",
-        _plain(GUESSED_LEDS),
         _readable(lambda text: read_leds(text, "1A")),
-        lambda answers: load_of(answers) == "led",
+        default=_plain(GUESSED_LEDS),
+        asked=lambda answers: load_of(answers) == "led",
     ),
     Question(
         "driver",
@@ -240,9 +231,9 @@ QUESTIONS: tuple[Question, ...] = (
         "What holds their current: a driver or a resistor?",
         "A driver steps down and keeps it; a resistor lets it rise and fall with the voltage.",
         "a small board with a coil is a driver",
-        _plain("driver"),
         _word("driver", "resistor"),
-        lambda answers: load_of(answers) == "led",
+        default=_plain("driver"),
+        asked=lambda answers: load_of(answers) == "led",
     ),
     Question(
         "input",
@@ -250,9 +241,8 @@ QUESTIONS: tuple[Question, ...] = (
         "From what to what input voltage does it work?",
         "Below the first it stops, above the second it dies.",
         "the module's page, or the print beside its input",
-        _plain(UNKNOWN),
         _readable(lambda text: parse_range(text, "V")),
-        _not_described(1),
+        asked=_not_described(1),
     ),
     Question(
         "input-limit",
@@ -260,9 +250,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What input current is it rated for?",
         "It draws the most when the bus is lowest.",
         "the module's page; take less where it asks for a heat sink",
-        _plain(UNKNOWN),
         _quantity("A"),
-        _not_described(2),
+        asked=_not_described(2),
     ),
     Question(
         "output-limit",
@@ -270,9 +259,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What output current does it give for hours?",
         "What is printed large is often the peak.",
         "the module's page, under continuous",
-        _plain(UNKNOWN),
         _quantity("A"),
-        _has_converter,
+        asked=_has_converter,
     ),
     Question(
         "efficiency",
@@ -281,9 +269,8 @@ QUESTIONS: tuple[Question, ...] = (
         "Output power over input power at your load. Not known: "
         f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is assumed.",
         "a curve on the module's page, or a bring-up sheet later",
-        _plain(UNKNOWN),
         _readable(lambda text: Converter("buck:::" + text, output="5V")),
-        _not_described(3),
+        asked=_not_described(3),
     ),
     Question(
         "idle",
@@ -291,9 +278,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What does it draw with nothing at its output?",
         "Power, such as 0.3W. Not known: none is assumed.",
         "a meter at its input, or a bring-up sheet later",
-        _plain(UNKNOWN),
         _quantity("W"),
-        _has_converter,
+        asked=_has_converter,
     ),
     Question(
         "dropout",
@@ -301,9 +287,8 @@ QUESTIONS: tuple[Question, ...] = (
         "How far must its input be above its output?",
         "A step-down converter loses regulation below that.",
         "the chip's sheet, under dropout or maximum duty",
-        _plain(UNKNOWN),
         _quantity("V"),
-        lambda answers: kind_of(answers) == "buck",
+        asked=lambda answers: kind_of(answers) == "buck",
     ),
     Question(
         "bulk",
@@ -311,9 +296,8 @@ QUESTIONS: tuple[Question, ...] = (
         "How large are the capacitors at its input?",
         "They charge at once when the plug goes in.",
         "the print on the cans, added up",
-        _plain(UNKNOWN),
         _quantity("F"),
-        _has_converter,
+        asked=_has_converter,
     ),
     Question(
         "trigger",
@@ -321,9 +305,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What is the trigger set to?",
         "A voltage (15V), highest, pps 13.2V 3A, or none for plain 5 V. Of voltages 5, 9, 15 and 20 V are usual.",
         "the board's solder bridges, switch or display; its page says which is which",
-        first_setting,
         _readable(parse_request),
-        _always,
+        default=first_setting,
     ),
     Question(
         "fallback",
@@ -331,9 +314,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What does it do on a charger without that: next-lower, 5V or none?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
-        _plain("next-lower"),
         _check_fallback,
-        _always,
+        default=_plain("next-lower"),
     ),
     Question(
         "trigger-rating",
@@ -341,9 +323,7 @@ QUESTIONS: tuple[Question, ...] = (
         "What current does the trigger carry?",
         "Its plug, its switch and its traces, whichever is least.",
         "the board's page",
-        _plain(UNKNOWN),
         _quantity("A"),
-        _always,
     ),
     Question(
         "trigger-resistance",
@@ -351,9 +331,7 @@ QUESTIONS: tuple[Question, ...] = (
         "What is the trigger's own resistance?",
         "Both poles together. Not known: none is assumed.",
         "two voltmeter readings across it at a known current",
-        _plain(UNKNOWN),
         _quantity("ohm"),
-        _always,
     ),
     Question(
         "wire",
@@ -361,9 +339,8 @@ QUESTIONS: tuple[Question, ...] = (
         "What wire runs from the trigger to the converter, or to the load where there is none?",
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
-        _plain("20AWG 0.3m 10mOhm"),
         _readable(Wire),
-        _always,
+        default=_plain("20AWG 0.3m 10mOhm"),
     ),
     Question(
         "lead",
@@ -371,9 +348,9 @@ QUESTIONS: tuple[Question, ...] = (
         "What lead runs from the converter to the load?",
         "As before: size, length one way, contacts.",
         "the print on its jacket; a ruler",
-        _plain("20AWG 1m"),
         _readable(Wire),
-        _has_converter,
+        default=_plain("20AWG 1m"),
+        asked=_has_converter,
     ),
     Question(
         "live",
@@ -381,9 +358,8 @@ QUESTIONS: tuple[Question, ...] = (
         "Will it be plugged in while the bus is up?",
         "yes or no. Plugged into a live bus, the capacitors at its input ring above the bus voltage.",
         "whether there is a plug between trigger and converter",
-        _plain("no"),
         _word("yes", "no"),
-        _always,
+        default=_plain("no"),
     ),
     Question(
         "also",
@@ -392,9 +368,8 @@ QUESTIONS: tuple[Question, ...] = (
         "Name and load, what it is made for, its wire if known: dew-heater 36ohm 12V 0.75mm2 1.2m, strip 12V@1A, "
         "marker 3x3.4V@250mA. Several with ; between them.",
         "whatever you would plug in beside it later",
-        _plain(NOTHING),
         _check_also,
-        _always,
+        default=_plain(NOTHING),
     ),
 )
 """Every question, in order."""

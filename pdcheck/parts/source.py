@@ -32,7 +32,7 @@ from pdcheck.parts.fields import (
     Watts,
     one_of,
 )
-from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
 from pdcheck.parts.printed_power import power_alone
@@ -134,14 +134,16 @@ class Source(Part, init=False):
         known = read_dumped(data["offers"]) if data.get("offers") else None
         # A source made from another one's fields has its capture and the offers out of it; so has its file.
         if len(ways) > 1 and not (ways == ["offers", "capture"] and (known or is_words(data["offers"]))):
-            raise mistake(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
+            raise InputError(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
         if not ways and data.get("ports") is not None:
             return cls._of_ports(data)
         if not ways and data.get("typec_current", data.get("typec_current_a")) is None:
             meant = next((key for key in data if nearest(key, _WAYS)[:6] in ("offers", "captur")), None)
             if meant is not None:
-                raise mistake(f"unknown key {quoted(meant)}", expected=nearest(meant, _WAYS), key=(meant,))
-            raise mistake("nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD")
+                raise InputError(f"unknown key {quoted(meant)}", expected=nearest(meant, _WAYS), key=(meant,))
+            raise InputError(
+                "nothing says what it offers", expected=f"{_EXPECTED}, or typec_current for one without PD"
+            )
         cable = data.get("cable")
         if cable is not None:
             data["captive"] = True
@@ -171,7 +173,7 @@ class Source(Part, init=False):
         if data.get("ports") is not None:
             return cls._heard_at_port(data)
         if data.get("port") is not None:
-            raise mistake("there are no ports to choose from", expected="ports beside it, or no port", key=("port",))
+            raise InputError("there are no ports to choose from", expected="ports beside it, or no port", key=("port",))
         return data
 
     @classmethod
@@ -183,7 +185,7 @@ class Source(Part, init=False):
             raise error.below("ports") from None
         longest = max(len(name) for name in ports.names)
         if len(str(data.get("id", ""))) + 1 + longest > LONGEST_NAME:
-            raise mistake("its id is too long to name its ports by", expected="a shorter one", key=("id",))
+            raise InputError("its id is too long to name its ports by", expected="a shorter one", key=("id",))
         if data.get("port") is None:
             return ports, ports.best.name
         try:

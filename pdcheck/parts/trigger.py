@@ -11,7 +11,7 @@ from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.plausible import TRIGGER_RATING, TRIGGER_VOLTAGE
 from pdcheck.parts.fields import Amps, Farads, OhmsOrZero, OhmTriple, Part, Reader, Seconds, Title, Volts, one_of
 from pdcheck.parts.fuse import AnyFuse
-from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.request import Request, parse_request, request_text
 from pdcheck.quantities import Triple, quantity_text
 
@@ -25,7 +25,7 @@ def _read_fallback(value: object) -> str:
     return str(_FALLBACK.read("5V" if value == 5 else value))
 
 
-CURRENT = limit_rule(
+CURRENT = LimitRule(
     "trigger-current",
     "fail",
     "Too much current for the trigger",
@@ -35,7 +35,7 @@ CURRENT = limit_rule(
     if_words="the trigger is rated for {needs} or more",
     about="cable",
 )
-VOLTAGE = limit_rule(
+VOLTAGE = LimitRule(
     "trigger-voltage",
     "stop",
     "Too much voltage for the trigger",

@@ -13,8 +13,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts import copper, heat
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
-from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.mistakes import mistake
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.quantities import format_quantity, parse_quantity, quoted
 
 UNKNOWN_WIRE = "?"
@@ -24,7 +23,7 @@ GUESSED_WIRE = "20AWG 1m 10mOhm"
 _LONGEST = 200  # characters
 _EXAMPLE = "a wire such as 20AWG 0.4m 10mOhm"
 
-CURRENT = limit_rule(
+CURRENT = LimitRule(
     "wire-current",
     "fail",
     "Too much current for a wire",
@@ -33,7 +32,7 @@ CURRENT = limit_rule(
     "carries {value} in the worst case and stays cool up to {limit}",
     about="load",
 )
-INSULATION = limit_rule(
+INSULATION = LimitRule(
     "wire-insulation",
     "fail",
     "A wire too hot for its insulation",
@@ -42,7 +41,7 @@ INSULATION = limit_rule(
     "gets {value} in the worst case and its insulation takes {limit}",
     about="load",
 )
-CONTACT = limit_rule(
+CONTACT = LimitRule(
     "contact-heat",
     "warn",
     "Contacts that heat",
@@ -88,7 +87,7 @@ class Wire(Part, init=False):
     def _one_size(self) -> Wire:
         if (self.awg is None) == (self.mm2 is None):
             what = "has no size" if self.awg is None else "has two sizes"
-            raise mistake(f"the wire {what}", expected="awg or mm2, one of them")
+            raise InputError(f"the wire {what}", expected="awg or mm2, one of them")
         return self
 
     @property
@@ -123,7 +122,9 @@ class Wire(Part, init=False):
             yield PartLimit(CONTACT, node, "current", "at_most", most_a, f"{branch} {place}", place, branch)
 
     def warm_limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
-        """What its insulation takes [degrees C]."""
+        """What its insulation takes [degrees C]; a wire of no length has no temperature."""
+        if not self.length_m:
+            return
         node = f"{branch}/{place}:c"
         most = heat.INSULATION.value if self.insulation_c is None else self.insulation_c
         yield PartLimit(INSULATION, node, "temperature", "at_most", most, f"{branch} {place}", place, branch)

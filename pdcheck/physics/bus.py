@@ -13,15 +13,12 @@ One circuit is solved with floats, many with arrays: the steps are the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import NAN, anywhere, greater, taken, where
+from pdcheck.physics.number import NAN, Number, anywhere, greater, taken, where
 from pdcheck.physics.ports import Port
 from pdcheck.physics.table import TablePort
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 TANGENT = 1e-10
 """How far past maximum power transfer [relative] still counts as on it: rounding decides nothing."""
@@ -74,7 +71,9 @@ def highest_root(ports: Sequence[Port], given: Number, per_volt: float, per_ampe
         falls = slope < 0.0
         step = where(falls, excess / where(falls, slope, -1.0), bus_v)
         leaves = step >= bus_v - low
-        root = (excess >= 0.0) | ((-excess <= TANGENT * given) & (leaves | (step <= 1e-14 * bus_v)))
+        # On a port that is next to a short circuit the last step is less than the voltage can tell.
+        stands = falls & (bus_v - step >= bus_v)
+        root = (excess >= 0.0) | stands | ((-excess <= TANGENT * given) & (leaves | (step <= 1e-14 * bus_v)))
         ended = root | (leaves & (low <= least))
         if many:
             found[cells[root]] = bus_v[root]

@@ -7,12 +7,8 @@ higher of two; past P = V^2 / (4 R), the maximum power transfer, it has none [an
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-from pdcheck.physics.number import pick
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, pick
 
 ON_THE_LIMIT = 1e-9
 """Values this close to a limit [relative] are on it: far below what matters, far above rounding."""

@@ -5,14 +5,9 @@ For one circuit with floats, for many with arrays.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE, TEMPERATURE_COEFFICIENT
 from pdcheck.facts.heat import HOTTEST_COPPER
-from pdcheck.physics.number import lesser, where
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, lesser, where
 
 _ALPHA = TEMPERATURE_COEFFICIENT.value
 

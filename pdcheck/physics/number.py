@@ -6,15 +6,12 @@ What works on both is written once, with these. NumPy is loaded only by those wh
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import Any
 
-if TYPE_CHECKING:
-    from typing import Any
-
-    Number = Any
-    """A float, or an array of floats."""
-    Condition = Any
-    """A bool, or an array of them."""
+Number = Any
+"""A float, or an array of floats."""
+Condition = Any
+"""A bool, or an array of them."""
 
 NAN = float("nan")
 

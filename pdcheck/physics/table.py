@@ -11,13 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.physics.formulas import table_current
-from pdcheck.physics.number import anywhere, greater, lesser, pick, where
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, anywhere, greater, lesser, pick, where
 
 _BISECTIONS = 100
 _NEWTON_STEPS = 100

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import textwrap
-
 from pdcheck.parts.toml_places import toml_key, toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.show.bringup import expected_text
+from pdcheck.show.cells import wrapped
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
 from pdcheck.show.naming import pair_named
@@ -90,4 +89,4 @@ def _header(path: Path) -> str:
 
 
 def _comment(text: str, hang: str = "", indent: str = "") -> list[str]:
-    return textwrap.wrap(clean(text, 2000), WIDTH, initial_indent=f"# {indent}", subsequent_indent=f"# {indent}{hang}")
+    return wrapped(clean(text, 2000), WIDTH, f"# {indent}", f"# {indent}{hang}")

@@ -9,6 +9,9 @@ ZERO_WIDTH = ("Mn", "Me", "Cf")
 """Categories of what is drawn over the character before it."""
 _WORDS = re.compile(r"\s+|\S+")
 _AT_HYPHEN = re.compile(r"(?<=\w[^\W\d]-)(?=\w[^\W\d])")
+_FIGURE = re.compile(r"(?<!\S)\S*\d (?:[nµmkM]?(?:[VWΩFJsm]|A|Ah|Wh)|mm²|%|°C|K|h|min)(?![A-Za-z²])\S*")
+_JOINT = "\x00"
+"""Between a figure and its unit, which stay on one line; stands in no text that is shown."""
 WIDE_SIGN = "\ufe0f"
 """The variation selector that makes an emoji, two cells wide, of the sign before it [Unicode, TR 51]."""
 
@@ -43,9 +46,22 @@ def wrapped(text: str, width: int, first: str = "", later: str = "", *, hyphens:
     ['- one two', '  three']
     >>> wrapped("\uff11\uff12\uff13\uff14", 4)
     ['\uff11\uff12', '\uff13\uff14']
+    >>> wrapped("it takes 3 A", 10)
+    ['it takes', '3 A']
     """
     if len(first) + len(text) <= width and text.isascii() and text.isprintable() and text.strip():
         return [first + text.rstrip()]
+    room = width - max(len(first), len(later))
+    text = _FIGURE.sub(lambda figure: _whole(figure[0], room), text)
+    return [line.replace(_JOINT, " ") for line in _broken(text, width, first, later, hyphens=hyphens)]
+
+
+def _whole(figure: str, room: int) -> str:
+    """A figure and its unit as one word, where there is room for it."""
+    return figure.replace(" ", _JOINT) if len(figure) <= room else figure
+
+
+def _broken(text: str, width: int, first: str, later: str, *, hyphens: bool) -> list[str]:
     if all(_width(each) == 1 for each in text):
         import textwrap
 

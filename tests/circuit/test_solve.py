@@ -93,3 +93,14 @@ def test_a_constant_power_can_be_had_at_both_ends_of_a_wire() -> None:
         found = solve_network(Network(Source(10.0), (Branch("a", of_power(24.0), None, wire),), series))
         assert found is not None
         assert (found.bus_v - wire * found.current_a, found.current_a) == pytest.approx((6.0, 4.0), rel=1e-12)
+
+
+@pytest.mark.parametrize("exponent", range(4, 11))
+@pytest.mark.parametrize("threshold_v", [0.0, 2.75, 8.25, 8.314512])
+def test_next_to_a_short_circuit_behind_a_voltage_it_is_solved(exponent: int, threshold_v: float) -> None:
+    port_ohm = 10.0**-exponent
+    found = solve_bus([LinearPort(port_ohm, threshold_v)], 8.55, 0.4)
+    # Ohm's law for the whole loop; the current is as exact as the voltage that it is read off.
+    amps = (8.55 - threshold_v) / (0.4 + port_ohm)
+    assert found is not None
+    assert found.current_a == pytest.approx(amps, rel=1e-9, abs=4e-15 / port_ohm)

@@ -171,7 +171,7 @@ class Conversations(RuleBasedStateMachine):
             assert self.cable.is_epr
             assert source.in_epr
         sink = self.talk.sink
-        if sink is not None and sink.standing is not None and not source.is_has_to_tell():
+        if sink is not None and sink.standing is not None and not source.guards["has_to_tell"](source):
             assert sink.standing.contract.current_a * 1000 <= self.carried_ma + 1e-6
 
     @invariant()

@@ -19,7 +19,7 @@ from pdcheck.intake.waveform.options import sample_rate
 from pdcheck.parts.behaviour import read_lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_face import words_in
-from pdcheck.parts.converter import read_converter_description
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.kit_entry import cable_entry, source_entry
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig_answers import read_output
@@ -136,7 +136,7 @@ def converter(data: bytes) -> None:
     """A converter in one word."""
     choice = Chooser(data)
     volts = choice.one_of((5.0, 12.0, 0.001, 1000.0))
-    read_converter_description(_text(choice.rest()), volts)
+    Converter(_text(choice.rest()), output=volts)
 
 
 def quantity(data: bytes) -> None:

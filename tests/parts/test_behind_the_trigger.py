@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.facts import copper
-from pdcheck.parts.converter import Converter, read_converter_description
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.fields import Part
 from pdcheck.parts.loads import Load
@@ -194,12 +194,12 @@ def test_table_mistakes() -> None:
 
 
 def test_converter_on_one_line() -> None:
-    full = read_converter_description("buck-boost:6-36V:5A:92%", 12.0, 3.0)
+    full = Converter("buck-boost:6-36V:5A:92%", output=12.0, output_limit=3.0)
     assert (full.kind, full.input_v, full.input_limit_a, full.efficiency) == ("buck-boost", (6.0, 36.0), 5.0, 0.92)
     assert (full.output_v, full.output_limit_a) == (12.0, 3.0)
-    assert read_converter_description("buck", 5.0).input_v is None
-    assert read_converter_description("boost:3V-20V", 24.0).input_limit_a is None
-    assert read_converter_description("buck:6-36V::0.9", 5.0).efficiency == 0.9
+    assert Converter("buck", output=5.0).input_v is None
+    assert Converter("boost:3V-20V", output=24.0).input_limit_a is None
+    assert Converter("buck:6-36V::0.9", output=5.0).efficiency == 0.9
     for text in (
         "",
         ":",
@@ -211,7 +211,7 @@ def test_converter_on_one_line() -> None:
         "x" * 999,
     ):
         with pytest.raises(InputError):
-            read_converter_description(text, 5.0)
+            Converter(text, output=5.0)
 
 
 def test_converter_mistakes() -> None:

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck.circuit.corners import NetworkSpec
@@ -161,8 +161,6 @@ def test_judge_passes_below_and_fails_above(
     data: dict[str, Any], source: Source, cable: Cable, branch: str | None
 ) -> None:
     rig = Rig.model_validate(data)
-    # A string on a resistor takes no more than its resistor lets it, however much is asked for: it has no such edge.
-    assume(not any(isinstance(each.load, LedLoad) and each.load.led.driver == "resistor" for each in rig.branches))
     case = Case(rig, source, cable)
     found = greatest_load(case, branch)
 
@@ -175,7 +173,10 @@ def test_judge_passes_below_and_fails_above(
         assert not any(works(factor) for factor in (1e-5, 1e-3, 0.1, 1.0, 3.0))
         return
     assert all(works(found.scale * share) for share in (0.998, 0.5, 0.1, 0.01))
-    assert found.first is not None
+    if found.first is None:
+        # A string that its resistor and all before it can no longer harm, however little of a resistor is left.
+        assert all(works(share) for share in (1e2, 1e4, 1e6))
+        return
     assert not any(works(found.scale * share) for share in (1.002, 1.5, 4.0))
 
 

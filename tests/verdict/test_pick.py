@@ -8,7 +8,7 @@ import pytest
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.converter import read_converter_description
+from pdcheck.parts.converter import Converter
 from pdcheck.parts.source import Source
 from pdcheck.verdict.pick import Wanted, pick
 
@@ -33,7 +33,7 @@ def test_an_output_that_is_none_is_not_ranked(volts, amps):
 
 def picked(offers, output, converter=None, cable="C-C loop=100mOhm"):
     volts, amps = (float(part[:-1]) for part in output.split("@"))
-    box = None if converter is None else read_converter_description(converter, volts)
+    box = None if converter is None else Converter(converter, output=volts)
     return pick(Source(id="s", offers=offers), Cable(cable), Wanted(volts, amps, box))
 
 

@@ -3,27 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 from pdcheck.circuit.transient.ring import Damper
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Condition, Number
+from pdcheck.physics.number import Condition, Number
 
 VALUES_F = (10e-6, 22e-6, 47e-6, 100e-6, 220e-6, 470e-6, 1000e-6, 2200e-6)
 """What is in every drawer: the capacitances that a remedy is picked from."""
-
-
-def input_v(source_v: float, resistance_ohm: float, power_w: float) -> float | None:
-    """Voltage [V] at a constant power [W] behind R [ohm] on a voltage [V]; None past maximum power transfer.
-
-    Source: (V + sqrt(V^2 - 4 R P)) / 2 [any circuits textbook].
-
-    >>> f"{input_v(9.0, 0.44, 25.0):.2f}", input_v(9.0, 1.0, 25.0)
-    ('7.54', None)
-    """
-    inside = source_v * source_v - 4.0 * resistance_ohm * power_w
-    return None if inside < 0.0 else 0.5 * (source_v + math.sqrt(inside))
 
 
 def least_damping_ohm(power_w: float, at_v: float, inductance_h: float, capacitance_f: float) -> float:

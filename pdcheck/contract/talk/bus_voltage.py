@@ -157,18 +157,7 @@ class BusVoltage:
             return None
         if self._moving is None:
             volts = level.voltage_v
-            return Segment(
-                start_s,
-                end_s,
-                volts,
-                volts,
-                level.min_v,
-                level.max_v,
-                True,
-                level.current_a,
-                level.limits_current,
-                level.text,
-            )
+            return Segment(start_s, end_s, volts, volts, level.min_v, level.max_v, True, *level[3:])
         from_v, target, margin, _ = self._moving
         low = round(max(min(level.min_v, target.min_v, from_v) - margin, 0.0), 6)
         high = round(max(level.max_v, target.max_v, from_v) + margin, 6)

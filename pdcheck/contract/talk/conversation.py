@@ -144,7 +144,11 @@ class Talk:
     def _sink_may_start(self) -> bool:
         """Whether the source's Rp lets the sink begin; one that is dead says nothing else any more."""
         source = self.source
-        return source is None or source.dead or (source.state == "PE_SRC_Ready" and not source.is_has_to_tell())
+        return (
+            source is None
+            or source.dead
+            or (source.state == "PE_SRC_Ready" and not source.guards["has_to_tell"](source))
+        )
 
     def plan(self, event: Event) -> None:
         """Let an event happen at its time, or now where that has passed."""

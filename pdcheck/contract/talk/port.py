@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, ClassVar
 
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER
@@ -10,20 +11,25 @@ from pdcheck.bits.message import Message, build_extended, build_message, make_he
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.contract.talk.cc_line import Line, tries
 from pdcheck.contract.talk.clock import Due
-from pdcheck.contract.talk.journal import Journal
+from pdcheck.contract.talk.journal import Journal, Side
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import AT_ONCE, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
+from pdcheck.facts.timing import COUNTERS
 
 
 class Port:
     """One side of the conversation; what its actions do and what its guards say is up to the two kinds of it.
 
-    An action ``send_request`` of the table is the method ``do_send_request``, a guard ``in_epr`` the method
-    ``is_in_epr``.
+    An action ``send_request`` of the table is the method ``do_send_request``, a guard ``in_epr`` a row of ``guards``.
     """
 
-    name = "port"
+    name: Side
     policy: Policy
+    guards: ClassVar[Mapping[str, Callable[[Any], bool]]] = {
+        "hard_resets_left": lambda self: self.hard_resets <= COUNTERS["nHardResetCount"].value,
+        "in_epr": lambda self: self.in_epr,
+    }
+    """What each guard of the table asks of the port; ``Policy.guards`` says it in words."""
 
     def __init__(self, line: Line, pace: Pace, journal: Journal) -> None:
         self.line = line
@@ -102,7 +108,7 @@ class Port:
             self._run_timers(action)
 
     def _holds(self, guard: str) -> bool:
-        return all(bool(getattr(self, "is_" + key)()) is wanted for key, wanted in conditions(guard))
+        return all(bool(self.guards[key](self)) is wanted for key, wanted in conditions(guard))
 
     # timers
 
@@ -132,6 +138,14 @@ class Port:
     def held_back(self, timer: str) -> bool:
         """Whether what this timer starts has to wait for the other side."""
         return False
+
+    # actions that both sides have
+
+    def do_enter_epr(self) -> None:
+        self.in_epr = True
+
+    def do_leave_epr(self) -> None:
+        self.in_epr = False
 
     # sending
 

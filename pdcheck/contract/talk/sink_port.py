@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import NamedTuple
+from collections.abc import Callable, Mapping
+from typing import ClassVar, NamedTuple
 
 from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.offers import FIRST_EPR, Offer
@@ -20,7 +20,6 @@ from pdcheck.contract.talk.port import Port
 from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.power_rules import EPR_AVS_FROM
-from pdcheck.facts.timing import COUNTERS
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.parts.request import AvsRequest, FixedRequest, PreferenceRequest, Request
 
@@ -54,7 +53,7 @@ class Ask(NamedTuple):
 
 
 class SinkPort(Port):
-    """A trigger that runs the sink's table; SINK.actions and SINK.guards say what its do_ and is_ are for."""
+    """A trigger that runs the sink's table; SINK.actions and SINK.guards say what do_ and guards are for."""
 
     name = "sink"
     policy = SINK
@@ -177,49 +176,37 @@ class SinkPort(Port):
 
     # guards
 
-    def is_hard_resets_left(self) -> bool:
-        return self.hard_resets <= COUNTERS["nHardResetCount"].value
-
-    def is_explicit_contract(self) -> bool:
-        return self.standing is not None
-
-    def is_list_broken(self) -> bool:
-        return self.in_epr and any(offer.is_epr and offer.position < FIRST_EPR for offer in self._heard)
-
-    def is_can_ask(self) -> bool:
-        return self.next_ask() is not None
-
-    def is_in_epr(self) -> bool:
-        return self.in_epr
-
-    def is_in_pps(self) -> bool:
-        return self.standing is not None and self.standing.contract.kind == "pps" and self.manner.renews
-
-    def is_keeps_alive(self) -> bool:
-        return self.in_epr and self.manner.keeps_alive
-
-    def is_told_to_wait(self) -> bool:
-        return self._waits
-
-    def is_wants_more(self) -> bool:
-        if self.is_wants_epr() or self.is_wants_out():
+    def _wants_more(self) -> bool:
+        if self.guards["wants_epr"](self) or self._wants_out():
             return True
         ask = self.next_ask()
         if ask is None or self.standing is None or ask.words in self._refused:
             return False
         return ask.words != self.standing.words
 
-    def is_wants_epr(self) -> bool:
-        return self.standing is not None and self._needs_epr()
-
-    def is_wants_out(self) -> bool:
+    def _wants_out(self) -> bool:
         if not self.in_epr or self.standing is None:
             return False
         ask = self.next_ask()
         return ask is not None and not ask.contract.epr and ask.words == self.standing.words
 
-    def is_gives_back(self) -> bool:
-        return self.standing is not None and self._gives_back(self.target())
+    guards: ClassVar[Mapping[str, Callable[[SinkPort], bool]]] = {
+        **Port.guards,
+        "explicit_contract": lambda self: self.standing is not None,
+        "list_broken": lambda self: (
+            self.in_epr and any(offer.is_epr and offer.position < FIRST_EPR for offer in self._heard)
+        ),
+        "can_ask": lambda self: self.next_ask() is not None,
+        "in_pps": lambda self: (
+            self.standing is not None and self.standing.contract.kind == "pps" and self.manner.renews
+        ),
+        "keeps_alive": lambda self: self.in_epr and self.manner.keeps_alive,
+        "told_to_wait": lambda self: self._waits,
+        "wants_more": _wants_more,
+        "wants_epr": lambda self: self.standing is not None and self._needs_epr(),
+        "wants_out": _wants_out,
+        "gives_back": lambda self: self.standing is not None and self._gives_back(self.target()),
+    }
 
     # actions
 
@@ -284,9 +271,6 @@ class SinkPort(Port):
         word = EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Enter"), "data": min(255, round(wanted * current))})
         self.send_now("EPR_Mode", [word])
 
-    def do_enter_epr(self) -> None:
-        self.in_epr = True
-
     def do_remember_refusal(self) -> None:
         """The cause is in the message; not asked again."""
 
@@ -296,9 +280,6 @@ class SinkPort(Port):
 
     def do_send_epr_exit(self) -> None:
         self.send_now("EPR_Mode", [EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Exit")})])
-
-    def do_leave_epr(self) -> None:
-        self.in_epr = False
 
     def do_send_not_supported(self) -> None:
         self.send("Reject" if self.revision == "2.0" else "Not_Supported")

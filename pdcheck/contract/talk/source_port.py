@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable, Mapping
+from typing import ClassVar, NamedTuple
 
 from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.objects import read_request
@@ -35,7 +36,7 @@ class Grant(NamedTuple):
 
 
 class SourcePort(Port):
-    """A charger that runs the source's table; SOURCE.actions and SOURCE.guards say what its do_ and is_ are for."""
+    """A charger that runs the source's table; SOURCE.actions and SOURCE.guards say what do_ and guards are for."""
 
     name = "source"
     policy = SOURCE
@@ -106,72 +107,38 @@ class SourcePort(Port):
 
     # guards
 
-    def is_asks_cable(self) -> bool:
-        return self.asks_cable
-
-    def is_no_list_sent(self) -> bool:
-        return self._lists == 0
-
-    def is_lists_left(self) -> bool:
-        return self._lists < COUNTERS["nCapsCount"].value
-
-    def is_heard(self) -> bool:
-        return self._was_heard
-
-    def is_hard_resets_left(self) -> bool:
-        return self.hard_resets <= COUNTERS["nHardResetCount"].value
-
-    def is_in_epr(self) -> bool:
-        return self.in_epr
-
-    def is_in_pps(self) -> bool:
-        return self.grant is not None and self.grant.offer.kind == "pps"
-
-    def is_explicit_contract(self) -> bool:
-        return self.grant is not None
-
-    def is_mute(self) -> bool:
+    def _mute(self) -> bool:
         entering = self.state == "PE_SRC_Evaluate_EPR_Mode_Entry"
         return self.behaviour.silent == ("epr-entry" if entering else "request")
 
-    def is_grants(self) -> bool:
-        return not self._refusal
-
-    def is_skips_accept(self) -> bool:
-        return self._skipped
-
-    def is_same_object(self) -> bool:
+    def _same_object(self) -> bool:
         if self.grant is None or self._pending is None or self._asks_least:
             return False
         old, new = self.grant.offer, self._pending.offer
         return new.is_adjustable and (old.position, old.kind) == (new.position, new.kind)
 
-    def is_asked_wrong(self) -> bool:
-        return self._wrong
-
-    def is_told_to_wait(self) -> bool:
-        return self._refusal == "Wait"
-
-    def is_has_to_tell(self) -> bool:
-        return self._to_tell or self._least
-
-    def is_reset_due(self) -> bool:
-        return self._reset
-
-    def is_least_wanted(self) -> bool:
-        return self._least
-
-    def is_refuses_epr(self) -> bool:
-        return self._outright_cause() is not None
-
-    def is_refuses_vconn(self) -> bool:
-        return self.behaviour.epr_entry == "no-vconn"
-
-    def is_cable_epr(self) -> bool:
-        return self.supply.cable_epr
-
-    def is_contract_spr(self) -> bool:
-        return self.grant is None or not self.grant.offer.is_epr
+    guards: ClassVar[Mapping[str, Callable[[SourcePort], bool]]] = {
+        **Port.guards,
+        "asks_cable": lambda self: self.asks_cable,
+        "no_list_sent": lambda self: self._lists == 0,
+        "lists_left": lambda self: self._lists < COUNTERS["nCapsCount"].value,
+        "heard": lambda self: self._was_heard,
+        "in_pps": lambda self: self.grant is not None and self.grant.offer.kind == "pps",
+        "explicit_contract": lambda self: self.grant is not None,
+        "mute": _mute,
+        "grants": lambda self: not self._refusal,
+        "skips_accept": lambda self: self._skipped,
+        "same_object": _same_object,
+        "asked_wrong": lambda self: self._wrong,
+        "told_to_wait": lambda self: self._refusal == "Wait",
+        "has_to_tell": lambda self: self._to_tell or self._least,
+        "reset_due": lambda self: self._reset,
+        "least_wanted": lambda self: self._least,
+        "refuses_epr": lambda self: self._outright_cause() is not None,
+        "refuses_vconn": lambda self: self.behaviour.epr_entry == "no-vconn",
+        "cable_epr": lambda self: self.supply.cable_epr,
+        "contract_spr": lambda self: self.grant is None or not self.grant.offer.is_epr,
+    }
 
     # actions
 
@@ -242,13 +209,13 @@ class SourcePort(Port):
         self._accepted_s = self.clock.now_s
 
     def do_move_supply(self) -> None:
-        if self.is_same_object():
+        if self._same_object():
             self._accepted_s = self.clock.now_s
         grant = self.grant if self._asks_least else self._pending
         assert grant is not None
         level = contract_level(*grant)
         margin = max(margin_of(grant.offer), margin_of(self.grant.offer if self.grant else None))
-        if self.is_same_object():
+        if self._same_object():
             margin = margin_of(grant.offer)
         self.bus.move(level, self._ready_in(grant), margin, self._supply_ready)
 
@@ -258,7 +225,7 @@ class SourcePort(Port):
     def _ready_in(self, grant: Grant) -> float:
         if self.behaviour.ps_rdy_s is not None:
             return max(0.0, self._accepted_s + self.behaviour.ps_rdy_s - self.clock.now_s)
-        if not self.is_same_object() or self.grant is None:
+        if not self._same_object() or self.grant is None:
             return self.pace.of("tSrcReady", epr=self.in_epr)
         step = abs(grant.voltage_mv - self.grant.voltage_mv) / 1000
         if grant.offer.kind == "pps":
@@ -308,7 +275,11 @@ class SourcePort(Port):
     def do_send_enter_failed(self) -> None:
         cause = self._outright_cause()
         if cause is None:
-            cause = "source failed to become VCONN source" if self.is_refuses_vconn() else "cable not EPR capable"
+            cause = (
+                "source failed to become VCONN source"
+                if self.guards["refuses_vconn"](self)
+                else "cable not EPR capable"
+            )
         self.journal.remark("trouble", f"EPR mode refused: {cause}")
         self._send_epr_mode("Enter Failed", code_of(EPR_MODE_FAILURE, cause))
 
@@ -320,12 +291,6 @@ class SourcePort(Port):
         if self.behaviour.epr_entry == "not-now":
             return "source unable to enter EPR mode now"
         return "unknown cause" if self.behaviour.epr_entry == "refused" else None
-
-    def do_enter_epr(self) -> None:
-        self.in_epr = True
-
-    def do_leave_epr(self) -> None:
-        self.in_epr = False
 
     def do_accept_soft_reset(self) -> None:
         self.reset_ids()

@@ -11,7 +11,7 @@ from typing import Annotated, ClassVar, NamedTuple
 
 from pdcheck.bits.cable import CableReading, read_cable_words
 from pdcheck.bits.objects import Reading, read_identity, read_sink
-from pdcheck.bits.offers import Offer, list_problems, offer_problems
+from pdcheck.bits.offers import Offer, offers_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX
@@ -65,7 +65,7 @@ class Plugged(NamedTuple):
     reading: Annotated[CableReading | None, UNTOLD]
 
     @told
-    def emarker(self) -> Marker | None:
+    def marker(self) -> Marker | None:
         """What the e-marker says, with the name of its vendor."""
         return None if self.reading is None else Marker(self.reading)
 
@@ -87,7 +87,7 @@ class Port(NamedTuple):
 class AttachedResult(Result):
     """All ports, and ``loose`` tables that no port claims."""
 
-    SCHEMA: ClassVar[str] = "attached/2"
+    SCHEMA: ClassVar[str] = "attached/3"
     TITLE: ClassVar[str] = "What is attached to the ports of this machine"
     ROWS: ClassVar[tuple[str, ...]] = ("ports",)
 
@@ -192,10 +192,7 @@ def _choice(attached: AttachedResult) -> str:
 def _intake(table: Table | None, port: Port | None, attached: AttachedResult) -> Intake:
     problems = list(attached.problems)
     offers = table.offers if table is not None else ()
-    epr = any(offer.is_epr for offer in offers)
-    problems += list_problems(offers, epr_message=epr)
-    for offer in offers:
-        problems += offer_problems(offer, epr_message=epr)
+    problems += offers_problems(offers, epr_message=any(offer.is_epr for offer in offers))
     objects: list[Reading] = list(table.needs) if table is not None else []
     cable: CableReading | None = None
     if port is not None:

@@ -20,9 +20,9 @@ from pdcheck.intake.waveform.edges import (
     Budget,
     EdgeCollector,
     Levels,
+    Reader,
     Span,
     Threshold,
-    of_swing,
 )
 from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
@@ -69,27 +69,22 @@ class Rows(NamedTuple):
         return start, end
 
 
-class CsvReader:
+class CsvReader(Reader):
     """One table: its channels, and a scan of some of them."""
 
     def __init__(
         self, text: CaptureText, sample_rate_hz: float | None, threshold: Threshold, *, forced: bool, torn: bool
     ) -> None:
-        self._text = text
+        super().__init__(text, threshold)
         self._rate = sample_rate_hz
         self._layout: Layout = find_layout(text.head().decode("utf-8", "replace"), sample_rate_hz)
         if self._layout.step_s is not None:
             self._rate = 1 / self._layout.step_s
-        self._threshold, self._forced, self._tells_torn = threshold, forced, torn
-        self._swings: dict[str, Threshold] = {}
-        self.spans: dict[str, Span] = {}
-        self.torn: dict[int, InputError] = {}
+        self._forced, self._tells_torn = forced, torn
         self._column = {self._layout.names[column]: column for column in self._layout.channels}
         self._decimal = ord(self._layout.decimal)
         self.channels: tuple[str, ...] = tuple(self._column)
         self.all_names = self.channels
-        self.start_s = 0.0
-        self.end_s = 0.0
         self._counted: Floats | None = None
 
     def resolve(self, wanted: str) -> str:
@@ -125,12 +120,6 @@ class CsvReader:
         self.spans |= span
         self._refuse_unusable(collectors)
         return collectors
-
-    def by_swing(self) -> bool:
-        """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
-        wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
-        self._swings = {name: of_swing(span) for name, span in wider.items() if not self._threshold.fits(span)}
-        return bool(self._swings)
 
     def _rows(self) -> Iterator[Rows]:
         skip = self._layout.skipped_lines
@@ -279,7 +268,7 @@ class CsvReader:
                 if text not in _UNKNOWN_CELLS:
                     wrong = self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
                     self._tear(wrong, int(rows.line[at]))
-        threshold = self._swings.get(name, self._threshold)
+        threshold = self.threshold_of(name)
         low, high = threshold.middle_v - threshold.hysteresis_v, threshold.middle_v + threshold.hysteresis_v
         codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
         codes[volts >= high] = HIGH
@@ -316,7 +305,7 @@ class CsvReader:
             span = self.spans[collector.name]
             low_v, high_v = span
             moves = high_v - low_v > _LEAST_SWING * abs(self._threshold.middle_v)
-            uncrossed = self._swings.get(collector.name, self._threshold).crossed(collector.name, span)
+            uncrossed = self.threshold_of(collector.name).crossed(collector.name, span)
             if uncrossed is not None and (moves or not low_v < self._threshold.middle_v < high_v):
                 raise uncrossed
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.errors import InputError
+from pdcheck.intake.waveform.text import CaptureText
 
 Floats = NDArray[np.float64]
 Levels = NDArray[np.uint8]
@@ -174,6 +175,27 @@ class EdgeCollector:
         times = np.concatenate(self._pieces) if self._pieces else np.empty(0)
         self._pieces.clear()
         return Waveform(self.name, times, self.initial or 0, start_s, end_s, channels)
+
+
+class Reader:
+    """A capture while it is read: its text, what parts low from high in it, how long it lasts, what is torn."""
+
+    def __init__(self, text: CaptureText, threshold: Threshold) -> None:
+        self._text, self._threshold = text, threshold
+        self._swings: dict[str, Threshold] = {}
+        self.spans: dict[str, Span] = {}
+        self.torn: dict[int, InputError] = {}
+        self.start_s = self.end_s = 0.0
+
+    def threshold_of(self, name: str) -> Threshold:
+        """The threshold of a channel."""
+        return self._swings.get(name, self._threshold)
+
+    def by_swing(self) -> bool:
+        """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
+        wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
+        self._swings = {name: of_swing(span) for name, span in wider.items() if not self._threshold.fits(span)}
+        return bool(self._swings)
 
 
 def no_such_channel(wanted: str, channels: tuple[str, ...]) -> InputError:

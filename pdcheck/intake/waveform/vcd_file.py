@@ -10,17 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.errors import InputError
-from pdcheck.intake.waveform.edges import (
-    HIGH,
-    LOW,
-    NO_SPAN,
-    UNKNOWN,
-    Budget,
-    EdgeCollector,
-    Span,
-    Threshold,
-    of_swing,
-)
+from pdcheck.intake.waveform.edges import HIGH, LOW, NO_SPAN, UNKNOWN, Budget, EdgeCollector, Reader, Threshold
 from pdcheck.intake.waveform.numbers import Bytes, Flags, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
 from pdcheck.intake.waveform.vcd_header import HEADER_LIMIT, Choice, Header, choices, chosen, read_header
@@ -57,21 +47,15 @@ class Words(NamedTuple):
         return Words(start[:count], end[:count], first[:count], is_time[:count], takes[:count], is_id[:count])
 
 
-class VcdReader:
+class VcdReader(Reader):
     """One value change dump: its channels, and a scan of some of them."""
 
     def __init__(self, text: CaptureText, threshold: Threshold) -> None:
-        self._text = text
+        super().__init__(text, threshold)
         self._header: Header = read_header(text)
-        self._threshold = threshold
-        self._swings: dict[str, Threshold] = {}
-        self.spans: dict[str, Span] = {}
-        self.torn: dict[int, InputError] = {}
         self._choices = {choice.name: choice for choice in choices(self._header)}
         self.channels: tuple[str, ...] = tuple(self._choices)
         self.all_names = tuple(variable.name for variable in self._header.variables)
-        self.start_s = 0.0
-        self.end_s = 0.0
 
     def resolve(self, wanted: str) -> str:
         """The full name of a channel as the user wrote it; raises InputError when there is none or several."""
@@ -102,16 +86,10 @@ class VcdReader:
         self.end_s = max(now, self.start_s)
         if not any(collector.count for collector in collectors):
             for name in names:
-                uncrossed = self._swings.get(name, self._threshold).crossed(name, self.spans[name])
+                uncrossed = self.threshold_of(name).crossed(name, self.spans[name])
                 if uncrossed is not None:
                     raise uncrossed
         return collectors
-
-    def by_swing(self) -> bool:
-        """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
-        wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
-        self._swings = {name: of_swing(span) for name, span in wider.items() if not self._threshold.fits(span)}
-        return bool(self._swings)
 
     def _body(self) -> Iterator[tuple[Chunk, Bytes, Words]]:
         """Chunks after the declarations with their words, comments blanked, no value torn from its identifier."""
@@ -157,7 +135,7 @@ class VcdReader:
             return levels
         if choice.is_real:
             volts = parse_decimals(buffer, start[long_form] + 1, end[long_form])
-            threshold = self._swings.get(choice.name, self._threshold)
+            threshold = self.threshold_of(choice.name)
             high_v, low_v = threshold.middle_v + threshold.hysteresis_v, threshold.middle_v - threshold.hysteresis_v
             levels[long_form] = np.select([volts >= high_v, volts <= low_v], [HIGH, LOW], UNKNOWN)
             real = volts[np.isfinite(volts)]

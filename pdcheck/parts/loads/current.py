@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from pdcheck.parts.fields import Amps
 from pdcheck.parts.loads.load import Load
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import CurrentPort
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 
 class CurrentLoad(Load, init=False):

@@ -3,35 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, UNKNOWN_EFFICIENCY, WEAK_SHARE
-from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Reader, Volts, VoltsOrZero, Watts, one_of
-from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Volts, VoltsOrZero, Watts, count_of, one_of
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import Load
-from pdcheck.parts.mistakes import mistake
-from pdcheck.physics.number import greater
+from pdcheck.physics.number import Number, greater
 from pdcheck.physics.ports import LinearPort, PowerPort
-from pdcheck.quantities import format_quantity, quoted
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
+from pdcheck.quantities import format_quantity
 
 Driver = Literal["driver", "resistor"]
 MOST_LEDS = 1000
 _NO_DEMAND = 1e-300
-
-
-def _read_count(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_LEDS:
-        raise InputError(f"{quoted(value)} is not a number of LEDs", expected=f"a whole number, 1 to {MOST_LEDS}")
-    return value
 
 
 class Led(Part, init=False):
@@ -44,7 +32,7 @@ class Led(Part, init=False):
     10.2
     """
 
-    count: Annotated[int, Reader(_read_count, {"type": "integer", "minimum": 1, "maximum": MOST_LEDS})]
+    count: Annotated[int, count_of("LEDs", MOST_LEDS)]
     vf_v: Volts
     current_a: Amps
     driver: Annotated[Driver, one_of("a way to drive LEDs", "driver", "resistor")] = "driver"
@@ -57,14 +45,18 @@ class Led(Part, init=False):
     def _one_way(self) -> Led:
         if self.driver == "driver" and self.resistor_ohm is not None:
             what = "a resistor is given for LEDs on a driver"
-            raise mistake(what, expected='driver = "resistor", or no resistor', key=("resistor",))
+            raise InputError(what, expected='driver = "resistor", or no resistor', key=("resistor",))
         if self.driver == "resistor" and self.headroom_v:
-            raise mistake("headroom is given for LEDs on a resistor", expected='driver = "driver"', key=("headroom",))
+            raise InputError(
+                "headroom is given for LEDs on a resistor", expected='driver = "driver"', key=("headroom",)
+            )
         if self.driver == "resistor" and self.efficiency is not None:
             what = "an efficiency is given for LEDs on a resistor"
-            raise mistake(what, expected='driver = "driver", or no efficiency', key=("efficiency",))
+            raise InputError(what, expected='driver = "driver", or no efficiency', key=("efficiency",))
         if self.least_a is not None and self.least_a > self.current_a:
-            raise mistake("the least is above the current", expected="the least that is bright enough", key=("least",))
+            raise InputError(
+                "the least is above the current", expected="the least that is bright enough", key=("least",)
+            )
         return self
 
     @property
@@ -102,7 +94,7 @@ class Led(Part, init=False):
         return (over if over > 0.0 else self.string_v) / self.current_a
 
 
-LED_HEADROOM = limit_rule(
+LED_HEADROOM = LimitRule(
     "led-headroom",
     "fail",
     "Too little voltage for an LED string",
@@ -113,7 +105,7 @@ LED_HEADROOM = limit_rule(
     about="load",
     off_words="its LEDs need {limit} and get at most {value}: they stay dark",
 )
-LED_CURRENT = limit_rule(
+LED_CURRENT = LimitRule(
     "led-current",
     "warn",
     "Too much current for an LED string on a resistor",
@@ -126,7 +118,7 @@ LED_CURRENT = limit_rule(
 )
 
 
-_NEAR_DIM = limit_rule(
+_NEAR_DIM = LimitRule(
     "led-dim",
     "warn",
     "An LED string that is dim",
@@ -137,7 +129,7 @@ _NEAR_DIM = limit_rule(
     about="load",
     as_stated=True,
 )
-LED_DIM = limit_rule(
+LED_DIM = LimitRule(
     "led-dark",
     "fail",
     "An LED string that is too dark",

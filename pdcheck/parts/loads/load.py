@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any, ClassVar, TypeVar, cast
+from typing import TYPE_CHECKING, Any, ClassVar, Self, TypeVar, cast
 
 from pydantic import GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
 from pydantic.fields import FieldInfo
@@ -13,21 +13,16 @@ from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
-from pdcheck.parts.limits import PartLimit, limit_rule
-from pdcheck.parts.mistakes import mistake, nearest
+from pdcheck.parts.limits import LimitRule, PartLimit
+from pdcheck.parts.mistakes import nearest
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import Port
 from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
-
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]
 """What a load is in turn, each with its part of the time (0..1)."""
-VOLTAGE_HIGH = limit_rule(
+VOLTAGE_HIGH = LimitRule(
     "load-voltage-high",
     "stop",
     "Too much voltage at a load",
@@ -39,7 +34,7 @@ VOLTAGE_HIGH = limit_rule(
     about="load",
     supply=True,
 )
-VOLTAGE_LOW = limit_rule(
+VOLTAGE_LOW = LimitRule(
     "load-voltage-low",
     "fail",
     "Too little voltage at a load",
@@ -98,24 +93,24 @@ class Load(Part, init=False):
     def _in_time(self) -> Self:
         stated, peak, average = self.stated_in_time
         if peak is not None and stated is not None and peak < stated:
-            raise mistake("the peak is below what it takes", expected="a peak at least as great", key=("peak",))
+            raise InputError("the peak is below what it takes", expected="a peak at least as great", key=("peak",))
         if average is None:
             return self
         if stated is not None and average > stated * (1 + SLACK):
-            raise mistake("the average is above what it takes at worst", expected="less of it", key=("average",))
+            raise InputError("the average is above what it takes at worst", expected="less of it", key=("average",))
         if self.duty is not None and (stated is None or abs(average - stated * self.duty) > 1e-3 * average):
             what = "average and duty both say what it takes over time"
-            raise mistake(what, expected="one of them", key=("duty",))
+            raise InputError(what, expected="one of them", key=("duty",))
         return self
+
+    if TYPE_CHECKING:  # a load is always of a kind, and each kind has its own
+
+        def port(self, resistance_ohm: Number) -> Port:
+            """What a voltage before a loop resistance [ohm] sees of it."""
 
     def __new__(cls, said: Any = None, /, **stated: Any) -> Load:
         """An instance of the kind that is told."""
-        if cls is not Load:
-            return super().__new__(cls)
-        try:
-            return super().__new__(cls.kinds[_key(_table(stated if said is None else said))])
-        except InputError:
-            return super().__new__(cls)  # the validator says what is wrong
+        return super().__new__(cls if cls is not Load else cls.kinds[_key(_table(stated if said is None else said))])
 
     @classmethod
     def _spoken(cls, said: Any) -> Any:
@@ -256,10 +251,6 @@ class Load(Part, init=False):
         bursts: Turns = ((part, most), (1.0 - part, most.share(0.0)))
         return (((1.0, average),) if type(average) is type(self) else bursts), bursts
 
-    def port(self, resistance_ohm: Number) -> Port:
-        """What a voltage before a loop resistance [ohm] sees of it."""
-        raise NotImplementedError
-
     def tolerance(self, factor: Number) -> Load:
         """The same with the figure that is stated off by a factor, as a print on it may be; more is more load.
 
@@ -352,7 +343,7 @@ def _table(data: Any) -> Any:
     if isinstance(data, str):
         data = _from_text(data)
     if not isinstance(data, dict | Load):
-        raise mistake(f"{quoted(data)} is not a load", expected=_expected())
+        raise InputError(f"{quoted(data)} is not a load", expected=_expected())
     if isinstance(data, dict):
         _key(data)
     return data
@@ -365,7 +356,7 @@ def _from_text(text: str) -> dict[str, Any]:
         except InputError:
             continue
         return {kind.key: text}
-    raise mistake(f"{quoted(text)} is not a load", expected=_expected())
+    raise InputError(f"{quoted(text)} is not a load", expected=_expected())
 
 
 def _quantities() -> list[type[Load]]:
@@ -383,13 +374,13 @@ def _key(data: dict[str, Any]) -> str:
     known = [file_key(field) for field in Load.every_field]
     unknown = next((key for key in keys if key not in known), None)
     if not said and unknown is not None:
-        raise mistake(f"unknown key {quoted(unknown)}", expected=nearest(unknown, known), key=(unknown,))
+        raise InputError(f"unknown key {quoted(unknown)}", expected=nearest(unknown, known), key=(unknown,))
     # A kind may have a key that is the name of another kind beside its own.
     fitting = [key for key in said if all(each in map(file_key, Load.kinds[key].model_fields) for each in said)]
     if len(fitting) != 1:
         *most, last = Load.kinds
         what = f"the load is given as {' and '.join(said)}" if said else "the load says nothing"
-        raise mistake(what, expected=f"{', '.join(most)} or {last}, one of them", key=tuple(said[1:2]))
+        raise InputError(what, expected=f"{', '.join(most)} or {last}, one of them", key=tuple(said[1:2]))
     return fitting[0]
 
 

@@ -3,32 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar
+from typing import Annotated, ClassVar, Self
 
-from pdcheck.errors import InputError
 from pdcheck.facts.cautions import PACK_CAUTIONS, Caution
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
-from pdcheck.parts.fields import Amps, Efficiency, Part, Reader, Volts, VoltsOrZero
-from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.fields import Amps, Efficiency, Part, Volts, VoltsOrZero, count_of
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import VOLTAGE_LOW, Load
+from pdcheck.physics.number import Number
 from pdcheck.physics.ports import PowerPort
-from pdcheck.quantities import format_quantity, quoted
-
-if TYPE_CHECKING:
-    from typing import Self
-
-    from pdcheck.physics.number import Number
+from pdcheck.quantities import format_quantity
 
 MOST_CELLS = 100
-
-
-def _read_cells(value: Any) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_CELLS:
-        raise InputError(
-            f"{quoted(value)} is not a number of cells in series", expected=f"a whole number, 1 to {MOST_CELLS}"
-        )
-    return value
 
 
 class Pack(Part, init=False):
@@ -41,7 +28,7 @@ class Pack(Part, init=False):
     12.6
     """
 
-    cells: Annotated[int, Reader(_read_cells, {"type": "integer", "minimum": 1, "maximum": MOST_CELLS})]
+    cells: Annotated[int, count_of("cells in series", MOST_CELLS)]
     end_v: Volts
     current_a: Amps
     efficiency: Efficiency | None = None
@@ -68,7 +55,7 @@ class Pack(Part, init=False):
         return 0.0 if self.headroom_v is None else self.pack_v + self.headroom_v
 
 
-HEADROOM = limit_rule(
+HEADROOM = LimitRule(
     "pack-headroom",
     "fail",
     "Too little voltage for a step-down charger",
@@ -120,16 +107,12 @@ class PackLoad(Load, init=False):
 
     def tolerance(self, factor: Number) -> Self:
         """The charge current off by a factor."""
-        return self._times(factor)
+        return self.demand(factor)
 
     def demand(self, factor: Number) -> Self:
         """That many times the charge current."""
-        return self._times(factor)
-
-    def _times(self, factor: Number) -> Self:
-        return self.model_copy(
-            update={"pack": self.pack.model_copy(update={"current_a": self.pack.current_a * factor})}
-        )
+        pack = self.pack.model_copy(update={"current_a": self.pack.current_a * factor})
+        return self.model_copy(update={"pack": pack})
 
     def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:
         """What voltages its charger takes, asked for behind a converter too; if it steps down, what fills the pack."""

@@ -3,25 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, ClassVar, Self
+from typing import ClassVar, Self
 
 from pydantic import model_validator
 
+from pdcheck.errors import InputError
 from pdcheck.facts.trade import BURNING_SHARE, DIM_SHARE, STRONG_SHARE, WEAK_SHARE
 from pdcheck.parts.fields import Ohms, Watts
-from pdcheck.parts.limits import PartLimit, limit_rule
+from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import Load
-from pdcheck.parts.mistakes import mistake
-from pdcheck.physics.number import greater
+from pdcheck.physics.number import Number, greater
 from pdcheck.physics.ports import LinearPort
-
-if TYPE_CHECKING:
-    from pdcheck.physics.number import Number
 
 _NO_DEMAND = 1e-300
 
 
-_NEAR_COLD = limit_rule(
+_NEAR_COLD = LimitRule(
     "load-dim",
     "warn",
     "A load that gets little of its power",
@@ -32,7 +29,7 @@ _NEAR_COLD = limit_rule(
     about="load",
     as_stated=True,
 )
-COLD = limit_rule(
+COLD = LimitRule(
     "load-weak",
     "fail",
     "A load that gets too little of its power",
@@ -45,7 +42,7 @@ COLD = limit_rule(
     near=_NEAR_COLD,
     as_stated=True,
 )
-_NEAR_HOT = limit_rule(
+_NEAR_HOT = LimitRule(
     "load-strong",
     "warn",
     "A load that gets more than its power",
@@ -56,7 +53,7 @@ _NEAR_HOT = limit_rule(
     about="load",
     as_stated=True,
 )
-HOT = limit_rule(
+HOT = LimitRule(
     "load-burns",
     "stop",
     "A load that gets far more than its power",
@@ -98,7 +95,7 @@ class ResistanceLoad(Load, init=False):
     @model_validator(mode="after")
     def _least_of_a_power(self) -> Self:
         if self.least_w is not None and (self.power_w is None or self.least_w > self.power_w):
-            raise mistake("the least is given", expected="a power at least as great beside it", key=("least",))
+            raise InputError("the least is given", expected="a power at least as great beside it", key=("least",))
         return self
 
     def limits(self, branch: str, *, straight: bool, design_v: float | None = None) -> Iterator[PartLimit]:

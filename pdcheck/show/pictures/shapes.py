@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Literal, NamedTuple
 
+from pdcheck.show.cells import wrapped
 from pdcheck.show.clean import clean
 from pdcheck.show.page.palette import in_the_dark, on_paper
 
@@ -134,14 +134,7 @@ def lines_of(text: str, width: float, size: float = SMALL, *, bold: bool = False
     >>> lines_of("the first limit, at 37.9 W", 98.0)
     ['the first', 'limit, at', '37.9 W']
     """
-    from textwrap import wrap
-
-    # A figure stays with its unit.
-    joined = _FIGURE.sub("\\1\u00a0\\2", clean(text, 400))
-    return [line.replace("\u00a0", " ") for line in wrap(joined, most_letters(width, size, bold=bold))]
-
-
-_FIGURE = re.compile(r"(\d) ([a-zA-Zµ]{0,2}[VAWmΩ%²]+)(?![a-zA-Z])")
+    return wrapped(clean(text, 400), most_letters(width, size, bold=bold)) if text else []
 
 
 def most_letters(width: float, size: float = SMALL, *, bold: bool = False) -> int:
