@@ -66,28 +66,15 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
+_ALONE = (
+    "audit cable change check draw drop encode envelope fuse led matrix need pick runtime settings share talk "
+    "transient wire"
+)
+"""Questions of which the function stands alone in the file that is named as it."""
 _FROM = {
-    "asking.audit": "audit",
+    **{f"asking.{name}": name for name in _ALONE.split()},
     "asking.bringup": "bringup measured next_reading",
-    "asking.cable": "cable",
-    "asking.change": "change",
-    "asking.check": "check",
     "asking.decode": "attached decode",
-    "asking.draw": "draw",
-    "asking.drop": "drop",
-    "asking.encode": "encode",
-    "asking.envelope": "envelope",
-    "asking.fuse": "fuse",
-    "asking.led": "led",
-    "asking.matrix": "matrix",
-    "asking.need": "need",
-    "asking.pick": "pick",
-    "asking.runtime": "runtime",
-    "asking.settings": "settings",
-    "asking.talk": "talk",
-    "asking.share": "share",
-    "asking.transient": "transient",
-    "asking.wire": "wire",
     "bits.bulk": "decode_objects object_rows",
     "errors": "InputError",
     "facts.origin": "Origin",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
@@ -19,17 +21,7 @@ from pdcheck.intake.forms import FORMS
 @strict_option
 @json_option("audit")
 def command(
-    input_: tuple[str, ...],
-    form: str | None,
-    channel: str | None,
-    rate: str | None,
-    threshold: str | None,
-    cable: str | None,
-    keep: str | None,
-    id_: str | None,
-    replace: bool,
-    strict: bool,
-    as_json: bool,
+    input_: tuple[str, ...], keep: str | None, id_: str | None, replace: bool, as_json: bool, **asked: Any
 ) -> int:
     """Follow CAPTURE: a hex log with times, a VCD or CSV waveform, hex text, or - for standard input.
 
@@ -46,9 +38,8 @@ def command(
     from pdcheck.cli.progress import progress_bar
     from pdcheck.show.clean import clean
 
-    how = {"channel": channel, "rate": rate, "threshold": threshold, "cable": cable}
     with progress_bar() as progress:
-        audited = audit(" ".join(input_), form, **how, strict=strict, progress=progress)
+        audited = audit(" ".join(input_), **asked, progress=progress)
     kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
     code = answer(audited, as_json)
     if kept is not None and not as_json:

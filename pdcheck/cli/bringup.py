@@ -6,7 +6,7 @@ import datetime
 import os
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -34,10 +34,6 @@ if TYPE_CHECKING:
 @json_option("bringup", "measured", "next-reading")
 @rig_argument(required=False)
 def command(
-    rig: AnyRig | None,
-    kit_path: AnyKit | None,
-    source_id: str | None,
-    cable_id: str | None,
     sheet: str | None,
     measured: str | None,
     one: bool,
@@ -45,6 +41,7 @@ def command(
     yes: bool,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> int:
     """Give the steps of a safe first power-up of RIG on one source and cable: where the meter goes, what to expect
     there, when to stop.
@@ -63,32 +60,34 @@ def command(
         if one:
             if write_back or yes:
                 raise click.UsageError("--next and --write-back exclude each other")
-            return _next(measured, (rig, kit_path, source_id, cable_id), as_json)
-        return _compare(measured, (rig, kit_path, source_id, cable_id), write_back, yes, as_json)
+            from pdcheck.asking.bringup import next_reading
+
+            return answer(next_reading(measured, **asked), as_json)
+        return _compare(measured, asked, write_back, yes, as_json)
     if write_back or yes or one:
         raise click.UsageError("--next, --write-back and --yes go with --measured")
-    if rig is None:
+    if asked["rig"] is None:
         raise click.UsageError(
             "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
         )
     from pdcheck.asking.bringup import bringup
 
-    plan = bringup(rig, kit_path, source_id, cable_id)
+    plan = bringup(**asked)
     if sheet is not None:
-        _write_sheet(plan, rig, kit_path, sheet, replace)
+        _write_sheet(plan, asked["rig"], asked["kit"], sheet, replace)
         if not as_json:
             return 0 if plan else 1
     return answer(plan, as_json)
 
 
-def _write_sheet(plan: BringUp, rig: AnyRig, kit_path: AnyKit | None, sheet: str, replace: bool) -> None:
+def _write_sheet(plan: BringUp, rig: AnyRig, kit_file: AnyKit | None, sheet: str, replace: bool) -> None:
     from pdcheck.show.bringup_sheet import sheet_text
 
-    if not isinstance(rig, str) or not isinstance(kit_path, str | None):
+    if not isinstance(rig, str) or not isinstance(kit_file, str | None):
         told = "a file, since a sheet names it: 'pdcheck new RIG' takes the same options and writes one"
         raise InputError("--toml and no RIG", expected=told)
     if sheet == "-":
-        document(sheet_text(plan, rig, kit_path or ""))
+        document(sheet_text(plan, rig, kit_file or ""))
         return
     from pdcheck.parts.writing import write_whole
 
@@ -96,33 +95,21 @@ def _write_sheet(plan: BringUp, rig: AnyRig, kit_path: AnyKit | None, sheet: str
     if target.exists() and not replace:
         raise InputError("is there already", where=sheet, expected="--replace, or another name: it may hold readings")
     folder = target.parent
-    kit = "" if kit_path is None else os.path.relpath(kit_path, folder)
+    kit = "" if kit_file is None else os.path.relpath(kit_file, folder)
     today = datetime.date.today().isoformat()
     write_whole(sheet, sheet_text(plan, os.path.relpath(rig, folder), kit, today))
     remark(f"wrote {sheet}; fill it in, then: pdcheck bringup --measured {pasted(sheet)}")
 
 
-def _next(sheet: str, said: tuple[AnyRig | None, AnyKit | None, str | None, str | None], as_json: bool) -> int:
-    from pdcheck.asking.bringup import next_reading
-
-    return answer(next_reading(sheet, *said), as_json)
-
-
-def _compare(
-    sheet: str,
-    said: tuple[AnyRig | None, AnyKit | None, str | None, str | None],
-    write_back: bool,
-    yes: bool,
-    as_json: bool,
-) -> int:
+def _compare(sheet: str, asked: dict[str, Any], write_back: bool, yes: bool, as_json: bool) -> int:
     from pdcheck.asking.bringup import bringup, measured, sheet_of
 
-    found = measured(sheet, *said)
+    found = measured(sheet, **asked)
     code = answer(found, as_json)
     if write_back and _write_back(found.changes, yes):
         from pdcheck.show.check import IN_CHECK, headline
 
-        again = bringup(*sheet_of(sheet, *said))
+        again = bringup(*sheet_of(sheet, **asked))
         remark(f"with these figures: {headline(again.judgement, IN_CHECK)}")
     return code
 

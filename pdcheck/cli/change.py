@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
-
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("change")
@@ -22,9 +19,7 @@ if TYPE_CHECKING:
 )
 @json_option("change")
 @rig_argument()
-def command(
-    rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, to: str | None, as_json: bool
-) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Say which branches of RIG go on, stop or restart when a second port is used, a power bank runs low or the plug is
     pulled, what the bus does in between and for how long, and what that means for what hangs on it.
 
@@ -36,4 +31,4 @@ def command(
     from pdcheck.asking.change import change
     from pdcheck.cli.answering import answer
 
-    return answer(change(rig, kit_path, source_id, cable_id, to), as_json)
+    return answer(change(**asked), as_json)

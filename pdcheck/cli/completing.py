@@ -50,9 +50,9 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
 
 _BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
     **dict.fromkeys(("rig", "rigs", "kit", "input_", "keep", "sheet", "measured"), files),
-    **dict.fromkeys(("path", "kit_path", "log_path", "vcd_path", "svg_path", "png_path", "wave_path"), files),
-    **dict.fromkeys(("source_id", "source_text", "only_sources"), source_ids),
-    **dict.fromkeys(("cable_id", "cable_text", "only_cables"), cable_ids),
+    **dict.fromkeys(("page", "log", "vcd", "svg", "png", "wave", "pcapng"), files),
+    "source": source_ids,
+    "cable": cable_ids,
     **dict.fromkeys(("show id_", "remove id_"), part_ids),
     "branch": branch_names,
     "rules name": rule_names,
@@ -86,7 +86,7 @@ def equip(command: click.Command) -> None:
 
 def _ids(ctx: click.Context, kind: str, incomplete: str) -> list[CompletionItem]:
     # While an option still lacks its value, the arguments before it are not sorted under their names yet.
-    for path in (*(ctx.params.get(name) for name in ("kit_path", "kit", "rig")), *ctx.args):
+    for path in (*(ctx.params.get(name) for name in ("kit", "rig")), *ctx.args):
         rows = _tables(path, kind)
         if rows:
             return _items([(row.get("id"), row.get("title", "")) for row in rows], incomplete)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
-
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("draw")
@@ -28,17 +25,14 @@ if TYPE_CHECKING:
 @json_option("draw")
 @rig_argument()
 def command(
-    rig: AnyRig,
-    kit_path: AnyKit | None,
-    source_id: str | None,
-    cable_id: str | None,
-    svg_path: str | None,
-    png_path: str | None,
+    svg: str | None,
+    png: str | None,
     which: str,
     branch: str | None,
     narrow: bool,
     replace: bool,
     as_json: bool,
+    **asked: Any,
 ) -> int:
     """Draw RIG on a charger and cable: volts and amperes on the wires, watts lost in the parts, what limits it.
 
@@ -52,12 +46,12 @@ def command(
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
 
-    ready(None, svg_path, png_path, replace, rig, kit_path)
-    found = draw(rig, kit_path, source_id, cable_id)
-    if svg_path is not None or png_path is not None:
+    ready(None, svg, png, replace, asked["rig"], asked["kit"])
+    found = draw(**asked)
+    if svg is not None or png is not None:
         from pdcheck.show.pictures.picture import picture
 
-        write_picture(picture(found, which, branch, narrow=narrow), svg_path, png_path, replace)
+        write_picture(picture(found, which, branch, narrow=narrow), svg, png, replace)
         if not as_json:
             return 0 if found else 1
     return answer(found, as_json)

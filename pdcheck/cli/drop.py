@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import json_option
 
 
 @click.command("drop")
-@click.option("--source", "source_text", required=True, metavar="V", help="Voltage read at the source.")
-@click.option("--sink", "sink_text", required=True, metavar="V", help="Voltage read at the far end, at the same time.")
-@click.option("--at", "at_text", required=True, metavar="A", help="The current that flowed.")
-@click.option("--error", "error_text", default="0V", metavar="V", help="How far off each reading may be, as in 5mV.")
-@click.option("--also", "also_text", default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell drop and loss at.")
+@click.option("--source", required=True, metavar="V", help="Voltage read at the source.")
+@click.option("--sink", required=True, metavar="V", help="Voltage read at the far end, at the same time.")
+@click.option("--at", required=True, metavar="A", help="The current that flowed.")
+@click.option("--error", default="0V", metavar="V", help="How far off each reading may be, as in 5mV.")
+@click.option("--also", default="1A,2A,3A,5A", metavar="LIST", help="Currents to tell drop and loss at.")
 @json_option("drop")
-def command(source_text: str, sink_text: str, at_text: str, error_text: str, also_text: str, as_json: bool) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Both readings with the current flowing, at the two ends of the same cable or wire.
 
     Exit code 1 where the loop is above what the standard allows any cable; the answer has the figure.
@@ -25,4 +27,4 @@ def command(source_text: str, sink_text: str, at_text: str, error_text: str, als
     from pdcheck.asking.drop import drop
     from pdcheck.cli.answering import answer
 
-    return answer(drop(source_text, sink_text, at_text, error=error_text, also=also_text), as_json)
+    return answer(drop(**asked), as_json)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import json_option
@@ -11,18 +13,12 @@ from pdcheck.cli.options import json_option
 @click.argument("offers", nargs=-1, required=True)
 @click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x")
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, help="MessageID.")
-@click.option("--wave", "wave_path", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
-@click.option("--pcapng", "packets_path", metavar="FILE", help="Write the messages as packets in a pcapng file.")
+@click.option("--wave", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
+@click.option("--pcapng", metavar="FILE", help="Write the messages as packets in a pcapng file.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
 def command(
-    offers: tuple[str, ...],
-    revision: str,
-    message_id: int,
-    wave_path: str | None,
-    packets_path: str | None,
-    replace: bool,
-    as_json: bool,
+    offers: tuple[str, ...], wave: str | None, pcapng: str | None, replace: bool, as_json: bool, **asked: Any
 ) -> int:
     """Turn OFFERS, the text of a charger's label, into the message that would offer them, CRC included.
 
@@ -37,17 +33,17 @@ def command(
     from pdcheck.cli.answering import answer
     from pdcheck.cli.streams import document
 
-    found = encode(" ".join(offers), revision=revision, message_id=message_id)
-    if wave_path == "-":
+    found = encode(" ".join(offers), **asked)
+    if wave == "-":
         document(found.vcd())
         return 0
-    if wave_path is not None or packets_path is not None:
+    if wave is not None or pcapng is not None:
         from pdcheck.cli.pictures import write
         from pdcheck.parts.writing import PCAPNG, VCD, outputs_differ
 
-        outputs_differ(wave_path, packets_path)
-        if wave_path is not None:
-            write(wave_path, found.vcd(), VCD, replace)
-        if packets_path is not None:
-            write(packets_path, found.pcapng(), PCAPNG, replace)
+        outputs_differ(wave, pcapng)
+        if wave is not None:
+            write(wave, found.vcd(), VCD, replace)
+        if pcapng is not None:
+            write(pcapng, found.pcapng(), PCAPNG, replace)
     return answer(found, as_json)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
-
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
 
 
 @click.command("envelope")
@@ -18,23 +15,13 @@ if TYPE_CHECKING:
 @click.option("--branch", metavar="NAME", help="Only this branch of the rig.")
 @click.option(
     "--voltages",
-    "asked",
     metavar="LIST",
     help="Output voltages to try: 5V,9V,12V or 5V..24V; default: what each converter is set to, and its range.",
 )
 @click.option("--csv", "as_csv", is_flag=True, help="Print a CSV table, one line for each point.")
 @json_option("envelope")
 @rig_argument()
-def command(
-    rig: AnyRig,
-    kit_path: AnyKit | None,
-    source_id: str | None,
-    cable_id: str | None,
-    branch: str | None,
-    asked: str | None,
-    as_csv: bool,
-    as_json: bool,
-) -> int:
+def command(as_csv: bool, as_json: bool, **asked: Any) -> int:
     """Give the greatest current and power at each output of RIG, and the part that sets the limit.
 
     \b
@@ -45,7 +32,7 @@ def command(
 
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    found = envelope(rig, kit_path, source_id, cable_id, branch=branch, voltages=asked)
+    found = envelope(**asked)
     if as_csv:
         from pdcheck.cli.streams import document
         from pdcheck.show.emit import csv_lines

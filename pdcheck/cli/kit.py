@@ -67,15 +67,11 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 def add(
     kit: str,
     input_: tuple[str, ...],
-    source_id: str | None,
-    cable_id: str | None,
-    title: str | None,
-    form: str | None,
-    port: str | None,
-    captured_over: str | None,
-    pdp: str | None,
+    source: str | None,
+    cable: str | None,
     replace: bool,
     as_json: bool,
+    **said: str | None,
 ) -> int:
     """Add a source or a cable to KIT, which is made if there is none.
 
@@ -95,12 +91,11 @@ def add(
     from pdcheck.cli.answering import answer
     from pdcheck.parts.kit_result import kit_add
 
-    kind, id_ = _one_id(source_id, cable_id)
-    if not input_ and form != "sysfs" and not replace:
+    kind, id_ = _one_id(source, cable)
+    if not input_ and said["form"] != "sysfs" and not replace:
         raise click.UsageError("Missing argument 'INPUT...'.")
-    if kind == "cable" and (captured_over or pdp):
+    if kind == "cable" and (said["captured_over"] or said["pdp"]):
         raise click.UsageError("--captured-over and --pdp are of a source")
-    said = {"form": form, "port": port, "title": title, "captured_over": captured_over, "pdp": pdp}
     return answer(kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
 
 
@@ -109,7 +104,7 @@ def add(
 @click.argument("id_", metavar="ID", required=False)
 @id_options("The {} of this id.")
 @json_option("kit-change")
-def remove(kit: str, id_: str | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
+def remove(kit: str, id_: str | None, source: str | None, cable: str | None, as_json: bool) -> int:
     """Take ID out of KIT, with the comment right above it. A capture that was kept stays where it is.
 
     \b
@@ -119,17 +114,17 @@ def remove(kit: str, id_: str | None, source_id: str | None, cable_id: str | Non
     from pdcheck.parts.kit_result import kit_remove
 
     if id_ is None:
-        kind, id_ = _one_id(source_id, cable_id)
+        kind, id_ = _one_id(source, cable)
         return answer(kit_remove(kit, id_, kind), as_json)
-    if source_id is not None or cable_id is not None:
+    if source is not None or cable is not None:
         raise click.UsageError("give ID, or --source ID, or --cable ID")
     return answer(kit_remove(kit, id_), as_json)
 
 
-def _one_id(source_id: str | None, cable_id: str | None) -> tuple[Kind, str]:
-    if (source_id is None) == (cable_id is None):
+def _one_id(source: str | None, cable: str | None) -> tuple[Kind, str]:
+    if (source is None) == (cable is None):
         raise click.UsageError("say which it is: --source ID or --cable ID")
-    return ("source", source_id) if source_id is not None else ("cable", cable_id or "")
+    return ("source", source) if source is not None else ("cable", cable or "")
 
 
 def _show(kit: str, id_: str | None, as_json: bool) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Any
 
 import click
 
@@ -13,26 +13,14 @@ from pdcheck.cli.options import json_option
 @click.option("--count", required=True, type=click.IntRange(1, 1000), metavar="N", help="LEDs in series.")
 @click.option("--vf", required=True, metavar="V", help="Forward voltage of one, as in 3.4V.")
 @click.option("--current", metavar="A", help="Current of the string, as in 250mA.")
-@click.option(
-    "--on", "on_text", default="5V,9V,12V,15V,20V", metavar="LIST", help="Supply voltages: 9V,12V or 5V..20V."
-)
+@click.option("--on", default="5V,9V,12V,15V,20V", metavar="LIST", help="Supply voltages: 9V,12V or 5V..20V.")
 @click.option("--resistor", "way", flag_value="resistor", default=True, help="A series resistor (the default).")
 @click.option("--driver", "way", flag_value="driver", help="A step-down driver.")
 @click.option("--ohm", metavar="OHM", help="This series resistor is there, as in 39ohm: what current flows.")
 @click.option("--headroom", default="0V", metavar="V", help="What the driver needs above the string, as in 1V.")
 @click.option("--efficiency", default="100%", metavar="RATIO", help="Of the driver, as in 88%.")
 @json_option("led")
-def command(
-    count: int,
-    vf: str,
-    current: str | None,
-    on_text: str,
-    way: Literal["resistor", "driver"],
-    ohm: str | None,
-    headroom: str,
-    efficiency: str,
-    as_json: bool,
-) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Say for each voltage whether the string lights, with which resistor or how much headroom, and what is wasted.
 
     Exit code 1 where it lights on none of them.
@@ -44,9 +32,8 @@ def command(
     from pdcheck.asking.led import led
     from pdcheck.cli.answering import answer
 
-    if (current is None) == (ohm is None):
+    if (asked["current"] is None) == (asked["ohm"] is None):
         raise click.UsageError("--current or --ohm is needed, one of them")
-    if ohm is not None and way == "driver":
+    if asked["ohm"] is not None and asked["way"] == "driver":
         raise click.UsageError("--ohm is for a series resistor, not for --driver")
-    found = led(count, vf, current, on=on_text, way=way, ohm=ohm, headroom=headroom, efficiency=efficiency)
-    return answer(found, as_json)
+    return answer(led(**asked), as_json)

@@ -19,12 +19,11 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 @click.option(
     "--rig", "only_rigs", metavar="NAME", multiple=True, help="Only this rig, by its file's name (repeatable)."
 )
-@click.option("--source", "only_sources", metavar="ID", multiple=True, help="Only this source (repeatable).")
-@click.option("--cable", "only_cables", metavar="ID", multiple=True, help="Only this cable (repeatable).")
-@click.option("--only", "only_verdicts", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
+@click.option("--source", metavar="ID", multiple=True, help="Only this source (repeatable).")
+@click.option("--cable", metavar="ID", multiple=True, help="Only this cable (repeatable).")
+@click.option("--only", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
 @click.option(
     "--sort",
-    "sort_by",
     type=_SORTS,
     help="Sort: best verdict first, most watts first, or by name; default: in the order of the kit.",
 )
@@ -33,20 +32,7 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 @click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 @json_option("matrix")
-def command(
-    rigs: tuple[str, ...],
-    kit_path: str | None,
-    only_rigs: tuple[str, ...],
-    only_sources: tuple[str, ...],
-    only_cables: tuple[str, ...],
-    only_verdicts: tuple[str, ...],
-    sort_by: str | None,
-    reverse: bool,
-    hours: bool,
-    strict: bool,
-    as_csv: bool,
-    as_json: bool,
-) -> int:
+def command(only_rigs: tuple[str, ...], strict: bool, as_csv: bool, as_json: bool, **asked: Any) -> int:
     """Judge each RIG, a TOML file, on every source and cable of a kit: verdict, the rule that decides it, and how
     many watts the loads can have in the worst case before anything fails.
 
@@ -66,26 +52,14 @@ def command(
     from pdcheck.verdict.matrix.matrix import Cell
 
     with progress_bar("cells") as progress:
-        found = matrix(
-            rigs,
-            kit_path,
-            rig=only_rigs,
-            source=only_sources,
-            cable=only_cables,
-            only=only_verdicts,
-            sort=sort_by,
-            reverse=reverse,
-            hours=hours,
-            progress=progress,
-            processes=None,
-        )
+        found = matrix(**asked, rig=only_rigs, progress=progress, processes=None)
     if as_json:
         document(json_lines(found))
     elif as_csv:
         # What rows() gives as well; of hundreds of thousands of cells this is done within a second.
         rows: Iterable[dict[str, Any]] = map(Cell._asdict, found.cells)
         columns = {name: name for name in Cell._fields if name != "hours"}
-        if hours or sort_by == "hours":
+        if asked["hours"] or asked["sort"] == "hours":
             ends = {f"hours_{end}": end for end in Triple._fields}
             rows = (row | {name: getattr(row["hours"], end, None) for name, end in ends.items()} for row in rows)
             columns |= {name: name for name in ends}

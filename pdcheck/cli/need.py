@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option
 from pdcheck.cli.rig_options import rig_argument
 
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyRig
-
 
 @click.command("need")
 @json_option("need")
 @rig_argument()
-def command(rig: AnyRig, as_json: bool) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Tell the smallest charger and the plainest cable that RIG, a TOML file, works with; its thinnest wires; what
     other trigger settings and fall-backs would need; and which single change would let you buy less.
 
@@ -28,4 +25,4 @@ def command(rig: AnyRig, as_json: bool) -> int:
     from pdcheck.asking.need import need
     from pdcheck.cli.answering import answer
 
-    return answer(need(rig), as_json)
+    return answer(need(**asked), as_json)

@@ -37,9 +37,7 @@ def _options(function: Any) -> Any:
 @click.option("--fresh", is_flag=True, help="Do not go on from answers that are kept from before.")
 @click.option("--replace", is_flag=True, help="Write over a file that is there.")
 @json_option("new")
-def command(
-    rig: str, kit_path: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any
-) -> int:
+def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as_json: bool, **options: Any) -> int:
     """Ask what RIG, a new TOML file, is to be, write it with comments, and judge it.
 
     ? or "don't know" is an answer to every question. Ctrl-C loses none: the answers are kept beside RIG, and the same
@@ -59,7 +57,7 @@ def command(
     writable(rig)
     if not target.parent.is_dir():
         raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
-    kit = _kit(kit_path) or _kit_beside(rig)
+    owned = _kit(kit) or _kit_beside(rig)
     given = _given(options)
     draft = draft_path(target)
     kept = {} if fresh else read_draft(draft)
@@ -68,7 +66,7 @@ def command(
     try:
         answers, usual = all_answers(
             {**kept, **given} if not yes else given,
-            lambda question, so_far: _default(question, so_far, target, kit),
+            lambda question, so_far: _default(question, so_far, target, owned),
             lambda so_far: write_draft(draft, so_far),
             interactive=not yes,
             err=as_json,
@@ -82,7 +80,7 @@ def command(
         return 130
     built = _write(rig, answers, usual)
     draft.unlink(missing_ok=True)
-    return answer(_made(rig, built, answers, usual, kit, kit_path), as_json)
+    return answer(_made(rig, built, answers, usual, owned, kit), as_json)
 
 
 def _kit(path: str | None) -> Kit | None:

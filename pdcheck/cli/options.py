@@ -18,14 +18,12 @@ Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 source_option = click.option(
     "--source",
-    "source_text",
     metavar="S",
     required=True,
     help="An id of --kit, a label as in '5V 3A, 9V 3A', a power as in 65W, hex, or a path.",
 )
 cable_option = click.option(
     "--cable",
-    "cable_text",
     metavar="C",
     help="An id of --kit, or a description, as in 'C-C 5A 1m'; default: nothing is known of it.",
 )
@@ -35,7 +33,7 @@ def kit_option(
     help: str = "Kit file; without it the kit inside the rig file, else kit.toml beside it or above it.",
 ) -> Callable[[Decorated], Decorated]:
     """``--kit``: the path of a kit file."""
-    return click.option("--kit", "kit_path", metavar="KIT", help=help)
+    return click.option("--kit", metavar="KIT", help=help)
 
 
 def id_options(told: str, *, forms: bool = False) -> Callable[[Decorated], Decorated]:
@@ -45,7 +43,7 @@ def id_options(told: str, *, forms: bool = False) -> Callable[[Decorated], Decor
         for kind in ("cable", "source"):
             metavar = kind[0].upper() if forms else "ID"
             more = f" {_FORMS[kind]}" if forms else ""
-            function = click.option(f"--{kind}", f"{kind}_id", metavar=metavar, help=told.format(kind) + more)(function)
+            function = click.option(f"--{kind}", metavar=metavar, help=told.format(kind) + more)(function)
         return function
 
     return decorate
@@ -67,10 +65,8 @@ def picture_options(told: str) -> Callable[[Decorated], Decorated]:
 
     def decorate(function: Decorated) -> Decorated:
         function = replace_option(function)
-        function = click.option("--png", "png_path", metavar="FILE", help=f"Write {told} as PNG.")(function)
-        return click.option("--svg", "svg_path", metavar="FILE", help=f"Write {told} as SVG, or - for stdout.")(
-            function
-        )
+        function = click.option("--png", metavar="FILE", help=f"Write {told} as PNG.")(function)
+        return click.option("--svg", metavar="FILE", help=f"Write {told} as SVG, or - for stdout.")(function)
 
     return decorate
 

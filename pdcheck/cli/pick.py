@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
@@ -12,21 +14,13 @@ from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option
 @click.option("--output", metavar="V@A", required=True, help="What you want out, as in 12V@2A.")
 @click.option(
     "--converter",
-    "converter_text",
     metavar="C",
     help="kind:input range:input limit:efficiency, as in buck-boost:6-36V:5A:92%; leave off what you do not know.",
 )
 @cable_option
 @kit_option(LOOKED_UP)
 @json_option("pick")
-def command(
-    source_text: str,
-    output: str,
-    converter_text: str | None,
-    cable_text: str | None,
-    kit_path: str | None,
-    as_json: bool,
-) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Say which offer to set the trigger to, why each other one loses, and the request word.
 
     Exit code 1 where no offer works.
@@ -37,4 +31,4 @@ def command(
     from pdcheck.asking.pick import pick
     from pdcheck.cli.answering import answer
 
-    return answer(pick(source_text, output, converter_text, cable_text, kit_path), as_json)
+    return answer(pick(**asked), as_json)

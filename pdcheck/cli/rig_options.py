@@ -54,12 +54,12 @@ def _made(said: dict[str, str], options: dict[str, Any]) -> dict[str, Any]:
     """The options of a command with a rig made of words in the place of its path."""
     from pdcheck.asking.rig_on_line import rig_on_line
 
-    made = rig_on_line(said, options.get("kit_path"), options.get("source_id"), options.get("cable_id"))
+    made = rig_on_line(said, *map(options.get, ("kit", "source", "cable")))
     if made.chosen is not None:
         from pdcheck.cli.answering import remark
         from pdcheck.parts.request import request_text
 
         remark(f"pdcheck: no --trigger given: this is for one set to {request_text(made.chosen)}, the best here")
-    if "kit_path" in options:
-        options["kit_path"] = made.kit
+    if "kit" in options:
+        options["kit"] = made.kit
     return {"rig": made.rig, **options}

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
-
 
 @click.command("runtime")
 @pair_options()
 @json_option("runtime")
 @rig_argument()
-def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_id: str | None, as_json: bool) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Tell how many hours a power bank feeds RIG, what takes the energy, and what one change would bring.
 
     The power bank says what it holds in its kit, or on the label that --source takes. Exit code 1 where the rig does
@@ -29,4 +26,4 @@ def command(rig: AnyRig, kit_path: AnyKit | None, source_id: str | None, cable_i
     from pdcheck.asking.runtime import runtime
     from pdcheck.cli.answering import answer
 
-    return answer(runtime(rig, kit_path, source_id, cable_id), as_json)
+    return answer(runtime(**asked), as_json)

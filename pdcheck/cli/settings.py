@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
-
-if TYPE_CHECKING:
-    from pdcheck.parts.trigger import Fallback
 
 
 @click.command("settings")
@@ -24,14 +21,7 @@ if TYPE_CHECKING:
     help="What the trigger does without its voltage.",
 )
 @json_option("settings")
-def command(
-    requests: tuple[str, ...],
-    source_text: str,
-    cable_text: str | None,
-    kit_path: str | None,
-    fallback: Fallback,
-    as_json: bool,
-) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Tell what a trigger would give at each SETTING (5 V to 20 V, the highest and the most power where none is named).
 
     \b
@@ -41,4 +31,4 @@ def command(
     from pdcheck.asking.settings import settings
     from pdcheck.cli.answering import answer
 
-    return answer(settings(source_text, requests, cable_text, kit_path, fallback), as_json)
+    return answer(settings(**asked), as_json)

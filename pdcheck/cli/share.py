@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import json_option, kit_option
@@ -10,16 +12,12 @@ from pdcheck.cli.options import json_option, kit_option
 @click.command("share")
 @click.argument("rigs", metavar="RIG...", nargs=-1, required=True)
 @kit_option()
-@click.option("--source", "source_id", metavar="S", required=True, help="An id of the kit, or a label, with its ports.")
+@click.option("--source", metavar="S", required=True, help="An id of the kit, or a label, with its ports.")
 @click.option(
-    "--cable",
-    "cables",
-    metavar="C",
-    multiple=True,
-    help="One for all, or once for each RIG in turn; id or description.",
+    "--cable", metavar="C", multiple=True, help="One for all, or once for each RIG in turn; id or description."
 )
 @json_option("share")
-def command(rigs: tuple[str, ...], kit_path: str | None, source_id: str, cables: tuple[str, ...], as_json: bool) -> int:
+def command(cable: tuple[str, ...], as_json: bool, **asked: Any) -> int:
     """Say what each RIG gets on each port of a charger, alone and together, which port is best for which, and what
     happens to the first when the second is plugged in.
 
@@ -31,4 +29,4 @@ def command(rigs: tuple[str, ...], kit_path: str | None, source_id: str, cables:
     from pdcheck.asking.share import share
     from pdcheck.cli.answering import answer
 
-    return answer(share(rigs, source_id, kit_path, cables or None), as_json)
+    return answer(share(**asked, cable=cable or None), as_json)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,7 +11,6 @@ from pdcheck.cli.rig_options import rig_argument
 from pdcheck.contract.talk.faults import FAULTS
 
 if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
     from pdcheck.contract.talk.conversation import Conversation
 
 
@@ -19,7 +18,7 @@ if TYPE_CHECKING:
 @pair_options("The {}; may be left out where the kit has one.")
 @click.option(
     "--event",
-    "event_texts",
+    "events",
     metavar="EVENT",
     multiple=True,
     help='What happens meanwhile: "second port at 3s", "lower to 30W at 5s", "request 9V at 4s", "sink silent at 2s".',
@@ -29,27 +28,12 @@ if TYPE_CHECKING:
 @click.option("--give-back", metavar="CURRENT", help="The trigger offers to go down to this (GiveBack).")
 @click.option("--seed", type=int, help="Draw each time from what the standard allows instead of its middle.")
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
-@click.option("--log", "log_path", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
-@click.option("--vcd", "vcd_path", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
+@click.option("--log", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
+@click.option("--vcd", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("talk")
 @rig_argument()
-def command(
-    rig: AnyRig,
-    kit_path: AnyKit | None,
-    source_id: str | None,
-    cable_id: str | None,
-    event_texts: tuple[str, ...],
-    until: str,
-    faults: tuple[str, ...],
-    give_back: str | None,
-    seed: int | None,
-    states: bool,
-    log_path: str | None,
-    vcd_path: str | None,
-    replace: bool,
-    as_json: bool,
-) -> int:
+def command(log: str | None, vcd: str | None, replace: bool, states: bool, as_json: bool, **asked: Any) -> int:
     """Say what RIG's trigger and a source would tell each other, when, and what voltage that gives.
 
     Exit code 1 where there is no contract in the end, unless there is no PD at all and 5 V come by Type-C.
@@ -61,18 +45,8 @@ def command(
     from pdcheck.asking.talk import talk
     from pdcheck.cli.answering import answer, say
 
-    said = talk(
-        rig,
-        kit_path,
-        source_id,
-        cable_id,
-        events=event_texts,
-        until=until,
-        faults=faults,
-        give_back=give_back,
-        seed=seed,
-    )
-    alone = _write(said.conversation, log_path, vcd_path, replace)
+    said = talk(**asked)
+    alone = _write(said.conversation, log, vcd, replace)
     if as_json or not (alone or states):
         return answer(said, as_json)
     if not alone:
@@ -82,16 +56,16 @@ def command(
     return 0 if said else 1
 
 
-def _write(said: Conversation, log_path: str | None, vcd_path: str | None, replace: bool) -> bool:
+def _write(said: Conversation, log: str | None, vcd: str | None, replace: bool) -> bool:
     """Write what was asked for; True where it went to standard output."""
     from pdcheck.cli.streams import document
     from pdcheck.errors import InputError
     from pdcheck.parts.writing import LOG, VCD, outputs_differ, writable, write_whole
 
-    if log_path == vcd_path == "-":
+    if log == vcd == "-":
         raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    outputs_differ(log_path, vcd_path)
-    wanted = ((log_path, LOG, said.log), (vcd_path, VCD, said.vcd))
+    outputs_differ(log, vcd)
+    wanted = ((log, LOG, said.log), (vcd, VCD, said.vcd))
     for path, kind, _ in wanted:
         if path not in (None, "-"):
             writable(str(path), kind=kind, replace=replace)
@@ -100,4 +74,4 @@ def _write(said: Conversation, log_path: str | None, vcd_path: str | None, repla
             document(render())
         elif path is not None:
             write_whole(path, render(), kind=kind, replace=replace)
-    return "-" in (log_path, vcd_path)
+    return "-" in (log, vcd)

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
 
-if TYPE_CHECKING:
-    from pdcheck.asking.given import AnyKit, AnyRig
-
 
 @click.command("transient")
 @pair_options("This {} of the kit; needed where there are several.")
 @click.option(
     "--event",
-    "event_texts",
+    "events",
     metavar="EVENT",
     multiple=True,
     help='What happens meanwhile: "join NAME at 1s", "load NAME off at 1s", "unplug at 1s", "replug at 2s", '
@@ -28,19 +25,7 @@ if TYPE_CHECKING:
 @click.option("--csv", "as_csv", is_flag=True, help="Print the voltage of each node over time as CSV.")
 @json_option("transient")
 @rig_argument()
-def command(
-    rig: AnyRig,
-    kit_path: AnyKit | None,
-    source_id: str | None,
-    cable_id: str | None,
-    event_texts: tuple[str, ...],
-    until: str,
-    svg_path: str | None,
-    png_path: str | None,
-    as_csv: bool,
-    replace: bool,
-    as_json: bool,
-) -> int:
+def command(svg: str | None, png: str | None, as_csv: bool, replace: bool, as_json: bool, **asked: Any) -> int:
     """Say what happens when RIG is plugged in: which branch starts, hangs, or starts and fails again and again, what
     the bus does meanwhile, and what each part gets at worst.
 
@@ -56,13 +41,13 @@ def command(
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
 
-    ready(None, svg_path, png_path, replace, rig, kit_path)
-    found = transient(rig, kit_path, source_id, cable_id, events=event_texts, until=until)
-    if svg_path is not None or png_path is not None:
+    ready(None, svg, png, replace, asked["rig"], asked["kit"])
+    found = transient(**asked)
+    if svg is not None or png is not None:
         from pdcheck.show.pictures.transient_picture import transient_picture
 
-        write_picture(transient_picture(found).headed(), svg_path, png_path, replace)
-    if "-" in (svg_path, png_path):
+        write_picture(transient_picture(found).headed(), svg, png, replace)
+    if "-" in (svg, png):
         return 0 if found else 1
     if as_csv:
         from pdcheck.cli.streams import document

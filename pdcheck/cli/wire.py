@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import click
 
 from pdcheck.cli.options import json_option
@@ -10,24 +12,14 @@ from pdcheck.cli.options import json_option
 @click.command("wire")
 @click.option("--length", required=True, metavar="M", help="One way, as in 2m; the way back is added.")
 @click.option("--current", required=True, metavar="A", help="Current, as in 3A.")
-@click.option("--drop", "drop_text", metavar="V", help="The most that it may drop, as in 0.3V.")
+@click.option("--drop", metavar="V", help="The most that it may drop, as in 0.3V.")
 @click.option("--awg", metavar="N", help="This gauge, as in 20; default: the thinnest that is enough.")
 @click.option("--mm2", metavar="N", help="This cross-section, as in 0.75; default: the thinnest that is enough.")
 @click.option("--contacts", default="0ohm", metavar="OHM", help="Contacts of the pair in all, as in 10mOhm.")
 @click.option("--temperature", default="20C", metavar="C", help="Of the copper.")
 @click.option("--stranded", is_flag=True, help="A gauge is of stranded wire; metric sizes always are.")
 @json_option("wire")
-def command(
-    length: str,
-    current: str,
-    drop_text: str | None,
-    awg: str | None,
-    mm2: str | None,
-    contacts: str,
-    temperature: str,
-    stranded: bool,
-    as_json: bool,
-) -> int:
+def command(as_json: bool, **asked: Any) -> int:
     """Without --awg or --mm2: the thinnest gauge and cross-section that keep within --drop and stay cool. With one of
     them: what that wire drops and loses as heat, and up to what current it stays cool.
 
@@ -40,16 +32,6 @@ def command(
     from pdcheck.asking.wire import wire
     from pdcheck.cli.answering import answer
 
-    if drop_text is None and awg is None and mm2 is None:
+    if all(asked[name] is None for name in ("drop", "awg", "mm2")):
         raise click.UsageError("--drop is needed to find a wire, or --awg or --mm2 to look at one")
-    found = wire(
-        length,
-        current,
-        drop=drop_text,
-        awg=awg,
-        mm2=mm2,
-        contacts=contacts,
-        temperature=temperature,
-        stranded=stranded,
-    )
-    return answer(found, as_json)
+    return answer(wire(**asked), as_json)

@@ -11,6 +11,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import readings_after
 from pdcheck.show.offers import offers_table
+from pdcheck.show.talk import repetition
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
 from pdcheck.verdict.audit.timeline import Entry
@@ -18,7 +19,6 @@ from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import LEVELS
 
 _LONGEST_CYCLE = 4
-_FEWEST_REPEATS = 2
 
 
 class Run(NamedTuple):
@@ -67,8 +67,8 @@ def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], readings: 
     out = readings.get(-1, [])
     for run in runs(lines, frozenset(told) | frozenset(readings)):
         for line in run.entries:
-            start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
-            said = f"{line.message}  {line.text}".rstrip()
+            start = f"{stamps[line.number]:>{width}}  {who(line.sender):<8}  " if width else f"{who(line.sender):<8}  "
+            said = f"{line.type}  {line.text}".rstrip()
             out.append(beside(start, said))
             out += [_finding_line(remark) for remark in told.get(line.number, [])]
             out += readings.get(line.number, [])
@@ -120,24 +120,16 @@ def _summary(audit: AuditResult) -> list[str]:
 
 def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
     """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
-    keys = [None if line.number in marked else (line.who, line.message, line.text) for line in lines]
+    keys = [line.number if line.number in marked else (line.sender, line.type, line.text) for line in lines]
     out: list[Run] = []
     at = 0
     while at < len(lines):
-        best = (0, 1)
-        for size in range(1, _LONGEST_CYCLE + 1):
-            cycle = keys[at : at + size]
-            if None in cycle or len(cycle) < size:
-                break
-            count = 0
-            while keys[at + (count + 1) * size : at + (count + 2) * size] == cycle:
-                count += 1
-            if count >= _FEWEST_REPEATS and count * size > best[0] * best[1]:
-                best = (count, size)
-        count, size = best
-        until = lines[at + (count + 1) * size - 1].time_s if count else None
-        out.append(Run(tuple(lines[at : at + size]), count, until))
-        at += (count + 1) * size
+        size, times = repetition(keys, at, _LONGEST_CYCLE)
+        size, times = max(size, 1), max(times, 1)
+        end = at + size * times
+        until = lines[end - 1].time_s if times > 1 else None
+        out.append(Run(tuple(lines[at : at + size]), times - 1, until))
+        at = end
     return out
 
 

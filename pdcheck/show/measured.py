@@ -10,6 +10,7 @@ from pdcheck.show.columns import paragraph, table
 from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.cause import Cause, interval
 from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
 
 
@@ -33,7 +34,10 @@ def text(found: Comparison) -> str:
             )
         )
     if found.implied:
-        lines = [[_figure_name(each), interval(each), f"{_stated_text(each)}{_if(each)}"] for each in found.implied]
+        lines = [
+            [KINDS[each.kind].called.format(each.subject), interval(each), f"{_stated_text(each)}{_if(each)}"]
+            for each in found.implied
+        ]
         parts += ["", table(["the readings imply", "", "stated"], lines)]
         parts.append(paragraph(_bounds_text(found), indent=2, hang=2))
     notes = [each for each in found.causes if each.level == "note"]
@@ -103,19 +107,6 @@ def _row_cells(row: Row) -> list[str]:
     state = {True: "inside", False: "OUTSIDE", None: ""}[row.inside]
     expected = expected_text(row.reading._replace(expected=row.expected))
     return [row.reading.name, shown(row.taken, row.reading.unit), expected, state]
-
-
-def _figure_name(each: Implied) -> str:
-    names = {
-        "supply": "cable, plugs and trigger",
-        "wire": "wire of {}",
-        "lead": "lead of {}",
-        "efficiency": "efficiency of {}",
-        "idle": "idle power of {}",
-        "load": "load of {}",
-        "bus-draw": "unexplained current",
-    }
-    return names[each.kind].format(each.subject)
 
 
 def _if(each: Implied) -> str:

@@ -31,7 +31,7 @@ _FEWEST_TIMES = 3
 def text(result: TalkResult, *, states: bool = False) -> str:
     """What a person reads: how it ends, the course of it, what the branches see."""
     talk = result.conversation
-    parts = [paragraph(f"{pair_named(talk.source.id, talk.cable.id)}, trigger set to {result.request}: "
+    parts = [paragraph(f"{pair_named(talk.source.id, talk.cable.id)}, trigger set to {result.setting}: "
                        f"{HEADLINES[talk.result]}.", hang=2)]  # fmt: skip
     if talk.contract is not None:
         parts.append(paragraph(f"in the end: {contract_line(talk.contract)}", indent=2, hang=2))
@@ -105,7 +105,7 @@ def lines(talk: Conversation, *, states: bool = False) -> list[Line]:
     listed += [*_packet_lines(talk.packets), *_voltage_lines(talk.voltage)]
     if states:
         for change in talk.changes:
-            text = f"{change.side}: {change.state} ({change.because})"
+            text = f"{change.side}: {change.state} ({change.reason})"
             listed.append(Line(change.time_s, "state", text, "", text))
     return sorted(listed, key=lambda line: line.time_s)
 
@@ -155,7 +155,7 @@ def folded(listed: Sequence[Line]) -> list[Shown]:
     keys = [line.alike for line in listed]
     at = 0
     while at < len(listed):
-        size, times = _repetition(keys, at)
+        size, times = repetition(keys, at)
         if not times:
             shown.append(Shown(listed[at]))
             at += 1
@@ -167,10 +167,10 @@ def folded(listed: Sequence[Line]) -> list[Shown]:
     return shown
 
 
-def _repetition(keys: Sequence[str], at: int) -> tuple[int, int]:
-    """The block from ``at`` that comes again at once most often: its size and how often, or (0, 0)."""
+def repetition(keys: Sequence[object], at: int, longest: int = _LONGEST_BLOCK) -> tuple[int, int]:
+    """The block from ``at`` that comes three times or more, and covers most: its size and how often, or (0, 0)."""
     best = (0, 0)
-    for size in range(1, _LONGEST_BLOCK + 1):
+    for size in range(1, longest + 1):
         block = keys[at : at + size]
         times = 1
         while keys[at + size * times : at + size * (times + 1)] == block:

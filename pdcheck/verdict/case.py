@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cached_property
 from itertools import chain
 
@@ -145,8 +144,11 @@ class Case:
 
     @cached_property
     def off(self) -> frozenset[str]:
-        """Branches that cannot run on this contract: they are taken as drawing nothing, see ``branches_off``."""
-        return branches_off(self.branches(), self.source_v.max)
+        """Branches that cannot run on this contract, even with nothing drawn: they are taken as drawing nothing.
+
+        A converter below its least input is off, a string below its voltage dark.
+        """
+        return frozenset(branch.name for branch in self.branches() if under(self.source_v.max, needed_v(branch)))
 
     @cached_property
     def point(self) -> OperatingTriple | None:
@@ -303,16 +305,13 @@ class Case:
         return () if self.contract.outcome == "off" else self.rig.branches
 
 
-def branches_off(branches: Iterable[Branch], highest_v: float) -> frozenset[str]:
-    """Branches that cannot run on a source of at most ``highest_v`` [V], even with nothing drawn.
-
-    A converter below its least input is off, a string below its voltage dark.
-    """
-    return frozenset(branch.name for branch in branches if under(highest_v, needed_v(branch)))
-
-
 def needed_v(branch: Branch) -> float:
     """The voltage that a branch needs at its input to run at all [V]; zero where nothing is known."""
     if branch.converter is not None:
         return max(branch.converter.minimum_input_v(), branch.converter.start_v or 0.0)
     return branch.load.needs_v
+
+
+def kept_v(branch: Branch) -> float:
+    """The voltage that a running branch needs at its input to go on [V]; a converter needs more to start."""
+    return branch.load.needs_v if branch.converter is None else branch.converter.minimum_input_v()

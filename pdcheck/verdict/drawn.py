@@ -12,7 +12,7 @@ from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNTOLD, Result, told
+from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.greatest import Greatest, greatest_load
@@ -37,7 +37,7 @@ class DrawnPart(NamedTuple):
     title: str
     voltage_v: Triple | None
     current_a: Triple | None
-    lost_w: Triple | None
+    lost_w: Annotated[Triple | None, Named("loss_w")]
     takes_w: Triple | None
     allowed_v: tuple[float | None, float | None]
     level: Level | None
@@ -59,7 +59,7 @@ class DrawnBranch(NamedTuple):
 class Drawn(Result):
     """A rig on one source and cable, from the charger over the bus to every load."""
 
-    SCHEMA: ClassVar[str] = "draw/1"
+    SCHEMA: ClassVar[str] = "draw/2"
     TITLE: ClassVar[str] = "A rig on a source and cable, part by part"
     ROWS: ClassVar[tuple[str, ...]] = ("branches", "parts")
 
@@ -93,8 +93,8 @@ class Drawn(Result):
         return (*self.trunk, *(part for branch in self.branches for part in branch.parts))
 
 
-def drawn(judgement: Judgement) -> Drawn:
-    """A judged rig, part by part.
+def drawn(judgement: Judgement, greatest: Greatest | None = None) -> Drawn:
+    """A judged rig, part by part; ``greatest`` is the most that its loads can have, where that is known already.
 
     >>> from pdcheck.parts.cable import Cable
     >>> from pdcheck.parts.rig import Rig
@@ -106,7 +106,7 @@ def drawn(judgement: Judgement) -> Drawn:
     ['source', 'cable', 'trigger', 'bus', 'fan/wire', 'fan/load']
     """
     case = judgement.case
-    parts = _Parts(judgement, greatest_load(case))
+    parts = _Parts(judgement, greatest or greatest_load(case))
     return Drawn(
         case.rig.title,
         judgement.source,

@@ -34,26 +34,16 @@ class Setting(NamedTuple):
 
 def settings_with(rig: Rig, kit: Kit) -> list[Request]:
     """What a trigger could be set to on this kit, and what it is set to now."""
-    listed, own = settings_on(kit), rig.trigger.request
+    listed, own = settings_of(kit.sources), rig.trigger.request
     return listed if own in listed else [*listed, own]
 
 
-def settings_on(kit: Kit) -> list[Request]:
-    """What a trigger could be set to on this kit: every fixed voltage that occurs in it, and the highest."""
-    return settings_of(kit.sources)
-
-
 def settings_of(sources: Iterable[Source]) -> list[Request]:
-    """As ``settings_on``, for some sources."""
+    """What a trigger could be set to on some sources: every fixed voltage that they offer, and the highest."""
     voltages = {
         offer.max_mv for source in sources for offer in source.offers if offer.kind == "fixed" and not offer.is_gap
     }
     return [*(FixedRequest(millivolts / 1000) for millivolts in sorted(voltages)), HighestRequest()]
-
-
-def try_settings(rig: Rig, kit: Kit, requests: Iterable[Request] | None = None) -> list[Setting]:
-    """Judge a rig on every pair of a kit with its trigger at each setting, the rest as it stands."""
-    return try_on(rig, list(pairs_of(kit)), settings_on(kit) if requests is None else requests)
 
 
 def try_on(rig: Rig, pairs: Sequence[tuple[Source, Cable]], requests: Iterable[Request]) -> list[Setting]:
@@ -69,7 +59,7 @@ def try_on(rig: Rig, pairs: Sequence[tuple[Source, Cable]], requests: Iterable[R
 
 def best_setting(rig: Rig, kit: Kit) -> Setting | None:
     """The setting that works on most pairs and is unsafe on none; ``None`` where each is unsafe somewhere."""
-    return best_of(try_settings(rig, kit))
+    return best_of(try_on(rig, list(pairs_of(kit)), settings_of(kit.sources)))
 
 
 def best_of(tried: Iterable[Setting]) -> Setting | None:

@@ -15,7 +15,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.change.changes import START_RULES, Change, PathChange, changes
+from pdcheck.verdict.change.changes import START_RULES, Change, PathChange, changed
 from pdcheck.verdict.finding import GRAVE
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.transient.first_second import transient
@@ -31,7 +31,7 @@ def rig_of(*branches: dict[str, Any], request: str = "15V", fallback: str = "nex
 
 
 def change(rig: Rig, to: str, source: Source = FULL) -> Change:
-    [found] = changes(rig, source, CABLE, to)
+    [found] = changed(rig, source, CABLE, to).changes
     return found
 
 
@@ -88,7 +88,7 @@ def test_a_branch_that_gets_too_little_power_is_not_the_bus(load: dict[str, Any]
     assert {each.rule for each in found.after.findings if each.level == "fail"} == {rule}
     assert fates(found, "capabilities") == ["goes on", "stops"]
     assert fates(found, "hard-reset") == ["restarts", "stops"]
-    why = path(found, "capabilities").fates[1].why
+    why = path(found, "capabilities").fates[1].reason
     assert "get" in why and "below" in why
 
 
@@ -104,7 +104,7 @@ def test_less_power_at_the_same_voltage() -> None:
     found = change(rig_of({"converter": BOX, "load": "25W"}), "20W")
     assert (found.after.case.contract.voltage_v, found.after.case.contract.current_a) == (15.0, 1.33)
     assert fates(found, "capabilities") == ["may stop"]
-    assert "1.33 A" in path(found, "capabilities").fates[0].why
+    assert "1.33 A" in path(found, "capabilities").fates[0].reason
     assert not any("goes from" in step.what for step in path(found, "capabilities").path.steps)
 
 
@@ -133,7 +133,7 @@ def test_times_are_the_standard_s() -> None:
 def test_extended_power_takes_longer_to_recover() -> None:
     brick = Source(id="e", offers="5V 3A, 9V 3A, 15V 3A, 20V 5A, 28V 5A")
     wide = Cable(id="w", kind="C-C", rating="5A", epr=True, loop="100mOhm")
-    [found] = changes(rig_of({"converter": BOX}, request="28V"), brick, wide, "20V")
+    [found] = changed(rig_of({"converter": BOX}, request="28V"), brick, wide, "20V").changes
     off = path(found, "hard-reset").path.off_s
     assert off is not None
     assert off[0] == timer("tSrcRecover", epr=True).min
@@ -152,7 +152,7 @@ def test_everything_that_may_happen() -> None:
         offers="5V 3A, 9V 3A, 15V 3A",
         behaviour={"second_port": "20W", "steps_down": [{"at": "10s", "to": "5V 3A, 9V 2A"}]},
     )
-    found = changes(rig_of({"converter": BOX}), source, CABLE)
+    found = changed(rig_of({"converter": BOX}), source, CABLE).changes
     assert [each.to for each in found] == [
         "second port in use, 20 W",
         "after 10 s, 2 offers of its own",
@@ -247,7 +247,7 @@ SOFT = Cable(id="soft", kind="C-C", loop="265mOhm")
 def slack(converter: dict[str, Any], to: str, *others: dict[str, Any], source: float = 0.0) -> Change:
     """What happens over the soft cable to a converter beside others; ``source`` is the tolerance of the voltage."""
     rig = rig_of({"converter": BOX | converter, "load": "5W"}, *others, request="9V" if others else "15V")
-    [found] = changes(rig.replace({"tolerance.source": source}), FULL, SOFT, to)
+    [found] = changed(rig.replace({"tolerance.source": source}), FULL, SOFT, to).changes
     return found
 
 
@@ -255,7 +255,7 @@ def test_one_that_cannot_start_beside_what_draws_already_never_comes_back() -> N
     beside = slack({"start": "8.6V", "stop": "6V"}, "unplug", HEATER)
     [fate, heater] = path(beside, "unplug").fates
     assert (fate.fate, heater.fate) == ("stays off", "restarts")
-    assert fate.why == "never starts: it starts at 8.6 V and the bus is at most 8.5 V beside what already draws"
+    assert fate.reason == "never starts: it starts at 8.6 V and the bus is at most 8.5 V beside what already draws"
     assert not beside.works
     # A little lower, or without the heater, or where the source may be better: it starts, or may.
     assert fates(slack({"start": "8.4V", "stop": "6V"}, "unplug", HEATER), "unplug")[0] == "restarts"
@@ -286,13 +286,13 @@ def test_a_dip_on_the_way_down_against_the_cut_off(converter: dict[str, Any], fa
     """VBUS may be at 8.05 V for 5 ms on the way to 9 V [PD R3.2 V1.1: vSrcNew, vSrcValid, tSrcTransient]."""
     found = slack(converter | {"input": "5V-36V"}, "9V", source=0.05)
     [each] = path(found, "capabilities").fates
-    assert (each.fate, told in each.why) == (fate, True)
+    assert (each.fate, told in each.reason) == (fate, True)
 
 
 def test_one_that_starts_and_cuts_off_under_its_own_load_does_not_come_back() -> None:
     found = slack({"start": "8.6V", "stop": "8.55V", "input": "5V-36V"}, "unplug", {"load": "7ohm"})
     assert fates(found, "unplug")[0] == "may not restart"
-    assert "starts again and again" in path(found, "unplug").fates[0].why
+    assert "starts again and again" in path(found, "unplug").fates[0].reason
 
 
 @pytest.mark.parametrize("loop_mohm", [150, 200, 265, 300])
@@ -305,6 +305,6 @@ def test_the_solver_in_time_says_the_same_of_starting_beside_a_heater(loop_mohm:
     bus_v = 9.0 * 4.5 / (4.5 + loop_mohm / 1000)
     if abs(bus_v - start_v) < 0.02 * start_v:
         return
-    [found] = changes(rig, FULL, cable, "unplug")
+    [found] = changed(rig, FULL, cable, "unplug").changes
     solved = transient(Case(rig, FULL, cable), (), 0.4)
     assert (fates(found, "unplug")[1] == "restarts") == (solved.fates[1].fate == "starts") == (bus_v > start_v)

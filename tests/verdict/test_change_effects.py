@@ -6,7 +6,7 @@ import pytest
 
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
-from pdcheck.verdict.change.changes import changes
+from pdcheck.verdict.change.changes import changed
 from pdcheck.verdict.change.effects import hold_up_s
 from tests.verdict.test_change import BOX, CABLE, FULL, change, path, rig_of
 
@@ -33,7 +33,7 @@ def climb(farads, level="note"):
 
 
 def found_on(way, rig, to="unplug", source=SURE, cable=CABLE):
-    [found] = changes(rig, source, cable, to)
+    [found] = changed(rig, source, cable, to).changes
     return path(found, way).findings
 
 
@@ -202,7 +202,7 @@ def test_what_ends_on_the_five_volts_is_not_judged_in_between():
 
 
 def held(rig, source=FULL, cable=CABLE):
-    [found] = changes(rig, source, cable, "unplug")
+    [found] = changed(rig, source, cable, "unplug").changes
     return [hold_up_s(found.before.case, branch) for branch in rig.branches]
 
 

@@ -5,7 +5,7 @@ import pytest
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
-from pdcheck.verdict.change.changes import BRANCH_RULES, LASTING, START_RULES, changes
+from pdcheck.verdict.change.changes import BRANCH_RULES, LASTING, START_RULES, changed
 from tests.verdict.test_change import BOX, CABLE, FULL, change, path, rig_of
 
 STRING = {"led": {"count": 3, "vf": "3V", "current": "100mA", "headroom": "0.5V"}}
@@ -51,7 +51,7 @@ def test_an_offer_that_is_not_there():
         change(rig_of({"converter": BOX}), "offer 9")
     assert str(refused.value) == "to: s has no offer 9; expected one of 1, 2, 3, 4"
     with pytest.raises(InputError) as refused:
-        changes(rig_of({"converter": BOX}), FULL, Cable(id="a", kind="A-C"), "offer 1")
+        changed(rig_of({"converter": BOX}), FULL, Cable(id="a", kind="A-C"), "offer 1").changes
     assert str(refused.value) == "to: s has no offer 1; expected one of none, since no PD reaches the trigger"
 
 
@@ -73,7 +73,7 @@ def test_what_stops_and_why():
     dark = "its LEDs need 9.5 V and get at most 5.25 V: they stay dark"
     rig = rig_of({"converter": BOX}, {"load": STRING}, {"load": {"current": "0.1A", "voltage": "12V-20V"}})
     found = change(rig, "5V")
-    whys = [path(found, way).fates[at].why for way in ("capabilities", "hard-reset") for at in range(3)]
+    whys = [path(found, way).fates[at].reason for way in ("capabilities", "hard-reset") for at in range(3)]
     assert whys[:2] == whys[3:5] == [off, dark]
     assert whys[2] == whys[5] and whys[2].endswith(" V in the worst case and needs 12 V")
     assert [fate.fate for fate in path(found, "capabilities").fates] == ["stops"] * 3
@@ -100,7 +100,7 @@ def test_what_the_bus_as_a_whole_lacks_is_said_of_every_branch():
     )
     bus = next(each for each in found.after.findings if each.rule == "cable-current")
     fates = path(found, "capabilities").fates
-    assert [fate.why for fate in fates] == [
+    assert [fate.reason for fate in fates] == [
         "stays off: it needs 6 V and gets at most 5.25 V",
         f"{bus.subject}: {bus.text}",
     ]
@@ -119,7 +119,7 @@ def test_a_start_up_voltage_counts_only_where_it_starts():
 def test_starting_on_the_best_corner_alone():
     found = change(rig_of({"converter": BOX | {"start": "9V"}}), "9V")
     [fate] = path(found, "hard-reset").fates
-    assert (fate.fate, fate.why) == (
+    assert (fate.fate, fate.reason) == (
         "may not restart",
         "may never start: it starts at 9 V and the bus may be only 8.55 V",
     )
@@ -128,11 +128,11 @@ def test_starting_on_the_best_corner_alone():
 def test_a_latch_is_about_starting_alone():
     source = Source(id="s", offers="5V 3A, 9V 3A; PPS 5-21V 2A", typec_current_a=3.0)
     rig = rig_of({"converter": BOX | {"input": "5V-28V"}, "load": "15W"}, request="pps 15V 2A")
-    [found] = changes(rig, source, CABLE, "unplug")
+    [found] = changed(rig, source, CABLE, "unplug").changes
     [fate] = path(found, "unplug").fates
     assert (fate.ran, fate.fate) == (True, "may not restart")
-    assert fate.why.startswith("b0: may never start: on the way up, at 5 V")
-    [same] = changes(rig, source, CABLE, "40W")
+    assert fate.reason.startswith("b0: may never start: on the way up, at 5 V")
+    [same] = changed(rig, source, CABLE, "40W").changes
     assert [fate.fate for fate in path(same, "capabilities").fates] == ["goes on"]
 
 
@@ -156,7 +156,7 @@ def test_what_starts_with_the_change():
     # A preferred 9 V that goes away leaves 15 V, where the box runs.
     low = Source(id="s", offers="5V 3A, 9V 3A", typec_current_a=3.0, behaviour={"second_port": "5V 3A, 15V 3A"})
     rig = rig_of({"converter": BOX | {"input": "10V-36V", "bulk": "100uF"}}, request="prefer 9V 15V")
-    second = next(each for each in changes(rig, low, CABLE) if each.to.startswith("second port"))
+    second = next(each for each in changed(rig, low, CABLE).changes if each.to.startswith("second port"))
     assert record(second) == (
         "second port in use, 2 offers of its own",
         True,
@@ -189,18 +189,20 @@ def test_a_trigger_that_gives_nothing_afterwards():
 
 def test_a_trigger_that_gave_nothing_before():
     source = Source(id="s", offers="5V 3A, 9V 3A", behaviour={"second_port": "15W"})
-    second, last = changes(rig_of({"converter": BOX}, fallback="none"), source, CABLE)
+    second, last = changed(rig_of({"converter": BOX}, fallback="none"), source, CABLE).changes
     assert record(second) == ("second port in use, 15 W", False, {})
     assert record(last) == ("unplug", False, {"unplug": [("b0", False, "stays off", False, NOT_ON_OFFER, None)]})
 
 
 def test_a_source_without_pd_has_a_plug_and_nothing_else():
     plain = Source(id="s", offers="5V 3A, 9V 3A", behaviour={"second_port": "15W"})
-    assert [each.to for each in changes(rig_of({"converter": BOX}), plain, Cable(id="a", kind="A-C"))] == ["unplug"]
+    assert [each.to for each in changed(rig_of({"converter": BOX}), plain, Cable(id="a", kind="A-C")).changes] == [
+        "unplug"
+    ]
 
 
 def test_down_to_nothing():
-    found = changes(rig_of({"converter": BOX}, fallback="none"), FULL, CABLE)
+    found = changed(rig_of({"converter": BOX}, fallback="none"), FULL, CABLE).changes
     assert [(each.to, each.after.case.contract.outcome) for each in found] == [
         ("down to nothing it can use", "off"),
         ("unplug", "as-asked"),

@@ -5,7 +5,8 @@ import pytest
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import FixedRequest, HighestRequest
 from pdcheck.parts.rig import Rig
-from pdcheck.verdict.settings import best_setting, settings_on, try_settings
+from pdcheck.parts.source import Source
+from pdcheck.verdict.settings import best_setting, settings_of, try_on
 
 KIT = Kit.model_validate(
     {
@@ -23,21 +24,25 @@ def lamp(request, volts, **more):
     return Rig.model_validate({"trigger": {"request": request, **more}, "branch": [{"name": "lamp", "load": load}]})
 
 
+def tried_on(rig, requests=None):
+    return try_on(rig, list(KIT.pairs()), settings_of(KIT.sources) if requests is None else requests)
+
+
 def tried(rig, requests=None):
-    return [(each.request, list(each.verdicts), each.works, each.unsafe) for each in try_settings(rig, KIT, requests)]
+    return [(each.request, list(each.verdicts), each.works, each.unsafe) for each in tried_on(rig, requests)]
 
 
 def test_what_can_be_set():
     fixed = [FixedRequest(volts) for volts in (5.0, 9.0, 15.0, 20.0)]
-    assert settings_on(KIT) == [*fixed, HighestRequest()]
-    assert settings_on(Kit.model_validate({"source": [{"id": "p", "offers": "5V 3A; PPS 3.3-11V 3A"}]})) == [
+    assert settings_of(KIT.sources) == [*fixed, HighestRequest()]
+    assert settings_of([Source("5V 3A; PPS 3.3-11V 3A")]) == [
         FixedRequest(5.0), HighestRequest(),
     ]  # fmt: skip
 
 
 def test_a_gap_in_a_list_is_no_voltage():
-    gap = Kit.model_validate({"source": [{"id": "p", "offers": "0x0801912C 0x00000000 0x0002D12C"}]})
-    assert settings_on(gap) == [FixedRequest(5.0), FixedRequest(9.0), HighestRequest()]
+    gap = Source("0x0801912C 0x00000000 0x0002D12C")
+    assert settings_of([gap]) == [FixedRequest(5.0), FixedRequest(9.0), HighestRequest()]
 
 
 def test_each_setting_on_each_pair():
@@ -55,10 +60,10 @@ def test_each_setting_on_each_pair():
 
 
 def test_the_rest_of_the_rig_stays_as_it_is():
-    [setting] = try_settings(lamp("9V", "8V-10V", rating="5A", fallback="none"), KIT, iter([FixedRequest(15.0)]))
+    [setting] = tried_on(lamp("9V", "8V-10V", rating="5A", fallback="none"), iter([FixedRequest(15.0)]))
     assert (setting.request, setting.verdicts, setting.works) == (FixedRequest(15.0), ("fails", "unsafe"), 0)
     # With its own fall-back it takes 9 V of the first, where it has no 15 V.
-    [lower] = try_settings(lamp("9V", "8V-10V", rating="5A"), KIT, iter([FixedRequest(15.0)]))
+    [lower] = tried_on(lamp("9V", "8V-10V", rating="5A"), iter([FixedRequest(15.0)]))
     assert lower.verdicts == ("limited", "unsafe")
 
 

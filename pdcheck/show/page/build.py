@@ -27,7 +27,7 @@ from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.parts_picture import parts_picture
 from pdcheck.show.pictures.voltage_picture import voltage_picture
 from pdcheck.show.pictures.watts_picture import watts_picture
-from pdcheck.verdict.drawn import drawn
+from pdcheck.verdict.drawn import Drawn, drawn
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
@@ -71,7 +71,7 @@ def build_page(
 
     # Every text that the template puts in is cleaned of control characters and then escaped.
     environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
-    case = judgement.case
+    case, build = judgement.case, drawn(judgement, greatest)
     script = "".join(map(packaged, ("address.js", "readings.js", "grid.js", *(() if trying is None else ("try.js",)))))
     contents = [("verdict", "Verdict"), ("chain", "The build"), *([] if trying is None else [("try", "Try it")])]
     contents += [("findings", "Findings"), ("source", "Source")]
@@ -91,8 +91,8 @@ def build_page(
         contract=contract_line(case.contract),
         decided=judgement.decided,
         most=most_line(greatest, None if case.point is None else sum(each.typ for each in case.point.loads.values())),
-        chain=chain_of(judgement, greatest),
-        pictures=_pictures(judgement),
+        chain=chain_of(build, greatest.load_w),
+        pictures=_pictures(build),
         trying=trying,
         to_do=to_do,
         grave=_grouped(each for each in judgement.findings if each.level != "note"),
@@ -117,9 +117,8 @@ def build_page(
     )
 
 
-def _pictures(judgement: Judgement) -> dict[str, Any]:
+def _pictures(found: Drawn) -> dict[str, Any]:
     """The build as pictures, each wide and for a telephone."""
-    found = drawn(judgement)
 
     def each(narrow: bool) -> dict[str, Any]:
         form = "narrow" if narrow else "wide"

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import NamedTuple
 
-from pdcheck.parts.rig import Branch
-from pdcheck.parts.wire import Wire
 from pdcheck.show.check import shown_triple
 from pdcheck.show.matrix import watts
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.greatest import Greatest
-from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.drawn import Drawn, DrawnPart
 
 
 class Figure(NamedTuple):
@@ -43,42 +39,54 @@ class Chain(NamedTuple):
     branches: tuple[tuple[str, tuple[Box, ...]], ...]
 
 
-class _Drawn(NamedTuple):
-    """What the boxes are drawn from: the judgement, and what sets the limit when the loads grow."""
-
-    judgement: Judgement
-    greatest: Greatest
-
-    @property
-    def case(self) -> Case:
-        return self.judgement.case
-
-    def box(self, kind: str, name: str, figures: list[Figure], *subjects: str) -> Box:
-        gravest = next(
-            (each for each in self.judgement.findings if each.subject in subjects and each.level != "note"), None
-        )
-        if gravest is not None:
-            return Box(kind, name, tuple(figures), gravest.level, f"{gravest.level}: {gravest.text}")
-        first = self.greatest.first
-        if first is not None and first.subject in subjects and self.greatest.scale >= 1:
-            most = watts(self.greatest.load_w)
-            return Box(kind, name, tuple(figures), "limit", f"sets the limit: {most} for all loads together")
-        return Box(kind, name, tuple(figures), "", "")
-
-
-def chain_of(judgement: Judgement, greatest: Greatest) -> Chain:
-    """The chain of a judged rig, and where its limit is: ``greatest`` is the most that its loads can have."""
-    drawn = _Drawn(judgement, greatest)
-    case = judgement.case
-    source = [Figure("contract", _contract(case)), *_node(case, "source"), *_power(case)]
-    trunk = (
-        drawn.box("source", case.source.title or case.source.id, source, "source"),
-        drawn.box("cable", case.cable.title or case.cable.id, _loss(case, "cable"), "cable", "connector"),
-        drawn.box("trigger", case.rig.trigger.title or "", _loss(case, "trigger"), "trigger"),
-        drawn.box("bus", "", _node(case, "bus"), "bus"),
+def chain_of(drawn: Drawn, most_w: float) -> Chain:
+    """The chain of a drawn rig; ``most_w`` is the most that its loads can have [W]."""
+    return Chain(
+        tuple(_box(drawn, part, most_w) for part in drawn.trunk),
+        tuple((each.branch, tuple(_box(drawn, part, most_w) for part in each.parts)) for each in drawn.branches),
     )
-    branches = tuple((branch.name, tuple(_branch(drawn, branch))) for branch in case.rig.branches)
-    return Chain(trunk, branches)
+
+
+def _box(drawn: Drawn, part: DrawnPart, most_w: float) -> Box:
+    case = drawn.judgement.case
+    found = f"{part.level}: {part.text}" if part.level else ""
+    if part.limits:
+        found = f"sets the limit: {watts(most_w)} for all loads together"
+    level = "limit" if part.limits else part.level or ""
+    return Box(part.kind, _name(case, part), tuple(_figures(case, part)), level, found)
+
+
+def _name(case: Case, part: DrawnPart) -> str:
+    """What is printed on a part, where the rig or the kit says it."""
+    match part.kind:
+        case "source":
+            return case.source.title or case.source.id
+        case "cable":
+            return case.cable.title or case.cable.id
+        case "trigger":
+            return case.rig.trigger.title or ""
+        case "converter":
+            name = part.part.rpartition("/")[0]
+            converter = next(each.converter for each in case.rig.branches if each.name == name)
+            assert converter is not None
+            return converter.title or f"{converter.kind} to {converter.output_v:g} V"
+    return part.title
+
+
+def _figures(case: Case, part: DrawnPart) -> list[Figure]:
+    """What of a part is told: volts and amperes where it has ends, else what it loses."""
+    match part.kind:
+        case "source":
+            return [Figure("contract", _contract(case)), *_node(case, "source"), *_power(case)]
+        case "bus":
+            return _node(case, "bus")
+        case "converter":
+            name = part.part.rpartition("/")[0]
+            return [*_node(case, f"{name}/in", "in "), *_node(case, f"{name}/out", "out "), *_loss(part)]
+        case "load":
+            takes = [] if part.takes_w is None else [Figure("takes", shown_triple(part.takes_w, "W"))]
+            return [*_node(case, part.node), *takes]
+    return _loss(part)
 
 
 def _contract(case: Case) -> str:
@@ -101,31 +109,6 @@ def _power(case: Case) -> list[Figure]:
     return [] if found is None else [Figure("power", shown_triple(found, "W"))]
 
 
-def _loss(case: Case, part: str) -> list[Figure]:
-    losses = case.point.losses if case.point is not None else {}
-    return [Figure("lost", shown_triple(losses[part], "W"), f"losses/{part}/loss_w")] if part in losses else []
-
-
-def _branch(drawn: _Drawn, branch: Branch) -> Iterator[Box]:
-    case, name = drawn.case, branch.name
-    if branch.wire is not None:
-        yield drawn.box("wire", _size(branch.wire), _loss(case, f"{name}/wire"), f"{name} wire")
-    if branch.converter is not None:
-        converter = branch.converter
-        figures = [*_node(case, f"{name}/in", "in "), *_node(case, f"{name}/out", "out ")]
-        figures += _loss(case, f"{name}/converter")
-        title = converter.title or f"{converter.kind} to {converter.output_v:g} V"
-        yield drawn.box("converter", title, figures, name)
-    if branch.lead is not None:
-        yield drawn.box("lead", _size(branch.lead), _loss(case, f"{name}/lead"), f"{name} lead")
-    figures = _node(case, f"{name}/load")
-    loads = case.point.loads if case.point is not None else {}
-    if name in loads:
-        figures.append(Figure("takes", shown_triple(loads[name], "W")))
-    subjects = () if branch.converter is not None else (name,)
-    yield drawn.box("load", branch.load.title or name, figures, *subjects)
-
-
-def _size(wire: Wire) -> str:
-    gauge = f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm²"
-    return f"{gauge}, {wire.length_m:g} m"
+def _loss(part: DrawnPart) -> list[Figure]:
+    lost = part.lost_w
+    return [] if lost is None else [Figure("lost", shown_triple(lost, "W"), f"losses/{part.part}/loss_w")]

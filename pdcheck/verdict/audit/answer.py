@@ -7,6 +7,8 @@ from collections.abc import Iterator
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
     ANSWERS,
+    CHUNK,
+    CHUNK_REQUEST,
     INTERRUPTING,
     OTHER,
     SINK,
@@ -149,7 +151,7 @@ def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     begun: State | None = None
     for step in log.steps:
         before = step.before
-        if step.name == "chunk" and not step.retry and not step.message.extended_fields()["chunk_number"]:
+        if step.name == CHUNK and not step.retry and not step.message.extended_fields()["chunk_number"]:
             begun = before
         if begun is not None and step.message.extended_fields().get("chunk_number"):
             before = begun  # what was known when its first chunk came
@@ -173,7 +175,7 @@ def _is_garbled(step: Step, sender: str) -> bool:
     """Whether a message of ``sender`` is not what it should be, as is told of there: question or answer it may be."""
     if step.sender != sender or step.message.sop != "SOP" or step.name == "GoodCRC":
         return False
-    return step.name in ("chunk", "chunk request") or bool(step.told.problems)
+    return step.name in (CHUNK, CHUNK_REQUEST) or bool(step.told.problems)
 
 
 _ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {
@@ -206,10 +208,8 @@ def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
             continue
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
-        if later_than(_RESPONSE, elapsed):
-            assert elapsed is not None
-            text = f"{step.name} came {duration_text(elapsed)} or more after {question.name}"
-            yield rule.at(step, step.sender, text, elapsed, _RESPONSE.require_max(), "s")
+        text = f"{step.name} came {{}} or more after {question.name}"
+        yield from rule.late(step, step.sender, text, elapsed, _RESPONSE)
 
 
 def _same_object(state: State) -> bool:
@@ -252,22 +252,10 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         limit, within = _ready_limit(step.before)
         elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
-        if not later_than(limit, elapsed):
-            continue
-        assert elapsed is not None
-        text = f"PS_RDY came {duration_text(elapsed)} or more after {accepted.by}"
+        text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
         # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
         soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        yield rule.at(
-            step,
-            SOURCE,
-            f"{text} ({limit.name})",
-            elapsed,
-            limit.require_max(),
-            "s",
-            origin=limit.origin,
-            level="warn" if soft else None,
-        )
+        yield from rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
 
 
 @audit_rule(
@@ -287,11 +275,9 @@ def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         old = _FIVE_MV if before.contract is None else before.contract.voltage_mv
         elapsed = at_most_s(log, accepted.time_s, step.time_s)
-        if old is None or asked.voltage_mv in (None, old) or not sooner_than(limit, elapsed):
-            continue
-        assert elapsed is not None
-        text = f"PS_RDY came {duration_text(elapsed)} or less after Accept, with the voltage to be moved in between"
-        yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+        if old is not None and asked.voltage_mv not in (None, old):
+            text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
+            yield from rule.early(step, SOURCE, text, elapsed, limit)
 
 
 def _is_ready(step: Step) -> bool:
@@ -370,7 +356,4 @@ def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        if sooner_than(limit, elapsed):
-            assert elapsed is not None
-            text = f"{step.name} came {duration_text(elapsed)} or less after Wait"
-            yield rule.at(step, SINK, text, elapsed, limit.require_min(), "s")
+        yield from rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)

@@ -10,7 +10,7 @@ from pdcheck.bits.sequence import BROKEN_BLOCK
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule, duration_text, later_than
+from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule
 
 _CHUNKS = Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked")
 _UNCHUNKED = Origin("PD R3.2 V1.1, 6.2.1.2, Unchunked Extended Messages Supported", "memory")
@@ -140,13 +140,11 @@ def _wrong_chunk(step: Step, block: _Block | None, number: int) -> str:
 def _late(log: Log, rule: AuditRule, since: Step, step: Step, name: str) -> Iterator[Remark]:
     limit = timer(name)
     elapsed = at_least_s(log, since.time_s, since.message, step.time_s)
-    if later_than(limit, elapsed):
-        assert elapsed is not None
-        what = "the chunk came" if name.endswith("Response") else "the next chunk was asked for"
-        text = f"{step.message.type}: {what} {duration_text(elapsed)} or more after the one before ({name})"
-        if name.endswith("Response"):
-            text = f"{step.message.type}: {what} {duration_text(elapsed)} or more after it was asked for ({name})"
-        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin)
+    what, after = "the next chunk was asked for", "the one before"
+    if name.endswith("Response"):
+        what, after = "the chunk came", "it was asked for"
+    text = f"{step.message.type}: {what} {{}} or more after {after} ({name})"
+    yield from rule.late(step, step.sender, text, elapsed, limit)
 
 
 def _left(rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:

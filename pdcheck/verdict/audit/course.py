@@ -8,18 +8,8 @@ from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, L
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit.answer import spoken
-from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
-    at_least_s,
-    at_most_s,
-    audit_rule,
-    duration_text,
-    later_than,
-    sooner_than,
-)
+from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text
 
 _SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
@@ -54,10 +44,9 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, last.time_s, step.time_s) if last is not None and same else None
             # After a contract a list that has changed again may follow at once.
             if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
-                assert elapsed is not None
                 told = True
-                text = f"sends Source_Capabilities again {duration_text(elapsed)} or less after those before"
-                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+                text = "sends Source_Capabilities again {} or less after those before"
+                yield from rule.early(step, SOURCE, text, elapsed, limit)
             last = step
 
 
@@ -78,10 +67,9 @@ def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
             limit = timer("tSrcRecover", epr=reset.before.epr and reset.before.sure)
             elapsed = at_most_s(log, reset.time_s, step.time_s)
-            if sooner_than(limit, elapsed) and step.before.blur <= reset.number and not step.restart:
-                assert elapsed is not None
-                text = f"{step.name} came {duration_text(elapsed)} or less after the Hard Reset"
-                yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
+            if step.before.blur <= reset.number and not step.restart:
+                text = f"{step.name} came {{}} or less after the Hard Reset"
+                yield from rule.early(step, step.sender, text, elapsed, limit)
             reset = None
 
 
@@ -111,15 +99,10 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         limit, since_s = _ready_limit(step, swap)
         elapsed = at_least_s(log, since_s, swap.message, step.time_s)
-        if not later_than(limit, elapsed):
-            continue
-        assert elapsed is not None
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
-        text = f"PS_RDY came {duration_text(elapsed)} or more after {after} ({limit.name})"
-        level: Level | None = (
-            "warn" if swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed) else None
-        )
-        yield rule.at(step, step.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin, level=level)
+        text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
+        soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
+        yield from rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None)
 
 
 @audit_rule(
@@ -166,10 +149,9 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
             elapsed = at_most_s(log, ended.time_s, step.time_s)
-            if step.name == "Source_Capabilities" and sooner_than(limit, elapsed):
-                assert elapsed is not None
-                text = f"Source_Capabilities came {duration_text(elapsed)} or less after the swap"
-                yield rule.at(step, SOURCE, text, elapsed, limit.require_min(), "s")
+            if step.name == "Source_Capabilities":
+                text = "Source_Capabilities came {} or less after the swap"
+                yield from rule.early(step, SOURCE, text, elapsed, limit)
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
@@ -194,9 +176,8 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.name == "Source_Capabilities" and before.epr and not before.doubt:
             yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
         if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
-            yield rule.at(
-                step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
-            )
+            text = "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
+            yield rule.at(step, SOURCE, text)
 
 
 @audit_rule(

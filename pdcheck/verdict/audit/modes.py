@@ -54,10 +54,8 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
         ends = step.name in ("Request", "EPR_Request", "Hard_Reset") or step.number == len(log.steps) - 1
         elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
         if ends and later_than(limit, elapsed):
-            assert elapsed is not None
             told = since
-            text = f"no Request for {duration_text(elapsed)} in a PPS contract"
-            yield rule.at(step, SINK, text, elapsed, limit.require_max(), "s")
+            yield from rule.late(step, SINK, "no Request for {} in a PPS contract", elapsed, limit)
 
 
 @audit_rule(
@@ -143,10 +141,8 @@ def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if entry is None or not step.read or step.retry or step.before.blur > entry.number:
             continue
         elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
-        if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed") and later_than(limit, elapsed):
-            assert elapsed is not None
-            text = f"{step.name} came {duration_text(elapsed)} or more after EPR_Mode Enter"
-            yield rule.at(step, SOURCE, text, elapsed, limit.require_max(), "s")
+        if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed"):
+            yield from rule.late(step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit)
         elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
             if sooner_than(limit, at_most_s(log, entry.time_s, step.time_s)):
                 continue  # nobody waited for it
@@ -213,10 +209,7 @@ def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if before.question is not None or before.accepted is not None or before.epr_list_due:
             continue  # the sink waits for the source, by other timers
         elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
-        if later_than(limit, elapsed):
-            assert elapsed is not None
-            text = f"no message for {duration_text(elapsed)} or more in EPR mode"
-            yield rule.at(step, SINK, text, elapsed, limit.require_max(), "s")
+        yield from rule.late(step, SINK, "no message for {} or more in EPR mode", elapsed, limit)
 
 
 @audit_rule(

@@ -72,6 +72,22 @@ class AuditRule(NamedTuple):
         )
         return Remark(finding, step.number, step.time_s)
 
+    def late(
+        self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
+    ) -> Iterator[Remark]:
+        """A remark where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
+        if later_than(limit, elapsed):
+            assert elapsed is not None
+            text, most = text.format(duration_text(elapsed)), limit.require_max()
+            yield self.at(step, subject, text, elapsed, most, "s", origin=limit.origin, level=level)
+
+    def early(self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Iterator[Remark]:
+        """A remark where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
+        if sooner_than(limit, elapsed):
+            assert elapsed is not None
+            text, least = text.format(duration_text(elapsed)), limit.require_min()
+            yield self.at(step, subject, text, elapsed, least, "s", origin=limit.origin)
+
 
 Judge = Callable[[Log, AuditRule], Iterator[Remark]]
 

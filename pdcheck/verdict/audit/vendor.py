@@ -8,18 +8,8 @@ from typing import NamedTuple
 from pdcheck.bits.identity import COMMAND
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import COUNTERS, timer
-from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
-    at_least_s,
-    at_most_s,
-    audit_rule,
-    duration_text,
-    later_than,
-    sooner_than,
-)
+from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, sooner_than
 
 _DISCOVER = "Discover Identity"
 _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
@@ -83,10 +73,9 @@ def askings(log: Log) -> Iterator[Asking]:
         # The two ports begin to talk: of a cable that was asked before them nothing more is to be expected.
         plug = pending.get("SOP'")
         if sop == "SOP" and plug is not None and not step.retry:
-            sent = step.before.ids.get(("SOP'", plug[0].sender))
             elapsed = at_most_s(log, plug[0].time_s, step.time_s)
             if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
-                yield Asking(*plug, None, step, sent is not None and sent.acknowledged)
+                yield Asking(*plug, None, step, _acknowledged(step, plug[0]))
                 del pending["SOP'"]
         if said is not None and said.kind == "request" and said.command in _ASKED:
             pending[sop] = (step, said)
@@ -95,10 +84,6 @@ def askings(log: Log) -> Iterator[Asking]:
 def _acknowledged(step: Step, question: Step) -> bool:
     sent = step.before.ids.get((question.message.sop, question.sender))
     return sent is not None and sent.acknowledged
-
-
-def _limit(said: Said) -> Range:
-    return timer(_MODES.get(said.command, "tVDMReceiverResponse"))
 
 
 @audit_rule(
@@ -114,14 +99,10 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     for asking in askings(log):
         if asking.answer is None or asking.step.before.blur > asking.step.number:
             continue
-        limit = _limit(asking.said)
+        limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
         elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
-        if later_than(limit, elapsed):
-            assert elapsed is not None
-            text = f"the answer to {asking.said.command} came {duration_text(elapsed)} or more after it ({limit.name})"
-            yield rule.at(
-                asking.answer, asking.answer.sender, text, elapsed, limit.require_max(), "s", origin=limit.origin
-            )
+        text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
+        yield from rule.late(asking.answer, asking.answer.sender, text, elapsed, limit)
 
 
 @audit_rule(
@@ -208,9 +189,8 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
             since = busy.pop(sop)
             elapsed = at_most_s(log, since.time_s, step.time_s)
             if sooner_than(limit, elapsed):
-                assert elapsed is not None
-                text = f"{said.command} was asked again {duration_text(elapsed)} or less after BUSY"
-                yield rule.at(step, step.sender, text, elapsed, limit.require_min(), "s")
+                text = f"{said.command} was asked again {{}} or less after BUSY"
+                yield from rule.early(step, step.sender, text, elapsed, limit)
             elif count[sop] == round(most.value) + 1:
                 text = f"{said.command} is asked again after {count[sop]} times BUSY"
                 yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
@@ -246,9 +226,8 @@ def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
             count += 1
             elapsed = None if last is None else at_most_s(log, last.time_s, step.time_s)
             if sooner_than(limit, elapsed):
-                assert elapsed is not None
-                text = f"{_DISCOVER} was sent again {duration_text(elapsed)} or less after one without an answer"
-                yield rule.at(step, PORT, text, elapsed, limit.require_min(), "s")
+                text = f"{_DISCOVER} was sent again {{}} or less after one without an answer"
+                yield from rule.early(step, PORT, text, elapsed, limit)
             elif count == round(most.value) + 1:
                 text = f"{_DISCOVER} is sent {count} times without an answer"
                 yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)

@@ -9,7 +9,7 @@ import numpy as np
 
 from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
-from pdcheck.verdict.bringup.fit import covariance, sigma_of
+from pdcheck.verdict.bringup.fit import sigma_of
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, MeterUnit, Reading
@@ -57,7 +57,7 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, others: Sequence[Ex
     for other in others:
         second, two = predicted(found, other, open_)
         shown.append(second)
-        gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + _digits(open_, first, found) ** 2)
+        gap = np.abs(first - second) / np.sqrt(one**2 + two**2 + last_digits(open_, first, found) ** 2)
         gaps.append(np.nan_to_num(gap))
     gap = gaps[0]
     begun = {path for path, _ in filled.readings}
@@ -75,7 +75,7 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, others: Sequence[Ex
 def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple[Floats, Floats]:
     """What an explanation puts each reading at, and its standard deviation."""
     slopes = slopes_of(found, each, readings)
-    spread = covariance(each.slopes[None], each.weights[None], each.precision[None])[0]
+    spread = each.spread(each.precision)
     shown = found.fitter.bench.shows(each.point[None], readings)[0]
     return shown, np.sqrt(np.einsum("pm,pq,qm->m", slopes, spread, slopes).clip(0.0))
 
@@ -88,11 +88,11 @@ def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Float
     return slopes
 
 
-def _digits(readings: list[Asked], values: Floats, found: Diagnosis) -> Floats:
-    pairs = zip(readings, values, strict=True)
+def last_digits(readings: list[Asked], values: Floats, found: Diagnosis) -> Floats:
+    """The standard deviation that their last digits leave to readings of some values."""
     return np.array(
         [
             sigma_of(asked, float(value), step_of(asked, float(value)), found.meter, found.scatter)
-            for asked, value in pairs
+            for asked, value in zip(readings, values, strict=True)
         ]
     )

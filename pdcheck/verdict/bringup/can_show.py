@@ -10,15 +10,15 @@ import numpy as np
 from pdcheck.facts.measuring import METER_COARSE, METER_FINE
 from pdcheck.verdict.bringup.diagnosis import NAMED
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Bench, asked
 from pdcheck.verdict.bringup.steps import BringUp
-from pdcheck.verdict.bringup.suspects import RARER
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
 
 _SURELY = 1.9
 """Standard deviations more than a fault needs to be named by: then it is named 97 times of a hundred."""
-_TOLD = ("supply", "source", "bus-draw", "wire", "lead", "efficiency", "idle", "load")
+_TOLD = {"source", *(name for name, kind in KINDS.items() if kind.called)}
 
 
 class Least(NamedTuple):
@@ -53,9 +53,7 @@ def can_show(plan: BringUp, digits: int) -> tuple[Least, ...]:
     found = []
     for index, unknown in enumerate(listed):
         if unknown.kind in _TOLD:
-            precision = fitter.tight.copy()
-            precision[index] = fitter.loose[index]
-            spread = covariance(slopes[None], weights[None], precision[None])[0]
-            away = math.sqrt(NAMED + RARER[unknown.kind]) + _SURELY
+            spread = covariance(slopes, weights, fitter.freed(fitter.tight, index))
+            away = math.sqrt(NAMED + KINDS[unknown.kind].rarer) + _SURELY
             found.append(Least(unknown, away * math.sqrt(float(spread[index, index] + unknown.sigma**2))))
     return tuple(found)

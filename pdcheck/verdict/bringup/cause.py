@@ -6,32 +6,26 @@ import math
 from typing import Annotated, NamedTuple
 
 from pdcheck.facts.copper import at_temperature
-from pdcheck.facts.measuring import (
-    NAMED_CURRENT,
-    NAMED_EFFICIENCY,
-    NAMED_IDLE,
-    NAMED_LOAD_SHARE,
-    NAMED_RESISTANCE,
-)
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import IF_ANY, UNTOLD, Named
+from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.case import Case
 
-KINDS = {
-    "supply": "supply-resistance",
-    "source": "source-sags",
-    "burden": "meter-burden",
-    "meter": "meter-factor",
-    "wire": "wire-resistance",
-    "lead": "lead-resistance",
-    "output": "output-setting",
-    "sag": "output-sags",
-}
-"""The name of a cause where it is not that of the figure that is off."""
+SEEN = (
+    "polarity",
+    "short",
+    "bus-voltage",
+    "trigger-fallback",
+    "trigger-setting",
+    "slip",
+    "verdict",
+    "unexplained",
+)
+"""Causes that are seen as such, and are no figure that is off."""
 _THINNER = 9
 _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
 
@@ -39,10 +33,7 @@ _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228
 class Cause(NamedTuple):
     """What a pattern of readings points to.
 
-    ``level`` is ``stop``, ``fail``, ``warn``, or ``note`` for a difference too small to matter. ``kind``: ``polarity``,
-    ``short``, ``trigger-fallback``, ``trigger-setting``, ``bus-voltage``, ``supply-resistance``, ``wire-resistance``,
-    ``lead-resistance``, ``efficiency``, ``idle``, ``load``, ``test-load``, ``bus-draw``, ``output-setting``,
-    ``output-sags``, ``source-sags``, ``meter-burden``, ``meter-factor``, ``slip``, ``verdict``, ``unexplained``.
+    ``level`` is ``note`` for a difference too small to matter.
     ``bounds`` is its figure in ``unit``, with the ends that the readings leave it.
     """
 
@@ -53,7 +44,7 @@ class Cause(NamedTuple):
     advice: str
     implied: Annotated[Implied | None, UNTOLD] = None
     bounds: Triple | None = None
-    unit: Annotated[str, IF_ANY] = ""
+    unit: Annotated[str, IF_ANY, AS_UNIT] = ""
 
 
 def cause_of(figure: Implied, case: Case) -> Cause:
@@ -64,8 +55,7 @@ def cause_of(figure: Implied, case: Case) -> Cause:
         subject = "meter"
     if figure.assumed and level != "note":
         text += f" (if {figure.assumed})"
-    kind = KINDS.get(figure.kind, figure.kind)
-    return Cause(kind, level, subject, text, advice, figure, figure.value, figure.unit)
+    return Cause(cause_name(figure.kind), level, subject, text, advice, figure, figure.value, figure.unit)
 
 
 def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
@@ -94,27 +84,13 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
 
 
 def _level(figure: Implied) -> Level:
-    value, stated = figure.value, figure.stated
+    value, stated, kind = figure.value, figure.stated, KINDS[figure.kind]
     more, less = value.typ - stated.max, stated.min - value.typ
-    if figure.kind in ("supply", "source", "wire", "lead", "sag", "burden"):
-        worth = more >= NAMED_RESISTANCE.value
-    elif figure.kind == "efficiency":
-        worth = less >= NAMED_EFFICIENCY.value
-    elif figure.kind == "idle":
-        worth = more >= NAMED_IDLE.value
-    elif figure.kind == "bus-draw":
-        worth = more >= NAMED_CURRENT.value
-    elif figure.kind == "load":
-        worth = max(more, less) / stated.typ >= NAMED_LOAD_SHARE.value
-    elif figure.kind == "output":
-        worth = max(more, less) > 0
-        if more > 0:
-            return "stop"
-    elif figure.kind == "test-load":
-        worth = False
-    else:
-        worth = max(more, less) > 0
-    return "warn" if worth else "note"
+    if figure.kind == "output" and more > 0:
+        return "stop"
+    away = {"more": more, "less": less, "either": max(more, less)}[kind.side]
+    away = away / stated.typ if figure.kind == "load" else away
+    return "warn" if (away >= kind.named if kind.named else away > 0) else "note"
 
 
 def _words(figure: Implied, case: Case) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from pdcheck.facts.measuring import METER_RANGES_A
-from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, sigma_of, weights_of
+from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of, weights_of
 from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled, Measured
@@ -52,6 +52,10 @@ class Explained(NamedTuple):
     def score(self) -> float:
         """What it costs, with what counts against its faults; the larger one is, the more."""
         return self.cost + sum(each.rarer + self._large(each) for each in self.faults)
+
+    def spread(self, precision: Floats) -> Floats:
+        """How far the unknowns may be off together, each held with so much precision."""
+        return covariance(self.slopes, self.weights, precision)
 
     def _large(self, fault: Suspect) -> float:
         size = SIZES.get(fault.kind)

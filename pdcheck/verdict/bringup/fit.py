@@ -103,6 +103,12 @@ class Fitter:
                 break
         return Fit(points, cost, shown, slopes, held.precision)
 
+    def freed(self, precision: Floats, index: int) -> Floats:
+        """The precision of each unknown with one of them held as loosely as a fault is."""
+        found = precision.copy()
+        found[index] = self.loose[index]
+        return found
+
     def stated(self) -> tuple[Floats, Floats, Floats]:
         """The bench as stated, what its readings show, and how they move from there."""
         return self.start, *self._at_start()
@@ -175,15 +181,19 @@ def weights_of(sigmas: Floats) -> Floats:
 
 def solved(slopes: Floats, weights: Floats, precision: Floats, right: Floats) -> Floats:
     """The normal equations of weighted readings and held unknowns, solved for each row."""
-    scale = 1.0 / np.sqrt(precision)
-    normal = np.einsum("cpm,cm,cqm->cpq", slopes, weights, slopes, optimize=True)
-    normal = normal * scale[:, :, None] * scale[:, None, :] + np.eye(slopes.shape[1])
+    normal, scale = _normal(slopes, weights, precision)
     return np.linalg.solve(normal, (right * scale)[..., None])[..., 0] * scale
 
 
 def covariance(slopes: Floats, weights: Floats, precision: Floats) -> Floats:
-    """How far the unknowns may be off together, for each row."""
+    """How far the unknowns of one bench may be off together."""
+    normal, scale = _normal(slopes[None], weights[None], precision[None])
+    spread: Floats = (np.linalg.inv(normal) * scale[:, :, None] * scale[:, None, :])[0]
+    return spread
+
+
+def _normal(slopes: Floats, weights: Floats, precision: Floats) -> tuple[Floats, Floats]:
+    """The matrix of the normal equations of each row, its unknowns scaled to one size, and these scales."""
     scale = 1.0 / np.sqrt(precision)
     normal = np.einsum("cpm,cm,cqm->cpq", slopes, weights, slopes, optimize=True)
-    normal = normal * scale[:, :, None] * scale[:, None, :] + np.eye(slopes.shape[1])
-    return np.linalg.inv(normal) * scale[:, :, None] * scale[:, None, :]
+    return normal * scale[:, :, None] * scale[:, None, :] + np.eye(slopes.shape[1]), scale

@@ -9,36 +9,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 import numpy as np
 
 from pdcheck.circuit.corners import BranchSpec
+from pdcheck.marks import AS_UNIT
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
-from pdcheck.verdict.bringup.fit import covariance, solved
+from pdcheck.verdict.bringup.fit import solved
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.bringup.unknowns import Unknown
 from pdcheck.verdict.case import Case
 
-_TOLD = ("supply", "bus-draw", "wire", "lead", "efficiency", "idle", "load")
 _BEYOND = 1.5
 """How many times its bound a figure must be off to be taken for another one: three standard deviations."""
 _RESTS = 1.6
 """How much wider bounds get without an assumption that they rest on."""
-
-_ASSUMED = {
-    "source": "the charger holds its voltage under load",
-    "burden": "the ammeter drops nothing",
-    "load": "the load takes what is stated",
-    "efficiency": "the efficiency is as stated",
-    "idle": "the idle power is as stated",
-    "supply": "the cable is as stated",
-    "bus-draw": "nothing else hangs on the bus",
-    "wire": "the wire is as stated",
-    "lead": "the lead is as stated",
-    "output": "the output is set as stated",
-}
 
 
 class Implied(NamedTuple):
@@ -53,7 +41,7 @@ class Implied(NamedTuple):
     kind: str
     subject: str
     value: Triple
-    unit: str
+    unit: Annotated[str, AS_UNIT]
     stated: Triple
     assumed: str = ""
 
@@ -72,7 +60,7 @@ def implied(case: Case, found: Diagnosis) -> list[Implied]:
     """All that the readings imply, once the faults that were found are taken off."""
     shown = []
     for index, unknown in enumerate(found.listed):
-        if unknown.kind not in _TOLD or (unknown.kind == "load" and not unknown.unit):
+        if not KINDS[unknown.kind].called or (unknown.kind == "load" and not unknown.unit):
             continue
         each = figure(case, found, found.best, index)
         if _tells(each, unknown):
@@ -88,8 +76,7 @@ def of_fault(case: Case, found: Diagnosis, best: Explained, fault: Suspect) -> I
 def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied:
     """One figure of the bench as the readings have it, whatever was stated of it."""
     fitter, unknown = found.fitter, found.listed[index]
-    precision = best.precision.copy()
-    precision[index] = fitter.loose[index]
+    precision = fitter.freed(best.precision, index)
     away = best.weights * np.where(best.weights > 0, best.values - best.shown, 0.0)
     right = best.slopes @ away + precision * (fitter.start - best.point)
     move = solved(best.slopes[None], best.weights[None], precision[None], right[None])[0]
@@ -107,8 +94,7 @@ def _rising(triple: Triple) -> Triple:
 
 
 def _sigma(best: Explained, precision: np.ndarray, index: int) -> float:
-    spread = covariance(best.slopes[None], best.weights[None], precision[None])[0]
-    return math.sqrt(max(float(spread[index, index]), 0.0))
+    return math.sqrt(max(float(best.spread(precision)[index, index]), 0.0))
 
 
 def _assumed(found: Diagnosis, best: Explained, precision: np.ndarray, index: int) -> str:
@@ -116,26 +102,17 @@ def _assumed(found: Diagnosis, best: Explained, precision: np.ndarray, index: in
     sigma = _sigma(best, precision, index)
     widest, said = _RESTS * sigma, ""
     for other, unknown in _others(found, index):
-        freed = precision.copy()
-        freed[other] = found.fitter.loose[other]
-        wider = _sigma(best, freed, index)
+        wider = _sigma(best, found.fitter.freed(precision, other), index)
         if wider > widest:
-            widest, said = wider, _ASSUMED[unknown.kind]
+            widest, said = wider, KINDS[unknown.kind].granted
     return said
 
 
 def _others(found: Diagnosis, index: int) -> Iterator[tuple[int, Unknown]]:
     for other, unknown in enumerate(found.listed):
-        if (
-            unknown.kind != found.listed[index].kind
-            and unknown.kind in _ASSUMED
-            and not (unknown.kind == "burden" and _known_burden(found))
-        ):
+        known = unknown.kind == "burden" and found.meter.burden_ohm is not None
+        if unknown.kind != found.listed[index].kind and KINDS[unknown.kind].granted and not known:
             yield other, unknown
-
-
-def _known_burden(found: Diagnosis) -> bool:
-    return found.meter.burden_ohm is not None
 
 
 def shape(case: Case, unknown: Unknown, value: float) -> float:

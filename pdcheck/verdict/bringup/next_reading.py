@@ -7,19 +7,12 @@ from typing import Annotated, ClassVar, NamedTuple
 
 import numpy as np
 
-from pdcheck.facts.measuring import (
-    NAMED_CURRENT,
-    NAMED_EFFICIENCY,
-    NAMED_IDLE,
-    NAMED_LOAD_SHARE,
-    NAMED_RESISTANCE,
-    OUTPUT_SETTING,
-)
+from pdcheck.facts.measuring import OUTPUT_SETTING
 from pdcheck.result import UNTOLD, Named, Result, told
-from pdcheck.verdict.bringup.apart import predicted, slopes_of, step_of, unread
+from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
-from pdcheck.verdict.bringup.fit import covariance, sigma_of
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.measured import Comparison
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
@@ -35,12 +28,6 @@ _USUAL = 4.0
 """How large a fault usually is, of what is worth a name."""
 _REWIRED = 1.6
 _AMMETER = 1.3
-_SIZES = {
-    "efficiency": NAMED_EFFICIENCY.value,
-    "idle": NAMED_IDLE.value,
-    "bus-draw": NAMED_CURRENT.value,
-    "load": NAMED_LOAD_SHARE.value,
-}
 
 
 class Next(NamedTuple):
@@ -52,14 +39,14 @@ class Next(NamedTuple):
     where: str
     expected: Expected
     unit: MeterUnit
-    why: str
+    reason: str
 
 
 @dataclass(frozen=True, repr=False)
 class Advice(Result):
     """What to read next, or that it is enough: with what was found so far."""
 
-    SCHEMA: ClassVar[str] = "next-reading/1"
+    SCHEMA: ClassVar[str] = "next-reading/2"
     TITLE: ClassVar[str] = "The next reading of a first power-up"
     ROWS: ClassVar[tuple[str, ...]] = ()
     SHOWN: ClassVar[str] = "next_reading"
@@ -176,21 +163,13 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
     best, fitter = model.best, model.fitter
     shown, _ = predicted(model, best, asked)
     slopes = slopes_of(model, best, asked)
-    noise = np.array(
-        [
-            sigma_of(each, float(value), step_of(each, float(value)), model.meter, model.scatter)
-            for each, value in zip(asked, shown, strict=True)
-        ]
-    )
+    noise = last_digits(asked, shown, model)
     told_ = np.zeros(len(asked))
     for index, unknown in enumerate(model.listed):
         if unknown.kind in ("meter", "test-load", "source-voltage", "sag"):
             continue
-        size = _SIZES.get(unknown.kind, NAMED_RESISTANCE.value if unknown.unit == "ohm" else None)
-        size = _USUAL * (OUTPUT_SETTING.value * unknown.stated.typ if size is None else size)
-        precision = best.precision.copy()
-        precision[index] = fitter.loose[index]
-        spread = covariance(best.slopes[None], best.weights[None], precision[None])[0]
+        size = _USUAL * (KINDS[unknown.kind].named or OUTPUT_SETTING.value * unknown.stated.typ)
+        spread = best.spread(fitter.freed(best.precision, index))
         now = spread[index, index]
         across = spread[index] @ slopes
         after = now - across**2 / (np.einsum("pm,pq,qm->m", slopes, spread, slopes) + noise**2)

@@ -7,31 +7,16 @@ from collections.abc import Iterator, Sequence
 from typing import Literal, NamedTuple
 
 from pdcheck.verdict.bringup.fit import Taken
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.predicted import Floats
-from pdcheck.verdict.bringup.unknowns import Kind, Unknown
+from pdcheck.verdict.bringup.unknowns import Unknown
 
 Slip = Literal["factor", "sign", "swapped", "digits", "reading"]
 
-# How much less likely than the plainest fault, in units of chi-squared: what decides where readings cannot.
-RARER: dict[Kind, float] = {
-    "source-voltage": 0.0,
-    "supply": 0.0,
-    "bus-draw": 0.5,
-    "source": 1.5,
-    "burden": 1.5,
-    "meter": 2.5,
-    "wire": 0.0,
-    "lead": 0.0,
-    "efficiency": 0.0,
-    "idle": 0.5,
-    "output": 0.0,
-    "sag": 1.5,
-    "load": 1.5,
-    "test-load": 3.0,
-}
 # Input power alone does not tell a poor converter from a load that is larger: how far off each of them usually is (a
 # part), so that a small excess is laid to the one and a large one to the other.
 SIZES = {"efficiency": 0.13, "load": 0.35}
+# As ``rarer`` of a kind of figure is.
 RARER_SLIP: dict[Slip, float] = {"factor": 3.0, "sign": 3.0, "swapped": 5.0, "digits": 6.0, "reading": 10.0}
 FACTORS = (1000.0, 1e-3, 10.0, 0.1, 100.0, 1e-2)
 
@@ -64,10 +49,10 @@ def of_bench(listed: Sequence[Unknown]) -> list[Suspect]:
     for index, each in enumerate(listed):
         if each.size <= each.sigma:
             continue
-        found.append(Suspect(each.kind, each.subject, RARER[each.kind], (index,)))
+        found.append(Suspect(each.kind, each.subject, KINDS[each.kind].rarer, (index,)))
         other = at.get(("test-load", each.subject))
         if each.kind == "load" and other is not None:
-            found.append(Suspect("load", each.subject, RARER["load"] + 4.0, (index, other)))
+            found.append(Suspect("load", each.subject, KINDS["load"].rarer + 4.0, (index, other)))
     return found
 
 

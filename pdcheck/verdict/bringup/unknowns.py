@@ -4,38 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Literal, NamedTuple
+from typing import NamedTuple
 
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.facts.measuring import (
-    NAMED_CURRENT,
-    NAMED_EFFICIENCY,
-    NAMED_IDLE,
-    NAMED_LOAD_SHARE,
-    NAMED_RESISTANCE,
-    OUTPUT_SETTING,
-    UNNAMED_SHARE,
-)
+from pdcheck.facts.measuring import OUTPUT_SETTING, UNNAMED_SHARE
 from pdcheck.quantities import Triple
+from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.case import Case
 
-Kind = Literal[
-    "source-voltage",
-    "supply",
-    "source",
-    "bus-draw",
-    "burden",
-    "meter",
-    "wire",
-    "lead",
-    "efficiency",
-    "idle",
-    "output",
-    "sag",
-    "load",
-    "test-load",
-]
 UNIFORM = 1 / math.sqrt(3)
 """Standard deviation of what may be anywhere within plus or minus one."""
 
@@ -47,7 +24,7 @@ class Unknown(NamedTuple):
     fault. ``least`` and ``most`` end what is possible at all. Efficiency and loads are factors on what was stated.
     """
 
-    kind: Kind
+    kind: str
     subject: str
     unit: str
     stated: Triple
@@ -82,7 +59,7 @@ def _shared(case: Case, meter: Meter) -> Iterator[Unknown]:
     yield Unknown("source-voltage", "source", "V", volts, usual, volts.typ, 0.1, 100.0)
     yield _ohms("supply", "bus", supply_ohm(case.spec))
     yield _ohms("source", "source", Triple.exact(0.0))
-    yield Unknown("bus-draw", "bus", "A", Triple.exact(0.0), UNNAMED_SHARE.value * NAMED_CURRENT.value, 0.3, -0.05, 9.0)
+    yield Unknown("bus-draw", "bus", "A", Triple.exact(0.0), _slack("bus-draw"), 0.3, -0.05, 9.0)
     burden = _ohms("burden", "bus", Triple.exact(0.0))
     every = burden._replace(subject="every", sigma=1e-6)
     if meter.burden_ohm is not None:  # known: nobody's fault
@@ -100,16 +77,16 @@ def _branch(spec: NetworkSpec, branch: BranchSpec) -> Iterator[Unknown]:
         yield _ohms("lead", name, conductor_ohm(spec, branch.lead))
     if converter is not None:
         peak = efficiency_peak(branch)
-        usual = _usual(spec.efficiency, NAMED_EFFICIENCY.value)
+        usual = _usual(spec.efficiency, "efficiency")
         stated = Triple(*(min(each, 1.0 / peak) for each in spec.efficiency))
         yield Unknown("efficiency", name, "%", stated, usual, 0.2, 0.05, 1.0 / peak)
         idle = Triple.exact(converter.idle_w)
-        yield Unknown("idle", name, "W", idle, UNNAMED_SHARE.value * NAMED_IDLE.value, 1.0, 0.0, 100.0)
+        yield Unknown("idle", name, "W", idle, _slack("idle"), 1.0, 0.0, 100.0)
         volts, error = converter.output_v, OUTPUT_SETTING.value
         set_to = Triple(volts * (1 - error), volts, volts * (1 + error))
         yield Unknown("output", name, "V", set_to, volts * error * UNIFORM, 0.2 * volts, 0.2 * volts, 4.0 * volts)
         yield _ohms("sag", name, Triple.exact(0.0))
-    usual = _usual(spec.load, NAMED_LOAD_SHARE.value)
+    usual = _usual(spec.load, "load")
     yield Unknown("load", name, load.unit, spec.load, usual, 0.5, 0.02, 20.0)
     if load.can_be_halved:
         yield Unknown("test-load", name, load.unit, Triple(0.9, 1.0, 1.1), 0.03, 0.5, 0.02, 20.0)
@@ -123,14 +100,17 @@ def _meter(meter: Meter) -> Iterator[Unknown]:
         yield Unknown("meter", f"{subject} high", "", Triple(1 - share, 1.0, 1 + share), usual, 0.006, 0.3, 3.0)
 
 
-def _ohms(kind: Kind, subject: str, stated: Triple) -> Unknown:
-    slack = UNNAMED_SHARE.value * NAMED_RESISTANCE.value
-    usual = math.hypot((stated.max - stated.min) / 2 * UNIFORM, slack)
-    return Unknown(kind, subject, "ohm", stated, usual, 0.3, 0.0, 20.0)
+def _ohms(kind: str, subject: str, stated: Triple) -> Unknown:
+    return Unknown(kind, subject, "ohm", stated, _usual(stated, kind), 0.3, 0.0, 20.0)
 
 
-def _usual(factors: Triple, named: float) -> float:
-    return math.hypot((factors.max - factors.min) / 2 * UNIFORM, UNNAMED_SHARE.value * named)
+def _usual(stated: Triple, kind: str) -> float:
+    return math.hypot((stated.max - stated.min) / 2 * UNIFORM, _slack(kind))
+
+
+def _slack(kind: str) -> float:
+    """How far off a figure usually is beyond its tolerance."""
+    return UNNAMED_SHARE.value * KINDS[kind].named
 
 
 def efficiency_peak(branch: BranchSpec) -> float:

@@ -19,8 +19,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import comment_above, read_toml, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.cause import KINDS
 from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.kinds import cause_name
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
@@ -55,19 +55,19 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
             changes.append(made)
     if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
         changes += _fallback(found, rig_path, rig)
-    return [each._replace(why=f"{each.why}, {when}") for each in changes] if when else changes
+    return [each._replace(reason=f"{each.reason}, {when}") for each in changes] if when else changes
 
 
 class KeptBack(NamedTuple):
     """A figure that is not written, and why; an empty ``name`` is all of them."""
 
     name: str
-    why: str
+    reason: str
 
     @property
     def words(self) -> str:
         """Both in one."""
-        return f"{self.name}: {self.why}" if self.name else self.why
+        return f"{self.name}: {self.reason}" if self.name else self.reason
 
 
 def kept_back(found: Comparison) -> list[KeptBack]:
@@ -85,7 +85,7 @@ def kept_back(found: Comparison) -> list[KeptBack]:
             continue
         name = f"{each.kind} {each.subject}"
         against = _against(found, each)
-        if f"{KINDS.get(each.kind, each.kind)} {each.subject}" in undecided:
+        if f"{cause_name(each.kind)} {each.subject}" in undecided:
             refused.append(KeptBack(name, "another fault would explain the readings about as well"))
         elif each.assumed:
             refused.append(KeptBack(name, f"it holds only if {each.assumed}"))
@@ -142,7 +142,8 @@ def edited(text: str, listed: list[Change], name: str) -> str:
             text = remove_key(text, each.table, key)
         text = set_value(text, each.table, each.key, each.new)
     for each in listed:
-        text = comment_above(text, each.table, each.key, f"bring-up: {each.key}: {each.why}", f"bring-up: {each.key}: ")
+        mark = f"bring-up: {each.key}: "
+        text = comment_above(text, each.table, each.key, f"{mark}{each.reason}", mark)
     read = Rig.from_toml if "trigger" in read_toml(text) else Kit.from_toml
     read(text, name, folder=Path(name).parent)
     return text

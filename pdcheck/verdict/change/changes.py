@@ -19,8 +19,8 @@ from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
-from pdcheck.result import AMONG, UNTOLD, Named, Result, told
-from pdcheck.verdict.case import Case, branches_off, needed_v
+from pdcheck.result import AMONG, UNTOLD, Result, told
+from pdcheck.verdict.case import Case, kept_v, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
 from pdcheck.verdict.cut_off import dip_at, falls_below, never_starts
@@ -58,7 +58,7 @@ class BranchFate(NamedTuple):
     ran: bool
     fate: Fate
     starts_on_5v: bool
-    why: str
+    reason: str
     hold_up_s: float | None
 
 
@@ -66,7 +66,7 @@ class PathChange(NamedTuple):
     """One way for the change to happen: what the bus does, what becomes of each branch, what is found on the way."""
 
     path: Annotated[BusPath, AMONG]
-    fates: Annotated[tuple[BranchFate, ...], Named("branches")]
+    fates: tuple[BranchFate, ...]
     findings: tuple[Finding, ...]
 
     @told
@@ -110,7 +110,7 @@ class Change(NamedTuple):
 class Changed(Result):
     """A rig on a source and cable, and every change asked for; ``asked`` is the one that was named, if any was."""
 
-    SCHEMA: ClassVar[str] = "change/1"
+    SCHEMA: ClassVar[str] = "change/2"
     TITLE: ClassVar[str] = "What happens when a charger offers less"
     ROWS: ClassVar[tuple[str, ...]] = ("changes", "paths", "fates")
 
@@ -129,33 +129,16 @@ class Changed(Result):
         return "; ".join(listed)
 
 
-def changed(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> Changed:
-    """As ``changes``, with what stands before them."""
-    found = changes(rig, source, cable, to)
-    before = found[0].before
-    works = all(each.works for each in found)
-    return Changed(rig.title, source.id, cable.id, before.contract, before.verdict, works, found, to)
-
-
 class GoingOn(Case):
     """A case with its branches already running: a converter needs its least input, not its start-up voltage."""
 
     @cached_property
     def off(self) -> frozenset[str]:
         """Branches that stop on this contract even at its best."""
-        names = branches_off(self.branches(), self.source_v.max)
-        return frozenset(
-            branch.name
-            for branch in self.branches()
-            if branch.name in names and under(self.source_v.max, _least_v(branch))
-        )
+        return frozenset(each.name for each in self.branches() if under(self.source_v.max, kept_v(each)))
 
 
-def _least_v(branch: Branch) -> float:
-    return needed_v(branch) if branch.converter is None else branch.converter.minimum_input_v()
-
-
-def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tuple[Change, ...]:
+def changed(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> Changed:
     """What happens when the source goes to ``to``, or to everything that it may go to.
 
     Args:
@@ -170,14 +153,16 @@ def changes(rig: Rig, source: Source, cable: Cable, to: str | None = None) -> tu
         InputError: ``to`` is none of these, or no such offer.
 
     >>> rig = Rig(trigger={"request": "9V"}, branch=[{"name": "fan", "load": {"current": "1A", "voltage": "7V-12V"}}])
-    >>> [change] = changes(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C"), "5V")
+    >>> [change] = changed(rig, Source(id="s", offers="5V 3A, 9V 3A"), Cable(id="c", kind="C-C"), "5V").changes
     >>> [(each.path.way, each.fates[0].fate) for each in change.paths]
     [('capabilities', 'stops'), ('hard-reset', 'stops')]
     """
     before = Case(rig, source, cable)
     targets = list(_stated(before)) if to is None else [_asked(before, to)]
     judged = judge_case(before)
-    return tuple(_change(judged, text, contract) for text, contract in targets)
+    found = tuple(_change(judged, text, contract) for text, contract in targets)
+    works = all(each.works for each in found)
+    return Changed(rig.title, source.id, cable.id, judged.contract, judged.verdict, works, found, to)
 
 
 def moved(before: Judgement, to: str, left: Available) -> Change:
@@ -296,7 +281,7 @@ def _fate(
             _again(branch, after.case) if path.interrupted or not ran else _through(branch, path, before, after.case)
         )
         if stopped is not None:
-            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.why, held)
+            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.reason, held)
     if failing is not None:
         why = failing.text
     elif bus is not None and not off:
@@ -315,7 +300,7 @@ def _fate(
 
 class _Stopped(NamedTuple):
     fate: Fate
-    why: str
+    reason: str
 
 
 def _of(fate: Fate, ran: bool) -> Fate:
@@ -345,7 +330,7 @@ def _through(branch: Branch, path: BusPath, before: Judgement, after: Case) -> _
     again, why = _again(branch, after), dip.words(lasts_s)
     if again is None:
         return _Stopped("restarts", f"{why}; then it starts again")
-    return _Stopped("may stop", f"{why}; then it {again.why}")
+    return _Stopped("may stop", f"{why}; then it {again.reason}")
 
 
 def _failing(judged: Judgement, branch: str) -> Finding | None:

@@ -11,7 +11,7 @@ from pdcheck.parts.limits import Level
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
-from pdcheck.verdict.case import Case, needed_v
+from pdcheck.verdict.case import Case, kept_v
 from pdcheck.verdict.change.bus_path import BusPath
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.rules.load import MAKER, bulk_f
@@ -37,8 +37,7 @@ def hold_up_s(case: Case, branch: Branch) -> float | None:
     """
     capacitance, bus = bulk_f(case), case.node_voltage("bus")
     drawn = case.node_current("bus")
-    # Running, a converter stops at its least input, whatever it needs to start.
-    least = needed_v(branch) if branch.converter is None else branch.converter.minimum_input_v()
+    least = kept_v(branch)
     if not capacitance or bus is None or drawn is None or least <= 0.0:
         return None
     power_w = bus.typ * drawn.typ
