@@ -49,7 +49,7 @@ def audit(
         raise error.of("cable") from None
     with open_input(str(capture), form, how) as stream:
         audited = audit_stream(stream, None if held is None else round(held.current_a * 1000))
-    if not audited.messages and not any(each.finding.rule == UNDECODED for each in audited.remarks):
+    if not audited.message_count and not any(each.finding.rule == UNDECODED for each in audited.remarks):
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
     return audited
 

@@ -17,7 +17,7 @@ from pdcheck.bits.power import (
     VARIABLE_SOURCE,
     kind_of,
 )
-from pdcheck.bits.problems import Problem
+from pdcheck.bits.problems import Code, Problem
 from pdcheck.facts.adjustable import (
     AVS_CURRENT_STEP,
     EPR_FIRST_POSITION,
@@ -142,6 +142,24 @@ class Offer(NamedTuple):
             low = voltage_mv <= _SPLIT_MV
             return min(self.current_15v_ma if low else self.current_20v_ma, MOST_MA)
         return 0
+
+    @property
+    def greatest_w(self) -> float:
+        """What it gives at its highest voltage [W]."""
+        return self.max_mv * self.current_ma_at(self.max_mv) / 1e6
+
+    def at_most(self, most: Mapping[str, int]) -> Offer:
+        """The offer with these figures at most, each down to its step; itself where it stays within.
+
+        >>> fixed(20000, 5000, 4).at_most({"current_ma": 3000}).current_ma
+        3000
+        """
+        changes = {
+            key: limit // self.layout.field(key).scale * self.layout.field(key).scale
+            for key, limit in most.items()
+            if (getattr(self, key) or 0) > limit
+        }
+        return Offer.from_word(self.layout.encode(self.fields() | changes), self.position) if changes else self
 
     def fields(self) -> dict[str, Any]:
         """Every field of the word by key, as the table has them."""
@@ -320,7 +338,7 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     where = f"object {offer.position}"
     found: list[Problem] = []
 
-    def note(code: str, text: str) -> None:
+    def note(code: Code, text: str) -> None:
         found.append(Problem(code, text, where))
 
     if offer.is_gap and epr_message:

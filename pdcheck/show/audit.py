@@ -35,7 +35,7 @@ class Line(NamedTuple):
         entry = self.entry
         if entry is None or self.remarks or self.bus:
             return None
-        return entry.who, entry.message, entry.text
+        return entry.sender, entry.type, entry.text
 
 
 class Run(NamedTuple):
@@ -102,8 +102,8 @@ def _time_line(lines: Sequence[Line]) -> Iterator[str]:
         for line in run.lines:
             entry = line.entry
             assert entry is not None
-            start = f"{_stamp(entry):>{width}}  {who(entry.who):<8}  " if width else f"{who(entry.who):<8}  "
-            yield beside(start, f"{entry.message}  {entry.text}".rstrip())
+            start = f"{_stamp(entry):>{width}}  {who(entry.sender):<8}  " if width else f"{who(entry.sender):<8}  "
+            yield beside(start, f"{entry.type}  {entry.text}".rstrip())
             yield from map(_finding_line, line.remarks)
             if line.bus:
                 yield line.bus

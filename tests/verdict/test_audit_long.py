@@ -84,6 +84,6 @@ def test_the_memory_does_not_grow_with_the_log(
         run(["audit", path, "--json"])
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
-        assert json.loads(capfd.readouterr().out)["messages"] == count
+        assert json.loads(capfd.readouterr().out)["message_count"] == count
     # The first has loaded all that is needed.
     assert peaks[2] < 1.5 * peaks[1] + 2**20

@@ -22,7 +22,7 @@ from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
-from pdcheck.verdict.audit.timeline import Entry, gist
+from pdcheck.verdict.audit.timeline import LINE, Entry, gist
 from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import Finding
 
@@ -54,7 +54,7 @@ class AuditResult(Result):
     listed: Annotated[tuple[Offer, ...], UNTOLD] = ()
 
     @told
-    def messages(self) -> int:
+    def message_count(self) -> int:
         """How many there are."""
         return len(self.log.steps)
 
@@ -96,7 +96,7 @@ class AuditResult(Result):
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""
         stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
-        counted = f"{self.messages} message{'s' * (self.messages != 1)}"
+        counted = f"{self.message_count} message{'s' * (self.message_count != 1)}"
         return f"{counted}, {stands}, {len(self.remarks) + sum(each.times for each in self.more)} findings"
 
 
@@ -175,7 +175,7 @@ class _Kept:
             self.steps.append(step)
             self.listed.hear(step)
             if step.name != "GoodCRC":
-                self.lines.append(Entry(step.number, step.time_s, step.sender or "line", step.name, gist(step)))
+                self.lines.append(Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step)))
             if step.name == "Hard_Reset":
                 self.resets.append(step.number)
             if step.restart:
