@@ -328,7 +328,9 @@ class _Reader:
         if known is not None or dotted:
             self._stamp(at, float(digits), known, delta, not dotted)
             return True
-        if ((self.parted or not self.open) and self.key in ("", "any")) or word[0] == "@":
+        # Behind the row's number too, which may have nothing but a space behind it.
+        first = self.parted or not self.open or (len(self.runs[-1][1]) == 1 and self.stamps and self.stamps[-1].bare)
+        if (first and self.key in ("", "any")) or word[0] == "@":
             # Perhaps a time in units that nobody wrote beside it; digits of the message as long as nothing tells.
             self.stamps.append(Stamp(float(digits), None, delta, True, at, bare=True))
             return not word[0].isdigit()
