@@ -136,18 +136,18 @@ class Picked(Result):
     @property
     def works(self) -> bool:
         """Whether any offer will do."""
-        return self.choice is not None
+        return self.best is not None
 
     def answer(self) -> str:
         """The offer to ask for."""
-        if self.choice is None:
+        if self.best is None:
             return "no offer works"
-        return f"{self.choice.voltage_mv / 1000:g} V, {self.choice.kind}"
+        return f"{self.best.voltage_mv / 1000:g} V, {self.best.kind}"
 
     @told
-    def chosen(self) -> Annotated[Choice | None, Named("choice"), UNLISTED]:
+    def choice(self) -> Annotated[Choice | None, UNLISTED]:
         """The choice with the words that ask for it."""
-        best = self.choice
+        best = self.best
         if best is None:
             return None
         return Choice(best.position, best.kind, best.voltage_mv, best.current_ma, self.request())
@@ -173,13 +173,13 @@ class Picked(Result):
         return tuple(said)
 
     @property
-    def choice(self) -> Ranked | None:
+    def best(self) -> Ranked | None:
         """The offer to set the trigger to, if any will do."""
         return self.ranking[0] if self.ranking and self.ranking[0].ok else None
 
     def request(self) -> tuple[int, ...]:
         """The words that ask for the choice; empty without one."""
-        chosen = self.choice
+        chosen = self.best
         if chosen is None or chosen.offer.kind == TYPE_C:
             return ()
         voltage = chosen.voltage_mv if chosen.offer.is_adjustable else None
@@ -200,7 +200,7 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A")
     >>> box = Converter(kind="buck-boost", output="12V", input="6V-36V", efficiency=0.92)
-    >>> pick(charger, Cable(id="c", kind="C-C"), Wanted(12.0, 2.0, box)).choice.voltage_mv
+    >>> pick(charger, Cable(id="c", kind="C-C"), Wanted(12.0, 2.0, box)).best.voltage_mv
     15000
     """
     seen = available(source, cable)
