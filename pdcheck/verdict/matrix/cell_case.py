@@ -54,7 +54,7 @@ class Circuit(NamedTuple):
 
     @property
     def ranged(self) -> tuple[bool, bool]:
-        """Circuits that agree in this too have as many corners: many are solved quicker apart from those with others."""
+        """Circuits that agree in this too have as many corners; where there are many, others are solved apart."""
         return self.source_v.max > self.source_v.min, self.cable.max > self.cable.min
 
 
