@@ -45,8 +45,9 @@ def command(
     from pdcheck.asking.draw import draw
     from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
+    from pdcheck.parts.writing import PNG, SVG
 
-    ready(None, svg, png, replace, asked["rig"], asked["kit"])
+    ready((svg, SVG), (png, PNG), replace=replace, printed=as_json, read=tuple(asked.values()))
     found = draw(**asked)
     if svg is not None or png is not None:
         from pdcheck.show.pictures.picture import picture

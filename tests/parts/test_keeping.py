@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 from pdcheck.errors import InputError
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.toml_places import read_toml, remove_key, set_value
+from pdcheck.parts.toml_places import remove_key, set_value
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.parts.writing import write_whole
 
 MIXED = """\
@@ -162,7 +163,7 @@ def test_mode_and_link_stay(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_written_is_told(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no such file"):
+    with pytest.raises(InputError, match="no such folder"):
         write_whole(tmp_path / "none" / "kit.toml", "")
     with pytest.raises(InputError, match="no such file"):
         change(tmp_path / "kit.toml", lambda text: text)
