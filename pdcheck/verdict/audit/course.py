@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 
+from pdcheck.bits.problems import BEYOND
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
@@ -232,5 +233,4 @@ async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
 
 
 def _is_beyond(asked: Asked) -> bool:
-    beyond = ("over-offer", "outside-range", "off-step", "position", "over-5a")
-    return any(problem.code in beyond for problem in asked.reading.problems)
+    return any(problem.code in BEYOND for problem in asked.reading.problems)
