@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -29,11 +31,9 @@ def command(
     pdcheck encode "5V 3A, 9V 3A; PPS 3.3-11V 3A"
     pdcheck encode "8210 2cb10430" --wave request.vcd
     """
-    from pdcheck.asking.encode import encode
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.streams import document
 
-    found = encode(" ".join(offers), **asked)
+    found = pdcheck.encode(" ".join(offers), **asked)
     if wave == "-":
         document(found.vcd())
         return 0

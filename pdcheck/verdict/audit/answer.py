@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
     ANSWERS,
@@ -23,15 +21,17 @@ from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
 from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
+    Found,
     at_least_s,
     at_most_s,
     audit_rule,
     duration_text,
+    early,
+    late,
     later_than,
     sooner_than,
 )
+from pdcheck.verdict.finding import Find
 
 SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _RESPONSE = timer("tReceiverResponse")
@@ -88,7 +88,7 @@ def _expected(log: Log, step: Step) -> Open | None:
     SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
-def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def answer_order(log: Log, find: Find) -> Found:
     """Something else in place of an answer, or the asking side not waiting for it."""
     for step in log.steps:
         question = _expected(log, step)
@@ -96,10 +96,10 @@ def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if step.sender != question.sender:
             text = f"{step.name} came where {_one_of(question.answers)} was due in answer to {question.name}"
-            yield rule.at(step, step.sender, text)
+            yield step, find(step.sender, text)
         elif not _waited(log, question, step):
             text = f"sends {step.name} without waiting for the answer to {question.name}"
-            yield rule.at(step, step.sender, text)
+            yield step, find(step.sender, text)
 
 
 def _waited(log: Log, question: Open, step: Step) -> bool:
@@ -115,7 +115,7 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
     timer("tSenderResponse").origin,
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
-def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def answer_missing(log: Log, find: Find) -> Found:
     """A question after which its asker goes on without an answer, or either side resets."""
     for step in log.steps:
         question = _expected(log, step)
@@ -134,7 +134,7 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         after = "" if elapsed is None else f" within {duration_text(elapsed)}"
         text = f"no {_one_of(question.answers)} in answer to {question.name}{after}; then came {step.name}"
         limit = timer("tSenderResponse").require_max()
-        yield rule.at(log.steps[question.number], OTHER[question.sender], text, elapsed, limit, "s")
+        yield log.steps[question.number], find(OTHER[question.sender], text, elapsed, limit, "s")
 
 
 @audit_rule(
@@ -144,7 +144,7 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
-def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def answer_stray(log: Log, find: Find) -> Found:
     """An answer to nothing."""
     begun: State | None = None
     for step in log.steps:
@@ -164,9 +164,9 @@ def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.name in ("Accept", "Reject", "Wait"):
             least = before.accepted is not None and before.accepted.by == "GotoMin"
             if not least:
-                yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+                yield step, find(step.sender, f"{step.name} came where nothing was asked")
         elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
-            yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+            yield step, find(step.sender, f"{step.name} came where nothing was asked")
 
 
 def _is_garbled(step: Step, sender: str) -> bool:
@@ -199,7 +199,7 @@ def _answers_none(log: Log, step: Step) -> bool:
     _RESPONSE.origin,
     "The asking side stops waiting after tSenderResponse and resets.",
 )
-def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def answer_late(log: Log, find: Find) -> Found:
     """The time from a question's last try to its answer."""
     for step in log.steps:
         question = step.answered
@@ -207,7 +207,7 @@ def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
         text = f"{step.name} came {{}} or more after {question.name}"
-        yield from rule.late(step, step.sender, text, elapsed, _RESPONSE)
+        yield from late(find, step, step.sender, text, elapsed, _RESPONSE)
 
 
 def _same_object(state: State) -> bool:
@@ -242,7 +242,7 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     PD_TIMERS,
     "The sink gives up after tPSTransition and sends a Hard Reset.",
 )
-def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def ready_late(log: Log, find: Find) -> Found:
     """The time from Accept to PS_RDY."""
     for step in log.steps:
         accepted = step.before.accepted
@@ -253,7 +253,7 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
         # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
         soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        yield from rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
+        yield from late(find, step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
 
 
 @audit_rule(
@@ -263,7 +263,7 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSrcTransition").origin,
     "VBUS moves while the sink may still draw its old current.",
 )
-def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def ready_early(log: Log, find: Find) -> Found:
     """PS_RDY of another voltage before the transition can have begun."""
     limit = timer("tSrcTransition")
     for step in log.steps:
@@ -275,7 +275,7 @@ def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elapsed = at_most_s(log, accepted.time_s, step.time_s)
         if old is not None and asked.voltage_mv not in (None, old):
             text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
-            yield from rule.early(step, SOURCE, text, elapsed, limit)
+            yield from early(find, step, SOURCE, text, elapsed, limit)
 
 
 def _is_ready(step: Step) -> bool:
@@ -289,7 +289,7 @@ def _is_ready(step: Step) -> bool:
     SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
-def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def ready_missing(log: Log, find: Find) -> Found:
     """A transition that does not end in PS_RDY."""
     for step in log.steps:
         accepted = step.before.accepted
@@ -306,12 +306,12 @@ def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if reset and not gave_time:
             continue  # the reset is the fault then
         if step.sender == SINK and not reset and not gave_time:
-            yield rule.at(step, SINK, f"sends {step.name} without waiting for PS_RDY")
+            yield step, find(SINK, f"sends {step.name} without waiting for PS_RDY")
             continue
         elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
         limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
         text = f"no PS_RDY after {accepted.by}; then came {step.name}"
-        yield rule.at(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
+        yield log.steps[accepted.number], find(SOURCE, text, elapsed, limit, "s")
 
 
 def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
@@ -327,7 +327,7 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
-def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def ready_stray(log: Log, find: Find) -> Found:
     """PS_RDY after nothing."""
     for step in log.steps:
         before = step.before
@@ -337,7 +337,7 @@ def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         if before.blur <= before.last[0] and before.question is None and not before.unsure:
             what = "no request was accepted" if step.sender == SOURCE else "nothing was accepted"
-            yield rule.at(step, step.sender, f"PS_RDY came where {what}")
+            yield step, find(step.sender, f"PS_RDY came where {what}")
 
 
 @audit_rule(
@@ -347,11 +347,11 @@ def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSinkRequest").origin,
     "Give the source the time that it asked for.",
 )
-def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def wait_short(log: Log, find: Find) -> Found:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
     for step in log.steps:
         if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        yield from rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)
+        yield from early(find, step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import LOOP_DROP
 from pdcheck.facts.voltage import CONNECTOR, PROGRAMMED_TOLERANCE, fixed_band
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import Found, audit_rule
 from pdcheck.verdict.audit.words import agreed_text
+from pdcheck.verdict.finding import Find
 
 
 @audit_rule(
@@ -18,7 +17,7 @@ from pdcheck.verdict.audit.words import agreed_text
     CONNECTOR,
     "Measure it with a second meter at the charger's end of the cable.",
 )
-def bus_voltage(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def bus_voltage(log: Log, find: Find) -> Found:
     """Readings while a contract stands and nothing is being changed; the first of each contract, above and below.
 
     Below, the greatest drop of a cable is allowed on top, since few loggers sit at the charger. In PPS there is no
@@ -47,7 +46,7 @@ def bus_voltage(log: Log, rule: AuditRule) -> Iterator[Remark]:
         when = "" if reading.time_s is None else f" at {reading.time_s:.6g} s"
         allowed = f"{greatest:.4g} V at most" if high else f"{least:.4g} V at least, even behind a cable"
         text = f"VBUS is {reading.voltage_v:.4g} V{when}; the contract is {agreed_text(contract.asked)}: {allowed}"
-        yield rule.at(step, SOURCE, text, reading.voltage_v, limit, "V")
+        yield step, find(SOURCE, text, reading.voltage_v, limit, "V")
 
 
 def _window(contract: Agreed) -> tuple[float, float] | None:

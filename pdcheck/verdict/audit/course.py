@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.verdict.audit.answer import spoken
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, later_than, sooner_than
+from pdcheck.verdict.audit.rule import Found, at_least_s, at_most_s, audit_rule, early, late, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text
+from pdcheck.verdict.finding import Find
 
 _SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
@@ -29,7 +28,7 @@ def _plain(step: Step) -> bool:
     "The source does not give the sink the time to wake up and answer.",
     covers=("answer-order", "message-id"),
 )
-def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def lists_soon(log: Log, find: Find) -> Found:
     """The time between capabilities that nobody answers; told once for a row of them."""
     limit = timer("tTypeCSendSourceCap")
     last: Step | None = None
@@ -46,7 +45,7 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
                 told = True
                 text = "sends Source_Capabilities again {} or less after those before"
-                yield from rule.early(step, SOURCE, text, elapsed, limit)
+                yield from early(find, step, SOURCE, text, elapsed, limit)
             last = step
 
 
@@ -58,7 +57,7 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "VBUS has not been off long enough: the sink may not have started anew.",
     covers=("*",),
 )
-def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def recover_short(log: Log, find: Find) -> Found:
     """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
     reset: Step | None = None
     for step in log.steps:
@@ -69,7 +68,7 @@ def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, reset.time_s, step.time_s)
             if step.before.blur <= reset.number and not step.restart:
                 text = f"{step.name} came {{}} or less after the Hard Reset"
-                yield from rule.early(step, step.sender, text, elapsed, limit)
+                yield from early(find, step, step.sender, text, elapsed, limit)
             reset = None
 
 
@@ -89,7 +88,7 @@ def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
     timer("tPSSourceOff").origin,
     "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
 )
-def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def swap_late(log: Log, find: Find) -> Found:
     """The time to each PS_RDY of a swap."""
     for step in log.steps:
         swap = step.before.swap
@@ -102,7 +101,7 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
         text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
         soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
-        yield from rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None)
+        yield from late(find, step, step.sender, text, elapsed, limit, level="warn" if soft else None)
 
 
 @audit_rule(
@@ -113,7 +112,7 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
-def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def swap_missing(log: Log, find: Find) -> Found:
     """Something else where PS_RDY or Data_Reset_Complete was due."""
     for step in log.steps:
         swap = step.before.swap
@@ -129,9 +128,9 @@ def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elapsed = at_least_s(log, since_s, swap.message, step.time_s)
         text = f"{due} of {swap.name} did not come; then came {step.name}"
         if swap.name == "Data_Reset":
-            yield rule.at(log.steps[swap.number], "line", text)
+            yield log.steps[swap.number], find("line", text)
         else:
-            yield rule.at(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
+            yield log.steps[swap.number], find("line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
 
 
 @audit_rule(
@@ -141,7 +140,7 @@ def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSwapSourceStart").origin,
     "The new sink may not listen yet.",
 )
-def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def swap_start(log: Log, find: Find) -> Found:
     """The time from the second PS_RDY to the first capabilities."""
     limit = timer("tSwapSourceStart")
     ended: Step | None = None
@@ -151,7 +150,7 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, ended.time_s, step.time_s)
             if step.name == "Source_Capabilities":
                 text = "Source_Capabilities came {} or less after the swap"
-                yield from rule.early(step, SOURCE, text, elapsed, limit)
+                yield from early(find, step, SOURCE, text, elapsed, limit)
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
@@ -165,7 +164,7 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
-def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def list_misplaced(log: Log, find: Find) -> Found:
     """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
     for step in log.steps:
         before = step.before
@@ -174,10 +173,10 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if before.blur >= before.last[0] or step.restart or step.answered is not None:
             continue
         if step.name == "Source_Capabilities" and before.epr and not before.doubt:
-            yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
+            yield step, find(SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
         if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
             text = "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
-            yield rule.at(step, SOURCE, text)
+            yield step, find(SOURCE, text)
 
 
 @audit_rule(
@@ -187,14 +186,14 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _GIVE_BACK,
     "The sink has no lesser current: it answers Not_Supported or Reject.",
 )
-def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def goto_min(log: Log, find: Find) -> Found:
     """GotoMin where the request of the contract had no GiveBack."""
     for step in log.steps:
         contract = step.before.contract
         if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
             continue
         if not contract.asked.reading.fields.get("give_back"):
-            yield rule.at(step, SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
+            yield step, find(SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
 
 
 @audit_rule(
@@ -204,7 +203,7 @@ def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
-def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def request_refused(log: Log, find: Find) -> Found:
     """Reject without a contract, after which a Hard Reset comes."""
     for step in log.steps:
         asked = step.before.asked
@@ -215,7 +214,7 @@ def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
             continue
         text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
-        yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
+        yield step, find(SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
 
 
 def _is_beyond(asked: Asked) -> bool:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from pdcheck.bits.header import REVISION
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import Found, audit_rule
+from pdcheck.verdict.finding import Find
 
 _ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
 _REVISIONS = Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory")
@@ -50,7 +51,7 @@ def _who(sender: str) -> str:
     "The sender's role bit is wrong: the other side may drop the message, or reset.",
     covers=("*",),
 )
-def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def role(log: Log, find: Find) -> Found:
     """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
     turned = _turned(log)
     for step in log.steps:
@@ -61,22 +62,22 @@ def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if turned is not None and step.number >= turned and step.message.sop == "SOP":
             if step.number == turned:
                 text = f"from here on both sides say the other role ({field}), and there was no PR_Swap"
-                yield rule.at(step, step.sender, text)
+                yield step, find(step.sender, text)
             continue
         if said == step.sender:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
-                yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
+                yield step, find(step.sender, f"sends {step.name}, which only the {only} may send")
             if step.name in _LISTS and said == SINK and step.answered is None and _is_known(step):
-                yield rule.at(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
+                yield step, find(SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
             text = f"{step.name} of {_who(step.sender)} says that it comes from {_who(said)} ({field})"
-            yield rule.at(step, step.sender, text)
+            yield step, find(step.sender, text)
         elif step.before.due is not None and step.before.due.sop == step.message.sop:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
-            yield rule.at(step, step.sender, text)
+            yield step, find(step.sender, text)
 
 
 _LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
@@ -109,7 +110,7 @@ def _turned(log: Log) -> int | None:
     _ROLES,
     "Both sides taking themselves for the same end leads to Error Recovery: VBUS goes off and comes again.",
 )
-def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def data_role(log: Log, find: Find) -> Found:
     """DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach."""
     roles: dict[str, str] = {}
     told = False
@@ -135,7 +136,7 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
             wrong = f"{step.name} says {said}, which the {OTHER[step.sender]} is already"
         if wrong and not told:
             told = True
-            yield rule.at(step, step.sender, wrong)
+            yield step, find(step.sender, wrong)
         if not wrong:
             roles[step.sender] = said
         if step.answered is not None and step.name == "Accept" and step.answered.name == "DR_Swap":
@@ -146,7 +147,7 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if _has_swapped(log, step.number):
             roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
-        yield from _odd_acknowledges(rule, acknowledged)
+        yield from _odd_acknowledges(find, acknowledged)
 
 
 def _just_swapped(log: Log, step: Step) -> bool:
@@ -158,14 +159,12 @@ def _just_swapped(log: Log, step: Step) -> bool:
     return asked.name == "Accept" or _ended_swap(log, due.number)
 
 
-def _odd_acknowledges(
-    rule: AuditRule, acknowledged: Mapping[tuple[int, str], Sequence[tuple[Step, str]]]
-) -> Iterator[Remark]:
+def _odd_acknowledges(find: Find, acknowledged: Mapping[tuple[int, str], Sequence[tuple[Step, str]]]) -> Found:
     for (_, side), mine in acknowledged.items():
         wrong = [(step, due) for step, due in mine if step.message.data_role != due]
         if wrong and len(mine) - len(wrong) >= _USUAL * len(mine):
             step, due = wrong[0]
-            yield rule.at(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
+            yield step, find(side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
 
 
 @audit_rule(
@@ -176,13 +175,13 @@ def _odd_acknowledges(
     "Both are to speak the lower revision of the two; otherwise messages are read by the wrong tables.",
     covers=("word", "answer-order", "answer-stray", "epr-order"),
 )
-def revision(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def revision(log: Log, find: Find) -> Found:
     """The lower of what both sides began with, from then on; told once for each attach."""
     for sops in (("SOP",), ("SOP'",), ("SOP''",)):
-        yield from _revisions(log, rule, sops[0])
+        yield from _revisions(log, find, sops[0])
 
 
-def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
+def _revisions(log: Log, find: Find, sop: str) -> Found:
     first: dict[str, str] = {}
     agreed: str | None = None
     told = False
@@ -203,18 +202,18 @@ def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
             if sender == PLUG and _ORDER[said] > _ORDER[first.get(PORT, said)]:
                 told = True
                 text = f"{step.name} is of Revision {said}, the question was of Revision {first[PORT]}"
-                yield rule.at(step, sender, text)
+                yield step, find(sender, text)
             first[sender] = said
             continue
         if agreed is None:
             both = {**first, sender: first.get(sender, said)}
             if sender in first and said != first[sender] and other not in first:
                 told = True
-                yield rule.at(step, sender, f"{step.name} is of Revision {said}, before it was {first[sender]}")
+                yield step, find(sender, f"{step.name} is of Revision {said}, before it was {first[sender]}")
             elif other in both and sender not in first and _ORDER[said] > _ORDER[both[other]]:
                 told = True
                 text = f"{step.name} is of Revision {said}, though the {other} speaks Revision {both[other]}"
-                yield rule.at(step, sender, text)
+                yield step, find(sender, text)
             first = both
             if len(first) == 2:
                 agreed = min(first.values(), key=_ORDER.__getitem__)
@@ -226,4 +225,4 @@ def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
                 text = f"{step.name} is still of Revision {said}, though the {other} answered at Revision {agreed}"
             else:
                 text = f"{step.name} is of Revision {said}, agreed was {agreed}"
-            yield rule.at(step, sender, text)
+            yield step, find(sender, text)

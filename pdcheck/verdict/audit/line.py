@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
@@ -11,7 +9,8 @@ from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
+from pdcheck.verdict.audit.rule import Found, audit_rule, duration_text
+from pdcheck.verdict.finding import Find
 
 _HEADER = Origin("PD R3.2 V1.1, Message Header", "checked")
 _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
@@ -27,12 +26,12 @@ _COARSEST_S = 20e-6
     Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
-def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def crc(log: Log, find: Find) -> Found:
     """A message with a bad CRC is not followed, as its receiver would not."""
     for step in log.steps:
         if not step.read:
             text = f"the CRC of this {step.message.type} does not fit: it is not followed"
-            yield rule.at(step, step.sender or "line", text)
+            yield step, find(step.sender or "line", text)
 
 
 @audit_rule(
@@ -42,7 +41,7 @@ def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _HEADER,
     "The sender's protocol layer counts wrong, or the log has lost messages.",
 )
-def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def message_id(log: Log, find: Find) -> Found:
     """Each message's MessageID against the one before it from the same sender on the same ordered set."""
     for step in log.steps:
         if not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
@@ -55,7 +54,7 @@ def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
             earlier = before.ids.get((step.message.sop, step.sender))
             since = "a reset" if earlier is None or step.name in SOFT_RESETS else f"MessageID {earlier.id}"
             text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
-            yield rule.at(step, step.sender, text, given, wanted[0], "1")
+            yield step, find(step.sender, text, given, wanted[0], "1")
 
 
 def _wanted_ids(log: Log, step: Step) -> list[int]:
@@ -87,7 +86,7 @@ def _is_awaited(due: Due, step: Step) -> bool:
     _PROTOCOL,
     "The receiver did not take the message: asleep, gone, or disturbed.",
 )
-def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def good_crc_missing(log: Log, find: Find) -> Found:
     """A message without GoodCRC, in a log that shows them, from one who is heard of otherwise."""
     if not log.shows_good_crc:
         return
@@ -98,7 +97,7 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
             continue  # one that does not fit is told of by itself
         asked = log.steps[due.number]
-        yield rule.at(asked, OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
+        yield asked, find(OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
 
 
 @audit_rule(
@@ -108,18 +107,18 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _HEADER,
     "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
 )
-def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def good_crc_wrong(log: Log, find: Find) -> Found:
     """A GoodCRC for nothing, or with another MessageID."""
     for step in log.steps:
         if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
             continue
         due, given = step.before.due, _ID.take(step.message.header)
         if due is None or due.sop != step.message.sop:
-            yield rule.at(step, step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
+            yield step, find(step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
         elif due.id != given:
             asked = log.steps[due.number]
             text = f"the GoodCRC for {asked.name} has MessageID {given} in place of {due.id}"
-            yield rule.at(step, step.sender, text, given, due.id, "1")
+            yield step, find(step.sender, text, given, due.id, "1")
 
 
 @audit_rule(
@@ -129,7 +128,7 @@ def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tTransmit").origin,
     "Later than tReceive and the sender repeats the message.",
 )
-def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def good_crc_late(log: Log, find: Find) -> Found:
     """The time from a message to its GoodCRC, where the stamps are fine enough to tell."""
     limit = timer("tTransmit").require_max()
     if log.resolution_s is None or log.resolution_s > _COARSEST_S:
@@ -143,7 +142,7 @@ def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elapsed = step.time_s - due.time_s - airtime_s(log.steps[due.number].message) - log.resolution_s
         if elapsed > limit:
             text = f"the GoodCRC began {duration_text(elapsed)} or more after the message"
-            yield rule.at(step, step.sender, text, round(elapsed, 7), limit, "s")
+            yield step, find(step.sender, text, round(elapsed, 7), limit, "s")
 
 
 @audit_rule(
@@ -153,11 +152,11 @@ def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _PROTOCOL,
     "A few are no harm; many mean a disturbed line or a slow receiver.",
 )
-def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def retry(log: Log, find: Find) -> Found:
     """A message that was sent again, told once."""
     for step in log.steps:
         if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
-            yield rule.at(step, step.sender, f"{step.name} was sent again with the same MessageID")
+            yield step, find(step.sender, f"{step.name} was sent again with the same MessageID")
 
 
 @audit_rule(
@@ -167,7 +166,7 @@ def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
     PD_COUNTERS,
     "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
 )
-def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def retries(log: Log, find: Find) -> Found:
     """A message sent too often, told once."""
     for step in log.steps:
         if not step.retry:
@@ -178,7 +177,7 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue  # without times it is not known which are tries and which are sent anew
         if again == round(limit.value) + 1:
             text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
-            yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
+            yield step, find(step.sender, text, again, limit.value, "1", origin=limit.origin)
 
 
 @audit_rule(
@@ -188,7 +187,7 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tRetry").origin,
     "The receiver may take it for a new message, or may still be sending its GoodCRC.",
 )
-def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def retry_late(log: Log, find: Find) -> Found:
     """The time from the end of a message without GoodCRC to its next try; told once for each message."""
     least = timer("tReceive").require_min()
     most = timer("tReceive").require_max() + timer("tRetry").require_max()
@@ -207,10 +206,10 @@ def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
         if late > most:
             text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
-            yield rule.at(step, step.sender, text, round(late, 7), round(most, 7), "s")
+            yield step, find(step.sender, text, round(late, 7), round(most, 7), "s")
         elif soon < least:
             text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
-            yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
+            yield step, find(step.sender, text, round(soon, 7), least, "s")
 
 
 def _is_called_out(step: Step) -> bool:

@@ -12,7 +12,8 @@ from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import Found, audit_rule
+from pdcheck.verdict.finding import Find
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
 _STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
@@ -37,14 +38,14 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
     covers=("answer-missing",),
 )
-def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def position(log: Log, find: Find) -> Found:
     """A position without an offer."""
     for step, asked in requests(log):
         known = step.before.offers and not step.before.doubt and step.before.blur <= (step.before.offers_at or 0)
         if asked.offer is None and known:
             last = max(offer.position for offer in step.before.offers)
             text = f"asks for object {asked.position}, which was not offered: the list goes to {last}"
-            yield rule.at(step, SINK, text, asked.position, last, "1")
+            yield step, find(SINK, text, asked.position, last, "1")
 
 
 @audit_rule(
@@ -55,7 +56,7 @@ def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
     covers=("answer-missing",),
 )
-def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def current(log: Log, find: Find) -> Found:
     """More than the offer has."""
     for step, asked in requests(log):
         offer = asked.offer
@@ -65,12 +66,12 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if asked.power_mw > offer.power_mw:
                 wanted_w, offered_w = asked.power_mw / 1000, offer.power_mw / 1000
                 text = f"asks for {wanted_w:g} W of object {asked.position}, which offers {offered_w:g} W"
-                yield rule.at(step, SINK, text, wanted_w, offered_w, "W")
+                yield step, find(SINK, text, wanted_w, offered_w, "W")
             continue
         most = offer.current_ma_at(asked.voltage_mv or offer.max_mv)
         if asked.current_ma is not None and asked.current_ma > most:
             text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
-            yield rule.at(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
+            yield step, find(SINK, text, asked.current_ma / 1000, most / 1000, "A")
 
 
 @audit_rule(
@@ -81,7 +82,7 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
     covers=("answer-missing",),
 )
-def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def maximum(log: Log, find: Find) -> Found:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
     for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
@@ -98,16 +99,16 @@ def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 if second > first:
                     what = what.replace("Maximum", "Minimum")
                     text = f"{what}, with GiveBack, is above Operating {name} {first / 1000:g} {unit}"
-                    yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+                    yield step, find(SINK, text, second / 1000, first / 1000, unit)
             elif second > offered and not asked.mismatch:
                 text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
-                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+                yield step, find(SINK, text, second / 1000, offered / 1000, unit)
             elif second > offered and any(each.code == "over-5a" for each in asked.reading.problems):
                 text = f"{what} is more than any contract may carry"
-                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
+                yield step, find(SINK, text, second / 1000, offered / 1000, unit, level="warn")
             elif second < first:
                 text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
-                yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+                yield step, find(SINK, text, second / 1000, first / 1000, unit)
 
 
 def _is_outside(asked: Asked) -> bool:
@@ -123,7 +124,7 @@ def _is_outside(asked: Asked) -> bool:
     f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
     "that it shows.",
 )
-def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def cable(log: Log, find: Find) -> Found:
     """More current than the cable is known for; a note where the log never shows it being asked."""
     for step, asked in requests(log):
         wanted = _asked_ma(asked)
@@ -132,7 +133,7 @@ def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
             # It may have been asked before the log began, or unheard by the logger, or it is fixed to the source.
-            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
+            yield step, find(SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
 
 
 def _asked_ma(asked: Asked) -> int:
@@ -167,7 +168,7 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
 )
-def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def offer_cable(log: Log, find: Find) -> Found:
     """More offered than a cable that was asked carries."""
     for step in log.steps:
         if not step.told.offers or step.sender != SOURCE or not step.read or step.retry:
@@ -180,7 +181,7 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
         if most > carried >= taken:
             text = f"offers {most / 1000:g} A with a cable {why}"
-            yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
+            yield step, find(SOURCE, text, most / 1000, carried / 1000, "A")
 
 
 def _offered_ma(offer: Offer) -> int:
@@ -195,7 +196,7 @@ def _offered_ma(offer: Offer) -> int:
     "Stay between the minimum and the maximum voltage of the object.",
     covers=("answer-missing",),
 )
-def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def voltage_range(log: Log, find: Find) -> Found:
     """PPS or AVS outside of its range."""
     for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
@@ -204,7 +205,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
         bound = offer.min_mv if voltage < offer.min_mv else offer.max_mv
         span = f"{offer.min_mv / 1000:g}..{offer.max_mv / 1000:g} V"
         text = f"asks for {voltage / 1000:g} V of object {asked.position}, which gives {span}"
-        yield rule.at(step, SINK, text, voltage / 1000, bound / 1000, "V")
+        yield step, find(SINK, text, voltage / 1000, bound / 1000, "V")
 
 
 @audit_rule(
@@ -215,7 +216,7 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
     covers=("answer-missing",),
 )
-def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def voltage_step(log: Log, find: Find) -> Found:
     """PPS or AVS off its step."""
     for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
@@ -224,7 +225,7 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
         size = voltage_step_mv(offer)
         if voltage % size:
             text = f"asks for {voltage / 1000:g} V of object {asked.position}, which goes in steps of {size} mV"
-            yield rule.at(step, SINK, text, voltage / 1000, size / 1000, "V")
+            yield step, find(SINK, text, voltage / 1000, size / 1000, "V")
 
 
 @audit_rule(
@@ -243,7 +244,7 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
         "request-step",
     ),
 )
-def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def form(log: Log, find: Find) -> Found:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
     for step, asked in requests(log):
         words = step.message.words
@@ -251,10 +252,10 @@ def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
         known = step.before.sure and not step.before.doubt
         if asked.epr != step.before.epr and known and (step.before.offers or step.before.epr):
             mode = "EPR" if step.before.epr else "SPR"
-            yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
+            yield step, find(SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:
             text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
-            yield rule.at(step, SINK, text, len(words), due, "1")
+            yield step, find(SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
-            yield rule.at(step, SINK, text)
+            yield step, find(SINK, text)

@@ -13,7 +13,7 @@ from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.marks import AMONG, Named
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import Find, Finding
 
 _GOOD_CRC_BYTES = 2
 
@@ -43,53 +43,13 @@ class AuditRule(NamedTuple):
 
     def remarks(self, log: Log) -> Iterator[Remark]:
         """What the rule finds in a conversation."""
-        yield from self.judge(log, self)
-
-    def at(
-        self,
-        step: Step,
-        subject: str,
-        text: str,
-        value: float | None = None,
-        limit: float | None = None,
-        unit: str = "",
-        *,
-        level: Level | None = None,
-        origin: Origin | None = None,
-        advice: str | None = None,
-    ) -> Remark:
-        """A remark at a message; level, origin and advice are the rule's unless given."""
-        finding = Finding(
-            self.id,
-            level or self.level,
-            subject,
-            value,
-            limit,
-            unit,
-            origin or self.origin,
-            text,
-            self.advice if advice is None else advice,
-        )
-        return Remark(finding, step.number, step.time_s)
-
-    def late(
-        self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
-    ) -> Iterator[Remark]:
-        """A remark where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
-        if later_than(limit, elapsed):
-            assert elapsed is not None
-            text, most = text.format(duration_text(elapsed)), limit.require_max()
-            yield self.at(step, subject, text, elapsed, most, "s", origin=limit.origin, level=level)
-
-    def early(self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Iterator[Remark]:
-        """A remark where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
-        if sooner_than(limit, elapsed):
-            assert elapsed is not None
-            text, least = text.format(duration_text(elapsed)), limit.require_min()
-            yield self.at(step, subject, text, elapsed, least, "s", origin=limit.origin)
+        for step, finding in self.judge(log, Find(self.id, self.level, self.origin, self.advice)):
+            yield Remark(finding, step.number, step.time_s)
 
 
-Judge = Callable[[Log, AuditRule], Iterator[Remark]]
+Found = Iterator[tuple[Step, Finding]]
+"""Findings, each with the message that it is about."""
+Judge = Callable[[Log, Find], Found]
 
 
 def audit_rule(
@@ -101,6 +61,24 @@ def audit_rule(
         return AuditRule(id, level, title, origin, advice, judge, covers)
 
     return made
+
+
+def late(
+    find: Find, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
+) -> Found:
+    """A finding where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
+    if later_than(limit, elapsed):
+        assert elapsed is not None
+        text, most = text.format(duration_text(elapsed)), limit.require_max()
+        yield step, find(subject, text, elapsed, most, "s", origin=limit.origin, level=level)
+
+
+def early(find: Find, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Found:
+    """A finding where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
+    if sooner_than(limit, elapsed):
+        assert elapsed is not None
+        text, least = text.format(duration_text(elapsed)), limit.require_min()
+        yield step, find(subject, text, elapsed, least, "s", origin=limit.origin)
 
 
 def at_least_s(log: Log, since_s: float | None, message: Message, until_s: float | None) -> float | None:

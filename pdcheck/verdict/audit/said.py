@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from pdcheck.bits.offers import list_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.contract.following.state import PLUG, Log, Step
 from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
-from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.audit.rule import Found, audit_rule
+from pdcheck.verdict.finding import LEVELS, Find
 
 _WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked")
 
@@ -47,7 +45,7 @@ def _level(problem: Problem) -> Level:
     "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
     covers=("word", "answer-missing"),
 )
-def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def offer_order(log: Log, find: Find) -> Found:
     """A list that is not in the order that the standard has; the same list again is not told again."""
     known: set[tuple[int, ...]] = set()
     for step in log.steps:
@@ -63,7 +61,7 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
         # An object that may not be there at all is told of with its place.
         others = _problems(step)
         if wrong and words not in known and not any(_level(each) == "fail" for each in others):
-            yield rule.at(step, step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
+            yield step, find(step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
         known.add(words)
 
 
@@ -75,7 +73,7 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
     covers=("answer-order", "answer-missing", "epr-order", "offer-cable"),
 )
-def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def word(log: Log, find: Find) -> Found:
     """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
     known: set[tuple[str, str, str]] = set()
     for step in log.steps:
@@ -107,7 +105,7 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
             else:
                 text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
         name = step.message.type if "reserved" in step.name and not reserved else step.name
-        yield rule.at(step, step.sender or "line", f"{name}: {text}", level=level)
+        yield step, find(step.sender or "line", f"{name}: {text}", level=level)
 
 
 def _in_words(step: Step, problem: Problem) -> str:

@@ -9,7 +9,8 @@ from pdcheck.bits.identity import COMMAND
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, sooner_than
+from pdcheck.verdict.audit.rule import Found, at_least_s, at_most_s, audit_rule, early, late, sooner_than
+from pdcheck.verdict.finding import Find
 
 _DISCOVER = "Discover Identity"
 _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
@@ -94,7 +95,7 @@ def _acknowledged(step: Step, question: Step) -> bool:
     "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
     f"{UNMARKED_CURRENT.value:g} A.",
 )
-def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def vdm_late(log: Log, find: Find) -> Found:
     """The time from a request to its answer."""
     for asking in askings(log):
         if asking.answer is None or asking.step.before.blur > asking.step.number:
@@ -102,7 +103,7 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
         elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
         text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
-        yield from rule.late(asking.answer, asking.answer.sender, text, elapsed, limit)
+        yield from late(find, asking.answer, asking.answer.sender, text, elapsed, limit)
 
 
 @audit_rule(
@@ -113,7 +114,7 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A cable that does not give its identity counts as unmarked: the charger offers "
     f"{UNMARKED_CURRENT.value:g} A at most.",
 )
-def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def vdm_missing(log: Log, find: Find) -> Found:
     """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
     for asking in askings(log):
         if asking.answer is not None or asking.until is None or not asking.acknowledged:
@@ -127,7 +128,7 @@ def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if elapsed is not None and elapsed < timer("tVDMSenderResponse").require_min():
             continue
         text = f"no answer to {asking.said.command}; then came {until.name}"
-        yield rule.at(step, OTHER[step.sender], text)
+        yield step, find(OTHER[step.sender], text)
 
 
 @audit_rule(
@@ -138,7 +139,7 @@ def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "The asker drops it; the log may have lost the request.",
     covers=("word",),
 )
-def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def vdm_stray(log: Log, find: Find) -> Found:
     """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
     answered = {asking.answer.number: asking for asking in askings(log) if asking.answer is not None}
     heard: set[str] = set()
@@ -157,11 +158,11 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
         asking = answered.get(step.number)
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
-            yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
+            yield step, find(step.sender, f"{text} of SVID 0x{said.svid:04X}")
             continue
         answers = before is not None and before.sender != step.sender  # though what was no right question
         if asking is None and not answers and sop in heard and said.command in _ASKED and step.before.blur < 0:
-            yield rule.at(step, step.sender, f"{said.kind} of {said.command}, which was not asked")
+            yield step, find(step.sender, f"{said.kind} of {said.command}, which was not asked")
 
 
 @audit_rule(
@@ -171,7 +172,7 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tVDMBusy").origin,
     "Give the other the time that it needs.",
 )
-def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def vdm_busy(log: Log, find: Find) -> Found:
     """The time from BUSY to the next request of the same, and how often BUSY is taken for an answer."""
     limit, most = timer("tVDMBusy"), COUNTERS["nBusyCount"]
     busy: dict[str, Step] = {}
@@ -190,10 +191,10 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, since.time_s, step.time_s)
             if sooner_than(limit, elapsed):
                 text = f"{said.command} was asked again {{}} or less after BUSY"
-                yield from rule.early(step, step.sender, text, elapsed, limit)
+                yield from early(find, step, step.sender, text, elapsed, limit)
             elif count[sop] == round(most.value) + 1:
                 text = f"{said.command} is asked again after {count[sop]} times BUSY"
-                yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
+                yield step, find(step.sender, text, count[sop], most.value, "1", origin=most.origin)
         elif said.kind in ("ACK", "NAK"):
             busy.pop(sop, None)
             count[sop] = 0
@@ -206,7 +207,7 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tDiscoverIdentity").origin,
     "A slow marker may take this for noise; the cable then counts as unmarked.",
 )
-def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+def identity_asked(log: Log, find: Find) -> Found:
     """Discover Identity after one that nobody answered."""
     limit, most = timer("tDiscoverIdentity"), COUNTERS["nDiscoverIdentityCount"]
     last: Step | None = None
@@ -227,8 +228,8 @@ def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = None if last is None else at_most_s(log, last.time_s, step.time_s)
             if sooner_than(limit, elapsed):
                 text = f"{_DISCOVER} was sent again {{}} or less after one without an answer"
-                yield from rule.early(step, PORT, text, elapsed, limit)
+                yield from early(find, step, PORT, text, elapsed, limit)
             elif count == round(most.value) + 1:
                 text = f"{_DISCOVER} is sent {count} times without an answer"
-                yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
+                yield step, find(PORT, text, count, most.value, "1", origin=most.origin)
             last = step
