@@ -26,12 +26,11 @@ at_a: the current that it is worked out for
 attempt: which try it is, from 0
 average_w: the average power
 awg: gauge of the conductor (American Wire Gauge number)
-because: why the state changed
 before_class: the class of cable that it needed before
 before_pdp_w: the power rating that it needed before
 best: the best way to share, port by port
 blows_up_to_a: the largest fuse that surely blows on what the source can give
-bounds: between which figures the cause must lie
+bounds: between which figures the cause must lie, in the unit beside them
 branch: name of the branch
 branches: what becomes of each branch
 bus_v: voltage on the bus behind the trigger
@@ -53,7 +52,6 @@ change: what was done, or what to change
 changes: what changed, one by one
 channel: the channel of the waveform that was read
 charge_ah: the charge
-class: class of the cable: 3A, 5A or EPR
 code: name of the problem, for programs
 complete: whether the calculation came to its end
 computed: CRC that the bytes give, 8 hex digits
@@ -91,14 +89,14 @@ fates: what becomes of each branch
 fell_to_v: to which voltage the bus fell when it was measured
 file: path of the file
 findings: what was judged, each with its reason
-first: the first of the two figures
+first: the first of the two figures, in the unit beside it
 five_volts_s: how long the bus is at 5 V
 flags: names of the flags that are set
 flows_a: the current that flows there
 from_v: voltage at its beginning
 from_w: from this power rating on
 further: what to measure to tell the causes apart
-gaps: stretches without samples: from, to and the greatest step
+gaps: stretches without samples: from, to and the greatest step [s]
 gets: what the branch gets
 given: what was stated
 good_crc_s: when its GoodCRC came
@@ -137,7 +135,7 @@ lengths: the longest that each wire size may be
 lesser: what happens on a source that offers less
 level: how grave it is: stop, fail, warn or note
 lights: whether the LEDs light
-limit: the limit that it is held against
+limit: the limit that it is held against, in the unit beside it
 limit_ohm: the greatest loop resistance allowed
 limit_v: the greatest drop allowed
 limited_by: what limits it, at its worst
@@ -153,23 +151,21 @@ loop_ohm: loop resistance, there and back
 loss_w: power lost as heat
 losses: power lost as heat, part by part
 losses_j: energy lost as heat, part by part
-lost_w: power lost in it as heat
 lowest_v: the lowest voltage on the way
-max: the greatest
+max: the greatest, in the unit of the key that holds it
 max_a: the greatest current
 max_v: the greatest voltage
 max_voltage_mv: the greatest voltage that may be asked for
 max_w: the greatest power that is sure
-message: name of the message
 messages: the messages
-min: the least
+min: the least, in the unit of the key that holds it
 min_v: the least voltage
 min_voltage_mv: the least voltage that may be asked for
 mismatch: whether it says that it needs more than it asks for
 moments: what happened, in order of time
 more_h: how much longer it would run
 name: its name
-needs: the figure that it must have for the verdict to hold
+needs: the figure that it must have for the verdict to hold, in the unit beside it
 needed: what it takes, in words
 never_above_a: the largest fuse that protects what is behind it
 next: the reading that would tell most
@@ -251,8 +247,8 @@ runs: whether everything runs
 samples: the curves as points
 schema: name and number of this document
 schemas: the schemas, one by one
-second: the second of the two figures
-seconds_s: how long it lasted
+second: the second of the two figures, in the unit beside it
+lasts_s: how long it lasts
 sender: who sent it
 sense: whether the figure must be at least or at most so much
 setting: what the trigger is set to
@@ -304,30 +300,28 @@ together: what ports give together
 tolerance: tolerance of the source's voltage, as a share of it
 total_w: the most that all ports give together
 trunk: the parts from source to bus
-typ: typically
+typ: typically, in the unit of the key that holds it
 type: what it is called
 typec_current_a: current that it offers at 5 V without Power Delivery
 unclaimed: tables of the system that belong to no port
 undecoded: packets that could not be decoded
-unit: unit of value and limit
+unit: unit of the figures beside it; 1: a share or a count; empty: no figure
 unsafe_from_w: from this power rating on it would be unsafe
 until_s: up to which time it was calculated
 up_to_w: up to this power rating it still does
-value: the figure that was judged; null where there is none
+value: the figure that was judged, in the unit beside it; null where there is none
 values_a: the fuse ratings to choose from
 vendor_id: vendor number that it gives
 verdict: runs, limited, fails or unsafe
 vf_v: forward voltage of one LED
 voltage_mv: the voltage
 voltage_v: the voltage
-waste: share of the power that is wasted, 0 to 1
+waste_share: share of the power that is wasted, 0 to 1
 waste_w: power that is wasted
 way: the way in which it is done
 what: what it is about
 when: when the contract comes about
 where: the place
-who: who said it
-why: the reason
 wire: what the wire costs
 wire_a: current that the wire carries
 wires: the thinnest wire for each place
@@ -336,10 +330,20 @@ without: what is left out
 word: the word in hex
 words: the words in hex, 8 digits each
 works: whether all is well; exit code 0
+Samples.nodes: by node, each sample: voltage and current [V, A]
+FuseChoice.share: share of its rating that it may carry for hours, 0 to 1
+Expected.min: the least that the meter should show, in the unit beside it; null: no such end
+Expected.typ: what it should show as stated, in the unit beside it
+Expected.max: the most that the meter should show, in the unit beside it; null: no such end
+Implied.value: the figure, least to most, in the unit beside it
+Implied.stated: what was stated of it, least to most, in the unit beside it
+Loss.part: source, cable, trigger, or BRANCH/wire, BRANCH/converter, BRANCH/lead
+Temperature.part: cable, trigger, or BRANCH/wire, BRANCH/converter, BRANCH/lead
+Share.part: as losses name it, and BRANCH/idle, BRANCH/load, source
+Node.node: source, bus, or BRANCH/in, BRANCH/out, BRANCH/load
 Agreed.index: index of the request
 Answer.answer: the answer; null where it is not known
 CableReading.current_ma: the current that it may carry
-CableReading.decided_by: which word, or rule, decided the current
 CableReading.voltage_mv: the voltage that it is made for
 Cell.not_judged: how many figures were missing
 Content.id: MessageID, 0 to 7
@@ -347,6 +351,9 @@ Contract.kind: kind of the offer that was taken
 Header.id: MessageID, 0 to 7
 Header.word: the header in hex, 4 digits
 Header.type: name of the message
+Entry.type: name of the message, and what it does where a word in it decides that
+EncodedMessage.type: name of the message
+PacketRecord.type: name of the message
 ListedSchema.name: name of the schema
 Moment.what: what happened
 NotJudged.what: the key that is missing

@@ -9,7 +9,8 @@ A key of the document is the name of a field, or of a method marked ``@told``; i
 - ``Annotated[X, Named("class")]`` is written under another name than Python would take;
 - ``Annotated[X, IF_ANY]`` is left out where it is empty, zero or false;
 - ``Annotated[X, AMONG]`` is a mapping, or a record, whose keys stand among those of its class: all of them or none
-  where it may be None, those of one where it is one of several.
+  where it may be None, those of one where it is one of several;
+- ``Annotated[Literal[...], WORDS]`` is a text whose words may become more without another number of the document.
 """
 
 from __future__ import annotations
@@ -46,8 +47,11 @@ UNLISTED = Mark()
 IF_KNOWN = Mark()
 IF_ANY = Mark()
 AMONG = Mark()
+WORDS = Mark()
 BY_ID = Mark(lambda part: part.id, {"type": "string"})
 AS_TEXT = Mark(str, {"type": "string"})
+AS_UNIT = Mark(lambda unit: "1" if unit == "%" else unit, {"type": "string"})
+"""A unit beside its value: a share stands there as a number, and as a percentage only in words."""
 AS_HEX = Mark(bytes.hex, {"type": "string", "pattern": "^([0-9a-f]{2})*$"})
 
 

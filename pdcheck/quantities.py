@@ -98,6 +98,8 @@ _UNITS: dict[str, _Unit] = {
     "K/W": _Unit("a rise such as 30K/W", _plain("k/w", "c/w", "°c/w", "degc/w"), "", "K/W", (0,)),
     "%": _Unit("a ratio such as 92% or 0.92", {"%": (1, -2), "percent": (1, -2)}, "", "%", (0,)),
 }
+UNITS = tuple(_UNITS)
+"""The name of every unit that a quantity is read in; ``%`` is a share of 1."""
 _PREFIX = {"p": -12, "n": -9, "u": -6, "m": -3, "c": -2, "k": 3, "K": 3, "M": 6}
 _PREFIX_WORDS = {"pico": "p", "nano": "n", "micro": "u", "milli": "m", "centi": "c", "kilo": "k", "mega": "M"}
 _PRINTED_PREFIX = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M"}

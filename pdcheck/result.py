@@ -17,11 +17,13 @@ from pdcheck.marks import (
     AMONG,
     AS_HEX,
     AS_TEXT,
+    AS_UNIT,
     BY_ID,
     IF_ANY,
     IF_KNOWN,
     UNLISTED,
     UNTOLD,
+    WORDS,
     Hex,
     HexWord,
     Mark,
@@ -36,12 +38,14 @@ __all__ = [
     "AMONG",
     "AS_HEX",
     "AS_TEXT",
+    "AS_UNIT",
     "BY_ID",
     "IF_ANY",
     "IF_KNOWN",
     "RESULTS",
     "UNLISTED",
     "UNTOLD",
+    "WORDS",
     "Hex",
     "HexWord",
     "Key",
@@ -209,8 +213,9 @@ def object_schema(cls: type, shared: dict[str, Schema]) -> Schema:
             hint = Union[tuple(kinds_of(hint))]  # noqa: UP007 - made here
         if not (key.has(IF_KNOWN) or key.has(IF_ANY)):
             out["required"].append(key.key)
+        made = {"type": "string"} if key.has(WORDS) else {}
         marked = next((mark.schema for mark in key.marks if mark.schema is not None), None)
-        out["properties"][key.key] = {**(marked or schema_for(hint, shared)), **_described(cls, key)}
+        out["properties"][key.key] = {**made, **(marked or schema_for(hint, shared)), **_described(cls, key)}
     return out
 
 

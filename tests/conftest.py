@@ -11,6 +11,10 @@ from hypothesis import settings
 
 from pdcheck.cli import run
 
+# Whatever the terminal is like from which the tests are run; a run side by side states a width of its own.
+for _told in ("COLUMNS", "LINES", "NO_COLOR"):
+    os.environ.pop(_told, None)
+
 # A busy machine is not a wrong answer. What holds a change back draws the same examples each time; all else draws anew.
 settings.register_profile("drawn-anew", deadline=None)
 settings.register_profile("drawn-alike", deadline=None, derandomize=True)

@@ -25,6 +25,7 @@ from pdcheck.facts.cautions import cautions_markdown
 from pdcheck.show.demo import copy_files
 from pdcheck.show.rules import markdown
 from pdcheck.show.schema_files import markdown as schemas_page
+from tests.patience import PATIENCE_S
 
 ROOT = Path(__file__).parent.parent
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
@@ -40,7 +41,7 @@ def run(command: str, folder: Path) -> str:
     tool = f"{shlex.quote(sys.executable)} -m pdcheck"
     line = re.sub(r"(^|\|\s*)pdcheck\b", lambda match: match[1] + tool, command)
     done = subprocess.run(
-        ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, timeout=120, check=False
+        ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, timeout=PATIENCE_S, check=False
     )
     said = done.stdout + done.stderr
     assert "Traceback" not in said, said  # a page never shows one

@@ -24,6 +24,7 @@ import pdcheck
 from pdcheck.cli import COMMANDS, run
 from pdcheck.result import RESULTS, Result, schema_of
 from pdcheck.show.demo import copy_files
+from tests.patience import PATIENCE_S
 from tests.test_docs import NOTEBOOK, cells
 
 ROOT = Path(__file__).parent.parent
@@ -306,7 +307,7 @@ def test_whatever_is_wrong_is_one_exception(wrong: Callable[[], Any]) -> None:
 @pytest.mark.parametrize("program", PROGRAMS, ids=lambda path: path.stem)
 def test_small_programs_run(program: Path, folder: Path) -> None:
     done = subprocess.run(
-        [sys.executable, str(program)], cwd=folder, capture_output=True, text=True, check=False, timeout=300
+        [sys.executable, str(program)], cwd=folder, capture_output=True, text=True, check=False, timeout=PATIENCE_S
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout and not done.stderr

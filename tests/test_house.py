@@ -17,6 +17,7 @@ PACKAGE = ROOT / "pdcheck"
 # From the ground up: a room imports from itself and from rooms before it.
 ROOMS = (
     "errors",
+    "patterns",
     "quantities",
     "marks",
     "records",

@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 ROOT = Path(__file__).parent.parent / "pdcheck"
 MODULES = sorted(ROOT.rglob("*.py"))
 # What the Python Library Reference marks "Availability: Unix" (or Linux), by its name [Python 3.11 to 3.14].
@@ -260,6 +262,6 @@ def test_processes_of_every_start_method_give_one_answer(tmp_path: Path) -> None
     for method in multiprocessing.get_all_start_methods():
         path = tmp_path / f"by_{method}.py"
         path.write_text(SCRIPT.replace("METHOD", repr(method)))
-        done = subprocess.run([sys.executable, str(path)], capture_output=True, check=True, timeout=120)
+        done = subprocess.run([sys.executable, str(path)], capture_output=True, check=True, timeout=PATIENCE_S)
         told.add(done.stdout)
     assert len(told) == 1 and told.pop().startswith(b"{")

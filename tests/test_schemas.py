@@ -38,6 +38,7 @@ from pdcheck.show.schema_files import (
     results,
     schemas,
 )
+from pdcheck.verdict.bringup.sheet import SHEET_SCHEMA
 
 ROOT = Path(__file__).parent.parent
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
@@ -324,6 +325,12 @@ def test_every_rule_that_is_told_of_is_among_those_that_the_schema_knows() -> No
     assert found and found <= set(closed_words.RULES)
 
 
+def test_every_cause_that_is_told_of_is_among_those_that_the_schema_knows() -> None:
+    told = re.compile(r'\bCause\(\s*"([a-z-]+)"')
+    found = {cause for path in (ROOT / "pdcheck").rglob("*.py") for cause in told.findall(path.read_text("utf-8"))}
+    assert found and found <= set(closed_words.WORDS["Cause.cause"])
+
+
 def test_a_line_of_a_log_is_what_its_schema_says(capsys: pytest.CaptureFixture[str]) -> None:
     svids = build("Vendor_Defined", [0xFF00A043, 0xFF018087, 0])
     for text in (MESSAGE, svids, build("Request", [0x1304B12C]), build("GoodCRC", []), "Hard Reset"):
@@ -396,3 +403,15 @@ def test_what_a_kit_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
 )
 def test_what_a_rig_file_must_not_hold_is_caught(wrong: dict[str, Any]) -> None:
     assert not validator("rig-file").is_valid(wrong)
+
+
+NAMED = re.compile(r"pdcheck/([a-z-]+/[0-9]+)")
+
+
+@pytest.mark.parametrize(
+    "path", sorted([*ROOT.glob("*.md"), *(ROOT / "docs").glob("*.md")]), ids=lambda path: path.name
+)
+def test_a_page_that_names_a_document_names_it_as_it_is_now(path: Path) -> None:
+    """docs/changelog.md tells of others as well, without the name of the program before them."""
+    now = {each.SCHEMA for each in results()}
+    assert not set(NAMED.findall(path.read_text("utf-8"))) - now - {SHEET_SCHEMA.removeprefix("pdcheck/")}

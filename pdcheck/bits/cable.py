@@ -17,7 +17,7 @@ from pdcheck.facts.cable import (
     UNMARKED_VOLTAGE,
     is_epr_cable,
 )
-from pdcheck.marks import UNTOLD
+from pdcheck.marks import UNTOLD, Named
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)
@@ -43,7 +43,7 @@ class CableReading(NamedTuple):
     voltage_mv: int
     epr: bool
     revision: str
-    decided_by: str
+    decided_by: Annotated[str, Named("revision_from")]
     vendor_id: int | None
     product_id: Annotated[int | None, UNTOLD]
     certification: Annotated[int | None, UNTOLD]

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 from pdcheck.bits.layout import Word
-from pdcheck.bits.objects import Reading, read
+from pdcheck.bits.objects import TEST_DATA, UNREAD, Reading, read
 from pdcheck.bits.problems import Problem
 from pdcheck.marks import AMONG, AS_HEX, UNTOLD, Mark, Named, told
 
@@ -83,18 +83,18 @@ def read_data_objects(name: str, words: Sequence[int], revision: str = "3.x") ->
     if layout is None:
         text = f"objects of {name} have no table here: shown as bare words"
         return [
-            Reading("unread", word, None, {}, (Problem("no-table", text),) if not at else ())
+            Reading(UNREAD, word, None, {}, (Problem("no-table", text),) if not at else ())
             for at, word in enumerate(words)
         ]
     if not words:
         return []
     first = read(layout.name, layout, words[0], layout.title)
     found = list(first.problems)
-    due, kind = 1, "unread"
+    due, kind = 1, UNREAD
     if name == "BIST" and first.meanings()["mode"] == "Test Data":
         from pdcheck.bits.data_words import TEST_DATA_OBJECTS
 
-        due, kind = TEST_DATA_OBJECTS, "test-data"
+        due, kind = TEST_DATA_OBJECTS, TEST_DATA
     if len(words) != due:
         text = f"a {name} has {due} object{'s' * (due > 1)} here, this one {len(words)}"
         found.append(Problem("object-count", text, layout.title))

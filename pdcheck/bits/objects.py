@@ -46,6 +46,25 @@ from pdcheck.bits.problems import Problem
 from pdcheck.facts.voltage import AVS_STEP
 from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, UNTOLD, HexWord, Named, told
 
+IdentityKind = Literal[
+    "vdm-header",
+    "vdm-header-unstructured",
+    "id-header",
+    "cert-stat",
+    "product",
+    "passive-cable",
+    "active-cable",
+    "active-cable-2",
+    "vpd",
+    "ama",
+    "ufp",
+    "dfp",
+    "padding",
+]
+"""What the words of vendor messages and identities are read as, whatever revision their table is of."""
+BARE_KINDS = UNREAD, MODE, SVIDS, VENDOR_DATA, TEST_DATA = "unread", "mode", "svids", "vendor-data", "test-data"
+"""What a word without a table is shown as."""
+
 
 class Reading(NamedTuple):
     """One object read: its kind, its word, its table, its fields by key, and what is odd about it."""
@@ -266,7 +285,7 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
         return []
     if not VDM_HEADER.field("structured").take(words[0]):
         header = read("vdm-header-unstructured", VDM_HEADER_UNSTRUCTURED, words[0])
-        return [header, *(Reading("vendor-data", word, None, {}) for word in words[1:])]
+        return [header, *(Reading(VENDOR_DATA, word, None, {}) for word in words[1:])]
     header = read("vdm-header", VDM_HEADER, words[0], "VDM header")
     fields = header.fields
     command = COMMAND.get(fields["command"])
@@ -288,11 +307,11 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     if command == "Discover Modes" and acknowledged:
         if fields["svid"] == DISPLAYPORT_SVID:
             return [header, *(read("displayport-mode", DP_CAPABILITIES, word) for word in rest)]
-        return [header, *(Reading("mode", word, None, {"position": at}) for at, word in enumerate(rest, 1))]
+        return [header, *(Reading(MODE, word, None, {"position": at}) for at, word in enumerate(rest, 1))]
     layout = DP_COMMANDS.get(fields["command"]) if fields["svid"] == DISPLAYPORT_SVID else None
     if layout is not None and rest:
-        return [header, read(layout.name, layout, rest[0]), *(Reading("vendor-data", w, None, {}) for w in rest[1:])]
-    return [header, *(Reading("vendor-data", word, None, {}) for word in rest)]
+        return [header, read(layout.name, layout, rest[0]), *(Reading(VENDOR_DATA, w, None, {}) for w in rest[1:])]
+    return [header, *(Reading(VENDOR_DATA, word, None, {}) for word in rest)]
 
 
 _IDENTITY = 3
@@ -313,7 +332,7 @@ def _svids(words: Sequence[int]) -> list[Reading]:
             ended = ended or half == 0
             if not ended:
                 listed.append(half)
-        readings.append(Reading("svids", word, None, {"svids": listed}, tuple(found)))
+        readings.append(Reading(SVIDS, word, None, {"svids": listed}, tuple(found)))
     return readings
 
 
@@ -336,11 +355,11 @@ def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> lis
             kind, layout = kinds[index]
             readings.append(read(kind, layout, word, layout.title))
         else:
-            readings.append(Reading("unread", word, None, {}))
+            readings.append(Reading(UNREAD, word, None, {}))
     return readings
 
 
-def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
+def cable_words(product_type: str, revision: str) -> list[tuple[IdentityKind, Word]]:
     """The words that follow the Product VDO of a cable plug, by its product type and revision."""
     old = revision == "2.0"
     if product_type == "passive cable":
@@ -357,11 +376,11 @@ def cable_words(product_type: str, revision: str) -> list[tuple[str, Word]]:
 _PADDING = Word("padding", "Padding", 32, [])
 
 
-def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[str, Word]]:
+def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[IdentityKind, Word]]:
     if fields["product_type"] == AMA_PRODUCT:
         return [("ama", AMA_R2 if revision == "2.0" else AMA)]
-    as_ufp = ("ufp", UFP)
-    as_dfp = ("dfp", DFP)
+    as_ufp: tuple[IdentityKind, Word] = ("ufp", UFP)
+    as_dfp: tuple[IdentityKind, Word] = ("dfp", DFP)
     if count >= 3:
         return [as_ufp, ("padding", _PADDING), as_dfp]
     if fields["product_type"] in (1, 2):

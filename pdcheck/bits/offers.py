@@ -17,7 +17,7 @@ from pdcheck.bits.power import (
     VARIABLE_SOURCE,
     kind_of,
 )
-from pdcheck.bits.problems import Problem
+from pdcheck.bits.problems import Code, Problem
 from pdcheck.facts.adjustable import (
     AVS_CURRENT_STEP,
     EPR_FIRST_POSITION,
@@ -320,7 +320,7 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     where = f"object {offer.position}"
     found: list[Problem] = []
 
-    def note(code: str, text: str) -> None:
+    def note(code: Code, text: str) -> None:
         found.append(Problem(code, text, where))
 
     if offer.is_gap and epr_message:

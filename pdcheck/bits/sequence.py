@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.bits.header import CHUNK_BYTES, HEADER
 from pdcheck.bits.message import Message
-from pdcheck.bits.objects import Reading, read_epr_mode, read_request, read_sink, read_sources, read_vendor
+from pdcheck.bits.objects import UNREAD, Reading, read_epr_mode, read_request, read_sink, read_sources, read_vendor
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import FIXED_REQUEST
 from pdcheck.bits.problems import Problem
@@ -78,7 +78,7 @@ class Listener:
             objects = [read_sink(word, position) for position, word in enumerate(words, 1)]
         elif name == "Request":
             objects = [self._request(words[0], message)]
-            objects += [Reading("unread", word, None, {}) for word in words[1:]]
+            objects += [Reading(UNREAD, word, None, {}) for word in words[1:]]
             if len(words) != 1:
                 problems.append(Problem("object-count", f"a Request has one object, this one {len(words)}"))
         elif name == "EPR_Request":
@@ -111,7 +111,7 @@ class Listener:
             text = f"the copy {copy.word:08X} is not the object {known.word:08X} that was offered: ends in a Hard Reset"
             problems.append(Problem("copy-differs", text, f"object {copy.position}"))
         reading = read_request(words[0], (copy,), form=self.request_form, revision=message.revision, epr_message=True)
-        rest = [Reading("unread", word, None, {}) for word in words[2:]]
+        rest = [Reading(UNREAD, word, None, {}) for word in words[2:]]
         return [reading, Reading(copy.kind, copy.word, copy.layout, copy.fields()), *rest]
 
     def _extended(self, message: Message) -> Told:

@@ -17,7 +17,7 @@ class LedOnVoltage(NamedTuple):
 
     ``over_v``: supply less string and headroom [V], negative where it does not light as it should. ``lights``: whether
     the string gets its current. ``resistor_ohm``: the series resistor for it (None with a driver, or where it does not
-    light). Powers in watts; ``waste`` is the share of ``supply_w`` that does not reach the LEDs, 0 to 1.
+    light). Powers in watts; ``waste_share`` is the share of ``supply_w`` that does not reach the LEDs, 0 to 1.
     """
 
     supply_v: float
@@ -28,7 +28,7 @@ class LedOnVoltage(NamedTuple):
     led_w: float
     waste_w: float
     supply_w: float
-    waste: float
+    waste_share: float
 
 
 def _string(leds: int, vf_v: float, current_a: float) -> float:
@@ -54,7 +54,7 @@ def with_resistor(leds: int, vf_v: float, current_a: float, supplies_v: Iterable
         InputError: no LEDs, no forward voltage or no current.
 
     >>> dark, bright = with_resistor(3, 3.4, 0.25, [9.0, 20.0])
-    >>> dark.lights, round(bright.resistor_ohm, 3), round(bright.waste, 2)
+    >>> dark.lights, round(bright.resistor_ohm, 3), round(bright.waste_share, 2)
     (False, 39.2, 0.49)
     """
     string_v = _string(leds, vf_v, current_a)

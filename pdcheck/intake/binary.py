@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes, read_message
 from pdcheck.errors import InputError
-from pdcheck.intake.stream import Intake, Plain, Stream
+from pdcheck.intake.stream import Intake, Stream, proved
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened
@@ -64,7 +64,7 @@ class _Raw(Stream):
             frame = frame_at(data, at)
             if frame is not None:
                 heard = True
-                yield "", Plain("SOP", frame, True)
+                yield "", proved("SOP", frame, None)
                 at += len(frame)
                 continue
             begun = at

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import Message, read_message, reset_message
@@ -17,7 +17,7 @@ from pdcheck.intake.json_log import json_log
 from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.row import Row, Stamp, has_bytes
-from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, time_text
+from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, proved, time_text
 from pdcheck.intake.table_rows import TableRows
 from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
@@ -25,7 +25,7 @@ from pdcheck.intake.unfolded import looks_like_json, unfolded
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
 
-_TAKEN_SO = "times-unit"
+_TAKEN_SO: Final = "times-unit"
 _MOSTLY = (3, 4)
 """Messages with a right CRC, at least, and for each without one: then all have one."""
 
@@ -187,9 +187,9 @@ class ContentLog(HexLog):
         if not found.data:
             return time_text(time_s), reset_message(found.sop, time_s)
         if found.sure:
-            plain = Plain(found.sop, found.data, True)
+            told = proved(found.sop, found.data, time_s)
             if crc_matches(found.data):
-                return time_text(time_s), plain
+                return time_text(time_s), told
         return time_text(time_s), read_message(found.data, found.sop, time_s)
 
     def _time(self, stamp: Stamp | None) -> float | None:

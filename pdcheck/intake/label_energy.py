@@ -6,35 +6,29 @@ import re
 from typing import NamedTuple
 
 from pdcheck.facts.energy import CELL_VOLTAGE, CELL_VOLTAGE_MOST, RATED_VOLTAGE
+from pdcheck.patterns import later
 
-_AMOUNT = re.compile(
+_AMOUNT = later(
     r"(?<![\d.,])(?:(?P<times>\d{1,2})\s*[x×*]\s*)?"
     r"(?P<number>\d{1,3}(?:[ ,.'’\u00a0\u202f]\d{3})+|\d{1,7}(?:[.,]\d{1,3})?)\s*"
     r"(?P<unit>mAh|Ah|k?Wh|毫安时|毫安時|瓦时|瓦時)(?![a-z])"
-    r"(?:\s*[x×*]\s*(?P<by>\d{1,2})(?![\d.,]|\s*[VAm]))?",
-    re.IGNORECASE,
+    r"(?:\s*[x×*]\s*(?P<by>\d{1,2})(?![\d.,]|\s*[VAm]))?"
 )
 _SAYS = re.compile(r"\d\s*(?:m?Ah|k?Wh|毫安|瓦时|瓦時)(?![a-z])", re.IGNORECASE)
 _NUMBER_V = r"(\d{1,2}(?:[.,]\d{1,2})?)\s*(?:V(?:olts?)?(?:\s*DC)?)(?![a-z])"
 _NOT_RANGE = r"(?!\s*(?:[-–—−~]|\.\.|…|to\b)\s*\d)"
 _NUMBER_A = r"(?:\d{1,2}(?:[.,]\d{1,3})?\s*A|\d{3,5}\s*mA)(?![a-z])"
 _PAIR = rf"{_NUMBER_V}{_NOT_RANGE}(?:[^\w;\n]*({_NUMBER_A}))?"
-_RATED = re.compile(
+_RATED = later(
     r"(?:\brated|\bnominal\w*|\busable|\bactual|\beffective|\boutput\s+capacity|nenn\w*|ausgangskapazit\w*|"
     r"额定|額定|定格|输出容量|輸出容量|出力容量)"
-    rf"[^\d;\n]*(?:{_PAIR}[^\d;\n]*)?$",
-    re.IGNORECASE,
+    rf"[^\d;\n]*(?:{_PAIR}[^\d;\n]*)?$"
 )
-_AFTER = re.compile(
-    rf"((?:[^\w;\n]|\n\s*(?=\())*(?:(?:rated\s+at|at|bei|à|typ|min|max)\b[^\w;\n]*)*){_PAIR}(\s*[)\]）])?",
-    re.IGNORECASE,
-)
-_IN_BRACKETS_TOO = re.compile(rf"[^\w;(（\[]*[(（\[]\s*{_NUMBER_V}", re.IGNORECASE)
-_LISTED = re.compile(rf"[^\w;]*{_NUMBER_V}", re.IGNORECASE)
-_JOINED = re.compile(r"@|\bat\b|\bbei\b|à", re.IGNORECASE)
-_LONE_V = re.compile(
-    rf"(?<![\d.,])(?<![\d.,V][-–~]){_NUMBER_V}{_NOT_RANGE}(?!\s*~|[^\w;\n]*{_NUMBER_A})", re.IGNORECASE
-)
+_AFTER = later(rf"((?:[^\w;\n]|\n\s*(?=\())*(?:(?:rated\s+at|at|bei|à|typ|min|max)\b[^\w;\n]*)*){_PAIR}(\s*[)\]）])?")
+_IN_BRACKETS_TOO = later(rf"[^\w;(（\[]*[(（\[]\s*{_NUMBER_V}")
+_LISTED = later(rf"[^\w;]*{_NUMBER_V}")
+_JOINED = later(r"@|\bat\b|\bbei\b|à")
+_LONE_V = later(rf"(?<![\d.,])(?<![\d.,V][-–~]){_NUMBER_V}{_NOT_RANGE}(?!\s*~|[^\w;\n]*{_NUMBER_A})")
 HOLDS_ONLY = "this says what a power bank holds, and nothing of what it offers"
 BESIDE = "its output ratings as well: voltages with currents, as in 20000mAh 74Wh, 5V 3A, 9V 2A"
 _PHRASE = 100  # characters before an amount that may say of what it is
@@ -72,13 +66,13 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
     charges: list[_Amount] = []
     cell: list[float] = []
     rest, start = text, 0
-    for match in _AMOUNT.finditer(text):
+    for match in _AMOUNT().finditer(text):
         if match.start() < start:
             continue
         value, of_energy = _value(match), match["unit"].lower() in ("wh", "kwh", "瓦时", "瓦時")
-        rated = _RATED.search(text, max(start, match.start() - _PHRASE), match.start())
+        rated = _RATED().search(text, max(start, match.start() - _PHRASE), match.start())
         first, last = match.start(), match.end()
-        after = _AFTER.match(text, last)
+        after = _AFTER().match(text, last)
         pair: tuple[str, str, str] | None = None  # the text that goes with it, volts, amperes
         if rated is not None and rated[1] and _figure(rated[1]) >= CELL_VOLTAGE_MOST.value:
             first, pair = rated.start(), (text[rated.start(1) : rated.end(2 if rated[2] else 1)], rated[1], rated[2])
@@ -101,7 +95,7 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
             energies.append(value)
         rest = _blank(rest, first, last)
         start = last
-    for match in _LONE_V.finditer(rest):
+    for match in _LONE_V().finditer(rest):
         lone_v = _figure(match[1])
         if _of_cells(lone_v, energies, charges):
             cell.append(lone_v)
@@ -115,12 +109,12 @@ def _belongs(after: re.Match[str], text: str, *, rated: bool) -> bool:
     if _figure(volts) < CELL_VOLTAGE_MOST.value:
         return False  # a cell's, which is looked for apart
     inside = closed is not None and any(mark in between for mark in "([（")
-    if _JOINED.search(between) or (inside and rated):
+    if _JOINED().search(between) or (inside and rated):
         return True
     if not rated:
         # A list of pairs that all stand in brackets is one of offers.
-        return inside and "\n" not in between and not _IN_BRACKETS_TOO.match(text, after.end())
-    return not ("," in between and amps and _LISTED.match(text, after.end()))
+        return inside and "\n" not in between and not _IN_BRACKETS_TOO().match(text, after.end())
+    return not ("," in between and amps and _LISTED().match(text, after.end()))
 
 
 def _of_cells(volts: float, energies: list[float], charges: list[_Amount]) -> bool:
@@ -173,7 +167,7 @@ def _least(values: list[float], unit: str, remarks: list[str]) -> float | None:
 def _value(match: re.Match[str]) -> float:
     """An amount [Wh or Ah] as printed.
 
-    >>> [_value(match) for match in _AMOUNT.finditer("20,000 mAh; 10.000mAh; 10,5 Ah; 38.5Wh; 4x5000mAh")]
+    >>> [_value(match) for match in _AMOUNT().finditer("20,000 mAh; 10.000mAh; 10,5 Ah; 38.5Wh; 4x5000mAh")]
     [20.0, 10.0, 10.5, 38.5, 20.0]
     """
     unit, number = match["unit"].lower(), match["number"]

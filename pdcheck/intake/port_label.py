@@ -12,6 +12,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.intake.label_text import HALF_WIDTH, label_error, outputs_only
 from pdcheck.intake.ports import MOST_PORTS, Given, Port, Ports, Together, checked, port_of
+from pdcheck.patterns import later
 from pdcheck.quantities import quoted
 
 ReadOffers = Callable[[str], tuple[tuple[Offer, ...], float | None, tuple[str, ...]]]
@@ -22,36 +23,31 @@ _PORT = (
     rf"(?:(?:{_PREFIX}[CA][ -]+)?Port[ -]?(?P<port>[1-9A-Ca-c])|{_PREFIX}(?P<letter>[CA])[ -]?(?P<number>[1-9])?)"
     r"(?![\w'])(?!-C\b)"
 )
-_NAMED = re.compile(_PORT, re.IGNORECASE)
+_NAMED = later(_PORT)
 _PLAIN_PORT = re.sub(r"\?P<\w+>", "?:", _PORT)
 _BOTH = r"\s*(?:[+&＋]|\b(?:and|und|et|y|plus|with)\b)\s*"
 _EITHER = r"\s*(?:[/,|]|\b(?:or|oder|ou)\b)\s*"
 # A bare letter names a port only where nothing else can be meant by it; an ampere has its figure before it.
-_HEADING = re.compile(
-    rf"(?<![\w.'])(?<!\d )(?<!\dV-){_PLAIN_PORT}(?:(?:{_BOTH}|{_EITHER}){_PLAIN_PORT})*", re.IGNORECASE
-)
-_ALL = re.compile(
-    r"\b(?:dual|both|triple|all|together|simultaneous(?:ly)?)\b[ -]?(?:ports?\b|outputs?\b)?", re.IGNORECASE
-)
-_BEFORE_HEADING = re.compile(rf"[\s:(-]*{_PLAIN_PORT}", re.IGNORECASE)
+_HEADING = later(rf"(?<![\w.'])(?<!\d )(?<!\dV-){_PLAIN_PORT}(?:(?:{_BOTH}|{_EITHER}){_PLAIN_PORT})*")
+# Where nothing begins as a port's name does, none is named: most labels need no more than this.
+_MAY_NAME = re.compile(r"(?<![\w.'])(?<!\d )(?<!\dV-)(?:port|usb|typ|[CA](?![^\W\d]))", re.IGNORECASE)
+_ALL = later(r"\b(?:dual|both|triple|all|together|simultaneous(?:ly)?)\b[ -]?(?:ports?\b|outputs?\b)?")
+_BEFORE_HEADING = later(rf"[\s:(-]*{_PLAIN_PORT}")
 _NUMBER = r"\d{1,3}(?:[.,]\d{1,2})?"
 _W = r"\s*W(?:atts?)?(?![a-z])"
-_WATTS = re.compile(rf"(?<![\d.,])({_NUMBER}){_W}", re.IGNORECASE)
-_SUM = re.compile(
-    rf"(?<![\d.,])({_NUMBER}(?:{_W})?(?:\s*\(?max\.?\)?)?(?:\s*[+&＋]\s*{_NUMBER}(?:{_W})?)+)(?<=[wsWS])", re.IGNORECASE
-)
-_TIMES = re.compile(rf"\b(?:([2-6])\s*[x×*]\s*({_NUMBER}){_W}|({_NUMBER}){_W}\s*[x×*]\s*([2-6]))", re.IGNORECASE)
-_EACH = re.compile(r"\b(?:each|per port|je|jeweils|chacun|cada)\b", re.IGNORECASE)
+_WATTS = later(rf"(?<![\d.,])({_NUMBER}){_W}")
+_SUM = later(rf"(?<![\d.,])({_NUMBER}(?:{_W})?(?:\s*\(?max\.?\)?)?(?:\s*[+&＋]\s*{_NUMBER}(?:{_W})?)+)(?<=[wsWS])")
+_TIMES = later(rf"\b(?:([2-6])\s*[x×*]\s*({_NUMBER}){_W}|({_NUMBER}){_W}\s*[x×*]\s*([2-6]))")
+_EACH = later(r"\b(?:each|per port|je|jeweils|chacun|cada)\b")
 _TOTAL_WORD = r"(?:total\w*|combined|gesamt\w*|insgesamt|in all|sum)"
-_TOTAL = re.compile(
+_TOTAL = later(
     rf"\b{_TOTAL_WORD}\b[^\d;\n]{{0,24}}?({_NUMBER}){_W}(?!\s*(?:max\.?)?\s*[+&])"
     rf"|(?<![+&\d.,])(?<![+&] )({_NUMBER}){_W}[ \t]*\(?(?:max\.?(?:imum)?[ \t]*)?"
-    rf"(?:{_TOTAL_WORD})\b(?![^\d;\n]{{0,24}}\d)",
-    re.IGNORECASE,
+    rf"(?:{_TOTAL_WORD})\b(?![^\d;\n]{{0,24}}\d)"
 )
-_BEHIND = re.compile(rf"({_NUMBER}{_W})\s*\(\s*({_PLAIN_PORT})\s*\)", re.IGNORECASE)
-_FIGURE = re.compile(r"\d\s*(?:V|W|A|mA)(?:DC)?(?![a-z])", re.IGNORECASE)
-_VOLTS = re.compile(r"\d\s*V(?![a-z])", re.IGNORECASE)
+_BEHIND = later(rf"({_NUMBER}{_W})\s*\(\s*({_PLAIN_PORT})\s*\)")
+_FIGURE = later(r"\d\s*(?:V|W|A|mA)(?:DC)?(?![a-z])")
+_VOLTS = later(r"\d\s*V(?![a-z])")
 _MOST_MEANT = 36
 """Combinations that one heading may stand for."""
 _MOST_SECTIONS = 64
@@ -74,9 +70,9 @@ def names_ports(text: str) -> bool:
     (True, False, False)
     """
     text = text.translate(HALF_WIDTH)
-    return any(_FIGURE.search(text[match.end() : match.end() + 60]) for match in _HEADING.finditer(text[:4000])) and (
-        _WATTS.search(text) is not None
-    )
+    return any(
+        _FIGURE().search(text[match.end() : match.end() + 60]) for match in _HEADING().finditer(text[:4000])
+    ) and (_WATTS().search(text) is not None)
 
 
 def read_ports(label: str, read: ReadOffers, remarks: list[str]) -> Ports | None:
@@ -85,9 +81,11 @@ def read_ports(label: str, read: ReadOffers, remarks: list[str]) -> Ports | None
     Raises ``InputError`` naming line and offset of what cannot be read.
     """
     text = outputs_only(label)
+    if _MAY_NAME.search(text) is None:
+        return None
     sections, behind = _sections(text)
     if not behind:
-        text = _BEHIND.sub(_turned, text)
+        text = _BEHIND().sub(_turned, text)
         sections, _ = _sections(text)
     names = list(dict.fromkeys(name for section in sections for ports in section.meant for name in ports))
     if len(names) < 2:
@@ -128,7 +126,7 @@ def split_names(key: str) -> tuple[str, ...]:
     >>> split_names("C1 + usb-c2"), split_names("USB-A")
     (('C1', 'C2'), ('A',))
     """
-    found = _HEADING.fullmatch(key.strip())
+    found = _HEADING().fullmatch(key.strip())
     meant = () if found is None else tuple(_meant(found[0]))
     if len(meant) != 1:
         raise InputError(f"{key!r} names no port", expected='a name such as C1, A or "C1+C2"')
@@ -143,12 +141,12 @@ def _turned(match: re.Match[str]) -> str:
 
 def _meant(heading: str) -> Iterator[tuple[str, ...]]:
     pieces = re.split(_EITHER, heading, flags=re.IGNORECASE)
-    apart = all(len(_NAMED.findall(piece)) > 1 for piece in pieces)
+    apart = all(len(_NAMED().findall(piece)) > 1 for piece in pieces)
     for said in pieces if apart else [heading]:
         parts = [
-            [_name(each) for each in _NAMED.finditer(part)]
+            [_name(each) for each in _NAMED().finditer(part)]
             for part in re.split(_BOTH, said, flags=re.IGNORECASE)
-            if _NAMED.search(part)
+            if _NAMED().search(part)
         ]
         if prod(map(len, parts)) > _MOST_MEANT:
             raise InputError(f"{quoted(said)} may mean too many ports", expected="a few ports, as in C1/C2 or C1+C2")
@@ -166,14 +164,14 @@ def _name(match: re.Match[str]) -> str:
 def _sections(text: str) -> tuple[list[_Section], bool]:
     """The sections of a label, and whether its ports are printed behind their figures."""
     headings: list[tuple[tuple[tuple[str, ...], ...], int, int]] = []
-    for match in sorted((*_HEADING.finditer(text), *_ALL.finditer(text)), key=lambda match: match.start()):
+    for match in sorted((*_HEADING().finditer(text), *_ALL().finditer(text)), key=lambda match: match.start()):
         if headings and match.start() < headings[-1][2]:
             continue
-        if match.re is _ALL:
+        if match.re is _ALL():
             # Behind a heading or before it it belongs to that; without ports before it there is nothing it could mean.
-            if _BEFORE_HEADING.match(text, match.end()) is not None:
+            if _BEFORE_HEADING().match(text, match.end()) is not None:
                 continue
-            if headings and _FIGURE.search(text, headings[-1][2], match.start()):
+            if headings and _FIGURE().search(text, headings[-1][2], match.start()):
                 headings.append(((), match.start(), match.end()))
         else:
             headings.append((tuple(_meant(match[0])), match.start(), match.end()))
@@ -181,7 +179,7 @@ def _sections(text: str) -> tuple[list[_Section], bool]:
         return [], False
     ends = [start for _, start, _ in headings[1:]] + [len(text)]
     sections = [_Section(meant, after, end) for (meant, _, after), end in zip(headings, ends, strict=True)]
-    if _FIGURE.search(text, 0, headings[0][1]) and not _FIGURE.search(text, *sections[-1][1:]):
+    if _FIGURE().search(text, 0, headings[0][1]) and not _FIGURE().search(text, *sections[-1][1:]):
         starts = [0, *(after for _, _, after in headings)]
         return [_Section(each[0], start, each[1]) for each, start in zip(headings, starts, strict=False)], True
     return sections, False
@@ -247,7 +245,7 @@ class _Reader:
         return checked(Ports(listed, tuple(self.shared.values()), self.total_w))
 
     def _says(self, section: _Section) -> bool:
-        return _FIGURE.search(self.text, section.start, section.end) is not None
+        return _FIGURE().search(self.text, section.start, section.end) is not None
 
     def _padded(self, start: int, end: int) -> str:
         """A stretch of the text with blanks before it, so that every place in it stays."""
@@ -277,22 +275,22 @@ class _Reader:
 
     def without_sums(self, body: str, ports: tuple[str, ...]) -> str:
         """The text under one port without what is said of several."""
-        for found in _TOTAL.finditer(body):
+        for found in _TOTAL().finditer(body):
             self._of_all(_watts(found[1] or found[2]))
-        body = _TOTAL.sub(_blank, body)
-        for found in _SUM.finditer(body):
+        body = _TOTAL().sub(_blank, body)
+        for found in _SUM().finditer(body):
             self.sums.append((found.start(), [_watts(each) for each in re.findall(_NUMBER, found[1])]))
-        return _SUM.sub(_blank, body)
+        return _SUM().sub(_blank, body)
 
     def _of_all(self, watts: float) -> None:
         self.total_w = max(self.total_w or 0.0, watts)
 
     def alone(self, name: str, body: str) -> None:
         """What one port gives alone."""
-        powers = [_watts(each) for each in _WATTS.findall(body)]
+        powers = [_watts(each) for each in _WATTS().findall(body)]
         offers: tuple[Offer, ...] = ()
         power: float | None = None
-        if _VOLTS.search(body):
+        if _VOLTS().search(body):
             offers, power, remarks = self._offers(name, body)
             self.remarks += [each for each in remarks if each not in self.remarks]
             most = port_of(name, None, offers).greatest_w
@@ -327,30 +325,30 @@ class _Reader:
             return self.read(f"5V {five[1]}A")
 
     def _given(self, body: str) -> Given:
-        if _VOLTS.search(body):
+        if _VOLTS().search(body):
             offers, power, _ = self.read(body)
             return Given(power, offers)
-        powers = _WATTS.findall(body)
+        powers = _WATTS().findall(body)
         return Given(_watts(powers[0]) if powers else None)
 
     def together(self, ports: tuple[str, ...], body: str) -> Together:
         """What a text says of several ports in use; only a sum where it does not say whose is what."""
         total: float | None = None
-        for found in _TOTAL.finditer(body):
+        for found in _TOTAL().finditer(body):
             total = _watts(found[1] or found[2])
-        body = _TOTAL.sub(_blank, body)
+        body = _TOTAL().sub(_blank, body)
         count = len(ports)
-        if _VOLTS.search(body):
+        if _VOLTS().search(body):
             return self._with_volts(ports, body, total)
-        for times in _TIMES.finditer(body):
+        for times in _TIMES().finditer(body):
             if int(times[1] or times[4]) == count:
                 return Together(ports, (Given(_watts(times[2] or times[3])),) * count, total)
-        sums = _SUM.search(body)
-        watts = [_watts(each) for each in (re.findall(_NUMBER, sums[1]) if sums else _WATTS.findall(body))]
+        sums = _SUM().search(body)
+        watts = [_watts(each) for each in (re.findall(_NUMBER, sums[1]) if sums else _WATTS().findall(body))]
         slashed = re.search(rf"({_NUMBER})(?:{_W})?((?:\s*/\s*{_NUMBER}(?:{_W})?)+)(?<=[wW])", body)
         if sums is None and slashed is not None:
             watts = [_watts(each) for each in re.findall(_NUMBER, slashed[0])]
-        if len(watts) == 1 and _EACH.search(body):
+        if len(watts) == 1 and _EACH().search(body):
             watts *= count
         if len(watts) == count + 1 and watts[-1] >= sum(watts[:-1]) - 1:
             total, watts = watts[-1], watts[:-1]
@@ -370,11 +368,11 @@ class _Reader:
             parts.append((start, found.start()))
             start = found.end()
         parts.append((start, len(body)))
-        if len(parts) == len(ports) and all(_VOLTS.search(body, *part) for part in parts):
+        if len(parts) == len(ports) and all(_VOLTS().search(body, *part) for part in parts):
             listed = [re.sub(r"\S", " ", body[: part[0]]) + body[slice(*part)] for part in parts]
             return Together(ports, tuple(map(self._given, listed)), total)
         one = self._given(body)
-        if _EACH.search(body):
+        if _EACH().search(body):
             return Together(ports, (one,) * len(ports), total)
         # Printed once under several ports, it is what they have together.
         most = port_of(ports[0], None, one.offers).greatest_w

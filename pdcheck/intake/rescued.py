@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from pdcheck.intake.content import Layout, message_of
 from pdcheck.intake.row import has_bytes, read_row
-from pdcheck.intake.stream import BusReading, Plain, time_text
+from pdcheck.intake.stream import BusReading, proved, time_text
 from pdcheck.intake.table import NO_HEAD
 from pdcheck.intake.times import Times, stamp_of
 
@@ -23,7 +23,7 @@ def rescued(text: str) -> tuple[str, Item] | None:
     if stamp is not None and (stamp.unit_s or not stamp.whole):
         time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
     if found is not None and found.data:
-        return time_text(time_s), Plain(found.sop, found.data, True)
+        return time_text(time_s), proved(found.sop, found.data, time_s)
     if row.bus is not None and row.says_bus and not has_bytes(row):
         return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
     return None

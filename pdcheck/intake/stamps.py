@@ -18,7 +18,7 @@ class Prefix(NamedTuple):
 
 # Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
 # reading one message.
-_PLAIN = "0123456789abcdefABCDEF \t"
+_PLAIN = "0123456789abcdefABCDEFxX \t"
 _UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
 
 _CLOCK = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import Message, read_message
@@ -13,7 +13,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
 
-TORN = "torn-line"
+TORN: Final = "torn-line"
 """Code of the problem that a line of a log could not be read."""
 
 FIRST_TORN = 5
@@ -96,7 +96,7 @@ class Intake(NamedTuple):
 
 
 class Plain:
-    """What a plain line says behind its time: the ordered set and the bytes, which fit their header.
+    """What a plain line says behind its time: the ordered set and the bytes, which fit their header; never extended.
 
     ``crc`` says whether a CRC stands at their end; it is right then. A message without objects that comes again is the
     same object, and ``shown`` is for whoever shows it.
@@ -109,6 +109,11 @@ class Plain:
         self.data = data
         self.crc = crc
         self.shown: Any = None
+
+
+def proved(sop: str, data: bytes, time_s: float | None) -> Plain | Message:
+    """A message whose CRC is right: plain, or read in full where its header says that it is extended."""
+    return read_message(data, sop, time_s) if data[1] >> 7 else Plain(sop, data, True)
 
 
 class Words(tuple[int, ...]):
@@ -334,7 +339,7 @@ class Times:
         return (Problem(NOT_JUDGED, text, "time"),)
 
 
-NOT_JUDGED = "times-not-judged"
+NOT_JUDGED: Final = "times-not-judged"
 """Code of the remark that nothing says the unit of the times."""
 _FEWEST_GAPS = 3
 _MANY_GAPS = 1000

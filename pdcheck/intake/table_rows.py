@@ -74,7 +74,7 @@ class TableRows:
         except ValueError:
             return None
         whole = len(data) >= HEADER_BYTES + CRC_BYTES and len(data) == payload_bytes(data) + CRC_BYTES
-        if named is None or named.endswith("Reset") or not whole or crc32(data) != RESIDUAL_REFLECTED:
+        if named is None or named.endswith("Reset") or not whole or data[1] >> 7 or crc32(data) != RESIDUAL_REFLECTED:
             return None
         plain = Plain(named, data, True)
         if len(self._known) < _KNOWN_MOST:

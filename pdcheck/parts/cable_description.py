@@ -9,6 +9,7 @@ from pdcheck.errors import InputError
 from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS, read_rating
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.mistakes import nearest
+from pdcheck.patterns import later
 from pdcheck.quantities import parse_quantity, quoted
 
 _BARE = (("A", "rating"), ("W", "rating"), ("ohm", "loop"), ("m", "length"), ("V", "voltage"))
@@ -23,14 +24,13 @@ _FLAGS = {
 }
 
 
-_READINGS = re.compile(r"([0-9.,]+V?)(?:-|/|>|\.\.)([0-9.,]+V)@([0-9.,]+m?A)", re.IGNORECASE)
+_READINGS = later(r"([0-9.,]+V?)(?:-|/|>|\.\.)([0-9.,]+V)@([0-9.,]+m?A)")
 _BOTH = re.compile(r"([0-9.,]+V)/([0-9.,]+A)", re.IGNORECASE)
 # A word of a jacket that says nothing of power: data rates, versions, styles, how warm the insulation may get.
-_BESIDE = re.compile(
+_BESIDE = later(
     r"usb[ -]?[0-9.]*(?:gen[0-9](?:x[0-9])?)?|[0-9.]+[gm]b(?:ps|it/s)|pd[0-9.]*|max\.?|gen[0-9](?:x[0-9])?"
     r"|superspeed|cable|fast|charging|charge|charger|data|sync|power|delivery|awm|style|vw-1|ft[0-9]|[0-9.]+m?m?od|[0-9]+°?c|shielded"
-    r"|certified|[0-9]+k@[0-9]+hz|[0-9]\.[0-9]",
-    re.IGNORECASE,
+    r"|certified|[0-9]+k@[0-9]+hz|[0-9]\.[0-9]"
 )
 _AWM = re.compile(r"(?i)\bawm\b")
 _GAUGES = re.compile(r"(?i)([0-9]{2}) ?awg(?:[x/*][0-9]c?p?)?|awg ?([0-9]{2})(?:[x/*][0-9]c?p?)?")
@@ -70,10 +70,10 @@ def statement_of(text: Any) -> dict[str, Any]:
     key: str
     value: Any
     for token in tokens(plain):
-        read = _READINGS.fullmatch(token)
+        read = _READINGS().fullmatch(token)
         if read is not None:
             key, value = "readings", {"source": read[1], "sink": read[2], "at": read[3]}
-        elif _BESIDE.fullmatch(token) or token in "+&/|":
+        elif _BESIDE().fullmatch(token) or token in "+&/|":
             continue
         else:
             key, value = _understood(token)

@@ -37,7 +37,7 @@ from pdcheck.parts.fields import (
     WattsOrZero,
     one_of,
 )
-from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, Quantity, Sense, State, near_rule
+from pdcheck.parts.limits import ENOUGH, LimitingPart, LimitRule, PartLimit, Quantity, Sense, State, near_rule
 from pdcheck.physics.bus import TANGENT
 from pdcheck.physics.number import NAN, Number, where
 from pdcheck.physics.ports import Port, PowerPort
@@ -270,7 +270,7 @@ class Converter(Part, init=False):
             state: State = "loaded",
             plausible: float | None = None,
         ) -> PartLimit:
-            part = "converter input" if node == entry else "converter output"
+            part: LimitingPart = "converter input" if node == entry else "converter output"
             where = f"{branch}.converter.{key}"
             near = ENOUGH if rule.near is not None else None
             return PartLimit(

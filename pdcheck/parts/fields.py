@@ -76,6 +76,7 @@ class Part(BaseModel):
         extra="forbid",
         populate_by_name=True,
         arbitrary_types_allowed=True,
+        defer_build=True,
         alias_generator=AliasGenerator(validation_alias=file_key),
     )
 

@@ -23,6 +23,20 @@ State = Literal["loaded", "unloaded", "starting", "nominal", "rating"]
 to start, for the contract's nominal voltage, or for the rating of another part."""
 
 Level = Literal["stop", "fail", "warn", "note"]
+LimitingPart = Literal[
+    "source",
+    "cable",
+    "trigger",
+    "box",
+    "fuse",
+    "wire",
+    "lead",
+    "converter",
+    "converter input",
+    "converter output",
+    "load",
+]
+"""What sets a limit."""
 SettleBy = Literal["sheet", "print", "meter", "look"]
 """Where a maker finds a figure: a data sheet, what is printed on the part, a meter, a look at it."""
 
@@ -93,7 +107,7 @@ class PartLimit(NamedTuple):
     sense: Sense
     figure: float | None
     subject: str
-    part: str
+    part: LimitingPart
     branch: str = ""
     state: State = "loaded"
     key: str = ""

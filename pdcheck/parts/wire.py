@@ -122,7 +122,9 @@ class Wire(Part, init=False):
             yield PartLimit(CONTACT, node, "current", "at_most", most_a, f"{branch} {place}", place, branch)
 
     def warm_limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
-        """What its insulation takes [degrees C]."""
+        """What its insulation takes [degrees C]; a wire of no length has no temperature."""
+        if not self.length_m:
+            return
         node = f"{branch}/{place}:c"
         most = heat.INSULATION.value if self.insulation_c is None else self.insulation_c
         yield PartLimit(INSULATION, node, "temperature", "at_most", most, f"{branch} {place}", place, branch)

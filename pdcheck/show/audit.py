@@ -67,8 +67,8 @@ def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], readings: 
     out = readings.get(-1, [])
     for run in runs(lines, frozenset(told) | frozenset(readings)):
         for line in run.entries:
-            start = f"{stamps[line.number]:>{width}}  {who(line.who):<8}  " if width else f"{who(line.who):<8}  "
-            said = f"{line.message}  {line.text}".rstrip()
+            start = f"{stamps[line.number]:>{width}}  {who(line.sender):<8}  " if width else f"{who(line.sender):<8}  "
+            said = f"{line.type}  {line.text}".rstrip()
             out.append(beside(start, said))
             out += [_finding_line(remark) for remark in told.get(line.number, [])]
             out += readings.get(line.number, [])
@@ -120,7 +120,7 @@ def _summary(audit: AuditResult) -> list[str]:
 
 def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
     """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
-    keys = [line.number if line.number in marked else (line.who, line.message, line.text) for line in lines]
+    keys = [line.number if line.number in marked else (line.sender, line.type, line.text) for line in lines]
     out: list[Run] = []
     at = 0
     while at < len(lines):

@@ -63,7 +63,7 @@ def _span(span: Span | None) -> str:
 def _time(step: Step) -> str:
     if step.greatest_s is None:
         return "as long as it takes"
-    return _span(step.time_s)
+    return _span(step.lasts_s)
 
 
 def _volts(ends: Ends) -> str:
@@ -72,7 +72,7 @@ def _volts(ends: Ends) -> str:
 
 def fate_row(fate: BranchFate) -> list[str]:
     """A branch, what becomes of it, and why."""
-    why = fate.why
+    why = fate.reason
     if fate.fate == "restarts" and not why:
         why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
         if fate.hold_up_s is not None:

@@ -48,7 +48,7 @@ class Taken(NamedTuple):
 class DecodeResult(Result, Taken):
     """All that an input says."""
 
-    SCHEMA: ClassVar[str] = "decode/2"
+    SCHEMA: ClassVar[str] = "decode/3"
     TITLE: ClassVar[str] = "What a capture, hex or a label says"
 
     @told

@@ -31,11 +31,11 @@ def line(row: LedOnVoltage) -> str:
     over_v = format_quantity(abs(row.over_v), "V", 3)
     if not row.lights:
         return f"{volts}: stays dark, {over_v} short" if row.over_v else f"{volts}: stays dark, nothing to spare"
-    total = f"{format_quantity(row.supply_w, 'W', 3)} in all, {row.waste:.0%} of it wasted".replace("%", " %")
+    total = f"{format_quantity(row.supply_w, 'W', 3)} in all, {row.waste_share:.0%} of it wasted".replace("%", " %")
     current = format_quantity(row.current_a, "A", 3)
     if row.resistor_ohm is not None:
         size, burnt = format_quantity(row.resistor_ohm, "ohm", 3), format_quantity(row.waste_w, "W", 3)
         return f"{volts}: {size} at {current}, which turns {burnt} into heat; {total}"
-    if not row.waste:
+    if not row.waste_share:
         total = f"{format_quantity(row.supply_w, 'W', 3)} and what the driver itself takes (--efficiency)"
     return f"{volts}: lights at {current} with {over_v} to spare; {total}"

@@ -22,5 +22,5 @@ def text(advice: Advice) -> str:
     parts.append(paragraph(f"Read {one.name}: {one.where}. It should show {expected}.", hang=2))
     if one.reading.path == one.step.path or one.step.path[0] == "together":
         parts += [paragraph(each, indent=2) for each in one.step.actions]
-    parts.append(paragraph(f"Why this one: {one.why}. Stop at: {'; '.join(one.step.stop)}.", indent=2, hang=2))
+    parts.append(paragraph(f"Why this one: {one.reason}. Stop at: {'; '.join(one.step.stop)}.", indent=2, hang=2))
     return "\n".join(parts)

@@ -109,7 +109,7 @@ def markdown() -> str:
         "",
         "```console",
         "$ pdcheck encode '5V 3A' --json",
-        "$ pdcheck schema encode",
+        "$ pdcheck schema encode | head -24",
         "```",
         "",
         "How an editor uses `kit-file` and `rig-file` for TOML: [files](files.md#in-an-editor).",

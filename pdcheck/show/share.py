@@ -65,7 +65,7 @@ def _rows(orders: tuple[Order, ...]) -> Iterator[tuple[str, ...]]:
                 if step.contract is not None:
                     off = step.contract.outcome == "off"
                     volts = "nothing" if off else f"{step.contract.voltage_v:g} V {step.contract.current_a:g} A"
-                yield result.rig, "+".join(step.in_use), volts, step.verdict or NOT_JUDGED, step.why or "-"
+                yield result.rig, "+".join(step.in_use), volts, step.verdict or NOT_JUDGED, step.reason or "-"
 
 
 def _move_lines(result: PortResult, change: Moved) -> list[str]:
@@ -76,7 +76,7 @@ def _move_lines(result: PortResult, change: Moved) -> list[str]:
         return [paragraph(f"{head} keeps its offers, by what is printed", indent=2, hang=2)]
     lines = [paragraph(f"{head} gets other offers", indent=2, hang=2)]
     for each in change.paths:
-        fates = ", ".join(f"{fate.branch} {fate.fate}{_why(fate.why)}" for fate in each.fates)
+        fates = ", ".join(f"{fate.branch} {fate.fate}{_why(fate.reason)}" for fate in each.fates)
         lines.append(paragraph(f"{WAYS[each.path.way]}: {_bus(each.path)}; {fates}", indent=4, hang=2))
     if change.in_time:
         fates = ", ".join(f"{fate.branch} {fate.fate}" for fate in change.in_time)

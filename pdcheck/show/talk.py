@@ -31,7 +31,7 @@ _FEWEST_TIMES = 3
 def text(result: TalkResult, *, states: bool = False) -> str:
     """What a person reads: how it ends, the course of it, what the branches see."""
     talk = result.conversation
-    parts = [paragraph(f"{pair_named(talk.source.id, talk.cable.id)}, trigger set to {result.request}: "
+    parts = [paragraph(f"{pair_named(talk.source.id, talk.cable.id)}, trigger set to {result.setting}: "
                        f"{HEADLINES[talk.result]}.", hang=2)]  # fmt: skip
     if talk.contract is not None:
         parts.append(paragraph(f"in the end: {contract_line(talk.contract)}", indent=2, hang=2))
@@ -105,7 +105,7 @@ def lines(talk: Conversation, *, states: bool = False) -> list[Line]:
     listed += [*_packet_lines(talk.packets), *_voltage_lines(talk.voltage)]
     if states:
         for change in talk.changes:
-            text = f"{change.side}: {change.state} ({change.because})"
+            text = f"{change.side}: {change.state} ({change.reason})"
             listed.append(Line(change.time_s, "state", text, "", text))
     return sorted(listed, key=lambda line: line.time_s)
 

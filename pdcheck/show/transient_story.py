@@ -66,15 +66,15 @@ def _told(lines: Sequence[Line], skips: dict[float, Moment]) -> list[Told]:
         last = ends[line.time_s]
         first = last - each.block * (each.times + 1) + 1
         begin_s = lines[first].time_s
-        skipped = [skip.seconds_s for at, skip in skips.items() if begin_s <= at <= line.time_s and skip.seconds_s]
+        skipped = [skip.lasts_s for at, skip in skips.items() if begin_s <= at <= line.time_s and skip.lasts_s]
         period_s = skipped[0] if skipped else (line.time_s - lines[first + each.block - 1].time_s) / each.times
         count = round((line.time_s - lines[first + each.block - 1].time_s) / period_s)
         again = f"this repeats every {_time(period_s)}, {count} times, until {_time(line.time_s)}"
         found.append(Told(lines[min(first + each.block, last)].time_s, again, line.time_s))
     for at, skip in skips.items():
         if not any(each.until_s is not None and each.time_s <= at <= each.until_s for each in found):
-            again = f"this repeats every {_time(skip.seconds_s or 0.0)}, {skip.times} times more"
-            found.append(Told(at, again, skip.time_s + (skip.seconds_s or 0.0) * (skip.times or 0)))
+            again = f"this repeats every {_time(skip.lasts_s or 0.0)}, {skip.times} times more"
+            found.append(Told(at, again, skip.time_s + (skip.lasts_s or 0.0) * (skip.times or 0)))
     return sorted(found, key=lambda each: each.time_s)
 
 

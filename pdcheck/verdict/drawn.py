@@ -12,7 +12,7 @@ from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNTOLD, Result, told
+from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.greatest import Greatest, greatest_load
@@ -37,7 +37,7 @@ class DrawnPart(NamedTuple):
     title: str
     voltage_v: Triple | None
     current_a: Triple | None
-    lost_w: Triple | None
+    lost_w: Annotated[Triple | None, Named("loss_w")]
     takes_w: Triple | None
     allowed_v: tuple[float | None, float | None]
     level: Level | None
@@ -59,7 +59,7 @@ class DrawnBranch(NamedTuple):
 class Drawn(Result):
     """A rig on one source and cable, from the charger over the bus to every load."""
 
-    SCHEMA: ClassVar[str] = "draw/1"
+    SCHEMA: ClassVar[str] = "draw/2"
     TITLE: ClassVar[str] = "A rig on a source and cable, part by part"
     ROWS: ClassVar[tuple[str, ...]] = ("branches", "parts")
 

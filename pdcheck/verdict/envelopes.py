@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar, Final, Literal, NamedTuple
 
 from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.envelope import envelope
@@ -18,7 +18,7 @@ from pdcheck.parts.limits import LimitRule, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, under
-from pdcheck.result import BY_ID, UNTOLD, Result, told
+from pdcheck.result import BY_ID, UNTOLD, WORDS, Result, told
 from pdcheck.verdict.bounds import output_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, Finding
@@ -28,6 +28,12 @@ from pdcheck.verdict.starting_output import share_that_starts
 # A range of output voltages is tried at its ends and at whole multiples of the first step that needs no more points.
 STEPS_V = (0.1, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 MOST_POINTS = 12
+STARTING: Final = "start"
+"""What limits an output that would give more than can be started into."""
+
+
+When = Literal["as it is set", "before any contract, and without PD", "when the source offers less"]
+"""When a contract comes about."""
 
 
 class OutputPoint(NamedTuple):
@@ -79,7 +85,7 @@ class BranchEnvelope(NamedTuple):
 class ContractEnvelope(NamedTuple):
     """One contract: when it occurs, what all loads together can have, and what each branch can."""
 
-    when: str
+    when: Annotated[When, WORDS]
     contract: Contract
     together: Annotated[Greatest, UNTOLD]
     branches: tuple[BranchEnvelope, ...]
@@ -191,7 +197,7 @@ def _differs(one: Contract, other: Contract) -> bool:
     return (one.kind, one.voltage_v, one.current_a) != (other.kind, other.voltage_v, other.current_a)
 
 
-def _when(contract: Contract, present: Contract) -> str:
+def _when(contract: Contract, present: Contract) -> When:
     if not _differs(contract, present):
         return "as it is set"
     if contract.kind == "type-c":
@@ -305,7 +311,7 @@ def _starting(point: OutputPoint, case: Case, branch: Branch) -> OutputPoint:
         current_a=point.current_a._replace(min=share * point.current_a.min),
         power_w=point.power_w._replace(min=share * point.power_w.min),
         load_w=point.load_w._replace(min=share * point.power_w.min - lost_w),
-        limited_by="start",
+        limited_by=STARTING,
     )
 
 

@@ -18,13 +18,14 @@ NOTHING: Gravest = (_NOTE, len(RIG_RULES))
 _ABOVE_WARN: Gravest = (LEVELS.index("warn"), -1)
 _PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, rule in enumerate(RIG_RULES)}
 _COLLAPSE = _PLACES["bus-collapse"]
-_LIMITS = {each.id for each in Catalogue.rules}
+LIMITS = {each.id for each in Catalogue.rules}
+"""The names of the rules that are plain limits."""
 _SCOPES: tuple[Scope, ...] = ("source", "cable", "supply", "circuit")
 
 
 def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
     """The rules of a scope that are no plain limits and can decide, the gravest first; notes never do."""
-    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in _LIMITS]
+    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in LIMITS]
     return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
 
 

@@ -20,7 +20,7 @@ _FORMULAS = {
 class LedResult(Result):
     """A string of LEDs on each voltage."""
 
-    SCHEMA: ClassVar[str] = "led/1"
+    SCHEMA: ClassVar[str] = "led/2"
     TITLE: ClassVar[str] = "A string of LEDs on each voltage"
     ROWS: ClassVar[tuple[str, ...]] = ("on",)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
+from pdcheck.marks import AS_UNIT
 from pdcheck.parts.converter import INPUT_HIGH
 from pdcheck.parts.limits import PartLimit, Sense, SettleBy, rounded
 from pdcheck.parts.missing import Missing, missing_figures
@@ -23,6 +24,8 @@ SETTLED_BY: dict[SettleBy, str] = {
 }
 """How a maker settles each kind of question."""
 
+SLEEPS_BELOW = "sleeps_below"
+"""The key of a power bank that says below which current it switches itself off."""
 _NEVER_WORSE = 1e-3
 """How close two tries of a figure come before the search ends, as a part of it."""
 
@@ -38,7 +41,7 @@ class NotJudged(NamedTuple):
     what: str
     sense: Sense
     needs: float
-    unit: str
+    unit: Annotated[str, AS_UNIT]
     settle_by: SettleBy
     text: str
 
@@ -89,7 +92,7 @@ def _sleeps(case: Case, place: int) -> Iterator[NotJudged]:
     if least is not None and LEVELS.index("fail") < place:
         text = f"the power bank stays on down to {_shown(least, 'A', 'at_most')}"
         needs = rounded(least, up=False)
-        yield NotJudged("source", f"{case.source.id}.sleeps_below", "at_most", needs, "A", "meter", text)
+        yield NotJudged("source", f"{case.source.id}.{SLEEPS_BELOW}", "at_most", needs, "A", "meter", text)
 
 
 def _unknown_limits(case: Case) -> Iterator[tuple[PartLimit, float, int | None]]:

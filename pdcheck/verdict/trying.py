@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.corners import spec_corners
 from pdcheck.circuit.from_rig import design_voltage
-from pdcheck.circuit.plug_in import Start, starts_of
+from pdcheck.circuit.plug_in import Start, Trouble, starts_of
 from pdcheck.circuit.transient.from_rig import before_a, feed_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
@@ -25,6 +25,7 @@ from pdcheck.parts.request import Request
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
+from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
 from pdcheck.verdict.rules.every import RIG_RULES
@@ -118,12 +119,42 @@ Found = tuple[tuple[int, Finding], ...]
 
 
 class Supply(NamedTuple):
-    """What a charger gives over a cable at a setting: pairs of which all of it is the same share what follows."""
+    """What a charger gives over a cable at a setting: pairs of which all of it is the same share what follows.
+
+    ``granted`` is the place of what limits look at of the contract.
+    """
 
     source: Source
     cable: Cable
     seen: Available
     contract: Contract
+    granted: int
+    source_v: Triple
+    loop_ohm: Triple
+
+
+class _TriedCase(Case):
+    """A case that shares what happens on the 5 V before the contract with all others that are ``wired`` alike."""
+
+    wired: Hashable = None
+    before: dict[Hashable, Trouble | None]
+
+    def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
+        """As in any case."""
+        if self.wired is None or self.before_a is None:
+            return super().trouble_before(limit_a, every=every)
+        key = (self.wired, limit_a, every)
+        if key not in self.before:
+            self.before[key] = super().trouble_before(limit_a, every=every)
+        return self.before[key]
+
+    @cached_property
+    def _on_contract(self) -> Trouble | None:
+        return super().trouble_on_contract()
+
+    def trouble_on_contract(self) -> Trouble | None:
+        """As in any case; two rules ask for it."""
+        return self._on_contract
 
 
 class Trying:
@@ -143,9 +174,12 @@ class Trying:
         self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
+        self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
         self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
         self._circuits: dict[Hashable, Case] = {}
+        self._granted: dict[Hashable, int] = {}
+        self._before: dict[Hashable, Trouble | None] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
         """What the trigger ends up with on a pair."""
@@ -154,11 +188,16 @@ class Trying:
         if key not in self._seen:
             self._seen[key] = available(source, cable)
         seen = self._seen[key]
-        return Supply(source, cable, seen, settle_on(request, self.rig.trigger.fallback, seen))
+        contract = settle_on(request, self.rig.trigger.fallback, seen)
+        # What the parts on the way carry is the same on every charger that grants the same.
+        told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
+        granted = self._granted.setdefault(told, len(self._granted))
+        source_v = Case(self.rig, source, cable, contract).source_v
+        return Supply(source, cable, seen, contract, granted, source_v, cable.loop_ohm()[0])
 
     def same(self, supply: Supply) -> Hashable:
         """What the circuit and all rules on it look at of a pair: pairs that agree in it share their findings."""
-        source, cable, seen, contract = supply
+        source, cable, seen, contract, *_ = supply
         before = before_a(source, seen) if contract.offer is not None else None
         return (
             contract._replace(offer=None, request_words=()), contract.ends, before, source.offers == (),
@@ -168,37 +207,38 @@ class Trying:
             feed_of(self.rig.trigger, cable),
         )  # fmt: skip
 
-    def case(self, supply: Supply, request: Request, loads: Loads) -> Case:
+    def case(self, supply: Supply, request: Request, loads: Loads) -> _TriedCase:
         """A position as a case."""
         variant = (request, loads)
         if variant not in self._rigs:
             self._rigs[variant] = varied(self.rig, request, loads)
         rig = self._rigs[variant]
-        case = Case(rig, supply.source, supply.cable, supply.contract)
-        case.seen = supply.seen
+        case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
+        case.seen, case.source_v = supply.seen, supply.source_v
         begun = (variant, supply.contract.voltage_v)
         if begun not in self._starts:
-            self._starts[begun] = starts_of(rig, supply.contract.voltage_v)
+            starts = starts_of(rig, supply.contract.voltage_v)
+            # One object for all that are alike, which is quicker to compare.
+            self._starts[begun] = self._alike.setdefault(starts, starts)
         case.starts = self._starts[begun]
-        # What the parts on the way carry is the same on every charger that grants the same.
-        told = (variant, supply.contract._replace(offer=None, request_words=(), reason=""), supply.cable.current_a)
+        told = (variant, supply.granted)
         if told not in self._limits:
             self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
         case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
-        self._share_circuit(case, loads)
+        self._share_circuit(case, supply, loads)
         return case
 
-    def _share_circuit(self, case: Case, loads: Loads) -> None:
+    def _share_circuit(self, case: _TriedCase, supply: Supply, loads: Loads) -> None:
         """The circuit solved once for all positions on which it is the same: whatever else is granted or asked for."""
-        contract = case.contract
+        contract = supply.contract
         if contract.outcome == "off":
             return
-        cable = (case.cable.loop_ohm(), case.cable.current_a)
-        volts = (case.source_v, design_voltage(case.rig, contract.voltage_v))
-        same = (loads, *cable, *volts, contract.holds_a, case.off)
-        known = self._circuits.setdefault(same, case)
+        wired = (loads, supply.loop_ohm, supply.cable.current_a, design_voltage(case.rig, contract.voltage_v), case.off)
+        known = self._circuits.setdefault((wired, supply.source_v, contract.holds_a), case)
         if known is not case:
             case.spec, case.worst, case.point = known.spec, known.worst, known.point
+        # The source has no part in what 5 V does.
+        case.wired, case.before = (wired, id(case.starts)), self._before
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
@@ -245,5 +285,5 @@ def flowing(case: Case) -> Found:
     """The findings on contract and circuit."""
     kept = case.limits_by_rule
     # A rule of limits has nothing to say where no part has one.
-    asked = (each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS)
-    return tuple((at, finding) for at, rule in asked for finding in rule.findings(case))
+    asked = [each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS]
+    return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, rule.finding)])

@@ -47,7 +47,7 @@ def test_random_source_words_in_messages_field_by_field(pdcheck):
         outcome = pdcheck("decode", "--json", raw.hex())
         assert outcome.code == 0 and not outcome.err
         document = outcome.json
-        assert document["schema"] == "pdcheck/decode/2"
+        assert document["schema"] == "pdcheck/decode/3"
         assert [offer["position"] for offer in document["offers"]] == list(range(1, 8))
         for offer, word in zip(document["offers"], words, strict=True):
             same(offer, word)

@@ -69,7 +69,7 @@ def test_figures_are_those_of_check(capsys: pytest.CaptureFixture[str]) -> None:
     parts = {part["part"]: part for branch in drawn["branches"] for part in branch["parts"]}
     assert parts["mount/load"]["voltage_v"] == nodes["mount/load"]["voltage_v"]
     losses = {each["part"]: each["loss_w"] for each in checked["losses"]}
-    assert parts["mount/converter"]["lost_w"] == losses["mount/converter"]
+    assert parts["mount/converter"]["loss_w"] == losses["mount/converter"]
 
 
 @pytest.mark.parametrize("which", ["parts", "voltage", "watts"])

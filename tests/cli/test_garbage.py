@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.patience import PATIENCE_S
+
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
 KIT, RIG = DATA / "kit.toml", DATA / "pier-box.toml"
 MEGABYTES = 10_000_000
@@ -313,10 +315,13 @@ def test_a_terminal_that_cannot_show_every_character(encoding):
 
 def test_standard_input_that_is_closed():
     outcome = subprocess.run(
-        [*SHELL, "decode", "-"], stdin=subprocess.DEVNULL, capture_output=True, check=False, timeout=20
+        [*SHELL, "decode", "-"], stdin=subprocess.DEVNULL, capture_output=True, check=False, timeout=PATIENCE_S
     )
     assert outcome.returncode == 2 and outcome.stderr.count(b"\n") == 1
     closed = subprocess.run(
-        ["/bin/sh", "-c", f"'{sys.executable}' -m pdcheck decode - <&-"], capture_output=True, check=False, timeout=20
+        ["/bin/sh", "-c", f"'{sys.executable}' -m pdcheck decode - <&-"],
+        capture_output=True,
+        check=False,
+        timeout=PATIENCE_S,
     )
     assert closed.returncode == 2 and closed.stderr.count(b"\n") == 1 and b"Traceback" not in closed.stderr

@@ -16,7 +16,7 @@ DEMO = Path(__file__).parents[2] / "pdcheck" / "data"
 def need(name: str, capsys: pytest.CaptureFixture[str], code: int = 0) -> dict[str, Any]:
     assert run(["need", str(DEMO / f"{name}.toml"), "--json"]) == code
     document: dict[str, Any] = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/need/2"
+    assert document["schema"] == "pdcheck/need/3"
     return document
 
 
@@ -31,7 +31,7 @@ def test_a_kit_of_what_is_stated_passes_check_and_one_of_less_does_not(
 
     def code(label: str, loop_ohm: float) -> int:
         cable = stated["cable"]
-        kind = 'kind = "EPR"' if cable["epr"] else f'kind = "C-C"\nrating = "{cable["current_a"]:g}A"'
+        kind = 'kind = "EPR"' if cable["epr"] else f'kind = "C-C"\nrating = "{cable["current_ma"]}mA"'
         kit.write_text(f'[[source]]\nid = "s"\noffers = "{label}"\n[[cable]]\nid = "c"\n{kind}\nloop = {loop_ohm}\n')
         found = run(["check", str(DEMO / f"{name}.toml"), "--kit", str(kit), "--brief"])
         out = capsys.readouterr().out
@@ -45,7 +45,7 @@ def test_a_kit_of_what_is_stated_passes_check_and_one_of_less_does_not(
 def test_all_parts_are_told(capsys: pytest.CaptureFixture[str]) -> None:
     told = need("pier-box", capsys)
     assert (told["possible"], told["pps"], told["epr"]) == (True, False, False)
-    assert told["cable"]["class"] == "3A"
+    assert told["cable"]["cable_class"] == "3A"
     assert [each["awg"] for each in told["cable"]["lengths"]] == [28, 24, 22, 20]
     assert [(each["branch"], each["part"]) for each in told["wires"]] == [
         ("mount", "wire"),

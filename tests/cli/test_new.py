@@ -25,6 +25,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.rig_from_answers import rig_text
 from pdcheck.parts.rig_questions import QUESTIONS
 from pdcheck.show.demo import copy_files
+from tests.patience import PATIENCE_S
 
 
 @pytest.fixture(autouse=True)
@@ -194,7 +195,7 @@ def test_ctrl_c_and_even_kill_lose_no_answer(sent: signal.Signals, code: int) ->
         while time.monotonic() < until and len(read_draft(Path("box.draft.toml"))) < 3:
             time.sleep(0.05)
         asking.send_signal(sent)
-        _, error = asking.communicate(timeout=30)
+        _, error = asking.communicate(timeout=PATIENCE_S)
     assert asking.returncode == code
     assert "Traceback" not in error
     assert read_draft(Path("box.draft.toml")) == {"title": "Pier box", "output": "12V@1.5A", "name": "mount"}

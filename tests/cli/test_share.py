@@ -18,7 +18,7 @@ CABLE = ["--cable", "C-C 5A 1m loop=120mOhm"]
 def test_orders_and_results_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["share", PIER, SENSOR, "--source", LABEL, *CABLE, "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/share/1"
+    assert document["schema"] == "pdcheck/share/2"
     assert len(document["orders"]) == 4
     assert {tuple(each["order"]) for each in document["orders"]} == {
         ("pier-box", "field-sensor"),

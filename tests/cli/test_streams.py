@@ -18,6 +18,7 @@ from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.intake.several import several
 from pdcheck.show.demo import copy_files
+from tests.patience import PATIENCE_S
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="streams are closed by the shell of POSIX")
 BEGIN = "from pdcheck.__main__ import main; print(1, flush=True); main()"
@@ -35,7 +36,7 @@ def shell(line: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
     """A line of the shell with ``pdcheck`` in it, as a person would run it."""
     begin = f'pdcheck() {{ "{sys.executable}" -m pdcheck "$@"; }}\n'
     return subprocess.run(
-        ["bash", "-c", begin + line], capture_output=True, env=os.environ | environment, check=False, timeout=60
+        ["bash", "-c", begin + line], capture_output=True, env=os.environ | environment, check=False, timeout=PATIENCE_S
     )
 
 
@@ -91,7 +92,7 @@ def test_a_signal_ends_it_without_a_word(name: str) -> None:
     started.stdin.flush()
     started.stdout.readline()
     started.send_signal(number)
-    _, told = started.communicate(timeout=30)
+    _, told = started.communicate(timeout=PATIENCE_S)
     assert (started.returncode, told) == (-number, b"")
 
 
@@ -116,7 +117,7 @@ def test_an_interrupt_at_any_moment_leaves_no_traceback() -> None:
         started.stdout.readline()
         time.sleep(0.012 * at)
         started.send_signal(signal.SIGINT)
-        _, told = started.communicate(timeout=30)
+        _, told = started.communicate(timeout=PATIENCE_S)
         assert b"Traceback" not in told and started.returncode in (130, -signal.SIGINT, 0)
 
 
@@ -210,6 +211,6 @@ def test_a_script_without_a_main_guard_asks_one_process_and_gets_a_complaint_for
         Path("script.py").write_text(
             f"from pdcheck import Kit, Rig, matrix\nprint(len(matrix({rig}, {kit}{asked}).cells))\n"
         )
-        done = subprocess.run([sys.executable, "script.py"], capture_output=True, check=False, timeout=60)
+        done = subprocess.run([sys.executable, "script.py"], capture_output=True, check=False, timeout=PATIENCE_S)
         assert done.returncode == code, done.stderr
         assert (done.stdout.strip() == b"5400") == (code == 0)

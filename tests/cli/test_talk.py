@@ -24,7 +24,7 @@ def printed(arguments: list[str], capsys: pytest.CaptureFixture[str], code: int 
 
 def test_json_holds_all_of_it(capsys: pytest.CaptureFixture[str]) -> None:
     found = json.loads(printed([*ONE, "--json"], capsys))
-    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/talk/1", "wall-45", "thin-2m")
+    assert (found["schema"], found["source"], found["cable"]) == ("pdcheck/talk/2", "wall-45", "thin-2m")
     assert found["result"] == "contract"
     assert found["contract"]["request_word"] == "3004B12C"
     assert [each["type"] for each in found["messages"]][::2] == ["Source_Capabilities", "Request", "Accept", "PS_RDY"]
@@ -33,7 +33,7 @@ def test_json_holds_all_of_it(capsys: pytest.CaptureFixture[str]) -> None:
     assert found["messages"][0]["good_crc_s"] == found["messages"][1]["time_s"]
     assert found["voltage"][0]["start_s"] == 0
     assert found["voltage"][-1]["end_s"] == found["until_s"] == 20.0
-    assert [each["voltage_v"] for each in found["branches"]] == [5.0, 15.0]
+    assert [each["voltage_v"] for each in found["spans"]] == [5.0, 15.0]
     assert found["states"][-1]["state"] in ("PE_SNK_Ready", "PE_SRC_Ready")
     json.dumps(found, allow_nan=False)
 
@@ -50,7 +50,7 @@ def test_the_end_agrees_with_check(capsys: pytest.CaptureFixture[str]) -> None:
         checked = json.loads(capsys.readouterr().out)
         talked = json.loads(printed([*RIG, *pair], capsys))
         assert talked["contract"] == checked["contract"]
-        last = talked["branches"][-1]["branches"]
+        last = talked["spans"][-1]["branches"]
         nodes = {node["node"]: node for node in checked["nodes"]}
         for view in last:
             if view["load_v"] is not None:

@@ -16,6 +16,7 @@ from pdcheck import cli
 from pdcheck.cli import COMMANDS, group, run
 from pdcheck.cli.suggesting import MEANT
 from pdcheck.show.demo import copy_files
+from tests.patience import PATIENCE_S
 
 
 @pytest.fixture(autouse=True)
@@ -120,7 +121,12 @@ def test_completion_in_the_shell_itself(shell: str, folder: Path) -> None:
     (tools / "pdcheck").chmod(0o755)
     environment = os.environ | {"PATH": f"{tools}:{os.environ['PATH']}", "HOME": str(folder)}
     done = subprocess.run(
-        [shell, "-c", COMPLETE_IN[shell]], env=environment, capture_output=True, text=True, check=False, timeout=60
+        [shell, "-c", COMPLETE_IN[shell]],
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=PATIENCE_S,
     )
     assert "wall-45" in done.stdout, done.stderr
     assert "board-27" not in done.stdout

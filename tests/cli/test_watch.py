@@ -14,10 +14,9 @@ import pytest
 
 from pdcheck.cli import run
 from pdcheck.show.demo import copy_files
+from tests.patience import PATIENCE_S
 
 PAIR = ("--source", "wall-45", "--cable", "thin-2m")
-FAR_S = 120.0
-"""Long past any wait on a loaded machine: how soon it answers is for the one who tries it to see."""
 
 
 class Watch:
@@ -41,10 +40,10 @@ class Watch:
 
     def until(self, found: Callable[[str], bool]) -> list[str]:
         """The lines up to one that is meant."""
-        heard = [self.lines.get(timeout=FAR_S)]
+        heard = [self.lines.get(timeout=PATIENCE_S)]
         while not found(heard[-1]):
             assert heard[-1] != "pdcheck: ended\n", "".join(heard)
-            heard.append(self.lines.get(timeout=FAR_S))
+            heard.append(self.lines.get(timeout=PATIENCE_S))
         return heard
 
     def waits(self) -> list[str]:
@@ -89,7 +88,7 @@ def test_each_save_is_judged_and_ctrl_c_ends_it(watch: Callable[..., Watch]) -> 
     heard = watching.waits()
     assert heard[0] == "pdcheck: kit.toml changed\n" and not any("RUNS" in line for line in heard)
     watching.process.send_signal(signal.SIGINT)
-    assert watching.process.wait(FAR_S) == 130
+    assert watching.process.wait(PATIENCE_S) == 130
     assert not any("Traceback" in line for line in list(watching.lines.queue))
 
 

@@ -101,7 +101,7 @@ def test_a_string_on_a_resistor(capsys: pytest.CaptureFixture[str]) -> None:
     assert (dark["lights"], dark["resistor_ohm"]) == (False, None)
     assert math.isclose(low["resistor_ohm"], 7.2)
     assert math.isclose(high["resistor_ohm"], 39.2)
-    assert math.isclose(high["waste"], 0.49)
+    assert math.isclose(high["waste_share"], 0.49)
     assert math.isclose(high["supply_w"], 5.0)
 
 

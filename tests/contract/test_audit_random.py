@@ -120,11 +120,11 @@ def test_offers_are_kept(log: Path, tmp_path: Path, capsys: pytest.CaptureFixtur
 def test_the_command_line(log: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["audit", str(log), "--json"]) == 0
     document = json.loads(capsys.readouterr().out)
-    assert document["schema"] == "pdcheck/audit/1"
+    assert document["schema"] == "pdcheck/audit/2"
     assert document["contract"]["voltage_mv"] == 28000
     assert document["findings"] == []
-    assert document["messages"] == len(log.read_text().splitlines())
-    assert all(set(line) == {"index", "time_s", "who", "message", "text"} for line in document["timeline"])
+    assert document["message_count"] == len(log.read_text().splitlines())
+    assert all(set(line) == {"index", "time_s", "sender", "type", "text"} for line in document["timeline"])
     assert run(["audit", str(log)]) == 0
     out = capsys.readouterr().out
     assert "contract: 28 V 5 A (object" in out

@@ -65,7 +65,7 @@ def test_a_plug_answers_discover_identity_once_and_leaves_the_rest_alone() -> No
     plug.hear(heard("Vendor_Defined", 0xFF00A001))
     line.clock.run(2.0)
     [reply] = line.packets
-    assert (reply.sop, reply.sender, reply.attempt) == ("SOP'", "plug", 1)
+    assert (reply.sop, reply.sender, reply.attempt) == ("SOP'", "cable", 1)
     assert reply.time_s == 1.0 + Pace().of("tReceiverResponse")
     fields = reply.message().header_fields()
     assert reply.message().words == marker_words(plug.cable)

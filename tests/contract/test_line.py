@@ -58,7 +58,7 @@ def send(line: Line, done: list[Any], wanted: Callable[[], bool] = lambda: True,
 
 
 def test_a_message_is_answered_by_who_hears_it(line: Line) -> None:
-    source, plug, sink = station(line, "source", "SOP"), station(line, "plug", "SOP'"), station(line, "sink", "SOP")
+    source, plug, sink = station(line, "source", "SOP"), station(line, "cable", "SOP'"), station(line, "sink", "SOP")
     done: list[Any] = []
     send(line, done)
     line.clock.run(1.0)
@@ -133,7 +133,7 @@ def test_no_more_packets_than_a_conversation_may_have(line: Line, monkeypatch: p
 
 @pytest.mark.parametrize(
     ("name", "sop", "power_role", "data_role"),
-    [("source", "SOP", 1, 1), ("sink", "SOP", 0, 0), ("plug", "SOP'", 1, 0), ("source", "SOP'", 0, 0)],
+    [("source", "SOP", 1, 1), ("sink", "SOP", 0, 0), ("cable", "SOP'", 1, 0), ("source", "SOP'", 0, 0)],
 )
 def test_a_good_crc_says_who_it_is_from(line: Line, name: str, sop: str, power_role: int, data_role: int) -> None:
     asked = Packet(0.0, 1.0, sop, build_message(make_header("Ping", 0, message_id=5)), "sink").message()

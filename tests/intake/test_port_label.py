@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
+from pdcheck.intake import port_label
 from pdcheck.intake.label import looks_like_label, read_label
 from pdcheck.intake.ports import MOST_PORTS, Given, Ports
 
@@ -207,3 +208,31 @@ def test_hostile_labels_end_in_one_line_or_in_ports(text: str) -> None:
         read_label(text[:4000])
     except InputError as error:
         assert "\n" not in str(error)
+
+
+PIECES = st.sampled_from(
+    [
+        *"ACacUPT18 .'-:(/+\n",
+        "5V",
+        "3A",
+        "9V-",
+        "20 ",
+        "65W",
+        "mm",
+        "USB",
+        "usb-",
+        "Type",
+        "Typ ",
+        "Port",
+        "PPS",
+        "AVS",
+        "both",
+    ]
+)
+
+
+@given(st.lists(PIECES, max_size=12).map("".join))
+def test_what_begins_no_name_of_a_port_is_no_heading(text: str) -> None:
+    if port_label._MAY_NAME.search(text) is None:
+        assert port_label._HEADING().search(text) is None
+        assert port_label._BEHIND().search(text) is None

@@ -34,6 +34,7 @@ from tests.circuit.making import (
     of_power,
     of_resistance,
 )
+from tests.patience import PATIENCE_S
 
 NGSPICE = shutil.which("ngspice")
 pytestmark = pytest.mark.skipif(NGSPICE is None, reason="ngspice is not installed (apt install ngspice)")
@@ -117,7 +118,7 @@ def run(network: Network, folder: Path) -> dict[str, float]:
     assert NGSPICE is not None
     deck = folder / "bus.cir"
     deck.write_text(netlist(network))
-    done = subprocess.run([NGSPICE, "-b", str(deck)], capture_output=True, text=True, timeout=30, check=False)
+    done = subprocess.run([NGSPICE, "-b", str(deck)], capture_output=True, text=True, timeout=PATIENCE_S, check=False)
     found: dict[str, float] = {}
     for line in done.stdout.splitlines():
         name, equals, value = line.partition(" = ")

@@ -88,7 +88,7 @@ def test_a_branch_that_gets_too_little_power_is_not_the_bus(load: dict[str, Any]
     assert {each.rule for each in found.after.findings if each.level == "fail"} == {rule}
     assert fates(found, "capabilities") == ["goes on", "stops"]
     assert fates(found, "hard-reset") == ["restarts", "stops"]
-    why = path(found, "capabilities").fates[1].why
+    why = path(found, "capabilities").fates[1].reason
     assert "get" in why and "below" in why
 
 
@@ -104,7 +104,7 @@ def test_less_power_at_the_same_voltage() -> None:
     found = change(rig_of({"converter": BOX, "load": "25W"}), "20W")
     assert (found.after.case.contract.voltage_v, found.after.case.contract.current_a) == (15.0, 1.33)
     assert fates(found, "capabilities") == ["may stop"]
-    assert "1.33 A" in path(found, "capabilities").fates[0].why
+    assert "1.33 A" in path(found, "capabilities").fates[0].reason
     assert not any("goes from" in step.what for step in path(found, "capabilities").path.steps)
 
 
@@ -255,7 +255,7 @@ def test_one_that_cannot_start_beside_what_draws_already_never_comes_back() -> N
     beside = slack({"start": "8.6V", "stop": "6V"}, "unplug", HEATER)
     [fate, heater] = path(beside, "unplug").fates
     assert (fate.fate, heater.fate) == ("stays off", "restarts")
-    assert fate.why == "never starts: it starts at 8.6 V and the bus is at most 8.5 V beside what already draws"
+    assert fate.reason == "never starts: it starts at 8.6 V and the bus is at most 8.5 V beside what already draws"
     assert not beside.works
     # A little lower, or without the heater, or where the source may be better: it starts, or may.
     assert fates(slack({"start": "8.4V", "stop": "6V"}, "unplug", HEATER), "unplug")[0] == "restarts"
@@ -286,13 +286,13 @@ def test_a_dip_on_the_way_down_against_the_cut_off(converter: dict[str, Any], fa
     """VBUS may be at 8.05 V for 5 ms on the way to 9 V [PD R3.2 V1.1: vSrcNew, vSrcValid, tSrcTransient]."""
     found = slack(converter | {"input": "5V-36V"}, "9V", source=0.05)
     [each] = path(found, "capabilities").fates
-    assert (each.fate, told in each.why) == (fate, True)
+    assert (each.fate, told in each.reason) == (fate, True)
 
 
 def test_one_that_starts_and_cuts_off_under_its_own_load_does_not_come_back() -> None:
     found = slack({"start": "8.6V", "stop": "8.55V", "input": "5V-36V"}, "unplug", {"load": "7ohm"})
     assert fates(found, "unplug")[0] == "may not restart"
-    assert "starts again and again" in path(found, "unplug").fates[0].why
+    assert "starts again and again" in path(found, "unplug").fates[0].reason
 
 
 @pytest.mark.parametrize("loop_mohm", [150, 200, 265, 300])

@@ -73,7 +73,7 @@ def test_what_stops_and_why():
     dark = "its LEDs need 9.5 V and get at most 5.25 V: they stay dark"
     rig = rig_of({"converter": BOX}, {"load": STRING}, {"load": {"current": "0.1A", "voltage": "12V-20V"}})
     found = change(rig, "5V")
-    whys = [path(found, way).fates[at].why for way in ("capabilities", "hard-reset") for at in range(3)]
+    whys = [path(found, way).fates[at].reason for way in ("capabilities", "hard-reset") for at in range(3)]
     assert whys[:2] == whys[3:5] == [off, dark]
     assert whys[2] == whys[5] and whys[2].endswith(" V in the worst case and needs 12 V")
     assert [fate.fate for fate in path(found, "capabilities").fates] == ["stops"] * 3
@@ -100,7 +100,7 @@ def test_what_the_bus_as_a_whole_lacks_is_said_of_every_branch():
     )
     bus = next(each for each in found.after.findings if each.rule == "cable-current")
     fates = path(found, "capabilities").fates
-    assert [fate.why for fate in fates] == [
+    assert [fate.reason for fate in fates] == [
         "stays off: it needs 6 V and gets at most 5.25 V",
         f"{bus.subject}: {bus.text}",
     ]
@@ -119,7 +119,7 @@ def test_a_start_up_voltage_counts_only_where_it_starts():
 def test_starting_on_the_best_corner_alone():
     found = change(rig_of({"converter": BOX | {"start": "9V"}}), "9V")
     [fate] = path(found, "hard-reset").fates
-    assert (fate.fate, fate.why) == (
+    assert (fate.fate, fate.reason) == (
         "may not restart",
         "may never start: it starts at 9 V and the bus may be only 8.55 V",
     )
@@ -131,7 +131,7 @@ def test_a_latch_is_about_starting_alone():
     [found] = changed(rig, source, CABLE, "unplug").changes
     [fate] = path(found, "unplug").fates
     assert (fate.ran, fate.fate) == (True, "may not restart")
-    assert fate.why.startswith("b0: may never start: on the way up, at 5 V")
+    assert fate.reason.startswith("b0: may never start: on the way up, at 5 V")
     [same] = changed(rig, source, CABLE, "40W").changes
     assert [fate.fate for fate in path(same, "capabilities").fates] == ["goes on"]
 

@@ -6,6 +6,8 @@ import math
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import strategies as st
 
 from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
@@ -24,6 +26,7 @@ from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, 
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 from pdcheck.verdict.not_judged import rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
+from tests.parts import random_parts
 
 SOURCE = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A, 20V 3A; PPS 5-21V 2A", typec_current_a=3.0)
 GOOD = Cable(id="c", kind="C-C", rating="5A", loop="100mOhm")
@@ -103,6 +106,10 @@ CELLS = {
         rig_of(trigger={"fuse": "3A"}, wire={"awg": 24, "length": 0.1}), SOURCE, GOOD, "fails", "fuse-bus-wire",
     ),
     "a string on its own resistor": (rig_of(load=RESISTOR), SOURCE, GOOD, "runs", None),
+    "a wire of no length, where heat counts": (
+        rig_of(wire={"awg": 20, "length": 0}, lead={"awg": 20, "length": 1}, converter=LATE | {"heat_limit": "77W"}),
+        SOURCE, GOOD, "runs", None,
+    ),
     "no PD": (rig_of("15V"), SOURCE, Cable(id="a", kind="A-C"), "limited", "cable-no-pd"),
 }  # fmt: skip
 
@@ -207,8 +214,8 @@ def test_nothing_is_worked_out_twice(monkeypatch):
         "available": 4,
         "settle_on": 4,
         # Two sources, three cables, supplies of 15 V at 3 A, 15 V at 2 A and two of 5 V; six circuits.
-        # Only where both at their worst are worse is each of them looked at: eight of these ten.
-        "gravest": 2 + 3 + 2 * (4 + 6) + 2 * 8,
+        # With both at their worst what fails has nothing to lose; what is worse then is looked at for each.
+        "gravest": 2 + 3 + (4 + 6) + (4 + 5) + 2 * (3 + 5),
         "network_spec": 4 * 2,
         "SolvedTogether": 4 * 2,
         "greatest_factors": 2,
@@ -222,6 +229,39 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     again = RigCells(rig_of(load={"power": 12}), shared).outcomes(pairs)
     assert (counted["available"].asked, counted["settle_on"].asked) == (4, 4)
     assert len(again) == 12
+
+
+# Not shrunk: that takes minutes.
+@settings(
+    max_examples=40,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+)
+@given(
+    random_parts.rigs,
+    st.lists(random_parts.sources, min_size=1, max_size=3),
+    st.lists(random_parts.cables, min_size=1, max_size=2),
+)
+def test_what_is_not_looked_at_would_change_nothing(rig, sources, cables):
+    pairs = [(given, cable) for given in sources for cable in cables if given.cable is None]
+    assume(pairs)
+    told = RigCells(rig).outcomes(pairs)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(RigCells, "_may_be_unsafe", lambda *_: True)
+        assert RigCells(rig).outcomes(pairs) == told
+
+
+@pytest.mark.parametrize(("ohms", "power", "unsafe"), [(9, 30, False), (9, 12, True), (30, 5, True), (60, 5, False)])
+def test_what_fails_is_still_asked_whether_something_burns(ohms, power, unsafe):
+    # At the thinnest or shortest that its wires may be, it fails in any case: 15 V, 3 A and a load of 60 W.
+    heater = {"name": "heater", "load": {"resistance": ohms, "power": power}, "wire": {"awg": 20, "length": 1}}
+    rig = Rig.model_validate({"trigger": {"request": "15V"}, "branch": [heater, {"name": "x", "load": {"power": 60}}]})
+    [found] = RigCells(rig).outcomes([(SOURCE, GOOD)])
+    assert found.verdict == ("unsafe" if unsafe else "fails") == judge(rig, SOURCE, GOOD).verdict
+    for each in (each for listed in rigs_at_worst(rig) for each in listed):
+        worst = RigCells(each, loads=False)
+        assert worst._may_be_unsafe(SOURCE, GOOD) or worst.outcomes([(SOURCE, GOOD)])[0].verdict != "unsafe"
 
 
 def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():

@@ -80,7 +80,7 @@ def test_document_says_what_to_build(rig: Rig) -> None:
     for offers in ({"offers": told["source"]["label"]}, {"hex": told["source"]["hex"]}):
         source = Source.model_validate({"id": "s", **offers, **typec})
         assert [offer.word for offer in source.offers] == [offer.word for offer in need.case.source.offers]
-        cable = cable_of(told["cable"]["class"], told["cable"]["loop_ohm"])
+        cable = cable_of(told["cable"]["cable_class"], told["cable"]["loop_ohm"])
         assert judge(rig, source, cable).verdict == told["verdict"]
 
 

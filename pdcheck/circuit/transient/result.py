@@ -25,7 +25,7 @@ MomentKind = Literal[
     "load off",  # branch: switched off
     "load starts",  # branch: its own start voltage is there, or it has what it is to work with
     "load stops",  # branch: below its own cut-off voltage, or far below what it is to work with
-    "goes on so",  # a cycle that repeats was skipped: it lasts ``seconds_s`` and happens ``times`` times more
+    "goes on so",  # a cycle that repeats was skipped: it lasts ``lasts_s`` and happens ``times`` times more
 ]
 
 
@@ -40,7 +40,7 @@ class Moment(NamedTuple):
     what: MomentKind
     voltage_v: float | None = None
     current_a: float | None = None
-    seconds_s: float | None = None
+    lasts_s: float | None = None
     times: int | None = None
 
 

@@ -212,7 +212,7 @@ class _Run:
         start, self.time_s = self.time_s, self.time_s + skip.times * skip.period_s
         self.recorder.gap(start, self.time_s, skip.period_s)
         subject = self.machine.ports[section[1]].name if section[1] >= 0 else "trigger"
-        moment = Moment(start, subject, "goes on so", seconds_s=skip.period_s, times=skip.times)
+        moment = Moment(start, subject, "goes on so", lasts_s=skip.period_s, times=skip.times)
         self.machine.moments.append(moment)
         if section[0] == "turns":
             self.swings.update(port.index for port in self.machine.ports if port.running)

@@ -11,6 +11,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.state import (
     ANSWERS,
+    CHUNK,
     INTERRUPTING,
     PLUG,
     PORT,
@@ -87,7 +88,7 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
         state = state._replace(asked=None, accepted=None, entry=None, waited_s=None)
     elif name.startswith("EPR_Mode"):
         state = _after_epr_mode(state, told, name, index)
-    elif name == "chunk" and not message.extended_fields()["chunk_number"]:
+    elif name == CHUNK and not message.extended_fields()["chunk_number"]:
         state = state._replace(block=index)
     if name in ANSWERS and (name != "Source_Capabilities" or sender == SOURCE):
         state = state._replace(question=Open(index, time_s, sender, name, message))

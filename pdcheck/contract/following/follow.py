@@ -16,6 +16,8 @@ from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begin
 from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
+    CHUNK,
+    CHUNK_REQUEST,
     INTERRUPTING,
     PORT,
     SINK,
@@ -29,7 +31,7 @@ from pdcheck.contract.following.state import (
     Swap,
 )
 
-_CHUNKS = ("chunk", "chunk request")
+_CHUNKS = (CHUNK, CHUNK_REQUEST)
 _OLDER, _THREE = HEADER.encode({"revision": 3}), HEADER.encode({"revision": 2})
 _NEWER_TYPE = HEADER.encode({"type": 0x10})
 _LOOK_AHEAD = 8
@@ -97,11 +99,11 @@ def step_name(told: Told) -> str:
     if message.extended:
         inner = message.extended_fields()
         if inner["request_chunk"]:
-            return "chunk request"
+            return CHUNK_REQUEST
         if name == "Extended_Control" and told.block is not None:
             return told.block.meanings().get("type", name)
         if inner["chunked"] and told.block is None and not told.offers and not told.objects:
-            return "chunk"
+            return CHUNK
     return name
 
 

@@ -13,7 +13,7 @@ from pdcheck.bits.sequence import Told
 from pdcheck.intake.stream import BusReading
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
 
-SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
+SENDERS = SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
 """Who speaks: the two ports on SOP; on SOP' and SOP'' the cable's plug or the port that asks it."""
 OTHER: Mapping[str, str] = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
 """Who hears what each of them says."""
@@ -56,7 +56,8 @@ SWAPS = (*POWER_SWAPS, "VCONN_Swap", "Data_Reset")
 CABLE_SOFT_RESET = "Soft_Reset of the cable"
 SOFT_RESETS = ("Soft_Reset", CABLE_SOFT_RESET)
 """It has MessageID 0, and the one who is asked counts from 0 after it; that of the cable is nothing to the ports."""
-INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", "chunk", "chunk request")
+CHUNK, CHUNK_REQUEST = "chunk", "chunk request"
+INTERRUPTING = ("Alert", "Ping", "Vendor_Defined", "Vendor_Defined_Extended", CHUNK, CHUNK_REQUEST)
 """What may come between a question and its answer without being wrong: it is read and passed over."""
 
 
@@ -167,7 +168,7 @@ class Agreed(NamedTuple):
         return self.asked.reading.word
 
     @told
-    def capability_mismatch(self) -> bool:
+    def mismatch(self) -> bool:
         """Whether the sink said that it wanted more."""
         return self.asked.mismatch
 

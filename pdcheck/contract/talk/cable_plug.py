@@ -24,7 +24,7 @@ from pdcheck.bits.identity import (
 from pdcheck.bits.layout import Word
 from pdcheck.bits.message import Message, build_message, make_header
 from pdcheck.bits.objects import read_vendor
-from pdcheck.contract.talk.cc_line import Line
+from pdcheck.contract.talk.cc_line import CABLE, Line
 from pdcheck.facts.cable import EPR_MARKER_VOLTAGE, MARKED_CURRENT
 from pdcheck.parts.cable import Cable
 
@@ -98,7 +98,7 @@ def _cable_words(cable: Cable, revision: str, active: bool) -> tuple[int, ...]:
 class Plug:
     """The station of an e-marker on the line."""
 
-    name = "plug"
+    name = CABLE
 
     def __init__(self, line: Line, cable: Cable) -> None:
         self.line = line

@@ -14,12 +14,14 @@ from pdcheck.errors import InputError
 from pdcheck.facts.timing import COUNTERS
 
 MOST_PACKETS = 50_000
+CABLE = "cable"
+"""What the plug of the cable is called where it speaks."""
 
 
 class Packet(NamedTuple):
     """One packet on the line: start and end [s], ordered set, bytes with CRC (none for a reset), and who sent it.
 
-    ``sender`` is ``source``, ``sink`` or ``plug``; ``attempt`` counts from 1; ``answered`` is the start of its GoodCRC
+    ``sender`` is ``source``, ``sink`` or ``cable``; ``attempt`` counts from 1; ``answered`` is the start of its GoodCRC
     [s], None where there was none or none is due.
     """
 
@@ -44,8 +46,11 @@ class Packet(NamedTuple):
 class Station(Protocol):
     """Who hangs on the line."""
 
-    name: str
     revision: str
+
+    @property
+    def name(self) -> str:
+        """What it is called: source, sink or cable."""
 
     def hears(self, sop: str) -> bool:
         """Whether it answers packets with this ordered set."""
@@ -159,7 +164,7 @@ def good_crc(message: Message, receiver: Station) -> bytes:
         0,
         message_id=HEADER.field("id").take(message.header),
         revision=receiver.revision,
-        source=receiver.name == ("source" if on_port else "plug"),
+        source=receiver.name == ("source" if on_port else CABLE),
         dfp=on_port and receiver.name == "source",
     )
     return build_message(header)

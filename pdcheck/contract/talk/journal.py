@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.clock import Clock
+from pdcheck.marks import WORDS
+
+Side = Literal["source", "sink"]
+RemarkKind = Literal["line", "event", "trouble"]
 
 
 class Change(NamedTuple):
     """A side that went into a state at ``time_s``, and on what event."""
 
     time_s: float
-    side: str
+    side: Annotated[Side, WORDS]
     state: str
-    because: str
+    reason: str
 
 
 class Remark(NamedTuple):
-    """Something that happened at ``time_s``.
+    """Something that happened at ``time_s``: ``line`` (plug, VBUS), ``event`` (from outside), ``trouble``.
 
-    ``kind``: ``line`` (plug, VBUS), ``event`` (from outside), ``contract``, or ``trouble`` (what ought not to be).
+    Trouble is what ought not to be.
     """
 
     time_s: float
-    kind: str
+    kind: Annotated[RemarkKind, WORDS]
     text: str
 
 
@@ -44,11 +48,11 @@ class Journal:
         self.remarks: list[Remark] = []
         self.stands: list[Stand] = []
 
-    def change(self, side: str, state: str, because: str) -> None:
+    def change(self, side: Side, state: str, because: str) -> None:
         """A side went into a state."""
         self.changes.append(Change(self._clock.now_s, side, state, because))
 
-    def remark(self, kind: str, text: str) -> None:
+    def remark(self, kind: RemarkKind, text: str) -> None:
         """Something happened."""
         self.remarks.append(Remark(self._clock.now_s, kind, text))
 

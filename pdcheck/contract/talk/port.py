@@ -11,7 +11,7 @@ from pdcheck.bits.message import Message, build_extended, build_message, make_he
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.contract.talk.cc_line import Line, tries
 from pdcheck.contract.talk.clock import Due
-from pdcheck.contract.talk.journal import Journal
+from pdcheck.contract.talk.journal import Journal, Side
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import AT_ONCE, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
 from pdcheck.facts.timing import COUNTERS
@@ -23,7 +23,7 @@ class Port:
     An action ``send_request`` of the table is the method ``do_send_request``, a guard ``in_epr`` a row of ``guards``.
     """
 
-    name = "port"
+    name: Side
     policy: Policy
     guards: ClassVar[Mapping[str, Callable[[Any], bool]]] = {
         "hard_resets_left": lambda self: self.hard_resets <= COUNTERS["nHardResetCount"].value,

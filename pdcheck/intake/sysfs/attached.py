@@ -65,7 +65,7 @@ class Plugged(NamedTuple):
     reading: Annotated[CableReading | None, UNTOLD]
 
     @told
-    def emarker(self) -> Marker | None:
+    def marker(self) -> Marker | None:
         """What the e-marker says, with the name of its vendor."""
         return None if self.reading is None else Marker(self.reading)
 
@@ -87,7 +87,7 @@ class Port(NamedTuple):
 class AttachedResult(Result):
     """All ports, and ``loose`` tables that no port claims."""
 
-    SCHEMA: ClassVar[str] = "attached/2"
+    SCHEMA: ClassVar[str] = "attached/3"
     TITLE: ClassVar[str] = "What is attached to the ports of this machine"
     ROWS: ClassVar[tuple[str, ...]] = ("ports",)
 

@@ -7,7 +7,7 @@ import re
 import stat
 from pathlib import Path
 
-from pdcheck.bits.problems import Problem
+from pdcheck.bits.problems import Code, Problem
 from pdcheck.errors import InputError
 
 CLASSES = ("usb_power_delivery", "typec")
@@ -31,7 +31,7 @@ class Tree:
         self.root = self.classes.parent if self.classes.name == "class" else self.classes
         self._seen: set[tuple[str, str]] = set()
 
-    def note(self, code: str, text: str, where: Path) -> None:
+    def note(self, code: Code, text: str, where: Path) -> None:
         """Add a problem, once for each code and place."""
         place = self.name(where)
         if (code, place) not in self._seen:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
     ANSWERS,
+    CHUNK,
+    CHUNK_REQUEST,
     INTERRUPTING,
     OTHER,
     SINK,
@@ -149,7 +151,7 @@ def answer_stray(log: Log, find: Find) -> Found:
     begun: State | None = None
     for step in log.steps:
         before = step.before
-        if step.name == "chunk" and not step.retry and not step.message.extended_fields()["chunk_number"]:
+        if step.name == CHUNK and not step.retry and not step.message.extended_fields()["chunk_number"]:
             begun = before
         if begun is not None and step.message.extended_fields().get("chunk_number"):
             before = begun  # what was known when its first chunk came
@@ -173,7 +175,7 @@ def _is_garbled(step: Step, sender: str) -> bool:
     """Whether a message of ``sender`` is not what it should be, as is told of there: question or answer it may be."""
     if step.sender != sender or step.message.sop != "SOP" or step.name == "GoodCRC":
         return False
-    return step.name in ("chunk", "chunk request") or bool(step.told.problems)
+    return step.name in (CHUNK, CHUNK_REQUEST) or bool(step.told.problems)
 
 
 _ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {

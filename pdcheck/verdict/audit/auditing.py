@@ -42,7 +42,7 @@ UNDECODED = "undecoded"
 class AuditResult(Result):
     """A judged conversation."""
 
-    SCHEMA: ClassVar[str] = "audit/1"
+    SCHEMA: ClassVar[str] = "audit/2"
     TITLE: ClassVar[str] = "A captured conversation followed"
     ROWS: ClassVar[tuple[str, ...]] = ("timeline",)
 
@@ -50,7 +50,7 @@ class AuditResult(Result):
     remarks: Annotated[tuple[Remark, ...], Named("findings")]
 
     @told
-    def messages(self) -> int:
+    def message_count(self) -> int:
         """How many there are."""
         return len(self.log.steps)
 
@@ -92,7 +92,7 @@ class AuditResult(Result):
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""
         stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
-        counted = f"{self.messages} message{'s' * (self.messages != 1)}"
+        counted = f"{self.message_count} message{'s' * (self.message_count != 1)}"
         return f"{counted}, {stands}, {len(self.remarks)} findings"
 
 

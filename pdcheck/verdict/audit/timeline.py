@@ -9,21 +9,24 @@ from pdcheck.contract.following.state import PLUG, Step
 from pdcheck.marks import Named
 from pdcheck.verdict.audit.words import agreed_text, offer_text
 
+LINE = "line"
+"""The sender of what nobody sent: a reset of the line."""
+
 
 class Entry(NamedTuple):
     """One line: the message's number, its time [s], who said it, its name, what it says."""
 
     number: Annotated[int, Named("index")]
     time_s: float | None
-    who: str
-    message: str
+    sender: str
+    type: str
     text: str
 
 
 def entries(steps: Sequence[Step]) -> list[Entry]:
     """A line for every message but GoodCRC."""
     return [
-        Entry(step.number, step.time_s, step.sender or "line", step.name, gist(step))
+        Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step))
         for step in steps
         if step.name != "GoodCRC"
     ]

@@ -9,12 +9,23 @@ from pdcheck.facts.copper import at_temperature
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import IF_ANY, UNTOLD, Named
+from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.case import Case
 
+SEEN = (
+    "polarity",
+    "short",
+    "bus-voltage",
+    "trigger-fallback",
+    "trigger-setting",
+    "slip",
+    "verdict",
+    "unexplained",
+)
+"""Causes that are seen as such, and are no figure that is off."""
 _THINNER = 9
 _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
 
@@ -22,10 +33,7 @@ _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228
 class Cause(NamedTuple):
     """What a pattern of readings points to.
 
-    ``level`` is ``stop``, ``fail``, ``warn``, or ``note`` for a difference too small to matter. ``kind``: ``polarity``,
-    ``short``, ``trigger-fallback``, ``trigger-setting``, ``bus-voltage``, ``supply-resistance``, ``wire-resistance``,
-    ``lead-resistance``, ``efficiency``, ``idle``, ``load``, ``test-load``, ``bus-draw``, ``output-setting``,
-    ``output-sags``, ``source-sags``, ``meter-burden``, ``meter-factor``, ``slip``, ``verdict``, ``unexplained``.
+    ``level`` is ``note`` for a difference too small to matter.
     ``bounds`` is its figure in ``unit``, with the ends that the readings leave it.
     """
 
@@ -36,7 +44,7 @@ class Cause(NamedTuple):
     advice: str
     implied: Annotated[Implied | None, UNTOLD] = None
     bounds: Triple | None = None
-    unit: Annotated[str, IF_ANY] = ""
+    unit: Annotated[str, IF_ANY, AS_UNIT] = ""
 
 
 def cause_of(figure: Implied, case: Case) -> Cause:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Annotated, NamedTuple
 
 import numpy as np
 
 from pdcheck.circuit.corners import BranchSpec
+from pdcheck.marks import AS_UNIT
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import solved
@@ -40,7 +41,7 @@ class Implied(NamedTuple):
     kind: str
     subject: str
     value: Triple
-    unit: str
+    unit: Annotated[str, AS_UNIT]
     stated: Triple
     assumed: str = ""
 

@@ -74,7 +74,7 @@ class Change(NamedTuple):
     old: str
     new: Annotated[Any, UNTOLD]
     drop: Annotated[tuple[str, ...], UNTOLD]
-    why: str
+    reason: str
 
     @told
     def name(self) -> Annotated[str, Named("key")]:
@@ -98,7 +98,7 @@ class Comparison(Result):
     into the files, ``kept_back`` what does not, and why.
     """
 
-    SCHEMA: ClassVar[str] = "measured/2"
+    SCHEMA: ClassVar[str] = "measured/3"
     TITLE: ClassVar[str] = "Readings of a first power-up compared"
     ROWS: ClassVar[tuple[str, ...]] = ("readings",)
 

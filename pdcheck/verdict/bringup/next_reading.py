@@ -39,14 +39,14 @@ class Next(NamedTuple):
     where: str
     expected: Expected
     unit: MeterUnit
-    why: str
+    reason: str
 
 
 @dataclass(frozen=True, repr=False)
 class Advice(Result):
     """What to read next, or that it is enough: with what was found so far."""
 
-    SCHEMA: ClassVar[str] = "next-reading/1"
+    SCHEMA: ClassVar[str] = "next-reading/2"
     TITLE: ClassVar[str] = "The next reading of a first power-up"
     ROWS: ClassVar[tuple[str, ...]] = ()
     SHOWN: ClassVar[str] = "next_reading"

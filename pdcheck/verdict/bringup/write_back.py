@@ -55,19 +55,19 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
             changes.append(made)
     if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
         changes += _fallback(found, rig_path, rig)
-    return [each._replace(why=f"{each.why}, {when}") for each in changes] if when else changes
+    return [each._replace(reason=f"{each.reason}, {when}") for each in changes] if when else changes
 
 
 class KeptBack(NamedTuple):
     """A figure that is not written, and why; an empty ``name`` is all of them."""
 
     name: str
-    why: str
+    reason: str
 
     @property
     def words(self) -> str:
         """Both in one."""
-        return f"{self.name}: {self.why}" if self.name else self.why
+        return f"{self.name}: {self.reason}" if self.name else self.reason
 
 
 def kept_back(found: Comparison) -> list[KeptBack]:
@@ -142,7 +142,8 @@ def edited(text: str, listed: list[Change], name: str) -> str:
             text = remove_key(text, each.table, key)
         text = set_value(text, each.table, each.key, each.new)
     for each in listed:
-        text = comment_above(text, each.table, each.key, f"bring-up: {each.key}: {each.why}", f"bring-up: {each.key}: ")
+        mark = f"bring-up: {each.key}: "
+        text = comment_above(text, each.table, each.key, f"{mark}{each.reason}", mark)
     read = Rig.from_toml if "trigger" in read_toml(text) else Kit.from_toml
     read(text, name, folder=Path(name).parent)
     return text

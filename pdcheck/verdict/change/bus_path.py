@@ -50,7 +50,7 @@ class Step(NamedTuple):
     origin: Annotated[Origin, AS_TEXT]
 
     @told
-    def time_s(self) -> Span:
+    def lasts_s(self) -> Span:
         """How long it takes [s]."""
         return Span(self.least_s, self.greatest_s)
 

@@ -19,7 +19,7 @@ from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
-from pdcheck.result import AMONG, UNTOLD, Named, Result, told
+from pdcheck.result import AMONG, UNTOLD, Result, told
 from pdcheck.verdict.case import Case, kept_v, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings
@@ -58,7 +58,7 @@ class BranchFate(NamedTuple):
     ran: bool
     fate: Fate
     starts_on_5v: bool
-    why: str
+    reason: str
     hold_up_s: float | None
 
 
@@ -66,7 +66,7 @@ class PathChange(NamedTuple):
     """One way for the change to happen: what the bus does, what becomes of each branch, what is found on the way."""
 
     path: Annotated[BusPath, AMONG]
-    fates: Annotated[tuple[BranchFate, ...], Named("branches")]
+    fates: tuple[BranchFate, ...]
     findings: tuple[Finding, ...]
 
     @told
@@ -110,7 +110,7 @@ class Change(NamedTuple):
 class Changed(Result):
     """A rig on a source and cable, and every change asked for; ``asked`` is the one that was named, if any was."""
 
-    SCHEMA: ClassVar[str] = "change/1"
+    SCHEMA: ClassVar[str] = "change/2"
     TITLE: ClassVar[str] = "What happens when a charger offers less"
     ROWS: ClassVar[tuple[str, ...]] = ("changes", "paths", "fates")
 
@@ -281,7 +281,7 @@ def _fate(
             _again(branch, after.case) if path.interrupted or not ran else _through(branch, path, before, after.case)
         )
         if stopped is not None:
-            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.why, held)
+            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.reason, held)
     if failing is not None:
         why = failing.text
     elif bus is not None and not off:
@@ -300,7 +300,7 @@ def _fate(
 
 class _Stopped(NamedTuple):
     fate: Fate
-    why: str
+    reason: str
 
 
 def _of(fate: Fate, ran: bool) -> Fate:
@@ -330,7 +330,7 @@ def _through(branch: Branch, path: BusPath, before: Judgement, after: Case) -> _
     again, why = _again(branch, after), dip.words(lasts_s)
     if again is None:
         return _Stopped("restarts", f"{why}; then it starts again")
-    return _Stopped("may stop", f"{why}; then it {again.why}")
+    return _Stopped("may stop", f"{why}; then it {again.reason}")
 
 
 def _failing(judged: Judgement, branch: str) -> Finding | None:

@@ -21,6 +21,7 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
@@ -29,13 +30,16 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Scope, Verdict
-from pdcheck.verdict.gravest import NOTHING, Graded, Gravest, graded, gravest
+from pdcheck.verdict.gravest import LIMITS, NOTHING, Graded, Gravest, graded, gravest
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, latched, plugged_in, spec_of
 from pdcheck.verdict.not_judged import open_places, place_of, rig_at_worst, rigs_at_worst
 from pdcheck.verdict.rules.every import RIG_RULES
 
 _NOTE = LEVELS.index("note")
 _FAIL = LEVELS.index("fail")
+_RULES_STOP = any(rule.level == "stop" and rule.scope == "circuit" and rule.id not in LIMITS for rule in RIG_RULES)
+# More than rounding adds to any power.
+_ROUNDED = 1.0 + 1e-6
 # What is solved or judged and kept for the next pairs that come.
 _MOST_KEPT = 2000
 
@@ -136,6 +140,26 @@ def _class_of(cable: Cable) -> Hashable:
     return cable.current_a, cable.voltage_v, cable.pd, cable.is_epr
 
 
+def _may_break(case: Case, limit: PartLimit) -> bool:
+    """Whether a circuit that is not solved yet could break a limit: a load takes its most at the most voltage."""
+    load = next((branch.load for branch in case.rig.branches if branch.name == limit.branch), None)
+    on_load = (limit.node, limit.quantity, limit.sense) == (f"{limit.branch}/load", "power", "at_most")
+    if load is None or not load.grows_with_voltage or not on_load:
+        return True
+    volts = case.unloaded_v(limit.node)
+    amperes = load.at_peak().tolerance(1.0 + case.rig.tolerance.load).current_at(volts)
+    return amperes is None or limit.broken(_ROUNDED * volts * amperes)
+
+
+class _Limits(NamedTuple):
+    """The limits on a contract, those of which the figure is known, and what these lead to on supply and circuit."""
+
+    every: tuple[PartLimit, ...]
+    known: tuple[PartLimit, ...]
+    supply: list[Graded]
+    circuit: list[Graded]
+
+
 class _Supply(NamedTuple):
     """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, how much, and the
     limits on what flows."""
@@ -188,6 +212,8 @@ class RigCells:
         self._supplies: list[_Supply] = []
         self._by_pair: dict[tuple[int, Hashable], int] = {}
         self._alike: dict[Hashable, int] = {}
+        self._limits: dict[Hashable, _Limits] = {}
+        self._unsafe: dict[int, bool] = {}
         self._judged: dict[_Cell, _Judged] = {}
 
     def outcomes(self, pairs: Iterable[tuple[Source, Cable]]) -> list[Outcome]:
@@ -229,9 +255,21 @@ class RigCells:
     @staticmethod
     def _worse(worst: RigCells, outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> list[int]:
         """Those of some pairs on which a rig does worse than it has done."""
-        told = zip(places, worst.outcomes([listed[at] for at in places]), strict=True) if places else ()
-        grades = [(at, place_of(outcomes[at].verdict), place_of(other.verdict)) for at, other in told]
-        return [at for at, mine, other in grades if 0 < mine > other]
+        mine = {at: place_of(outcomes[at].verdict) for at in places}
+        # What fails can only become unsafe, and of what flows hardly anything makes it so.
+        asked = [at for at in places if mine[at] > _FAIL or (mine[at] == _FAIL and worst._may_be_unsafe(*listed[at]))]
+        told = zip(asked, worst.outcomes([listed[at] for at in asked]), strict=True) if asked else ()
+        return [at for at, other in told if mine[at] > place_of(other.verdict)]
+
+    def _may_be_unsafe(self, source: Source, cable: Cable) -> bool:
+        """Whether anything could make the rig unsafe on a pair, before its circuit is solved."""
+        at = self._supply(source, cable)
+        if at not in self._unsafe:
+            case, found, _, limits = self._supplies[at]
+            flows = case.contract.outcome != "off"
+            grave = [each.limit for each in limits if min(each[:2])[0] < _FAIL] if flows else []
+            self._unsafe[at] = found[0] < _FAIL or (flows and _RULES_STOP) or any(_may_break(case, it) for it in grave)
+        return self._unsafe[at] or self.shared.alone(self.rig, source, cable)[0] < _FAIL
 
     def _count(self, rigs: list[RigCells], outcomes: list[Outcome], listed: list[Pair], places: list[int]) -> None:
         """Count on each of some pairs the rigs that do worse on it."""
@@ -257,8 +295,9 @@ class RigCells:
             if self._supplies:
                 case.rig_limits = self._supplies[0].case.rig_limits
             contract, seen, behaviour = case.contract, case.seen, source.behaviour
+            granted = (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch)
             supply = (
-                (contract.outcome, contract.kind, contract.voltage_v, contract.current_a, contract.mismatch),
+                granted,
                 case.source_v,
                 (seen.pd, seen.typec_a, seen.typec_known),
                 _class_of(cable),
@@ -269,12 +308,19 @@ class RigCells:
             known = self._alike.get(supply)
             if known is None:
                 known = self._alike[supply] = len(self._supplies)
-                most_a = source_bound_a(case) if self.loads and case.limits else 0.0
-                found = gravest("supply", case)
-                limits = graded("circuit", case.known_limits)
-                self._supplies.append(_Supply(case, found, most_a, limits))
+                self._supplies.append(self._new_supply(case, (granted, _class_of(cable))))
             self._by_pair[key] = known
         return known
+
+    def _new_supply(self, case: Case, granted: Hashable) -> _Supply:
+        """What is found on a supply; its limits are those of all on which the same is ``granted``."""
+        limits = self._limits.get(granted)
+        if limits is None:
+            known = case.limits, case.known_limits
+            limits = self._limits[granted] = _Limits(*known, graded("supply", known[1]), graded("circuit", known[1]))
+        case.limits, case.known_limits = limits.every, limits.known
+        most_a = source_bound_a(case) if self.loads and case.limits else 0.0
+        return _Supply(case, gravest("supply", case, limits.supply), most_a, limits.circuit)
 
     def _judge(self, cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         """The gravest finding on supply and circuit, and the greatest load, of each cell."""

@@ -82,7 +82,7 @@ class SettingNeed(NamedTuple):
 
     request: Annotated[Request, AS_SETTING, Named("setting")]
     pdp_w: int | None
-    cable_class: Annotated[CableClass | None, Named("cable")]
+    cable_class: CableClass | None
     unsafe_from_w: int | None
 
 
@@ -317,7 +317,7 @@ class Needs(Result):
     nothing does.
     """
 
-    SCHEMA: ClassVar[str] = "need/2"
+    SCHEMA: ClassVar[str] = "need/3"
     TITLE: ClassVar[str] = "The least charger and cable that are enough"
     ROWS: ClassVar[tuple[str, ...]] = ("ways",)
 

@@ -11,7 +11,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import FIXED_RULES
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
-from pdcheck.result import AS_TEXT, IF_KNOWN, Named
+from pdcheck.result import AS_TEXT, IF_KNOWN
 
 CableClass = Literal["3A", "5A", "EPR"]
 GAUGES = (28, 24, 22, 20)
@@ -55,9 +55,9 @@ class Length(NamedTuple):
 class CableToBuy(NamedTuple):
     """A cable as it is to be looked for; ``loop_ohm`` is the most that its loop may have, None where all do."""
 
-    cable_class: Annotated[CableClass, Named("class")]
-    current_a: float
-    voltage_v: float
+    cable_class: CableClass
+    current_ma: int
+    voltage_mv: int
     epr: bool
     loop_ohm: float | None
     lengths: tuple[Length, ...]
@@ -90,7 +90,8 @@ def cable_to_buy(cable_class: CableClass, cable: Cable, loop_ohm: float | None) 
     """A cable of a class as it is to be looked for."""
     gauges = () if loop_ohm is None else GAUGES
     lengths = tuple(Length(awg, greatest_length_m(loop_ohm or 0.0, awg)) for awg in gauges)
-    return CableToBuy(cable_class, cable.current_a, cable.voltage_v, cable.is_epr, loop_ohm, lengths)
+    carries = round(1000 * cable.current_a), round(1000 * cable.voltage_v)
+    return CableToBuy(cable_class, *carries, cable.is_epr, loop_ohm, lengths)
 
 
 def greatest_length_m(loop_ohm: float, awg: int) -> float:

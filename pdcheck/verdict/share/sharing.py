@@ -42,7 +42,7 @@ class Stage(NamedTuple):
     verdict: Verdict | None
     contract: Contract | None
     findings: tuple[Finding, ...]
-    why: str
+    reason: str
     judgement: Annotated[Judgement | None, UNTOLD]
 
 
@@ -122,7 +122,7 @@ class Place(NamedTuple):
 class Shared(Result):
     """Rigs on the ports of a charger, each order, and the assignment that is best whatever the order."""
 
-    SCHEMA: ClassVar[str] = "share/1"
+    SCHEMA: ClassVar[str] = "share/2"
     TITLE: ClassVar[str] = "Rigs that share a charger"
     ROWS: ClassVar[tuple[str, ...]] = ("orders", "results")
 

@@ -20,7 +20,7 @@ from pdcheck.verdict.talk.spans import Span, spans
 class TalkResult(Result):
     """A conversation, and what it does to a rig."""
 
-    SCHEMA: ClassVar[str] = "talk/1"
+    SCHEMA: ClassVar[str] = "talk/2"
     TITLE: ClassVar[str] = "What trigger and source tell each other"
     ROWS: ClassVar[tuple[str, ...]] = ("messages",)
 
@@ -43,7 +43,7 @@ class TalkResult(Result):
         return self.conversation.cable.id
 
     @told
-    def request(self) -> str:
+    def setting(self) -> str:
         """What the trigger is set to."""
         return request_text(self.conversation.trigger.request)
 
@@ -93,7 +93,7 @@ class TalkResult(Result):
         return self.conversation.voltage
 
     @told
-    def seen(self) -> Annotated[tuple[Span, ...], Named("branches")]:
+    def seen(self) -> Annotated[tuple[Span, ...], Named("spans")]:
         """What the branches see on each level of VBUS."""
         return tuple(spans(self.built, self.conversation))
 

@@ -12,8 +12,8 @@ from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Mome
 from pdcheck.circuit.transient.result import Result as Solved
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.limits import PartLimit, known
-from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, Result, told
+from pdcheck.parts.limits import LimitingPart, PartLimit, known
+from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, WORDS, Result, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.transient.outside import events_of
 
@@ -39,7 +39,7 @@ class Rated(NamedTuple):
     """
 
     node: str
-    part: str
+    part: Annotated[LimitingPart, WORDS]
     quantity: Literal["voltage", "current"]
     value: float
     limit: float
@@ -51,7 +51,7 @@ class Rated(NamedTuple):
 class Transient(Result):
     """What happens from plugging in on."""
 
-    SCHEMA: ClassVar[str] = "transient/1"
+    SCHEMA: ClassVar[str] = "transient/2"
     TITLE: ClassVar[str] = "What happens when it is plugged in"
     ROWS: ClassVar[tuple[str, ...]] = ("moments",)
 

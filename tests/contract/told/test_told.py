@@ -145,7 +145,7 @@ def _lines(talk: Conversation) -> Iterator[tuple[float, str]]:
     for each in talk.remarks:
         yield each.time_s, f"{each.kind}: {each.text}"
     for change in talk.changes:
-        yield change.time_s, f"{change.side} in {change.state} ({change.because})"
+        yield change.time_s, f"{change.side} in {change.state} ({change.reason})"
     for stand in talk.stands:
         yield stand.time_s, f"contract: {_contract(stand.contract)}"
     for part in talk.voltage:
