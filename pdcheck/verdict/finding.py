@@ -96,7 +96,12 @@ class Rule(NamedTuple):
 
     def findings(self, case: Case) -> Iterator[Finding]:
         """What the rule finds in a case."""
-        yield from self.judge(case, Find(self.id, self.level, self.origin, self.advice))
+        yield from self.judge(case, self.find)
+
+    @property
+    def find(self) -> Find:
+        """What makes findings of this rule."""
+        return Find(self.id, self.level, self.origin, self.advice)
 
 
 def rule(
