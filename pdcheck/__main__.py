@@ -7,13 +7,11 @@ import signal
 
 def main() -> None:
     """Run the command line; Ctrl-C while it is still being loaded ends it without a word, as it does other programs."""
-    heeded = signal.getsignal(signal.SIGINT) is signal.default_int_handler
-    if heeded:
+    if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
+        # Whoever runs the commands heeds it again.
         signal.signal(signal.SIGINT, signal.SIG_DFL)
     from pdcheck.cli import main
 
-    if heeded:
-        signal.signal(signal.SIGINT, signal.default_int_handler)
     main()
 
 

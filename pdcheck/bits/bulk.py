@@ -8,7 +8,6 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE
 from pdcheck.bits.layout import Field, Word
 from pdcheck.bits.power import REQUEST_WORDS, SINK_WORDS, SOURCE_WORDS, kind_of
 from pdcheck.errors import InputError
@@ -283,20 +282,6 @@ def decode_requests(words: ArrayLike, form: str) -> Columns:
     if form not in REQUEST_WORDS:
         raise InputError(f"no form of request {form!r}", expected=", ".join(REQUEST_WORDS))
     return decode_words(words, REQUEST_WORDS[form])
-
-
-def decode_headers(headers: ArrayLike, *, sop: str = "SOP") -> Columns:
-    """Message headers, 16 bits each.
-
-    >>> decode_headers([0x61A1])["object_count"].tolist()
-    [6]
-    """
-    return decode_words(headers, HEADER if sop == "SOP" else HEADER_CABLE)
-
-
-def decode_extended_headers(headers: ArrayLike) -> Columns:
-    """Extended message headers, 16 bits each."""
-    return decode_words(headers, EXTENDED_HEADER)
 
 
 def decode_objects(

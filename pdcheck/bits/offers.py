@@ -143,6 +143,24 @@ class Offer(NamedTuple):
             return min(self.current_15v_ma if low else self.current_20v_ma, MOST_MA)
         return 0
 
+    @property
+    def greatest_w(self) -> float:
+        """What it gives at its highest voltage [W]."""
+        return self.max_mv * self.current_ma_at(self.max_mv) / 1e6
+
+    def at_most(self, most: Mapping[str, int]) -> Offer:
+        """The offer with these figures at most, each down to its step; itself where it stays within.
+
+        >>> fixed(20000, 5000, 4).at_most({"current_ma": 3000}).current_ma
+        3000
+        """
+        changes = {
+            key: limit // self.layout.field(key).scale * self.layout.field(key).scale
+            for key, limit in most.items()
+            if (getattr(self, key) or 0) > limit
+        }
+        return Offer.from_word(self.layout.encode(self.fields() | changes), self.position) if changes else self
+
     def fields(self) -> dict[str, Any]:
         """Every field of the word by key, as the table has them."""
         return self.layout.decode(self.word)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from pdcheck.bits.header import CHUNK_BYTES, HEADER
@@ -187,10 +186,3 @@ class Listener:
 def asked_position(word: int) -> int:
     """The object position that a request names."""
     return FIXED_REQUEST.field("position").take(word)
-
-
-def hear_all(messages: Iterable[Message], request_form: str | None = None) -> Iterator[Told]:
-    """Every message in turn, read by those before it."""
-    listener = Listener(request_form)
-    for message in messages:
-        yield listener.hear(message)

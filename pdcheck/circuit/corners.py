@@ -7,7 +7,7 @@ bus, in front of a converter it lowers it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from math import isnan
 from typing import NamedTuple
@@ -325,3 +325,20 @@ def networks(spec: NetworkSpec) -> Iterator[tuple[Corner, Network]]:
     """Every corner with its network, the typical one first."""
     for corner in spec_corners(spec):
         yield corner, network_at(spec, corner)
+
+
+def with_shares(spec: NetworkSpec, shares: Mapping[str, float]) -> NetworkSpec:
+    """The network with the loads of the named branches at their shares, the others as they are."""
+    branches = tuple(branch.sharing(shares.get(branch.name, 1.0)) for branch in spec.branches)
+    return spec._replace(branches=branches)
+
+
+def with_output_scaled(spec: NetworkSpec, factor: float) -> NetworkSpec:
+    """The network with every converter set that much off."""
+    branches = tuple(
+        branch
+        if branch.converter is None
+        else branch._replace(converter=branch.converter.with_output(branch.converter.output_v * factor))
+        for branch in spec.branches
+    )
+    return spec._replace(branches=branches)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from pdcheck.cli.helping import HelpedContext
-from pdcheck.cli.streams import READER_LEFT, Ended, Lost, heed_signals, leave, losing, open_streams
+from pdcheck.cli.streams import READER_LEFT, Ended, Lost, heed_signals, leave, losing, open_streams, signalled
 from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.errors import InputError
 from pdcheck.intake.read_files import noting
@@ -108,6 +108,22 @@ def group() -> None:
 
 def main(arguments: list[str] | None = None) -> None:
     """Run the command line; one line on standard error and exit code 2 for input that cannot be read."""
+    try:
+        code = _heeding(arguments)
+        gc.freeze()
+        leave(code)
+    except SystemExit:
+        raise
+    except BaseException:
+        # On the way out, or while something was loaded that makes an error of its own of it: nobody waits for words.
+        if (came := signalled()) is None:
+            raise
+        code = came
+    leave(code)
+
+
+def _heeding(arguments: list[str] | None) -> int:
+    """As ``run``, with streams that are all open, and the codes of the signals that end a program."""
     # What a run loads stays to its end: looking through it for what can go is a fifth of a check.
     gc.set_threshold(200_000, 20, 20)
     # No plug-in has a part in reading these files; looking for them takes long.
@@ -115,13 +131,11 @@ def main(arguments: list[str] | None = None) -> None:
     try:
         open_streams()
         heed_signals()
-        code = run(arguments)
+        return run(arguments)
     except KeyboardInterrupt:
-        code = _complain("stopped", 130)
+        return _complain("stopped", 130)
     except Ended as ended:
-        code = 128 + int(ended.args[0])
-    gc.freeze()
-    leave(code)
+        return 128 + ended.number
 
 
 def run(arguments: list[str] | None = None) -> int:

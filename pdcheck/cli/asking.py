@@ -28,13 +28,25 @@ def draft_path(target: Path) -> Path:
     return target.with_name(f"{target.stem}.draft.toml")
 
 
+_MARK = "# Answers so far; the same command goes on from here, and takes this file away at the end."
+"""What a draft begins with: a file of its name that does not is somebody's own."""
+
+
+def is_draft(path: Path) -> bool:
+    """Whether answers are kept in a file."""
+    try:
+        return path.is_file() and path.read_bytes()[: len(_MARK)] == _MARK.encode()
+    except OSError:
+        return False
+
+
 def read_draft(path: Path) -> dict[str, str]:
     """The answers of a draft; none where there is no draft, or it cannot be read."""
     import tomllib
 
     from pdcheck.parts.toml_reading import read_toml_text
 
-    if not path.is_file():
+    if not is_draft(path):
         return {}
     try:
         data = tomllib.loads(read_toml_text(path))
@@ -48,7 +60,7 @@ def write_draft(path: Path, answers: Mapping[str, str]) -> None:
     from pdcheck.parts.toml_places import toml_key, toml_value
     from pdcheck.parts.writing import write_whole
 
-    lines = ["# Answers so far; the same command goes on from here, and takes this file away at the end."]
+    lines = [_MARK]
     lines += [f"{toml_key(key)} = {toml_value(value)}" for key, value in answers.items()]
     write_whole(path, "\n".join(lines) + "\n", again=True)
 

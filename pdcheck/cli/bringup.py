@@ -71,7 +71,11 @@ def command(
             "no rig: give RIG, a file, or say what you want out: --output 12V@2A; or --measured SHEET"
         )
     from pdcheck.asking.bringup import bringup
+    from pdcheck.parts.writing import outputs_differ, writable
 
+    outputs_differ(sheet, "-" if as_json else None)
+    if sheet not in (None, "-"):
+        writable(sheet)
     plan = bringup(**asked)
     if sheet is not None:
         _write_sheet(plan, asked["rig"], asked["kit"], sheet, replace)

@@ -45,8 +45,9 @@ def command(
     pdcheck draw pier-box.toml --kit kit.toml --source wall-45 --picture watts --svg watts.svg
     """
     from pdcheck.cli.pictures import ready, write_picture
+    from pdcheck.parts.writing import PNG, SVG
 
-    ready(None, svg, png, replace, asked["rig"], asked["kit"])
+    ready((svg, SVG), (png, PNG), replace=replace, printed=as_json, read=tuple(asked.values()))
     found = pdcheck.draw(**asked)
     if svg is not None or png is not None:
         from pdcheck.show.pictures.picture import picture

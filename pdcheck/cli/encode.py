@@ -16,7 +16,7 @@ from pdcheck.cli.options import json_option
 @click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x")
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, help="MessageID.")
 @click.option("--wave", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
-@click.option("--pcapng", metavar="FILE", help="Write the messages as packets in a pcapng file.")
+@click.option("--pcapng", metavar="FILE", help="Write the messages as packets in pcapng, - for standard output.")
 @click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 @json_option("encode")
 def command(
@@ -31,19 +31,13 @@ def command(
     pdcheck encode "5V 3A, 9V 3A; PPS 3.3-11V 3A"
     pdcheck encode "8210 2cb10430" --wave request.vcd
     """
-    from pdcheck.cli.streams import document
+    from pdcheck.cli.pictures import ready, write
+    from pdcheck.parts.writing import PCAPNG, VCD
 
     found = pdcheck.encode(" ".join(offers), **asked)
-    if wave == "-":
-        document(found.vcd())
-        return 0
-    if wave is not None or pcapng is not None:
-        from pdcheck.cli.pictures import write
-        from pdcheck.parts.writing import PCAPNG, VCD, outputs_differ
-
-        outputs_differ(wave, pcapng)
-        if wave is not None:
-            write(wave, found.vcd(), VCD, replace)
-        if pcapng is not None:
-            write(pcapng, found.pcapng(), PCAPNG, replace)
-    return answer(found, as_json)
+    ready((wave, VCD), (pcapng, PCAPNG), replace=replace, printed=as_json)
+    if wave is not None:
+        write(wave, found.vcd(), VCD, replace)
+    if pcapng is not None:
+        write(pcapng, found.pcapng(), PCAPNG, replace)
+    return 0 if "-" in (wave, pcapng) else answer(found, as_json)

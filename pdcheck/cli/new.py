@@ -48,18 +48,19 @@ def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as
     pdcheck new fan.toml --yes --output 12V@0.5A --converter buck:6-28V:3A:90% --trigger 15V
     """
     from pdcheck.cli.answering import answer, remark
-    from pdcheck.cli.asking import all_answers, draft_path, read_draft, write_draft
+    from pdcheck.cli.asking import all_answers, draft_path, is_draft, read_draft, write_draft
     from pdcheck.parts.writing import writable
 
     target = Path(rig)
     if target.exists() and not replace:
         raise InputError("is there already", where=rig, expected="--replace, or another name")
     writable(rig)
-    if not target.parent.is_dir():
-        raise InputError("no such folder", where=str(target.parent), expected="a place to write to")
     owned = _kit(kit) or _kit_beside(rig)
     given = _given(options)
     draft = draft_path(target)
+    if not yes and draft.exists() and not is_draft(draft):
+        what = "is there already and holds no answers, which would be kept in it"
+        raise InputError(what, where=str(draft), expected="another name for RIG, or --yes")
     kept = {} if fresh else read_draft(draft)
     if kept and not yes:
         remark(f"Going on from {len(kept)} answers kept in {draft} (--fresh starts anew).")
@@ -79,7 +80,8 @@ def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as
         remark(told if count else "pdcheck: stopped")
         return 130
     built = _write(rig, answers, usual)
-    draft.unlink(missing_ok=True)
+    if is_draft(draft):
+        draft.unlink(missing_ok=True)
     return answer(_made(rig, built, answers, usual, owned, kit), as_json)
 
 

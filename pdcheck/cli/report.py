@@ -39,9 +39,6 @@ def command(
     """
     if page is None and svg is None and png is None and not as_json:
         raise click.UsageError("nothing to write: give -o FILE, --svg FILE, --png FILE or --json")
-    from pdcheck.parts.writing import outputs_differ
-
-    outputs_differ(page, svg, png, "-" if as_json else None)
 
     def once() -> int:
         return _report((page, svg, png), replace=replace, as_json=as_json, **asked)
@@ -67,12 +64,13 @@ def _report(
     """Write what has a target: a page, a picture as SVG, one as PNG; and the document where it is asked for."""
     from pdcheck.asking.given import kit_with, rig_name
     from pdcheck.cli.pictures import ready, write, write_picture
-    from pdcheck.parts.writing import PAGE
+    from pdcheck.parts.writing import PAGE, PNG, SVG
     from pdcheck.show.page.compose import compose, picture, subject_of
     from pdcheck.verdict.judge import FEWER_IN_KIT, MOST_PAIRS, few_pairs
 
-    ready(*targets, replace, *asked.values())
     page, svg, png = targets
+    wanted = ((page, PAGE), (svg, SVG), (png, PNG))
+    ready(*wanted, replace=replace, printed=as_json, read=tuple(asked.values()))
     built, kit, source, cable = kit_with(**asked)
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(rig_name(asked["rig"]), built, kit, source, cable)

@@ -8,12 +8,17 @@ import io
 import os
 import signal
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from functools import partial
 from typing import Any, NoReturn
 
 READER_LEFT = 128 + 13
 """The exit code where nobody reads standard output any more, as a shell tells it: 128 and the number of SIGPIPE."""
 _ENDING = ("SIGTERM", "SIGHUP")
+_afterwards: list[Callable[[], object]] = []
+"""What puts streams back as they were handed over."""
+_came: list[int] = []
+"""The signals that came and are to end the program."""
 
 
 class Lost(Exception):  # noqa: N818 - a stream is
@@ -45,7 +50,11 @@ class Lost(Exception):  # noqa: N818 - a stream is
 
 
 class Ended(BaseException):
-    """A signal that ends the program came; carries its number. What is half written is taken away on the way out."""
+    """A signal that ends the program came. What is half written is taken away on the way out."""
+
+    def __init__(self, number: int) -> None:
+        super().__init__(number)
+        self.number = number
 
 
 @contextlib.contextmanager
@@ -57,17 +66,18 @@ def losing() -> Iterator[None]:
         raise Lost(error) from None
 
 
-def document(text: str | Iterable[str]) -> None:
-    """Write a document for programs to standard output: UTF-8 with plain line ends, whatever the locale."""
-    pieces = (text,) if isinstance(text, str) else text
+def document(text: str | bytes | Iterable[str]) -> None:
+    """Write a document for programs to standard output: UTF-8 with plain line ends, whatever the locale; bytes as they
+    are."""
+    pieces = (text,) if isinstance(text, str | bytes) else text
     buffer: Any = getattr(sys.stdout, "buffer", None)
     if buffer is None:
-        sys.stdout.writelines(pieces)
+        sys.stdout.writelines(piece if isinstance(piece, str) else repr(piece) for piece in pieces)
     else:
         sys.stdout.flush()
         for piece in pieces:
             # A byte of a path that is no UTF-8 becomes an escape that JSON knows too.
-            buffer.write(piece.encode("utf-8", "backslashreplace"))
+            buffer.write(piece if isinstance(piece, bytes) else piece.encode("utf-8", "backslashreplace"))
     sys.stdout.flush()
 
 
@@ -96,8 +106,11 @@ def open_streams() -> None:
         except OSError:
             with contextlib.suppress(OSError):
                 os.open(os.devnull, way)
+        _made_to_wait(number)
     if sys.stdin is None:
-        sys.stdin = open(0, encoding="utf-8", closefd=False)  # noqa: SIM115 - as long as the program runs
+        # A folder is none that can be read; whoever asks is told so.
+        with contextlib.suppress(OSError):
+            sys.stdin = open(0, encoding="utf-8", closefd=False)  # noqa: SIM115 - as long as the program runs
     if sys.stdout is None:
         sys.stdout = _text(io.FileIO(1, "w", closefd=False), None)
     if sys.stderr is None or os.name == "posix":
@@ -110,30 +123,75 @@ def open_streams() -> None:
             reconfigure(errors="backslashreplace")
 
 
+def _made_to_wait(number: int) -> None:
+    """Let a stream wait for whoever is at its other end, to the end of the program.
+
+    A program that shares it may have said that nobody is to wait: what is late would be taken for the end, and what
+    finds no room for a fault.
+    """
+    waits, make = getattr(os, "get_blocking", None), getattr(os, "set_blocking", None)
+    with contextlib.suppress(OSError):
+        if waits is not None and make is not None and not waits(number):
+            make(number, True)
+            _afterwards.append(partial(make, number, False))
+
+
 def heed_signals() -> None:
-    """Let the signals that end a program end it in order, unless it was started to ignore them."""
+    """Let the signals that end a program end it in order, unless it was started to ignore them.
+
+    What one of them raises may come up anywhere, also where nothing can be raised: then it is raised once more.
+    """
 
     def ended(number: int, frame: object) -> NoReturn:
+        _came.append(number)
+        for each in heeded:
+            # A terminal that is closed tells it twice; the way out is not cut short by that.
+            signal.signal(each, signal.SIG_IGN)
         raise Ended(number)
 
-    for name in _ENDING:
-        number = getattr(signal, name, None)
-        if number is not None and signal.getsignal(number) is signal.SIG_DFL:
-            signal.signal(number, ended)
+    def interrupted(number: int, frame: object) -> NoReturn:
+        _came.append(number)
+        raise KeyboardInterrupt
+
+    def lost(unraisable: Any) -> None:
+        kind = unraisable.exc_type
+        if not issubclass(kind, Ended | KeyboardInterrupt):
+            sys.__unraisablehook__(unraisable)
+        elif _came:
+            number = _came[-1]
+            signal.signal(number, interrupted if kind is KeyboardInterrupt else ended)
+            os.kill(os.getpid(), number)
+
+    numbers = [getattr(signal, name) for name in _ENDING if hasattr(signal, name)]
+    heeded = [each for each in numbers if signal.getsignal(each) is signal.SIG_DFL]
+    for number in heeded:
+        signal.signal(number, ended)
+    if signal.getsignal(signal.SIGINT) in (signal.default_int_handler, signal.SIG_DFL):
+        signal.signal(signal.SIGINT, interrupted)
+    sys.unraisablehook = lost
+
+
+def signalled() -> int | None:
+    """The exit code that a signal which came asks for; whatever is raised then may be of its doing."""
+    return 128 + _came[-1] if _came else None
 
 
 def leave(code: int) -> NoReturn:
     """End the program with an exit code; as by the signal, where that is what ended it."""
-    interrupt = signal.getsignal(signal.SIGINT)
-    if interrupt is signal.default_int_handler:
-        # What is left to do takes nothing away that an interrupt could save.
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
+    endings = [getattr(signal, name) for name in ("SIGINT", *_ENDING) if hasattr(signal, name)]
+    for each in endings:
+        if callable(signal.getsignal(each)):
+            # What is left to do takes nothing away that could be saved.
+            signal.signal(each, signal.SIG_DFL)
     try:
         sys.stdout.flush()
         left = False
     except (OSError, ValueError):
         left = True
     sys.stderr.flush()
+    for put_back in _afterwards:
+        with contextlib.suppress(OSError):
+            put_back()
     number = code - 128
     if number in {getattr(signal, name, None) for name in ("SIGPIPE", *_ENDING)}:
         signal.signal(number, signal.SIG_DFL)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -11,9 +11,6 @@ from pdcheck.cli.answering import answer, say
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 from pdcheck.contract.talk.faults import FAULTS
-
-if TYPE_CHECKING:
-    from pdcheck.contract.talk.conversation import Conversation
 
 
 @click.command("talk")
@@ -44,33 +41,20 @@ def command(log: str | None, vcd: str | None, replace: bool, states: bool, as_js
     pdcheck talk pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
+    from pdcheck.cli.pictures import ready, write
+    from pdcheck.parts.writing import LOG, VCD
+
+    ready((log, LOG), (vcd, VCD), replace=replace, printed=as_json, read=tuple(asked.values()))
     said = pdcheck.talk(**asked)
-    alone = _write(said.conversation, log, vcd, replace)
-    if as_json or not (alone or states):
+    if log is not None:
+        write(log, said.conversation.log(), LOG, replace)
+    if vcd is not None:
+        write(vcd, said.conversation.vcd(), VCD, replace)
+    if "-" in (log, vcd):
+        return 0 if said else 1
+    if as_json or not states:
         return answer(said, as_json)
-    if not alone:
-        from pdcheck.show.talk import text
+    from pdcheck.show.talk import text
 
-        say(text(said, states=states))
+    say(text(said, states=states))
     return 0 if said else 1
-
-
-def _write(said: Conversation, log: str | None, vcd: str | None, replace: bool) -> bool:
-    """Write what was asked for; True where it went to standard output."""
-    from pdcheck.cli.streams import document
-    from pdcheck.errors import InputError
-    from pdcheck.parts.writing import LOG, VCD, outputs_differ, writable, write_whole
-
-    if log == vcd == "-":
-        raise InputError("--log - and --vcd - both want standard output", expected="a path for one of them")
-    outputs_differ(log, vcd)
-    wanted = ((log, LOG, said.log), (vcd, VCD, said.vcd))
-    for path, kind, _ in wanted:
-        if path not in (None, "-"):
-            writable(str(path), kind=kind, replace=replace)
-    for path, kind, render in wanted:
-        if path == "-":
-            document(render())
-        elif path is not None:
-            write_whole(path, render(), kind=kind, replace=replace)
-    return "-" in (log, vcd)

@@ -40,8 +40,10 @@ def command(svg: str | None, png: str | None, as_csv: bool, replace: bool, as_js
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
     from pdcheck.cli.pictures import ready, write_picture
+    from pdcheck.parts.writing import PNG, SVG
 
-    ready(None, svg, png, replace, asked["rig"], asked["kit"])
+    printed = as_json or as_csv
+    ready((svg, SVG), (png, PNG), replace=replace, printed=printed, read=tuple(asked.values()))
     found = pdcheck.transient(**asked)
     if svg is not None or png is not None:
         from pdcheck.show.pictures.transient_picture import transient_picture

@@ -104,18 +104,8 @@ def bound_current(offer: Offer, most_ma: int) -> Offer:
     >>> bound_current(fixed(20000, 5000, 4), 3000).current_ma
     3000
     """
-    changes: dict[str, int] = {}
-    for key in ("current_ma", "current_15v_ma", "current_20v_ma"):
-        value = getattr(offer, key)
-        if value is not None and value > most_ma:
-            step = offer.layout.field(key).scale
-            changes[key] = most_ma // step * step
-    if offer.kind == "battery" and offer.power_mw is not None and offer.min_mv * most_ma < offer.power_mw * 1000:
-        step = offer.layout.field("power_mw").scale
-        changes["power_mw"] = offer.min_mv * most_ma // 1000 // step * step
-    if not changes:
-        return offer
-    return Offer.from_word(offer.layout.encode({**offer.fields(), **changes}), offer.position)
+    most = dict.fromkeys(("current_ma", "current_15v_ma", "current_20v_ma"), most_ma)
+    return offer.at_most(most | ({"power_mw": offer.min_mv * most_ma // 1000} if offer.kind == "battery" else {}))
 
 
 def plain_cable_hides(source: Source) -> bool:

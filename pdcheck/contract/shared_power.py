@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import floor
 
 from pdcheck.bits.offers import Offer
+from pdcheck.bits.power import PPS_SOURCE
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.power_rules import MAY_DROP_UP_TO, PPS_PROG, PPS_PROG_5V_OLDER
@@ -39,30 +40,16 @@ def within(offer: Offer, power_w: float) -> Offer:
     """
     # Blind to the last bits of a float, and never rounded up.
     power_mw = floor(power_w * 1000 + 1e-6)
-    changes: dict[str, int | bool] = {}
-    fields = offer.fields()
-    for key, volts_mv in (
-        ("current_ma", nominal_mv(offer)),
-        ("current_15v_ma", round(SPR_AVS_SPLIT.value * 1000)),
-        ("current_20v_ma", round(SPR_AVS_MOST.value * 1000)),
-    ):
-        value = getattr(offer, key)
-        if value is None or not volts_mv:
-            continue
-        step = offer.layout.field(key).scale
-        left = power_mw * 1000 // volts_mv // step * step
-        if left < value:
-            changes[key] = left
-    if offer.power_mw is not None and offer.power_mw > power_mw:
-        step = offer.layout.field("power_mw").scale
-        changes["power_mw"] = power_mw // step * step
-    if offer.pdp_w is not None and offer.pdp_w > int(power_w):
-        changes["pdp_w"] = int(power_w)
-    if not changes:
-        return offer
-    if offer.kind == "pps":
-        changes["pps_power_limited"] = True
-    return Offer.from_word(offer.layout.encode({**fields, **changes}), offer.position)
+    at_mv = {
+        "current_ma": nominal_mv(offer),
+        "current_15v_ma": round(SPR_AVS_SPLIT.value * 1000),
+        "current_20v_ma": round(SPR_AVS_MOST.value * 1000),
+    }
+    most = {key: power_mw * 1000 // volts_mv for key, volts_mv in at_mv.items() if volts_mv}
+    left = offer.at_most(most | {"power_mw": power_mw, "pdp_w": int(power_w)})
+    if offer.kind != "pps" or left == offer:
+        return left
+    return Offer.from_word(left.word | 1 << PPS_SOURCE.field("pps_power_limited").low, offer.position)
 
 
 def nominal_mv(offer: Offer) -> int:

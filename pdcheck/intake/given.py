@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import re
 import sys
@@ -134,6 +135,8 @@ def standard_input() -> BinaryIO:
     """The bytes that a pipe or a person gives; ``InputError`` where there is no such thing."""
     if sys.stdin is None:
         raise InputError("is closed", where=STANDARD_INPUT, expected="hex or a charger's label")
+    with contextlib.suppress(OSError):  # a program may have put a text in its place
+        note(sys.stdin.buffer.fileno(), STANDARD_INPUT)
     return sys.stdin.buffer
 
 
@@ -161,7 +164,7 @@ def file_bytes(path: str | Path) -> bytes:
         if os.path.isfile(path):
             fits_memory(os.path.getsize(path), str(path))
         with open(path, "rb") as stream:
-            note(stream.fileno())
+            note(stream.fileno(), str(path))
             return stream.read(LARGEST_BYTES)
     except OSError as error:
         raise unreadable(error, str(path)) from None

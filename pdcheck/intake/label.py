@@ -184,10 +184,6 @@ class _Port(NamedTuple):
         return self.found + [_adjustable(each, self.found) for each in self.ranges]
 
 
-def _power_w(offer: Offer) -> float:
-    return offer.max_mv * offer.current_ma_at(offer.max_mv) / 1e6
-
-
 class _Reader:
     """Takes the pieces of a label in turn; voltages wait for the current that follows them."""
 
@@ -235,7 +231,7 @@ class _Reader:
         if self.waiting:
             raise label_error(f"{self.waiting[0].text} has no current", self.text, self.waiting[0].at)
         ports = [(port.name, port.offers()) for port in self.ports]
-        name, found = max(ports, key=lambda port: max((_power_w(offer) for offer in port[1]), default=0.0))
+        name, found = max(ports, key=lambda port: max((offer.greatest_w for offer in port[1]), default=0.0))
         if any(set(offers) - set(found) for _, offers in ports):
             # What one port has and what another has are no choices of one contract.
             self.remarks.append(f"several ports: the one with the most power is read{name and f', {name}'}")

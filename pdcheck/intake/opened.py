@@ -193,7 +193,11 @@ def _file(path: str) -> BinaryIO:
         stream = open(path, "rb")  # noqa: SIM115 - closed by who asked
     except OSError as error:
         raise unreadable(error, path) from None
-    note(stream.fileno())
+    try:
+        note(stream.fileno(), path)
+    except InputError:
+        stream.close()
+        raise
     return stream
 
 

@@ -45,7 +45,7 @@ class Port(NamedTuple):
     @property
     def greatest_w(self) -> float:
         """The power of the strongest offer [W], zero where nothing is known."""
-        return max((offer.max_mv * offer.current_ma_at(offer.max_mv) / 1e6 for offer in self.offers), default=0.0)
+        return max((offer.greatest_w for offer in self.offers), default=0.0)
 
     def typec_a(self) -> float | None:
         """The current at 5 V [A]; None where it is not said.

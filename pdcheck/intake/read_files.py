@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from pathlib import Path
+
+from pdcheck.errors import InputError
 
 _READ: ContextVar[set[tuple[int, int]] | None] = ContextVar("_READ", default=None)
 _PATHS: ContextVar[set[str] | None] = ContextVar("_PATHS", default=None)
@@ -35,22 +38,35 @@ def read_paths() -> frozenset[str]:
     return frozenset(_PATHS.get() or ())
 
 
-def note(handle: int) -> None:
-    """Note the file behind an open handle."""
-    _note(os.fstat(handle))
+def note(handle: int, name: str) -> None:
+    """Note the file behind an open handle. Raises ``InputError`` where the answer goes into that very file."""
+    _note(os.fstat(handle), name)
 
 
 def note_file(path: Path) -> None:
-    """Note a file that is there and will be read."""
-    _note(path.stat())
+    """Note a file that is there and will be read; as ``note``."""
+    _note(path.stat(), str(path))
 
 
-def _note(found: os.stat_result) -> None:
+def _note(found: os.stat_result, name: str) -> None:
     read = _READ.get()
     if read is not None:
+        if takes_the_answer(found):
+            raise InputError("is where the answer goes", where=name, expected="another file for one of them")
         read.add((found.st_dev, found.st_ino))
 
 
 def was_read(found: os.stat_result) -> bool:
     """Whether a file was read since ``noting`` began; never outside of that."""
     return (found.st_dev, found.st_ino) in (_READ.get() or ())
+
+
+def takes_the_answer(found: os.stat_result) -> bool:
+    """Whether standard output is a plain file, and this one: read, it would grow as it is read."""
+    if _READ.get() is None or not stat.S_ISREG(found.st_mode):
+        return False
+    try:
+        out = os.fstat(1)
+    except OSError:
+        return False
+    return (out.st_dev, out.st_ino) == (found.st_dev, found.st_ino)

@@ -159,7 +159,7 @@ def kit_add(
     more = {"title": title, "captured_over": captured_over, "pdp": pdp}
     said = {key: value for key, value in more.items() if value is not None}
     table = {"id": id, **{key: said[key] for key in ("title",) if key in said}, **entry.table, **said}
-    done, capture = _put(Path(kit), kind, entry._replace(table=table), replace)
+    done, capture = _put(kit, kind, entry._replace(table=table), replace)
     return KitChange(str(kit), done, kind, id, capture)
 
 
@@ -175,7 +175,7 @@ def kit_keep(
         raise InputError("there are no offers to keep", expected="a capture with Source_Capabilities in it")
     table = {"id": id, "hex": hex_words(offer.word for offer in offers)}
     over = {} if captured_over is None else {"captured_over": captured_over}
-    done, capture = _put(Path(kit), "source", Entry(table | over, told=offers_line(real)), replace)
+    done, capture = _put(kit, "source", Entry(table | over, told=offers_line(real)), replace)
     return KitChange(str(kit), done, "source", id, capture)
 
 
@@ -196,8 +196,9 @@ def kit_remove(kit: str | Path, id: str, kind: Kind | None = None) -> KitChange:
     return KitChange(str(kit), "removed", kind, id, capture)
 
 
-def _put(path: Path, kind: Kind, entry: Entry, replace: bool) -> tuple[Literal["added", "replaced"], str | None]:
+def _put(kit: str | Path, kind: Kind, entry: Entry, replace: bool) -> tuple[Literal["added", "replaced"], str | None]:
     """Write an entry into the kit; what changed, and the capture that it keeps. A refused one leaves no trace."""
+    path = Path(kit)
     new_kit = not path.exists()
     outcome: Literal["added", "replaced"] = "added"
     made: Path | None = None
@@ -217,7 +218,7 @@ def _put(path: Path, kind: Kind, entry: Entry, replace: bool) -> tuple[Literal["
         return edited
 
     try:
-        change(path, edit, new="")
+        change(kit, edit, new="")
     except InputError:
         if made is not None:
             made.unlink(missing_ok=True)

@@ -55,7 +55,7 @@ def read_toml_text(path: str | Path, *, settled: bool = True) -> str:
             settle(folder)
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(handle, "rb", buffering=0) as stream:
-            note(handle)
+            note(handle, name)
             data = _read(stream, name, wait=not stat.S_ISREG(os.fstat(handle).st_mode))
     except IsADirectoryError:
         raise InputError("is a directory", where=name, expected="a TOML file") from None

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from pdcheck.errors import InputError
-from pdcheck.intake.read_files import was_read
+from pdcheck.intake.read_files import takes_the_answer, was_read
 from pdcheck.parts.whole_file import alone, cannot, encoded, put
 
 _HEAD_BYTES = 512
@@ -58,18 +58,20 @@ def writable(path: str | Path, *, kind: Kind | None = None, replace: bool = True
     to be replaced.
     """
     name = str(path)
+    if "\0" in name:
+        raise InputError("is no path", where=name[:80], expected="a place to write to")
     if name.endswith(("/", os.sep)):
         raise InputError("is the name of a folder", where=name, expected="the name of a file")
     target = Path(os.path.realpath(path))
     try:
         found = target.stat()
     except FileNotFoundError:
+        if not target.parent.is_dir():
+            raise InputError("no such folder", where=str(target.parent), expected="a place to write to") from None
         return target
     except OSError as error:
         what = "is a loop of links" if error.errno == errno.ELOOP else (error.strerror or "cannot be written").lower()
         raise InputError(what, where=name, expected="a place to write to") from None
-    except ValueError:
-        raise InputError("is no path", where=name[:80], expected="a place to write to") from None
     mode = found.st_mode
     if stat.S_ISDIR(mode):
         raise InputError("is a directory", where=name, expected="the name of a file")
@@ -77,6 +79,9 @@ def writable(path: str | Path, *, kind: Kind | None = None, replace: bool = True
         return target
     if not stat.S_ISREG(mode):
         raise InputError("is no plain file", where=name, expected="the name of a file")
+    if takes_the_answer(found):
+        what = "is where the answer goes, so it is not written over"
+        raise InputError(what, where=name, expected="another name, or - for standard output")
     if not again and was_read(found):
         raise InputError("is read by this command, so it is not written over", where=name, expected="another name")
     if not mode & 0o222 or not os.access(target, os.W_OK):
@@ -92,13 +97,23 @@ def writable(path: str | Path, *, kind: Kind | None = None, replace: bool = True
 
 def outputs_differ(*paths: str | None) -> None:
     """Raise ``InputError`` where two of the paths to be written are one; ``-``, standard output, among them."""
-    seen: set[str] = set()
+    seen: set[object] = set()
     for path in filter(None, paths):
-        real = path if path == "-" else os.path.realpath(path)
+        real = path if path == "-" or "\0" in path else _same(path)
         if real in seen:
             name = "standard output" if path == "-" else path
             raise InputError("two outputs of one name", where=name, expected="another name for one of them")
         seen.add(real)
+
+
+def _same(path: str) -> object:
+    """What a file is known by, whatever it is called: its place on the disk, or its path until it has one."""
+    real = os.path.realpath(path)
+    try:
+        found = Path(real).stat()
+    except OSError:
+        return real
+    return (found.st_dev, found.st_ino) if found.st_ino else real
 
 
 def _head(path: Path) -> bytes:

@@ -75,8 +75,11 @@ def copy_files(folder: str) -> list[Path]:
         target.mkdir(parents=True, exist_ok=True)
         for path in paths:
             write_whole(path, _text(path.stem), new=True)
-    except OSError as error:
-        raise InputError((error.strerror or "cannot be written").lower(), where=str(target)) from None
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        what = getattr(error, "strerror", None) or "cannot be written"
+        raise InputError(what.lower(), where=str(target)[:80]) from None
     return paths
 
 

@@ -84,9 +84,9 @@ def test_more_words_than_are_taken_at_a_time():
 
 
 def test_the_ways_in():
-    assert bulk.decode_headers([0x61A1])["power_role"].tolist() == [1]
-    assert bulk.decode_headers([0x0100], sop="SOP'")["cable_plug"].tolist() == [1]
-    assert bulk.decode_extended_headers([0x802C])["data_size"].tolist() == [44]
+    assert bulk.decode_words([0x61A1], HEADER)["power_role"].tolist() == [1]
+    assert bulk.decode_words([0x0100], HEADER_CABLE)["cable_plug"].tolist() == [1]
+    assert bulk.decode_words([0x802C], EXTENDED_HEADER)["data_size"].tolist() == [44]
     assert bulk.decode_requests([0x6003843C], "pps")["output_voltage_mv"].tolist() == [9000]
     with pytest.raises(InputError, match="no form"):
         bulk.decode_requests([0], "cable")
@@ -108,7 +108,7 @@ def test_what_is_no_word_is_refused(words):
 
 def test_a_header_has_16_bits():
     with pytest.raises(InputError, match="16 bits"):
-        bulk.decode_headers([0x10000])
+        bulk.decode_words([0x10000], HEADER)
 
 
 @pytest.mark.parametrize(
@@ -167,7 +167,7 @@ FIXED_KIND, BATTERY_KIND = bulk.KINDS.index("fixed"), bulk.KINDS.index("battery"
         (lambda: bulk.decode_words([-1], FIXED_SOURCE), "a word that does not fit 32 bits", ""),
         (lambda: bulk.decode_words([1 << 32], FIXED_SOURCE), "a word that does not fit 32 bits", ""),
         (lambda: bulk.decode_sources([1 << 32]), "a word that does not fit 32 bits", ""),
-        (lambda: bulk.decode_headers([1 << 16]), "a word that does not fit 16 bits", ""),
+        (lambda: bulk.decode_words([1 << 16], HEADER), "a word that does not fit 16 bits", ""),
         (lambda: bulk.decode_requests([0], "cable"), "no form of request 'cable'", "fixed, battery, pps, avs"),
         (
             lambda: bulk.encode_words({"tint": [1], "colour": [1]}, FIXED_SOURCE),
@@ -245,7 +245,7 @@ def test_the_greatest_values_fit():
     columns = {"kind": [6], "reserved": [0x0FFFFFFF]}
     assert bulk.encode_sources(columns).tolist() == [0xFFFFFFFF]
     assert bulk.decode_words([0xFFFFFFFF], FIXED_SOURCE)["voltage_mv"].tolist() == [51150]
-    assert bulk.decode_headers([0xFFFF])["object_count"].tolist() == [7]
+    assert bulk.decode_words([0xFFFF], HEADER)["object_count"].tolist() == [7]
 
 
 @pytest.mark.parametrize("make", [np.uint8, np.int64, np.uint64, np.uint32])
@@ -334,10 +334,9 @@ def test_one_more_than_is_taken_at_a_time(monkeypatch):
 
 
 def test_headers_on_the_cable_name_the_plug():
-    assert "data_role" in bulk.decode_headers([0])
-    for sop in ("SOP'", "SOP''"):
-        columns = bulk.decode_headers([0x0120], sop=sop)
-        assert (columns["cable_plug"].tolist(), columns["reserved"].tolist()) == ([1], [0x20])
+    assert "data_role" in bulk.decode_words([0], HEADER)
+    columns = bulk.decode_words([0x0120], HEADER_CABLE)
+    assert (columns["cable_plug"].tolist(), columns["reserved"].tolist()) == ([1], [0x20])
 
 
 @given(many, st.sampled_from([list, iter, tuple, np.array, lambda raws: " ".join(f"0x{raw:08X}" for raw in raws)]))

@@ -18,7 +18,7 @@ from pdcheck.bits.message import (
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer, epr_avs, fixed, pps
 from pdcheck.bits.power import FIXED_REQUEST
-from pdcheck.bits.sequence import Listener, Told, asked_position, hear_all
+from pdcheck.bits.sequence import Listener, Told, asked_position
 
 FIVE, NINE = fixed(5000, 3000), fixed(9000, 3000, 2)
 
@@ -295,8 +295,8 @@ class TestListening:
 
     def test_the_form_that_was_asked_for(self):
         message = sent("Request", 0x1004B12C)
-        assert [told.objects[0].kind for told in hear_all([message, message], "pps")] == ["pps", "pps"]
-        assert [told.objects[0].kind for told in hear_all([message])] == ["fixed"]
+        assert [Listener("pps").hear(message).objects[0].kind for _ in range(2)] == ["pps", "pps"]
+        assert Listener().hear(message).objects[0].kind == "fixed"
         assert Listener("avs").hear(sent("EPR_Request", 0x8004B12C)).objects[0].kind == "avs"
         heard = Listener("pps").hear(sent("EPR_Request", 0x1004B12C, FIVE.word))
         assert [reading.kind for reading in heard.objects] == ["pps", "fixed"]

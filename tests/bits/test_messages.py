@@ -10,7 +10,7 @@ from pdcheck.bits.capabilities import encode_capabilities
 from pdcheck.bits.header import CONTROL, DATA, EXTENDED, HEADER, type_name
 from pdcheck.bits.message import Message, build_message, make_header, read_message
 from pdcheck.bits.offers import epr_avs, fixed, pps, spr_avs
-from pdcheck.bits.sequence import Listener, hear_all
+from pdcheck.bits.sequence import Listener
 from pdcheck.errors import InputError
 
 words32 = st.integers(0, 0xFFFFFFFF)
@@ -120,7 +120,8 @@ class TestThereAndBack:
     @given(st.lists(st.tuples(headers, st.lists(words32, max_size=7)), max_size=6))
     def test_any_sequence_is_heard(self, sequence):
         messages = [read_message(build_message((raw & 0x0FFF) | len(words) << 12, words)) for raw, words in sequence]
-        assert [told.message for told in hear_all(messages)] == messages
+        listener = Listener()
+        assert [listener.hear(message).message for message in messages] == messages
 
 
 class TestMakeHeader:

@@ -6,11 +6,11 @@ import pytest
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse, greatest_scale
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load
 from tests.circuit.making import a_converter, a_table, led_driver, of_current, of_power
 from tests.circuit.nearly import same
+from tests.circuit.operating import operating_point
 
 BUCK = a_converter("buck", 5.0, 0.8, idle_w=1.0)
 

@@ -16,11 +16,11 @@ from pdcheck.circuit.corners import (
     network_at,
     spec_corners,
 )
-from pdcheck.circuit.operating import operating_point
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, a_table, led_string, of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 MOUNT = BranchSpec(
     "mount", of_power(24.0), a_converter("buck-boost", 12.0, 0.9, idle_w=0.3), Conductor(0.04, 0.01), Conductor(0.06)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import Node, OperatingPoint, describe
 from pdcheck.physics.bus import BusSolution
 from tests.circuit.making import a_converter, led_driver, led_string, of_current, of_resistance
 from tests.circuit.nearly import same
+from tests.circuit.operating import operating_point
 
 BOX = a_converter("buck-boost", 12.0, 0.8, idle_w=0.5)
 

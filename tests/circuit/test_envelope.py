@@ -14,12 +14,12 @@ from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, network_at, spec_corners
 from pdcheck.circuit.envelope import envelope
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.operating import operating_point
 from pdcheck.errors import InputError
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, a_table, changed, of_current, of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 LADDER = [1e-2 * 1.4**rung for rung in range(25)]
 

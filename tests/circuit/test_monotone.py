@@ -7,9 +7,9 @@ from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.network import Branch, Network
-from pdcheck.circuit.operating import operating_point
 from pdcheck.physics.ports import LinearPort
 from tests.circuit.making import changed
+from tests.circuit.operating import operating_point
 
 more = st.floats(1.0, 2.0)
 extra = st.floats(0.0, 1.0)

@@ -10,13 +10,13 @@ from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.parts.loads.current import CurrentLoad
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.parts.loads.resistance import ResistanceLoad
 from tests.circuit.making import a_converter, of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 
 def solved(network: Network, off: frozenset[str] = frozenset()) -> OperatingPoint:

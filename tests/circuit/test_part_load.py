@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.circuit.part_load import with_output_scaled, with_shares
+from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, with_output_scaled, with_shares
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, led_driver, led_string, of_current, of_power, of_resistance
 

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.programmed import programmed_voltage
 from tests.circuit.making import of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 LAMP = Network(Source(0.0), (Branch("lamp", of_power(24.0)),), cable_ohm=0.2)
 pps = partial(programmed_voltage, step_v=0.02, min_v=3.3, max_v=21.0, limit_a=3.0)

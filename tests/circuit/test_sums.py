@@ -12,10 +12,10 @@ from pdcheck.circuit.drop import drop, loop_resistance_from_readings
 from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.errors import InputError
 from tests.circuit.making import led_string
+from tests.circuit.operating import operating_point
 
 positive = st.floats(1e-3, 1e3)
 

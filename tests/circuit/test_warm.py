@@ -10,11 +10,11 @@ from hypothesis import strategies as st
 from pdcheck.circuit.corners import TYPICAL, corners
 from pdcheck.circuit.from_rig import network_spec, warming
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.circuit.warm import heat_inside_w, settled
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
+from tests.circuit.operating import operating_point
 
 ALPHA = 0.00393
 

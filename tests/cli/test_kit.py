@@ -126,7 +126,7 @@ def test_remove_and_list_and_show(folder: Path, capsys: pytest.CaptureFixture[st
         (["add", "kit.toml", "--source", "a"], "Missing argument"),
         (["add", "kit.toml", "--cable", "a", "C-C", "--pdp", "9W"], "are of a source"),
         (["add", "kit.toml", "--source", "a", "7Q"], "no hex"),
-        (["add", "none/kit.toml", "--source", "a", "5V 3A"], "no such file"),
+        (["add", "none/kit.toml", "--source", "a", "5V 3A"], "no such folder"),
         (["lits", "kit.toml"], "did you mean list"),
         (["remove", "kit.toml", "a"], "no such file"),
     ],

@@ -119,8 +119,8 @@ def test_a_seed_changes_the_times_and_nothing_else(capsys: pytest.CaptureFixture
         ([*ONE[4:], "--until", "0s"], "no time to talk for"),
         ([*ONE[4:], "--until", "9000s"], "no time to talk for"),
         ([*ONE[4:], "--give-back", "red"], "--give-back"),
-        ([*ONE[4:], "--log", "-", "--vcd", "-"], "both want standard output"),
-        ([*ONE[4:], "--log", "/no/such/folder/x.log"], "no such file"),
+        ([*ONE[4:], "--log", "-", "--vcd", "-"], "two outputs of one name"),
+        ([*ONE[4:], "--log", "/no/such/folder/x.log"], "no such folder"),
     ],
 )
 def test_one_line_for_what_cannot_be_read(more: list[str], said: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -123,7 +123,6 @@ def test_a_table_and_what_may_be_asked_of_it() -> None:
     assert policy.arrows_from("A", "x") == (arrows[0], arrows[2], arrows[3])
     assert policy.arrows_from("D", "x") == (arrows[3],)
     assert policy.arrows_from("A", "y") == ()
-    assert policy.reachable() == {"A", "B", "C"}
     assert policy.timers() == {"tSinkTx", "tReceive"}
     assert conditions("") == []
     assert conditions("not cold and dark") == [("cold", False), ("dark", True)]

@@ -40,9 +40,20 @@ def test_a_timer_that_runs_leads_somewhere(policy: Policy, port: type[Port]) -> 
                 assert policy.arrows_from(state.name, TIMEOUT + use.name), (state.name, use.name)
 
 
+def reachable(policy: Policy) -> set[str]:
+    """The states that some chain of arrows leads to from the first one."""
+    found, left = set[str](), [policy.initial]
+    while left:
+        name = left.pop()
+        if name not in found:
+            found.add(name)
+            left += [arrow.target for arrow in policy.arrows if arrow.start in (name, ANY) and arrow.target]
+    return found
+
+
 @pytest.mark.parametrize(("policy", "port"), SIDES)
 def test_arrows_lead_to_every_state_and_on_from_it(policy: Policy, port: type[Port]) -> None:
-    assert policy.reachable() == frozenset(policy.states)
+    assert reachable(policy) == set(policy.states)
     for name in policy.states:
         if name != "PE_SRC_Disabled":
             assert any(arrow.start == name and arrow.target for arrow in policy.arrows), name

@@ -13,10 +13,10 @@ from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec
 from pdcheck.circuit.envelope import envelope
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, led_string, of_current, of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 volts = st.floats(4.0, 48.0)
 ohms = st.floats(0.001, 2.0)

@@ -16,7 +16,6 @@ import pytest
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
@@ -34,6 +33,7 @@ from tests.circuit.making import (
     of_power,
     of_resistance,
 )
+from tests.circuit.operating import operating_point
 from tests.patience import PATIENCE_S
 
 NGSPICE = shutil.which("ngspice")

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.operating import operating_point
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
@@ -27,6 +26,7 @@ from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.power import PowerLoad
 from pdcheck.parts.loads.resistance import ResistanceLoad
 from tests.circuit.making import a_converter, a_table, led_driver, led_string, of_current, of_power, of_resistance
+from tests.circuit.operating import operating_point
 
 optimize = pytest.importorskip("scipy.optimize", reason="SciPy is not installed")
 interpolate = pytest.importorskip("scipy.interpolate", reason="SciPy is not installed")
@@ -103,7 +103,9 @@ loads = st.one_of(
     st.builds(led_string, st.integers(1, 5), number(1.8, 3.6), number(5.0, 100.0)),
     st.builds(led_driver, st.integers(1, 5), number(1.8, 3.6), number(0.05, 1.0), st.just(0.0), number(0.7, 1.0)),
 )
-branches = st.builds(Branch, st.just(""), loads, st.one_of(st.none(), plain_converters), resistance, resistance)
+branches = st.tuples(st.just(""), loads, st.one_of(st.none(), plain_converters), resistance, resistance).map(
+    lambda given: Branch(*given)
+)
 
 
 @st.composite

@@ -162,7 +162,7 @@ def test_mode_and_link_stay(tmp_path: Path) -> None:
 
 
 def test_what_cannot_be_written_is_told(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="no such file"):
+    with pytest.raises(InputError, match="no such folder"):
         write_whole(tmp_path / "none" / "kit.toml", "")
     with pytest.raises(InputError, match="no such file"):
         change(tmp_path / "kit.toml", lambda text: text)

@@ -21,7 +21,7 @@ from pdcheck.bits.message_record import message_json
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.request_bounds import request_bounds
-from pdcheck.bits.sequence import hear_all
+from pdcheck.bits.sequence import Listener
 from pdcheck.errors import InputError
 from pdcheck.intake import several
 from pdcheck.intake.hexdump import frame_message, read_frames
@@ -132,7 +132,8 @@ def slow(text):
         messages = [frame_message(frame) for frame in read_frames(text) if not frame.words]
     except InputError as error:
         return None, str(error)
-    return [message_json(told, index) for index, told in enumerate(hear_all(messages))], ""
+    listener = Listener()
+    return [message_json(listener.hear(message), index) for index, message in enumerate(messages)], ""
 
 
 def streamed(text, form, piece=1 << 17):

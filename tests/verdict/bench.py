@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from pdcheck.circuit.corners import BranchSpec, NetworkSpec, network_at
-from pdcheck.circuit.operating import operating_point
-from pdcheck.circuit.part_load import with_shares
+from pdcheck.circuit.corners import BranchSpec, NetworkSpec, network_at, with_shares
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
@@ -14,6 +12,7 @@ from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
 from pdcheck.verdict.bringup.steps import BringUp, Path, Step
 from pdcheck.verdict.case import Case
 from tests.circuit.making import changed
+from tests.circuit.operating import operating_point
 
 
 class Faults(NamedTuple):

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.circuit.corners import corners
-from pdcheck.circuit.part_load import with_shares
+from pdcheck.circuit.corners import corners, with_shares
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.demo import demo_kit, demo_rig

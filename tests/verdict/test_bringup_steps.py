@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.circuit.corners import corners
-from pdcheck.circuit.part_load import with_output_scaled, with_shares
+from pdcheck.circuit.corners import corners, with_output_scaled, with_shares
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup import words
 from pdcheck.verdict.bringup.steps import BringUp, Expected, Reading, expected_nodes

@@ -110,17 +110,6 @@ class Policy:
         """The arrows that an event may take in a state: its own first, then those of any state."""
         return self._arrows.get((state, event), ()) + self._arrows.get((ANY, event), ())
 
-    def reachable(self) -> frozenset[str]:
-        """The states that some chain of arrows leads to from the first one."""
-        found, left = set[str](), [self.initial]
-        while left:
-            name = left.pop()
-            if name in found:
-                continue
-            found.add(name)
-            left += [arrow.target for arrow in self.arrows if arrow.start in (name, ANY) and arrow.target]
-        return frozenset(found)
-
     def timers(self) -> frozenset[str]:
         """The names of all timers that some state runs."""
         return frozenset(use.name for state in self.states.values() for use in state.timers)

@@ -95,4 +95,4 @@ def full_power_w(source: Source) -> float:
     """
     if source.pdp_w is not None:
         return source.pdp_w
-    return max((offer.max_mv * offer.current_ma_at(offer.max_mv) / 1e6 for offer in source.offers), default=0.0)
+    return max((offer.greatest_w for offer in source.offers), default=0.0)

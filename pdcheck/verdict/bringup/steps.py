@@ -6,8 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal, NamedTuple
 
-from pdcheck.circuit.corners import NodeTriple, corners
-from pdcheck.circuit.part_load import with_output_scaled, with_shares
+from pdcheck.circuit.corners import NodeTriple, corners, with_output_scaled, with_shares
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.cautions import BRANCH as ABOUT_BRANCHES
 from pdcheck.facts.cautions import CABLE as ABOUT_CABLES
