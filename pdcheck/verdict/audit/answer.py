@@ -51,19 +51,19 @@ def _one_of(names: tuple[str, ...]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
-_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
-_REQUESTS = ("Request", "EPR_Request")
+LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
+REQUESTS = ("Request", "EPR_Request")
 
 
 def crosses_list(log: Log, step: Step) -> bool:
     """Whether a request was on its way when a new list came: it asks for what stands, the next one is the answer."""
     before = step.before
-    if step.name not in _REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
+    if step.name not in REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
         return False
-    if before.question.name not in _LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
+    if before.question.name not in LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
         return False
     later = next((each for each in log.steps[step.number + 1 : step.number + 12] if spoken(each)), None)
-    return later is not None and later.sender == SINK and later.name in _REQUESTS
+    return later is not None and later.sender == SINK and later.name in REQUESTS
 
 
 def _expected(log: Log, step: Step) -> Open | None:
@@ -73,9 +73,9 @@ def _expected(log: Log, step: Step) -> Open | None:
         return None
     if step.name in EPR_ONLY and not step.before.sure:
         return None  # the log begins in EPR mode, and the list was for information
-    if question.name in _REQUESTS:
+    if question.name in REQUESTS:
         # A new list and a request may cross on the line; the request then goes without its answer.
-        if step.name in _LISTS and step.sender == SOURCE and step.before.contract is not None:
+        if step.name in LISTS and step.sender == SOURCE and step.before.contract is not None:
             return None
         if crosses_list(log, log.steps[question.number]):
             return None
@@ -353,7 +353,7 @@ def wait_short(log: Log, find: Find) -> Found:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
     for step in log.steps:
-        if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
+        if step.name not in REQUESTS or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
         yield from early(find, step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)

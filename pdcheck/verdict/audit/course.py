@@ -6,12 +6,11 @@ from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, L
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.audit.answer import spoken
+from pdcheck.verdict.audit.answer import SEQUENCES, spoken
 from pdcheck.verdict.audit.rule import Found, at_least_s, at_most_s, audit_rule, early, late, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import Find
 
-_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
 
 
@@ -108,7 +107,7 @@ def swap_late(log: Log, find: Find) -> Found:
     "swap-missing",
     "fail",
     "A swap that does not come to its end",
-    _SEQUENCES,
+    SEQUENCES,
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
@@ -200,7 +199,7 @@ def goto_min(log: Log, find: Find) -> Found:
     "request-refused",
     "fail",
     "A request within the offer that is rejected, with no contract to fall back to",
-    _SEQUENCES,
+    SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
 def request_refused(log: Log, find: Find) -> Found:

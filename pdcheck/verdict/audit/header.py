@@ -9,6 +9,7 @@ from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
+from pdcheck.verdict.audit.answer import LISTS
 from pdcheck.verdict.audit.rule import Found, audit_rule
 from pdcheck.verdict.finding import Find
 
@@ -68,7 +69,7 @@ def role(log: Log, find: Find) -> Found:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
                 yield step, find(step.sender, f"sends {step.name}, which only the {only} may send")
-            if step.name in _LISTS and said == SINK and step.answered is None and _is_known(step):
+            if step.name in LISTS and said == SINK and step.answered is None and _is_known(step):
                 yield step, find(SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
@@ -78,9 +79,6 @@ def role(log: Log, find: Find) -> Found:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
             yield step, find(step.sender, text)
-
-
-_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
 
 
 def _is_known(step: Step) -> bool:
