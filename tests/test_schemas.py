@@ -23,7 +23,7 @@ from pdcheck.bits.crc import with_crc
 from pdcheck.bits.message import make_header
 from pdcheck.cli import COMMANDS, group, run
 from pdcheck.key_words import TEXTS, UNITS
-from pdcheck.parts.toml_places import read_toml
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.result import Result
 from pdcheck.show import closed_words
 from pdcheck.show.demo import copy_files

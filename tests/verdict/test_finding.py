@@ -33,9 +33,9 @@ def test_an_audit_rule_gives_what_the_remark_does_not():
     class Step:
         number, time_s = 7, 1.5
 
-    def at(log, find):
-        yield log, find("sink", "is late")
-        yield log, find("sink", "is late", 2.0, 1.0, "s", level="warn", origin=THERE, advice="")
+    async def at(log, rule):
+        yield rule.at(log, "sink", "is late")
+        yield rule.at(log, "sink", "is late", 2.0, 1.0, "s", level="warn", origin=THERE, advice="")
 
     made = audit_rule("late", "fail", "comes in time", HERE, "Wait.")(at)
     assert made == AuditRule("late", "fail", "comes in time", HERE, "Wait.", at)

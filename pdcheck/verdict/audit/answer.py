@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
     ANSWERS,
@@ -23,17 +25,16 @@ from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
 from pdcheck.verdict.audit.rule import (
-    Found,
+    AuditRule,
+    Remark,
     at_least_s,
     at_most_s,
     audit_rule,
     duration_text,
-    early,
-    late,
+    in_turn,
     later_than,
     sooner_than,
 )
-from pdcheck.verdict.finding import Find
 
 SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _RESPONSE = timer("tReceiverResponse")
@@ -51,19 +52,19 @@ def _one_of(names: tuple[str, ...]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
 
 
-LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
-REQUESTS = ("Request", "EPR_Request")
+_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
+_REQUESTS = ("Request", "EPR_Request")
 
 
 def crosses_list(log: Log, step: Step) -> bool:
     """Whether a request was on its way when a new list came: it asks for what stands, the next one is the answer."""
     before = step.before
-    if step.name not in REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
+    if step.name not in _REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
         return False
-    if before.question.name not in LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
+    if before.question.name not in _LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
         return False
     later = next((each for each in log.steps[step.number + 1 : step.number + 12] if spoken(each)), None)
-    return later is not None and later.sender == SINK and later.name in REQUESTS
+    return later is not None and later.sender == SINK and later.name in _REQUESTS
 
 
 def _expected(log: Log, step: Step) -> Open | None:
@@ -73,9 +74,9 @@ def _expected(log: Log, step: Step) -> Open | None:
         return None
     if step.name in EPR_ONLY and not step.before.sure:
         return None  # the log begins in EPR mode, and the list was for information
-    if question.name in REQUESTS:
+    if question.name in _REQUESTS:
         # A new list and a request may cross on the line; the request then goes without its answer.
-        if step.name in LISTS and step.sender == SOURCE and step.before.contract is not None:
+        if step.name in _LISTS and step.sender == SOURCE and step.before.contract is not None:
             return None
         if crosses_list(log, log.steps[question.number]):
             return None
@@ -90,18 +91,18 @@ def _expected(log: Log, step: Step) -> Open | None:
     SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
-def answer_order(log: Log, find: Find) -> Found:
+async def answer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else in place of an answer, or the asking side not waiting for it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
             continue
         if step.sender != question.sender:
             text = f"{step.name} came where {_one_of(question.answers)} was due in answer to {question.name}"
-            yield step, find(step.sender, text)
+            yield rule.at(step, step.sender, text)
         elif not _waited(log, question, step):
             text = f"sends {step.name} without waiting for the answer to {question.name}"
-            yield step, find(step.sender, text)
+            yield rule.at(step, step.sender, text)
 
 
 def _waited(log: Log, question: Open, step: Step) -> bool:
@@ -117,9 +118,9 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
     timer("tSenderResponse").origin,
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
-def answer_missing(log: Log, find: Find) -> Found:
+async def answer_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or step.restart or step.retry or not _waited(log, question, step):
             continue
@@ -136,7 +137,7 @@ def answer_missing(log: Log, find: Find) -> Found:
         after = "" if elapsed is None else f" within {duration_text(elapsed)}"
         text = f"no {_one_of(question.answers)} in answer to {question.name}{after}; then came {step.name}"
         limit = timer("tSenderResponse").require_max()
-        yield log.steps[question.number], find(OTHER[question.sender], text, elapsed, limit, "s")
+        yield rule.at(log.steps[question.number], OTHER[question.sender], text, elapsed, limit, "s")
 
 
 @audit_rule(
@@ -146,10 +147,10 @@ def answer_missing(log: Log, find: Find) -> Found:
     SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
-def answer_stray(log: Log, find: Find) -> Found:
+async def answer_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An answer to nothing."""
     begun: State | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name == CHUNK and not step.retry and not step.message.extended_fields()["chunk_number"]:
             begun = before
@@ -166,9 +167,9 @@ def answer_stray(log: Log, find: Find) -> Found:
         if step.name in ("Accept", "Reject", "Wait"):
             least = before.accepted is not None and before.accepted.by == "GotoMin"
             if not least:
-                yield step, find(step.sender, f"{step.name} came where nothing was asked")
+                yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
         elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
-            yield step, find(step.sender, f"{step.name} came where nothing was asked")
+            yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
 
 
 def _is_garbled(step: Step, sender: str) -> bool:
@@ -201,15 +202,16 @@ def _answers_none(log: Log, step: Step) -> bool:
     _RESPONSE.origin,
     "The asking side stops waiting after tSenderResponse and resets.",
 )
-def answer_late(log: Log, find: Find) -> Found:
+async def answer_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a question's last try to its answer."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = step.answered
         if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
             continue
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
         text = f"{step.name} came {{}} or more after {question.name}"
-        yield from late(find, step, step.sender, text, elapsed, _RESPONSE)
+        for remark in rule.late(step, step.sender, text, elapsed, _RESPONSE):
+            yield remark
 
 
 def _same_object(state: State) -> bool:
@@ -244,9 +246,9 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     PD_TIMERS,
     "The sink gives up after tPSTransition and sends a Hard Reset.",
 )
-def ready_late(log: Log, find: Find) -> Found:
+async def ready_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Accept to PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if not _is_ready(step) or accepted is None:
             continue
@@ -255,7 +257,8 @@ def ready_late(log: Log, find: Find) -> Found:
         text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
         # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
         soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        yield from late(find, step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
+        for remark in rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
@@ -265,10 +268,10 @@ def ready_late(log: Log, find: Find) -> Found:
     timer("tSrcTransition").origin,
     "VBUS moves while the sink may still draw its old current.",
 )
-def ready_early(log: Log, find: Find) -> Found:
+async def ready_early(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY of another voltage before the transition can have begun."""
     limit = timer("tSrcTransition")
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         accepted, asked = before.accepted, before.asked
         if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
@@ -277,7 +280,8 @@ def ready_early(log: Log, find: Find) -> Found:
         elapsed = at_most_s(log, accepted.time_s, step.time_s)
         if old is not None and asked.voltage_mv not in (None, old):
             text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
-            yield from early(find, step, SOURCE, text, elapsed, limit)
+            for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                yield remark
 
 
 def _is_ready(step: Step) -> bool:
@@ -291,9 +295,9 @@ def _is_ready(step: Step) -> bool:
     SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
-def ready_missing(log: Log, find: Find) -> Found:
+async def ready_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A transition that does not end in PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
             continue
@@ -308,12 +312,12 @@ def ready_missing(log: Log, find: Find) -> Found:
         if reset and not gave_time:
             continue  # the reset is the fault then
         if step.sender == SINK and not reset and not gave_time:
-            yield step, find(SINK, f"sends {step.name} without waiting for PS_RDY")
+            yield rule.at(step, SINK, f"sends {step.name} without waiting for PS_RDY")
             continue
         elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
         limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
         text = f"no PS_RDY after {accepted.by}; then came {step.name}"
-        yield log.steps[accepted.number], find(SOURCE, text, elapsed, limit, "s")
+        yield rule.at(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
 
 
 def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
@@ -329,9 +333,9 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
-def ready_stray(log: Log, find: Find) -> Found:
+async def ready_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY after nothing."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
             continue
@@ -339,7 +343,7 @@ def ready_stray(log: Log, find: Find) -> Found:
             continue
         if before.blur <= before.last[0] and before.question is None and not before.unsure:
             what = "no request was accepted" if step.sender == SOURCE else "nothing was accepted"
-            yield step, find(step.sender, f"PS_RDY came where {what}")
+            yield rule.at(step, step.sender, f"PS_RDY came where {what}")
 
 
 @audit_rule(
@@ -349,11 +353,12 @@ def ready_stray(log: Log, find: Find) -> Found:
     timer("tSinkRequest").origin,
     "Give the source the time that it asked for.",
 )
-def wait_short(log: Log, find: Find) -> Found:
+async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
-    for step in log.steps:
-        if step.name not in REQUESTS or step.retry or not step.read or step.sender != SINK:
+    async for step in in_turn(log):
+        if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        yield from early(find, step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)
+        for remark in rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit):
+            yield remark

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+
 from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import LOOP_DROP
 from pdcheck.facts.voltage import CONNECTOR, PROGRAMMED_TOLERANCE, fixed_band
-from pdcheck.verdict.audit.rule import Found, audit_rule
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import Find
 
 
 @audit_rule(
@@ -17,13 +18,14 @@ from pdcheck.verdict.finding import Find
     CONNECTOR,
     "Measure it with a second meter at the charger's end of the cable.",
 )
-def bus_voltage(log: Log, find: Find) -> Found:
+async def bus_voltage(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Readings while a contract stands and nothing is being changed; the first of each contract, above and below.
 
     Below, the greatest drop of a cable is allowed on top, since few loggers sit at the charger. In PPS there is no
     lower bound: at its current limit the source lets the voltage fall.
     """
-    told: set[tuple[int, bool]] = set()
+    told: set[bool] = set()
+    number = -1
     for reading in log.readings:
         if not 0 <= reading.after < len(log.steps):
             continue
@@ -39,14 +41,16 @@ def bus_voltage(log: Log, find: Find) -> Found:
             continue
         least, greatest = window
         high = reading.voltage_v > greatest
-        if (not high and reading.voltage_v >= least) or (contract.number, high) in told:
+        if contract.number != number:
+            told, number = set(), contract.number
+        if (not high and reading.voltage_v >= least) or high in told:
             continue
-        told.add((contract.number, high))
+        told.add(high)
         limit = greatest if high else least
         when = "" if reading.time_s is None else f" at {reading.time_s:.6g} s"
         allowed = f"{greatest:.4g} V at most" if high else f"{least:.4g} V at least, even behind a cable"
         text = f"VBUS is {reading.voltage_v:.4g} V{when}; the contract is {agreed_text(contract.asked)}: {allowed}"
-        yield step, find(SOURCE, text, reading.voltage_v, limit, "V")
+        yield rule.at(step, SOURCE, text, reading.voltage_v, limit, "V")
 
 
 def _window(contract: Agreed) -> tuple[float, float] | None:

@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.verdict.audit.answer import SEQUENCES, spoken
-from pdcheck.verdict.audit.rule import Found, at_least_s, at_most_s, audit_rule, early, late, later_than, sooner_than
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    in_turn,
+    later_than,
+    sooner_than,
+)
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import Find
 
 _GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
 
@@ -27,12 +37,12 @@ def _plain(step: Step) -> bool:
     "The source does not give the sink the time to wake up and answer.",
     covers=("answer-order", "message-id"),
 )
-def lists_soon(log: Log, find: Find) -> Found:
+async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time between capabilities that nobody answers; told once for a row of them."""
     limit = timer("tTypeCSendSourceCap")
     last: Step | None = None
     told = False
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.name == "GoodCRC" or step.message.sop != "SOP":
             continue
         if step.name != "Source_Capabilities" or step.sender != SOURCE or step.restart:
@@ -44,7 +54,8 @@ def lists_soon(log: Log, find: Find) -> Found:
             if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
                 told = True
                 text = "sends Source_Capabilities again {} or less after those before"
-                yield from early(find, step, SOURCE, text, elapsed, limit)
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             last = step
 
 
@@ -56,10 +67,10 @@ def lists_soon(log: Log, find: Find) -> Found:
     "VBUS has not been off long enough: the sink may not have started anew.",
     covers=("*",),
 )
-def recover_short(log: Log, find: Find) -> Found:
+async def recover_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
     reset: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "Hard_Reset":
             reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
@@ -67,7 +78,8 @@ def recover_short(log: Log, find: Find) -> Found:
             elapsed = at_most_s(log, reset.time_s, step.time_s)
             if step.before.blur <= reset.number and not step.restart:
                 text = f"{step.name} came {{}} or less after the Hard Reset"
-                yield from early(find, step, step.sender, text, elapsed, limit)
+                for remark in rule.early(step, step.sender, text, elapsed, limit):
+                    yield remark
             reset = None
 
 
@@ -87,9 +99,9 @@ def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
     timer("tPSSourceOff").origin,
     "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
 )
-def swap_late(log: Log, find: Find) -> Found:
+async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time to each PS_RDY of a swap."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
             continue
@@ -100,7 +112,8 @@ def swap_late(log: Log, find: Find) -> Found:
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
         text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
         soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
-        yield from late(find, step, step.sender, text, elapsed, limit, level="warn" if soft else None)
+        for remark in rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
@@ -111,9 +124,9 @@ def swap_late(log: Log, find: Find) -> Found:
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
-def swap_missing(log: Log, find: Find) -> Found:
+async def swap_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else where PS_RDY or Data_Reset_Complete was due."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
             continue
@@ -127,9 +140,9 @@ def swap_missing(log: Log, find: Find) -> Found:
         elapsed = at_least_s(log, since_s, swap.message, step.time_s)
         text = f"{due} of {swap.name} did not come; then came {step.name}"
         if swap.name == "Data_Reset":
-            yield log.steps[swap.number], find("line", text)
+            yield rule.at(log.steps[swap.number], "line", text)
         else:
-            yield log.steps[swap.number], find("line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
+            yield rule.at(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
 
 
 @audit_rule(
@@ -139,17 +152,18 @@ def swap_missing(log: Log, find: Find) -> Found:
     timer("tSwapSourceStart").origin,
     "The new sink may not listen yet.",
 )
-def swap_start(log: Log, find: Find) -> Found:
+async def swap_start(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from the second PS_RDY to the first capabilities."""
     limit = timer("tSwapSourceStart")
     ended: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
             elapsed = at_most_s(log, ended.time_s, step.time_s)
             if step.name == "Source_Capabilities":
                 text = "Source_Capabilities came {} or less after the swap"
-                yield from early(find, step, SOURCE, text, elapsed, limit)
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
@@ -163,19 +177,19 @@ def swap_start(log: Log, find: Find) -> Found:
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
-def list_misplaced(log: Log, find: Find) -> Found:
+async def list_misplaced(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
             continue
         if before.blur >= before.last[0] or step.restart or step.answered is not None:
             continue
         if step.name == "Source_Capabilities" and before.epr and not before.doubt:
-            yield step, find(SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
+            yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
         if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
             text = "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
-            yield step, find(SOURCE, text)
+            yield rule.at(step, SOURCE, text)
 
 
 @audit_rule(
@@ -185,14 +199,14 @@ def list_misplaced(log: Log, find: Find) -> Found:
     _GIVE_BACK,
     "The sink has no lesser current: it answers Not_Supported or Reject.",
 )
-def goto_min(log: Log, find: Find) -> Found:
+async def goto_min(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """GotoMin where the request of the contract had no GiveBack."""
-    for step in log.steps:
+    async for step in in_turn(log):
         contract = step.before.contract
         if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
             continue
         if not contract.asked.reading.fields.get("give_back"):
-            yield step, find(SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
+            yield rule.at(step, SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
 
 
 @audit_rule(
@@ -202,9 +216,9 @@ def goto_min(log: Log, find: Find) -> Found:
     SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
-def request_refused(log: Log, find: Find) -> Found:
+async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Reject without a contract, after which a Hard Reset comes."""
-    for step in log.steps:
+    async for step in in_turn(log):
         asked = step.before.asked
         if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
             continue
@@ -213,7 +227,7 @@ def request_refused(log: Log, find: Find) -> Found:
         if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
             continue
         text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
-        yield step, find(SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
+        yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
 
 
 def _is_beyond(asked: Asked) -> bool:

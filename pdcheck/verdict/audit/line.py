@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.bits.message import RESETS
@@ -9,8 +11,7 @@ from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
-from pdcheck.verdict.audit.rule import Found, audit_rule, duration_text
-from pdcheck.verdict.finding import Find
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text, in_turn
 
 _HEADER = Origin("PD R3.2 V1.1, Message Header", "checked")
 _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
@@ -26,12 +27,12 @@ _COARSEST_S = 20e-6
     Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
-def crc(log: Log, find: Find) -> Found:
+async def crc(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message with a bad CRC is not followed, as its receiver would not."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read:
             text = f"the CRC of this {step.message.type} does not fit: it is not followed"
-            yield step, find(step.sender or "line", text)
+            yield rule.at(step, step.sender or "line", text)
 
 
 @audit_rule(
@@ -41,9 +42,9 @@ def crc(log: Log, find: Find) -> Found:
     _HEADER,
     "The sender's protocol layer counts wrong, or the log has lost messages.",
 )
-def message_id(log: Log, find: Find) -> Found:
+async def message_id(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Each message's MessageID against the one before it from the same sender on the same ordered set."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
             continue
         if step.restart:
@@ -54,7 +55,7 @@ def message_id(log: Log, find: Find) -> Found:
             earlier = before.ids.get((step.message.sop, step.sender))
             since = "a reset" if earlier is None or step.name in SOFT_RESETS else f"MessageID {earlier.id}"
             text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
-            yield step, find(step.sender, text, given, wanted[0], "1")
+            yield rule.at(step, step.sender, text, given, wanted[0], "1")
 
 
 def _wanted_ids(log: Log, step: Step) -> list[int]:
@@ -86,18 +87,18 @@ def _is_awaited(due: Due, step: Step) -> bool:
     _PROTOCOL,
     "The receiver did not take the message: asleep, gone, or disturbed.",
 )
-def good_crc_missing(log: Log, find: Find) -> Found:
+async def good_crc_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message without GoodCRC, in a log that shows them, from one who is heard of otherwise."""
     if not log.shows_good_crc:
         return
-    for step in log.steps:
+    async for step in in_turn(log):
         due = step.before.due
         if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step):
             continue
         if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
             continue  # one that does not fit is told of by itself
         asked = log.steps[due.number]
-        yield asked, find(OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
+        yield rule.at(asked, OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
 
 
 @audit_rule(
@@ -107,18 +108,18 @@ def good_crc_missing(log: Log, find: Find) -> Found:
     _HEADER,
     "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
 )
-def good_crc_wrong(log: Log, find: Find) -> Found:
+async def good_crc_wrong(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A GoodCRC for nothing, or with another MessageID."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
             continue
         due, given = step.before.due, _ID.take(step.message.header)
         if due is None or due.sop != step.message.sop:
-            yield step, find(step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
+            yield rule.at(step, step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
         elif due.id != given:
             asked = log.steps[due.number]
             text = f"the GoodCRC for {asked.name} has MessageID {given} in place of {due.id}"
-            yield step, find(step.sender, text, given, due.id, "1")
+            yield rule.at(step, step.sender, text, given, due.id, "1")
 
 
 @audit_rule(
@@ -128,12 +129,12 @@ def good_crc_wrong(log: Log, find: Find) -> Found:
     timer("tTransmit").origin,
     "Later than tReceive and the sender repeats the message.",
 )
-def good_crc_late(log: Log, find: Find) -> Found:
+async def good_crc_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a message to its GoodCRC, where the stamps are fine enough to tell."""
     limit = timer("tTransmit").require_max()
     if log.resolution_s is None or log.resolution_s > _COARSEST_S:
         return
-    for step in log.steps:
+    async for step in in_turn(log):
         due = step.before.due
         if step.name != "GoodCRC" or due is None or step.after.due is not None or step.before.blur > due.number:
             continue
@@ -142,7 +143,7 @@ def good_crc_late(log: Log, find: Find) -> Found:
         elapsed = step.time_s - due.time_s - airtime_s(log.steps[due.number].message) - log.resolution_s
         if elapsed > limit:
             text = f"the GoodCRC began {duration_text(elapsed)} or more after the message"
-            yield step, find(step.sender, text, round(elapsed, 7), limit, "s")
+            yield rule.at(step, step.sender, text, round(elapsed, 7), limit, "s")
 
 
 @audit_rule(
@@ -152,11 +153,11 @@ def good_crc_late(log: Log, find: Find) -> Found:
     _PROTOCOL,
     "A few are no harm; many mean a disturbed line or a slow receiver.",
 )
-def retry(log: Log, find: Find) -> Found:
+async def retry(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message that was sent again, told once."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
-            yield step, find(step.sender, f"{step.name} was sent again with the same MessageID")
+            yield rule.at(step, step.sender, f"{step.name} was sent again with the same MessageID")
 
 
 @audit_rule(
@@ -166,9 +167,9 @@ def retry(log: Log, find: Find) -> Found:
     PD_COUNTERS,
     "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
 )
-def retries(log: Log, find: Find) -> Found:
+async def retries(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message sent too often, told once."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.retry:
             continue
         limit = _retry_limit(step)
@@ -177,7 +178,7 @@ def retries(log: Log, find: Find) -> Found:
             continue  # without times it is not known which are tries and which are sent anew
         if again == round(limit.value) + 1:
             text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
-            yield step, find(step.sender, text, again, limit.value, "1", origin=limit.origin)
+            yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
 
 
 @audit_rule(
@@ -187,11 +188,11 @@ def retries(log: Log, find: Find) -> Found:
     timer("tRetry").origin,
     "The receiver may take it for a new message, or may still be sending its GoodCRC.",
 )
-def retry_late(log: Log, find: Find) -> Found:
+async def retry_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from the end of a message without GoodCRC to its next try; told once for each message."""
     least = timer("tReceive").require_min()
     most = timer("tReceive").require_max() + timer("tRetry").require_max()
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
             continue
         earlier = step.before.ids[step.message.sop, step.sender]
@@ -206,10 +207,10 @@ def retry_late(log: Log, find: Find) -> Found:
         soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
         if late > most:
             text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
-            yield step, find(step.sender, text, round(late, 7), round(most, 7), "s")
+            yield rule.at(step, step.sender, text, round(late, 7), round(most, 7), "s")
         elif soon < least:
             text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
-            yield step, find(step.sender, text, round(soon, 7), least, "s")
+            yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
 
 
 def _is_called_out(step: Step) -> bool:

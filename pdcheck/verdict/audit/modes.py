@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import AsyncIterator, Iterable
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
@@ -11,17 +11,17 @@ from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.verdict.audit.rule import (
-    Found,
+    AuditRule,
+    Remark,
     at_least_s,
     at_most_s,
     audit_rule,
     duration_text,
-    late,
+    in_turn,
     later_than,
     sooner_than,
 )
 from pdcheck.verdict.audit.words import agreed_text, offer_text
-from pdcheck.verdict.finding import Find
 
 _EPR = Origin("PD R3.2 V1.1, 6.4.10, Table 6.50", "checked")
 _CHANGES = Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory")
@@ -37,11 +37,11 @@ _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported"
     timer("tPPSRequest").origin,
     "The source takes the sink for dead after tPPSTimeout and sends a Hard Reset: VBUS drops to 0 V.",
 )
-def pps_silent(log: Log, find: Find) -> Found:
+async def pps_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The longest time without a Request in a PPS contract, told once for each silence."""
     limit = timer("tPPSRequest")
     told: float | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         # The sink's timer runs from PS_RDY, or from a request that was not granted.
         contract, since = before.contract, before.request_s
@@ -55,7 +55,8 @@ def pps_silent(log: Log, find: Find) -> Found:
         elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
         if ends and later_than(limit, elapsed):
             told = since
-            yield from late(find, step, SINK, "no Request for {} in a PPS contract", elapsed, limit)
+            for remark in rule.late(step, SINK, "no Request for {} in a PPS contract", elapsed, limit):
+                yield remark
 
 
 @audit_rule(
@@ -66,14 +67,14 @@ def pps_silent(log: Log, find: Find) -> Found:
     "A step out of order ends in a Soft Reset or a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "list-misplaced"),
 )
-def epr_order(log: Log, find: Find) -> Found:
+async def epr_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry or step.message.sop != "SOP":
             continue
         wrong = _epr_mode_wrong(step) if step.name.startswith("EPR_Mode") else _amid_entry(step)
         if wrong:
-            yield step, find(step.sender, wrong)
+            yield rule.at(step, step.sender, wrong)
 
 
 def _epr_mode_wrong(step: Step) -> str:
@@ -133,21 +134,24 @@ def _amid_entry(step: Step) -> str:
     timer("tEnterEPR").origin,
     "The sink gives up the entry with a Soft Reset.",
 )
-def epr_late(log: Log, find: Find) -> Found:
+async def epr_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Enter to its outcome, or to the reset that ended the waiting."""
     limit = timer("tEnterEPR")
-    for step in log.steps:
+    async for step in in_turn(log):
         entry = step.before.entry
         if entry is None or not step.read or step.retry or step.before.blur > entry.number:
             continue
         elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
         if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed"):
-            yield from late(find, step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit)
+            for remark in rule.late(
+                step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit
+            ):
+                yield remark
         elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
             if sooner_than(limit, at_most_s(log, entry.time_s, step.time_s)):
                 continue  # nobody waited for it
             text = f"the entry into EPR mode was acknowledged and never came to an end; then came {step.name}"
-            yield step, find(SOURCE, text, elapsed, limit.require_max(), "s")
+            yield rule.at(step, SOURCE, text, elapsed, limit.require_max(), "s")
 
 
 @audit_rule(
@@ -157,9 +161,9 @@ def epr_late(log: Log, find: Find) -> Found:
     _EPR,
     f"{EPR_MAX.value:g} V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
 )
-def epr_unfit(log: Log, find: Find) -> Found:
+async def epr_unfit(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An entry that succeeds against one of the causes to refuse it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
             continue
         before = step.before
@@ -173,7 +177,7 @@ def epr_unfit(log: Log, find: Find) -> Found:
         if before.offers and "epr_capable" not in before.offers[0].flags:
             why.append("EPR Capable is not set in the source's first object")
         for cause in why:
-            yield step, find(SOURCE, f"EPR mode is entered though {cause}")
+            yield rule.at(step, SOURCE, f"EPR mode is entered though {cause}")
 
 
 @audit_rule(
@@ -183,12 +187,12 @@ def epr_unfit(log: Log, find: Find) -> Found:
     _EPR,
     "The contract before it stays; see the cause for what would be needed.",
 )
-def epr_refused(log: Log, find: Find) -> Found:
+async def epr_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A refusal and its cause."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "EPR_Mode Enter Failed" and not step.retry and step.read:
             cause = EPR_MODE_FAILURE.get(step.after.epr_refused or 0, "a reserved cause")
-            yield step, find(SOURCE, f"EPR mode was refused: {cause}")
+            yield rule.at(step, SOURCE, f"EPR mode was refused: {cause}")
 
 
 @audit_rule(
@@ -198,10 +202,10 @@ def epr_refused(log: Log, find: Find) -> Found:
     timer("tSinkEPRKeepAlive").origin,
     "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.",
 )
-def epr_silent(log: Log, find: Find) -> Found:
+async def epr_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A silence in EPR mode."""
     limit = timer("tSinkEPRKeepAlive")
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
         if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
@@ -209,7 +213,8 @@ def epr_silent(log: Log, find: Find) -> Found:
         if before.question is not None or before.accepted is not None or before.epr_list_due:
             continue  # the sink waits for the source, by other timers
         elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
-        yield from late(find, step, SINK, "no message for {} or more in EPR mode", elapsed, limit)
+        for remark in rule.late(step, SINK, "no message for {} or more in EPR mode", elapsed, limit):
+            yield remark
 
 
 @audit_rule(
@@ -219,15 +224,15 @@ def epr_silent(log: Log, find: Find) -> Found:
     COMMON_PRACTICE,
     "VBUS drops to 0 V: the load loses its supply. See what came before it.",
 )
-def hard_reset(log: Log, find: Find) -> Found:
+async def hard_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A Hard Reset and what came before it; a note where nothing did."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "Hard_Reset":
             continue
         before = step.before
         started = before.last is None or log.steps[before.last[0]].name == "Hard_Reset"
         if started or before.last is None:
-            yield step, find("line", "Hard Reset, with nothing said before it", level="note")
+            yield rule.at(step, "line", "Hard Reset, with nothing said before it", level="note")
             continue
         what = log.steps[before.last[0]]
         elapsed = at_most_s(log, before.last[1], step.time_s)
@@ -235,7 +240,7 @@ def hard_reset(log: Log, find: Find) -> Found:
         standing = (
             "there was no contract" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
         )
-        yield step, find("line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
+        yield rule.at(step, "line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
 
 
 @audit_rule(
@@ -245,13 +250,13 @@ def hard_reset(log: Log, find: Find) -> Found:
     COMMON_PRACTICE,
     "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
 )
-def soft_reset(log: Log, find: Find) -> Found:
+async def soft_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A Soft Reset and what came before it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "Soft_Reset" and not step.retry and step.read:
             last = step.before.last
             after = "" if last is None else f" after {log.steps[last[0]].name} of the {log.steps[last[0]].sender}"
-            yield step, find(step.sender, f"Soft_Reset{after}")
+            yield rule.at(step, step.sender, f"Soft_Reset{after}")
 
 
 @audit_rule(
@@ -261,10 +266,10 @@ def soft_reset(log: Log, find: Find) -> Found:
     _CHANGES,
     "A second port in use or a battery running down: size the load for the lower offer.",
 )
-def offer_changed(log: Log, find: Find) -> Found:
+async def offer_changed(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """New capabilities in a standing contract, and what the sink made of them."""
     left: tuple[Offer, ...] = ()
-    for step in log.steps:
+    async for step in in_turn(log):
         before, after = step.before, step.after
         if step.name == "EPR_Mode Exit" and step.sender == SOURCE and before.epr:
             left = before.offers
@@ -282,7 +287,7 @@ def offer_changed(log: Log, find: Find) -> Found:
         if not gone and not come:
             continue
         text = f"the source changed its offer: {_changes(gone, come)}; {_made_of_it(log, step, before.contract)}"
-        yield step, find(SOURCE, text)
+        yield rule.at(step, SOURCE, text)
 
 
 def _moved(those: Iterable[Offer], than: Iterable[Offer]) -> list[Offer]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
@@ -12,8 +12,7 @@ from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
-from pdcheck.verdict.audit.rule import Found, audit_rule
-from pdcheck.verdict.finding import Find
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
 _STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
@@ -21,13 +20,21 @@ _EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
 _CABLE = UNMARKED_CURRENT.origin
 
 
-def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
-    """Every request of the sink that can be followed, once each, from message number ``since`` on."""
-    for step in log.since(since):
-        if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
-            asked = step.after.asked
-            if asked is not None and asked.number == step.number and not crosses_list(log, step):
-                yield step, asked
+async def requests(log: Log) -> AsyncIterator[tuple[Step, Asked]]:
+    """Every request of the sink that can be followed, once each."""
+    async for step in in_turn(log):
+        asked = _request(log, step)
+        if asked is not None:
+            yield step, asked
+
+
+def _request(log: Log, step: Step) -> Asked | None:
+    """What a step asks for, where it is a request of the sink that can be followed."""
+    if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
+        asked = step.after.asked
+        if asked is not None and asked.number == step.number and not crosses_list(log, step):
+            return asked
+    return None
 
 
 @audit_rule(
@@ -38,14 +45,14 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
     covers=("answer-missing",),
 )
-def position(log: Log, find: Find) -> Found:
+async def position(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A position without an offer."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         known = step.before.offers and not step.before.doubt and step.before.blur <= (step.before.offers_at or 0)
         if asked.offer is None and known:
             last = max(offer.position for offer in step.before.offers)
             text = f"asks for object {asked.position}, which was not offered: the list goes to {last}"
-            yield step, find(SINK, text, asked.position, last, "1")
+            yield rule.at(step, SINK, text, asked.position, last, "1")
 
 
 @audit_rule(
@@ -56,9 +63,9 @@ def position(log: Log, find: Find) -> Found:
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
     covers=("answer-missing",),
 )
-def current(log: Log, find: Find) -> Found:
+async def current(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More than the offer has."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer = asked.offer
         if offer is None or _is_outside(asked):
             continue
@@ -66,12 +73,12 @@ def current(log: Log, find: Find) -> Found:
             if asked.power_mw > offer.power_mw:
                 wanted_w, offered_w = asked.power_mw / 1000, offer.power_mw / 1000
                 text = f"asks for {wanted_w:g} W of object {asked.position}, which offers {offered_w:g} W"
-                yield step, find(SINK, text, wanted_w, offered_w, "W")
+                yield rule.at(step, SINK, text, wanted_w, offered_w, "W")
             continue
         most = offer.current_ma_at(asked.voltage_mv or offer.max_mv)
         if asked.current_ma is not None and asked.current_ma > most:
             text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
-            yield step, find(SINK, text, asked.current_ma / 1000, most / 1000, "A")
+            yield rule.at(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
 
 
 @audit_rule(
@@ -82,9 +89,9 @@ def current(log: Log, find: Find) -> Found:
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
     covers=("answer-missing",),
 )
-def maximum(log: Log, find: Find) -> Found:
+async def maximum(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
         if offer is None:
             continue  # what cannot be given is told of elsewhere
@@ -99,16 +106,16 @@ def maximum(log: Log, find: Find) -> Found:
                 if second > first:
                     what = what.replace("Maximum", "Minimum")
                     text = f"{what}, with GiveBack, is above Operating {name} {first / 1000:g} {unit}"
-                    yield step, find(SINK, text, second / 1000, first / 1000, unit)
+                    yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
             elif second > offered and not asked.mismatch:
                 text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
-                yield step, find(SINK, text, second / 1000, offered / 1000, unit)
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
             elif second > offered and any(each.code == "over-5a" for each in asked.reading.problems):
                 text = f"{what} is more than any contract may carry"
-                yield step, find(SINK, text, second / 1000, offered / 1000, unit, level="warn")
+                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
             elif second < first:
                 text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
-                yield step, find(SINK, text, second / 1000, first / 1000, unit)
+                yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
 
 
 def _is_outside(asked: Asked) -> bool:
@@ -124,16 +131,16 @@ def _is_outside(asked: Asked) -> bool:
     f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
     "that it shows.",
 )
-def cable(log: Log, find: Find) -> Found:
+async def cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More current than the cable is known for; a note where the log never shows it being asked."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         wanted = _asked_ma(asked)
         carried, why = carried_ma(step.before, log.stated_ma)
         if wanted > carried:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
             # It may have been asked before the log began, or unheard by the logger, or it is fixed to the source.
-            yield step, find(SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
+            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
 
 
 def _asked_ma(asked: Asked) -> int:
@@ -168,9 +175,10 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
 )
-def offer_cable(log: Log, find: Find) -> Found:
+async def offer_cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More offered than a cable that was asked carries."""
-    for step in log.steps:
+    next_at, taken = 0, 0
+    async for step in in_turn(log):
         if not step.told.offers or step.sender != SOURCE or not step.read or step.retry:
             continue
         if step.before.cable is None and not step.before.cable_asked and log.stated_ma is None:
@@ -178,10 +186,20 @@ def offer_cable(log: Log, find: Find) -> Found:
         carried, why = carried_ma(step.before, log.stated_ma)
         most = max((_offered_ma(offer) for offer in step.told.offers if not offer.is_epr), default=0)
         # Where the sink takes it, the request is what is told of.
-        taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
+        if most > carried and next_at <= step.number:
+            next_at, taken = _next_taken(log, step.number + 1)
         if most > carried >= taken:
             text = f"offers {most / 1000:g} A with a cable {why}"
-            yield step, find(SOURCE, text, most / 1000, carried / 1000, "A")
+            yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
+
+
+def _next_taken(log: Log, since: int) -> tuple[int, int]:
+    """The next request from a message on: where it stands, and how much [mA] it takes; beyond the end for none."""
+    for step in log.since(since):
+        asked = _request(log, step)
+        if asked is not None:
+            return step.number, _asked_ma(asked)
+    return len(log.steps), 0
 
 
 def _offered_ma(offer: Offer) -> int:
@@ -196,16 +214,16 @@ def _offered_ma(offer: Offer) -> int:
     "Stay between the minimum and the maximum voltage of the object.",
     covers=("answer-missing",),
 )
-def voltage_range(log: Log, find: Find) -> Found:
+async def voltage_range(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PPS or AVS outside of its range."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
         if offer is None or voltage is None or not offer.is_adjustable or offer.min_mv <= voltage <= offer.max_mv:
             continue
         bound = offer.min_mv if voltage < offer.min_mv else offer.max_mv
         span = f"{offer.min_mv / 1000:g}..{offer.max_mv / 1000:g} V"
         text = f"asks for {voltage / 1000:g} V of object {asked.position}, which gives {span}"
-        yield step, find(SINK, text, voltage / 1000, bound / 1000, "V")
+        yield rule.at(step, SINK, text, voltage / 1000, bound / 1000, "V")
 
 
 @audit_rule(
@@ -216,16 +234,16 @@ def voltage_range(log: Log, find: Find) -> Found:
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
     covers=("answer-missing",),
 )
-def voltage_step(log: Log, find: Find) -> Found:
+async def voltage_step(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PPS or AVS off its step."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
         if offer is None or voltage is None or not offer.is_adjustable:
             continue
         size = voltage_step_mv(offer)
         if voltage % size:
             text = f"asks for {voltage / 1000:g} V of object {asked.position}, which goes in steps of {size} mV"
-            yield step, find(SINK, text, voltage / 1000, size / 1000, "V")
+            yield rule.at(step, SINK, text, voltage / 1000, size / 1000, "V")
 
 
 @audit_rule(
@@ -244,18 +262,18 @@ def voltage_step(log: Log, find: Find) -> Found:
         "request-step",
     ),
 )
-def form(log: Log, find: Find) -> Found:
+async def form(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         words = step.message.words
         due = 2 if asked.epr else 1
         known = step.before.sure and not step.before.doubt
         if asked.epr != step.before.epr and known and (step.before.offers or step.before.epr):
             mode = "EPR" if step.before.epr else "SPR"
-            yield step, find(SINK, f"sends {step.name} in {mode} mode")
+            yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
         elif len(words) != due:
             text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
-            yield step, find(SINK, text, len(words), due, "1")
+            yield rule.at(step, SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
-            yield step, find(SINK, text)
+            yield rule.at(step, SINK, text)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Coroutine, Generator, Iterator, Sequence
 from typing import Annotated, NamedTuple
 
 from pdcheck.bits.message import Message
@@ -11,6 +11,7 @@ from pdcheck.contract.following.state import Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
+from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named
 from pdcheck.parts.limits import Level
 from pdcheck.verdict.finding import Find, Finding
@@ -43,13 +44,87 @@ class AuditRule(NamedTuple):
 
     def remarks(self, log: Log) -> Iterator[Remark]:
         """What the rule finds in a conversation."""
-        for step, finding in self.judge(log, Find(self.id, self.level, self.origin, self.advice)):
-            yield Remark(finding, step.number, step.time_s)
+        return (remark for found in found_in(log, [self]) for remark in found)
+
+    def at(
+        self,
+        step: Step,
+        subject: str,
+        text: str,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str = "",
+        *,
+        level: Level | None = None,
+        origin: Origin | None = None,
+        advice: str | None = None,
+    ) -> Remark:
+        """A remark at a message; level, origin and advice are the rule's unless given."""
+        find = Find(self.id, self.level, self.origin, self.advice)
+        finding = find(subject, text, value, limit, unit, level=level, origin=origin, advice=advice)
+        return Remark(finding, step.number, step.time_s)
+
+    def late(
+        self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
+    ) -> Iterator[Remark]:
+        """A remark where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
+        if later_than(limit, elapsed):
+            assert elapsed is not None
+            text, most = text.format(duration_text(elapsed)), limit.require_max()
+            yield self.at(step, subject, text, elapsed, most, "s", origin=limit.origin, level=level)
+
+    def early(self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Iterator[Remark]:
+        """A remark where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
+        if sooner_than(limit, elapsed):
+            assert elapsed is not None
+            text, least = text.format(duration_text(elapsed)), limit.require_min()
+            yield self.at(step, subject, text, elapsed, least, "s", origin=limit.origin)
 
 
-Found = Iterator[tuple[Step, Finding]]
-"""Findings, each with the message that it is about."""
-Judge = Callable[[Log, Find], Found]
+Judge = Callable[[Log, AuditRule], AsyncIterator[Remark]]
+
+
+class _Turn:
+    """What a rule waits for at the end of each stretch of a log, so that all rules read the same stretch together."""
+
+    def __await__(self) -> Generator[None, None, None]:
+        yield
+
+
+async def in_turn(log: Log) -> AsyncIterator[Step]:
+    """The steps of a conversation; a stretch of them is read by one rule after the other before the next one is."""
+    for step in log.steps:
+        if not step.number % STRETCH:
+            await _Turn()
+        yield step
+
+
+STRETCH = 2 * BLOCK
+"""So many steps are judged by one rule before the next rule judges them."""
+
+
+def found_in(log: Log, rules: Sequence[AuditRule]) -> Iterator[list[Remark]]:
+    """What rules find in a conversation, stretch by stretch; the last list holds what only its end has shown."""
+    found: list[Remark] = []
+
+    async def judge(rule: AuditRule) -> None:
+        async for remark in rule.judge(log, rule):
+            found.append(remark)
+
+    judging = [judge(rule) for rule in rules]
+    while judging:
+        judging = [each for each in judging if _goes_on(each)]
+        yield found
+        found = []
+
+
+def _goes_on(judging: Coroutine[None, None, None]) -> bool:
+    """Whether there is more to judge after the next stretch, which is judged now."""
+    try:
+        judging.send(None)
+    except StopIteration:
+        return False
+    return True
 
 
 def audit_rule(
@@ -61,24 +136,6 @@ def audit_rule(
         return AuditRule(id, level, title, origin, advice, judge, covers)
 
     return made
-
-
-def late(
-    find: Find, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
-) -> Found:
-    """A finding where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
-    if later_than(limit, elapsed):
-        assert elapsed is not None
-        text, most = text.format(duration_text(elapsed)), limit.require_max()
-        yield step, find(subject, text, elapsed, most, "s", origin=limit.origin, level=level)
-
-
-def early(find: Find, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Found:
-    """A finding where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
-    if sooner_than(limit, elapsed):
-        assert elapsed is not None
-        text, least = text.format(duration_text(elapsed)), limit.require_min()
-        yield step, find(subject, text, elapsed, least, "s", origin=limit.origin)
 
 
 def at_least_s(log: Log, since_s: float | None, message: Message, until_s: float | None) -> float | None:
