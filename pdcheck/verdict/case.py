@@ -18,10 +18,16 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable, connector_limit
+from pdcheck.parts.kept import kept
 from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
+
+
+@kept
+def _limits_of(branch: Branch, design_v: float | None) -> tuple[PartLimit, ...]:
+    return tuple(branch.limits(design_v))
 
 
 class Case:
@@ -97,7 +103,7 @@ class Case:
     def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
         """Those of them that any source and cable leave as they are: of trigger and bus, and of the branches."""
         rig = self.rig
-        own = chain.from_iterable(branch.limits(rig.design_v) for branch in rig.branches)
+        own = chain.from_iterable(_limits_of(branch, rig.design_v) for branch in rig.branches)
         return (*rig.trigger.limits(), *rig.bus_limits()), (*own, *rig.warm_limits())
 
     @cached_property
@@ -220,6 +226,16 @@ class Case:
         if self.contract.outcome == "off" or self.contract.holds_a is None or self.collapses:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.holds_a)
+
+    def in_a_dip(self, source_v: float) -> OperatingTriple:
+        """The circuit with its source at another voltage [V] for a moment; solved once for all branches."""
+        if source_v not in self._dips:
+            self._dips[source_v] = corners(self.spec._replace(source_v=Triple.exact(source_v)), self.off)
+        return self._dips[source_v]
+
+    @cached_property
+    def _dips(self) -> dict[float, OperatingTriple]:
+        return {}
 
     @cached_property
     def starts(self) -> tuple[Start, ...]:

@@ -19,6 +19,7 @@ from pdcheck.quantities import Triple
 from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.gravest import verdict_on
 from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
 from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
@@ -84,7 +85,7 @@ class Judgement(Result):
     def not_judged(self) -> tuple[NotJudged, ...]:
         """Every figure that nobody states and that the verdict depends on."""
         if self.open is None:
-            found = not_judged(self.case, self.verdict, lambda case: judge_case(case, self.rules).verdict)
+            found = not_judged(self.case, self.verdict, lambda case: verdict_on(case, self.rules))
             object.__setattr__(self, "open", found)
         return self.open or ()
 

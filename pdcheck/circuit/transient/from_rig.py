@@ -115,15 +115,17 @@ def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, 
     return Built(circuit, filling.assumed)
 
 
-def branches_of(rig: Rig, contract_v: float) -> tuple[tuple[Branch, ...], tuple[Assumed, ...]]:
-    """The branches of a rig as the circuit has them on a contract [V], and what was taken for granted.
+def branch_of(
+    branch: BranchPart, copper_c: float, contract_v: float, supply_v: float
+) -> tuple[Branch, tuple[Assumed, ...]]:
+    """A branch as the circuit has it on a contract [V] in a rig built for ``supply_v``, and what was taken for granted.
 
-    >>> rig = Rig(trigger="9V", branch=[{"name": "heater", "load": "4.5ohm"}])
-    >>> [branch.load.value for branch in branches_of(rig, 9.0)[0]]
-    [4.5]
+    >>> heater = Rig(trigger="9V", branch=[{"name": "heater", "load": "4.5ohm"}]).branches[0]
+    >>> branch_of(heater, 20.0, 9.0, 9.0)[0].load.value
+    4.5
     """
     filling = _Filling()
-    return _branches(filling, rig, contract_v), filling.assumed
+    return _branch(filling, branch, copper_c, contract_v, supply_v), filling.assumed
 
 
 def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
@@ -138,7 +140,8 @@ def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
 
 def _branches(filling: _Filling, rig: Rig, contract_v: float) -> tuple[Branch, ...]:
     supply_v = design_voltage(rig, contract_v)
-    return tuple(_branch(filling, rig, branch, contract_v, supply_v) for branch in rig.branches)
+    copper_c = rig.tolerance.copper.typ
+    return tuple(_branch(filling, branch, copper_c, contract_v, supply_v) for branch in rig.branches)
 
 
 def level_of(source: SourcePart, contract: Contract) -> Level:
@@ -216,8 +219,8 @@ def _esr(filling: _Filling, subject: str, stated: float | None, capacitance_f: f
     return filling.usual(stated, subject, "ESR of its capacitance", motion.esr_of(capacitance_f))
 
 
-def _branch(filling: _Filling, rig: Rig, branch: BranchPart, contract_v: float, supply_v: float) -> Branch:
-    name, part, copper_c = branch.name, branch.converter, rig.tolerance.copper.typ
+def _branch(filling: _Filling, branch: BranchPart, copper_c: float, contract_v: float, supply_v: float) -> Branch:
+    name, part = branch.name, branch.converter
     wire_ohm = wire_h = lead_ohm = input_f = esr_ohm = 0.0
     converter = None
     if branch.wire is not None:

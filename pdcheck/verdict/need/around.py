@@ -29,7 +29,7 @@ from pdcheck.result import (
 )
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
-from pdcheck.verdict.gravest import verdict_on
+from pdcheck.verdict.gravest import does_its_job
 from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
@@ -145,7 +145,7 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
     case = Case(rig, need.case.source, cable)
-    return not fails_at_worst(case) and verdict_on(case) in WORKS
+    return not fails_at_worst(case) and does_its_job(case)
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
