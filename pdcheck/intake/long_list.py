@@ -98,6 +98,8 @@ class LongList(Sequence[Item]):
         for block in range(self._size // BLOCK + 1):
             yield from self._block(block)
 
+    __hash__ = None  # type: ignore[assignment]  # it grows
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, LongList):
             return NotImplemented
