@@ -334,7 +334,7 @@ def looks_like_words(text: Any) -> bool:
     if not isinstance(text, str):
         return isinstance(text, tuple | list)
     # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
+    body = re.sub(r"(?i)^\s*+\[?[\d.]*+\s*+(?:(?:s(?!op)|ms|us)\s*+)?\]?\s*+SOP['\w]*[:\s]", " ", text[:8192])
     body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
     digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
     return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

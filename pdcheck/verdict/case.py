@@ -252,9 +252,10 @@ class Case:
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """What goes wrong on the 5 V before the contract with so much current [A]: with ``every`` branch, or with those
         of which it is known when they start."""
+        aside = self.off if every else self.off | {start.branch for start in self.starts if not start.sure}
         for volts, waiting in () if self.before_a is None else before_voltages(self.starts):
             network = self.worst._replace(source=Feed(volts))
-            found = trouble(network, self.starts, limit_a, self._aside(every) | waiting, last=False)
+            found = trouble(network, self.starts, limit_a, aside | waiting, last=False)
             if found is not None:
                 return found
         return None
@@ -275,9 +276,6 @@ class Case:
     def worst(self) -> Network:
         """The circuit at its worst corner."""
         return network_at(self.spec, WORST)
-
-    def _aside(self, every: bool) -> frozenset[str]:
-        return self.off if every else self.off | {start.branch for start in self.starts if not start.sure}
 
     def least_power(self, node: str) -> float | None:
         """The least power through the node of a load [W], which takes the less the less voltage it gets."""

@@ -26,13 +26,16 @@ from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = Cable("C-C", id="unknown")
+"""A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 MOST_PAIRS = 5000
 """Judged one by one within seconds; a matrix judges more of them together."""
 
+MOST_IN_DETAIL = 500
+"""Worked out in full, as fuses or outputs, within seconds."""
+
 FEWER_BY_ID = "--source ID or --cable ID, or a look at all of them with 'pdcheck matrix'"
 FEWER_IN_KIT = "a smaller kit, or a look at all of them with 'pdcheck matrix'"
-"""A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 
 class Node(NamedTuple):

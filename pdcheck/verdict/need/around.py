@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
@@ -49,7 +49,7 @@ from pdcheck.verdict.need.spans import Place, Span, spans_on
 from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
-FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
+FALLBACKS: tuple[Fallback, ...] = get_args(Fallback)
 
 # Rules whose finding means that something does not come on, or that a heater or a string gets too little of its power,
 # as against something that is asked too much.
