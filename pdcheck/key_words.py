@@ -89,6 +89,7 @@ fates: what becomes of each branch
 fell_to_v: to which voltage the bus fell when it was measured
 file: path of the file
 findings: what was judged, each with its reason
+findings_more: how many more there are of each kind, where very many are counted alone
 first: the first of the two figures, in the unit beside it
 five_volts_s: how long the bus is at 5 V
 flags: names of the flags that are set

@@ -6,12 +6,11 @@ from collections.abc import Callable
 from os import PathLike
 
 from pdcheck.errors import InputError
-from pdcheck.intake.sniff import read_input
+from pdcheck.intake.sniff import How, open_input
 from pdcheck.intake.waveform.options import waveform_options
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit_result import KitChange, kit_keep
-from pdcheck.verdict.audit.auditing import AuditResult, captured_over, last_offers
-from pdcheck.verdict.audit.auditing import audit as judged
+from pdcheck.verdict.audit.auditing import UNDECODED, AuditResult, audit_stream, captured_over
 
 
 def audit(
@@ -43,23 +42,16 @@ def audit(
     >>> audit("6111 2c910108 5cb81f2e")
     <AuditResult: 1 message, no contract, 0 findings>
     """
-    options = waveform_options(channel, rate, threshold)
-    intake = read_input(str(capture), form, progress=progress, torn=not strict, **options)
-    if not intake.told and not intake.lost:
-        raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
+    how = How(**waveform_options(channel, rate, threshold), progress=progress, gathered=False, torn=not strict)
     try:
         held = Cable(cable) if isinstance(cable, str) else cable
     except InputError as error:
         raise error.of("cable") from None
-    cable_ma = None if held is None else round(held.current_a * 1000)
-    return judged(
-        intake.told,
-        intake.resolution_s,
-        intake.lost,
-        cable_ma=cable_ma,
-        gaps=intake.gaps,
-        readings=intake.readings,
-    )
+    with open_input(str(capture), form, how) as stream:
+        audited = audit_stream(stream, None if held is None else round(held.current_a * 1000))
+    if not audited.message_count and not any(each.finding.rule == UNDECODED for each in audited.remarks):
+        raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
+    return audited
 
 
 def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> KitChange:
@@ -67,4 +59,4 @@ def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = Fal
 
     Raises ``InputError`` as ``kit_keep`` does.
     """
-    return kit_keep(kit, id, last_offers(audited.log), captured_over=captured_over(audited), replace=replace)
+    return kit_keep(kit, id, audited.listed, captured_over=captured_over(audited), replace=replace)

@@ -47,7 +47,7 @@ def content_log(opened: Opened, how: How) -> HexLog | None:
         return ContentLog(read, how, learnt.layout, learnt.fold, named=bool(opened.name), size=opened.size)
     if learnt is None and read == opened.read:
         return None
-    log = HexLog(read, torn=how.torn and bool(opened.name), measured=how.gathered)
+    log = HexLog(read, torn=how.torn and bool(opened.name), measured=how.measured)
     plain, sure, *_ = _plainly(rows)
     log.size, log.expects_crc = opened.size, _MOSTLY[0] <= sure and _MOSTLY[1] * (len(plain) - sure) <= sure
     return log

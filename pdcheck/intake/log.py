@@ -19,7 +19,7 @@ def read(opened: Opened, how: How) -> HexLog:
         if dressed is not None:
             return dressed
     quick, torn = len(opened.head) > _QUICK_FROM or not how.gathered, how.torn and bool(opened.name)
-    log = HexLog(opened.read, quick=quick, torn=torn, measured=how.gathered)
+    log = HexLog(opened.read, quick=quick, torn=torn, measured=how.measured)
     log.size = opened.size
     if torn:
         log.expects_crc = _has_crcs(opened.head)

@@ -31,6 +31,7 @@ class How(NamedTuple):
     ``channel``, ``sample_rate_hz`` [Hz] and ``threshold_v`` [V] are for waveforms, ``port`` for the system's tables.
     ``progress`` is told the bytes done and the bytes in all, zero where that is not known. ``gathered`` says that all
     is kept in memory: more than fits is refused. ``live`` says that each message is to be shown when it comes.
+    ``measured`` says that the step of a log's times is wanted.
     ``torn`` says that a line of a log which cannot be read is told of, not refused.
     """
 
@@ -42,6 +43,7 @@ class How(NamedTuple):
     gathered: bool = True
     torn: bool = False
     live: bool = False
+    measured: bool = True
 
 
 AS_IT_LOOKS = How()

@@ -85,7 +85,7 @@ CARRIES = LimitRule(
     FUSE_SHARE.origin,
     "Take a larger fuse, as far as the wire allows: with more than that for hours a fuse ages, and blows some day.",
     "carries {value} in the worst case, more than {share} of its rating, which is {limit}",
-    about="load",
+    about="fuse",
 )
 WIRE = LimitRule(
     "fuse-wire",
@@ -94,7 +94,7 @@ WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
     "is rated for {value}, and the wire that it protects stays cool only up to {limit}",
-    about="load",
+    about="fuse",
     supply=True,
 )
 BUS_WIRE = LimitRule(
@@ -104,7 +104,7 @@ BUS_WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Give this branch a fuse of its own, or take a smaller bus fuse or a thicker wire.",
     "has no fuse of its own; the bus fuse is rated for {value}, and this wire stays cool only up to {limit}",
-    about="load",
+    about="fuse",
     supply=True,
 )
 

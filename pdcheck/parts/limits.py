@@ -48,8 +48,9 @@ UNITS: dict[Quantity, str] = {
     "heat": "W",
     "derated": "A",
 }
-ABOUT = ("cable", "contract", "converter", "load", "source")
-"""What rules are about, causes before what follows from them: a cable bounds the offer, the offer the load."""
+ABOUT = ("cable", "trigger", "contract", "converter", "wire", "box", "fuse", "load", "source")
+"""What rules are about, causes before what follows from them: a cable bounds the offer, the offer the load. What is
+about one thing is made in one file, so that the order of the rules is not that in which files happen to be read."""
 
 
 class Catalogue:

@@ -19,7 +19,7 @@ from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in, said_first
-from pdcheck.parts.toml_text import STRING, one_line_tables
+from pdcheck.parts.toml_text import STRING, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
@@ -114,13 +114,7 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         what = "tables are nested too deep"
         raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
-        try:
-            return tomllib.loads(text)
-        except tomllib.TOMLDecodeError:
-            joined = one_line_tables(text)
-            if joined == text:
-                raise
-            return tomllib.loads(joined)
+        return read_toml(text)
     except tomllib.TOMLDecodeError as error:
         what = str(error).replace(" (at end of document)", "")
         found = _AT_LINE.search(what)

@@ -33,7 +33,7 @@ CURRENT = LimitRule(
     "Use a trigger with a higher rating, or a higher voltage at less current.",
     "carries {value} in the worst case and is rated for {limit}",
     if_words="the trigger is rated for {needs} or more",
-    about="cable",
+    about="trigger",
 )
 VOLTAGE = LimitRule(
     "trigger-voltage",
@@ -43,7 +43,7 @@ VOLTAGE = LimitRule(
     "Use a trigger board rated for the voltage that it asks for.",
     "gets {value} and is rated for {limit}",
     if_words="the trigger is rated for {needs} or more",
-    about="cable",
+    about="trigger",
     supply=True,
 )
 

@@ -30,7 +30,7 @@ CURRENT = LimitRule(
     copper.STILL_AIR,
     "Use a thicker wire, and fuse the branch for the wire, not for the source.",
     "carries {value} in the worst case and stays cool up to {limit}",
-    about="load",
+    about="wire",
 )
 INSULATION = LimitRule(
     "wire-insulation",
@@ -39,7 +39,7 @@ INSULATION = LimitRule(
     heat.PVC,
     "Use a thicker wire, or one with silicone insulation, and write that into the rig file as insulation.",
     "gets {value} in the worst case and its insulation takes {limit}",
-    about="load",
+    about="wire",
 )
 CONTACT = LimitRule(
     "contact-heat",
@@ -49,7 +49,7 @@ CONTACT = LimitRule(
     "Clean or tighten them, solder them, or use larger ones.",
     "its contacts carry {value} in the worst case; "
     f"above {{limit}} they turn more than {format_quantity(heat.CONTACT.value, 'W')} into heat",
-    about="load",
+    about="wire",
 )
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, PORT
+from pdcheck.intake.long_list import LongList
 from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
-from pdcheck.show.decode import readings_after
+from pdcheck.show.decode import Readings
 from pdcheck.show.offers import offers_table
 from pdcheck.show.talk import repetition
 from pdcheck.verdict.audit.auditing import AuditResult
@@ -21,10 +22,26 @@ from pdcheck.verdict.finding import LEVELS
 _LONGEST_CYCLE = 4
 
 
+class Line(NamedTuple):
+    """A line of the time line, with the findings and the readings of the bus that stand below it."""
+
+    entry: Entry | None
+    remarks: tuple[Remark, ...] = ()
+    bus: str = ""
+
+    @property
+    def key(self) -> tuple[str, str, str] | None:
+        """What it says, but for its time; ``None`` where it is to stand by itself."""
+        entry = self.entry
+        if entry is None or self.remarks or self.bus:
+            return None
+        return entry.sender, entry.type, entry.text
+
+
 class Run(NamedTuple):
     """Some lines, and how often the same came ``again``, the last of it at ``until_s`` [s]."""
 
-    entries: tuple[Entry, ...]
+    lines: tuple[Line, ...]
     again: int = 0
     until_s: float | None = None
 
@@ -32,50 +49,71 @@ class Run(NamedTuple):
 @shows(AuditResult)
 def text(audit: AuditResult) -> str:
     """What a person reads: the time line with its findings, then what stands."""
-    lines = audit.timeline
-    told: dict[int, list[Remark]] = {}
-    loose: list[Remark] = []
-    numbers = {line.number for line in lines}
-    shown = sorted(numbers)
-    for remark in audit.remarks:
-        if remark.number is None:
-            loose.append(remark)
+    return "\n".join(text_lines(audit))
+
+
+def text_lines(audit: AuditResult) -> Iterator[str]:
+    """The text piece by piece, each of some whole lines, since a long log has very many."""
+    told = [remark for remark in audit.remarks if remark.number is not None]
+    before = Line(None)
+    lines: LongList[Line] = LongList()
+    for line in _lines(audit, told):
+        if line.entry is None:
+            before = line
         else:
-            # A finding about a GoodCRC is shown at the message before it.
-            told.setdefault(_shown_at(shown, remark.number, remark.number), []).append(remark)
-    parts = _time_line(lines, told, _beside(audit, shown))
-    parts += [_finding_line(remark) for number in told if number not in numbers for remark in told[number]]
-    parts += [_finding_line(remark, stamp=True) for remark in loose]
-    return "\n".join([*parts, "", *_summary(audit)])
+            lines.append(line)
+    if before.bus:
+        yield before.bus
+    yield from _time_line(lines)
+    yield from map(_finding_line, before.remarks)
+    yield from (_finding_line(remark, stamp=True) for remark in audit.remarks if remark.number is None)
+    yield ""
+    yield from _summary(audit)
 
 
-def _shown_at(shown: Sequence[int], number: int, otherwise: int) -> int:
-    """The last of the rising numbers that is no later than another."""
-    at = bisect_right(shown, number)
-    return shown[at - 1] if at else otherwise
+def _lines(audit: AuditResult, remarks: Sequence[Remark]) -> Iterator[Line]:
+    """The lines of the time line with what stands below each; before them what is of none.
+
+    A finding about a GoodCRC is shown at the message before it.
+    """
+    remarks_left, readings = iter(remarks), iter(audit.log.readings)
+    remark, reading = next(remarks_left, None), next(readings, None)
+    entries = iter(audit.timeline)
+    entry: Entry | None = None
+    while True:
+        following = next(entries, None)
+        told: list[Remark] = []
+        bus = Readings()
+        while remark is not None and (following is None or (remark.number or 0) < following.number):
+            told.append(remark)
+            remark = next(remarks_left, None)
+        while reading is not None and (following is None or reading.after < following.number):
+            bus.add(reading)
+            reading = next(readings, None)
+        yield Line(entry, tuple(told), bus.line() if bus.count else "")
+        if following is None:
+            return
+        entry = following
 
 
-def _beside(audit: AuditResult, shown: Sequence[int]) -> dict[int, list[str]]:
-    """Readings of the bus as lines, by the number of the line of the time line that they stand behind."""
-    readings = audit.log.readings
-    return readings_after([each._replace(after=_shown_at(shown, each.after, -1)) for each in readings])
-
-
-def _time_line(lines: Sequence[Entry], told: dict[int, list[Remark]], readings: dict[int, list[str]]) -> list[str]:
-    stamps = {line.number: "" if line.time_s is None else f"{line.time_s:.6f} s" for line in lines}
-    width = max((len(stamp) for stamp in stamps.values()), default=0)
-    out = readings.get(-1, [])
-    for run in runs(lines, frozenset(told) | frozenset(readings)):
-        for line in run.entries:
-            start = f"{stamps[line.number]:>{width}}  {who(line.sender):<8}  " if width else f"{who(line.sender):<8}  "
-            said = f"{line.type}  {line.text}".rstrip()
-            out.append(beside(start, said))
-            out += [_finding_line(remark) for remark in told.get(line.number, [])]
-            out += readings.get(line.number, [])
+def _time_line(lines: Sequence[Line]) -> Iterator[str]:
+    width = max((len(_stamp(line.entry)) for line in lines), default=0)
+    for run in runs(lines):
+        for line in run.lines:
+            entry = line.entry
+            assert entry is not None
+            start = f"{_stamp(entry):>{width}}  {who(entry.sender):<8}  " if width else f"{who(entry.sender):<8}  "
+            yield beside(start, f"{entry.type}  {entry.text}".rstrip())
+            yield from map(_finding_line, line.remarks)
+            if line.bus:
+                yield line.bus
         if run.again:
             until = "" if run.until_s is None else f", the last at {run.until_s:.6f} s"
-            out.append(paragraph(f"... the same {run.again} times more{until}", indent=width + 2, hang=4))
-    return out
+            yield paragraph(f"... the same {run.again} times more{until}", indent=width + 2, hang=4)
+
+
+def _stamp(entry: Entry | None) -> str:
+    return "" if entry is None or entry.time_s is None else f"{entry.time_s:.6f} s"
 
 
 def _finding_line(remark: Remark, *, stamp: bool = False) -> str:
@@ -112,25 +150,26 @@ def _summary(audit: AuditResult) -> list[str]:
         out.append(paragraph(agreed, hang=2))
     if audit.offers:
         out += ["offers:", offers_table(audit.offers)]
-    count = {level: sum(remark.finding.level == level for remark in audit.remarks) for level in LEVELS}
-    found = [f"{number} {level}" for level, number in count.items() if number]
+    count = Counter(remark.finding.level for remark in audit.remarks)
+    for more in audit.more:
+        count[more.level] += more.times
+        said = f"{more.rule} of the {more.subject}: {more.times} more ({more.level.upper()}) are counted alone"
+        out.append(paragraph(said, hang=2))
+    found = [f"{count[level]} {level}" for level in LEVELS if count[level]]
     out.append(f"findings: {', '.join(found)}" if found else "nothing found wrong")
     return out
 
 
-def runs(lines: Sequence[Entry], marked: frozenset[int]) -> list[Run]:
-    """The lines with exchanges that come over and over put together; ``marked`` numbers stay by themselves."""
-    keys = [line.number if line.number in marked else (line.sender, line.type, line.text) for line in lines]
-    out: list[Run] = []
+def runs(lines: Sequence[Line]) -> Iterator[Run]:
+    """The lines with exchanges that come over and over put together; those with a finding stay by themselves."""
+    keys = LongList(line.key or at for at, line in enumerate(lines))
     at = 0
     while at < len(lines):
         size, times = repetition(keys, at, _LONGEST_CYCLE)
         size, times = max(size, 1), max(times, 1)
-        end = at + size * times
-        until = lines[end - 1].time_s if times > 1 else None
-        out.append(Run(tuple(lines[at : at + size]), times - 1, until))
-        at = end
-    return out
+        last = lines[at + size * times - 1].entry if times > 1 else None
+        yield Run(tuple(lines[at : at + size]), times - 1, None if last is None else last.time_s)
+        at += size * times
 
 
 def who(sender: str) -> str:

@@ -46,7 +46,7 @@ _UNITS = ("", "1", "AWG", *(each for each in UNITS if each != "%"))
 
 WORDS: dict[str, tuple[str, ...]] = {
     **dict.fromkeys(("Finding.rule", "Cell.rule", "LesserSource.rule", "Rated.rule"), OF_RIGS),
-    "Remark.rule": OF_LOGS,
+    **dict.fromkeys(("Remark.rule", "More.rule"), OF_LOGS),
     "ListedRule.rule": RULES,
     **dict.fromkeys(("Contract.kind", "Choice.kind", "Ranked.kind", "OfferToBuy.kind", "Agreed.kind"), _KINDS),
     **dict.fromkeys(("MessageRecord.sop", "MessageLine.sop", "PacketRecord.sop"), tuple(ORDERED_SETS)),

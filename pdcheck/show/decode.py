@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.message import RESETS
@@ -73,19 +73,6 @@ def holds_line(holds: Holds) -> str:
     if holds.rated_ah is not None:
         told.append(f"rated to give {holds.rated_ah * 1000:g} mAh at {holds.rated_v:g} V")
     return "; ".join(told)
-
-
-def readings_after(readings: Sequence[BusReading]) -> dict[int, list[str]]:
-    """Readings of the bus as lines by the index of the message that they follow; those of one place in one line.
-
-    >>> from pdcheck.intake.stream import BusReading
-    >>> readings_after([BusReading(0.5, 9.02, 0.31, 3), BusReading(0.6, 9.0, None, 3)])
-    {3: ['0.500000 s  VBUS 9.00..9.02 V, 0.31 A (2 readings)']}
-    """
-    groups: dict[int, Readings] = {}
-    for reading in readings:
-        groups.setdefault(reading.after, Readings()).add(reading)
-    return {after: [group.line()] for after, group in groups.items()}
 
 
 class Readings:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from pdcheck.bits.message_record import message_json
@@ -12,6 +12,7 @@ from pdcheck.bits.sequence import Told
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
 from pdcheck.records import as_dict
+from pdcheck.result import Result
 from pdcheck.show.clean import clean_json
 from pdcheck.show.decode_result import DecodeResult
 from pdcheck.show.written import Aside, Written
@@ -77,6 +78,16 @@ class AsJson(Written):
                 self.put(f"{between}\n    {text}")
                 between = ","
         self.put("[]" if between == "[" else "\n  ]")
+
+
+def long_json(result: Result, name: str, rows: Iterable[Any]) -> Iterator[str]:
+    """The JSON document of a result piece by piece, with very many records in the place of its empty list ``name``."""
+    head, _, tail = clean_json(result.to_json()).partition(f'\n  "{name}": []')
+    between = f'{head}\n  "{name}": ['
+    for row in rows:
+        yield f"{between}\n    {_dumps(as_dict(row), 2)}"
+        between = ","
+    yield f"\n  ]{tail}\n" if between == "," else f"{between}]{tail}\n"
 
 
 def _dumps(value: Any, deep: int) -> str:

@@ -11,7 +11,8 @@ from pdcheck.bits.crc import with_crc
 from pdcheck.bits.line import K_CODES, ORDERED_SETS, packet_bits, symbol_bits
 from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.waveform.clock import without_glitches
-from pdcheck.intake.waveform.reading import Waveform, find_packets
+from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
+from pdcheck.intake.waveform.writing import Sent, write_vcd
 
 RAW = with_crc(bytes.fromhex("a1612c910108"))
 UI = 1 / 300e3
@@ -178,6 +179,20 @@ def test_long_captures_are_read_in_stretches(monkeypatch: pytest.MonkeyPatch) ->
     pieces = find_packets(line_of(*bits, gap_s=30e-6))
     assert [one.raw for one in pieces if isinstance(one, Packet)] == [with_crc(bytes([n, 0])) for n in range(40)]
     assert len(pieces) == len(whole) == 40
+
+
+def test_edges_on_the_disk_are_those_in_memory(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = write_vcd([Sent(1e-3 * n, with_crc(bytes([n, 0])), "SOP") for n in range(40)]).encode()
+    monkeypatch.setattr("pdcheck.intake.waveform.text.CHUNK_BYTES", 5000)
+    whole = read_waveform(data)
+    assert not isinstance(whole.times, np.memmap)
+    monkeypatch.setattr("pdcheck.intake.waveform.edges._IN_MEMORY", 100)
+    monkeypatch.setattr("pdcheck.intake.waveform.packets._BLOCK_EDGES", 1000)
+    kept = read_waveform(data)
+    assert isinstance(kept.times, np.memmap)
+    assert kept.times.tolist() == whole.times.tolist()
+    assert find_packets(kept) == find_packets(whole)
+    assert len(find_packets(kept)) == 40
 
 
 def test_glitches_go_shortest_first() -> None:

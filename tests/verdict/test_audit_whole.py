@@ -7,11 +7,11 @@ from typing import Any
 import pytest
 
 from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps, spr_avs, variable
-from pdcheck.contract.following.state import Asked, Log, State
+from pdcheck.contract.following.state import Asked, State
 from pdcheck.facts.timing import timer
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AuditResult, audit, captured_over, last_offers
+from pdcheck.verdict.audit.auditing import AuditResult, Listed, audit, captured_over
 from pdcheck.verdict.audit.request import carried_ma
 from pdcheck.verdict.audit.rule import at_least_s, at_most_s, duration_text, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text, offer_text
@@ -165,7 +165,7 @@ def test_the_last_list_with_its_epr_objects() -> None:
     assert words(judged(Talk().epr_list()).offers) == whole
     # A list for EPR without any EPR object says no more than the SPR one.
     assert words(judged(Talk().epr_list(EPR[:2])).offers) == whole[:2]
-    assert last_offers(Log((), State(), False, None)) == ()
+    assert Listed().offers == ()
 
 
 def test_lost_packets_stand_behind_the_message_before_them() -> None:

@@ -1,7 +1,12 @@
 """Every rule broken once and kept once, by rigs that differ in what the rule is about; none is left out."""
 
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
 
+import pdcheck.parts
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -9,6 +14,7 @@ from pdcheck.result import plain
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.rules.every import RIG_RULES
+from tests.patience import PATIENCE_S
 
 RULES = {rule.id: rule for rule in RIG_RULES}
 CABLE = {"kind": "C-C", "rating": "5A", "loop": "100mOhm"}
@@ -438,3 +444,17 @@ def test_a_current_that_is_stated_for_20_v_is_not_counted_on_5_v():
         finding.rule
         for finding in judged({"current": "3.2A", "voltage": "5V-30V"}, source={"offers": "5V 3A, 15V 3.25A"}).findings
     ]
+
+
+@pytest.mark.parametrize("backwards", [False, True])
+def test_the_order_of_the_rules_is_not_that_in_which_files_are_read(backwards: bool) -> None:
+    parts = sorted(f"pdcheck.parts.{path.stem}" for path in Path(pdcheck.parts.__path__[0]).glob("[a-z]*.py"))
+    read = f"""
+from importlib import import_module
+for name in sorted({parts!r}, reverse={backwards}):
+    import_module(name)
+from pdcheck.verdict.rules.every import RIG_RULES
+print(*(rule.id for rule in RIG_RULES))
+"""
+    done = subprocess.run([sys.executable, "-c", read], capture_output=True, text=True, check=True, timeout=PATIENCE_S)
+    assert done.stdout.split() == [rule.id for rule in RIG_RULES]

@@ -8,6 +8,7 @@ from pdcheck.bits.header import HEADER
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import Told
+from pdcheck.contract.following.around import LOOK_AHEAD
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
@@ -15,7 +16,6 @@ from pdcheck.facts.timing import timer
 _ID = HEADER.field("id")
 _REVISION = HEADER.field("revision")
 _DATA_ROLE = HEADER.field("data_role")
-_LOOK_AHEAD = 40
 _SHORTEST_S = timer("tCCDebounce").require_min()
 _GIVEN_UP_S = timer("tTypeCSinkWaitCap").require_min()
 
@@ -78,7 +78,7 @@ def _is_pps(state: State) -> bool:
 def _is_heard(told: Sequence[Told], index: int, shows: bool) -> bool:
     """Whether anybody takes a message: a GoodCRC follows it or one of its tries, where the log ``shows`` any."""
     raw, name = told[index].message.raw, told[index].message.type
-    later = (told[at].message for at in range(index, len(told)))
+    later = (one.message for one in told[index : index + LOOK_AHEAD])
     after = next((message.type for message in later if message.raw != raw), "GoodCRC")
     return after == "GoodCRC" or (not shows and after != name)
 
@@ -99,7 +99,7 @@ def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Me
     """The first message of each sender on each ordered set from ``index`` on, as far as one looks ahead."""
     first: dict[tuple[str, str], Message] = {}
     listed = told[index].message.sop == "SOP"
-    for one in told[index : index + _LOOK_AHEAD]:
+    for one in told[index : index + LOOK_AHEAD]:
         if one.message.sop in RESETS:
             break
         if listed and one.message.sop != "SOP":

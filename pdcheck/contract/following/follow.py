@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from heapq import heappop
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -12,6 +13,7 @@ from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import RESETS, Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
+from pdcheck.contract.following.around import Around
 from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
 from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
 from pdcheck.contract.following.state import (
@@ -38,7 +40,7 @@ _LOOK_AHEAD = 8
 
 
 def follow(
-    told: Sequence[Told],
+    told: Iterable[Told],
     resolution_s: float | None = None,
     lost_s: Iterable[float] = (),
     lost_after: Collection[int] = (),
@@ -54,22 +56,40 @@ def follow(
     >>> [(step.name, step.sender) for step in log.steps], log.end.offers[0].max_mv
     ([('Source_Capabilities', 'source')], 5000)
     """
-    steps: list[Step] = []
-    state = State()
-    lost, missing = sorted(lost_s), frozenset(lost_after)
-    for index, one in enumerate(told):
-        time_s = one.message.time_s
-        while lost and time_s is not None and lost[0] <= time_s:
-            lost.pop(0)
-            state = _blurred(state, index)
-        if index - 1 in missing:
-            state = _blurred(state, index)
-        step = _role_noted(_step(told, index, state))
-        state = step.after
-        steps.append(step)
-    if lost or len(steps) - 1 in missing:
-        state = state._replace(blur=len(steps))
-    return Log(tuple(steps), state, any(step.name == "GoodCRC" for step in steps), resolution_s)
+    follower = Follower(told, sorted(lost_s), frozenset(lost_after))
+    steps = tuple(follower)
+    return Log(steps, follower.state, follower.shows_good_crc, resolution_s)
+
+
+class Follower:
+    """A conversation followed while it is read: its steps in turn, and in ``state`` what is known at its end.
+
+    ``lost_s`` is a heap (``heapq``) of the times of packets that could not be decoded, ``lost_after`` the indices of
+    messages behind which some may be missing; both may grow while messages are read. Keeps no message.
+    """
+
+    def __init__(self, told: Iterable[Told], lost_s: list[float], lost_after: Collection[int]) -> None:
+        self.state = State()
+        self.shows_good_crc = False
+        self._told = Around(told)
+        self._lost_s, self._lost_after = lost_s, lost_after
+
+    def __iter__(self) -> Iterator[Step]:
+        told, index = self._told, 0
+        while told.reaches(index):
+            time_s, lost = told[index].message.time_s, False
+            while self._lost_s and time_s is not None and self._lost_s[0] <= time_s:
+                heappop(self._lost_s)
+                lost = True
+            if lost or index - 1 in self._lost_after:
+                self.state = _blurred(self.state, index)
+            step = _role_noted(_step(told, index, self.state))
+            self.state = step.after
+            self.shows_good_crc = self.shows_good_crc or step.name == "GoodCRC"
+            yield step
+            index += 1
+        if self._lost_s or index - 1 in self._lost_after:
+            self.state = self.state._replace(blur=index)
 
 
 def airtime_s(message: Message) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Annotated, NamedTuple
 
 from pdcheck.bits.cable import CableReading
@@ -287,12 +287,12 @@ class Log(NamedTuple):
     ``readings`` are what the log says of the bus between the messages.
     """
 
-    steps: tuple[Step, ...]
+    steps: Sequence[Step]
     end: State
     shows_good_crc: bool
     resolution_s: float | None
     stated_ma: int | None = None
-    readings: tuple[BusReading, ...] = ()
+    readings: Sequence[BusReading] = ()
 
     def since(self, number: int) -> Iterator[Step]:
         """The steps from ``number`` on, without a look at those before."""

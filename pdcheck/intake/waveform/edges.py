@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import mmap
+from typing import IO, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -101,6 +102,52 @@ class Waveform(NamedTuple):
         return ((np.arange(len(self.times)) + self.initial + 1) & 1).astype(np.uint8)
 
 
+class Times:
+    """Times of edges as they are read; where there are very many, they lie on the disk."""
+
+    def __init__(self) -> None:
+        self._pieces: list[Floats] = []
+        self._held = 0
+        self._file: IO[bytes] | None = None
+
+    def add(self, times: Floats) -> None:
+        """Some more."""
+        self._pieces.append(times)
+        self._held += len(times)
+        if self._held > _IN_MEMORY:
+            if self._file is None:
+                from tempfile import TemporaryFile
+
+                self._file = TemporaryFile()  # noqa: SIM115 - as long as the times
+            self._put_away(self._file)
+
+    def _put_away(self, file: IO[bytes]) -> None:
+        for piece in self._pieces:
+            file.write(np.ascontiguousarray(piece, dtype=np.float64).data)
+        self._pieces.clear()
+        self._held = 0
+
+    def all(self) -> Floats:
+        """All of them: an array in memory, or one that is read from the disk where it is looked at."""
+        if self._file is None:
+            return np.concatenate(self._pieces) if self._pieces else np.empty(0)
+        self._put_away(self._file)
+        self._file.flush()
+        return np.memmap(self._file, dtype=np.float64, mode="r")
+
+
+_IN_MEMORY = 1 << 19
+"""So many edges of a channel are kept in memory."""
+
+
+def forget(times: Floats) -> None:
+    """Give back the memory that looking at times on the disk took, where the system knows how."""
+    mapped = times.base
+    unwanted = getattr(mmap, "MADV_DONTNEED", None)
+    if isinstance(times, np.memmap) and isinstance(mapped, mmap.mmap) and unwanted is not None:
+        mapped.madvise(unwanted)
+
+
 class Budget:
     """How many edges may still be kept; shared by the channels of one reading."""
 
@@ -115,7 +162,7 @@ class EdgeCollector:
         self.name = name
         self.keeps = True
         self._budget = budget
-        self._pieces: list[Floats] = []
+        self._times = Times()
         self._last_time = -np.inf
         self._run = 0
         self.active = False
@@ -154,9 +201,9 @@ class EdgeCollector:
             self._budget.left -= len(times)
             if self._budget.left < 0:
                 self.keeps = False
-                self._pieces.clear()
+                self._times = Times()
         if self.keeps:
-            self._pieces.append(times)
+            self._times.add(times)
         return None
 
     def _watch(self, step: Floats) -> None:
@@ -172,9 +219,7 @@ class EdgeCollector:
 
     def waveform(self, start_s: float, end_s: float, channels: tuple[str, ...]) -> Waveform:
         """What was kept, as a Waveform."""
-        times = np.concatenate(self._pieces) if self._pieces else np.empty(0)
-        self._pieces.clear()
-        return Waveform(self.name, times, self.initial or 0, start_s, end_s, channels)
+        return Waveform(self.name, self._times.all(), self.initial or 0, start_s, end_s, channels)
 
 
 class Reader:

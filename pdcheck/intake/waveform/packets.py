@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from pdcheck.bits.line import PREAMBLE_BITS
@@ -18,7 +20,7 @@ from pdcheck.intake.waveform.clock import (
     read_bits,
     without_glitches,
 )
-from pdcheck.intake.waveform.edges import Waveform
+from pdcheck.intake.waveform.edges import Waveform, forget
 from pdcheck.intake.waveform.frame import SET_BITS, SURE_PAIRS, Attempt, decode
 from pdcheck.intake.waveform.quick import read_quickly
 from pdcheck.intake.waveform.rescue import read_bits_again
@@ -26,9 +28,10 @@ from pdcheck.intake.waveform.rescue import read_bits_again
 FEWEST_PAIRS = 5
 """A packet is looked for after so many pairs 0 1 of a preamble."""
 
-_BLOCK_EDGES = 1 << 20
+_BLOCK_EDGES = 1 << 18
 _LONGEST_PACKET_EDGES = 1 << 13
 _HEADLESS_EDGES = 80
+_LATEST_S = 2e-3
 _HEAD_BITS = PREAMBLE_BITS + SET_BITS + 8
 _HEAD_EDGES = 2 * _HEAD_BITS + 2
 _EDGES_IN_VAIN = 5_000_000
@@ -57,13 +60,19 @@ class _Line:
 
 
 def find_packets(waveform: Waveform) -> list[Packet | BadPacket]:
+    """All of ``packets_of`` in a list.
+
+    >>> find_packets(Waveform("CC", np.arange(9) * 1e-3, 0, 0.0, 1.0))
+    []
+    """
+    return list(packets_of(waveform))
+
+
+def packets_of(waveform: Waveform) -> Iterator[Packet | BadPacket]:
     """Every packet on a line, in order of time, and a BadPacket for each that was there and cannot be decoded.
 
     BMC has no polarity, so an inverted channel and either idle level give the same packets. Source of the coding:
     PD R3.2 V1.1, Tables 5.1 to 5.17 [checked]. The CRC is compared and a wrong one noted in ``problems``, no more.
-
-    >>> find_packets(Waveform("CC", np.arange(9) * 1e-3, 0, 0.0, 1.0))
-    []
     """
     found: list[Packet | BadPacket] = []
     done_s = from_s = -np.inf
@@ -72,14 +81,20 @@ def find_packets(waveform: Waveform) -> list[Packet | BadPacket]:
     for begin in range(0, len(times), _BLOCK_EDGES):
         end = begin + _BLOCK_EDGES
         final = end >= len(times)
-        block = times[begin : len(times) if final else end + _LONGEST_PACKET_EDGES]
+        block = np.array(times[begin : len(times) if final else end + _LONGEST_PACKET_EDGES])
         until_s = np.inf if final else float(times[end])
         line = _Line(block, waveform.end_s, left)
         from_s = max(from_s, done_s)
         spans, done_s = _search(line, (done_s, until_s), found)
         found += _headless(line, spans, (from_s, until_s))
         from_s, left = until_s, line.left
-    return sorted((_cut(packet, waveform) for packet in found), key=lambda packet: packet.time_s)
+        # A packet of the next block may begin before it, by a preamble that was found late.
+        sure_s = until_s - _LATEST_S
+        yield from sorted(
+            (_cut(packet, waveform) for packet in found if packet.time_s < sure_s), key=lambda packet: packet.time_s
+        )
+        found = [packet for packet in found if packet.time_s >= sure_s]
+        forget(times)
 
 
 def _cut(packet: Packet | BadPacket, waveform: Waveform) -> Packet | BadPacket:

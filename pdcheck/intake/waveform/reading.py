@@ -11,11 +11,11 @@ from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.waveform.csv_file import CsvReader
 from pdcheck.intake.waveform.edges import Budget, Threshold, Uncrossed, Waveform, listed
 from pdcheck.intake.waveform.looks import looks_like_vcd
-from pdcheck.intake.waveform.packets import find_packets
+from pdcheck.intake.waveform.packets import find_packets, packets_of
 from pdcheck.intake.waveform.text import DEFAULT_TEXT_LIMIT, CaptureText, Progress
 from pdcheck.intake.waveform.vcd_file import VcdReader
 
-__all__ = ["BadPacket", "Packet", "Waveform", "find_packets", "read_waveform"]
+__all__ = ["BadPacket", "Packet", "Waveform", "find_packets", "packets_of", "read_waveform"]
 
 DEFAULT_THRESHOLD_V = SWING.value / 2
 HYSTERESIS = 0.25
@@ -103,7 +103,7 @@ def _chosen(reader: VcdReader | CsvReader, channel: str | None) -> Waveform:
         )
         if len(active) == 1:
             return one
-        if any(isinstance(packet, Packet) for packet in find_packets(one)):
+        if any(isinstance(packet, Packet) for packet in packets_of(one)):
             found.append(one)
     if len(found) == 1:
         return found[0]

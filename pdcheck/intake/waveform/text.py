@@ -14,7 +14,7 @@ from typing import BinaryIO, NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.intake.given import unmarked_order
 
-CHUNK_BYTES = 1 << 22
+CHUNK_BYTES = 1 << 20
 LONGEST_LINE = 1 << 20
 GZIP_MAGIC = b"\x1f\x8b"
 

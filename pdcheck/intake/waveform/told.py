@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from itertools import chain
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.header import type_name
@@ -10,12 +11,13 @@ from pdcheck.bits.line import SWING
 from pdcheck.bits.message import Message, payload_bytes, read_message, reset_message
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
+from pdcheck.intake.long_list import LongList
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.packet import BadPacket, Packet
 from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.waveform.edges import Uncrossed, of_swing
 from pdcheck.intake.waveform.looks import looks_like_vcd
-from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
+from pdcheck.intake.waveform.reading import Waveform, packets_of, read_waveform
 
 _RATIOS = (10.0, 100.0, 0.1)
 _LIKE = 0.3
@@ -56,22 +58,22 @@ def _captured(form: str, opened: Opened, how: How) -> Stream:
     problems: tuple[Problem, ...] = ()
     refused: Uncrossed | None = None
     wave: Waveform | None = None
-    found: list[Packet | BadPacket] = []
+    found: LongList[Packet | BadPacket] = LongList()
     try:
         wave = waveform(by_swing=False)
-        found = find_packets(wave)
+        found = LongList(packets_of(wave))
     except Uncrossed as uncrossed:
         refused = uncrossed
     if how.threshold_v is None and not any(map(_is_good, found)):
         # A probe of another ratio, counts of a converter, a line without its mean: the swing says where its middle is.
         with suppress(Uncrossed):
             other = waveform(by_swing=True)
-            packets = find_packets(other)
+            packets = LongList(packets_of(other))
             if any(map(_is_good, packets)):
                 wave, found, problems = other, packets, (Problem("threshold", _by_swing(other), other.name),)
     if wave is None:
         raise refused or Uncrossed("no channel toggles")
-    items = [*wave.torn, *map(_read, found)]
+    items = chain(wave.torn, map(_read, found))
     return Stream(Intake(form, channel=wave.name, problems=problems, resolution_s=RESOLUTION_S), items)
 
 

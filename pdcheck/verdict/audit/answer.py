@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
@@ -31,6 +31,7 @@ from pdcheck.verdict.audit.rule import (
     at_most_s,
     audit_rule,
     duration_text,
+    in_turn,
     later_than,
     sooner_than,
 )
@@ -90,9 +91,9 @@ def _expected(log: Log, step: Step) -> Open | None:
     SEQUENCES,
     "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
 )
-def answer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else in place of an answer, or the asking side not waiting for it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
             continue
@@ -117,9 +118,9 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
     timer("tSenderResponse").origin,
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
-def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A question after which its asker goes on without an answer, or either side resets."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = _expected(log, step)
         if question is None or step.restart or step.retry or not _waited(log, question, step):
             continue
@@ -146,10 +147,10 @@ def answer_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     SEQUENCES,
     "Nothing was asked, or the log has lost the question.",
 )
-def answer_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An answer to nothing."""
     begun: State | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name == CHUNK and not step.retry and not step.message.extended_fields()["chunk_number"]:
             begun = before
@@ -201,15 +202,16 @@ def _answers_none(log: Log, step: Step) -> bool:
     _RESPONSE.origin,
     "The asking side stops waiting after tSenderResponse and resets.",
 )
-def answer_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def answer_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a question's last try to its answer."""
-    for step in log.steps:
+    async for step in in_turn(log):
         question = step.answered
         if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
             continue
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
         text = f"{step.name} came {{}} or more after {question.name}"
-        yield from rule.late(step, step.sender, text, elapsed, _RESPONSE)
+        for remark in rule.late(step, step.sender, text, elapsed, _RESPONSE):
+            yield remark
 
 
 def _same_object(state: State) -> bool:
@@ -244,9 +246,9 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     PD_TIMERS,
     "The sink gives up after tPSTransition and sends a Hard Reset.",
 )
-def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Accept to PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if not _is_ready(step) or accepted is None:
             continue
@@ -255,7 +257,8 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
         # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
         soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        yield from rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
+        for remark in rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
@@ -265,10 +268,10 @@ def ready_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSrcTransition").origin,
     "VBUS moves while the sink may still draw its old current.",
 )
-def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_early(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY of another voltage before the transition can have begun."""
     limit = timer("tSrcTransition")
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         accepted, asked = before.accepted, before.asked
         if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
@@ -277,7 +280,8 @@ def ready_early(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elapsed = at_most_s(log, accepted.time_s, step.time_s)
         if old is not None and asked.voltage_mv not in (None, old):
             text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
-            yield from rule.early(step, SOURCE, text, elapsed, limit)
+            for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                yield remark
 
 
 def _is_ready(step: Step) -> bool:
@@ -291,9 +295,9 @@ def _is_ready(step: Step) -> bool:
     SEQUENCES,
     "The source did not reach the new voltage, or one side did not wait for it.",
 )
-def ready_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A transition that does not end in PS_RDY."""
-    for step in log.steps:
+    async for step in in_turn(log):
         accepted = step.before.accepted
         if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
             continue
@@ -329,9 +333,9 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     SEQUENCES,
     "The source says ready without having accepted a request, or the log has lost the Accept.",
 )
-def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def ready_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PS_RDY after nothing."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
             continue
@@ -349,11 +353,12 @@ def ready_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSinkRequest").origin,
     "Give the source the time that it asked for.",
 )
-def wait_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        yield from rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit)
+        for remark in rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit):
+            yield remark

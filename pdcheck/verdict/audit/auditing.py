@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from array import array
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate
+from heapq import heappush
 from typing import Annotated, ClassVar
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
-from pdcheck.contract.following.follow import follow
-from pdcheck.contract.following.state import SOURCE, Agreed, Log
+from pdcheck.contract.following.follow import Follower
+from pdcheck.contract.following.state import SOURCE, Agreed, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
-from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap
+from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
 from pdcheck.parts.limits import Level
 from pdcheck.result import UNTOLD, Named, Result, told
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
-from pdcheck.verdict.audit.once import told_once, without_consequences
-from pdcheck.verdict.audit.rule import AuditRule, Remark
-from pdcheck.verdict.audit.timeline import Entry, entries
+from pdcheck.verdict.audit.once import Findings, More
+from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
+from pdcheck.verdict.audit.timeline import LINE, Entry, gist
 from pdcheck.verdict.audit.words import agreed_text
 from pdcheck.verdict.finding import Finding
 
@@ -34,7 +35,6 @@ AUDIT_RULES: tuple[AuditRule, ...] = tuple(
 """Every rule on a captured conversation."""
 
 _LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
-_LOG = Origin("", "common practice")
 UNDECODED = "undecoded"
 
 
@@ -48,6 +48,9 @@ class AuditResult(Result):
 
     log: Annotated[Log, UNTOLD]
     remarks: Annotated[tuple[Remark, ...], Named("findings")]
+    more: Annotated[tuple[More, ...], Named("findings_more")] = ()
+    lines: Annotated[Sequence[Entry], UNTOLD] = ()
+    listed: Annotated[tuple[Offer, ...], UNTOLD] = ()
 
     @told
     def message_count(self) -> int:
@@ -75,14 +78,14 @@ class AuditResult(Result):
         return self.log.end.contract
 
     @told
-    def timeline(self) -> tuple[Entry, ...]:
+    def timeline(self) -> Sequence[Entry]:
         """Every message but GoodCRC, in a few words."""
-        return tuple(entries(self.log.steps))
+        return self.lines
 
     @told
     def offers(self) -> tuple[Offer, ...]:
         """The last offers that the source made, with EPR objects where it showed any."""
-        return tuple(offer for offer in last_offers(self.log) if not offer.is_gap)
+        return tuple(offer for offer in self.listed if not offer.is_gap)
 
     @property
     def works(self) -> bool:
@@ -93,17 +96,17 @@ class AuditResult(Result):
         """How many messages, what stands, how much was found."""
         stands = "no contract" if self.contract is None else agreed_text(self.contract.asked)
         counted = f"{self.message_count} message{'s' * (self.message_count != 1)}"
-        return f"{counted}, {stands}, {len(self.remarks)} findings"
+        return f"{counted}, {stands}, {len(self.remarks) + sum(each.times for each in self.more)} findings"
 
 
 def audit(
-    told: Sequence[Told],
+    told: Iterable[Told],
     resolution_s: float | None = None,
     lost: Sequence[BadPacket] = (),
     *,
     cable_ma: int | None = None,
     gaps: Sequence[Gap] = (),
-    readings: tuple[BusReading, ...] = (),
+    readings: Sequence[BusReading] = (),
 ) -> AuditResult:
     """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded,
     ``gaps`` the lines of a log that could not be read, ``readings`` what it says of the bus.
@@ -114,31 +117,102 @@ def audit(
     >>> audit(read_any("6111 2c910108 5cb81f2e").told).remarks
     ()
     """
-    log = follow(told, resolution_s, [packet.time_s for packet in lost], [gap.after for gap in gaps])
-    log = log._replace(stated_ma=cable_ma, readings=readings)
-    found = [remark for rule in AUDIT_RULES for remark in rule.remarks(log)]
-    remarks = without_consequences(log, found, AUDIT_RULES)
+    follower = Follower(told, sorted(packet.time_s for packet in lost), frozenset(gap.after for gap in gaps))
+    kept = _Kept(follower)
+    log = Log(kept.steps, follower.state, follower.shows_good_crc, resolution_s, cable_ma, readings)
+    return _judged(log, kept, lost, gaps)
+
+
+def audit_stream(stream: Stream, cable_ma: int | None = None) -> AuditResult:
+    """``audit`` of what an input says, however long: what is not needed at the moment is on the disk.
+
+    Raises ``InputError`` where the stream does.
+
+    >>> from pdcheck.intake.sniff import open_input
+    >>> with open_input("6111 2c910108 5cb81f2e") as stream:
+    ...     audit_stream(stream)
+    <AuditResult: 1 message, no contract, 0 findings>
+    """
+    heard = Heard()
+    lost: list[BadPacket] = []
+    lost_s: list[float] = []
+    lost_after: set[int] = set()
+    gaps = 0
+    readings: LongList[BusReading] = LongList()
+
+    def told() -> Iterator[Told]:
+        nonlocal gaps
+        for time, item in stream:
+            read = heard.hear(time, item)
+            if len(heard.gaps) > gaps:
+                gaps += 1
+                lost_after.add(heard.gaps[-1].after)
+            if isinstance(read, Told):
+                yield read
+            elif isinstance(read, BusReading):
+                readings.append(read)
+            elif isinstance(read, BadPacket):
+                lost.append(read)
+                heappush(lost_s, read.time_s)
+
+    follower = Follower(told(), lost_s, lost_after)
+    kept = _Kept(follower)
+    said = heard.said(stream, lost)
+    log = Log(kept.steps, follower.state, follower.shows_good_crc, said.resolution_s, cable_ma, readings)
+    return _judged(log, kept, said.lost, said.gaps)
+
+
+class _Kept:
+    """What is kept of a conversation that is followed: its steps and lines, where it begins anew, the last offers."""
+
+    def __init__(self, follower: Follower) -> None:
+        self.steps: LongList[Step] = LongList()
+        self.lines: LongList[Entry] = LongList()
+        self.resets, self.restarts = array("q"), array("q")
+        self.listed = Listed()
+        for step in follower:
+            self.steps.append(step)
+            self.listed.hear(step)
+            if step.name != "GoodCRC":
+                self.lines.append(Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step)))
+            if step.name == "Hard_Reset":
+                self.resets.append(step.number)
+            if step.restart:
+                self.restarts.append(step.number)
+
+
+def _judged(log: Log, kept: _Kept, lost: Sequence[BadPacket], gaps: Sequence[Gap]) -> AuditResult:
+    findings = Findings(log, AUDIT_RULES, kept.resets, kept.restarts)
+    for found in found_in(log, AUDIT_RULES):
+        findings.add(found)
+    beside: list[Remark] = []
     for packet in lost:
         text = f"a packet could not be decoded: {packet.reason}"
         level: Level = "fail"
         if packet.cut:
             text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
         finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
-        remarks.append(Remark(finding, None, packet.time_s))
-    remarks += _gaps_told(log, gaps)
-    remarks = told_once(log, remarks)
-    timed = [step for step in log.steps if step.time_s is not None]
-    times = list(accumulate((step.time_s or 0.0 for step in timed), max))
+        beside.append(Remark(finding, None, packet.time_s))
+    remarks, more = findings.told_once([*beside, *_gaps_told(log, gaps)])
+    places = _places(log, sorted({each.time_s or 0.0 for each in remarks if each.number is None}))
+    remarks.sort(key=lambda each: (places[each.time_s or 0.0], 1) if each.number is None else (each.number, 0))
+    return AuditResult(log, tuple(remarks), more, kept.lines, kept.listed.offers)
 
-    def place(remark: Remark) -> tuple[int, int]:
-        """Where a remark belongs; one about a lost packet stands behind the message before it."""
-        if remark.number is not None:
-            return remark.number, 0
-        at = bisect_right(times, remark.time_s or 0.0)
-        return (timed[at - 1].number if at else -1), 1
 
-    remarks.sort(key=place)
-    return AuditResult(log, tuple(remarks))
+def _places(log: Log, times: Sequence[float]) -> dict[float, int]:
+    """Behind which message the lost packets of some rising times stand: the last before which no later time stands."""
+    places: dict[float, int] = {}
+    if not times:
+        return places
+    before, latest, at = -1, float("-inf"), 0
+    for step in log.steps:
+        if step.time_s is not None:
+            latest = max(latest, step.time_s)
+            while at < len(times) and times[at] < latest:
+                places[times[at]] = before
+                at += 1
+            before = step.number
+    return places | dict.fromkeys(times[at:], before)
 
 
 def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
@@ -156,26 +230,34 @@ def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
             text = f"the log {'begins' if gap.after < 0 else 'ends'} inside a packet ({gap.where}): {gap.reason}"
         elif len(inside) > FIRST_TORN and gap is inside[FIRST_TORN]:
             text = f"{len(inside)} lines of the log in all cannot be read"
-        yield Remark(Finding(TORN, level, "log", None, None, "", _LOG, text, advice), number, time_s)
+        yield Remark(Finding(TORN, level, "log", None, None, "", COMMON_PRACTICE, text, advice), number, time_s)
 
 
-def last_offers(log: Log) -> tuple[Offer, ...]:
+class Listed:
     """The last list of the source: the one with EPR objects where its SPR objects are still those last sent."""
-    spr: tuple[Offer, ...] = ()
-    epr: tuple[Offer, ...] = ()
-    for step in log.steps:
-        if step.sender == SOURCE and step.read and step.told.offers:
-            if step.name == "EPR_Source_Capabilities":
-                epr = step.told.offers
-                spr = spr or tuple(offer for offer in epr if not offer.is_epr)
-            else:
-                spr = step.told.offers
-                # Flags of the first object may differ between the two messages; what is on offer may not.
-                if [_choice(offer) for offer in spr] != [
-                    _choice(one) for one in epr if not one.is_epr and not one.is_gap
-                ]:
-                    epr = ()
-    return epr if any(offer.is_epr for offer in epr) else spr or epr
+
+    def __init__(self) -> None:
+        self._spr: tuple[Offer, ...] = ()
+        self._epr: tuple[Offer, ...] = ()
+
+    def hear(self, step: Step) -> None:
+        """The next step of the conversation."""
+        if step.sender != SOURCE or not step.read or not step.told.offers:
+            return
+        if step.name == "EPR_Source_Capabilities":
+            self._epr = step.told.offers
+            self._spr = self._spr or tuple(offer for offer in self._epr if not offer.is_epr)
+            return
+        self._spr = step.told.offers
+        # Flags of the first object may differ between the two messages; what is on offer may not.
+        plain = [_choice(one) for one in self._epr if not one.is_epr and not one.is_gap]
+        if [_choice(offer) for offer in self._spr] != plain:
+            self._epr = ()
+
+    @property
+    def offers(self) -> tuple[Offer, ...]:
+        """The list, as far as was heard."""
+        return self._epr if any(offer.is_epr for offer in self._epr) else self._spr or self._epr
 
 
 def _choice(offer: Offer) -> tuple[object, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import LOOP_DROP
@@ -18,13 +18,14 @@ from pdcheck.verdict.audit.words import agreed_text
     CONNECTOR,
     "Measure it with a second meter at the charger's end of the cable.",
 )
-def bus_voltage(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def bus_voltage(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Readings while a contract stands and nothing is being changed; the first of each contract, above and below.
 
     Below, the greatest drop of a cable is allowed on top, since few loggers sit at the charger. In PPS there is no
     lower bound: at its current limit the source lets the voltage fall.
     """
-    told: set[tuple[int, bool]] = set()
+    told: set[bool] = set()
+    number = -1
     for reading in log.readings:
         if not 0 <= reading.after < len(log.steps):
             continue
@@ -40,9 +41,11 @@ def bus_voltage(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         least, greatest = window
         high = reading.voltage_v > greatest
-        if (not high and reading.voltage_v >= least) or (contract.number, high) in told:
+        if contract.number != number:
+            told, number = set(), contract.number
+        if (not high and reading.voltage_v >= least) or high in told:
             continue
-        told.add((contract.number, high))
+        told.add(high)
         limit = greatest if high else least
         when = "" if reading.time_s is None else f" at {reading.time_s:.6g} s"
         allowed = f"{greatest:.4g} V at most" if high else f"{least:.4g} V at least, even behind a cable"

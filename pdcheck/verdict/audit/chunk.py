@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from typing import NamedTuple
 
 from pdcheck.bits.header import CHUNK_BYTES
@@ -10,7 +10,7 @@ from pdcheck.bits.sequence import BROKEN_BLOCK
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule
+from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule, in_turn
 
 _CHUNKS = Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked")
 _UNCHUNKED = Origin("PD R3.2 V1.1, 6.2.1.2, Unchunked Extended Messages Supported", "memory")
@@ -50,12 +50,12 @@ def _inner(step: Step) -> dict[str, int]:
     "The receiver drops the whole message: what it says is lost.",
     covers=("word", "answer-order", "answer-stray", "answer-late"),
 )
-def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def chunk(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Each chunk and each request for one against what came before; one finding for each message in chunks."""
     blocks: dict[str, _Block | None] = {}
     begun = False
     broken: dict[str, str] = {}  # what was told of already: no more is made of its later chunks
-    for step in log.steps:
+    async for step in in_turn(log):
         sop = step.message.sop
         if step.restart or sop == "Hard_Reset" or step.name == "Soft_Reset":
             blocks.clear()
@@ -73,7 +73,8 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if block is not None and step.name not in INTERRUPTING:
                 blocks[sop] = None
                 if log.steps[step.number - 1].before.blur <= block.last.number:
-                    yield from _left(rule, block, step)
+                    for remark in _left(rule, block, step):
+                        yield remark
             continue
         if inner["request_chunk"]:
             known = block is not None or (begun and broken.get(sop) != step.message.type)
@@ -83,7 +84,8 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
                 blocks[sop] = None
                 yield rule.at(step, step.sender, wrong)
             elif block is not None:
-                yield from _late(log, rule, block.last, step, "tChunkReceiverRequest")
+                for remark in _late(log, rule, block.last, step, "tChunkReceiverRequest"):
+                    yield remark
                 blocks[sop] = block._replace(asked=step)
             continue
         number, size = inner["chunk_number"], inner["data_size"]
@@ -102,7 +104,8 @@ def chunk(log: Log, rule: AuditRule) -> Iterator[Remark]:
             continue
         assert block is not None
         if block.asked is not None:
-            yield from _late(log, rule, block.asked, step, "tChunkReceiverResponse")
+            for remark in _late(log, rule, block.asked, step, "tChunkReceiverResponse"):
+                yield remark
         whole = step.name != "chunk" or (number + 1) * CHUNK_BYTES >= block.size
         blocks[sop] = None if whole else block._replace(last=step, number=number, asked=None)
 
@@ -167,11 +170,11 @@ def _left(rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:
     "A receiver that knows only chunks loses the message: both have to say that they support it.",
     covers=("word",),
 )
-def unchunked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def unchunked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An extended message without chunks where one side has not said that it takes them; told once for each side."""
     leave: dict[str, bool] = {}
     told: set[str] = set()
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             leave, told = {}, set()
         if not step.read or step.message.sop != "SOP":

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
+from pdcheck.bits.problems import BEYOND
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.audit.answer import spoken
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, later_than, sooner_than
+from pdcheck.verdict.audit.answer import SEQUENCES, spoken
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    in_turn,
+    later_than,
+    sooner_than,
+)
 from pdcheck.verdict.audit.words import agreed_text
 
-_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
 
 
@@ -29,12 +38,12 @@ def _plain(step: Step) -> bool:
     "The source does not give the sink the time to wake up and answer.",
     covers=("answer-order", "message-id"),
 )
-def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time between capabilities that nobody answers; told once for a row of them."""
     limit = timer("tTypeCSendSourceCap")
     last: Step | None = None
     told = False
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.name == "GoodCRC" or step.message.sop != "SOP":
             continue
         if step.name != "Source_Capabilities" or step.sender != SOURCE or step.restart:
@@ -46,7 +55,8 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
                 told = True
                 text = "sends Source_Capabilities again {} or less after those before"
-                yield from rule.early(step, SOURCE, text, elapsed, limit)
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             last = step
 
 
@@ -58,10 +68,10 @@ def lists_soon(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "VBUS has not been off long enough: the sink may not have started anew.",
     covers=("*",),
 )
-def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def recover_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
     reset: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "Hard_Reset":
             reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
@@ -69,7 +79,8 @@ def recover_short(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, reset.time_s, step.time_s)
             if step.before.blur <= reset.number and not step.restart:
                 text = f"{step.name} came {{}} or less after the Hard Reset"
-                yield from rule.early(step, step.sender, text, elapsed, limit)
+                for remark in rule.early(step, step.sender, text, elapsed, limit):
+                    yield remark
             reset = None
 
 
@@ -89,9 +100,9 @@ def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
     timer("tPSSourceOff").origin,
     "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
 )
-def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time to each PS_RDY of a swap."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
             continue
@@ -102,20 +113,21 @@ def swap_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
         after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
         text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
         soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
-        yield from rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None)
+        for remark in rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None):
+            yield remark
 
 
 @audit_rule(
     "swap-missing",
     "fail",
     "A swap that does not come to its end",
-    _SEQUENCES,
+    SEQUENCES,
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
-def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Something else where PS_RDY or Data_Reset_Complete was due."""
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
             continue
@@ -141,17 +153,18 @@ def swap_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSwapSourceStart").origin,
     "The new sink may not listen yet.",
 )
-def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def swap_start(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from the second PS_RDY to the first capabilities."""
     limit = timer("tSwapSourceStart")
     ended: Step | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
             elapsed = at_most_s(log, ended.time_s, step.time_s)
             if step.name == "Source_Capabilities":
                 text = "Source_Capabilities came {} or less after the swap"
-                yield from rule.early(step, SOURCE, text, elapsed, limit)
+                for remark in rule.early(step, SOURCE, text, elapsed, limit):
+                    yield remark
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
@@ -165,9 +178,9 @@ def swap_start(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
-def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def list_misplaced(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
             continue
@@ -187,9 +200,9 @@ def list_misplaced(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _GIVE_BACK,
     "The sink has no lesser current: it answers Not_Supported or Reject.",
 )
-def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def goto_min(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """GotoMin where the request of the contract had no GiveBack."""
-    for step in log.steps:
+    async for step in in_turn(log):
         contract = step.before.contract
         if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
             continue
@@ -201,12 +214,12 @@ def goto_min(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "request-refused",
     "fail",
     "A request within the offer that is rejected, with no contract to fall back to",
-    _SEQUENCES,
+    SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
-def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Reject without a contract, after which a Hard Reset comes."""
-    for step in log.steps:
+    async for step in in_turn(log):
         asked = step.before.asked
         if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
             continue
@@ -219,5 +232,4 @@ def request_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
 
 
 def _is_beyond(asked: Asked) -> bool:
-    beyond = ("over-offer", "outside-range", "off-step", "position", "over-5a")
-    return any(problem.code in beyond for problem in asked.reading.problems)
+    return any(problem.code in BEYOND for problem in asked.reading.problems)

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import AsyncIterator, Iterator, Mapping
 
 from pdcheck.bits.header import REVISION
 from pdcheck.bits.message import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
 
 _ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
 _REVISIONS = Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory")
 _USUAL = 0.5
 """Data roles in GoodCRC are judged where at least this share of a side's are right: some ports never set them."""
+_MOST_PARTS = 1000
 _ORDER = {name: code for code, name in REVISION.items()}
 
 
@@ -50,10 +51,10 @@ def _who(sender: str) -> str:
     "The sender's role bit is wrong: the other side may drop the message, or reset.",
     covers=("*",),
 )
-def role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
     turned = _turned(log)
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry or step.message.sop in RESETS or _is_swapping(log, step):
             continue
         said = stated_sender(step.message)
@@ -109,14 +110,14 @@ def _turned(log: Log) -> int | None:
     _ROLES,
     "Both sides taking themselves for the same end leads to Error Recovery: VBUS goes off and comes again.",
 )
-def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def data_role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach."""
     roles: dict[str, str] = {}
     told = False
-    # Of each side between two changes of roles: a GoodCRC and the role that is due in it.
-    acknowledged: dict[tuple[int, str], list[tuple[Step, str]]] = {}
+    # Of each side between two changes of roles: its GoodCRCs.
+    acknowledged: dict[tuple[int, str], _Acknowledges] = {}
     part = 0
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             roles, told, part = {}, False, step.number
         if step.message.sop != "SOP" or not step.read:
@@ -124,7 +125,11 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
         said = step.message.data_role or ""
         if step.name == "GoodCRC":
             if step.sender in roles and not _just_swapped(log, step):
-                acknowledged.setdefault((part, step.sender), []).append((step, roles[step.sender]))
+                key = (part, step.sender)
+                if key not in acknowledged and len(acknowledged) >= _MOST_PARTS:
+                    acknowledged = {each: mine for each, mine in acknowledged.items() if mine.odd}
+                if key in acknowledged or len(acknowledged) < _MOST_PARTS:
+                    acknowledged.setdefault(key, _Acknowledges()).hear(step, roles[step.sender])
             continue
         if step.retry:
             continue  # it says what it said before
@@ -146,7 +151,8 @@ def data_role(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if _has_swapped(log, step.number):
             roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
-        yield from _odd_acknowledges(rule, acknowledged)
+        for remark in _odd_acknowledges(rule, acknowledged):
+            yield remark
 
 
 def _just_swapped(log: Log, step: Step) -> bool:
@@ -158,13 +164,30 @@ def _just_swapped(log: Log, step: Step) -> bool:
     return asked.name == "Accept" or _ended_swap(log, due.number)
 
 
-def _odd_acknowledges(
-    rule: AuditRule, acknowledged: Mapping[tuple[int, str], Sequence[tuple[Step, str]]]
-) -> Iterator[Remark]:
+class _Acknowledges:
+    """GoodCRCs of one side between two changes of roles: how many, and of those with a wrong role the first."""
+
+    def __init__(self) -> None:
+        self.count = self.wrong = 0
+        self.first: tuple[Step, str] | None = None
+
+    def hear(self, step: Step, due: str) -> None:
+        """One more, and the role that is due in it."""
+        self.count += 1
+        if step.message.data_role != due:
+            self.wrong += 1
+            self.first = self.first or (step, due)
+
+    @property
+    def odd(self) -> bool:
+        """Whether a side that sets the role as it should, by most of them, did not once."""
+        return self.wrong > 0 and self.count - self.wrong >= _USUAL * self.count
+
+
+def _odd_acknowledges(rule: AuditRule, acknowledged: Mapping[tuple[int, str], _Acknowledges]) -> Iterator[Remark]:
     for (_, side), mine in acknowledged.items():
-        wrong = [(step, due) for step, due in mine if step.message.data_role != due]
-        if wrong and len(mine) - len(wrong) >= _USUAL * len(mine):
-            step, due = wrong[0]
+        if mine.first is not None and mine.odd:
+            step, due = mine.first
             yield rule.at(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
 
 
@@ -176,54 +199,60 @@ def _odd_acknowledges(
     "Both are to speak the lower revision of the two; otherwise messages are read by the wrong tables.",
     covers=("word", "answer-order", "answer-stray", "epr-order"),
 )
-def revision(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def revision(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The lower of what both sides began with, from then on; told once for each attach."""
-    for sops in (("SOP",), ("SOP'",), ("SOP''",)):
-        yield from _revisions(log, rule, sops[0])
+    spoken: dict[str, _Revisions] = {}
+    async for step in in_turn(log):
+        swapped = _has_swapped(log, step.number)
+        if step.restart or step.name == "Hard_Reset" or swapped:
+            spoken = {}
+        # After a swap its sender is the other side. A GoodCRC's revision carries no meaning.
+        if swapped or not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
+            continue
+        sop, said = step.message.sop, step.message.revision
+        on = spoken.setdefault(sop, _Revisions())
+        # A reserved one is told of by itself.
+        if said in _ORDER and not on.told:
+            wrong = on.of_ports(step, said) if sop == "SOP" else on.of_cable(step, said)
+            if wrong:
+                on.told = True
+                yield rule.at(step, step.sender, wrong)
 
 
-def _revisions(log: Log, rule: AuditRule, sop: str) -> Iterator[Remark]:
-    first: dict[str, str] = {}
-    agreed: str | None = None
-    told = False
-    for step in log.steps:
-        if step.restart or step.name == "Hard_Reset" or _has_swapped(log, step.number):
-            first, agreed, told = {}, None, False
-        if _has_swapped(log, step.number):
-            continue  # its sender is the other side from here on
-        # A GoodCRC's revision carries no meaning; a reserved one is told of by itself.
-        if step.message.sop != sop or not step.read or step.retry or step.name == "GoodCRC":
-            continue
-        said = step.message.revision
-        if said not in _ORDER or told:
-            continue
-        sender, other = step.sender, OTHER[step.sender]
-        if sop != "SOP":
-            # What a port says to a cable may come down with the other port's; a plug never goes above the question.
-            if sender == PLUG and _ORDER[said] > _ORDER[first.get(PORT, said)]:
-                told = True
-                text = f"{step.name} is of Revision {said}, the question was of Revision {first[PORT]}"
-                yield rule.at(step, sender, text)
-            first[sender] = said
-            continue
-        if agreed is None:
-            both = {**first, sender: first.get(sender, said)}
-            if sender in first and said != first[sender] and other not in first:
-                told = True
-                yield rule.at(step, sender, f"{step.name} is of Revision {said}, before it was {first[sender]}")
-            elif other in both and sender not in first and _ORDER[said] > _ORDER[both[other]]:
-                told = True
-                text = f"{step.name} is of Revision {said}, though the {other} speaks Revision {both[other]}"
-                yield rule.at(step, sender, text)
-            first = both
-            if len(first) == 2:
-                agreed = min(first.values(), key=_ORDER.__getitem__)
-        elif said != agreed:
-            told = True
-            if first[sender] == agreed:
-                text = f"{step.name} is of Revision {said}, agreed was {agreed}"
-            elif said == first[sender]:
-                text = f"{step.name} is still of Revision {said}, though the {other} answered at Revision {agreed}"
-            else:
-                text = f"{step.name} is of Revision {said}, agreed was {agreed}"
-            yield rule.at(step, sender, text)
+class _Revisions:
+    """The revisions spoken on one ordered set: what each side began with, and what is agreed; whether it was told."""
+
+    def __init__(self) -> None:
+        self.told = False
+        self._first: dict[str, str] = {}
+        self._agreed: str | None = None
+
+    def of_cable(self, step: Step, said: str) -> str:
+        """What is wrong with a revision on SOP' or SOP''; empty where nothing is."""
+        first, sender, wrong = self._first, step.sender, ""
+        # What a port says to a cable may come down with the other port's; a plug never goes above the question.
+        if sender == PLUG and _ORDER[said] > _ORDER[first.get(PORT, said)]:
+            wrong = f"{step.name} is of Revision {said}, the question was of Revision {first[PORT]}"
+        first[sender] = said
+        return wrong
+
+    def of_ports(self, step: Step, said: str) -> str:
+        """What is wrong with a revision between the two ports; empty where nothing is."""
+        first, sender, other, wrong = self._first, step.sender, OTHER[step.sender], ""
+        if self._agreed is not None:
+            if said == self._agreed:
+                return ""
+            if first[sender] != self._agreed and said == first[sender]:
+                return (
+                    f"{step.name} is still of Revision {said}, though the {other} answered at Revision {self._agreed}"
+                )
+            return f"{step.name} is of Revision {said}, agreed was {self._agreed}"
+        both = {**first, sender: first.get(sender, said)}
+        if sender in first and said != first[sender] and other not in first:
+            wrong = f"{step.name} is of Revision {said}, before it was {first[sender]}"
+        elif other in both and sender not in first and _ORDER[said] > _ORDER[both[other]]:
+            wrong = f"{step.name} is of Revision {said}, though the {other} speaks Revision {both[other]}"
+        self._first = both
+        if len(both) == 2:
+            self._agreed = min(both.values(), key=_ORDER.__getitem__)
+        return wrong

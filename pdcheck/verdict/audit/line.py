@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
@@ -11,7 +11,7 @@ from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text, in_turn
 
 _HEADER = Origin("PD R3.2 V1.1, Message Header", "checked")
 _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
@@ -27,9 +27,9 @@ _COARSEST_S = 20e-6
     Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
-def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def crc(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message with a bad CRC is not followed, as its receiver would not."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read:
             text = f"the CRC of this {step.message.type} does not fit: it is not followed"
             yield rule.at(step, step.sender or "line", text)
@@ -42,9 +42,9 @@ def crc(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _HEADER,
     "The sender's protocol layer counts wrong, or the log has lost messages.",
 )
-def message_id(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def message_id(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Each message's MessageID against the one before it from the same sender on the same ordered set."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
             continue
         if step.restart:
@@ -87,11 +87,11 @@ def _is_awaited(due: Due, step: Step) -> bool:
     _PROTOCOL,
     "The receiver did not take the message: asleep, gone, or disturbed.",
 )
-def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def good_crc_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message without GoodCRC, in a log that shows them, from one who is heard of otherwise."""
     if not log.shows_good_crc:
         return
-    for step in log.steps:
+    async for step in in_turn(log):
         due = step.before.due
         if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step):
             continue
@@ -108,9 +108,9 @@ def good_crc_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _HEADER,
     "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
 )
-def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def good_crc_wrong(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A GoodCRC for nothing, or with another MessageID."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
             continue
         due, given = step.before.due, _ID.take(step.message.header)
@@ -129,12 +129,12 @@ def good_crc_wrong(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tTransmit").origin,
     "Later than tReceive and the sender repeats the message.",
 )
-def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def good_crc_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a message to its GoodCRC, where the stamps are fine enough to tell."""
     limit = timer("tTransmit").require_max()
     if log.resolution_s is None or log.resolution_s > _COARSEST_S:
         return
-    for step in log.steps:
+    async for step in in_turn(log):
         due = step.before.due
         if step.name != "GoodCRC" or due is None or step.after.due is not None or step.before.blur > due.number:
             continue
@@ -153,9 +153,9 @@ def good_crc_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _PROTOCOL,
     "A few are no harm; many mean a disturbed line or a slow receiver.",
 )
-def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def retry(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message that was sent again, told once."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
             yield rule.at(step, step.sender, f"{step.name} was sent again with the same MessageID")
 
@@ -167,9 +167,9 @@ def retry(log: Log, rule: AuditRule) -> Iterator[Remark]:
     PD_COUNTERS,
     "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
 )
-def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def retries(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A message sent too often, told once."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.retry:
             continue
         limit = _retry_limit(step)
@@ -188,11 +188,11 @@ def retries(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tRetry").origin,
     "The receiver may take it for a new message, or may still be sending its GoodCRC.",
 )
-def retry_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def retry_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from the end of a message without GoodCRC to its next try; told once for each message."""
     least = timer("tReceive").require_min()
     most = timer("tReceive").require_max() + timer("tRetry").require_max()
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
             continue
         earlier = step.before.ids[step.message.sop, step.sender]

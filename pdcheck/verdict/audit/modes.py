@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import AsyncIterator, Iterable
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
 from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Agreed, Log, Step
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.verdict.audit.rule import (
@@ -17,6 +17,7 @@ from pdcheck.verdict.audit.rule import (
     at_most_s,
     audit_rule,
     duration_text,
+    in_turn,
     later_than,
     sooner_than,
 )
@@ -24,7 +25,6 @@ from pdcheck.verdict.audit.words import agreed_text, offer_text
 
 _EPR = Origin("PD R3.2 V1.1, 6.4.10, Table 6.50", "checked")
 _CHANGES = Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory")
-_TRADE = Origin("", "common practice")
 _ASK_AGAIN_AFTER = 4
 """After this cause of a refusal alone the sink may ask for EPR mode again."""
 _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported", "Soft_Reset", *INTERRUPTING)
@@ -37,11 +37,11 @@ _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported"
     timer("tPPSRequest").origin,
     "The source takes the sink for dead after tPPSTimeout and sends a Hard Reset: VBUS drops to 0 V.",
 )
-def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def pps_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The longest time without a Request in a PPS contract, told once for each silence."""
     limit = timer("tPPSRequest")
     told: float | None = None
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         # The sink's timer runs from PS_RDY, or from a request that was not granted.
         contract, since = before.contract, before.request_s
@@ -55,7 +55,8 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
         elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
         if ends and later_than(limit, elapsed):
             told = since
-            yield from rule.late(step, SINK, "no Request for {} in a PPS contract", elapsed, limit)
+            for remark in rule.late(step, SINK, "no Request for {} in a PPS contract", elapsed, limit):
+                yield remark
 
 
 @audit_rule(
@@ -66,9 +67,9 @@ def pps_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A step out of order ends in a Soft Reset or a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "list-misplaced"),
 )
-def epr_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def epr_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Steps of the entry and the exit against the state they come in."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry or step.message.sop != "SOP":
             continue
         wrong = _epr_mode_wrong(step) if step.name.startswith("EPR_Mode") else _amid_entry(step)
@@ -133,16 +134,19 @@ def _amid_entry(step: Step) -> str:
     timer("tEnterEPR").origin,
     "The sink gives up the entry with a Soft Reset.",
 )
-def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def epr_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Enter to its outcome, or to the reset that ended the waiting."""
     limit = timer("tEnterEPR")
-    for step in log.steps:
+    async for step in in_turn(log):
         entry = step.before.entry
         if entry is None or not step.read or step.retry or step.before.blur > entry.number:
             continue
         elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
         if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed"):
-            yield from rule.late(step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit)
+            for remark in rule.late(
+                step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit
+            ):
+                yield remark
         elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
             if sooner_than(limit, at_most_s(log, entry.time_s, step.time_s)):
                 continue  # nobody waited for it
@@ -157,9 +161,9 @@ def epr_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _EPR,
     f"{EPR_MAX.value:g} V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
 )
-def epr_unfit(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def epr_unfit(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """An entry that succeeds against one of the causes to refuse it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
             continue
         before = step.before
@@ -183,9 +187,9 @@ def epr_unfit(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _EPR,
     "The contract before it stays; see the cause for what would be needed.",
 )
-def epr_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def epr_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A refusal and its cause."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "EPR_Mode Enter Failed" and not step.retry and step.read:
             cause = EPR_MODE_FAILURE.get(step.after.epr_refused or 0, "a reserved cause")
             yield rule.at(step, SOURCE, f"EPR mode was refused: {cause}")
@@ -198,10 +202,10 @@ def epr_refused(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tSinkEPRKeepAlive").origin,
     "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.",
 )
-def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def epr_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A silence in EPR mode."""
     limit = timer("tSinkEPRKeepAlive")
-    for step in log.steps:
+    async for step in in_turn(log):
         before = step.before
         counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
         if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
@@ -209,19 +213,20 @@ def epr_silent(log: Log, rule: AuditRule) -> Iterator[Remark]:
         if before.question is not None or before.accepted is not None or before.epr_list_due:
             continue  # the sink waits for the source, by other timers
         elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
-        yield from rule.late(step, SINK, "no message for {} or more in EPR mode", elapsed, limit)
+        for remark in rule.late(step, SINK, "no message for {} or more in EPR mode", elapsed, limit):
+            yield remark
 
 
 @audit_rule(
     "hard-reset",
     "fail",
     "A Hard Reset",
-    _TRADE,
+    COMMON_PRACTICE,
     "VBUS drops to 0 V: the load loses its supply. See what came before it.",
 )
-def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def hard_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A Hard Reset and what came before it; a note where nothing did."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name != "Hard_Reset":
             continue
         before = step.before
@@ -242,12 +247,12 @@ def hard_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "soft-reset",
     "note",
     "A Soft Reset",
-    _TRADE,
+    COMMON_PRACTICE,
     "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
 )
-def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def soft_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A Soft Reset and what came before it."""
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.name == "Soft_Reset" and not step.retry and step.read:
             last = step.before.last
             after = "" if last is None else f" after {log.steps[last[0]].name} of the {log.steps[last[0]].sender}"
@@ -261,10 +266,10 @@ def soft_reset(log: Log, rule: AuditRule) -> Iterator[Remark]:
     _CHANGES,
     "A second port in use or a battery running down: size the load for the lower offer.",
 )
-def offer_changed(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def offer_changed(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """New capabilities in a standing contract, and what the sink made of them."""
     left: tuple[Offer, ...] = ()
-    for step in log.steps:
+    async for step in in_turn(log):
         before, after = step.before, step.after
         if step.name == "EPR_Mode Exit" and step.sender == SOURCE and before.epr:
             left = before.offers

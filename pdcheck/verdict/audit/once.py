@@ -3,23 +3,88 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Sequence
 from itertools import accumulate
+from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, Log
+from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit import answer, course, header, line, modes, request, vendor
-from pdcheck.verdict.audit.rule import AuditRule, Remark
+from pdcheck.verdict.audit.rule import STRETCH, AuditRule, Remark
 from pdcheck.verdict.finding import LEVELS, Finding
 
 
-def without_consequences(log: Log, remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark]:
-    """What the ``rules`` found, without what follows from another fault or from what the log has lost."""
-    return _uncovered(_cable_told(_without_gaps(log, remarks)), rules)
+class More(NamedTuple):
+    """Findings that are counted alone, where there are very many: of which rule, how bad, about whom, how many."""
+
+    rule: str
+    level: Level
+    subject: str
+    times: int
 
 
-def told_once(log: Log, remarks: list[Remark]) -> list[Remark]:
-    """What is found again and again told once, and the resets after a fault explained by it."""
-    return _refused_once(_habits(log, _resets_explained(log, remarks)))
+class Findings:
+    """What the ``rules`` find in a conversation, gathered while it is judged; of very many of a kind the first.
+
+    ``resets`` and ``restarts`` are the numbers of its Hard Resets and of its first messages after a new attach.
+    """
+
+    def __init__(self, log: Log, rules: Sequence[AuditRule], resets: Sequence[int], restarts: Sequence[int]) -> None:
+        self._log, self._rules, self._resets, self._restarts = log, rules, resets, restarts
+        self._order = {rule.id: at for at, rule in enumerate(rules)}
+        self._found: list[Remark] = []
+        self._room = _MOST_HELD
+        self._more: Counter[tuple[str, Level, str]] = Counter()
+
+    def add(self, found: Sequence[Remark]) -> None:
+        """Some more."""
+        self._found += found
+        if len(self._found) > self._room:
+            newest = max((each.number or 0 for each in self._found), default=0)
+            self._thin(newest - _MAY_FOLLOW)
+            self._room = max(_MOST_HELD, 2 * len(self._found))
+
+    def told_once(self, beside: Sequence[Remark]) -> tuple[list[Remark], tuple[More, ...]]:
+        """All of them with those ``beside``: what is found again and again told once, resets explained by a fault."""
+        remarks = [*self._without_consequences(), *beside]
+        if self._more:
+            self._found = remarks
+            self._thin(None)
+            remarks = self._found
+        remarks = _resets_explained(self._log, self._resets, remarks)
+        remarks = _refused_once(_habits(self._restarts, remarks, self._more))
+        return remarks, tuple(More(*kind, times) for kind, times in sorted(self._more.items()))
+
+    def _without_consequences(self) -> list[Remark]:
+        """Without what follows from another fault or from what the log has lost."""
+        # What one rule found stands together, whenever that was.
+        found = sorted(self._found, key=lambda each: self._order[each.finding.rule])
+        return _uncovered(_cable_told(_without_gaps(self._log, found)), self._rules)
+
+    def _thin(self, until: int | None) -> None:
+        """Count what goes beyond the first of its kind, up to a message: on later ones more may be found yet."""
+        remarks = self._found if until is None else self._without_consequences()
+        remarks = _resets_explained(self._log, self._resets, remarks)
+        seen: Counter[tuple[str, Level, str]] = Counter()
+        self._found = []
+        for remark in sorted(remarks, key=lambda each: each.number or 0):
+            kind = (remark.finding.rule, remark.finding.level, remark.finding.subject)
+            if until is not None and (remark.number or 0) > until:
+                self._found.append(remark)
+                continue
+            seen[kind] += 1
+            if seen[kind] <= _MOST_OF_A_KIND:
+                self._found.append(remark)
+            else:
+                self._more[kind] += 1
+
+
+_MOST_HELD = 20_000
+"""So many findings are told one by one, of whatever kinds."""
+_MOST_OF_A_KIND = 200
+"""Where there are more, so many of each kind are."""
+_MAY_FOLLOW = 2 * STRETCH
 
 
 _OF_GAPS = ("answer-", "ready-", "vdm-", "epr-order", "list-misplaced", "chunk", "swap-missing", "offer-cable")
@@ -91,9 +156,8 @@ def _uncovered(remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark
     return [remark for remark in remarks if not is_covered(remark)]
 
 
-def _resets_explained(log: Log, remarks: list[Remark]) -> list[Remark]:
+def _resets_explained(log: Log, resets: Sequence[int], remarks: list[Remark]) -> list[Remark]:
     """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
-    resets = [step.number for step in log.steps if step.name == "Hard_Reset"]
     faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
     causes = {each.number: each.finding.rule for each in reversed(faults) if each.number is not None}
     numbers = sorted(causes)
@@ -119,12 +183,12 @@ def _next(log: Log, number: int) -> int:
     return next((step.number for step in later if step.name != "GoodCRC" and step.read), number)
 
 
-def _habits(log: Log, remarks: list[Remark]) -> list[Remark]:
+def _habits(starts: Sequence[int], remarks: list[Remark], more: Counter[tuple[str, Level, str]]) -> list[Remark]:
     """What one side does wrong again and again in one attach told at the first time, with how often it came.
 
-    What goes beyond a cable, and a wrong role, is one fault however often it shows.
+    What goes beyond a cable, and a wrong role, is one fault however often it shows. ``more`` are those that were
+    counted alone: where there was one attach they are among those that are told of here.
     """
-    starts = [step.number for step in log.steps if step.restart]
     alike: dict[tuple[object, ...], list[int]] = {}
     for at, remark in enumerate(remarks):
         finding = remark.finding
@@ -141,8 +205,12 @@ def _habits(log: Log, remarks: list[Remark]) -> list[Remark]:
         dropped.update(others)
         if others and rule != _CABLE:
             finding = remarks[first].finding
-            text = f"{finding.text}; and so {len(others)} time{'s' * (len(others) > 1)} more"
+            times = len(others) + (0 if starts else more.pop((finding.rule, finding.level, finding.subject), 0))
+            text = f"{finding.text}; and so {times} time{'s' * (times > 1)} more"
             remarks[first] = remarks[first]._replace(finding=finding._replace(text=text))
+    if any(rule == _CABLE for rule, *_ in alike):
+        for kind in [kind for kind in more if kind[0] in _OF_CABLE]:
+            del more[kind]
     return [remark for at, remark in enumerate(remarks) if at not in dropped]
 
 

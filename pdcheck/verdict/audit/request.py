@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.offers import Offer
@@ -12,7 +12,7 @@ from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
 _STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
@@ -20,13 +20,21 @@ _EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
 _CABLE = UNMARKED_CURRENT.origin
 
 
-def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
-    """Every request of the sink that can be followed, once each, from message number ``since`` on."""
-    for step in log.since(since):
-        if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
-            asked = step.after.asked
-            if asked is not None and asked.number == step.number and not crosses_list(log, step):
-                yield step, asked
+async def requests(log: Log) -> AsyncIterator[tuple[Step, Asked]]:
+    """Every request of the sink that can be followed, once each."""
+    async for step in in_turn(log):
+        asked = _request(log, step)
+        if asked is not None:
+            yield step, asked
+
+
+def _request(log: Log, step: Step) -> Asked | None:
+    """What a step asks for, where it is a request of the sink that can be followed."""
+    if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
+        asked = step.after.asked
+        if asked is not None and asked.number == step.number and not crosses_list(log, step):
+            return asked
+    return None
 
 
 @audit_rule(
@@ -37,9 +45,9 @@ def requests(log: Log, since: int = 0) -> Iterator[tuple[Step, Asked]]:
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
     covers=("answer-missing",),
 )
-def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def position(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A position without an offer."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         known = step.before.offers and not step.before.doubt and step.before.blur <= (step.before.offers_at or 0)
         if asked.offer is None and known:
             last = max(offer.position for offer in step.before.offers)
@@ -55,9 +63,9 @@ def position(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Ask for what is offered, with Capability Mismatch set where more is wanted.",
     covers=("answer-missing",),
 )
-def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def current(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More than the offer has."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer = asked.offer
         if offer is None or _is_outside(asked):
             continue
@@ -81,9 +89,9 @@ def current(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
     covers=("answer-missing",),
 )
-def maximum(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def maximum(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
         if offer is None:
             continue  # what cannot be given is told of elsewhere
@@ -123,9 +131,9 @@ def _is_outside(asked: Asked) -> bool:
     f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
     "that it shows.",
 )
-def cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More current than the cable is known for; a note where the log never shows it being asked."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         wanted = _asked_ma(asked)
         carried, why = carried_ma(step.before, log.stated_ma)
         if wanted > carried:
@@ -167,9 +175,10 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
 )
-def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def offer_cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """More offered than a cable that was asked carries."""
-    for step in log.steps:
+    next_at, taken = 0, 0
+    async for step in in_turn(log):
         if not step.told.offers or step.sender != SOURCE or not step.read or step.retry:
             continue
         if step.before.cable is None and not step.before.cable_asked and log.stated_ma is None:
@@ -177,10 +186,20 @@ def offer_cable(log: Log, rule: AuditRule) -> Iterator[Remark]:
         carried, why = carried_ma(step.before, log.stated_ma)
         most = max((_offered_ma(offer) for offer in step.told.offers if not offer.is_epr), default=0)
         # Where the sink takes it, the request is what is told of.
-        taken = next((_asked_ma(asked) for _, asked in requests(log, step.number + 1)), 0)
+        if most > carried and next_at <= step.number:
+            next_at, taken = _next_taken(log, step.number + 1)
         if most > carried >= taken:
             text = f"offers {most / 1000:g} A with a cable {why}"
             yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
+
+
+def _next_taken(log: Log, since: int) -> tuple[int, int]:
+    """The next request from a message on: where it stands, and how much [mA] it takes; beyond the end for none."""
+    for step in log.since(since):
+        asked = _request(log, step)
+        if asked is not None:
+            return step.number, _asked_ma(asked)
+    return len(log.steps), 0
 
 
 def _offered_ma(offer: Offer) -> int:
@@ -195,9 +214,9 @@ def _offered_ma(offer: Offer) -> int:
     "Stay between the minimum and the maximum voltage of the object.",
     covers=("answer-missing",),
 )
-def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def voltage_range(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PPS or AVS outside of its range."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
         if offer is None or voltage is None or not offer.is_adjustable or offer.min_mv <= voltage <= offer.max_mv:
             continue
@@ -215,9 +234,9 @@ def voltage_range(log: Log, rule: AuditRule) -> Iterator[Remark]:
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
     covers=("answer-missing",),
 )
-def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def voltage_step(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """PPS or AVS off its step."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
         if offer is None or voltage is None or not offer.is_adjustable:
             continue
@@ -243,9 +262,9 @@ def voltage_step(log: Log, rule: AuditRule) -> Iterator[Remark]:
         "request-step",
     ),
 )
-def form(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def form(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
-    for step, asked in requests(log):
+    async for step, asked in requests(log):
         words = step.message.words
         due = 2 if asked.epr else 1
         known = step.before.sure and not step.before.doubt

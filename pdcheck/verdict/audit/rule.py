@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Coroutine, Generator, Iterator, Sequence
 from typing import Annotated, NamedTuple
 
 from pdcheck.bits.message import Message
@@ -11,9 +11,10 @@ from pdcheck.contract.following.state import Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
+from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import Find, Finding
 
 _GOOD_CRC_BYTES = 2
 
@@ -43,7 +44,7 @@ class AuditRule(NamedTuple):
 
     def remarks(self, log: Log) -> Iterator[Remark]:
         """What the rule finds in a conversation."""
-        yield from self.judge(log, self)
+        return (remark for found in found_in(log, [self]) for remark in found)
 
     def at(
         self,
@@ -59,17 +60,8 @@ class AuditRule(NamedTuple):
         advice: str | None = None,
     ) -> Remark:
         """A remark at a message; level, origin and advice are the rule's unless given."""
-        finding = Finding(
-            self.id,
-            level or self.level,
-            subject,
-            value,
-            limit,
-            unit,
-            origin or self.origin,
-            text,
-            self.advice if advice is None else advice,
-        )
+        find = Find(self.id, self.level, self.origin, self.advice)
+        finding = find(subject, text, value, limit, unit, level=level, origin=origin, advice=advice)
         return Remark(finding, step.number, step.time_s)
 
     def late(
@@ -89,7 +81,50 @@ class AuditRule(NamedTuple):
             yield self.at(step, subject, text, elapsed, least, "s", origin=limit.origin)
 
 
-Judge = Callable[[Log, AuditRule], Iterator[Remark]]
+Judge = Callable[[Log, AuditRule], AsyncIterator[Remark]]
+
+
+class _Turn:
+    """What a rule waits for at the end of each stretch of a log, so that all rules read the same stretch together."""
+
+    def __await__(self) -> Generator[None, None, None]:
+        yield
+
+
+async def in_turn(log: Log) -> AsyncIterator[Step]:
+    """The steps of a conversation; a stretch of them is read by one rule after the other before the next one is."""
+    for step in log.steps:
+        if not step.number % STRETCH:
+            await _Turn()
+        yield step
+
+
+STRETCH = 2 * BLOCK
+"""So many steps are judged by one rule before the next rule judges them."""
+
+
+def found_in(log: Log, rules: Sequence[AuditRule]) -> Iterator[list[Remark]]:
+    """What rules find in a conversation, stretch by stretch; the last list holds what only its end has shown."""
+    found: list[Remark] = []
+
+    async def judge(rule: AuditRule) -> None:
+        async for remark in rule.judge(log, rule):
+            found.append(remark)
+
+    judging = [judge(rule) for rule in rules]
+    while judging:
+        judging = [each for each in judging if _goes_on(each)]
+        yield found
+        found = []
+
+
+def _goes_on(judging: Coroutine[None, None, None]) -> bool:
+    """Whether there is more to judge after the next stretch, which is judged now."""
+    try:
+        judging.send(None)
+    except StopIteration:
+        return False
+    return True
 
 
 def audit_rule(

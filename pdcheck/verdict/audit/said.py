@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator
 
 from pdcheck.bits.offers import list_problems
 from pdcheck.bits.problems import Problem
@@ -10,7 +10,7 @@ from pdcheck.contract.following.state import PLUG, Log, Step
 from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
 from pdcheck.verdict.finding import LEVELS
 
 _WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked")
@@ -20,6 +20,8 @@ _ELSEWHERE = {"crc", "header-bit", "chunk-missing"}
 _OF_REQUESTS = {
     "position", "over-offer", "outside-range", "off-step", "object-count", "copy-differs", "over-5a", "epr-in-spr",
 }  # fmt: skip
+_MOST_KNOWN = 10_000
+"""So many different lists or texts are told from those that come again."""
 _OUT_OF_PLACE = ("first-not-5v", "order", "epr-low", "spr-high")
 
 _NOTES = {
@@ -47,10 +49,10 @@ def _level(problem: Problem) -> Level:
     "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
     covers=("word", "answer-missing"),
 )
-def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def offer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A list that is not in the order that the standard has; the same list again is not told again."""
     known: set[tuple[int, ...]] = set()
-    for step in log.steps:
+    async for step in in_turn(log):
         offers = step.told.offers
         if not offers or not step.read or step.retry:
             continue
@@ -64,7 +66,8 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
         others = _problems(step)
         if wrong and words not in known and not any(_level(each) == "fail" for each in others):
             yield rule.at(step, step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
-        known.add(words)
+        if len(known) < _MOST_KNOWN:
+            known.add(words)
 
 
 @audit_rule(
@@ -75,10 +78,10 @@ def offer_order(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
     covers=("answer-order", "answer-missing", "epr-order", "offer-cable"),
 )
-def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def word(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
     known: set[tuple[str, str, str]] = set()
-    for step in log.steps:
+    async for step in in_turn(log):
         if not step.read or step.retry:
             continue
         found = _problems(step)
@@ -93,7 +96,8 @@ def word(log: Log, rule: AuditRule) -> Iterator[Remark]:
             key = ("", step.sender, text)  # the same in whatever message
         if key in known:
             continue
-        known.add(key)
+        if len(known) < _MOST_KNOWN:
+            known.add(key)
         level = min((_level(each) for each in found), key=LEVELS.index)
         if _is_of_marker(step) and level == "fail":
             level = "warn"

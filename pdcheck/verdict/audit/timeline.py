@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Annotated, NamedTuple
 
 from pdcheck.contract.following.state import PLUG, Step
@@ -21,15 +20,6 @@ class Entry(NamedTuple):
     sender: str
     type: str
     text: str
-
-
-def entries(steps: Sequence[Step]) -> list[Entry]:
-    """A line for every message but GoodCRC."""
-    return [
-        Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step))
-        for step in steps
-        if step.name != "GoodCRC"
-    ]
 
 
 def gist(step: Step) -> str:

@@ -2,14 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from typing import NamedTuple
 
 from pdcheck.bits.identity import COMMAND
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, at_most_s, audit_rule, sooner_than
+from pdcheck.verdict.audit.rule import (
+    AuditRule,
+    Remark,
+    at_least_s,
+    at_most_s,
+    audit_rule,
+    in_turn,
+    sooner_than,
+)
 
 _DISCOVER = "Discover Identity"
 _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
@@ -47,20 +55,33 @@ class Asking(NamedTuple):
     acknowledged: bool
 
 
-def askings(log: Log) -> Iterator[Asking]:
+async def askings(log: Log) -> AsyncIterator[Asking]:
     """Every request, its answer, or the message that came instead of it."""
-    pending: dict[str, tuple[Step, Said]] = {}
-    for step in log.steps:
-        sop = step.message.sop
+    asker = Asker(log)
+    async for step in in_turn(log):
+        for asking in asker.hear(step):
+            yield asking
+
+
+class Asker:
+    """Requests that wait for their answer, by the ordered set that they came on."""
+
+    def __init__(self, log: Log) -> None:
+        self._log = log
+        self._pending: dict[str, tuple[Step, Said]] = {}
+
+    def hear(self, step: Step) -> Iterator[Asking]:
+        """The requests that the next step ends, to be gone through before the step after it."""
+        pending, sop = self._pending, step.message.sop
         if step.restart or step.name in ("Hard_Reset", "Cable_Reset"):
             pending.clear()
         if step.name == "GoodCRC" or not step.read or step.name in ("Hard_Reset", "Cable_Reset"):
-            continue
+            return
         said = vendor_said(step)
         asked = pending.get(sop)
         if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
             pending[sop] = (step, asked[1])
-            continue
+            return
         if asked is not None:
             question, what = asked
             answers = step.name == "Not_Supported" if said is None else said.kind != "request"
@@ -73,7 +94,7 @@ def askings(log: Log) -> Iterator[Asking]:
         # The two ports begin to talk: of a cable that was asked before them nothing more is to be expected.
         plug = pending.get("SOP'")
         if sop == "SOP" and plug is not None and not step.retry:
-            elapsed = at_most_s(log, plug[0].time_s, step.time_s)
+            elapsed = at_most_s(self._log, plug[0].time_s, step.time_s)
             if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
                 yield Asking(*plug, None, step, _acknowledged(step, plug[0]))
                 del pending["SOP'"]
@@ -94,15 +115,16 @@ def _acknowledged(step: Step, question: Step) -> bool:
     "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
     f"{UNMARKED_CURRENT.value:g} A.",
 )
-def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from a request to its answer."""
-    for asking in askings(log):
+    async for asking in askings(log):
         if asking.answer is None or asking.step.before.blur > asking.step.number:
             continue
         limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
         elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
         text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
-        yield from rule.late(asking.answer, asking.answer.sender, text, elapsed, limit)
+        for remark in rule.late(asking.answer, asking.answer.sender, text, elapsed, limit):
+            yield remark
 
 
 @audit_rule(
@@ -113,9 +135,9 @@ def vdm_late(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "A cable that does not give its identity counts as unmarked: the charger offers "
     f"{UNMARKED_CURRENT.value:g} A at most.",
 )
-def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
-    for asking in askings(log):
+    async for asking in askings(log):
         if asking.answer is not None or asking.until is None or not asking.acknowledged:
             continue
         step, until = asking.step, asking.until
@@ -138,12 +160,13 @@ def vdm_missing(log: Log, rule: AuditRule) -> Iterator[Remark]:
     "The asker drops it; the log may have lost the request.",
     covers=("word",),
 )
-def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
-    answered = {asking.answer.number: asking for asking in askings(log) if asking.answer is not None}
+    asker = Asker(log)
     heard: set[str] = set()
     odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
-    for step in log.steps:
+    async for step in in_turn(log):
+        answered = [each for each in asker.hear(step) if each.answer is step]
         said = vendor_said(step)
         if said is None or step.retry:
             continue
@@ -154,7 +177,7 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
             if said.command in _ASKED:
                 del odd[sop]
             continue
-        asking = answered.get(step.number)
+        asking = answered[0] if answered else None
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
             yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
@@ -171,12 +194,12 @@ def vdm_stray(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tVDMBusy").origin,
     "Give the other the time that it needs.",
 )
-def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def vdm_busy(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from BUSY to the next request of the same, and how often BUSY is taken for an answer."""
     limit, most = timer("tVDMBusy"), COUNTERS["nBusyCount"]
     busy: dict[str, Step] = {}
     count: dict[str, int] = {}
-    for step in log.steps:
+    async for step in in_turn(log):
         said = vendor_said(step)
         if step.restart or step.name == "Hard_Reset":
             busy, count = {}, {}
@@ -190,7 +213,8 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = at_most_s(log, since.time_s, step.time_s)
             if sooner_than(limit, elapsed):
                 text = f"{said.command} was asked again {{}} or less after BUSY"
-                yield from rule.early(step, step.sender, text, elapsed, limit)
+                for remark in rule.early(step, step.sender, text, elapsed, limit):
+                    yield remark
             elif count[sop] == round(most.value) + 1:
                 text = f"{said.command} is asked again after {count[sop]} times BUSY"
                 yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
@@ -206,12 +230,12 @@ def vdm_busy(log: Log, rule: AuditRule) -> Iterator[Remark]:
     timer("tDiscoverIdentity").origin,
     "A slow marker may take this for noise; the cable then counts as unmarked.",
 )
-def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
+async def identity_asked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """Discover Identity after one that nobody answered."""
     limit, most = timer("tDiscoverIdentity"), COUNTERS["nDiscoverIdentityCount"]
     last: Step | None = None
     count = 0
-    for step in log.steps:
+    async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             last, count = None, 0
         said = vendor_said(step)
@@ -227,7 +251,8 @@ def identity_asked(log: Log, rule: AuditRule) -> Iterator[Remark]:
             elapsed = None if last is None else at_most_s(log, last.time_s, step.time_s)
             if sooner_than(limit, elapsed):
                 text = f"{_DISCOVER} was sent again {{}} or less after one without an answer"
-                yield from rule.early(step, PORT, text, elapsed, limit)
+                for remark in rule.early(step, PORT, text, elapsed, limit):
+                    yield remark
             elif count == round(most.value) + 1:
                 text = f"{_DISCOVER} is sent {count} times without an answer"
                 yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
