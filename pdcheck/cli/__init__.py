@@ -177,8 +177,8 @@ def run(arguments: list[str] | None = None) -> int:
         # Nothing is wrong where the reader of a pipe has gone, as head does.
         return lost.code if lost.code == READER_LEFT else _complain(lost.told(), lost.code)
     except OSError as error:
-        lost = Lost(error)
-        return lost.code if lost.code == READER_LEFT else _complain(lost.told())
+        refused = Lost(error)
+        return refused.code if refused.code == READER_LEFT else _complain(refused.told())
     except RecursionError:
         return _complain("the input is nested too deeply")
     except MemoryError:
