@@ -67,7 +67,6 @@ __all__ = [
 ]
 
 Text = TypeVar("Text", bound=Callable[..., str])
-Function = TypeVar("Function", bound=Callable[..., Any])
 
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"

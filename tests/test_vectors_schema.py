@@ -8,8 +8,8 @@ import jsonschema
 import pytest
 
 from pdcheck.facts import cable, power_rules
-from pdcheck.facts.offered_supply import OfferedSupply
 from pdcheck.facts.power_reading import pdp_candidates
+from pdcheck.facts.power_rules import OfferedSupply
 
 VECTORS = Path(__file__).parent.parent / "vectors"
 FILES = ("words", "messages", "cables", "power_rules")
@@ -302,23 +302,29 @@ def test_least_set(vector):
     assert in_ma(power_rules.fixed_offers_for(pdp)) == vector["fixed"]
     assert [
         {
-            "name": supply.name,
+            "name": due.name,
             "min_voltage_mv": round(supply.min_v * 1000),
             "max_voltage_mv": round(supply.max_v * 1000),
             "current_ma": round(supply.current_a * 1000),
         }
-        for supply in power_rules.pps_set_for(pdp)
+        for due, supply in power_rules.pps_set_for(pdp)
     ] == vector["pps"]
     spr, epr = power_rules.spr_avs_for(pdp), power_rules.epr_avs_for(pdp)
     assert vector["spr_avs"] == (
-        spr and dict(zip(vector["spr_avs"] or (), (round(value * 1000) for value in spr), strict=True))
+        spr
+        and {
+            "min_voltage_mv": round(spr.min_v * 1000),
+            "max_voltage_mv": round(spr.max_v * 1000),
+            "current_15v_ma": round(spr.current_a * 1000),
+            "current_20v_ma": round(spr.current_20v_a * 1000),
+        }
     )
     assert vector["epr_avs"] == (
         epr
         and {
             "min_voltage_mv": round(epr.min_v * 1000),
             "max_voltage_mv": round(epr.max_v * 1000),
-            "pdp_w": round(epr.pdp_w),
+            "pdp_w": round(epr.power_w),
         }
     )
 

@@ -7,9 +7,7 @@ from collections.abc import Sequence
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
 from pdcheck.asking.values import voltages as read_voltages
 from pdcheck.verdict.envelopes import Enveloped, envelopes
-
-MOST_PAIRS = 500
-"""Worked out one by one within seconds."""
+from pdcheck.verdict.judge import MOST_IN_DETAIL
 
 
 def envelope(
@@ -41,5 +39,5 @@ def envelope(
     <Enveloped: fan 16.7 W>
     """
     places = read_voltages(voltages, "voltages") if isinstance(voltages, str) else voltages
-    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
+    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_IN_DETAIL)
     return Enveloped(built.title, tuple(envelopes(built, *pair, branch=branch, voltages=places) for pair in pairs))

@@ -5,9 +5,7 @@ from __future__ import annotations
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
 from pdcheck.errors import InputError
 from pdcheck.verdict.fuses import Fuses, fuses
-
-MOST_PAIRS = 500
-"""Worked out one by one within seconds."""
+from pdcheck.verdict.judge import MOST_IN_DETAIL
 
 
 def fuse(
@@ -32,7 +30,7 @@ def fuse(
     >>> fuse(rig, source="5V 3A, 9V 3A", cable="C-C 3A loop=100mOhm")
     <Fuses: bus 1.6 A to 3.15 A, fan 1.6 A to 3.15 A>
     """
-    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
+    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_IN_DETAIL)
     if not pairs:
         raise InputError("every source of the kit has another cable fixed to it", expected="no --cable")
     return fuses(built, pairs)

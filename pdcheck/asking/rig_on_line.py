@@ -12,10 +12,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.rig_answers import UNKNOWN
 from pdcheck.parts.rig_from_answers import rig_text
 from pdcheck.parts.rig_questions import QUESTIONS
-from pdcheck.verdict.settings import best_of, try_on
+from pdcheck.verdict.settings import PAIRS_TO_TRY, best_of, try_on
 
-PAIRS_TO_TRY = 60
-"""Pairs of source and cable up to which the trigger's voltage is chosen by trying all of them."""
 SAID = ("output", "load", "voltage", "converter", "trigger", "fallback", "wire", "lead", "also")
 """The questions of 'pdcheck new' that stand for a rig without a file, in the order of their options."""
 

@@ -6,10 +6,8 @@ from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pa
 from pdcheck.errors import InputError
 from pdcheck.parts.energy import STATE_IT
 from pdcheck.parts.store import is_bank
+from pdcheck.verdict.judge import MOST_IN_DETAIL
 from pdcheck.verdict.runtime import RunTimes, run_time
-
-MOST_PAIRS = 500
-"""Worked out one by one within seconds."""
 
 
 def runtime(
@@ -35,7 +33,7 @@ def runtime(
     >>> [(each.part, round(each.power_w, 2)) for each in found.results[0].shares]
     [('fan/load', 9.0), ('source', 1.48), ('cable', 0.1)]
     """
-    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
+    built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_IN_DETAIL)
     without = tuple(dict.fromkeys(each.id for each, _ in pairs if not is_bank(each)))
     found = [run_time(built, *pair) for pair in pairs if is_bank(pair[0])]
     results = tuple(each for each in found if each is not None)

@@ -21,6 +21,9 @@ Code = Literal[
 ]  # fmt: skip
 """What a problem can be; a name that stands at no problem's making is none (a test holds it)."""
 
+BEYOND: tuple[Code, ...] = ("position", "outside-range", "over-offer", "over-5a", "off-step")
+"""What makes a source reject a request."""
+
 
 class Problem(NamedTuple):
     """``code`` is for programs, ``text`` for people, ``where`` names the object or the field."""

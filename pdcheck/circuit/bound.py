@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+from pdcheck.parts.limits import Quantity, Sense
 from pdcheck.physics.formulas import ON_THE_LIMIT
 from pdcheck.physics.number import Condition, Number
 
 # Keeps a limit of nothing from being divided by.
 _NO_LIMIT = 1e-12
-
-Quantity = Literal["voltage", "current", "power", "temperature", "heat", "derated"]
-Sense = Literal["at_most", "at_least"]
 
 
 class Bound(NamedTuple):

@@ -12,6 +12,7 @@ from pdcheck.facts.heat import CABLE_RISE, CABLE_SHARE, MODULE, SURFACE_SHARE
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.box import Box
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.kept import kept
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
@@ -137,12 +138,12 @@ def _branches(rig: Rig, design_v: float) -> Iterator[BranchSpec]:
     pulsed = 0
     for branch in rig.branches:
         spec = _branch(branch, design_v)
-        turns, harshest = branch.load.heating(_supply_v(branch, design_v))
-        pulsed += len(harshest) > 1
+        pulsed += len(spec.harshest) > 1
         # Past so many a load counts for heat as if it were on all the time.
-        yield spec._replace(turns=turns, harshest=harshest) if pulsed <= MOST_HEATING else spec
+        yield spec if pulsed <= MOST_HEATING else spec._replace(turns=(), harshest=())
 
 
+@kept
 def _branch(branch: Branch, design_v: float) -> BranchSpec:
     return BranchSpec(
         branch.name,
@@ -151,6 +152,7 @@ def _branch(branch: Branch, design_v: float) -> BranchSpec:
         _conductor(branch.wire),
         _conductor(branch.lead),
         Triple.exact(0.0) if branch.converter is None else branch.converter.counted_rise,
+        *branch.load.heating(_supply_v(branch, design_v)),
     )
 
 

@@ -10,12 +10,14 @@ from collections.abc import Iterator
 from math import inf
 from typing import Literal, NamedTuple
 
+from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.network import Branch, Network
 from pdcheck.circuit.transient.filter import settles
-from pdcheck.circuit.transient.from_rig import Assumed, branches_of
+from pdcheck.circuit.transient.from_rig import Assumed, branch_of
 from pdcheck.circuit.transient.given import Branch as Built
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.parts.kept import kept
 from pdcheck.parts.rig import Branch as BranchPart
 from pdcheck.parts.rig import Rig
 from pdcheck.physics.bus import TANGENT, solve_bus
@@ -71,11 +73,13 @@ def starts_of(rig: Rig, contract_v: float) -> tuple[Start, ...]:
     >>> start.start_v, start.stop_v, start.sure
     (4.5, 4.0, True)
     """
-    built, assumed = branches_of(rig, contract_v)
-    return tuple(
-        _start(part, branch, tuple(each for each in assumed if each.subject == part.name))
-        for part, branch in zip(rig.branches, built, strict=True)
-    )
+    figures = rig.tolerance.copper.typ, contract_v, design_voltage(rig, contract_v)
+    return tuple([_start_of(branch, *figures) for branch in rig.branches])
+
+
+@kept
+def _start_of(part: BranchPart, copper_c: float, contract_v: float, supply_v: float) -> Start:
+    return _start(part, *branch_of(part, copper_c, contract_v, supply_v))
 
 
 def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Start:

@@ -96,8 +96,21 @@ class Commands(SuggestingGroup):
             formatter.write_dl(list(COMMANDS.items()))
 
 
+def _version(ctx: click.Context, param: click.Parameter, asked: bool) -> None:
+    """Say which version this is; one that was never installed, out of a checkout or an archive, knows none."""
+    if asked and not ctx.resilient_parsing:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            told = version("pdcheck")
+        except PackageNotFoundError:
+            told = "of no version: it is not installed"
+        click.echo(f"pdcheck {told}")
+        ctx.exit()
+
+
 @click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"], "show_default": True})
-@click.version_option(package_name="pdcheck", message="%(prog)s %(version)s")
+@click.option("--version", is_flag=True, expose_value=False, is_eager=True, callback=_version, help="Show the version.")
 def group() -> None:
     """Tell what a USB-C charger really offers, which voltage to ask it for, and whether cable, trigger, wires and
     converter carry the load.
@@ -164,7 +177,8 @@ def run(arguments: list[str] | None = None) -> int:
         # Nothing is wrong where the reader of a pipe has gone, as head does.
         return lost.code if lost.code == READER_LEFT else _complain(lost.told(), lost.code)
     except OSError as error:
-        return _complain(Lost(error).told())
+        refused = Lost(error)
+        return refused.code if refused.code == READER_LEFT else _complain(refused.told())
     except RecursionError:
         return _complain("the input is nested too deeply")
     except MemoryError:

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import say
 from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
@@ -35,14 +37,13 @@ def command(
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
     from dataclasses import replace as put
 
-    from pdcheck.asking.audit import audit, keep_audited
-    from pdcheck.cli.answering import say
+    from pdcheck.asking.audit import keep_audited
     from pdcheck.cli.progress import progress_bar
     from pdcheck.cli.streams import document
     from pdcheck.show.clean import clean
 
     with progress_bar() as progress:
-        audited = audit(" ".join(input_), **asked, progress=progress)
+        audited = pdcheck.audit(" ".join(input_), **asked, progress=progress)
     kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
     if as_json:
         from pdcheck.show.written_json import long_json

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -26,7 +28,4 @@ def command(input_: tuple[str, ...], at: str | None, revision: str | None, as_js
     pdcheck cable "C-C 5A 1m" --at 3A
     pdcheck cable 0x18000000 0x00000000 0x00000000 0x000A2640
     """
-    from pdcheck.asking.cable import cable
-    from pdcheck.cli.answering import answer
-
-    return answer(cable(" ".join(input_), at, revision), as_json)
+    return answer(pdcheck.cable(" ".join(input_), at, revision), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -28,7 +30,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck change pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --to 9V
     """
-    from pdcheck.asking.change import change
-    from pdcheck.cli.answering import answer
-
-    return answer(change(**asked), as_json)
+    return answer(pdcheck.change(**asked), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer, say
 from pdcheck.cli.options import json_option, pair_options, watch_option
 from pdcheck.cli.rig_options import rig_argument
 
@@ -27,11 +29,9 @@ def command(watch: bool, brief: bool, notes: bool, strict: bool, as_json: bool, 
     \b
     pdcheck check pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
-    from pdcheck.asking.check import check
-    from pdcheck.cli.answering import answer, say
 
     def once() -> int:
-        found = check(**asked)
+        found = pdcheck.check(**asked)
         if as_json or not (brief or notes):
             code = answer(found, as_json)
         else:

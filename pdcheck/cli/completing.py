@@ -97,7 +97,7 @@ def _tables(path: object, kind: str) -> list[dict[str, object]]:
     """The tables of one kind in a file, as far as it can be read: nobody wants a complaint, or a wait, while typing."""
     import tomllib
 
-    from pdcheck.parts.toml_places import read_toml
+    from pdcheck.parts.toml_text import read_toml
 
     if isinstance(path, tuple | list):
         path = path[0] if path else None

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -42,13 +44,11 @@ def command(
     pdcheck draw pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck draw pier-box.toml --kit kit.toml --source wall-45 --picture watts --svg watts.svg
     """
-    from pdcheck.asking.draw import draw
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
     from pdcheck.parts.writing import PNG, SVG
 
     ready((svg, SVG), (png, PNG), replace=replace, printed=as_json, read=tuple(asked.values()))
-    found = draw(**asked)
+    found = pdcheck.draw(**asked)
     if svg is not None or png is not None:
         from pdcheck.show.pictures.picture import picture
 

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -24,7 +26,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck drop --source 5.12V --sink 4.80V --at 2A
     """
-    from pdcheck.asking.drop import drop
-    from pdcheck.cli.answering import answer
-
-    return answer(drop(**asked), as_json)
+    return answer(pdcheck.drop(**asked), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -29,12 +31,10 @@ def command(
     pdcheck encode "5V 3A, 9V 3A; PPS 3.3-11V 3A"
     pdcheck encode "8210 2cb10430" --wave request.vcd
     """
-    from pdcheck.asking.encode import encode
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write
     from pdcheck.parts.writing import PCAPNG, VCD
 
-    found = encode(" ".join(offers), **asked)
+    found = pdcheck.encode(" ".join(offers), **asked)
     ready((wave, VCD), (pcapng, PCAPNG), replace=replace, printed=as_json)
     if wave is not None:
         write(wave, found.vcd(), VCD, replace)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -27,12 +29,9 @@ def command(as_csv: bool, as_json: bool, **asked: Any) -> int:
     \b
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
-    from pdcheck.asking.envelope import envelope
-    from pdcheck.cli.answering import answer
-
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    found = envelope(**asked)
+    found = pdcheck.envelope(**asked)
     if as_csv:
         from pdcheck.cli.streams import document
         from pdcheck.show.emit import csv_lines

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -23,7 +25,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck fuse pier-box.toml --kit kit.toml
     """
-    from pdcheck.asking.fuse import fuse
-    from pdcheck.cli.answering import answer
-
-    return answer(fuse(**asked), as_json)
+    return answer(pdcheck.fuse(**asked), as_json)

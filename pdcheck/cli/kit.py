@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import form_option, id_options, json_option
 from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.intake.forms import FORMS
@@ -88,15 +90,12 @@ def add(
     pdcheck kit add kit.toml --cable thin-2m "C-C 3A 2m loop=240mOhm"
     pdcheck kit add kit.toml --cable thin-2m "240W 48V/5A 1m 5.12V/4.80V@2A" --replace
     """
-    from pdcheck.cli.answering import answer
-    from pdcheck.parts.kit_result import kit_add
-
     kind, id_ = _one_id(source, cable)
     if not input_ and said["form"] != "sysfs" and not replace:
         raise click.UsageError("Missing argument 'INPUT...'.")
     if kind == "cable" and (said["captured_over"] or said["pdp"]):
         raise click.UsageError("--captured-over and --pdp are of a source")
-    return answer(kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
+    return answer(pdcheck.kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
@@ -110,15 +109,12 @@ def remove(kit: str, id_: str | None, source: str | None, cable: str | None, as_
     \b
     pdcheck kit remove kit.toml old-18
     """
-    from pdcheck.cli.answering import answer
-    from pdcheck.parts.kit_result import kit_remove
-
     if id_ is None:
         kind, id_ = _one_id(source, cable)
-        return answer(kit_remove(kit, id_, kind), as_json)
+        return answer(pdcheck.kit_remove(kit, id_, kind), as_json)
     if source is not None or cable is not None:
         raise click.UsageError("give ID, or --source ID, or --cable ID")
-    return answer(kit_remove(kit, id_), as_json)
+    return answer(pdcheck.kit_remove(kit, id_), as_json)
 
 
 def _one_id(source: str | None, cable: str | None) -> tuple[Kind, str]:
@@ -128,7 +124,4 @@ def _one_id(source: str | None, cable: str | None) -> tuple[Kind, str]:
 
 
 def _show(kit: str, id_: str | None, as_json: bool) -> int:
-    from pdcheck.cli.answering import answer
-    from pdcheck.parts.kit_result import kit as held
-
-    return answer(held(kit, id_), as_json)
+    return answer(pdcheck.kit(kit, id_), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -29,11 +31,8 @@ def command(as_json: bool, **asked: Any) -> int:
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V,20V
     pdcheck led --count 3 --vf 3.4V --current 250mA --on 9V,12V --driver --headroom 1V
     """
-    from pdcheck.asking.led import led
-    from pdcheck.cli.answering import answer
-
     if (asked["current"] is None) == (asked["ohm"] is None):
         raise click.UsageError("--current or --ohm is needed, one of them")
     if asked["ohm"] is not None and asked["way"] == "driver":
         raise click.UsageError("--ohm is for a series resistor, not for --driver")
-    return answer(led(**asked), as_json)
+    return answer(pdcheck.led(**asked), as_json)

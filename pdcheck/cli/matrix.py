@@ -7,6 +7,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, kit_option
 
 _VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
@@ -43,8 +45,6 @@ def command(only_rigs: tuple[str, ...], strict: bool, as_csv: bool, as_json: boo
     """
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    from pdcheck.asking.matrix import matrix
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.progress import progress_bar
     from pdcheck.cli.streams import document
     from pdcheck.quantities import Triple
@@ -52,7 +52,7 @@ def command(only_rigs: tuple[str, ...], strict: bool, as_csv: bool, as_json: boo
     from pdcheck.verdict.matrix.matrix import Cell
 
     with progress_bar("cells") as progress:
-        found = matrix(**asked, rig=only_rigs, progress=progress, processes=None)
+        found = pdcheck.matrix(**asked, rig=only_rigs, progress=progress, processes=None)
     if as_json:
         document(json_lines(found))
     elif as_csv:

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 from pdcheck.cli.rig_options import rig_argument
 
@@ -22,7 +24,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck need pier-box.toml
     """
-    from pdcheck.asking.need import need
-    from pdcheck.cli.answering import answer
-
-    return answer(need(**asked), as_json)
+    return answer(pdcheck.need(**asked), as_json)

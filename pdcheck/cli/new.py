@@ -17,9 +17,6 @@ if TYPE_CHECKING:
     from pdcheck.parts.rig import Rig
     from pdcheck.verdict.made import Made
 
-PAIRS_TO_TRY = 60
-"""Pairs of a kit up to which the trigger's voltage is proposed by trying all of them."""
-
 
 def _options(function: Any) -> Any:
     for each in reversed(QUESTIONS):
@@ -116,13 +113,14 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
     """What an empty answer means; the title comes from the file's name, the trigger's voltage from the kit."""
     if question.key == "title":
         return target.stem.replace("-", " ").replace("_", " ").strip().capitalize() or "My build"
-    if question.key == "trigger" and kit is not None and len(kit.pairs()) <= PAIRS_TO_TRY:
+    if question.key == "trigger" and kit is not None:
         from pdcheck.parts.request import request_text
         from pdcheck.parts.rig import Rig
         from pdcheck.parts.rig_from_answers import rig_text
-        from pdcheck.verdict.settings import best_setting
+        from pdcheck.verdict.settings import PAIRS_TO_TRY, best_setting
 
-        best = best_setting(Rig.from_toml(rig_text(answers)), kit)
+        few = len(kit.pairs()) <= PAIRS_TO_TRY
+        best = best_setting(Rig.from_toml(rig_text(answers)), kit) if few else None
         if best is not None and best.works:
             return request_text(best.request)
     return question.default(answers)

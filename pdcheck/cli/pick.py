@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
 
 
@@ -28,7 +30,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck pick --source "5V 3A, 9V 3A, 15V 3A" --output 12V@2A --converter buck-boost:6-36V:5A:92%
     """
-    from pdcheck.asking.pick import pick
-    from pdcheck.cli.answering import answer
-
-    return answer(pick(**asked), as_json)
+    return answer(pdcheck.pick(**asked), as_json)

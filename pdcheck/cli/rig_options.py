@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, TypeVar
+from typing import Any
 
 import click
 
-Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+from pdcheck.cli.options import Decorated
 
 HEADING = "A rig without a file"
 """What these options stand under in a help."""

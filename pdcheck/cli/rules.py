@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -16,7 +18,4 @@ def command(name: str | None, as_json: bool) -> int:
     \b
     pdcheck rules cable-current
     """
-    from pdcheck.cli.answering import answer
-    from pdcheck.verdict.rule_list import rules
-
-    return answer(rules(name), as_json)
+    return answer(pdcheck.rules(name), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -23,7 +25,4 @@ def command(as_json: bool, **asked: Any) -> int:
     \b
     pdcheck runtime field-sensor.toml --source "74Wh; 5V 3A, 20V 3A"
     """
-    from pdcheck.asking.runtime import runtime
-    from pdcheck.cli.answering import answer
-
-    return answer(runtime(**asked), as_json)
+    return answer(pdcheck.runtime(**asked), as_json)

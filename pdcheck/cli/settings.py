@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
 
 
@@ -28,7 +30,4 @@ def command(as_json: bool, **asked: Any) -> int:
     pdcheck settings --source wall-45 --kit kit.toml
     pdcheck settings 12V 15V "pps 13.2V 3A" --source "5V 3A, 9V 3A, 15V 3A" --cable "C-C 5A"
     """
-    from pdcheck.asking.settings import settings
-    from pdcheck.cli.answering import answer
-
-    return answer(settings(**asked), as_json)
+    return answer(pdcheck.settings(**asked), as_json)

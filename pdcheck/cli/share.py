@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, kit_option
 
 
@@ -26,7 +28,4 @@ def command(cable: tuple[str, ...], as_json: bool, **asked: Any) -> int:
     \b
     pdcheck share pier-box.toml field-sensor.toml --source "C1 65W, C2 30W, C1+C2 45W+18W" --cable "C-C 5A 1m"
     """
-    from pdcheck.asking.share import share
-    from pdcheck.cli.answering import answer
-
-    return answer(share(**asked, cable=cable or None), as_json)
+    return answer(pdcheck.share(**asked, cable=cable or None), as_json)

@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer, say
 from pdcheck.cli.options import json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 from pdcheck.contract.talk.faults import FAULTS
@@ -39,13 +41,11 @@ def command(log: str | None, vcd: str | None, replace: bool, states: bool, as_js
     pdcheck talk pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck talk pier-box.toml --kit kit.toml --source desk-65 --cable short-5a --event "second port at 3s" --log -
     """
-    from pdcheck.asking.talk import talk
-    from pdcheck.cli.answering import answer, say
     from pdcheck.cli.pictures import ready, write
     from pdcheck.parts.writing import LOG, VCD
 
     ready((log, LOG), (vcd, VCD), replace=replace, printed=as_json, read=tuple(asked.values()))
-    said = talk(**asked)
+    said = pdcheck.talk(**asked)
     if log is not None:
         write(log, said.conversation.log(), LOG, replace)
     if vcd is not None:

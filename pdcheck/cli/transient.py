@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
 
@@ -37,14 +39,12 @@ def command(svg: str | None, png: str | None, as_csv: bool, replace: bool, as_js
     """
     if as_csv and as_json:
         raise click.UsageError("--csv and --json exclude each other")
-    from pdcheck.asking.transient import transient
-    from pdcheck.cli.answering import answer
     from pdcheck.cli.pictures import ready, write_picture
     from pdcheck.parts.writing import PNG, SVG
 
     printed = as_json or as_csv
     ready((svg, SVG), (png, PNG), replace=replace, printed=printed, read=tuple(asked.values()))
-    found = transient(**asked)
+    found = pdcheck.transient(**asked)
     if svg is not None or png is not None:
         from pdcheck.show.pictures.transient_picture import transient_picture
 

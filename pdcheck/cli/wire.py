@@ -6,6 +6,8 @@ from typing import Any
 
 import click
 
+import pdcheck
+from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
 
@@ -29,9 +31,6 @@ def command(as_json: bool, **asked: Any) -> int:
     pdcheck wire --length 2m --current 3A --drop 0.3V
     pdcheck wire --awg 20 --length 2m --current 3A
     """
-    from pdcheck.asking.wire import wire
-    from pdcheck.cli.answering import answer
-
     if all(asked[name] is None for name in ("drop", "awg", "mm2")):
         raise click.UsageError("--drop is needed to find a wire, or --awg or --mm2 to look at one")
-    return answer(wire(**asked), as_json)
+    return answer(pdcheck.wire(**asked), as_json)

@@ -1,39 +1,13 @@
-"""One offer as the power rules see it, in SI units, and the PDP that a set of them points to."""
+"""The PDP that a set of offers points to, each as the power rules see it."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
-from pdcheck.facts.power_rules import CURRENT_STEP, NORMATIVE_VOLTAGES
-from pdcheck.facts.voltage import NEW_TOLERANCE, SPR_MAX
+from pdcheck.facts.power_rules import CURRENT_STEP, NORMATIVE_VOLTAGES, OfferedSupply
+from pdcheck.facts.voltage import NEW_TOLERANCE
 
 _BATTERY_POWER_STEP_W = 0.25  # how a battery supply states its power, so that much may be rounding
-
-
-class OfferedSupply(NamedTuple):
-    """One offer of a source.
-
-    ``kind`` is ``fixed``, ``variable``, ``battery``, ``pps``, ``spr-avs`` or ``epr-avs``; ``min_v`` and ``max_v`` [V]
-    are equal for a fixed supply. ``current_a`` [A] is the greatest current (of ``spr-avs``: up to 15 V), ``power_w``
-    [W] the power of ``battery`` or the PDP of ``epr-avs``, ``current_20v_a`` [A] that of ``spr-avs`` above 15 V.
-    """
-
-    kind: str
-    min_v: float
-    max_v: float
-    current_a: float | None = None
-    power_w: float | None = None
-    current_20v_a: float | None = None
-
-    @property
-    def is_epr(self) -> bool:
-        """Whether the offer can be had in EPR mode only."""
-        return self.kind == "epr-avs" or (self.kind == "fixed" and self.max_v > SPR_MAX.value)
-
-    def largest_current_a(self) -> float:
-        """The greatest of the currents that the offer states [A]; 0 where it states none."""
-        return max(self.current_a or 0.0, self.current_20v_a or 0.0)
 
 
 def normative_near(voltage_v: float) -> float | None:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
-from pdcheck.facts.offered_supply import OfferedSupply, normative_near, strongest_span
+from pdcheck.facts.offered_supply import normative_near, strongest_span
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import (
     AVS_RULES,
@@ -26,6 +26,7 @@ from pdcheck.facts.power_rules import (
     ROWS,
     SHARED_RULES,
     SPR_AVS_ABOVE,
+    OfferedSupply,
     epr_avs_for,
     fixed_offers_for,
     pps_set_for,
@@ -245,8 +246,8 @@ def _pps(case: Case) -> Remarks:
                 )
                 yield PowerRuleRemark("pps-above-pdp", text, PPS_RULES, "note")
     if supplies and case.judged_w is not None:
-        for due in pps_set_for(case.judged_w):
-            least_a = min(due.current_a, round_down_a(case.cable_a, PPS_CURRENT_STEP.value))
+        for due, offer in pps_set_for(case.judged_w):
+            least_a = min(offer.largest_current_a(), round_down_a(case.cable_a, PPS_CURRENT_STEP.value))
             if not any(
                 o.max_v >= due.max_v - _PPS_TOP_SLACK_V and (o.current_a or 0.0) >= least_a - _A_BIT for o in supplies
             ):

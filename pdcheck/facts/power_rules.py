@@ -10,7 +10,7 @@ from pdcheck.facts.adjustable import SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import Limit, Origin, checked
-from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.facts.voltage import SPR_FIXED_MAX, SPR_MAX
 
 FIXED_RULES = checked("Tables 10.2 and 10.12")
 SHARED_RULES = checked("Tables 10.3, 10.4 and 10.13")
@@ -86,30 +86,30 @@ PPS_PROG_5V_OLDER = ProgrammableRange("5 V Prog", 5.0, 3.3, 5.9, math.inf, math.
 PPS_LOWER_END_OLDER = Limit("lower end of PPS in R3.0", 3.3, "V", PPS_OLDER)
 
 
-class ProgrammableSupply(NamedTuple):
-    """A PPS offer that is due: name of its range, ends [V], current [A]."""
+class OfferedSupply(NamedTuple):
+    """One offer of a source as the power rules see it.
 
-    name: str
+    ``kind`` is ``fixed``, ``variable``, ``battery``, ``pps``, ``spr-avs`` or ``epr-avs``; ``min_v`` and ``max_v`` [V]
+    are equal for a fixed supply. ``current_a`` [A] is the greatest current (of ``spr-avs``: up to 15 V), ``power_w``
+    [W] the power of ``battery`` or the PDP of ``epr-avs``, ``current_20v_a`` [A] that of ``spr-avs`` above 15 V (zero
+    where it stops at 15 V).
+    """
+
+    kind: str
     min_v: float
     max_v: float
-    current_a: float
+    current_a: float | None = None
+    power_w: float | None = None
+    current_20v_a: float | None = None
 
+    @property
+    def is_epr(self) -> bool:
+        """Whether the offer can be had in EPR mode only."""
+        return self.kind == "epr-avs" or (self.kind == "fixed" and self.max_v > SPR_MAX.value)
 
-class SprAdjustableSupply(NamedTuple):
-    """An SPR AVS offer: ends [V], current up to 15 V and above 15 V [A] (zero where it stops at 15 V)."""
-
-    min_v: float
-    max_v: float
-    current_15v_a: float
-    current_20v_a: float
-
-
-class EprAdjustableSupply(NamedTuple):
-    """An EPR AVS offer: ends [V] and PDP [W], from which its current follows."""
-
-    min_v: float
-    max_v: float
-    pdp_w: float
+    def largest_current_a(self) -> float:
+        """The greatest of the currents that the offer states [A]; 0 where it states none."""
+        return max(self.current_a or 0.0, self.current_20v_a or 0.0)
 
 
 def round_down_a(current_a: float, step_a: float = CURRENT_STEP.value) -> float:
@@ -226,53 +226,51 @@ def shared_offers_for(full_pdp_w: float, present_pdp_w: float) -> list[tuple[flo
     return [(voltage, min(current, round_down_a(present_pdp_w / voltage))) for voltage, current in full]
 
 
-def pps_set_for(pdp_w: float) -> list[ProgrammableSupply]:
-    """The least set of PPS offers of a source of ``pdp_w`` [W] that offers PPS at all; none at 15 W or less.
+def pps_set_for(pdp_w: float) -> list[tuple[ProgrammableRange, OfferedSupply]]:
+    """The least set of PPS offers of a source of ``pdp_w`` [W] that offers PPS at all, by range; none up to 15 W.
 
     Currents are rounded down to 50 mA. Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Table 10.10.
 
-    >>> [(p.name, p.max_v, p.current_a) for p in pps_set_for(33.0)]
+    >>> [(due.name, offer.max_v, offer.current_a) for due, offer in pps_set_for(33.0)]
     [('9 V Prog', 11.0, 3.0), ('15 V Prog', 16.0, 2.2)]
     """
     row_for(pdp_w)
-    return [
-        ProgrammableSupply(
-            prog.name,
-            prog.min_v,
-            prog.max_v,
-            min(prog.most_a, round_down_a(pdp_w / prog.nominal_v, PPS_CURRENT_STEP.value)),
-        )
-        for prog in PPS_PROG
-        if prog.due_above_w < pdp_w < prog.due_below_w
-    ]
+    found = []
+    for prog in PPS_PROG:
+        if prog.due_above_w < pdp_w < prog.due_below_w:
+            current = min(prog.most_a, round_down_a(pdp_w / prog.nominal_v, PPS_CURRENT_STEP.value))
+            found.append((prog, OfferedSupply("pps", prog.min_v, prog.max_v, current)))
+    return found
 
 
-def spr_avs_for(pdp_w: float) -> SprAdjustableSupply | None:
+def spr_avs_for(pdp_w: float) -> OfferedSupply | None:
     """The SPR AVS offer that a source of ``pdp_w`` [W] must have as of R3.2, or None at 27 W or less.
 
     Its currents are those of the 15 V and 20 V fixed offers. Raises InputError outside 0.5 to 240 W. Source: PD R3.2
     V1.1, Tables 10.2 and 10.9.
 
-    >>> spr_avs_for(65.0)
-    SprAdjustableSupply(min_v=9.0, max_v=20.0, current_15v_a=3.0, current_20v_a=3.25)
+    >>> found = spr_avs_for(65.0)
+    >>> found.min_v, found.max_v, found.current_a, found.current_20v_a
+    (9.0, 20.0, 3.0, 3.25)
     """
     fixed = dict(fixed_offers_for(pdp_w))
     if pdp_w <= SPR_AVS_ABOVE.value:
         return None
     at_20v = fixed.get(SPR_AVS_MOST.value, 0.0)
     most_v = SPR_AVS_MOST.value if at_20v else SPR_AVS_SPLIT.value
-    return SprAdjustableSupply(SPR_AVS_LEAST.value, most_v, fixed[SPR_AVS_SPLIT.value], at_20v)
+    return OfferedSupply("spr-avs", SPR_AVS_LEAST.value, most_v, fixed[SPR_AVS_SPLIT.value], None, at_20v)
 
 
-def epr_avs_for(pdp_w: float) -> EprAdjustableSupply | None:
+def epr_avs_for(pdp_w: float) -> OfferedSupply | None:
     """The EPR AVS offer of a source of ``pdp_w`` [W], or None at 100 W or less.
 
     Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Tables 10.12 and 10.15.
 
-    >>> epr_avs_for(140.0)
-    EprAdjustableSupply(min_v=15.0, max_v=28.0, pdp_w=140.0)
+    >>> found = epr_avs_for(140.0)
+    >>> found.min_v, found.max_v, found.power_w
+    (15.0, 28.0, 140.0)
     """
     last_v = row_for(pdp_w).last_v
     if last_v <= SPR_FIXED_MAX.value:
         return None
-    return EprAdjustableSupply(EPR_AVS_FROM.value, last_v, pdp_w)
+    return OfferedSupply("epr-avs", EPR_AVS_FROM.value, last_v, power_w=pdp_w)

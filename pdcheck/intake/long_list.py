@@ -97,3 +97,14 @@ class LongList(Sequence[Item]):
     def __iter__(self) -> Iterator[Item]:
         for block in range(self._size // BLOCK + 1):
             yield from self._block(block)
+
+    __hash__ = None  # type: ignore[assignment]  # it grows
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, LongList):
+            return NotImplemented
+        return len(self) == len(other) and all(one == another for one, another in zip(self, other, strict=True))
+
+    def __reduce__(self) -> tuple[type[LongList[Item]], tuple[list[Item]]]:
+        """Its file goes with it and cannot be pickled; its items can."""
+        return LongList, (list(self),)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-_UNIT_S = {"": 1.0, "s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+from pdcheck.intake.stamps import UNIT_S
+
 _STAMP = re.compile(
     r"\s*[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?:t\s*=\s*)?[+]?(?P<whole>(?:\d+:)*\d*)(?:[.,](?P<part>\d+))?"
     r"(?:[eE](?P<power>[+-]?\d{1,2}))?\s*(?P<unit>sec|ms|us|µs|μs|ns|s)?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
@@ -28,6 +29,6 @@ def finest_step(rows: Iterable[str], finest: float | None = None) -> float | Non
         if not (found["whole"] or found["part"]):
             continue
         digits = len(found["part"] or "") - int(found["power"] or 0)
-        step = _UNIT_S[found["unit"] or ""] * 10.0**-digits
+        step = UNIT_S[found["unit"] or "s"] * 10.0**-digits
         finest = step if finest is None else min(finest, step)
     return None if finest is None else float(f"{finest:.3g}")

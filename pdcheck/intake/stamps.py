@@ -19,7 +19,7 @@ class Prefix(NamedTuple):
 # Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
 # reading one message.
 _PLAIN = "0123456789abcdefABCDEFxX \t"
-_UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
 
 _CLOCK = (
     r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
@@ -66,7 +66,7 @@ def strip_prefix(line: str) -> Prefix:
     elif seconds:
         unit = seconds["unit"] or seconds["must"] or "s"
         # Divided rather than multiplied, so that 12.5 ms is 0.0125 s to the last digit.
-        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / _UNIT_S[unit])
+        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / UNIT_S[unit])
         at = seconds.end()
     # As in: Source -> Sink: SOP.
     for _ in range(4):

@@ -211,17 +211,18 @@ def fields_of(said: Statement) -> dict[str, Any]:
         "awg": said.awg,
         "inductance_h": said.inductance,
     }
+    problems: list[str] = []
+    assumed: list[str] = []
     if said.words is not None:
-        return known | _from_words(said)
-    kind = said.kind or "c-c"
-    known |= _legacy(said) if kind == "a-c" else _captive(said) if kind == "captive" else _c_to_c(said, kind)
-    if said.awg is not None and not said.contacts:
-        known["assumed"] += ("loop resistance from the gauge alone: the contacts are not counted",)
-    return known
+        known |= _from_words(said, problems, assumed)
+    else:
+        known |= {"a-c": _legacy, "captive": _captive}.get(said.kind or "c-c", _c_to_c)(said, problems, assumed)
+        if said.awg is not None and not said.contacts:
+            assumed.append("loop resistance from the gauge alone: the contacts are not counted")
+    return known | {"problems": tuple(problems), "assumed": tuple(assumed)}
 
 
-def _legacy(said: Statement) -> dict[str, Any]:
-    problems, assumed = [], []
+def _legacy(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
     if said.epr or (said.voltage or 0.0) > LEGACY_VOLTAGE.value or (said.rating and said.rating.epr):
         problems.append("an A-to-C cable brings 5 V whatever is said of it: it has no wire for PD")
     if said.marker:
@@ -231,35 +232,26 @@ def _legacy(said: Statement) -> dict[str, Any]:
     current = min(said.rating.current_a, UNMARKED_CURRENT.value) if said.rating else UNMARKED_CURRENT.value
     if said.rating and said.rating.current_a > current:
         problems.append(f"{said.rating.text} stated without an e-marker: carries {current:g} A")
-    return {
-        "construction": "legacy",
-        "pd": False,
-        "current_a": current,
-        "voltage_v": LEGACY_VOLTAGE.value,
-        "problems": tuple(problems),
-        "assumed": tuple(assumed),
-    }
+    return {"construction": "legacy", "pd": False, "current_a": current, "voltage_v": LEGACY_VOLTAGE.value}
 
 
-def _captive(said: Statement) -> dict[str, Any]:
+def _captive(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
     epr = bool(said.epr or (said.rating and said.rating.epr))
-    current, problems = _whole_rating(said)
-    assumed = [] if said.rating else [f"fixed cable without a rating: taken as {UNMARKED_CURRENT.value:g} A"]
-    voltage, voltage_problems = _voltage(said, epr)
+    current = _whole_rating(said, problems)
+    if not said.rating:
+        assumed.append(f"fixed cable without a rating: taken as {UNMARKED_CURRENT.value:g} A")
     return {
         "construction": "captive",
         "current_a": current,
-        "voltage_v": voltage,
+        "voltage_v": _voltage(said, epr, problems),
         "epr": epr,
-        "problems": (*problems, *voltage_problems),
-        "assumed": tuple(assumed),
     }
 
 
-def _c_to_c(said: Statement, kind: str) -> dict[str, Any]:
+def _c_to_c(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
+    kind = said.kind or "c-c"
     epr = bool(kind == "epr" or said.epr or (said.rating and said.rating.epr))
-    current, problems = _whole_rating(said)
-    assumed: list[str] = []
+    current = _whole_rating(said, problems)
     if kind == "unmarked" and said.marker:
         raise InputError("unmarked, and marker = true", expected="one of them", key=("marker",))
     unmarked = said.marker is False or kind == "unmarked"
@@ -279,50 +271,47 @@ def _c_to_c(said: Statement, kind: str) -> dict[str, Any]:
     if said.rating is None and not epr and not said.epr:
         what = "marker without a rating" if marked else "no e-marker data"
         assumed.append(f"{what}: taken as {UNMARKED_CURRENT.value:g} A")
-    voltage, voltage_problems = _voltage(said, epr)
     return {
         "construction": ("active" if kind == "active" else "passive") if marked else "unmarked",
         "emarker": marked,
         "current_a": current,
-        "voltage_v": voltage,
+        "voltage_v": _voltage(said, epr, problems),
         "epr": epr,
-        "problems": (*problems, *voltage_problems),
-        "assumed": tuple(assumed),
     }
 
 
-def _whole_rating(said: Statement) -> tuple[float, list[str]]:
+def _whole_rating(said: Statement, problems: list[str]) -> float:
     """The current that a rating stands for: markers know 3 A and 5 A, and nothing between or above."""
-    if said.rating is None:
-        return UNMARKED_CURRENT.value, []
-    current = said.rating.current_a
+    current = said.rating.current_a if said.rating else UNMARKED_CURRENT.value
+    text = said.rating.text if said.rating else ""
     if current > MARKED_CURRENT.value:
-        return MARKED_CURRENT.value, [f"{said.rating.text} stated: no contract exceeds {MARKED_CURRENT.value:g} A"]
+        problems.append(f"{text} stated: no contract exceeds {MARKED_CURRENT.value:g} A")
+        return MARKED_CURRENT.value
     if UNMARKED_CURRENT.value < current < MARKED_CURRENT.value:
         taken = UNMARKED_CURRENT.value
-        return taken, [f"{said.rating.text} stated: a marker says 3 A or 5 A, so it is taken as {taken:g} A"]
-    return current, []
+        problems.append(f"{text} stated: a marker says 3 A or 5 A, so it is taken as {taken:g} A")
+        return taken
+    return current
 
 
-def _voltage(said: Statement, epr: bool) -> tuple[float, list[str]]:
+def _voltage(said: Statement, epr: bool, problems: list[str]) -> float:
     most = EPR_MARKER_VOLTAGE.value if epr else UNMARKED_VOLTAGE.value
-    if said.voltage is None:
-        return most, []
-    if said.voltage <= most:
-        return (most if epr else said.voltage), []
-    if epr:
-        return most, [f"{said.voltage:g} V stated: an EPR cable is good for {most:g} V"]
-    return most, [f"{said.voltage:g} V stated without EPR: good for {most:g} V"]
+    if said.voltage is not None and said.voltage > most:
+        what = "stated: an EPR cable is good" if epr else "stated without EPR: good"
+        problems.append(f"{said.voltage:g} V {what} for {most:g} V")
+        return most
+    return most if epr or said.voltage is None else said.voltage
 
 
-def _from_words(said: Statement) -> dict[str, Any]:
+def _from_words(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
     from pdcheck.bits.cable import read_cable_words
 
     words = said.words or ()
     reading = read_cable_words(words, said.revision)
     current = reading.current_ma / 1000
-    guessed = reading.emarker and reading.decided_by.startswith("assumed")
-    problems = [str(problem) for problem in reading.problems]
+    problems += map(str, reading.problems)
+    if reading.emarker and reading.decided_by.startswith("assumed"):
+        assumed.append(f"marker read as Revision {reading.revision}: {reading.decided_by}")
     if said.rating is not None and said.rating.current_a != current:
         problems.append(f"{said.rating.text} stated, but the e-marker says {current:g} A: the e-marker counts")
     return {
@@ -333,8 +322,6 @@ def _from_words(said: Statement) -> dict[str, Any]:
         "voltage_v": reading.voltage_mv / 1000,
         "epr": reading.epr,
         "words": words,
-        "problems": tuple(problems),
-        "assumed": (f"marker read as Revision {reading.revision}: {reading.decided_by}",) if guessed else (),
     }
 
 
@@ -347,7 +334,7 @@ def looks_like_words(text: Any) -> bool:
     if not isinstance(text, str):
         return isinstance(text, tuple | list)
     # The beginning tells; the rest of a long text is looked at when it is read.
-    body = re.sub(r"(?i)^\s*\[?[\d.]*\s*(s|ms|us)?\]?\s*SOP['\w]*[:\s]", " ", text[:8192])
+    body = re.sub(r"(?i)^\s*+\[?[\d.]*+\s*+(?:(?:s(?!op)|ms|us)\s*+)?\]?\s*+SOP['\w]*[:\s]", " ", text[:8192])
     body = re.sub(r"(?i)\bVDO\s*\[?\d\]?\s*[:=]", " ", body)
     digits = re.sub(r"(?i)0x|\\x|[\s,;:{}\[\]'\"_-]", "", body)
     return len(digits) >= 8 and re.fullmatch(r"[0-9A-Fa-f]+", digits) is not None

@@ -10,8 +10,9 @@ from typing import Any
 from pdcheck.errors import InputError
 from pdcheck.parts.journal import put_together, settle
 from pdcheck.parts.mistakes import nearest
-from pdcheck.parts.toml_places import insert_table, read_toml, replace_block, toml_table
+from pdcheck.parts.toml_places import insert_table, replace_block, toml_table
 from pdcheck.parts.toml_reading import read_toml_text
+from pdcheck.parts.toml_text import read_toml, reads_as
 from pdcheck.parts.whole_file import alone, put, target_of
 from pdcheck.parts.writing import writable
 from pdcheck.quantities import quoted
@@ -128,10 +129,6 @@ def _checked(text: str, new: str, kind: str, wanted: list[dict[str, Any]]) -> st
     expected = {**read_toml(text), kind: wanted}
     if not wanted:
         del expected[kind]
-    try:
-        same = read_toml(new) == expected
-    except tomllib.TOMLDecodeError:
-        same = False
-    if not same:
+    if not reads_as(new, expected):
         raise InputError("this file is written in a way that cannot be changed safely", expected="the change by hand")
     return new

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -131,7 +132,7 @@ def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | N
     stem = re.sub(r"[^\w.-]", "_", name)
     path = folder / f"{stem}{entry.capture.suffix}"
     number = 2
-    while path.exists() and path.read_bytes() != entry.capture.data:
+    while os.path.lexists(path) and not (path.is_file() and path.read_bytes() == entry.capture.data):
         path = folder / f"{stem}-{number}{entry.capture.suffix}"
         number += 1
     made = None if path.exists() else path

@@ -39,10 +39,15 @@ def is_unknown(answer: str) -> bool:
     return answer.strip().lower() in _UNKNOWN_WORDS
 
 
+def said(key: str, answers: Answers) -> str:
+    """An answer that says something; empty where it is not known."""
+    text = answers.get(key, UNKNOWN).strip()
+    return "" if is_unknown(text) else text
+
+
 def output_of(answers: Answers) -> tuple[float, float]:
     """The wanted output [V, A]; a first guess where it is not known."""
-    text = answers.get("output", UNKNOWN)
-    return read_output(GUESSED_OUTPUT if is_unknown(text) else text)
+    return read_output(said("output", answers) or GUESSED_OUTPUT)
 
 
 _BETWEEN = re.compile(r"\s*[@/=\u2393\u23d3;]\s*|\s+at\s+|\s+")
@@ -73,10 +78,8 @@ def read_output(text: str) -> tuple[float, float]:
 
 def kind_of(answers: Answers) -> str:
     """The kind of converter: as answered, else the one that works on any bus, and none for a voltage that PD has."""
-    text = answers.get("converter", UNKNOWN)
-    if is_unknown(text):
-        return "none" if output_of(answers)[0] in _USUAL_V else "buck-boost"
-    return text.partition(":")[0].strip().lower()
+    usual = "none" if output_of(answers)[0] in _USUAL_V else "buck-boost"
+    return (said("converter", answers) or usual).partition(":")[0].strip().lower()
 
 
 LOADS = ("power", "current", "resistance", "led", "pack")
@@ -124,8 +127,7 @@ def device_span(volts: float) -> str:
 
 def span_of(answers: Answers) -> tuple[float, float]:
     """The voltages [V] that a device without a converter takes: as answered, else around its output's."""
-    text = answers.get("voltage", UNKNOWN)
-    return parse_range(device_span(output_of(answers)[0]) if is_unknown(text) else text, "V")
+    return parse_range(said("voltage", answers) or device_span(output_of(answers)[0]), "V")
 
 
 def load_table(kind: str, volts: float, amps: float, *, straight: bool, span: str | None = None) -> dict[str, object]:
@@ -175,8 +177,12 @@ def read_cells(text: str, current: str) -> dict[str, object]:
 
 def cells_of(answers: Answers, current: str = "1A") -> dict[str, object]:
     """The pack of a builder's answer; a first guess where it is not known."""
-    text = answers.get("cells", UNKNOWN)
-    return read_cells(GUESSED_CELLS if is_unknown(text) else text, current)
+    return read_cells(said("cells", answers) or GUESSED_CELLS, current)
+
+
+def leds_of(answers: Answers, current: str = "1A") -> dict[str, object]:
+    """The string of LEDs of a builder's answer; a first guess where it is not known."""
+    return read_leds(said("leds", answers) or GUESSED_LEDS, current)
 
 
 def also_table(text: str) -> dict[str, object]:
@@ -262,8 +268,8 @@ def first_setting(answers: Answers) -> str:
     kind = kind_of(answers)
     if kind == "none":
         return f"{_straight_setting(volts, *_needed_span(answers)):g}V"
-    span = answers.get("input", UNKNOWN)
-    low, high = (0.0, float("inf")) if is_unknown(span) else parse_range(span, "V")
+    span = said("input", answers)
+    low, high = parse_range(span, "V") if span else (0.0, float("inf"))
     if kind == "buck":
         low = max(low, volts + 1.0)
     if kind == "boost":
@@ -279,15 +285,12 @@ def first_setting(answers: Answers) -> str:
 def _needed_span(answers: Answers) -> tuple[float, float]:
     """The bus voltages [V] that what hangs straight on the bus works on."""
     load = load_of(answers)
-    if load == "pack" and is_unknown(answers.get("voltage", UNKNOWN)):
+    if load == "pack" and not said("voltage", answers):
         # Most chargers step down.
         return Pack(cells_of(answers)).pack_v * (1 + DEVICE_TOLERANCE.value), float("inf")
     if load != "led":
         return span_of(answers)
-    leds = read_leds(
-        answers.get("leds", GUESSED_LEDS) if not is_unknown(answers.get("leds", "?")) else GUESSED_LEDS, "1A"
-    )
-    return Led({**leds, "driver": "resistor"}).string_v * (1 + DEVICE_TOLERANCE.value), float("inf")
+    return Led({**leds_of(answers), "driver": "resistor"}).string_v * (1 + DEVICE_TOLERANCE.value), float("inf")
 
 
 def _straight_setting(volts: float, low: float, high: float) -> float:

@@ -7,19 +7,18 @@ from typing import Any
 
 from pdcheck.parts.rig_answers import (
     GUESSED_HEADROOM,
-    GUESSED_LEDS,
     TURNING,
     Answers,
     also_table,
     also_texts,
     cells_of,
-    first_setting,
     is_unknown,
     kind_of,
+    leds_of,
     load_of,
     load_table,
     output_of,
-    read_leds,
+    said,
     wire_table,
 )
 from pdcheck.parts.rig_questions import question
@@ -27,22 +26,12 @@ from pdcheck.parts.toml_places import toml_value
 from pdcheck.parts.wire import GUESSED_WIRE, UNKNOWN_WIRE
 
 GUESS = "guess"
-# Figures of the converter beside its kind and output: the key in the file, and that of the question.
-_CONVERTER_KEYS = (
-    ("input", "input"),
-    ("input_limit", "input-limit"),
-    ("output_limit", "output-limit"),
-    ("efficiency", "efficiency"),
-    ("idle", "idle"),
-    ("dropout", "dropout"),
-    ("bulk", "bulk"),
-)
+# Figures of the converter beside its kind and output, by their keys in the file: a question has hyphens in its own.
+_CONVERTER_KEYS = ("input", "input_limit", "output_limit", "efficiency", "idle", "dropout", "bulk")
 _START = (
     "# start_factor and start_time of the load: not known. How many times as much does it take until it turns, and for "
     "how long? Find it: stall current on the motor's sheet."
 )
-_TRIGGER_KEYS = (("rating", "trigger-rating"), ("resistance", "trigger-resistance"))
-
 
 _GUESSABLE = ("output", "load", "converter", "trigger", "fallback", "title", "voltage", "leds", "cells", "driver")
 _USUAL = (*_GUESSABLE[:5], *_GUESSABLE[6:], "wire", "lead")
@@ -67,24 +56,22 @@ def rig_text(answers: Answers, usual: Container[str] = ()) -> str:
     >>> Rig.from_toml(text).branches[0].load.to_dict()
     {'voltage': '8.1V-9.9V', 'power': '9W'}
     """
-    title = _said("title", answers) or question("title").default(answers)
     lines = [
         f'# Written by pdcheck new. A figure marked "{GUESS}" is not from you: replace it when you know better.',
         '# Lines that begin with a key and say "not known" can be filled in and uncommented.',
-        f"title = {toml_value(title)}",
+        f"title = {toml_value(_taken('title', answers))}",
         "",
         "[trigger]",
     ]
-    request = _said("trigger", answers) or first_setting(answers)
+    request = _taken("trigger", answers)
     lines += _line("request", request, "what it asks the source for", guessed("trigger", answers, usual))
-    fallback = _said("fallback", answers) or "next-lower"
     why = "what it does on a source without that: next-lower, 5V, none"
-    lines += _line("fallback", fallback, why, guessed("fallback", answers, usual))
-    for key, asked in _TRIGGER_KEYS:
-        lines += _figure(key, asked, answers)
-    lines += ["", "[[branch]]", f"name = {toml_value(_said('name', answers) or 'output')}"]
+    lines += _line("fallback", _taken("fallback", answers), why, guessed("fallback", answers, usual))
+    for key in ("rating", "resistance"):
+        lines += _figure(key, f"trigger-{key}", answers)
+    lines += ["", "[[branch]]", f"name = {toml_value(_taken('name', answers))}"]
     lines += _wire("wire", answers, usual)
-    if (_said("live", answers) or "no").lower() == "yes":
+    if _taken("live", answers).lower() == "yes":
         lines += ["live = true  # it may be plugged in while the bus is up"]
     kind = kind_of(answers)
     if kind != "none":
@@ -98,10 +85,9 @@ def rig_text(answers: Answers, usual: Container[str] = ()) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _said(key: str, answers: Answers) -> str | None:
-    """An answer that says something."""
-    found = answers.get(key)
-    return None if found is None or is_unknown(found) else found.strip()
+def _taken(key: str, answers: Answers) -> str:
+    """An answer, or what its question takes for an empty one."""
+    return said(key, answers) or question(key).default(answers)
 
 
 def _line(key: str, value: Any, why: str, guess: bool = False) -> list[str]:
@@ -110,18 +96,16 @@ def _line(key: str, value: Any, why: str, guess: bool = False) -> list[str]:
 
 def _figure(key: str, asked: str, answers: Answers) -> list[str]:
     """A figure that may be missing: then a comment says what it is and where to find it."""
-    said = _said(asked, answers)
-    if said is not None:
-        return [f"{key} = {toml_value(said)}"]
+    if figure := said(asked, answers):
+        return [f"{key} = {toml_value(figure)}"]
     what = question(asked)
     return [f"# {key}: not known. {what.text} Find it: {what.where}."]
 
 
 def _wire(key: str, answers: Answers, usual: Container[str]) -> list[str]:
-    said = _said(key, answers)
-    if said is not None:
+    if wire := said(key, answers):
         mark = f"  # as most are ({GUESS})" if guessed(key, answers, usual) else ""
-        return [f"{key} = {toml_value(wire_table(said))}{mark}"]
+        return [f"{key} = {toml_value(wire_table(wire))}{mark}"]
     return [f'{key} = "{UNKNOWN_WIRE}"  # not known, so {GUESSED_WIRE} is assumed. As in {key} = "20AWG 0.3m"']
 
 
@@ -131,20 +115,20 @@ def _load(answers: Answers, usual: Container[str]) -> list[str]:
     why = f"{volts:g} V at {amps:.6g} A"
     guess = guessed("output", answers, usual) or guessed("load", answers, usual)
     if kind == "led":
-        leds = read_leds(_said("leds", answers) or GUESSED_LEDS, f"{amps:.6g}A")
-        table: dict[str, object] = {"led": {**leds, "driver": (_said("driver", answers) or "driver").lower()}}
+        leds = leds_of(answers, f"{amps:.6g}A")
+        table: dict[str, object] = {"led": {**leds, "driver": _taken("driver", answers).lower()}}
     elif kind == "pack":
-        pack, span = cells_of(answers, f"{amps:.6g}A"), _said("voltage", answers)
+        pack, span = cells_of(answers, f"{amps:.6g}A"), said("voltage", answers)
         straight, guess = kind_of(answers) == "none", guess or guessed("cells", answers, usual)
-        table = {"pack": pack} | ({"voltage": span} if straight and span is not None else {})
-        if straight and span is None:
+        table = {"pack": pack} | ({"voltage": span} if straight and span else {})
+        if straight and not span:
             # Most chargers step down; the most that it bears is left to what is not judged.
             pack["headroom"], guess, why = GUESSED_HEADROOM, True, f"{why}; headroom: a charger that steps down"
     else:
         straight = kind_of(answers) == "none"
-        table = load_table(kind, volts, amps, straight=straight, span=_said("voltage", answers))
+        table = load_table(kind, volts, amps, straight=straight, span=said("voltage", answers))
         guess = guess or (straight and guessed("voltage", answers, usual))
-    starts = (_said("load", answers) or "").lower() in TURNING
+    starts = said("load", answers).lower() in TURNING
     return [*_line("load", table, why, guess), *([_START] if starts else [])]
 
 
@@ -152,11 +136,11 @@ def _converter(kind: str, answers: Answers, usual: Container[str]) -> list[str]:
     volts, _ = output_of(answers)
     lines = _line("kind", kind, "steps down, up, or either way", guessed("converter", answers, usual))
     lines += [f"output = {toml_value(f'{volts:g}V')}"]
-    described = (_said("converter", answers) or "").split(":")
+    described = said("converter", answers).split(":")
     inside = dict(zip(("input", "input_limit", "efficiency"), (part.strip() for part in described[1:]), strict=False))
-    for key, asked in _CONVERTER_KEYS:
+    for key in _CONVERTER_KEYS:
         if inside.get(key):
             lines.append(f"{key} = {toml_value(inside[key])}")
-        elif asked != "dropout" or kind == "buck":
-            lines += _figure(key, asked, answers)
+        elif key != "dropout" or kind == "buck":
+            lines += _figure(key, key.replace("_", "-"), answers)
     return lines

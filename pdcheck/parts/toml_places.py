@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import copy
 import re
-import tomllib
 from typing import Any, NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import with_hidden
 from pdcheck.parts.key_lines import Path, _Scanner
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.parts.toml_text import read_toml, reads_as
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
@@ -77,18 +76,6 @@ class Places(_Scanner):
         """As key_lines, keeping the offsets as well."""
         self._starts: dict[Path, list[int]] = {}
         return super().scan()
-
-
-def read_toml(text: str) -> dict[str, Any]:
-    """The data of a TOML text, inline tables over several lines included.
-
-    Raises ``tomllib.TOMLDecodeError`` for what is no TOML.
-    """
-    plain = text.replace("\r\n", "\n")
-    try:
-        return tomllib.loads(plain)
-    except tomllib.TOMLDecodeError:
-        return tomllib.loads(one_line_tables(plain))
 
 
 def toml_value(value: Any) -> str:
@@ -298,11 +285,7 @@ def _checked(text: str, new: str, table: Path, key: str, value: Any) -> str:
         inner.pop(key, None)
     else:
         inner[key] = value
-    try:
-        same = read_toml(new) == wanted
-    except tomllib.TOMLDecodeError:
-        same = False
-    if not same:
+    if not reads_as(new, wanted):
         raise _unsafe(table, key)
     return new
 

@@ -19,7 +19,7 @@ from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in, said_first
-from pdcheck.parts.toml_text import STRING, one_line_tables
+from pdcheck.parts.toml_text import STRING, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
@@ -56,7 +56,7 @@ def read_toml_text(path: str | Path, *, settled: bool = True) -> str:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
         with os.fdopen(handle, "rb", buffering=0) as stream:
             note(handle, name)
-            data = _read(stream, name, wait=not stat.S_ISREG(os.fstat(handle).st_mode))
+            data = _read(stream, name, pipe=stat.S_ISFIFO(os.fstat(handle).st_mode))
     except IsADirectoryError:
         raise InputError("is a directory", where=name, expected="a TOML file") from None
     except InputError:
@@ -75,7 +75,7 @@ def read_toml_text(path: str | Path, *, settled: bool = True) -> str:
         raise InputError(what, where=f"{name}, line {line}", expected="a TOML file, which is UTF-8 text") from None
 
 
-def _read(stream: RawIOBase, name: str, *, wait: bool) -> bytes:
+def _read(stream: RawIOBase, name: str, *, pipe: bool) -> bytes:
     """All bytes of a file or, waiting for its writer some seconds and no longer, of a pipe."""
     data = bytearray()
     begun = monotonic()
@@ -84,7 +84,7 @@ def _read(stream: RawIOBase, name: str, *, wait: bool) -> bytes:
         if piece:
             data += piece
             begun = monotonic()
-        elif not wait or (data and piece is not None):
+        elif piece is not None and (data or not pipe):
             break
         elif monotonic() - begun > _GIVEN_UP_AFTER_S:
             what = f"a pipe that nothing came through for {_GIVEN_UP_AFTER_S:g} s"
@@ -114,13 +114,7 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         what = "tables are nested too deep"
         raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
-        try:
-            return tomllib.loads(text)
-        except tomllib.TOMLDecodeError:
-            joined = one_line_tables(text)
-            if joined == text:
-                raise
-            return tomllib.loads(joined)
+        return read_toml(text)
     except tomllib.TOMLDecodeError as error:
         what = str(error).replace(" (at end of document)", "")
         found = _AT_LINE.search(what)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import re
+import tomllib
+from collections.abc import Callable
+from typing import Any
 
 STRING = (
     r'"""(?:[^"\\]|\\.|"(?!""))*+(?:"{3,5})?|\'\'\'(?:[^\']|\'(?!\'\'))*+(?:\'{3,5})?'
@@ -12,6 +15,25 @@ STRING = (
 _TOKEN = re.compile(
     rf"(?P<string>{STRING})|(?P<comment>#[^\n]*)|(?P<mark>[\[\]{{}},\n])|[^\[\]{{}},\n#\"']+|.", re.DOTALL
 )
+
+
+def read_toml(text: str, parse_float: Callable[[str], Any] = float) -> dict[str, Any]:
+    """The data of a TOML text, inline tables over several lines included.
+
+    Raises ``tomllib.TOMLDecodeError`` for what is no TOML.
+    """
+    try:
+        return tomllib.loads(text, parse_float=parse_float)
+    except tomllib.TOMLDecodeError:
+        return tomllib.loads(one_line_tables(text), parse_float=parse_float)
+
+
+def reads_as(text: str, wanted: dict[str, Any]) -> bool:
+    """Whether a text is TOML and holds those data."""
+    try:
+        return read_toml(text) == wanted
+    except tomllib.TOMLDecodeError:
+        return False
 
 
 def one_line_tables(text: str) -> str:

@@ -64,7 +64,9 @@ def writable(path: str | Path, *, kind: Kind | None = None, replace: bool = True
         raise InputError("is the name of a folder", where=name, expected="the name of a file")
     target = Path(os.path.realpath(path))
     try:
-        found = target.stat()
+        # What stands for an open pipe leads to a name that is no file's.
+        found = Path(path).stat()
+        target = target if target.exists() else Path(path)
     except FileNotFoundError:
         if not target.parent.is_dir():
             raise InputError("no such folder", where=str(target.parent), expected="a place to write to") from None

@@ -6,13 +6,12 @@ from collections.abc import Iterator, Sequence
 
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
-from pdcheck.show.check import MARKS, contract_line, verdict_words
+from pdcheck.show.check import IN_CHECK, MARKS, contract_line, verdict_words
 from pdcheck.show.columns import paragraph
 from pdcheck.verdict.drawn import Drawn, DrawnPart
 
 NAMES = {"source": "charger"}
 """What a part is called where people do not say its kind."""
-IN_CHECK = "what 'pdcheck check' lists"
 _RAIL = "  |"
 
 

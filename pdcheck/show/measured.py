@@ -35,7 +35,11 @@ def text(found: Comparison) -> str:
         )
     if found.implied:
         lines = [
-            [KINDS[each.kind].called.format(each.subject), interval(each), f"{_stated_text(each)}{_if(each)}"]
+            [
+                KINDS[each.kind].called.format(each.subject),
+                interval(each),
+                f"{_stated_text(each)}{f'; if {each.assumed}' if each.assumed else ''}",
+            ]
             for each in found.implied
         ]
         parts += ["", table(["the readings imply", "", "stated"], lines)]
@@ -107,10 +111,6 @@ def _row_cells(row: Row) -> list[str]:
     state = {True: "inside", False: "OUTSIDE", None: ""}[row.inside]
     expected = expected_text(row.reading._replace(expected=row.expected))
     return [row.reading.name, shown(row.taken, row.reading.unit), expected, state]
-
-
-def _if(each: Implied) -> str:
-    return f"; if {each.assumed}" if each.assumed else ""
 
 
 def _stated_text(each: Implied) -> str:

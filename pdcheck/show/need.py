@@ -41,9 +41,16 @@ def text(needs: Needs) -> str:
         parts += [paragraph(f"- {reason}", indent=2, hang=2) for reason in needs.reasons]
     else:
         parts += _least_text(needs, needs.least)
-    parts += ["", *_settings_text(needs.settings)]
+    parts += ["", paragraph(SETTINGS_TITLE), "", table(SETTING_HEADERS, setting_rows(needs.settings))]
     if needs.fallbacks:
-        parts += ["", *_fallbacks_text(needs)]
+        parts += [
+            "",
+            FALLBACKS_TITLE,
+            "",
+            table(FALLBACK_HEADERS, fallback_rows(needs)),
+            "",
+            f"  {fallback_advice(needs)}",
+        ]
     if needs.spared:
         parts += ["", "One change that would let you buy less"]
         parts += [paragraph(spared_text(each), indent=2, hang=2) for each in needs.spared]
@@ -136,10 +143,6 @@ def _loop_text(need: Need) -> str:
     return f"{what} ({allowed}). Longest, contacts not counted: {listed}."
 
 
-def _settings_text(settings: Sequence[SettingNeed]) -> list[str]:
-    return [paragraph(SETTINGS_TITLE), "", table(SETTING_HEADERS, setting_rows(settings))]
-
-
 def setting_rows(settings: Sequence[SettingNeed]) -> list[list[str]]:
     """The least charger at each setting, and from which one on it is unsafe."""
     rows = []
@@ -148,10 +151,6 @@ def setting_rows(settings: Sequence[SettingNeed]) -> list[list[str]]:
         danger = "" if each.unsafe_from_w is None else f"unsafe on chargers from {each.unsafe_from_w} W"
         rows.append([request_text(each.request), does, danger])
     return rows
-
-
-def _fallbacks_text(needs: Needs) -> list[str]:
-    return [FALLBACKS_TITLE, "", table(FALLBACK_HEADERS, fallback_rows(needs)), "", f"  {fallback_advice(needs)}"]
 
 
 def fallback_rows(needs: Needs) -> list[list[str]]:

@@ -9,10 +9,8 @@ from pdcheck.show.columns import paragraph
 from pdcheck.show.naming import pair_named
 from pdcheck.show.on_pairs import on_pairs
 from pdcheck.verdict.made import Made
-from pdcheck.verdict.settings import best_of, settings_of, try_on
+from pdcheck.verdict.settings import PAIRS_TO_TRY, best_of, settings_of, try_on
 
-PAIRS_TO_TRY = 60
-"""Pairs up to which every setting of the trigger is tried."""
 _LABEL = "5V 3A, 9V 3A, 15V 3A"
 
 

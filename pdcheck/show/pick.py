@@ -12,7 +12,7 @@ from pdcheck.verdict.pick import TYPE_C, Picked, Ranked
 def text(picked: Picked) -> str:
     """What a person reads: the answer first, then every offer with its reason."""
     wanted = picked.wanted
-    chosen = picked.choice
+    chosen = picked.best
     goal = f"{wanted.voltage_v:g} V at {wanted.current_a:g} A"
     if chosen is None:
         parts = [paragraph(f"Nothing that {picked.source.id} offers with {picked.cable.id} gives {goal}.")]

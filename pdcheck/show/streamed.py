@@ -76,6 +76,10 @@ class _Head(NamedTuple):
     odd: tuple[Problem, ...]
 
 
+_MOST_HELD = 1 << 12
+"""So many records wait to be written together where nothing more is read between them."""
+
+
 class Streamed:
     """Turns messages, one after the other, into text; what ``RecordText`` says decides between JSON Lines and CSV.
 
@@ -133,6 +137,8 @@ class Streamed:
                         self._told_torn(item)
                     continue
                 index += 1
+                if len(held) >= _MOST_HELD:
+                    flush()
         finally:
             flush()
 

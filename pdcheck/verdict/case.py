@@ -18,10 +18,16 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable, connector_limit
+from pdcheck.parts.kept import kept
 from pdcheck.parts.limits import PartLimit, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, over, under
+
+
+@kept
+def _limits_of(branch: Branch, design_v: float | None) -> tuple[PartLimit, ...]:
+    return tuple(branch.limits(design_v))
 
 
 class Case:
@@ -97,7 +103,7 @@ class Case:
     def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
         """Those of them that any source and cable leave as they are: of trigger and bus, and of the branches."""
         rig = self.rig
-        own = chain.from_iterable(branch.limits(rig.design_v) for branch in rig.branches)
+        own = chain.from_iterable(_limits_of(branch, rig.design_v) for branch in rig.branches)
         return (*rig.trigger.limits(), *rig.bus_limits()), (*own, *rig.warm_limits())
 
     @cached_property
@@ -221,6 +227,16 @@ class Case:
             return ()
         return start_up(network_at(self.spec, WORST), self.contract.holds_a)
 
+    def in_a_dip(self, source_v: float) -> OperatingTriple:
+        """The circuit with its source at another voltage [V] for a moment; solved once for all branches."""
+        if source_v not in self._dips:
+            self._dips[source_v] = corners(self.spec._replace(source_v=Triple.exact(source_v)), self.off)
+        return self._dips[source_v]
+
+    @cached_property
+    def _dips(self) -> dict[float, OperatingTriple]:
+        return {}
+
     @cached_property
     def starts(self) -> tuple[Start, ...]:
         """How each branch starts."""
@@ -236,9 +252,10 @@ class Case:
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """What goes wrong on the 5 V before the contract with so much current [A]: with ``every`` branch, or with those
         of which it is known when they start."""
+        aside = self.off if every else self.off | {start.branch for start in self.starts if not start.sure}
         for volts, waiting in () if self.before_a is None else before_voltages(self.starts):
             network = self.worst._replace(source=Feed(volts))
-            found = trouble(network, self.starts, limit_a, self._aside(every) | waiting, last=False)
+            found = trouble(network, self.starts, limit_a, aside | waiting, last=False)
             if found is not None:
                 return found
         return None
@@ -259,9 +276,6 @@ class Case:
     def worst(self) -> Network:
         """The circuit at its worst corner."""
         return network_at(self.spec, WORST)
-
-    def _aside(self, every: bool) -> frozenset[str]:
-        return self.off if every else self.off | {start.branch for start in self.starts if not start.sure}
 
     def least_power(self, node: str) -> float | None:
         """The least power through the node of a load [W], which takes the less the less voltage it gets."""

@@ -70,7 +70,7 @@ def dip_at(case: Case, branch: Branch, source_v: float) -> Dip | None:
     if converter is None:
         return None
     node, stop_v = f"{branch.name}/in", stops_below_v(branch)
-    low = corners(case.spec._replace(source_v=Triple.exact(source_v)), case.off)
+    low = case.in_a_dip(source_v)
     input_v = 0.0 if low.collapsed or node not in low.nodes else low.nodes[node].voltage_v.min
     power_w = case.greatest_power(node) if case.point is not None else None
     capacitance = INPUT_BULK.value if converter.bulk_f is None else converter.bulk_f

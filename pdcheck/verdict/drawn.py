@@ -17,6 +17,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.greatest import Greatest, greatest_load
 from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.wire import size
 
 _DRAWN_ALONE = ("/wire", "/converter", "/lead")
 Kind = Literal["source", "cable", "trigger", "bus", "wire", "converter", "lead", "load"]
@@ -213,5 +214,4 @@ def wire_size(wire: Wire) -> str:
     >>> wire_size(Wire("20AWG 0.4m")), wire_size(Wire("0.75mm2 1.2m"))
     ('AWG 20, 0.4 m', '0.75 mm², 1.2 m')
     """
-    gauge = f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm²"
-    return f"{gauge}, {wire.length_m:g} m"
+    return f"{size(wire)}, {wire.length_m:g} m"

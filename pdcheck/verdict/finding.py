@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple, Protocol
+from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple
 
 from pdcheck.facts.origin import Origin
 from pdcheck.marks import AS_TEXT
@@ -40,8 +40,13 @@ class Finding(NamedTuple):
     advice: str
 
 
-class Find(Protocol):
-    """Makes a finding of the rule at hand; level, origin and advice are the rule's unless given."""
+class Find(NamedTuple):
+    """Makes findings of the rule at hand; level, origin and advice are the rule's unless given."""
+
+    rule: str
+    level: Level
+    origin: Origin
+    advice: str
 
     def __call__(
         self,
@@ -54,7 +59,19 @@ class Find(Protocol):
         level: Level | None = None,
         origin: Origin | None = None,
         advice: str | None = None,
-    ) -> Finding: ...
+    ) -> Finding:
+        """A finding, its value beyond its limit where it has both."""
+        return Finding(
+            self.rule,
+            level or self.level,
+            subject,
+            value,
+            limit,
+            unit,
+            origin or self.origin,
+            text,
+            self.advice if advice is None else advice,
+        )
 
 
 Judge = Callable[["Case", Find], Iterable[Finding]]
@@ -79,32 +96,12 @@ class Rule(NamedTuple):
 
     def findings(self, case: Case) -> Iterator[Finding]:
         """What the rule finds in a case."""
-        yield from self.judge(case, self.finding)
+        yield from self.judge(case, self.find)
 
-    def finding(
-        self,
-        subject: str,
-        text: str,
-        value: float | None = None,
-        limit: float | None = None,
-        unit: str = "",
-        *,
-        level: Level | None = None,
-        origin: Origin | None = None,
-        advice: str | None = None,
-    ) -> Finding:
-        """A finding of this rule."""
-        return Finding(
-            self.id,
-            level or self.level,
-            subject,
-            value,
-            limit,
-            unit,
-            origin or self.origin,
-            text,
-            self.advice if advice is None else advice,
-        )
+    @property
+    def find(self) -> Find:
+        """What makes findings of this rule."""
+        return Find(self.id, self.level, self.origin, self.advice)
 
 
 def rule(

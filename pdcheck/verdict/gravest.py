@@ -99,8 +99,23 @@ def fails(case: Case, limits: Sequence[Graded]) -> bool:
     return gravest("circuit", case, limits, bar=_ABOVE_WARN, level_alone=True) < _ABOVE_WARN
 
 
-def verdict_on(case: Case) -> Verdict:
-    """The verdict on one case.
+def does_its_job(case: Case) -> bool:
+    """Whether nothing keeps a case from doing the job, as ``verdict_on`` says it; warnings are not looked for.
+
+    >>> from pdcheck.parts.cable import Cable
+    >>> from pdcheck.parts.rig import Rig
+    >>> from pdcheck.parts.source import Source
+    >>> charger = Source("5V 3A, 9V 3A")
+    >>> rigs = [Rig(trigger="9V", branch=[{"name": "fan", "load": amperes}]) for amperes in ("2.9A", "3.1A")]
+    >>> cases = [Case(rig, charger, Cable("C-C 3A")) for rig in rigs]
+    >>> [(does_its_job(case), verdict_on(case)) for case in cases]
+    [(True, 'limited'), (False, 'fails')]
+    """
+    return all(gravest(scope, case, bar=_ABOVE_WARN, level_alone=True) == NOTHING for scope in _SCOPES)
+
+
+def verdict_on(case: Case, rules: Sequence[Rule] = ()) -> Verdict:
+    """The verdict on one case, by ``rules`` of one's own as well.
 
     >>> from pdcheck.parts.cable import Cable
     >>> from pdcheck.parts.rig import Rig
@@ -114,4 +129,5 @@ def verdict_on(case: Case) -> Verdict:
         best = min(best, gravest(scope, case, level_alone=True))
         if best[0] == 0:
             break
-    return VERDICTS[LEVELS[best[0]]]
+    own = (LEVELS.index(finding.level) for rule in rules for finding in rule.findings(case))
+    return VERDICTS[LEVELS[min((best[0], *own))]]

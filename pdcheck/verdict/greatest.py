@@ -14,8 +14,8 @@ from pdcheck.circuit.plug_in import Start
 from pdcheck.errors import InputError
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import GRAVE, WORKS, Finding
-from pdcheck.verdict.gravest import fails, graded, verdict_on
+from pdcheck.verdict.finding import GRAVE, Finding
+from pdcheck.verdict.gravest import does_its_job, fails, graded
 from pdcheck.verdict.rules.every import RIG_RULES
 
 _GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)
@@ -163,7 +163,7 @@ def worst_spec(spec: NetworkSpec) -> NetworkSpec:
 
 def fails_at_worst(case: Case) -> bool:
     """Whether a case fails at the corner that asks the most alone; if so it fails, and is quicker to judge."""
-    return verdict_on(ScaledCase(case, 1.0, spec=worst_spec(case.spec))) not in WORKS
+    return not does_its_job(ScaledCase(case, 1.0, spec=worst_spec(case.spec)))
 
 
 def _load_w(case: Case, factor: float, branch: str | None) -> float:

@@ -19,19 +19,23 @@ from pdcheck.quantities import Triple
 from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
+from pdcheck.verdict.gravest import verdict_on
 from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
 from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = Cable("C-C", id="unknown")
+"""A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 MOST_PAIRS = 5000
 """Judged one by one within seconds; a matrix judges more of them together."""
 
+MOST_IN_DETAIL = 500
+"""Worked out in full, as fuses or outputs, within seconds."""
+
 FEWER_BY_ID = "--source ID or --cable ID, or a look at all of them with 'pdcheck matrix'"
 FEWER_IN_KIT = "a smaller kit, or a look at all of them with 'pdcheck matrix'"
-"""A cable of which nothing is known: taken as a plain one, and said so in every result."""
 
 
 class Node(NamedTuple):
@@ -81,7 +85,7 @@ class Judgement(Result):
     def not_judged(self) -> tuple[NotJudged, ...]:
         """Every figure that nobody states and that the verdict depends on."""
         if self.open is None:
-            found = not_judged(self.case, self.verdict, lambda case: judge_case(case, self.rules).verdict)
+            found = not_judged(self.case, self.verdict, lambda case: verdict_on(case, self.rules))
             object.__setattr__(self, "open", found)
         return self.open or ()
 

@@ -83,10 +83,10 @@ class Ranked(NamedTuple):
     voltage_mv: int
     current_ma: int
     reasons: tuple[str, ...]
-    headroom: float | None
-    bus_v: Triple | None
-    converter_in_a: Triple | None
-    loss_w: Triple | None
+    headroom: float | None = None
+    bus_v: Triple | None = None
+    converter_in_a: Triple | None = None
+    loss_w: Triple | None = None
 
     @told
     def position(self) -> int | None:
@@ -136,18 +136,18 @@ class Picked(Result):
     @property
     def works(self) -> bool:
         """Whether any offer will do."""
-        return self.choice is not None
+        return self.best is not None
 
     def answer(self) -> str:
         """The offer to ask for."""
-        if self.choice is None:
+        if self.best is None:
             return "no offer works"
-        return f"{self.choice.voltage_mv / 1000:g} V, {self.choice.kind}"
+        return f"{self.best.voltage_mv / 1000:g} V, {self.best.kind}"
 
     @told
-    def chosen(self) -> Annotated[Choice | None, Named("choice"), UNLISTED]:
+    def choice(self) -> Annotated[Choice | None, UNLISTED]:
         """The choice with the words that ask for it."""
-        best = self.choice
+        best = self.best
         if best is None:
             return None
         return Choice(best.position, best.kind, best.voltage_mv, best.current_ma, self.request())
@@ -173,13 +173,13 @@ class Picked(Result):
         return tuple(said)
 
     @property
-    def choice(self) -> Ranked | None:
+    def best(self) -> Ranked | None:
         """The offer to set the trigger to, if any will do."""
         return self.ranking[0] if self.ranking and self.ranking[0].ok else None
 
     def request(self) -> tuple[int, ...]:
         """The words that ask for the choice; empty without one."""
-        chosen = self.choice
+        chosen = self.best
         if chosen is None or chosen.offer.kind == TYPE_C:
             return ()
         voltage = chosen.voltage_mv if chosen.offer.is_adjustable else None
@@ -200,7 +200,7 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
 
     >>> charger = Source(id="s", offers="5V 3A, 9V 3A, 15V 3A")
     >>> box = Converter(kind="buck-boost", output="12V", input="6V-36V", efficiency=0.92)
-    >>> pick(charger, Cable(id="c", kind="C-C"), Wanted(12.0, 2.0, box)).choice.voltage_mv
+    >>> pick(charger, Cable(id="c", kind="C-C"), Wanted(12.0, 2.0, box)).best.voltage_mv
     15000
     """
     seen = available(source, cable)
@@ -208,8 +208,7 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
         return Picked(source, cable, wanted, seen, _without_pd(source, cable, seen, wanted))
     ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
     ranked += [
-        Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",), None, None, None, None)
-        for offer in seen.hidden
+        Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",)) for offer in seen.hidden
     ]
     return Picked(source, cable, wanted, seen, tuple(sorted(ranked, key=_order)))
 
@@ -219,7 +218,7 @@ def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -
     volts = round(FIRST_OBJECT_VOLTAGE.value * 1000)
     plain = _judge(fixed(volts, round(seen.typec_a * 1000)), cable, wanted, source.tolerance)
     lost = [
-        Ranked(offer, False, offer.max_mv, 0, ("PD does not work with this cable",), None, None, None, None)
+        Ranked(offer, False, offer.max_mv, 0, ("PD does not work with this cable",))
         for offer in source.offers
         if not offer.is_gap
     ]
@@ -237,7 +236,7 @@ def _judge(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Rank
         return _at(offer, offer.max_mv, cable, wanted, tolerance)
     volts = _programmed_mv(offer, cable, wanted, tolerance)
     if isinstance(volts, str):
-        return Ranked(offer, False, offer.max_mv, 0, (volts,), None, None, None, None)
+        return Ranked(offer, False, offer.max_mv, 0, (volts,))
     return _at(offer, volts, cable, wanted, tolerance)
 
 
@@ -297,12 +296,12 @@ def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: 
         least = converter.minimum_input_v(wanted.voltage_v)
         if under(high, least):
             reasons.append(f"{voltage_mv / 1000:g} V is below the {least:g} V that the converter needs")
-            return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
+            return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons))
     point = corners(spec)
     if point.collapsed:
         reasons.append(f"the cable cannot pass {wanted.power_w:.3g} W at this voltage: the voltage collapses")
     if not point.nodes:
-        return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons), None, None, None, None)
+        return Ranked(offer, False, voltage_mv, granted_ma, tuple(reasons))
     bus = point.nodes["bus"].voltage_v
     drawn = point.nodes["output/in"].current_a
     if converter is not None:

@@ -14,6 +14,9 @@ from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import RigCells, Shared
 
+PAIRS_TO_TRY = 60
+"""Pairs of source and cable up to which a voltage for the trigger is chosen by trying all of them."""
+
 
 class Setting(NamedTuple):
     """A request with the verdict that it leads to on each pair of a kit."""

@@ -112,6 +112,7 @@ _RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
     for scope in ("source", "cable", "supply", "circuit")
 }
 _FLOWING = tuple(sorted((*_RULES["supply"], *_RULES["circuit"]), key=lambda each: each[0]))
+_FINDS = {at: rule.find for at, rule in _FLOWING}
 _OF_LIMITS = {rule.id for limit in Catalogue.rules for rule in (limit, limit.near) if rule is not None}
 
 Found = tuple[tuple[int, Finding], ...]
@@ -286,4 +287,4 @@ def flowing(case: Case) -> Found:
     kept = case.limits_by_rule
     # A rule of limits has nothing to say where no part has one.
     asked = [each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS]
-    return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, rule.finding)])
+    return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])

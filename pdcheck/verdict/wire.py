@@ -39,6 +39,26 @@ class WireResult(Result):
     found: Annotated[OneWire | ThinnestWires, AMONG]
 
     @property
+    def wire(self) -> WireCost | None:
+        """The wire that was asked about."""
+        return self.found.wire if isinstance(self.found, OneWire) else None
+
+    @property
+    def least_awg(self) -> LeastWire | None:
+        """The thinnest gauge that does."""
+        return self.found.least_awg if isinstance(self.found, ThinnestWires) else None
+
+    @property
+    def least_mm2(self) -> LeastWire | None:
+        """The thinnest cross-section that does."""
+        return self.found.least_mm2 if isinstance(self.found, ThinnestWires) else None
+
+    @property
+    def least_copper_mm2(self) -> float | None:
+        """The copper that drops just what it may [mm2]."""
+        return self.found.least_copper_mm2 if isinstance(self.found, ThinnestWires) else None
+
+    @property
     def works(self) -> bool:
         """Whether the wire stays cool and drops no more than it may, or one was found that does."""
         if isinstance(self.found, ThinnestWires):

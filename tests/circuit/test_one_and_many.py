@@ -78,6 +78,15 @@ def test_a_table_so_steep_that_the_bus_must_not_jump_past_its_solution() -> None
     assert (one.bus_v, one.current_a) == (pytest.approx(37.59, abs=0.01), pytest.approx(3.615, abs=0.01))
 
 
+@pytest.mark.parametrize("resistor_ohm", [1.0, 10.0, 50.0, 99.0])
+def test_a_string_of_which_hardly_any_resistor_is_left(resistor_ohm: float) -> None:
+    # Its cable alone holds the current then, and rounding is not to be taken for a collapse.
+    string = Branch("string", led_string(4, 3.4455243583305686, resistor_ohm))
+    network = Network(Source(np.full(COUNT, 14.148538363645647)), (string,), np.full(COUNT, 0.7154990770117041))
+    assert list(load_differences(network)) == []
+    assert list(differences(network, np.logspace(5.0, 9.0, COUNT))) == []
+
+
 SLOPED = a_table((10.0, 20.0), (1.0, 3.0), ((0.8, 0.7), (0.9, 0.85)))
 STEEP = a_table((10.0, 10.5), (1.0,), ((0.3,), (0.9,)))
 SETS: dict[str, tuple[Branch, ...]] = {

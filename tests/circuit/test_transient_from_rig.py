@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pdcheck.circuit.plug_in import starts_of
-from pdcheck.circuit.transient.from_rig import Built, branches_of, circuit_of
+from pdcheck.circuit.transient.from_rig import Built, branch_of, circuit_of
 from pdcheck.circuit.transient.run import run
 from pdcheck.errors import InputError
 from pdcheck.facts import motion
@@ -125,7 +125,7 @@ def test_a_current_for_a_voltage_waits_for_it_in_time_as_in_the_rules() -> None:
     """Below its least voltage nobody says that it draws what it is stated for; without one it draws from 0 V on."""
     for voltage, starts in (({"voltage": "7.2V-10V"}, 7.2), ({}, 0.0)):
         rig = Rig(trigger="9V", branch=[{"name": "fan", "load": {"current": "1A"} | voltage}])
-        [branch], _ = branches_of(rig, 9.0)
+        branch, _ = branch_of(rig.branches[0], 20.0, 9.0, 9.0)
         [start] = starts_of(rig, 9.0)
         assert branch.load.start_v == start.start_v == starts
         assert branch.load.stop_v == start.stop_v

@@ -106,7 +106,7 @@ class Forked:
         """Run ``pdcheck`` with arguments; how each stream is, see ``_stream``.
 
         More: ``environment``, ``limits`` by their names, ``data`` on standard input, ``gone`` where the current folder
-        goes away before.
+        goes away before, a ``signal`` and how long ``after_s`` the start it comes.
         """
         assert self._process.stdin is not None and self._process.stdout is not None
         asked = {"arguments": arguments, "folder": str(folder), "streams": streams, **more}
@@ -232,6 +232,9 @@ def _run(asked: dict[str, Any]) -> tuple[int | None, str, str]:
 
                 traceback.print_exc(file=io.TextIOWrapper(io.FileIO(err.fileno(), "wb", closefd=False)))
             os._exit(code)
+        if "signal" in asked:
+            time.sleep(asked["after_s"])
+            os.kill(child, asked["signal"])
         until = time.monotonic() + 120
         ended, status = os.waitpid(child, os.WNOHANG)
         while not ended and time.monotonic() < until:
@@ -261,6 +264,8 @@ def _serve() -> None:
                 # Some only load what they need when they are called; these load nothing that no other does.
                 if name not in ("demo", "need"):
                     run(call_of(name))
+    # What comes before a call has begun is the business of this process.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     for line in sys.stdin.buffer:
         sys.stdout.buffer.write(json.dumps(_run(json.loads(line))).encode() + b"\n")
         sys.stdout.buffer.flush()

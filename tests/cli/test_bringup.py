@@ -13,7 +13,8 @@ from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.toml_places import read_toml, set_value
+from pdcheck.parts.toml_places import set_value
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.show.demo import copy_files
 from pdcheck.verdict.bringup.measured import shown
 from pdcheck.verdict.bringup.sheet import read_measured, read_sheet

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import json
 import os
+import random
 import signal
 from collections.abc import Iterator
+from importlib.metadata import PackageNotFoundError
 from pathlib import Path
+from unittest.mock import patch
 
 import pytest
 
+from pdcheck.cli import run
 from tests.cli.calling import CALLS, TREE, Done, Forked, call_of, put_files
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="processes are forked")
@@ -91,3 +95,23 @@ def test_no_place_to_work_in_is_told(forked: Forked, folder: Path) -> None:
         assert done.code == 2 and done.one_line, done
     done = forked.call(*call_of("check"), folder=folder, limits={"RLIMIT_NOFILE": 3})
     assert done.code == 2 and done.one_line and b"too many open files" in done.err, done
+
+
+@pytest.mark.parametrize("name", TREE)
+def test_a_signal_at_any_moment_is_heeded_without_a_word(name: str, forked: Forked, folder: Path) -> None:
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        after_s = random.choice((0.001, 0.02, 0.05)) * random.random()
+        done = forked.call(*call_of(name), folder=folder, signal=number, after_s=after_s)
+        # One that came too late finds the answer given.
+        assert done.code in (0, 1, 130, -number), (number, after_s, done)
+        assert b"Traceback" not in done.err and b"Exception" not in done.err, (number, after_s, done)
+        assert not [path for path in folder.iterdir() if path.name.endswith(".part")]
+        for path in folder.iterdir():
+            path.unlink()
+        put_files(folder)
+
+
+def test_what_was_never_installed_has_no_version(capsys: pytest.CaptureFixture[str]) -> None:
+    with patch("importlib.metadata.version", side_effect=PackageNotFoundError):
+        assert run(["--version"]) == 0
+    assert "not installed" in capsys.readouterr().out

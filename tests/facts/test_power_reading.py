@@ -5,8 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.facts import power_rules
-from pdcheck.facts.offered_supply import OfferedSupply, likely_pdp_w, normative_near
+from pdcheck.facts.offered_supply import likely_pdp_w, normative_near
 from pdcheck.facts.power_reading import pdp_candidates
+from pdcheck.facts.power_rules import OfferedSupply
 from pdcheck.facts.trade import CHARGER_CLASSES
 
 
@@ -159,11 +160,8 @@ def test_more_than_any_pdp():
 @given(st.integers(min_value=1, max_value=240))
 def test_the_least_set_of_a_whole_pdp_reads_back_as_that_pdp_and_breaks_no_rule(pdp_w):
     least = [OfferedSupply("fixed", volts, volts, amperes) for volts, amperes in power_rules.fixed_offers_for(pdp_w)]
-    least += [OfferedSupply("pps", p.min_v, p.max_v, p.current_a) for p in power_rules.pps_set_for(pdp_w)]
-    if (spr := power_rules.spr_avs_for(pdp_w)) is not None:
-        least.append(OfferedSupply("spr-avs", spr.min_v, spr.max_v, spr.current_15v_a, None, spr.current_20v_a))
-    if (epr := power_rules.epr_avs_for(pdp_w)) is not None:
-        least.append(OfferedSupply("epr-avs", epr.min_v, epr.max_v, None, epr.pdp_w))
+    least += [offer for _, offer in power_rules.pps_set_for(pdp_w)]
+    least += filter(None, (power_rules.spr_avs_for(pdp_w), power_rules.epr_avs_for(pdp_w)))
     reading = pdp_candidates(least, captured_over="EPR")
     assert reading.pdp_w == pdp_w
     assert codes(reading) <= {"needs-5a-cable", "needs-epr-cable", "may-have-epr"}

@@ -25,6 +25,7 @@ from pdcheck.intake.stream import How, gathered
 from pdcheck.intake.waveform.edges import Threshold
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.intake.waveform.vcd_file import VcdReader
+from pdcheck.parts.cable_face import looks_like_words
 from pdcheck.parts.kit import Kit
 from tests.intake.dresses import CONVERSATION
 
@@ -51,6 +52,8 @@ KINDS: dict[str, tuple[Callable[[str], object], Callable[[int], str], int]] = {
     "outputs in a label": (lambda text: list(pieces(text, [])), lambda n: "output 1 " * n, 200),
     "comments that do not end": (_vcd, lambda n: HEAD.format("") + "$comment a\n" * n, 10_000),
     "scopes in scopes": (_vcd, lambda n: HEAD.format("$scope module a $end\n" * n), 10_000),
+    "blanks before a cable's words": (looks_like_words, lambda n: " " * n + "x", 1000),
+    "figures before a cable's words": (looks_like_words, lambda n: "[" + "1." * n + "s", 500),
     "declarations without an end": (_vcd, lambda n: "$timescale 1 ns $end\n" + "$enddefinitions x\n" * n, 10_000),
 }
 

@@ -101,9 +101,9 @@ def test_fixed_offers_anywhere(pdp_mw):
 @pytest.mark.parametrize("pdp_mw", [mw for mw in EDGES_MW if mw <= 100_000])
 def test_pps_offers_against_the_printed_table(pdp_mw):
     expected = [(PPS_TOP[volts], min(5.0, down(amperes, 50))) for volts, amperes in printed_pps(pdp_mw)]
-    found = [(supply.max_v, supply.current_a) for supply in power_rules.pps_set_for(pdp_mw / 1000)]
+    found = [(supply.max_v, supply.current_a) for _, supply in power_rules.pps_set_for(pdp_mw / 1000)]
     assert found == expected
-    assert all(supply.min_v == 5.0 for supply in power_rules.pps_set_for(pdp_mw / 1000))
+    assert all(supply.min_v == 5.0 for _, supply in power_rules.pps_set_for(pdp_mw / 1000))
 
 
 @given(st.integers(min_value=500, max_value=240_000), st.integers(min_value=0, max_value=20_000))
@@ -184,10 +184,10 @@ def test_a_pdp_outside_the_tables_is_refused(pdp_w):
 
 def test_spr_avs_follows_the_fixed_offers():
     assert power_rules.spr_avs_for(27.0) is None
-    assert power_rules.spr_avs_for(33.0) == (9.0, 15.0, 2.2, 0.0)
-    assert power_rules.spr_avs_for(45.0) == (9.0, 15.0, 3.0, 0.0)
-    assert power_rules.spr_avs_for(60.0) == (9.0, 20.0, 3.0, 3.0)
-    assert power_rules.spr_avs_for(240.0) == (9.0, 20.0, 3.0, 5.0)
+    assert power_rules.spr_avs_for(33.0) == ("spr-avs", 9.0, 15.0, 2.2, None, 0.0)
+    assert power_rules.spr_avs_for(45.0) == ("spr-avs", 9.0, 15.0, 3.0, None, 0.0)
+    assert power_rules.spr_avs_for(60.0) == ("spr-avs", 9.0, 20.0, 3.0, None, 3.0)
+    assert power_rules.spr_avs_for(240.0) == ("spr-avs", 9.0, 20.0, 3.0, None, 5.0)
 
 
 @pytest.mark.parametrize(("pdp_w", "top"), [(100.0, None), (101.0, 28.0), (140.0, 28.0), (180.0, 36.0), (240.0, 48.0)])

@@ -19,7 +19,8 @@ from hypothesis import strategies as st
 from pdcheck.errors import InputError
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.toml_places import read_toml, remove_key, set_value
+from pdcheck.parts.toml_places import remove_key, set_value
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.parts.writing import write_whole
 
 MIXED = """\

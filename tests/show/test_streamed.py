@@ -26,7 +26,8 @@ from pdcheck.errors import InputError
 from pdcheck.intake import several
 from pdcheck.intake.hexdump import frame_message, read_frames
 from pdcheck.intake.hexlog import HexLog
-from pdcheck.intake.sniff import How, gathered, open_input
+from pdcheck.intake.opened import Opened
+from pdcheck.intake.sniff import How, gathered, open_input, stream_of
 from pdcheck.show import shared_out
 from pdcheck.show.clean import clean_json
 from pdcheck.show.decode_result import DecodeResult
@@ -419,3 +420,12 @@ def peak_of(arguments, out):
             [sys.executable, "-c", code, *arguments], stdout=written, stderr=subprocess.PIPE, check=True
         )
     return float(done.stderr.split()[-1])
+
+
+def test_what_is_read_in_one_go_is_written_in_pieces() -> None:
+    out: list[str] = []
+    data = bytes.fromhex("4100bb6cbba8") * 10_000
+    how = How(gathered=False)
+    Streamed(JsonLines()).show(stream_of(Opened("log.bin", io.BytesIO(data), how), None, how), out.append)
+    assert len(out) > 2
+    assert "".join(out).count("\n") == 10_000

@@ -7,6 +7,7 @@ import tracemalloc
 from collections import Counter
 from itertools import islice
 from pathlib import Path
+from time import process_time
 
 import pytest
 
@@ -87,3 +88,28 @@ def test_the_memory_does_not_grow_with_the_log(
         assert json.loads(capfd.readouterr().out)["message_count"] == count
     # The first has loaded all that is needed.
     assert peaks[2] < 1.5 * peaks[1] + 2**20
+
+
+UGLY = {
+    "lists that nobody hears": lambda at: f"{at:.1f} SOP a111f4910108",
+    "resets": lambda at: f"{at:.1f} Hard_Reset",
+    "requests of nothing": lambda at: f"{at:.1f} SOP 4210c8b00413",
+    "rows that are torn": lambda at: f"{at:.1f} SOP " + ("a111f4910108" if at % 2 else "a111f4"),
+}
+
+
+@pytest.mark.parametrize("kind", UGLY)
+def test_the_cost_grows_as_the_log(kind: str, tmp_path: Path) -> None:
+    def cost(count: int) -> float:
+        path = tmp_path / f"{count}.log"
+        path.write_text("".join(f"{UGLY[kind](at)}\n" for at in range(count)))
+        best = float("inf")
+        for _ in range(2):
+            begun = process_time()
+            str(pdcheck.audit(str(path), cable="C-C 3A"))
+            best = min(best, process_time() - begun)
+        return best
+
+    cost(100)
+    # Linear is 8, quadratic 64; what every reading costs at least counts for the small one.
+    assert cost(800) <= 24 * max(cost(100), 0.01)

@@ -9,7 +9,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Catalogue
 from pdcheck.quantities import SLACK, over, under
 from pdcheck.verdict.audit.rule import AuditRule, audit_rule
-from pdcheck.verdict.finding import LEVELS, Finding, Rule, by_gravity, rule, verdict_of
+from pdcheck.verdict.finding import LEVELS, Find, Finding, Rule, by_gravity, rule, verdict_of
 from pdcheck.verdict.rules.every import _HOMES, RIG_RULES, _home
 
 HERE, THERE = Origin("a table", "checked"), Origin("a handbook", "memory")
@@ -24,7 +24,8 @@ def test_a_rule_gives_what_the_finding_does_not():
     assert made == Rule("hot", "fail", "stays cool", HERE, "Let it cool.", judge, "circuit")
     assert rule("hot", "fail", "stays cool", HERE, "Let it cool.", scope="cable")(judge).scope == "cable"
     assert list(made.findings("box")) == [Finding("hot", "fail", "box", None, None, "", HERE, "is hot", "Let it cool.")]
-    told = made.finding("box", "is hot", 80.0, 60.0, "C", level="warn", origin=THERE, advice="")
+    find = Find("hot", "fail", HERE, "Let it cool.")
+    told = find("box", "is hot", 80.0, 60.0, "C", level="warn", origin=THERE, advice="")
     assert told == Finding("hot", "warn", "box", 80.0, 60.0, "C", THERE, "is hot", "")
 
 

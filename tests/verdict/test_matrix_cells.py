@@ -243,13 +243,17 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     st.lists(random_parts.sources, min_size=1, max_size=3),
     st.lists(random_parts.cables, min_size=1, max_size=2),
 )
-def test_what_is_not_looked_at_would_change_nothing(rig, sources, cables):
+def test_what_is_not_looked_at_or_solved_together_changes_nothing(rig, sources, cables):
     pairs = [(given, cable) for given in sources for cable in cables if given.cable is None]
     assume(pairs)
     told = RigCells(rig).outcomes(pairs)
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(RigCells, "_may_be_unsafe", lambda *_: True)
         assert RigCells(rig).outcomes(pairs) == told
+        patched.setattr(cells, "_FEW", 0)
+        apart = RigCells(rig).outcomes(pairs)
+        assert [each._replace(max_w=0.0) for each in apart] == [each._replace(max_w=0.0) for each in told]
+        assert [each.max_w for each in apart] == pytest.approx([each.max_w for each in told], rel=1e-6)
 
 
 @pytest.mark.parametrize(("ohms", "power", "unsafe"), [(9, 30, False), (9, 12, True), (30, 5, True), (60, 5, False)])
@@ -359,11 +363,11 @@ def test_which_circuits_can_be_solved_together():
     range_v, one_v = Triple(8.55, 9.0, 9.45), Triple(9.0, 9.0, 9.0)
     cable, off = Triple(0.1, 0.1, 0.1), frozenset({"x"})
     plain = Circuit(range_v, cable, math.inf, 0, frozenset())
-    assert plain.group == (0, frozenset(), True, False, False, False)
-    assert plain._replace(source_v=one_v).group == (0, frozenset(), False, False, False, False)
-    assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).group == (0, frozenset(), True, True, False, False)
-    assert plain._replace(limit_a=3.0, kind=1, off=off).group == (1, off, True, False, True, False)
-    assert plain._replace(before_a=0.5).group == (0, frozenset(), True, False, False, True)
+    assert plain.group + plain.ranged == (0, frozenset(), False, False, True, False)
+    assert plain._replace(source_v=one_v).ranged == (False, False)
+    assert plain._replace(cable=Triple(0.05, 0.1, 0.2)).ranged == (True, True)
+    assert plain._replace(limit_a=3.0, kind=1, off=off).group == (1, off, True, False)
+    assert plain._replace(before_a=0.5).group == (0, frozenset(), False, True)
     spec = NetworkSpec(Triple.exact(0.0), (), bus_a=0.25)
     free, held = (
         spec_of([plain._replace(limit_a=amps), plain._replace(source_v=one_v, limit_a=amps)], spec)

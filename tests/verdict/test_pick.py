@@ -70,7 +70,7 @@ CHOICES = [
 def test_the_choice(row):
     offers, output, converter, cable, position, volts, amps, words = row
     result = picked(offers, output, converter, cable)
-    choice = result.choice
+    choice = result.best
     assert choice is not None, [(each.offer.max_mv, each.reasons) for each in result.ranking]
     assert (choice.offer.position, choice.voltage_mv, choice.current_ma) == (position, volts, amps)
     assert result.request() == words
@@ -322,19 +322,19 @@ LIMITS = [
 
 @pytest.mark.parametrize(("offers", "output", "stands", "lacks"), LIMITS)
 def test_a_converter_on_its_limit_and_beyond(offers, output, stands, lacks):
-    assert picked(offers, output, stands, "C-C loop=0mOhm").choice is not None
-    assert picked(offers, output, lacks, "C-C loop=0mOhm").choice is None
+    assert picked(offers, output, stands, "C-C loop=0mOhm").best is not None
+    assert picked(offers, output, lacks, "C-C loop=0mOhm").best is None
 
 
 @pytest.mark.parametrize(("volts", "ok"), [(9.5, True), (9.45, False), (10.5, True), (10.55, False)])
 def test_five_percent_without_a_converter(volts, ok):
-    assert (picked(f"{volts}V 3A", "10V@1A", cable="C-C loop=0mOhm").choice is not None) == ok
+    assert (picked(f"{volts}V 3A", "10V@1A", cable="C-C loop=0mOhm").best is not None) == ok
 
 
 def test_a_supply_that_wanders_is_no_fixed_voltage():
     wide, narrow = (picked(f"5V 3A, variable {volts}-12V 2A", "12V@1A", cable="C-C loop=0mOhm") for volts in (9, 11.5))
-    assert wide.choice is None
-    assert narrow.choice is not None and narrow.choice.offer.kind == "variable"
+    assert wide.best is None
+    assert narrow.best is not None and narrow.best.offer.kind == "variable"
 
 
 def test_of_two_alike_the_first_is_taken():
@@ -346,9 +346,9 @@ def test_of_two_alike_the_first_is_taken():
 
 def test_nothing_to_choose_and_nothing_to_ask():
     lost = picked("5V 3A", "12V@2A")
-    assert lost.choice is None and lost.request() == ()
+    assert lost.best is None and lost.request() == ()
     assert not lost.ranking[0]._replace(headroom=None).in_hand
-    assert replace(lost, ranking=()).choice is None
+    assert replace(lost, ranking=()).best is None
 
 
 def test_every_offer_is_ranked_and_every_loser_has_a_reason():
@@ -364,7 +364,7 @@ def test_every_offer_is_ranked_and_every_loser_has_a_reason():
 
 def test_twenty_percent_in_hand_at_exactly_eighty():
     # 9 V 3 A at 2.4 A leaves exactly 20 %; 2.41 A does not, and is said.
-    exact, over = (picked("9V 3A", f"9V@{amps}A", cable="C-C loop=50mOhm").choice for amps in (2.4, 2.41))
+    exact, over = (picked("9V 3A", f"9V@{amps}A", cable="C-C loop=50mOhm").best for amps in (2.4, 2.41))
     assert exact.headroom == pytest.approx(0.2) and exact.reasons == ()
     assert over.ok and any("20 % is comfortable" in reason for reason in over.reasons)
 
@@ -376,8 +376,8 @@ def test_in_hand_goes_before_loss():
 
 
 def test_three_amperes_pass_and_a_step_more_does_not():
-    assert picked("9V 3A", "9V@3A", cable="C-C loop=50mOhm").choice is not None
-    assert picked("9V 3A", "9V@3.01A", cable="C-C loop=50mOhm").choice is None
+    assert picked("9V 3A", "9V@3A", cable="C-C loop=50mOhm").best is not None
+    assert picked("9V 3A", "9V@3.01A", cable="C-C loop=50mOhm").best is None
 
 
 def test_an_unknown_cable_is_counted_at_3_a_and_said(pdcheck):
@@ -410,7 +410,7 @@ def test_json(pdcheck):
 def test_the_sums_of_the_choice():
     # 12 V 2 A through 92 % is 26.087 W. From 15 V over 0.1 ohm: V = (15 + sqrt(225 - 0.4 x 26.087)) / 2 = 14.8240 V,
     # 1.75978 A; lost: 0.3097 W in the cable and 2.087 W in the converter. At worst 14.25 V: 14.0644 V, 1.85484 A.
-    choice = picked(WALL, "12V@2A", BOX).choice
+    choice = picked(WALL, "12V@2A", BOX).best
     assert choice.bus_v.typ == pytest.approx(14.82402, rel=1e-5)
     assert choice.converter_in_a.typ == pytest.approx(1.75978, rel=1e-5)
     assert choice.loss_w.typ == pytest.approx(0.30968 + 2.08696, rel=1e-4)

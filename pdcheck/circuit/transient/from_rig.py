@@ -12,6 +12,7 @@ from pdcheck.facts import motion
 from pdcheck.facts.capacitance import SLEW_RISING
 from pdcheck.facts.copper import awg_diameter_m
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.parts.cable import Cable as CablePart
@@ -70,6 +71,11 @@ class _Filling:
         self._taken.append((subject, what, value, unit, origin))
         return value
 
+    def usual(self, stated: float | None, subject: str, what: str, figure: Limit | Range) -> float:
+        """The stated figure, else the usual one."""
+        value = figure.value if isinstance(figure, Limit) else figure.typ or 0.0
+        return self.take(stated, subject, what, value, figure.unit, figure.origin)
+
     def say(self, subject: str, text: str, origin: Origin) -> None:
         """Something else that was taken for granted."""
         self._taken.append((subject, text, None, "", origin))
@@ -109,15 +115,17 @@ def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, 
     return Built(circuit, filling.assumed)
 
 
-def branches_of(rig: Rig, contract_v: float) -> tuple[tuple[Branch, ...], tuple[Assumed, ...]]:
-    """The branches of a rig as the circuit has them on a contract [V], and what was taken for granted.
+def branch_of(
+    branch: BranchPart, copper_c: float, contract_v: float, supply_v: float
+) -> tuple[Branch, tuple[Assumed, ...]]:
+    """A branch as the circuit has it on a contract [V] in a rig built for ``supply_v``, and what was taken for granted.
 
-    >>> rig = Rig(trigger="9V", branch=[{"name": "heater", "load": "4.5ohm"}])
-    >>> [branch.load.value for branch in branches_of(rig, 9.0)[0]]
-    [4.5]
+    >>> heater = Rig(trigger="9V", branch=[{"name": "heater", "load": "4.5ohm"}]).branches[0]
+    >>> branch_of(heater, 20.0, 9.0, 9.0)[0].load.value
+    4.5
     """
     filling = _Filling()
-    return _branches(filling, rig, contract_v), filling.assumed
+    return _branch(filling, branch, copper_c, contract_v, supply_v), filling.assumed
 
 
 def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
@@ -132,7 +140,8 @@ def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
 
 def _branches(filling: _Filling, rig: Rig, contract_v: float) -> tuple[Branch, ...]:
     supply_v = design_voltage(rig, contract_v)
-    return tuple(_branch(filling, rig, branch, contract_v, supply_v) for branch in rig.branches)
+    copper_c = rig.tolerance.copper.typ
+    return tuple(_branch(filling, branch, copper_c, contract_v, supply_v) for branch in rig.branches)
 
 
 def level_of(source: SourcePart, contract: Contract) -> Level:
@@ -165,7 +174,7 @@ def _source(filling: _Filling, source: SourcePart, seen: Available, contract: Co
     trips = source.over_current == "hiccup"
     retry_s = motion.HICCUP_RETRY.value if source.retry_s is None else source.retry_s
     if trips:
-        filling.take(source.retry_s, name, "tries again after", retry_s, "s", motion.HICCUP_RETRY.origin)
+        filling.usual(source.retry_s, name, "tries again after", motion.HICCUP_RETRY)
     first, transition = timer("tFirstSourceCap"), timer("tSrcTransition")
     contract_s = first.require_max() + transition.require_max()
     if contract.offer is not None:
@@ -194,29 +203,24 @@ def _cable(filling: _Filling, cable: CablePart) -> Cable:
 
 def _trigger(filling: _Filling, trigger: TriggerPart) -> Trigger:
     name = "trigger"
-    bulk_f = filling.take(trigger.bulk_f, name, "bulk", motion.TRIGGER_BULK.value, "F", motion.TRIGGER_BULK.origin)
-    bulk_f = max(bulk_f, LEAST_BULK_F)
-    least_v = filling.take(
-        trigger.brown_out_v, name, "brown_out", motion.BROWN_OUT.typ or 0.0, "V", motion.BROWN_OUT.origin
-    )
-    restart = motion.TRIGGER_RESTART
-    restart_s = filling.take(trigger.restart_s, name, "restart", restart.value, "s", restart.origin)
+    bulk_f = max(filling.usual(trigger.bulk_f, name, "bulk", motion.TRIGGER_BULK), LEAST_BULK_F)
+    least_v = filling.usual(trigger.brown_out_v, name, "brown_out", motion.BROWN_OUT)
+    restart_s = filling.usual(trigger.restart_s, name, "restart", motion.TRIGGER_RESTART)
     return Trigger(
         trigger.resistance.typ,
         bulk_f,
         _esr(filling, name, trigger.esr_ohm, bulk_f),
         least_v,
-        restart_s or restart.value,
+        restart_s or motion.TRIGGER_RESTART.value,
     )
 
 
 def _esr(filling: _Filling, subject: str, stated: float | None, capacitance_f: float) -> float:
-    usual = motion.esr_of(capacitance_f)
-    return filling.take(stated, subject, "ESR of its capacitance", usual.typ or 0.0, "ohm", usual.origin)
+    return filling.usual(stated, subject, "ESR of its capacitance", motion.esr_of(capacitance_f))
 
 
-def _branch(filling: _Filling, rig: Rig, branch: BranchPart, contract_v: float, supply_v: float) -> Branch:
-    name, part, copper_c = branch.name, branch.converter, rig.tolerance.copper.typ
+def _branch(filling: _Filling, branch: BranchPart, copper_c: float, contract_v: float, supply_v: float) -> Branch:
+    name, part = branch.name, branch.converter
     wire_ohm = wire_h = lead_ohm = input_f = esr_ohm = 0.0
     converter = None
     if branch.wire is not None:
@@ -228,12 +232,12 @@ def _branch(filling: _Filling, rig: Rig, branch: BranchPart, contract_v: float, 
     if part is not None:
         wire_h = 0.0 if branch.wire is None else _inductance(filling, name, branch.wire)
         bulk = motion.INPUT_BULK
-        input_f = filling.take(part.bulk_f, name, "input capacitance", bulk.value, "F", bulk.origin) or bulk.value
+        input_f = filling.usual(part.bulk_f, name, "input capacitance", bulk) or bulk.value
         esr_ohm = _esr(filling, name, part.esr_ohm, input_f)
         converter = _converter(filling, name, part, contract_v, branch.load.on(output_v).current_at(output_v) or 0.0)
     elif load.kind == "power":
         # What holds its power has a regulator of its own, and capacitors before that: without any it would chatter.
-        input_f = filling.take(None, name, "input capacitance", motion.INPUT_BULK.value, "F", motion.INPUT_BULK.origin)
+        input_f = filling.usual(None, name, "input capacitance", motion.INPUT_BULK)
         esr_ohm = _esr(filling, name, None, input_f)
     return Branch(name, wire_ohm, wire_h, input_f, esr_ohm, converter, lead_ohm, load)
 
@@ -284,8 +288,7 @@ def _converter(filling: _Filling, name: str, part: ConverterPart, input_v: float
     start_v = filling.take(part.starts_at_v, name, "converter starts at", start_of(part), "V", START.origin)
     start_v = max(start_v, start_of(part))
     stop_v = filling.take(part.stop_v, name, "converter cuts off at", stop_of(part), "V", motion.START_TO_STOP.origin)
-    soft = motion.SOFT_START
-    soft_s = filling.take(part.soft_start_s, name, "soft start", soft.typ or 0.0, "s", soft.origin)
+    soft_s = filling.usual(part.soft_start_s, name, "soft start", motion.SOFT_START)
     for text in part.assumed:
         filling.say(name, text, COMMON_PRACTICE)
     if part.output_bulk_f is None:
@@ -303,9 +306,7 @@ def _load(filling: _Filling, name: str, load: LoadPart, behind_v: float | None) 
         start_v, stop_v = _thresholds(filling, name, load, behind_v)
     factor, lasts = load.start_factor or 1.0, load.start_time_s
     if factor != 1.0:
-        lasts = filling.take(
-            lasts, name, "start_time", motion.LAMP_START_TIME.value, "s", motion.LAMP_START_TIME.origin
-        )
+        lasts = filling.usual(lasts, name, "start_time", motion.LAMP_START_TIME)
     return Load(kind, value, string_v, start_v, stop_v, factor, lasts or 0.0)
 
 
@@ -335,5 +336,5 @@ def _thresholds(filling: _Filling, name: str, load: LoadPart, behind_v: float | 
         start_v = min(known_v or LOAD_START.value * behind_v, 0.98 * behind_v)
         return start_v, min(LOAD_STOP.value * behind_v, cut_off_v(start_v))
     if not known_v:
-        known_v = filling.take(None, name, "its start voltage", START.value, "V", START.origin)
+        known_v = filling.usual(None, name, "its start voltage", START)
     return known_v, cut_off_v(known_v)

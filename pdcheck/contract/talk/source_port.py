@@ -9,6 +9,7 @@ from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION, EPR_MODE_FAILURE
+from pdcheck.bits.problems import BEYOND
 from pdcheck.bits.sequence import asked_position
 from pdcheck.contract.talk.bus_voltage import OFF, BusVoltage, contract_level, margin_of, plain_level
 from pdcheck.contract.talk.cable_plug import code_of, discover_identity
@@ -22,9 +23,6 @@ from pdcheck.facts.timing import COUNTERS
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP, VALID_MARGIN
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.source import Source
-
-_REFUSED = {"position", "outside-range", "over-offer", "over-5a", "off-step"}
-"""Problems of a request that make a source reject it."""
 
 
 class Grant(NamedTuple):
@@ -179,7 +177,7 @@ class SourcePort(Port):
             self._wrong = offer is None or len(message.words) != 2 or message.words[1] != offer.word
         reading = read_request(word, self.offers, revision=self.revision, epr_message=self.in_epr)
         self._refusal = ""
-        if offer is None or any(problem.code in _REFUSED for problem in reading.problems):
+        if offer is None or any(problem.code in BEYOND for problem in reading.problems):
             self._refusal = "Reject"
         elif self._rejects:
             self._rejects, self._refusal = self._rejects - 1, "Reject"

@@ -7,7 +7,7 @@ from pdcheck.show.check import contract_line
 from pdcheck.show.page.section import Section, Sheet
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.change.bus_path import WAYS
-from pdcheck.verdict.change.changes import Change, Changed, changed
+from pdcheck.verdict.change.changes import Changed, changed
 
 
 def change_section(case: Case) -> Section:
@@ -16,7 +16,15 @@ def change_section(case: Case) -> Section:
     rows = [[each.to, "works" if each.works else "do not count on it", contract_line(each.contract)] for each in
             found.changes]  # fmt: skip
     sheets = [Sheet("What the charger may change to", ["change", "then", "contract then"], rows)]
-    sheets += [sheet for each in found.changes for sheet in _paths(each)]
+    sheets += [
+        Sheet(
+            f"{change.to}, {WAYS[each.path.way]}: {bus_words(each.path)}",
+            ["branch", "what", "why"],
+            [*map(fate_row, each.fates)],
+        )
+        for change in found.changes
+        for each in change.paths
+    ]
     return Section("change", "When the charger offers less", "Less offered", [_answer(found)], tables=sheets)
 
 
@@ -26,14 +34,3 @@ def _answer(found: Changed) -> str:
     lost = [each.to for each in found.changes if not each.works]
     told = [f"It still works after: {', '.join(survived)}."] if survived else []
     return " ".join(told + ([f"Do not count on it after: {', '.join(lost)}."] if lost else []))
-
-
-def _paths(change: Change) -> list[Sheet]:
-    return [
-        Sheet(
-            f"{change.to}, {WAYS[each.path.way]}: {bus_words(each.path)}",
-            ["branch", "what", "why"],
-            [*map(fate_row, each.fates)],
-        )
-        for each in change.paths
-    ]

@@ -11,14 +11,12 @@ from pdcheck.parts.source import Source
 from pdcheck.show.fuse import SHARES, headline, proposal
 from pdcheck.show.page.section import Section, Sheet
 from pdcheck.verdict.fuses import FusePlace, fuses, values_text
-
-MOST_PAIRS = 500
-"""More of them take too long for a page; then the pair that it is about counts alone."""
+from pdcheck.verdict.judge import MOST_IN_DETAIL
 
 
 def fuse_section(rig: Rig, pairs: Sequence[tuple[Source, Cable]], pair: tuple[Source, Cable]) -> Section:
-    """What fits at each place, on the whole kit."""
-    found = fuses(rig, pairs if len(pairs) <= MOST_PAIRS else [pair])
+    """What fits at each place, on the whole kit; where that takes too long, on the pair that the page is about."""
+    found = fuses(rig, pairs if len(pairs) <= MOST_IN_DETAIL else [pair])
     fitting = Sheet(
         "Standard values that fit",
         ["place", *(sort.called for sort in FUSES.values())],

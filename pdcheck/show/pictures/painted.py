@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from io import BytesIO
+from logging import ERROR, getLogger
 
 from pdcheck.errors import InputError
 from pdcheck.show.page.palette import on_paper
@@ -14,6 +15,8 @@ _POINTS = 72.0 / _INCH
 
 def can_paint() -> None:
     """Raise ``InputError`` where nothing is installed that paints: it takes no picture to know that."""
+    # Where it keeps what it has found out of the fonts is its own affair, also where it may keep nothing.
+    getLogger("matplotlib").setLevel(ERROR)
     try:
         import matplotlib.backends.backend_agg  # noqa: F401
     except ImportError:

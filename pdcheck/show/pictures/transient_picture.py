@@ -9,7 +9,7 @@ from pdcheck.show.pictures.axes import WIDTH, Axes, Span
 from pdcheck.show.pictures.shapes import LINE, SMALL, Area, Frame, Label, Picture, Shape, Stroke, lines_of, width_of
 from pdcheck.show.time_line import OFF, ON, TimeAxis, bands, on_in, time_axis
 from pdcheck.show.transient import headline
-from pdcheck.show.transient_story import Told, story
+from pdcheck.show.transient_story import story
 from pdcheck.verdict.transient.first_second import Transient
 
 COLUMNS = 340
@@ -19,7 +19,8 @@ _TITLE = "The bus after plugging in, and which branch is on"
 def transient_picture(found: Transient) -> Picture:
     """The bus as a band from least to greatest; short moments are drawn longer, and the times below say so."""
     told = story(found.moments, found.circuit) if found.circuit is not None else []
-    words = f"The first {found.until_s:g} s: {headline(found)} {_aloud(told)}"
+    aloud = "; ".join(f"at {format_quantity(each.time_s, 's', 3)} {each.text}" for each in told)
+    words = f"The first {found.until_s:g} s: {headline(found)} {aloud}"
     if not found.samples.time_s:
         return Picture(WIDTH, 40.0, _TITLE, words, (Label(14.0, 24.0, "There is no power here."),))
     axis = time_axis([each.time_s for each in told] + [each.until_s for each in told if each.until_s], found.until_s)
@@ -55,12 +56,9 @@ def transient_picture(found: Transient) -> Picture:
 def _frame(axes: Axes) -> Iterator[Shape]:
     for shape in axes.grid():
         # What goes across are places and no seconds: the times stand below them.
-        if not (isinstance(shape, Label) and shape.y > axes.foot) and not _upright(shape, axes):
+        upright = isinstance(shape, Stroke) and len(shape.points) == 2 and shape.points[0][0] == shape.points[1][0]
+        if not upright and not (isinstance(shape, Label) and shape.y > axes.foot):
             yield shape
-
-
-def _upright(shape: Shape, axes: Axes) -> bool:
-    return isinstance(shape, Stroke) and len(shape.points) == 2 and shape.points[0][0] == shape.points[1][0]
 
 
 def _times(axes: Axes, axis: TimeAxis) -> Iterator[Shape]:
@@ -92,7 +90,3 @@ def _stretches(states: list[int]) -> list[tuple[int, int, int]]:
         else:
             found.append((at, at + 1, state))
     return found
-
-
-def _aloud(told: list[Told]) -> str:
-    return "; ".join(f"at {format_quantity(each.time_s, 's', 3)} {each.text}" for each in told)

@@ -13,7 +13,7 @@ from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import Follower
 from pdcheck.contract.following.state import SOURCE, Agreed, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
@@ -35,7 +35,6 @@ AUDIT_RULES: tuple[AuditRule, ...] = tuple(
 """Every rule on a captured conversation."""
 
 _LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
-_LOG = Origin("", "common practice")
 UNDECODED = "undecoded"
 
 
@@ -231,7 +230,7 @@ def _gaps_told(log: Log, gaps: Sequence[Gap]) -> Iterator[Remark]:
             text = f"the log {'begins' if gap.after < 0 else 'ends'} inside a packet ({gap.where}): {gap.reason}"
         elif len(inside) > FIRST_TORN and gap is inside[FIRST_TORN]:
             text = f"{len(inside)} lines of the log in all cannot be read"
-        yield Remark(Finding(TORN, level, "log", None, None, "", _LOG, text, advice), number, time_s)
+        yield Remark(Finding(TORN, level, "log", None, None, "", COMMON_PRACTICE, text, advice), number, time_s)
 
 
 class Listed:

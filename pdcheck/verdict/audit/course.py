@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 
+from pdcheck.bits.problems import BEYOND
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
-from pdcheck.verdict.audit.answer import spoken
+from pdcheck.verdict.audit.answer import SEQUENCES, spoken
 from pdcheck.verdict.audit.rule import (
     AuditRule,
     Remark,
@@ -21,7 +22,6 @@ from pdcheck.verdict.audit.rule import (
 )
 from pdcheck.verdict.audit.words import agreed_text
 
-_SEQUENCES = Origin("PD R3.2 V1.1, message sequences", "memory")
 _GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
 
 
@@ -121,7 +121,7 @@ async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     "swap-missing",
     "fail",
     "A swap that does not come to its end",
-    _SEQUENCES,
+    SEQUENCES,
     "A swap was accepted and one side did not do its part.",
     covers=("answer-order",),
 )
@@ -214,7 +214,7 @@ async def goto_min(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     "request-refused",
     "fail",
     "A request within the offer that is rejected, with no contract to fall back to",
-    _SEQUENCES,
+    SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
 async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
@@ -232,5 +232,4 @@ async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
 
 
 def _is_beyond(asked: Asked) -> bool:
-    beyond = ("over-offer", "outside-range", "off-step", "position", "over-5a")
-    return any(problem.code in beyond for problem in asked.reading.problems)
+    return any(problem.code in BEYOND for problem in asked.reading.problems)

@@ -7,7 +7,7 @@ from collections.abc import AsyncIterator, Iterable
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
 from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Agreed, Log, Step
-from pdcheck.facts.origin import Origin
+from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.verdict.audit.rule import (
@@ -25,7 +25,6 @@ from pdcheck.verdict.audit.words import agreed_text, offer_text
 
 _EPR = Origin("PD R3.2 V1.1, 6.4.10, Table 6.50", "checked")
 _CHANGES = Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory")
-_TRADE = Origin("", "common practice")
 _ASK_AGAIN_AFTER = 4
 """After this cause of a refusal alone the sink may ask for EPR mode again."""
 _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported", "Soft_Reset", *INTERRUPTING)
@@ -222,7 +221,7 @@ async def epr_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     "hard-reset",
     "fail",
     "A Hard Reset",
-    _TRADE,
+    COMMON_PRACTICE,
     "VBUS drops to 0 V: the load loses its supply. See what came before it.",
 )
 async def hard_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
@@ -248,7 +247,7 @@ async def hard_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     "soft-reset",
     "note",
     "A Soft Reset",
-    _TRADE,
+    COMMON_PRACTICE,
     "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
 )
 async def soft_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:

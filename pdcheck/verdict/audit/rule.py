@@ -14,7 +14,7 @@ from pdcheck.facts.timing import timer
 from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import Find, Finding
 
 _GOOD_CRC_BYTES = 2
 
@@ -60,17 +60,8 @@ class AuditRule(NamedTuple):
         advice: str | None = None,
     ) -> Remark:
         """A remark at a message; level, origin and advice are the rule's unless given."""
-        finding = Finding(
-            self.id,
-            level or self.level,
-            subject,
-            value,
-            limit,
-            unit,
-            origin or self.origin,
-            text,
-            self.advice if advice is None else advice,
-        )
+        find = Find(self.id, self.level, self.origin, self.advice)
+        finding = find(subject, text, value, limit, unit, level=level, origin=origin, advice=advice)
         return Remark(finding, step.number, step.time_s)
 
     def late(

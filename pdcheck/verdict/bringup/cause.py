@@ -14,6 +14,7 @@ from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.wire import size
 
 SEEN = (
     "polarity",
@@ -159,10 +160,10 @@ def _conductor_advice(figure: Implied, case: Case) -> str:
     branch = next(each for each in case.rig.branches if each.name == figure.subject)
     wire = branch.wire if figure.kind == "wire" else branch.lead
     thinner = gauge_like(wire, figure.value, case.spec.copper.typ) if wire is not None else ""
-    if not thinner:
+    if wire is None or not thinner:
         return "A contact: press, clean or solder it again and measure once more; the warm one is the bad one."
     return (
-        f"A contact, or {thinner} in place of {_gauge(wire)}. Read the drop along the copper alone, both probes behind "
+        f"A contact, or {thinner} in place of {size(wire)}. Read the drop along the copper alone, both probes behind "
         "the contacts: where it is small, press, clean or solder the contacts again; else use the wire that was meant."
     )
 
@@ -178,20 +179,15 @@ def gauge_like(wire: Wire, value: Triple, copper: float) -> str:
     sizes = (
         [("awg", wire.awg + more) for more in range(1, _THINNER) if wire.awg + more <= 40]
         if wire.awg is not None
-        else [("mm2", size) for size in _CROSS_SECTIONS if wire.mm2 is not None and size < wire.mm2]
+        else [("mm2", area) for area in _CROSS_SECTIONS if wire.mm2 is not None and area < wire.mm2]
     )
     fitting = []
-    for key, size in sizes:
-        thin = wire.model_copy(update={key: size})
+    for key, tried in sizes:
+        thin = wire.model_copy(update={key: tried})
         ohms = (thin.resistance_ohm() - thin.contacts_ohm) * factor + thin.contacts_ohm
         if value.min <= ohms <= value.max:
             fitting.append((abs(ohms - value.typ), thin))
-    return _gauge(min(fitting, key=lambda each: each[0])[1]) if fitting else ""
-
-
-def _gauge(wire: Wire | None) -> str:
-    assert wire is not None
-    return f"AWG {wire.awg}" if wire.awg is not None else f"{wire.mm2:g} mm²"
+    return size(min(fitting, key=lambda each: each[0])[1]) if fitting else ""
 
 
 def interval(figure: Implied) -> str:

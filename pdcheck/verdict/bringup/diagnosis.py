@@ -72,11 +72,6 @@ class Diagnosis(NamedTuple):
     scatter: float = 0.0
 
     @property
-    def puzzling(self) -> bool:
-        """Whether anything is off."""
-        return bool(self.best.faults) or self.strained
-
-    @property
     def strained(self) -> bool:
         """Whether the readings are far from what explains them best."""
         return self.best.cost > 1.5 * len(self.fitter.taken.values) + NAMED
@@ -150,7 +145,7 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     meter = meter_of(filled)
     listed = unknowns(case, meter)
     best = _tried(case, meter, listed, found, 0.0)
-    if best is None or not best.puzzling:
+    if best is None or not (best.best.faults or best.strained):
         return best
     # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
     for scatter in SCATTER:

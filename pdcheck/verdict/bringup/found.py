@@ -69,7 +69,7 @@ def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: E
     for fault in each.faults:
         if fault.kind == "source-voltage":
             continue  # the trigger's own reading says it: see the contract that it shows
-        if fault.is_slip and _meter_may(found, each, fault):
+        if fault.reads and _meter_may(found, each, fault):
             continue
         figure = of_fault(case, found, each, fault)
         made.append(slip_of(fault, shown) if figure is None else cause_of(figure, case))

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.mistakes import nearest
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import parse_quantity, quoted
 from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
 
@@ -81,15 +81,11 @@ def _last_digit(number: str) -> str:
 
 def sheet_data(text: str, name: str) -> dict[str, Any]:
     """The tables of a sheet, numbers as they were typed. Raises ``InputError`` with the line."""
-    plain = text.replace("\r\n", "\n")
     try:
-        try:
-            return tomllib.loads(plain, parse_float=str)
-        except tomllib.TOMLDecodeError:
-            return tomllib.loads(one_line_tables(plain), parse_float=str)
+        return read_toml(text, parse_float=str)
     except tomllib.TOMLDecodeError as error:
         found = re.search(r" \(at line (\d+), column \d+\)$", str(error))
-        line = found[1] if found else str(plain.count("\n") + 1)
+        line = found[1] if found else str(text.count("\n") + 1)
         what = str(error)[: found.start()] if found else str(error)
         raise InputError(f"{what[:1].lower()}{what[1:]}", where=f"{name}, line {line}", expected="TOML") from None
     except (RecursionError, ValueError) as error:  # Python refuses to convert whole numbers of thousands of digits

@@ -36,11 +36,6 @@ class Suspect(NamedTuple):
     factor: float = 1.0
     sigma: float = 0.0
 
-    @property
-    def is_slip(self) -> bool:
-        """Whether a reading is at fault and not the bench."""
-        return bool(self.reads)
-
 
 def of_bench(listed: Sequence[Unknown]) -> list[Suspect]:
     """Every figure of the bench that may be off; a load with what stands in for half of it, and on its own."""

@@ -16,8 +16,9 @@ from pdcheck.parts.keeping import change_together
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.toml_places import comment_above, read_toml, remove_key, set_value, toml_value
+from pdcheck.parts.toml_places import comment_above, remove_key, set_value, toml_value
 from pdcheck.parts.toml_reading import read_toml_text
+from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import cause_name

@@ -9,12 +9,13 @@ from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RIS
 from pdcheck.facts.timing import timer
 from pdcheck.parts.limits import Level
 from pdcheck.parts.loads.led import LedLoad
+from pdcheck.parts.loads.load import MAKER
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case, kept_v
 from pdcheck.verdict.change.bus_path import BusPath
 from pdcheck.verdict.finding import Finding
-from pdcheck.verdict.rules.load import MAKER, bulk_f
+from pdcheck.verdict.rules.load import bulk_f
 
 EFFECTS = ("bulk-attach", "bulk-contract", "load-voltage-high", "load-voltage-low")
 """The rules that these findings are of."""

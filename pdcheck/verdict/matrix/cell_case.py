@@ -50,14 +50,12 @@ class Circuit(NamedTuple):
     @property
     def group(self) -> tuple[object, ...]:
         """Circuits that agree in this can be solved together."""
-        return (
-            self.kind,
-            self.off,
-            self.source_v.max > self.source_v.min,
-            self.cable.max > self.cable.min,
-            self.limit_a < float("inf"),
-            self.before_a > 0.0,
-        )
+        return self.kind, self.off, self.limit_a < float("inf"), self.before_a > 0.0
+
+    @property
+    def ranged(self) -> tuple[bool, bool]:
+        """Circuits that agree in this too have as many corners; where there are many, others are solved apart."""
+        return self.source_v.max > self.source_v.min, self.cable.max > self.cable.min
 
 
 def spec_of(circuits: Sequence[Circuit], spec: NetworkSpec) -> NetworkSpec:

@@ -40,6 +40,8 @@ _FAIL = LEVELS.index("fail")
 _RULES_STOP = any(rule.level == "stop" and rule.scope == "circuit" and rule.id not in LIMITS for rule in RIG_RULES)
 # More than rounding adds to any power.
 _ROUNDED = 1.0 + 1e-6
+# Up to so many cells it takes longer to solve them apart than to solve a corner twice.
+_FEW = 100
 # What is solved or judged and kept for the next pairs that come.
 _MOST_KEPT = 2000
 
@@ -337,7 +339,8 @@ class RigCells:
             at_5v = case.before_a if self._draws_at_5v and case.before_a else 0.0
             after = case.contract.current_a if self._charges else float("inf")
             circuit = Circuit(case.source_v, cell.cable, limit, kind, case.off, at_5v, after)
-            groups.setdefault(circuit.group, {}).setdefault(circuit, []).append(cell)
+            group = circuit.group if len(cells) <= _FEW else circuit.group + circuit.ranged
+            groups.setdefault(group, {}).setdefault(circuit, []).append(cell)
         for circuits in groups.values():
             judged |= self._judge_group(circuits, cells)
         return judged

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
@@ -29,7 +29,7 @@ from pdcheck.result import (
 )
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding
-from pdcheck.verdict.gravest import verdict_on
+from pdcheck.verdict.gravest import does_its_job
 from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
@@ -49,7 +49,7 @@ from pdcheck.verdict.need.spans import Place, Span, spans_on
 from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
-FALLBACKS: tuple[Fallback, ...] = ("next-lower", "5V", "none")
+FALLBACKS: tuple[Fallback, ...] = get_args(Fallback)
 
 # Rules whose finding means that something does not come on, or that a heater or a string gets too little of its power,
 # as against something that is asked too much.
@@ -145,7 +145,7 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
     case = Case(rig, need.case.source, cable)
-    return not fails_at_worst(case) and verdict_on(case) in WORKS
+    return not fails_at_worst(case) and does_its_job(case)
 
 
 def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:

@@ -131,15 +131,15 @@ def source_of(pdp_w: int, kind: str) -> Source:
     >>> [(offer.kind, offer.max_mv, offer.current_ma) for offer in source_of(20, "fixed").offers]
     [('fixed', 5000, 3000), ('fixed', 9000, 2220)]
     """
-    offers: list[Offer] = [fixed(round(volts * 1000), _ma(amperes)) for volts, amperes in fixed_offers_for(pdp_w)]
+    offers: list[Offer] = [fixed(_milli(volts), _milli(amperes)) for volts, amperes in fixed_offers_for(pdp_w)]
     if kind == "pps":
-        offers += [pps(round(p.min_v * 1000), round(p.max_v * 1000), _ma(p.current_a)) for p in pps_set_for(pdp_w)]
+        offers += [pps(_milli(p.min_v), _milli(p.max_v), _milli(p.current_a)) for _, p in pps_set_for(pdp_w)]
     if kind == "avs":
         low, high = spr_avs_for(pdp_w), epr_avs_for(pdp_w)
         if low is not None:
-            offers.append(spr_avs(_ma(low.current_15v_a), _ma(low.current_20v_a)))
+            offers.append(spr_avs(_milli(low.current_a), _milli(low.current_20v_a)))
         if high is not None:
-            offers.append(epr_avs(round(high.min_v * 1000), round(high.max_v * 1000), round(high.pdp_w)))
+            offers.append(epr_avs(_milli(high.min_v), _milli(high.max_v), pdp_w))
     typec_a = None
     if kind == "none":
         given = round_down_a(pdp_w / FIRST_OBJECT_VOLTAGE.value)
@@ -147,8 +147,9 @@ def source_of(pdp_w: int, kind: str) -> Source:
     return Source(id=f"pdp-{pdp_w}w", offers=arranged(offers), typec_current_a=typec_a)
 
 
-def _ma(amperes: float) -> int:
-    return round(amperes * 1000)
+def _milli(figure: float | None) -> int:
+    """Volts or amperes in thousandths, as offers have them."""
+    return round((figure or 0.0) * 1000)
 
 
 def kind_of_source(request: Request) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pdcheck.facts.current import ADVERTISEMENTS, PPS_BEHAVIOUR, PULL_UPS
-from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.facts.origin import COMMON_PRACTICE, PD_TEXT, Origin
 from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
@@ -14,7 +14,6 @@ CC_HINT = ", ".join(
     f"{each.cc_r2_0.require_min():g} to {each.cc_r2_0.require_max():g} V: {each.current_a:g} A"
     for each in ADVERTISEMENTS
 )
-PD_CONTRACT = Origin("PD R3.2 V1.1", "checked")
 PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
 
 
@@ -50,7 +49,7 @@ def contract_off(case: Case, find: Find) -> Iterator[Finding]:
     "contract-mismatch",
     "warn",
     "The charger has less current than the trigger asks for",
-    PD_CONTRACT,
+    PD_TEXT,
     "Count on what is offered, not on what was asked.",
     scope="supply",
 )

@@ -16,7 +16,6 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
 
 LED_SUM = Origin("n x Vf plus headroom", "common practice")
-MAKER = Origin("the load's own figures, from the rig file", "rig")
 
 
 @rule(

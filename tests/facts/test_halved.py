@@ -1,0 +1,66 @@
+"""Each number of the facts halved in turn: no sentence shows the old figure any more. PDCHECK_MORE=1 tries them all."""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.facts.halving import FACTS, figures, groups, numbers, old_figure
+from tests.facts.test_quoted import EXAMPLE, NAMES
+
+ROOT = Path(__file__).parents[2]
+FIGURES = [each for each in groups() if (each[0] / 100, "1") not in NAMES and each not in NAMES]
+TRIED = FIGURES if os.environ.get("PDCHECK_MORE") else random.Random().sample(FIGURES, 2)
+
+# Figures of the builds that are asked about, or worked out from them: by the figure, words of the sentence.
+ELSEWHERE: dict[tuple[float, str], tuple[str, ...]] = {
+    (0.05, "A"): ("gives only 50 mA", "below 50 mA they are too dark"),
+    (0.06, "A"): ("below 60 mA this power bank",),
+    (0.5, "A"): ("strip 0.4 A",),
+    (1.5, "A"): ("in the worst case",),
+    (0.15, "ohm"): ("loop resistance", "around the loop"),
+    (0.5, "ohm"): ("its loop resistance 500",),
+    (3.3, "V"): ("3 x 3.3 V",),
+    (4.0, "V"): ("before the contract, at 4 V",),
+    (4.5, "V"): ("before the contract, at 4.5 V",),
+    (8.0, "V"): ("cuts off at 8 V (assumed)",),
+    (12.0, "V"): ("12 V is not on offer", "12 V fixed", "is rated for 12 V", "Args:", "pdcheck led"),
+    (100.0, "W"): ("20 V at 5 A is 100 W", "100 W is all that SPR can show"),
+    (12.0, "s"): ("no Request for",),
+    (48.0, "C"): ("a hand holds",),
+    (5.0, "%"): ("strip/load",),
+    (1.0, "%"): ("cable", "pump/wire"),
+}
+TABLE = re.compile(r"-{2,} -{2,}")
+
+
+@pytest.mark.parametrize("figure", TRIED, ids=lambda each: f"{each[0]:g} {each[1]}")
+def test_no_sentence_shows_the_old_figure(figure: tuple[float, str]) -> None:
+    called = [sys.executable, "-m", "tests.facts.halving", json.dumps([figure])]
+    outcome = subprocess.run(called, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert outcome.returncode == 0, outcome.stderr
+    [(_, _, left)] = [json.loads(line) for line in outcome.stdout.splitlines()]
+    known = ELSEWHERE.get(figure, ())
+    told = [each for each in left if not EXAMPLE.search(each) and not TABLE.search(each)]
+    assert not [each for each in told if not any(words in each for words in known)]
+
+
+def test_the_numbers_are_those_of_the_facts() -> None:
+    found = {(each.name, old_figure(each)) for each in numbers()}
+    assert ("current to spare on anything that runs continuously", (20.0, "%")) in found
+    assert ("tSrcRecover", (0.66, "s")) in found and ("vSafe5V", (5.5, "V")) in found
+    assert len({each.module for each in numbers()}) >= 15 and FACTS.is_dir()
+
+
+def test_a_figure_is_found_however_it_is_written() -> None:
+    assert (30000.0, "V/s") in figures("rises at 30 mV/µs")
+    assert (0.15, "ohm") in figures("at worst 150\u00a0mΩ, the limit")
+    assert (35.0, "C") in figures("in a warm room at 35 °C")
+    assert figures("a plug of 3.5 mm and 20 Vrms") == {(0.0035, "m")}
