@@ -82,7 +82,7 @@ class Row(NamedTuple):
 
 def _cells_apart(gap: str, word: str) -> bool:
     """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
-    return len(word) > 2 and any(sign in gap for sign in "\t;|│")
+    return len(word) != 2 and any(sign in gap for sign in "\t;|│")
 
 
 def has_bytes(row: Row) -> bool:
