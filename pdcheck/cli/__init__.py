@@ -160,6 +160,7 @@ def run(arguments: list[str] | None = None) -> int:
     if (given := sys.modules.get("pdcheck.asking.given")) is not None:
         given.kits_found.clear()
     try:
+        _completion_has_words()
         with noting():
             outcome = group.main(args=arguments, prog_name="pdcheck", standalone_mode=False)
         with losing():
@@ -188,6 +189,15 @@ def run(arguments: list[str] | None = None) -> int:
 
         say_kits_found()
     return outcome if isinstance(outcome, int) else 0
+
+
+def _completion_has_words() -> None:
+    """A shell that asks for completions gives the line, and the place of the word that is typed, or fish the word."""
+    asked = os.environ.get(COMPLETING, "")
+    for name in ("COMP_WORDS", "COMP_CWORD") if asked.endswith("_complete") else ():
+        given = os.environ.get(name)
+        if given is None or (name == "COMP_CWORD" and not asked.startswith("fish") and not given.isdecimal()):
+            raise InputError("is not what a shell sets", where=name, expected=f"no {COMPLETING}, which asks for it")
 
 
 def _complain(text: str, code: int = 2) -> int:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import click
 import pytest
 from click.shell_completion import ShellComplete
 
-from pdcheck.cli import COMPLETING, group
+from pdcheck.cli import COMPLETING, group, run
 from pdcheck.facts.characters import is_name
 from tests.cli.calling import TREE, call_of, put_files
 from tests.cli.test_shells import ACTING, written
@@ -60,3 +60,25 @@ def test_no_candidate_acts(name: str) -> None:
             offered.add(str(each.value))
     ids = {"--kit", "--source"} <= {option for param in TREE[name].params for option in param.opts}
     assert not ids or "wall-45" in offered
+
+
+@pytest.mark.parametrize("asked", ["bash_complete", "zsh_complete", "fish_complete"])
+@pytest.mark.parametrize("words", [{}, {"COMP_WORDS": "pdcheck ch"}, {"COMP_CWORD": "1"}])
+def test_completions_without_the_words_of_a_line_are_refused(
+    asked: str, words: dict[str, str], monkeypatch: pytest.MonkeyPatch, refused: Callable[..., str]
+) -> None:
+    for name, value in (words | {COMPLETING: asked}).items():
+        monkeypatch.setenv(name, value)
+    assert "is not what a shell sets" in refused()
+
+
+def test_the_place_of_the_word_is_a_number_but_for_the_shell_that_gives_the_word(
+    monkeypatch: pytest.MonkeyPatch, refused: Callable[..., str]
+) -> None:
+    for name, value in {"COMP_WORDS": "pdcheck ch", "COMP_CWORD": "x", COMPLETING: "bash_complete"}.items():
+        monkeypatch.setenv(name, value)
+    assert "COMP_CWORD" in refused()
+    monkeypatch.setenv(COMPLETING, "fish_complete")
+    with pytest.raises(SystemExit) as left:
+        run([])
+    assert left.value.code == 0
