@@ -8,13 +8,16 @@ import io
 import os
 import signal
 import sys
+from _thread import get_ident, interrupt_main, start_new_thread
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
+from time import sleep
 from typing import Any, NoReturn
 
 READER_LEFT = 128 + 13
 """The exit code where nobody reads standard output any more, as a shell tells it: 128 and the number of SIGPIPE."""
 _ENDING = ("SIGTERM", "SIGHUP")
+_A_MOMENT_S = 0.001
 _afterwards: list[Callable[[], object]] = []
 """What puts streams back as they were handed over."""
 _came: list[int] = []
@@ -160,7 +163,13 @@ def heed_signals() -> None:
         elif _came:
             number = _came[-1]
             signal.signal(number, interrupted if kind is KeyboardInterrupt else ended)
-            os.kill(os.getpid(), number)
+            start_new_thread(again, (number, get_ident()))
+
+    def again(number: int, main_thread: int) -> None:
+        # Here nothing can be raised either; a moment later it can.
+        sleep(_A_MOMENT_S)
+        tell = getattr(signal, "pthread_kill", None)
+        interrupt_main(number) if tell is None else tell(main_thread, number)
 
     numbers = [getattr(signal, name) for name in _ENDING if hasattr(signal, name)]
     heeded = [each for each in numbers if signal.getsignal(each) is signal.SIG_DFL]

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from pdcheck.intake.stream import How, Stream
 
 LONGEST = 4000  # characters; no charger prints more
+_MOST_BYTES = 1 << 20  # what is wrong with a longer one is told of its beginning
 _MOST_MV = 51_150
 _LOG_ROWS = 100
 PPS_STARTS_MV = (3300, 5000)
@@ -88,7 +89,7 @@ def read(opened: Opened, how: How) -> Stream:
     from pdcheck.intake.given import Given
     from pdcheck.intake.stream import Intake, Stream
 
-    label = read_label(Given("", opened.text_bytes()).text(), needs_offers=False)
+    label = read_label(Given("", opened.text_bytes(_MOST_BYTES)).text(), needs_offers=False)
     problems = [Problem("label", remark) for remark in label.remarks]
     problems += list_problems(label.offers, epr_message=any(offer.is_epr for offer in label.offers))
     for offer in label.offers:

@@ -55,7 +55,7 @@ class LongList(Sequence[Item]):
         if self._file is None:
             from tempfile import TemporaryFile
 
-            self._file = TemporaryFile()  # noqa: SIM115 - as long as the list
+            self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the list
         data = zlib.compress(pickle.dumps(items, pickle.HIGHEST_PROTOCOL), 1)
         self._places[block] = (self._file.seek(0, 2), len(data))
         self._file.write(data)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from itertools import chain
+from math import inf
 from typing import BinaryIO
 
 from pdcheck.errors import InputError
@@ -68,9 +69,18 @@ class Opened:
         """All bytes as they came, gzip as gzip; before anything has been read."""
         return b"".join([*(self._begun or ()), *self._raw])
 
-    def text_bytes(self) -> bytes:
-        """All bytes of text."""
-        return b"".join(iter(self.read, b""))
+    def text_bytes(self, most: float = inf) -> bytes:
+        """All bytes of text, or so many whole pieces of them as make ``most``: a device may have no end.
+
+        Raises ``InputError`` where all of them are more than are kept.
+        """
+        kept: list[bytes] = []
+        size = 0
+        while size < most and (piece := self.read()):
+            kept.append(piece)
+            size += len(piece)
+            fits_memory(size, "")
+        return b"".join(kept)
 
     def _head(self) -> bytes:
         """The beginning: all of it that a form is told by where one may wait for it, else the first lines of it.

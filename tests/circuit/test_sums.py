@@ -74,7 +74,7 @@ def test_three_white_leds_on_the_usual_voltages() -> None:
     rows = on_driver(3, 3.4, 0.25, [5.0, 9.0, 11.2, 15.0, 20.0], headroom_v=1.0, efficiency=0.9)
     assert [row.lights for row in rows] == [False, False, True, True, True]
     assert math.isclose(rows[1].over_v, -2.2)
-    assert math.isclose(rows[4].waste, 0.1)
+    assert math.isclose(rows[4].waste_share, 0.1)
     assert [row.lights for row in with_resistor(3, 3.4, 0.25, [9.0, 10.2, 15.0])] == [False, False, True]
 
 

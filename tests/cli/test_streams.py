@@ -219,3 +219,27 @@ def test_a_script_without_a_main_guard_asks_one_process_and_gets_a_complaint_for
         done = subprocess.run([sys.executable, "script.py"], capture_output=True, check=False, timeout=PATIENCE_S)
         assert done.returncode == code, done.stderr
         assert (done.stdout.strip() == b"5400") == (code == 0)
+
+
+@pytest.mark.parametrize("number", ["SIGINT", "SIGTERM", "SIGHUP"])
+def test_a_signal_that_comes_where_nothing_can_be_raised_ends_it_a_moment_later(number: str) -> None:
+    script = f"""
+import os, signal, time
+from pdcheck.cli.streams import Ended, heed_signals
+
+class Last:
+    def __del__(self):
+        os.kill(os.getpid(), signal.{number})
+        time.sleep(0.01)
+
+heed_signals()
+try:
+    last = Last()
+    del last
+    for _ in range(6000):
+        time.sleep(0.01)
+except (KeyboardInterrupt, Ended):
+    print("in order")
+"""
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False, timeout=PATIENCE_S)
+    assert (done.stdout.split(), done.stderr, done.returncode) == ([b"in", b"order"], b"", 0)

@@ -124,7 +124,7 @@ def test_write_and_read(tmp_path: Path) -> None:
     RIG.replace(trigger="20V").write(path, overwrite=True)
     assert Rig.read(path).trigger.request.voltage_v == 20.0
     assert [each.name for each in tmp_path.iterdir()] == ["pier-box.toml"]
-    with pytest.raises(InputError, match="no such file or directory"):
+    with pytest.raises(InputError, match="no such folder"):
         RIG.write(tmp_path / "nowhere" / "box.toml")
 
 

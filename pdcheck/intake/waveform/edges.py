@@ -118,7 +118,7 @@ class Times:
             if self._file is None:
                 from tempfile import TemporaryFile
 
-                self._file = TemporaryFile()  # noqa: SIM115 - as long as the times
+                self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the times
             self._put_away(self._file)
 
     def _put_away(self, file: IO[bytes]) -> None:
