@@ -174,7 +174,7 @@ EVENTS = (
 TO = ("unplug", "9V", "30W", "second port", None)
 
 
-@settings(max_examples=12 * TIMES, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=5 * TIMES, deadline=None, suppress_health_check=list(HealthCheck))
 @given(st.data())
 def test_every_answer_about_any_build_fits(data: st.DataObject) -> None:
     rig, source, cable = (data.draw(each) for each in (random_parts.rigs, random_parts.sources, random_parts.cables))
