@@ -169,7 +169,7 @@ def heed_signals() -> None:
         # Here nothing can be raised either; a moment later it can.
         sleep(_A_MOMENT_S)
         tell = getattr(signal, "pthread_kill", None)
-        interrupt_main(number) if tell is None else tell(main_thread, number)
+        interrupt_main(signal.Signals(number)) if tell is None else tell(main_thread, number)
 
     numbers = [getattr(signal, name) for name in _ENDING if hasattr(signal, name)]
     heeded = [each for each in numbers if signal.getsignal(each) is signal.SIG_DFL]
