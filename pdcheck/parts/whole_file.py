@@ -7,7 +7,6 @@ import glob
 import os
 import stat
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from functools import partial
@@ -117,7 +116,9 @@ def staged(target: Path, text: str | bytes) -> Path:
         # What a killed writer left: nobody else is writing while the folder is held.
         for old in folder.glob(f".{glob.escape(name)}.*{_PART}"):
             old.unlink(missing_ok=True)
-        handle, made = tempfile.mkstemp(prefix=f".{name}.", suffix=_PART, dir=folder)
+        from tempfile import mkstemp
+
+        handle, made = mkstemp(prefix=f".{name}.", suffix=_PART, dir=folder)
         part = Path(made)
         try:
             with os.fdopen(handle, "wb") as stream:

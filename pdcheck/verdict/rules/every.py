@@ -7,15 +7,10 @@ from functools import partial
 from importlib import import_module
 from pkgutil import iter_modules
 
-from pdcheck.contract import settle
-from pdcheck.parts import box, cable, converter, fuse, trigger, wire
 from pdcheck.parts.limits import ABOUT, Catalogue, LimitRule
-from pdcheck.parts.loads import led, load, pack, resistance
 from pdcheck.verdict import rules
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, Judge, Rule
-
-_HOMES = (wire, cable, box, converter, fuse, load, led, pack, resistance, trigger, settle)
 
 
 def _broken(of: LimitRule, case: Case, find: Find) -> Iterator[Finding]:
@@ -49,19 +44,8 @@ def _found() -> Iterator[tuple[int, Rule]]:
         for value in vars(import_module(f"{rules.__name__}.{module.name}")).values():
             if isinstance(value, Rule):
                 yield place, value
-    for limit in sorted(Catalogue.rules, key=_home):
+    for limit in Catalogue.rules:
         yield ABOUT.index(limit.about), _of_limit(limit)
-
-
-def _home(limit: LimitRule) -> int:
-    """Where a rule stands among those about the same: as the file it is in stands in ``_HOMES``.
-
-    The order in which a program happened to load these files is none that an answer may hang on.
-    """
-    for place, module in enumerate(_HOMES):
-        if any(each is limit or getattr(each, "near", None) is limit for each in vars(module).values()):
-            return place
-    return len(_HOMES)
 
 
 RIG_RULES: tuple[Rule, ...] = tuple(rule for _, rule in sorted(_found(), key=lambda each: each[0]))
