@@ -6,6 +6,8 @@ from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Sequence
 from typing import IO, TypeVar, overload
 
+from pdcheck.intake.put_away import putting_away
+
 Item = TypeVar("Item")
 
 BLOCK = 256
@@ -52,13 +54,15 @@ class LongList(Sequence[Item]):
         import pickle
         import zlib
 
-        if self._file is None:
-            from tempfile import TemporaryFile
-
-            self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the list
         data = zlib.compress(pickle.dumps(items, pickle.HIGHEST_PROTOCOL), 1)
-        self._places[block] = (self._file.seek(0, 2), len(data))
-        self._file.write(data)
+        with putting_away():
+            if self._file is None:
+                from tempfile import TemporaryFile
+
+                self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the list
+            self._places[block] = (self._file.seek(0, 2), len(data))
+            self._file.write(data)
+            self._file.flush()
 
     def _block(self, block: int) -> list[Item]:
         if block == self._size // BLOCK:

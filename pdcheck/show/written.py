@@ -11,6 +11,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.put_away import putting_away
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading, Heard, Stream
 from pdcheck.show import decode as show
@@ -34,11 +35,14 @@ class Aside:
         self.count += 1
         self._texts.append(text)
         if len(self._texts) >= _MOST:
-            if self._file is None:
-                from tempfile import TemporaryFile
+            with putting_away():
+                if self._file is None:
+                    from tempfile import TemporaryFile
 
-                self._file = TemporaryFile("w+", encoding="utf-8", errors="surrogatepass", newline="")  # noqa: SIM115
-            self._file.write(_END.join([*self._texts, ""]))
+                    opened = TemporaryFile("w+", encoding="utf-8", errors="surrogatepass", newline="")  # noqa: SIM115
+                    self._file = opened
+                self._file.write(_END.join([*self._texts, ""]))
+                self._file.flush()
             self._texts.clear()
 
     def __iter__(self) -> Iterator[str]:

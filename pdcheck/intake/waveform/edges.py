@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.errors import InputError
+from pdcheck.intake.put_away import putting_away
 from pdcheck.intake.waveform.text import CaptureText
 
 Floats = NDArray[np.float64]
@@ -115,11 +116,12 @@ class Times:
         self._pieces.append(times)
         self._held += len(times)
         if self._held > _IN_MEMORY:
-            if self._file is None:
-                from tempfile import TemporaryFile
+            with putting_away():
+                if self._file is None:
+                    from tempfile import TemporaryFile
 
-                self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the times
-            self._put_away(self._file)
+                    self._file = TemporaryFile("w+b")  # noqa: SIM115 - as long as the times
+                self._put_away(self._file)
 
     def _put_away(self, file: IO[bytes]) -> None:
         for piece in self._pieces:
@@ -131,8 +133,9 @@ class Times:
         """All of them: an array in memory, or one that is read from the disk where it is looked at."""
         if self._file is None:
             return np.concatenate(self._pieces) if self._pieces else np.empty(0)
-        self._put_away(self._file)
-        self._file.flush()
+        with putting_away():
+            self._put_away(self._file)
+            self._file.flush()
         return np.memmap(self._file, dtype=np.float64, mode="r")
 
 
