@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.strategies import SearchStrategy
 
@@ -21,6 +22,13 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
 
 Table = dict[str, Any]
+
+ANY_KIND = settings(
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+)
+"""How tests on whole builds of any kind are run: what fails is not shrunk, which takes minutes."""
 
 
 def made(model: Any, table: SearchStrategy[Table]) -> SearchStrategy[Any]:

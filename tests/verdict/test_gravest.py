@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import given, settings
 
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.circuit.plug_in import starts_of
@@ -17,21 +15,13 @@ from pdcheck.verdict.gravest import does_its_job, verdict_on
 from pdcheck.verdict.judge import judge
 from tests.parts import random_parts
 
-# Not shrunk: that takes minutes.
-ANY_KIND: dict[str, Any] = {
-    "max_examples": 40,
-    "deadline": None,
-    "suppress_health_check": list(HealthCheck),
-    "phases": (Phase.explicit, Phase.reuse, Phase.generate),
-}
-
 
 @rule("own", "warn", "A rule of one's own", "the shed", "Mind it.")
 def own(case, find):
     yield find("rig", "is minded")
 
 
-@settings(**ANY_KIND)
+@settings(random_parts.ANY_KIND, max_examples=40)
 @given(random_parts.rigs, random_parts.sources, random_parts.cables)
 def test_it_is_the_verdict_of_judge(rig, source, cable):
     case = Case(rig, source, cable)
@@ -40,7 +30,7 @@ def test_it_is_the_verdict_of_judge(rig, source, cable):
     assert does_its_job(case) == (verdict_on(case) in WORKS)
 
 
-@settings(**ANY_KIND)
+@settings(random_parts.ANY_KIND, max_examples=40)
 @given(random_parts.rigs)
 def test_what_is_kept_of_a_branch_is_what_a_new_one_gives(rig):
     # The same figures in other objects: nothing that is kept can be theirs.

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pdcheck.circuit.corners import NetworkSpec
@@ -231,13 +231,7 @@ def test_nothing_is_worked_out_twice(monkeypatch):
     assert len(again) == 12
 
 
-# Not shrunk: that takes minutes.
-@settings(
-    max_examples=40,
-    deadline=None,
-    suppress_health_check=list(HealthCheck),
-    phases=(Phase.explicit, Phase.reuse, Phase.generate),
-)
+@settings(random_parts.ANY_KIND, max_examples=40)
 @given(
     random_parts.rigs,
     st.lists(random_parts.sources, min_size=1, max_size=3),

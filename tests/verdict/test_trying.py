@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, Phase, assume, given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from pdcheck.asking.given import kit_with
@@ -42,13 +42,7 @@ def test_findings_are_those_of_judge(name, data):
         assert findings_of(trying, pair, request, loads, first) == list(expected.findings), pair
 
 
-# Not shrunk: that takes minutes.
-@settings(
-    max_examples=25,
-    deadline=None,
-    suppress_health_check=list(HealthCheck),
-    phases=(Phase.explicit, Phase.reuse, Phase.generate),
-)
+@settings(random_parts.ANY_KIND, max_examples=25)
 @given(
     random_parts.rigs,
     st.lists(random_parts.sources, min_size=1, max_size=3),
