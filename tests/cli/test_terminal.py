@@ -13,8 +13,8 @@ import click
 import pytest
 
 from pdcheck import cli
-from pdcheck.cli import COMMANDS, group, run
-from pdcheck.cli.suggesting import MEANT
+from pdcheck.cli import group, run
+from pdcheck.cli.commands import COMMANDS, MEANT
 from pdcheck.show.demo import copy_files
 from tests.patience import PATIENCE_S
 
@@ -82,7 +82,7 @@ def test_all_commands_are_offered_without_loading_any() -> None:
     code += "print(*(name for name in sys.modules if name.startswith('pdcheck.cli.')))"
     lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert lines[0].split() == list(COMMANDS)
-    assert set(lines[1].split()) == {f"pdcheck.cli.{each}" for each in ("helping", "streams", "suggesting")}
+    assert set(lines[1].split()) == {f"pdcheck.cli.{each}" for each in ("commands", "helping", "streams")}
 
 
 def test_every_file_with_a_command_is_one_of_the_commands() -> None:
