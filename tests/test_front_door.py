@@ -126,7 +126,7 @@ ASKED: dict[str, tuple[Callable[[], Result], list[str]]] = {
 OTHERS = {"kit_add", "kit_remove", "decode_objects", "object_rows", "rule"}
 # Commands that ask the terminal, show the demo, or write a page or a schema.
 NOT_ASKED = {"new", "demo", "report", "schema"}
-ASKED |= {name: asked_as_in_help(name) for name in COMMANDS if name not in {*ASKED, *NOT_ASKED}}
+ASKED |= {name: asked_as_in_help(name) for name in COMMANDS if name in pdcheck.__all__ and name not in ASKED}
 
 
 @pytest.fixture(autouse=True, scope="module")

@@ -43,6 +43,7 @@ from pdcheck.verdict.bringup.sheet import SHEET_SCHEMA
 from tests.cli.example import example
 
 ROOT = Path(__file__).parent.parent
+WRITE = "pdcheck/schemas/ is to be written anew: python -m pdcheck.show.schema_files"
 MESSAGE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc048c6e7c6"
 MARKER = "0xFF00A041 0x18600000 0x00000000 0x00010001 0x000A2640"
 KIT = ["--kit", "kit.toml"]
@@ -172,14 +173,15 @@ def test_the_shipped_files_are_what_the_program_goes_by(name: str) -> None:
     Draft202012Validator.check_schema(schema)
     if name in FILES and tuple(map(int, pydantic.VERSION.split(".")[:2])) < (2, 10):
         pytest.skip("older versions of pydantic write the same schema of a model in other words")
-    assert (FOLDER / f"{name}.json").read_text(encoding="utf-8") == file_text(schema)
+    shipped = FOLDER / f"{name}.json"
+    assert shipped.is_file() and shipped.read_text(encoding="utf-8") == file_text(schema), WRITE
 
 
 def test_nothing_else_is_shipped_and_the_page_lists_them_all() -> None:
-    assert {each.stem for each in FOLDER.glob("*.json")} == set(schemas())
+    assert {each.stem for each in FOLDER.glob("*.json")} == set(schemas()), WRITE
     page = (ROOT / "docs/schemas.md").read_text(encoding="utf-8")
-    # A failure here: python -m tests.test_docs
-    assert re.sub(r"```console.*?```", "", page, flags=re.S) == re.sub(r"```console.*?```", "", markdown(), flags=re.S)
+    shown, made = (re.sub(r"```console.*?```", "", each, flags=re.DOTALL) for each in (page, markdown()))
+    assert shown == made, "docs/schemas.md is to be written anew: python -m tests.test_docs"
 
 
 @dataclass(frozen=True, repr=False)
@@ -209,7 +211,7 @@ def test_a_document_whose_keys_have_changed_needs_another_number() -> None:
     """A failure here names the class whose SCHEMA goes up; then python -m pdcheck.show.schema_files."""
     ledger, complaints = entered(read_ledger(), results())
     assert not complaints
-    assert ledger == read_ledger(), "not in the ledger yet: python -m pdcheck.show.schema_files"
+    assert ledger == read_ledger(), WRITE
 
 
 def test_the_ledger_takes_new_numbers_and_no_new_keys_under_an_old_one() -> None:
@@ -303,7 +305,7 @@ def keys(schema: Any, of: str = "") -> Iterator[tuple[str, Any]]:
 @pytest.mark.parametrize("name", list(schemas()))
 def test_every_key_says_what_it_means_and_in_which_unit(name: str) -> None:
     silent = [place for place, each in keys(schemas()[name]) if not each.get("description", "").strip()]
-    assert not silent
+    assert not silent, "pdcheck/key_words.py does not say what these keys mean, nor has a property a docstring for it"
     for place, each in keys(schemas()[name]):
         last = place.rpartition("_")[2]
         unit = UNITS.get(last) if "_" in place.rpartition(".")[2] else None

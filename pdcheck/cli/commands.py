@@ -34,7 +34,7 @@ def _place(name: str) -> tuple[int, str]:
 _FOUND = sorted(_found(), key=lambda each: _place(each[0]))
 COMMANDS = {name: told for name, told, _ in _FOUND}
 """Every command with its help, so that --help imports none of them."""
-MEANT = {word: name for name, _, words in _FOUND for word in words.split()}
+MEANT = {word: name for name, _, words in _FOUND for word in words.split() if word not in COMMANDS}
 """Words that people type for a command, and the command that answers them."""
 
 
