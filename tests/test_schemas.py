@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
+import pdcheck
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.message import make_header
 from pdcheck.cli import run
@@ -118,7 +119,7 @@ OUTPUTS: dict[str, list[list[str]]] = {
     "schema": [[]],
     "demo": [[]],
 }  # fmt: skip
-OUTPUTS |= {name: [example(name)] for name in COMMANDS if name not in OUTPUTS}
+OUTPUTS |= {name: [example(name)] for name in COMMANDS if name in pdcheck.__all__ and name not in OUTPUTS}
 
 
 @cache

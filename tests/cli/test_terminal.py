@@ -248,6 +248,8 @@ def test_a_title_may_have_emoji(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_word_that_people_type_leads_to_the_command(
     word: str, meant: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
+    if word in COMMANDS:
+        pytest.skip("a command of its own")
     assert run([word]) == 2
     assert f"did you mean {meant}" in capsys.readouterr().err
 
