@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.intake.names import UNITS_S, role_of, sop_of, sop_of_codes, sync_code
+from pdcheck.named import NamedTuple
 
 LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""

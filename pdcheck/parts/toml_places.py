@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import copy
 import re
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import with_hidden
+from pdcheck.named import NamedTuple
 from pdcheck.parts.key_lines import Path, _Scanner
 from pdcheck.parts.toml_text import read_toml, reads_as
 
