@@ -114,12 +114,12 @@ def test_a_circle_is_found() -> None:
 @pytest.mark.parametrize(
     ("code", "absent"),
     [
-        ("import pdcheck.cli", ("construct", "pydantic", "numpy", "tomlkit", "json")),
+        ("import pdcheck.cli", ("construct", "pydantic", "numpy", "json")),
         (
             "import pdcheck.intake.sniff, pdcheck.show.decode",
-            ("construct", "pydantic", "numpy", "tomlkit", "dataclasses"),
+            ("construct", "pydantic", "numpy", "dataclasses"),
         ),
-        ("import pdcheck.verdict.judge, pdcheck.show.check", ("numpy", "tomlkit", "matplotlib")),
+        ("import pdcheck.verdict.judge, pdcheck.show.check", ("numpy", "matplotlib")),
     ],
 )
 def test_commands_start_light(code: str, absent: tuple[str, ...]) -> None:

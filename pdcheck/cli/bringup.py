@@ -1,4 +1,7 @@
-"""``pdcheck bringup``: a first power-up step by step, as text or a sheet to fill in, and the sheet compared."""
+"""``pdcheck bringup``: First power-up step by step: what the meter should show; compare what it showed.
+
+Meant by: measure power-up powerup meter bench readings multimeter.
+"""
 
 from __future__ import annotations
 
