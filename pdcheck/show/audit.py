@@ -140,7 +140,8 @@ def _summary(audit: AuditResult) -> list[str]:
     if not audit.log.shows_good_crc:
         heard += "; no GoodCRC in this log, so none is judged"
     if audit.log.resolution_s is None:
-        heard += "; times are not known, so none is judged"
+        timed = any(step.told.message.time_s is not None for step in audit.log.steps)
+        heard += f"; {'how exact the times are is' if timed else 'times are'} not known, so none is judged"
     out = [paragraph(heard, hang=2)]
     if end.contract is None:
         out.append("contract: none at the end")
