@@ -8,10 +8,11 @@ import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change_together
 from pdcheck.parts.kit import Kit
