@@ -1,7 +1,7 @@
 """Trying: a rig on the pairs of a kit, at each setting, with its branches on or off and its loads in steps.
 
-Every position is judged as ``judge`` does. What two positions share, contract and findings on a charger or a cable
-alone, is worked out once; positions of which everything that flows is the same share all of it.
+Every position is judged as ``judge`` does. What positions share is worked out once: contracts, the findings on a
+charger or a cable alone, those on what is supplied, whatever flows; and where all that flows is the same, those on it.
 """
 
 from __future__ import annotations
@@ -52,8 +52,10 @@ NEXT_TO_NOTHING = 1e-7
 """What is left of a load at 0 %: nothing that a meter shows, and still a load that a file can state."""
 
 
-def varied(rig: Rig, request: Request, loads: Loads) -> Rig:
+def varied(rig: Rig, request: Request, loads: Loads, known: dict[tuple[int, int], Branch] | None = None) -> Rig:
     """A rig with its trigger at another setting, and of each branch so much of its load [%], or none of the branch.
+
+    ``known`` keeps each branch with each load, by its place.
 
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}, {"name": "lamp", "load": "10ohm"}])
     >>> [each.load.words() for each in varied(rig, rig.trigger.request, (150, 50)).branches]
@@ -61,9 +63,11 @@ def varied(rig: Rig, request: Request, loads: Loads) -> Rig:
     >>> [each.name for each in varied(rig, rig.trigger.request, (None, 100)).branches]
     ['lamp']
     """
-    branches = tuple(
-        _with_load(branch, share) for branch, share in zip(rig.branches, loads, strict=True) if share is not None
-    )
+    known = {} if known is None else known
+    for at, share in enumerate(loads):
+        if share is not None and (at, share) not in known:
+            known[at, share] = _with_load(rig.branches[at], share)
+    branches = tuple(known[at, share] for at, share in enumerate(loads) if share is not None)
     trigger = rig.trigger.model_copy(update={"request": request})
     return rig.model_copy(update={"trigger": trigger, "branches": branches})
 
@@ -111,8 +115,7 @@ _RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
     scope: tuple((at, rule) for at, rule in enumerate(RIG_RULES) if rule.scope == scope)
     for scope in ("source", "cable", "supply", "circuit")
 }
-_FLOWING = tuple(sorted((*_RULES["supply"], *_RULES["circuit"]), key=lambda each: each[0]))
-_FINDS = {at: rule.find for at, rule in _FLOWING}
+_FINDS = tuple(rule.find for rule in RIG_RULES)
 _OF_LIMITS = {rule.id for limit in Catalogue.rules for rule in (limit, limit.near) if rule is not None}
 
 Found = tuple[tuple[int, Finding], ...]
@@ -120,11 +123,10 @@ Found = tuple[tuple[int, Finding], ...]
 
 
 class Supply(NamedTuple):
-    """What a charger gives over a cable at a setting: pairs of which all of it is the same share what follows.
+    """What a charger gives over a cable at a setting. ``granted`` is the place of what limits look at of the contract,
+    ``design_v`` [V] what the rig is built for at that setting."""
 
-    ``granted`` is the place of what limits look at of the contract.
-    """
-
+    request: Request
     source: Source
     cable: Cable
     seen: Available
@@ -132,6 +134,7 @@ class Supply(NamedTuple):
     granted: int
     source_v: Triple
     loop_ohm: Triple
+    design_v: float | None
 
 
 class _TriedCase(Case):
@@ -165,7 +168,7 @@ class Trying:
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}])
     >>> trying = Trying(rig, kit, ((kit.sources[0], kit.cables[0]),))
     >>> supply = trying.supply(trying.pairs[0], rig.trigger.request)
-    >>> [trying.case(supply, rig.trigger.request, (share,)).worst_current("source") < 1.0 for share in (100, 150)]
+    >>> [trying.case(supply, (share,)).worst_current("source") < 1.0 for share in (100, 150)]
     [True, True]
     """
 
@@ -173,6 +176,7 @@ class Trying:
         self.rig = rig
         self.pairs = tuple(pairs)
         self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
+        self._branches: dict[tuple[int, int], Branch] = {}
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
@@ -181,6 +185,8 @@ class Trying:
         self._circuits: dict[Hashable, Case] = {}
         self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
+        self._looks: dict[Hashable, int] = {}
+        self._faces: dict[Hashable, int] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
         """What the trigger ends up with on a pair."""
@@ -194,35 +200,49 @@ class Trying:
         told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
         granted = self._granted.setdefault(told, len(self._granted))
         source_v = Case(self.rig, source, cable, contract).source_v
-        return Supply(source, cable, seen, contract, granted, source_v, cable.loop_ohm()[0])
+        design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
+        return Supply(request, source, cable, seen, contract, granted, source_v, cable.loop_ohm()[0], design_v)
 
     def same(self, supply: Supply) -> Hashable:
-        """What the circuit and all rules on it look at of a pair: pairs that agree in it share their findings."""
-        source, cable, seen, contract, *_ = supply
+        """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
+        request, source, cable, seen, contract, *_ = supply
+        return (
+            self.same_flow(supply), request, contract._replace(offer=None, request_words=()), source.offers == (),
+            source.behaviour, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
+        )  # fmt: skip
+
+    def same_flow(self, supply: Supply) -> Hashable:
+        """What the circuit and all rules on it look at beside the rig: pairs that agree in it share their findings."""
+        _, source, cable, seen, contract, *_ = supply
         before = before_a(source, seen) if contract.offer is not None else None
         return (
-            contract._replace(offer=None, request_words=()), contract.ends, before, source.offers == (),
-            self.rig.tolerance.of_source(source), source.behaviour, sleeps_below(source), source.sleeps_below_a,
-            seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
+            contract._replace(offer=None, request_words=(), outcome="off" if contract.outcome == "off" else "as-asked",
+                              mismatch=False, reason=""),
+            contract.ends, before, supply.design_v, self.rig.tolerance.of_source(source), sleeps_below(source),
+            source.sleeps_below_a, seen.pd, seen.typec_a,
             cable.current_a, cable.voltage_v, cable.pd, cable.is_epr, cable.loop_ohm(),
             feed_of(self.rig.trigger, cable),
         )  # fmt: skip
 
-    def case(self, supply: Supply, request: Request, loads: Loads) -> _TriedCase:
-        """A position as a case."""
+    def _varied(self, request: Request, loads: Loads) -> Rig:
         variant = (request, loads)
         if variant not in self._rigs:
-            self._rigs[variant] = varied(self.rig, request, loads)
-        rig = self._rigs[variant]
+            self._rigs[variant] = varied(self.rig, request, loads, self._branches)
+        return self._rigs[variant]
+
+    def case(self, supply: Supply, loads: Loads) -> _TriedCase:
+        """A position as a case."""
+        variant = (supply.request, loads)
+        rig = self._varied(*variant)
         case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
         case.seen, case.source_v = supply.seen, supply.source_v
-        begun = (variant, supply.contract.voltage_v)
+        begun = (loads, supply.design_v, supply.contract.voltage_v)
         if begun not in self._starts:
             starts = starts_of(rig, supply.contract.voltage_v)
             # One object for all that are alike, which is quicker to compare.
             self._starts[begun] = self._alike.setdefault(starts, starts)
         case.starts = self._starts[begun]
-        told = (variant, supply.granted)
+        told = (loads, supply.design_v, supply.granted)
         if told not in self._limits:
             self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
         case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
@@ -241,6 +261,20 @@ class Trying:
         # The source has no part in what 5 V does.
         case.wired, case.before = (wired, id(case.starts)), self._before
 
+    def looks(self, supply: Supply, loads: Loads) -> Hashable:
+        """What rules on a supply look at of some loads: mostly just which of them are there."""
+        return tuple([None if share is None else self._look(supply, at, share) for at, share in enumerate(loads)])
+
+    def _look(self, supply: Supply, at: int, share: int) -> int:
+        volts = supply.contract.voltage_v
+        key = (at, share, supply.design_v, volts)
+        if key not in self._looks:
+            rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
+            limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
+            face = (at, starts_of(rig, volts), tuple(limit for limit in limits if limit.rule.supply))
+            self._looks[key] = self._faces.setdefault(face, len(self._faces))
+        return self._looks[key]
+
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
         source, cable = own
@@ -249,7 +283,7 @@ class Trying:
         branches = len(self.rig.branches)
         for pairs in (self.pairs, crossing) if len(self.pairs) <= _MOST_COMPARED else (crossing,):
             # What differs in nothing that flows is worked out once; counting it is little work itself.
-            alike = {(request, self.same(self.supply(pair, request))) for pair in pairs for request in self.requests}
+            alike = {self.same_flow(self.supply(pair, request)) for pair in pairs for request in self.requests}
             for each, steps in ((True, FINE), (True, COARSE), (False, FINE), (False, COARSE)):
                 count = len(alike) * ((len(steps) + 1) ** branches if each else branches * len(steps) + 1)
                 work = count * (_OVERHEAD + corners) * max(1.0, branches / _FEW)
@@ -282,9 +316,18 @@ def _found(scope: Scope, case: Case) -> Iterator[tuple[int, Finding]]:
     return ((at, finding) for at, rule in _RULES[scope] for finding in rule.findings(case))
 
 
+def given(case: Case) -> Found:
+    """The findings on what is supplied, whatever flows."""
+    return _asked("supply", case)
+
+
 def flowing(case: Case) -> Found:
-    """The findings on contract and circuit."""
+    """The findings on the circuit."""
+    return _asked("circuit", case)
+
+
+def _asked(scope: Scope, case: Case) -> Found:
     kept = case.limits_by_rule
     # A rule of limits has nothing to say where no part has one.
-    asked = [each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS]
+    asked = [each for each in _RULES[scope] if each[1].id in kept or each[1].id not in _OF_LIMITS]
     return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])

@@ -14,6 +14,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.verdict.finding import by_gravity
 from pdcheck.verdict.judge import judge, pairs_of
 from pdcheck.verdict.trying import COARSE, FINE, MOST_LOADS, MOST_WORK, WHOLE, Trying, flowing, loads_of, varied
+from pdcheck.verdict.trying import given as given_on
 from tests.parts import random_parts
 
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
@@ -22,9 +23,11 @@ DATA = Path(__file__).parents[2] / "pdcheck" / "data"
 def findings_of(trying, pair, request, loads, first):
     """The findings at a position as the page puts them together: those of the first pair that is the same."""
     supply = trying.supply(pair, request)
-    supply = first.setdefault((request, trying.same(supply)), supply)
     sources, cables = trying.alone
-    found = [*sources[pair[0].id], *cables[id(pair[1])], *flowing(trying.case(supply, request, loads))]
+    supplied = first.setdefault((trying.same(supply), trying.looks(supply, loads)), (supply, loads))
+    flows = first.setdefault((trying.same_flow(supply), loads), (supply, loads))
+    found = [*sources[pair[0].id], *cables[id(pair[1])]]
+    found += [*given_on(trying.case(*supplied)), *flowing(trying.case(*flows))]
     return by_gravity(finding for _, finding in sorted(found, key=lambda each: each[0]))
 
 
@@ -104,7 +107,7 @@ def test_a_grid_stays_within_its_work(branches, sources):
     assert trying.pairs[0] in grid.pairs and (WHOLE,) * branches in grid.loads
     assert grid.steps in (FINE, COARSE) and len(set(grid.loads)) == len(grid.loads)
     assert grid.each == (len(grid.loads) == len(loads_of(branches, grid.steps, each=True)) if branches < 4 else False)
-    alike = {(each, trying.same(trying.supply(pair, each))) for pair in grid.pairs for each in grid.requests}
+    alike = {trying.same_flow(trying.supply(pair, each)) for pair in grid.pairs for each in grid.requests}
     # Each position solves a corner at least.
     assert len(alike) * len(grid.loads) <= MOST_WORK
     assert len(alike) * len(grid.loads) * branches <= MOST_LOADS

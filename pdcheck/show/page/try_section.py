@@ -18,7 +18,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.drawn import Drawn, drawn, lost_w
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import Judgement
-from pdcheck.verdict.trying import Found, Grid, Pair, Trying, flowing
+from pdcheck.verdict.trying import Found, Grid, Pair, Supply, Trying, flowing, given
 
 GAP = "\u0001"
 """Where a number stands in a sentence of the table."""
@@ -120,6 +120,7 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         "kinds": [list(kind) for kind in worked.findings.kinds],
         "texts": worked.texts.listed,
         "alone": alone,
+        "given": worked.given,
         "states": worked.states,
     }
     return TrySection(
@@ -174,24 +175,41 @@ class _Worked:
         self.slots: list[str] = [slot for part in self.parts for slot in _slots(part)]
         self.contracts: dict[tuple[str, str], int] = {}
         self.most_v, self.most_w = 5.0, 1.0
+        self.given: list[list[list[list[int]]]] = []
         self._blocks: dict[Hashable, int] = {}
+        self._given: dict[Hashable, int] = {}
         # By the identity of a point, which holds as long as its case is kept beside its figures.
         self._known: dict[int, tuple[Case, list[int]]] = {}
 
     def row(self, pair: Pair) -> list[list[int]]:
-        """For each setting on a pair: its contract, and where its states begin."""
+        """For each setting on a pair: its contract, the place of what is found on it, and where its states begin."""
         found = []
         for request in self.grid.requests:
             supply = self.trying.supply(pair, request)
             told = (contract_line(supply.contract), granted(supply.contract))
             contract = self.contracts.setdefault(told, len(self.contracts))
-            key = (request, self.trying.same(supply))
-            if key not in self._blocks:
-                self._blocks[key] = len(self.states)
-                for loads in self.grid.loads:
-                    self.states.append(self._state(self.trying.case(supply, request, loads)))
-            found.append([contract, self._blocks[key]])
+            same, flow = self.trying.same(supply), self.trying.same_flow(supply)
+            if same not in self._given:
+                self._given[same] = len(self.given)
+                self.given.append(self._on_supply(supply))
+            if flow not in self._blocks:
+                self._blocks[flow] = len(self.states)
+                self.states += [self._state(self.trying.case(supply, loads)) for loads in self.grid.loads]
+            found.append([contract, self._given[same], self._blocks[flow]])
         return found
+
+    def _on_supply(self, supply: Supply) -> list[Any]:
+        """What is found on a supply with each of the loads: the place of an earlier one where it says the same."""
+        found: dict[Hashable, int] = {}
+        listed: list[Any] = []
+        for loads in self.grid.loads:
+            looks = self.trying.looks(supply, loads)
+            if looks in found:
+                listed.append(found[looks])
+            else:
+                found[looks] = len(listed)
+                listed.append(self.findings.coded(given(self.trying.case(supply, loads))))
+        return listed
 
     def _state(self, case: Case) -> list[Any]:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""

@@ -47,6 +47,7 @@ def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
     "A converter that waits for the contract",
     CONNECTOR,
     "Normal: it starts when the contract comes.",
+    scope="supply",
 )
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """Most triggers have no output switch: the bus is at 5 V first."""
