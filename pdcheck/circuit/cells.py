@@ -6,14 +6,14 @@ the same corners and the same sums, of which only the ends are kept.
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import is_warm, nodes_of
+from pdcheck.circuit.point import is_warm, losses_of, nodes_of
 from pdcheck.circuit.warm import settled
 
 Floats = NDArray[np.float64]
@@ -33,7 +33,8 @@ class CellTriples(NamedTuple):
     ``nodes`` are NaN where the typical corner has no solution. ``collapsed``: some corner has none. ``held_v``: the
     lowest voltage [V] to which a source that holds its current falls, NaN where none does. ``input_w``: the most that
     each branch takes [W]. ``drops``: by (start, end) node, the greatest drop as a part of what it starts with:
-    (drop, voltage) [V], zero where no corner has a solution.
+    (drop, voltage) [V], zero where no corner has a solution. ``typical``: with everything as stated, what is
+    lost by part, and what is useful by branch [W].
     """
 
     nodes: dict[str, NodeArrays]
@@ -41,6 +42,7 @@ class CellTriples(NamedTuple):
     held_v: Floats
     input_w: dict[str, Floats]
     drops: dict[tuple[str, str], tuple[Floats, Floats]]
+    typical: tuple[dict[str, Floats], dict[str, Floats]]
 
 
 def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> CellTriples:
@@ -61,7 +63,8 @@ def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> 
         fails = gathered.warm_fails if is_warm(name) else gathered.typical_fails
         node.voltage_v[:, fails] = np.nan
         node.current_a[:, fails] = np.nan
-    return CellTriples(gathered.nodes, gathered.collapsed, gathered.held_v, gathered.input_w, gathered.drops)
+    told = gathered.nodes, gathered.collapsed, gathered.held_v, gathered.input_w, gathered.drops, gathered.typical
+    return CellTriples(*told)
 
 
 class _Gathered:
@@ -76,6 +79,7 @@ class _Gathered:
         self.held_v: Floats = np.full(count, np.nan)
         self.input_w: dict[str, Floats] = {}
         self.drops: dict[tuple[str, str], tuple[Floats, Floats]] = {}
+        self.typical: tuple[dict[str, Floats], dict[str, Floats]] = {}, {}
 
     def add(self, network: Network, off: frozenset[str], typical: bool) -> None:
         """Solve a corner and keep its ends."""
@@ -89,6 +93,7 @@ class _Gathered:
         for name, (volts, amperes) in nodes.items():
             self._node(name, volts, amperes, typical)
         if typical:
+            self.typical = cast(Any, losses_of(network, solution, cast(Any, nodes), off))
             self.typical_fails = self.warm_fails = fails
             if network.heat is not None and fails.any():
                 self._cold(switched_on, off)

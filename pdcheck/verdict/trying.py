@@ -6,7 +6,7 @@ charger or a cable alone, those on what is supplied, whatever flows; and where a
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from functools import cached_property
 from itertools import product
 from typing import Any, NamedTuple
@@ -28,6 +28,7 @@ from pdcheck.parts.store import sleeps_below
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
+from pdcheck.verdict.position import solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
 
@@ -152,14 +153,6 @@ class _TriedCase(Case):
             self.before[key] = super().trouble_before(limit_a, every=every)
         return self.before[key]
 
-    @cached_property
-    def _on_contract(self) -> Trouble | None:
-        return super().trouble_on_contract()
-
-    def trouble_on_contract(self) -> Trouble | None:
-        """As in any case; two rules ask for it."""
-        return self._on_contract
-
 
 class Trying:
     """A rig on a kit, to be tried.
@@ -168,7 +161,7 @@ class Trying:
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}])
     >>> trying = Trying(rig, kit, ((kit.sources[0], kit.cables[0]),))
     >>> supply = trying.supply(trying.pairs[0], rig.trigger.request)
-    >>> [trying.case(supply, (share,)).worst_current("source") < 1.0 for share in (100, 150)]
+    >>> [case.worst_current("source") < 1.0 for case in trying.cases([(supply, (100,)), (supply, (150,))])]
     [True, True]
     """
 
@@ -182,7 +175,6 @@ class Trying:
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
         self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
-        self._circuits: dict[Hashable, Case] = {}
         self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
         self._looks: dict[Hashable, int] = {}
@@ -230,8 +222,12 @@ class Trying:
             self._rigs[variant] = varied(self.rig, request, loads, self._branches)
         return self._rigs[variant]
 
-    def case(self, supply: Supply, loads: Loads) -> _TriedCase:
-        """A position as a case."""
+    def cases(self, positions: Iterable[tuple[Supply, Loads]]) -> list[Case]:
+        """Positions as cases, their circuits solved together."""
+        return solved_together([self.case(*each) for each in positions])
+
+    def case(self, supply: Supply, loads: Loads) -> Case:
+        """A position as a case, for those who look at what is supplied alone."""
         variant = (supply.request, loads)
         rig = self._varied(*variant)
         case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
@@ -255,9 +251,6 @@ class Trying:
         if contract.outcome == "off":
             return
         wired = (loads, supply.loop_ohm, supply.cable.current_a, design_voltage(case.rig, contract.voltage_v), case.off)
-        known = self._circuits.setdefault((wired, supply.source_v, contract.holds_a), case)
-        if known is not case:
-            case.spec, case.worst, case.point = known.spec, known.worst, known.point
         # The source has no part in what 5 V does.
         case.wired, case.before = (wired, id(case.starts)), self._before
 

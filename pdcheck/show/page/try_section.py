@@ -15,10 +15,10 @@ from pdcheck.show.page.marks import MARKS
 from pdcheck.show.pictures.parts_picture import granted, live_picture
 from pdcheck.show.pictures.try_picture import heat_picture, volts_picture
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.drawn import Drawn, drawn, lost_w
+from pdcheck.verdict.drawn import Drawn, drawn, lost_in
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import Judgement
-from pdcheck.verdict.trying import Found, Grid, Pair, Supply, Trying, flowing, given
+from pdcheck.verdict.trying import Found, Grid, Loads, Pair, Supply, Trying, flowing, given
 
 GAP = "\u0001"
 """Where a number stands in a sentence of the table."""
@@ -101,6 +101,7 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
     build = drawn(judgement)
     worked = _Worked(trying, grid, build)
     pair_rows, alone = [worked.row(pair) for pair in grid.pairs], worked.alone()
+    states = worked.states()
     sources = {source.id: source.title for source, _ in grid.pairs}
     cables = {cable.id: cable.title for _, cable in grid.pairs}
     source_ids, cable_ids = list(sources), list(cables)
@@ -121,7 +122,7 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         "texts": worked.texts.listed,
         "alone": alone,
         "given": worked.given,
-        "states": worked.states,
+        "states": states,
     }
     return TrySection(
         list(sources.items()), list(cables.items()), [request_text(each) for each in grid.requests],
@@ -171,15 +172,13 @@ class _Worked:
         self.parts = build.every_part
         self.texts = _Texts()
         self.findings = _Findings(self.texts)
-        self.states: list[list[Any]] = []
+        self._asked: list[tuple[Supply, Loads]] = []
         self.slots: list[str] = [slot for part in self.parts for slot in _slots(part)]
         self.contracts: dict[tuple[str, str], int] = {}
         self.most_v, self.most_w = 5.0, 1.0
         self.given: list[list[list[list[int]]]] = []
         self._blocks: dict[Hashable, int] = {}
         self._given: dict[Hashable, int] = {}
-        # By the identity of a point, which holds as long as its case is kept beside its figures.
-        self._known: dict[int, tuple[Case, list[int]]] = {}
 
     def row(self, pair: Pair) -> list[list[int]]:
         """For each setting on a pair: its contract, the place of what is found on it, and where its states begin."""
@@ -193,8 +192,8 @@ class _Worked:
                 self._given[same] = len(self.given)
                 self.given.append(self._on_supply(supply))
             if flow not in self._blocks:
-                self._blocks[flow] = len(self.states)
-                self.states += [self._state(self.trying.case(supply, loads)) for loads in self.grid.loads]
+                self._blocks[flow] = len(self._asked)
+                self._asked += [(supply, loads) for loads in self.grid.loads]
             found.append([contract, self._given[same], self._blocks[flow]])
         return found
 
@@ -211,33 +210,34 @@ class _Worked:
                 listed.append(self.findings.coded(given(self.trying.case(supply, loads))))
         return listed
 
-    def _state(self, case: Case) -> list[Any]:
+    def states(self) -> list[list[Any]]:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
-        # Positions with one circuit share its figures.
-        key = id(case.point)
-        if key not in self._known:
-            self._known[key] = (case, [place for part in self.parts for place in self._figures(case, part)])
-        figures = self._known[key][1]
-        dark = case.contract.outcome == "off"
-        off = [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
-        return [figures, off, self.findings.coded(flowing(case))]
+        return [
+            [list(self._figures(case)), self._off(case), self.findings.coded(flowing(case))]
+            for case in self.trying.cases(self._asked)
+        ]
 
-    def _figures(self, case: Case, part: Any) -> Iterator[int]:
-        point = case.point
-        if part.node:
-            volts, amps = case.node_voltage(part.node), case.node_current(part.node)
-            if volts is None or amps is None:
-                yield from (0, 0, 0, 0)
-            else:
-                self.most_v = max(self.most_v, volts.max)
-                yield from (self.texts.figure(each, "V") for each in (volts.typ, volts.min, volts.max))
-                yield self.texts.figure(amps.typ, "A")
-        if part.kind not in ("source", "bus"):
-            lost = lost_w(case, part.part, part.kind)
-            yield 0 if lost is None else self._watts(lost.typ, "lost")
-        if part.kind == "load":
-            taken = None if point is None else point.loads.get(part.part.rpartition("/")[0])
-            yield 0 if taken is None else self._watts(taken.typ, "W")
+    def _off(self, case: Case) -> list[int]:
+        dark = case.contract.outcome == "off"
+        return [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
+
+    def _figures(self, case: Case) -> Iterator[int]:
+        losses, loads = case.typical_w()
+        for part in self.parts:
+            if part.node:
+                volts, amps = case.node_voltage(part.node), case.node_current(part.node)
+                if volts is None or amps is None:
+                    yield from (0, 0, 0, 0)
+                else:
+                    self.most_v = max(self.most_v, volts.max)
+                    yield from (self.texts.figure(each, "V") for each in (volts.typ, volts.min, volts.max))
+                    yield self.texts.figure(amps.typ, "A")
+            if part.kind not in ("source", "bus"):
+                lost = lost_in(losses, part.part, part.kind)
+                yield self._watts(sum(lost), "lost") if lost else 0
+            if part.kind == "load":
+                taken = loads.get(part.part.rpartition("/")[0])
+                yield 0 if taken is None else self._watts(taken, "W")
 
     def _watts(self, watts: float, unit: str) -> int:
         self.most_w = max(self.most_w, watts)

@@ -28,6 +28,7 @@ _SWINGS = (Input(Start("", 0.0, inductance_h=1.0, input_f=1.0), 1.0, 1.0, 1.0, T
 _LATCHED = (Latch("", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, None),)
 
 Rows = tuple[list[float], list[float], list[float]]
+_NOWHERE: Rows = [], [], []
 
 
 class Circuit(NamedTuple):
@@ -134,6 +135,7 @@ class SolvedTogether:
         self.collapsed: list[bool] = told.collapsed.tolist()
         self.held_v: list[float] = told.held_v.tolist()
         self.input_w: dict[str, list[float]] = {name: most.tolist() for name, most in told.input_w.items()}
+        self.typical = tuple({name: listed.tolist() for name, listed in each.items()} for each in told.typical)
         self.drops = {key: (drop.tolist(), whole.tolist()) for key, (drop, whole) in told.drops.items()}
         stuck = np.zeros(told.collapsed.shape, dtype=np.bool_)
         cells = np.flatnonzero(~told.collapsed)
@@ -177,8 +179,8 @@ class CellCase(Case):
 
     def worst_current(self, node: str) -> float:
         """The most current through a node [A]; zero where there is none."""
-        most = self._solved.current_a[node][2][self._at]
-        return 0.0 if isnan(most) else most
+        most = self._solved.current_a.get(node, _NOWHERE)[2]
+        return 0.0 if not most or isnan(most[self._at]) else most[self._at]
 
     @property
     def collapses(self) -> bool:
@@ -189,6 +191,11 @@ class CellCase(Case):
     def collapse(self) -> Collapse | None:
         """That some corner has no operating point."""
         return _SOMEWHERE if self.collapses else None
+
+    def typical_w(self) -> tuple[dict[str, float], dict[str, float]]:
+        """What each part loses, and what each load takes, with everything as stated [W]."""
+        losses, loads = ({name: watts[self._at] for name, watts in each.items()} for each in self._solved.typical)
+        return losses, loads
 
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current falls to at worst."""
@@ -229,5 +236,5 @@ class CellCase(Case):
 
 
 def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:
-    least, typical, most = nodes[node]
-    return None if isnan(least[at]) else Triple(least[at], typical[at], most[at])
+    least, typical, most = nodes.get(node, _NOWHERE)
+    return None if not least or isnan(least[at]) else Triple(least[at], typical[at], most[at])
