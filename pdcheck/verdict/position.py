@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from functools import cached_property
+from typing import Any, cast
 
 import numpy as np
 
+from pdcheck.circuit.cells import CellTriples
 from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import branch_specs
 from pdcheck.circuit.plug_in import Input, Trouble
 from pdcheck.circuit.startup import Latch
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads.load import of_many
-from pdcheck.verdict.case import Case
+from pdcheck.physics.number import Number
+from pdcheck.quantities import Triple
+from pdcheck.verdict.case import Case, by_rule
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
 
 
@@ -25,8 +30,7 @@ class Position(CellCase):
 
     def __init__(self, case: Case, solved: SolvedTogether, at: int) -> None:
         super().__init__(case, case.cable, solved, at)
-        self.limits_by_rule = case.limits_by_rule
-        self._case = case
+        self.feed, self._case = case.feed, case
 
     def latches(self) -> tuple[Latch, ...]:
         """As any case."""
@@ -34,7 +38,7 @@ class Position(CellCase):
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """As any case; with more current than is sure there is no trouble that there is not with what is sure."""
-        sure = super().trouble_before(limit_a, every=every) is None and limit_a >= (self.before_a or 0.0)
+        sure = super().trouble_before(limit_a, every=every) is None and limit_a >= _least_a(self)
         return None if sure else self._case.trouble_before(limit_a, every=every)
 
     @cached_property
@@ -68,16 +72,75 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
             first = cases[places[0]]
             spec = spec_of(some, _spec([cases[at] for at in places]))
             solved = SolvedTogether(spec, first.off, some, first.starts)
+            asked = _in_question([cases[at] for at in places], solved.told)
             for place, at in enumerate(places):
                 if not solved.collapsed[place]:
-                    found[at] = Position(cases[at], solved, place)
+                    found[at] = position = Position(cases[at], solved, place)
+                    position.limits_by_rule = by_rule(asked[place])
     return found
+
+
+class _Many(Case):
+    """The circuits of a group as one case, whose figures are arrays: as much of it as limits on what flows look at."""
+
+    def __init__(self, case: Case, told: CellTriples) -> None:
+        super().__init__(case.rig, case.source, case.cable, case.contract)
+        self._told = told
+
+    def node_voltage(self, node: str) -> Triple | None:
+        """Voltage at a node [V]."""
+        return Triple(*self._told.nodes[node].voltage_v) if node in self._told.nodes else None
+
+    def node_current(self, node: str) -> Triple | None:
+        """Current through a node [A]."""
+        return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
+
+    def greatest_power(self, node: str) -> Number:
+        """The most power through a node [W]."""
+        ends = self._told.nodes[node]
+        return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
+
+
+def _in_question(cases: Sequence[Case], told: CellTriples) -> list[list[PartLimit]]:
+    """Of each of some cases solved together those limits on what flows that are not kept, or only just.
+
+    Of what is not looked at on arrays, a branch that is off, a limit that does not hang on what flows, all are left.
+    """
+    many, off = _Many(cases[0], told), cases[0].off
+    found: list[list[PartLimit]] = [[] for _ in cases]
+    alike: dict[Hashable, list[tuple[int, PartLimit]]] = {}
+    for place, case in enumerate(cases):
+        for limit in case.known_limits:
+            if limit.state != "loaded" or limit.branch in off:
+                found[place].append(limit)
+            else:
+                alike.setdefault((id(limit.rule), limit.node, limit.sense), []).append((place, limit))
+    for listed in alike.values():
+        values = many.reached(listed[0][1])
+        places = np.array([place for place, _ in listed])
+        bounds = np.array(
+            [min(_bounds(limit)) if limit.sense == "at_most" else max(_bounds(limit)) for _, limit in listed]
+        )
+        if values is not None:
+            for index in np.flatnonzero(listed[0][1].past(cast(Any, values)[places], cast(Any, bounds))):
+                place, limit = listed[index]
+                found[place].append(limit)
+    return found
+
+
+def _bounds(limit: PartLimit) -> list[float]:
+    return [bound for bound in (limit.limit, limit.near if limit.rule.near else None) if bound is not None]
+
+
+def _least_a(case: Case) -> float:
+    """The least current [A] that a rule counts on at 5 V before the contract, 0 where there is none."""
+    return 0.0 if case.before_a is None else min(case.before_a, case.seen.typec_a)
 
 
 def _circuit(case: Case) -> Circuit:
     contract = case.contract
     held = float("inf") if contract.holds_a is None else contract.holds_a
-    return Circuit(case.source_v, case.cable.loop_ohm()[0], held, 0, case.off, case.before_a or 0.0, contract.current_a)
+    return Circuit(case.source_v, case.cable.loop_ohm()[0], held, 0, case.off, _least_a(case), contract.current_a)
 
 
 def _alike(case: Case, circuit: Circuit) -> Hashable:

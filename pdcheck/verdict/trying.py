@@ -20,7 +20,6 @@ from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.request import Request
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
@@ -28,6 +27,7 @@ from pdcheck.parts.store import sleeps_below
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
+from pdcheck.verdict.gravest import LIMITS
 from pdcheck.verdict.position import solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
@@ -117,7 +117,10 @@ _RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
     for scope in ("source", "cable", "supply", "circuit")
 }
 _FINDS = tuple(rule.find for rule in RIG_RULES)
-_OF_LIMITS = {rule.id for limit in Catalogue.rules for rule in (limit, limit.near) if rule is not None}
+_LIMITS, _OTHERS = (
+    {scope: tuple(each for each in rules if (each[1].id in LIMITS) is of_limits) for scope, rules in _RULES.items()}
+    for of_limits in (True, False)
+)
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
@@ -136,6 +139,7 @@ class Supply(NamedTuple):
     source_v: Triple
     loop_ohm: Triple
     design_v: float | None
+    feed: tuple[float, float]
 
 
 class _TriedCase(Case):
@@ -177,6 +181,7 @@ class Trying:
         self._seen: dict[Hashable, Available] = {}
         self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
+        self._feeds: dict[int, tuple[float, float]] = {}
         self._looks: dict[Hashable, int] = {}
         self._faces: dict[Hashable, int] = {}
 
@@ -193,27 +198,28 @@ class Trying:
         granted = self._granted.setdefault(told, len(self._granted))
         source_v = Case(self.rig, source, cable, contract).source_v
         design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
-        return Supply(request, source, cable, seen, contract, granted, source_v, cable.loop_ohm()[0], design_v)
+        if id(cable) not in self._feeds:
+            self._feeds[id(cable)] = feed_of(self.rig.trigger, cable)
+        loop_ohm, feed = cable.loop_ohm()[0], self._feeds[id(cable)]
+        return Supply(request, source, cable, seen, contract, granted, source_v, loop_ohm, design_v, feed)
 
     def same(self, supply: Supply) -> Hashable:
         """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
         request, source, cable, seen, contract, *_ = supply
         return (
             self.same_flow(supply), request, contract._replace(offer=None, request_words=()), source.offers == (),
-            source.behaviour, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
+            source.behaviour, seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
+            cable.voltage_v, cable.pd, cable.is_epr,
         )  # fmt: skip
 
     def same_flow(self, supply: Supply) -> Hashable:
         """What the circuit and all rules on it look at beside the rig: pairs that agree in it share their findings."""
         _, source, cable, seen, contract, *_ = supply
-        before = before_a(source, seen) if contract.offer is not None else None
+        before = (before_a(source, seen), seen.typec_a) if contract.offer is not None else None
         return (
-            contract._replace(offer=None, request_words=(), outcome="off" if contract.outcome == "off" else "as-asked",
-                              mismatch=False, reason=""),
-            contract.ends, before, supply.design_v, self.rig.tolerance.of_source(source), sleeps_below(source),
-            source.sleeps_below_a, seen.pd, seen.typec_a,
-            cable.current_a, cable.voltage_v, cable.pd, cable.is_epr, cable.loop_ohm(),
-            feed_of(self.rig.trigger, cable),
+            contract.outcome == "off", contract.kind, contract.voltage_v, contract.current_a, supply.source_v, before,
+            supply.design_v, sleeps_below(source), source.sleeps_below_a, cable.current_a, cable.loop_ohm(),
+            supply.feed,
         )  # fmt: skip
 
     def _varied(self, request: Request, loads: Loads) -> Rig:
@@ -231,7 +237,7 @@ class Trying:
         variant = (supply.request, loads)
         rig = self._varied(*variant)
         case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
-        case.seen, case.source_v = supply.seen, supply.source_v
+        case.seen, case.source_v, case.feed = supply.seen, supply.source_v, supply.feed
         begun = (loads, supply.design_v, supply.contract.voltage_v)
         if begun not in self._starts:
             starts = starts_of(rig, supply.contract.voltage_v)
@@ -322,5 +328,5 @@ def flowing(case: Case) -> Found:
 def _asked(scope: Scope, case: Case) -> Found:
     kept = case.limits_by_rule
     # A rule of limits has nothing to say where no part has one.
-    asked = [each for each in _RULES[scope] if each[1].id in kept or each[1].id not in _OF_LIMITS]
+    asked = [*_OTHERS[scope], *(each for each in _LIMITS[scope] if each[1].id in kept)]
     return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])

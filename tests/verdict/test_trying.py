@@ -27,7 +27,7 @@ def shares(data, branches):
 
 
 def compared(rig, kit, pairs, data):
-    """The findings at positions as the page puts them together, those of the first that is the same, are the judge's."""
+    """The findings at positions as the page puts them together, of the first that is the same, are the judge's."""
     trying, first = Trying(rig, kit, pairs), {}
     request = data.draw(st.sampled_from(trying.requests))
     sources, cables = trying.alone

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from math import isnan, nan
 from typing import Any, NamedTuple
 
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
-from pdcheck.quantities import format_quantity
+from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.marks import MARKS
@@ -32,7 +33,7 @@ class _Texts:
     def __init__(self) -> None:
         self.listed: list[str] = [""]
         self._places: dict[str, int] = {"": 0}
-        self._figures: dict[tuple[str, str], int] = {}
+        self._figures: dict[str, dict[str, int]] = {}
 
     def place(self, text: str) -> int:
         known = self._places.setdefault(text, len(self.listed))
@@ -40,18 +41,19 @@ class _Texts:
             self.listed.append(text)
         return known
 
-    def figure(self, value: float, unit: str) -> int:
-        """A figure as it is shown; printed once for all that look alike."""
-        digits = _DIGITS[unit]
+    def figures(self, values: Iterable[float], unit: str) -> list[int]:
+        """Figures as they are shown, NaN as nothing; each printed once for all that look alike."""
+        digits, known = _DIGITS[unit], self._figures.setdefault(unit, {})
+        form, known[""] = f".{digits - 1}e", 0
         # What a load of next to nothing takes is no figure.
-        key = (f"{value:.{digits - 1}e}" if abs(value) >= _NO_FIGURE else "0", unit)
-        known = self._figures.get(key)
-        if known is None:
-            known = self._figures[key] = self.place(format_quantity(float(key[0]), unit.replace("lost", "W"), digits))
-        return known
+        listed = [format(value, form) if abs(value) >= _NO_FIGURE else "" if isnan(value) else "0" for value in values]
+        for each in set(listed) - known.keys():
+            known[each] = self.place(format_quantity(float(each), unit.replace("lost", "W"), digits))
+        return [known[each] for each in listed]
 
 
 _NO_FIGURE = 1e-5
+_NOWHERE = Triple(nan, nan, nan)
 
 
 class _Findings:
@@ -212,36 +214,38 @@ class _Worked:
 
     def states(self) -> list[list[Any]]:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
+        cases = self.trying.cases(self._asked)
+        figures = zip(*self._columns(cases), strict=True)
         return [
-            [list(self._figures(case)), self._off(case), self.findings.coded(flowing(case))]
-            for case in self.trying.cases(self._asked)
+            [shown, self._off(case), self.findings.coded(flowing(case))]
+            for case, shown in zip(cases, figures, strict=True)
         ]
+
+    def _columns(self, cases: Sequence[Case]) -> Iterator[list[int]]:
+        """For each slot its figure in each case."""
+        typical = [case.typical_w() for case in cases]
+        for part in self.parts:
+            if part.node:
+                volts = [case.node_voltage(part.node) or _NOWHERE for case in cases]
+                amps = [(case.node_current(part.node) or _NOWHERE).typ for case in cases]
+                least, typ, most = zip(*volts, strict=True)
+                self.most_v = max([self.most_v, *(each for each in most if not isnan(each))])
+                yield from (self.texts.figures(each, "V") for each in (typ, least, most))
+                yield self.texts.figures(amps, "A")
+            if part.kind not in ("source", "bus"):
+                own = (lost_in(losses, part.part, part.kind) for losses, _ in typical)
+                yield self._watts([sum(each) if each else nan for each in own], "lost")
+            if part.kind == "load":
+                name = part.part.rpartition("/")[0]
+                yield self._watts([loads.get(name, nan) for _, loads in typical], "W")
+
+    def _watts(self, watts: Sequence[float], unit: str) -> list[int]:
+        self.most_w = max([self.most_w, *(each for each in watts if not isnan(each))])
+        return self.texts.figures(watts, unit)
 
     def _off(self, case: Case) -> list[int]:
         dark = case.contract.outcome == "off"
         return [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
-
-    def _figures(self, case: Case) -> Iterator[int]:
-        losses, loads = case.typical_w()
-        for part in self.parts:
-            if part.node:
-                volts, amps = case.node_voltage(part.node), case.node_current(part.node)
-                if volts is None or amps is None:
-                    yield from (0, 0, 0, 0)
-                else:
-                    self.most_v = max(self.most_v, volts.max)
-                    yield from (self.texts.figure(each, "V") for each in (volts.typ, volts.min, volts.max))
-                    yield self.texts.figure(amps.typ, "A")
-            if part.kind not in ("source", "bus"):
-                lost = lost_in(losses, part.part, part.kind)
-                yield self._watts(sum(lost), "lost") if lost else 0
-            if part.kind == "load":
-                taken = loads.get(part.part.rpartition("/")[0])
-                yield 0 if taken is None else self._watts(taken, "W")
-
-    def _watts(self, watts: float, unit: str) -> int:
-        self.most_w = max(self.most_w, watts)
-        return self.texts.figure(watts, unit)
 
     def alone(self) -> list[list[list[int]]]:
         """For each pair the findings on its charger and on its cable alone."""
