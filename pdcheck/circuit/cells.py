@@ -31,10 +31,10 @@ class CellTriples(NamedTuple):
     """All corners together, of each circuit.
 
     ``nodes`` are NaN where the typical corner has no solution. ``collapsed``: some corner has none. ``held_v``: the
-    lowest voltage [V] to which a source that holds its current falls, NaN where none does. ``most_w``: the most
-    power through the ends of each branch, ``NAME/in`` and ``NAME/load`` [W]. ``drops``: by (start, end) node, the greatest drop as a part of what it starts with:
-    (drop, voltage) [V], zero where no corner has a solution. ``typical``: with everything as stated, what is
-    lost by part, and what is useful by branch [W].
+    lowest voltage [V] to which a source that holds its current falls, NaN where none does. ``most_w``: the most power
+    through the ends of each branch, ``NAME/in`` and ``NAME/load`` [W]. ``drops``: by (start, end) node, the greatest
+    drop as a part of what it starts with: (drop, voltage) [V], zero where no corner has a solution. ``typical``: with
+    everything as stated, what is lost by part, and what is useful by branch [W].
     """
 
     nodes: dict[str, NodeArrays]

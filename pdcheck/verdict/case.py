@@ -223,12 +223,10 @@ class Case:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
 
-    def typical_w(self) -> tuple[dict[str, float], dict[str, float]]:
-        """What each part loses, and what each load takes, with everything as stated [W]."""
-        point = self.point
-        listed = ({}, {}) if point is None else (point.losses, point.loads)
-        losses, loads = ({name: watts.typ for name, watts in each.items()} for each in listed)
-        return losses, loads
+    def typical_loss(self, part: str) -> float | None:
+        """What a part loses with everything as stated [W]; ``None`` where there is no such part, or nothing flows."""
+        lost = None if self.point is None else self.point.losses.get(part)
+        return None if lost is None else lost.typ
 
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current at the limit falls to at worst; ``None`` without."""

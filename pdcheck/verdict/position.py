@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from functools import cached_property
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 
@@ -37,9 +37,8 @@ class Position(CellCase):
         return self._case.latches() if super().latches() else ()
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
-        """As any case; with more current than is sure there is no trouble that there is not with what is sure."""
-        sure = super().trouble_before(limit_a, every=every) is None and limit_a >= _least_a(self)
-        return None if sure else self._case.trouble_before(limit_a, every=every)
+        """As any case; what holds on the least current that a rule counts on holds on any."""
+        return self._case.trouble_before(limit_a, every=every) if self.solved.breaks_down[every][self.at] else None
 
     @cached_property
     def _on_contract(self) -> Trouble | None:
@@ -83,9 +82,11 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
 class _Many(Case):
     """The circuits of a group as one case, whose figures are arrays: as much of it as limits on what flows look at."""
 
-    def __init__(self, case: Case, told: CellTriples) -> None:
+    def __init__(self, cases: Sequence[Case], told: CellTriples) -> None:
+        case = cases[0]
         super().__init__(case.rig, case.source, case.cable, case.contract)
-        self._told = told
+        self._told, self.off = told, case.off
+        self.source_v = Triple(*np.array([each.source_v for each in cases]).T)
 
     def node_voltage(self, node: str) -> Triple | None:
         """Voltage at a node [V]."""
@@ -106,30 +107,52 @@ def _in_question(cases: Sequence[Case], told: CellTriples) -> list[list[PartLimi
 
     Of what is not looked at on arrays, a branch that is off, a limit that does not hang on what flows, all are left.
     """
-    many, off = _Many(cases[0], told), cases[0].off
+    many, off = _Many(cases, told), cases[0].off
     found: list[list[PartLimit]] = [[] for _ in cases]
-    alike: dict[Hashable, list[tuple[int, PartLimit]]] = {}
+    # Cases that carry the same have their limits in the same order.
+    split: dict[int, _Split] = {}
+    alike: dict[Hashable, list[int]] = {}
     for place, case in enumerate(cases):
-        for limit in case.known_limits:
-            if limit.state != "loaded" or limit.branch in off:
-                found[place].append(limit)
-            else:
-                alike.setdefault((id(limit.rule), limit.node, limit.sense), []).append((place, limit))
-    for listed in alike.values():
-        values = many.reached(listed[0][1])
-        places = np.array([place for place, _ in listed])
-        bounds = np.array(
-            [min(_bounds(limit)) if limit.sense == "at_most" else max(_bounds(limit)) for _, limit in listed]
-        )
-        if values is not None:
-            for index in np.flatnonzero(listed[0][1].past(cast(Any, values)[places], cast(Any, bounds))):
-                place, limit = listed[index]
-                found[place].append(limit)
+        limits = case.known_limits
+        if id(limits) not in split:
+            split[id(limits)] = _split(limits, off)
+        found[place] += split[id(limits)].left
+        alike.setdefault(split[id(limits)].kinds, []).append(place)
+    for places in alike.values():
+        listed = [split[id(cases[place].known_limits)] for place in places]
+        table = np.array([each.bounds for each in listed])
+        for at, limit in enumerate(listed[0].looked):
+            values = many.reached(limit)
+            if values is not None:
+                past = limit.past(cast(Any, values)[places], cast(Any, table[:, at]))
+                for index in np.flatnonzero(past):
+                    found[places[index]].append(listed[index].looked[at])
     return found
 
 
-def _bounds(limit: PartLimit) -> list[float]:
-    return [bound for bound in (limit.limit, limit.near if limit.rule.near else None) if bound is not None]
+class _Split(NamedTuple):
+    """Limits that are looked at on arrays: of which kind they are, the first bound that a value gets to, they
+    themselves; and those that are left."""
+
+    kinds: tuple[Hashable, ...]
+    bounds: list[float]
+    looked: list[PartLimit]
+    left: list[PartLimit]
+
+
+def _split(limits: Sequence[PartLimit], off: frozenset[str]) -> _Split:
+    flows = [limit for limit in limits if not limit.rule.supply]
+    looked = [limit for limit in flows if limit.state in ("loaded", "starting") and limit.branch not in off]
+    left = [limit for limit in flows if limit not in looked]
+    return _Split(
+        tuple((id(limit.rule), limit.node, limit.sense) for limit in looked), [*map(_first_bound, looked)], looked, left
+    )
+
+
+def _first_bound(limit: PartLimit) -> float:
+    """The figure from which on a limit is not kept, or only just."""
+    bounds = [bound for bound in (limit.limit, limit.near if limit.rule.near else None) if bound is not None]
+    return min(bounds) if limit.sense == "at_most" else max(bounds)
 
 
 def _least_a(case: Case) -> float:

@@ -143,16 +143,19 @@ class Supply(NamedTuple):
 
 
 class _TriedCase(Case):
-    """A case that shares what happens on the 5 V before the contract with all others that are ``wired`` alike."""
+    """A case that shares what happens on the 5 V before the contract with all others of the same ``loads``."""
 
-    wired: Hashable = None
+    loads: Loads
     before: dict[Hashable, Trouble | None]
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """As in any case."""
-        if self.wired is None or self.before_a is None:
-            return super().trouble_before(limit_a, every=every)
-        key = (self.wired, limit_a, every)
+        if self.before_a is None:
+            return None
+        # The source has no part in what 5 V does.
+        built_v = design_voltage(self.rig, self.contract.voltage_v)
+        wired = (self.loads, self.cable.loop_ohm()[0], self.cable.current_a, built_v, self.off, id(self.starts))
+        key = (wired, limit_a, every)
         if key not in self.before:
             self.before[key] = super().trouble_before(limit_a, every=every)
         return self.before[key]
@@ -177,12 +180,13 @@ class Trying:
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
-        self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
+        self._built: dict[Hashable, Any] = {}
+        self._limits: dict[Hashable, tuple[Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
         self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
         self._feeds: dict[int, tuple[float, float]] = {}
-        self._looks: dict[Hashable, int] = {}
+        self._looks: dict[Hashable, Hashable] = {}
         self._faces: dict[Hashable, int] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
@@ -244,35 +248,31 @@ class Trying:
             # One object for all that are alike, which is quicker to compare.
             self._starts[begun] = self._alike.setdefault(starts, starts)
         case.starts = self._starts[begun]
-        told = (loads, supply.design_v, supply.granted)
+        built = (loads, supply.design_v)
+        if built not in self._built:
+            self._built[built] = case.rig_limits
+        case.rig_limits = self._built[built]
+        told = (*built, supply.granted)
         if told not in self._limits:
-            self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
-        case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
-        self._share_circuit(case, supply, loads)
+            self._limits[told] = (case.limits, case.known_limits)
+        case.limits, case.known_limits = self._limits[told]
+        case.loads, case.before = loads, self._before
         return case
-
-    def _share_circuit(self, case: _TriedCase, supply: Supply, loads: Loads) -> None:
-        """The circuit solved once for all positions on which it is the same: whatever else is granted or asked for."""
-        contract = supply.contract
-        if contract.outcome == "off":
-            return
-        wired = (loads, supply.loop_ohm, supply.cable.current_a, design_voltage(case.rig, contract.voltage_v), case.off)
-        # The source has no part in what 5 V does.
-        case.wired, case.before = (wired, id(case.starts)), self._before
 
     def looks(self, supply: Supply, loads: Loads) -> Hashable:
         """What rules on a supply look at of some loads: mostly just which of them are there."""
-        return tuple([None if share is None else self._look(supply, at, share) for at, share in enumerate(loads)])
+        key = (loads, supply.design_v, supply.contract.voltage_v)
+        if key not in self._looks:
+            self._looks[key] = tuple(
+                [None if share is None else self._look(supply, at, share) for at, share in enumerate(loads)]
+            )
+        return self._looks[key]
 
     def _look(self, supply: Supply, at: int, share: int) -> int:
-        volts = supply.contract.voltage_v
-        key = (at, share, supply.design_v, volts)
-        if key not in self._looks:
-            rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
-            limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
-            face = (at, starts_of(rig, volts), tuple(limit for limit in limits if limit.rule.supply))
-            self._looks[key] = self._faces.setdefault(face, len(self._faces))
-        return self._looks[key]
+        rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
+        limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
+        face = (at, starts_of(rig, supply.contract.voltage_v), tuple(each for each in limits if each.rule.supply))
+        return self._faces.setdefault(face, len(self._faces))
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""

@@ -44,8 +44,9 @@ def compared(rig, kit, pairs, data):
         assert list(map(words, found)) == list(map(words, expected.findings)), (pair, loads)
         assert list(map(numbers, found)) == [pytest.approx(numbers(each)) for each in expected.findings], (pair, loads)
         nodes = [] if expected.case.point is None else expected.case.point.nodes
-        told = figures(expected.case, nodes)
-        assert figures(flows, nodes) == pytest.approx(told, rel=1e-6, abs=1e-12), (pair, loads)
+        losses = [] if expected.case.point is None else expected.case.point.losses
+        told = figures(expected.case, nodes, losses)
+        assert figures(flows, nodes, losses) == pytest.approx(told, rel=1e-6, abs=1e-12), (pair, loads)
 
 
 def words(finding):
@@ -57,11 +58,9 @@ def numbers(finding):
     return [0.0 if each is None else each for each in (finding.value, finding.limit)]
 
 
-def figures(case, nodes):
-    """All that the page shows of a circuit, by what it is."""
-    losses, loads = case.typical_w()
-    told = {f"{name} loses": watts for name, watts in losses.items()}
-    told |= {f"{name} takes": watts for name, watts in loads.items()}
+def figures(case, nodes, losses):
+    """What the page shows of a circuit, by what it is."""
+    told = {name: case.typical_loss(name) for name in losses}
     for node in nodes:
         ends = (*(case.node_voltage(node) or ()), *(case.node_current(node) or ()))
         told |= {f"{node} {at}": end for at, end in enumerate(ends)}

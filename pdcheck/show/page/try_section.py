@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from math import isnan, nan
 from typing import Any, NamedTuple
 
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
 from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.marks import MARKS
@@ -19,6 +19,8 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.drawn import Drawn, drawn, lost_in
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import Judgement
+from pdcheck.verdict.matrix.cell_case import SolvedTogether
+from pdcheck.verdict.position import Position
 from pdcheck.verdict.trying import Found, Grid, Loads, Pair, Supply, Trying, flowing, given
 
 GAP = "\u0001"
@@ -53,7 +55,6 @@ class _Texts:
 
 
 _NO_FIGURE = 1e-5
-_NOWHERE = Triple(nan, nan, nan)
 
 
 class _Findings:
@@ -62,18 +63,22 @@ class _Findings:
     def __init__(self, texts: _Texts) -> None:
         self._texts = texts
         self.kinds: dict[tuple[int, int, str, str, str, str, str], int] = {}
+        self._known: dict[Hashable, list[int]] = {}
 
     def coded(self, found: Found) -> list[list[int]]:
         return [self._coded(*each) for each in found]
 
     def _coded(self, at: int, finding: Finding) -> list[int]:
-        level = LEVELS.index(finding.level)
-        kind = (
-            level, at, finding.subject, _NUMBER.sub(GAP, finding.text), finding.advice, finding.rule,
-            str(finding.origin),
-        )  # fmt: skip
-        place = self.kinds.setdefault(kind, len(self.kinds))
-        return [place, *map(self._texts.place, _NUMBER.findall(finding.text))]
+        key = at, finding.level, finding.subject, finding.text, finding.advice, finding.origin
+        if key not in self._known:
+            level = LEVELS.index(finding.level)
+            kind = (
+                level, at, finding.subject, _NUMBER.sub(GAP, finding.text), finding.advice, finding.rule,
+                str(finding.origin),
+            )  # fmt: skip
+            place = self.kinds.setdefault(kind, len(self.kinds))
+            self._known[key] = [place, *map(self._texts.place, _NUMBER.findall(finding.text))]
+        return self._known[key]
 
 
 class Control(NamedTuple):
@@ -215,32 +220,36 @@ class _Worked:
     def states(self) -> list[list[Any]]:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
         cases = self.trying.cases(self._asked)
-        figures = zip(*self._columns(cases), strict=True)
+        solved = {id(case.solved): case.solved for case in cases if isinstance(case, Position)}
+        shown = {key: self._figures(_together(each), len(each.collapsed)) for key, each in solved.items()}
         return [
-            [shown, self._off(case), self.findings.coded(flowing(case))]
-            for case, shown in zip(cases, figures, strict=True)
+            [
+                shown[id(case.solved)][case.at] if isinstance(case, Position) else self._figures(_alone(case), 1)[0],
+                self._off(case),
+                self.findings.coded(flowing(case)),
+            ]
+            for case in cases
         ]
 
-    def _columns(self, cases: Sequence[Case]) -> Iterator[list[int]]:
-        """For each slot its figure in each case."""
-        typical = [case.typical_w() for case in cases]
+    def _figures(self, flows: _Flows, count: int) -> list[tuple[int, ...]]:
+        """Of each of so many circuits the figures in the order of the slots."""
+        return list(zip(*self._columns(flows, [nan] * count), strict=True))
+
+    def _columns(self, flows: _Flows, nothing: list[float]) -> Iterator[list[int]]:
         for part in self.parts:
             if part.node:
-                volts = [case.node_voltage(part.node) or _NOWHERE for case in cases]
-                amps = [(case.node_current(part.node) or _NOWHERE).typ for case in cases]
-                least, typ, most = zip(*volts, strict=True)
-                self.most_v = max([self.most_v, *(each for each in most if not isnan(each))])
+                least, typ, most = flows.voltage_v.get(part.node, (nothing,) * 3)
+                self.most_v = _most(self.most_v, most)
                 yield from (self.texts.figures(each, "V") for each in (typ, least, most))
-                yield self.texts.figures(amps, "A")
+                yield self.texts.figures(flows.current_a.get(part.node, (nothing,) * 3)[1], "A")
             if part.kind not in ("source", "bus"):
-                own = (lost_in(losses, part.part, part.kind) for losses, _ in typical)
-                yield self._watts([sum(each) if each else nan for each in own], "lost")
+                own = lost_in(flows.losses, part.part, part.kind)
+                yield self._watts([*map(sum, zip(*own, strict=True))] if own else nothing, "lost")
             if part.kind == "load":
-                name = part.part.rpartition("/")[0]
-                yield self._watts([loads.get(name, nan) for _, loads in typical], "W")
+                yield self._watts(flows.loads.get(part.part.rpartition("/")[0], nothing), "W")
 
-    def _watts(self, watts: Sequence[float], unit: str) -> list[int]:
-        self.most_w = max([self.most_w, *(each for each in watts if not isnan(each))])
+    def _watts(self, watts: list[float], unit: str) -> list[int]:
+        self.most_w = _most(self.most_w, watts)
         return self.texts.figures(watts, unit)
 
     def _off(self, case: Case) -> list[int]:
@@ -251,6 +260,33 @@ class _Worked:
         """For each pair the findings on its charger and on its cable alone."""
         sources, cables = self.trying.alone
         return [self.findings.coded((*sources[source.id], *cables[id(cable)])) for source, cable in self.grid.pairs]
+
+
+def _most(known: float, values: Iterable[float]) -> float:
+    return max([known, *(each for each in values if not isnan(each))])
+
+
+class _Flows(NamedTuple):
+    """What flows in some circuits: volts and amperes (least, typical, most) by node, watts lost by part and of use by
+    branch; lists of one figure for each circuit, NaN where it has none."""
+
+    voltage_v: Mapping[str, tuple[list[float], ...]]
+    current_a: Mapping[str, tuple[list[float], ...]]
+    losses: Mapping[str, list[float]]
+    loads: Mapping[str, list[float]]
+
+
+def _together(solved: SolvedTogether) -> _Flows:
+    return _Flows(solved.voltage_v, solved.current_a, solved.losses, solved.loads)
+
+
+def _alone(case: Case) -> _Flows:
+    point = case.point
+    if point is None:
+        return _Flows({}, {}, {}, {})
+    volts, amps = ({name: tuple([end] for end in node[at]) for name, node in point.nodes.items()} for at in range(2))
+    losses, loads = ({name: [watts.typ] for name, watts in each.items()} for each in (point.losses, point.loads))
+    return _Flows(volts, amps, losses, loads)
 
 
 def _slots(part: Any) -> Iterator[str]:

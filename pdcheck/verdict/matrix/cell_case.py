@@ -135,7 +135,7 @@ class SolvedTogether:
         self.collapsed: list[bool] = told.collapsed.tolist()
         self.held_v: list[float] = told.held_v.tolist()
         self.most_w: dict[str, list[float]] = {node: most.tolist() for node, most in told.most_w.items()}
-        self.typical = tuple({name: listed.tolist() for name, listed in each.items()} for each in told.typical)
+        self.losses, self.loads = ({name: listed.tolist() for name, listed in each.items()} for each in told.typical)
         self.drops = {key: (drop.tolist(), whole.tolist()) for key, (drop, whole) in told.drops.items()}
         stuck = np.zeros(told.collapsed.shape, dtype=np.bool_)
         cells = np.flatnonzero(~told.collapsed)
@@ -192,10 +192,9 @@ class CellCase(Case):
         """That some corner has no operating point."""
         return _SOMEWHERE if self.collapses else None
 
-    def typical_w(self) -> tuple[dict[str, float], dict[str, float]]:
-        """What each part loses, and what each load takes, with everything as stated [W]."""
-        losses, loads = ({name: watts[self.at] for name, watts in each.items()} for each in self.solved.typical)
-        return losses, loads
+    def typical_loss(self, part: str) -> float | None:
+        """What a part loses with everything as stated [W]."""
+        return self.solved.losses[part][self.at] if part in self.solved.losses else None
 
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current falls to at worst."""
@@ -221,7 +220,7 @@ class CellCase(Case):
         return _SWINGS if self.solved.swings[self.at] else ()
 
     def greatest_power(self, node: str) -> float | None:
-        """The most power through a node [W]: at the ends of a branch, or out of a converter, which holds its voltage."""
+        """The most power through a node [W]: of a branch's ends, or out of a converter, which holds its voltage."""
         known = self.solved.most_w.get(node)
         if known is None:
             most = self.solved.voltage_v[node][2][self.at] * self.solved.current_a[node][2][self.at]

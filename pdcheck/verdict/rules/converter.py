@@ -98,9 +98,8 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
-    losses, _ = case.typical_w()
     for name, converter in _converters(case):
-        lost = losses.get(f"{name}/converter")
+        lost = case.typical_loss(f"{name}/converter")
         if case.rig.box is not None or converter.states_heat or lost is None:
             continue
         reached = AIR.value + MODULE.typ * lost
