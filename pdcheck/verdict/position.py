@@ -142,11 +142,15 @@ class _Split(NamedTuple):
 
 def _split(limits: Sequence[PartLimit], off: frozenset[str]) -> _Split:
     flows = [limit for limit in limits if not limit.rule.supply]
-    looked = [limit for limit in flows if limit.state in ("loaded", "starting") and limit.branch not in off]
-    left = [limit for limit in flows if limit not in looked]
+    looked = [limit for limit in flows if _looked_at(limit, off)]
+    left = [limit for limit in flows if not _looked_at(limit, off)]
     return _Split(
         tuple((id(limit.rule), limit.node, limit.sense) for limit in looked), [*map(_first_bound, looked)], looked, left
     )
+
+
+def _looked_at(limit: PartLimit, off: frozenset[str]) -> bool:
+    return limit.state in ("loaded", "starting") and limit.branch not in off
 
 
 def _first_bound(limit: PartLimit) -> float:

@@ -268,11 +268,14 @@ class Trying:
             )
         return self._looks[key]
 
-    def _look(self, supply: Supply, at: int, share: int) -> int:
+    def _look(self, supply: Supply, at: int, share: int) -> Hashable:
+        key = (at, share, supply.design_v, supply.contract.voltage_v)
+        if key in self._looks:
+            return self._looks[key]
         rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
         limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
         face = (at, starts_of(rig, supply.contract.voltage_v), tuple(each for each in limits if each.rule.supply))
-        return self._faces.setdefault(face, len(self._faces))
+        return self._looks.setdefault(key, self._faces.setdefault(face, len(self._faces)))
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
