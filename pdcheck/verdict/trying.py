@@ -40,7 +40,7 @@ FINE: tuple[int, ...] = (0, 25, 50, 75, 100, 125, 150)
 COARSE: tuple[int, ...] = (0, 50, 100, 150)
 WHOLE = 100
 MOST_WORK = 30_000
-"""Corners of tolerance that may be solved for a page, rules included: about two seconds."""
+"""Corners of tolerance that may be solved for a page, rules included: about half a second."""
 MOST_LOADS = 12_000
 """Loads at all positions together: about a megabyte on a page."""
 _OVERHEAD = 4
@@ -284,8 +284,8 @@ class Trying:
         corners = len(spec_corners(Case(self.rig, *own).spec))
         branches = len(self.rig.branches)
         for pairs in (self.pairs, crossing) if len(self.pairs) <= _MOST_COMPARED else (crossing,):
-            # What differs in nothing that flows is worked out once; counting it is little work itself.
-            alike = {self.same_flow(self.supply(pair, request)) for pair in pairs for request in self.requests}
+            # What is supplied alike is worked out once; counting it is little work itself.
+            alike = {self.same(self.supply(pair, request)) for pair in pairs for request in self.requests}
             for each, steps in ((True, FINE), (True, COARSE), (False, FINE), (False, COARSE)):
                 count = len(alike) * ((len(steps) + 1) ** branches if each else branches * len(steps) + 1)
                 work = count * (_OVERHEAD + corners) * max(1.0, branches / _FEW)

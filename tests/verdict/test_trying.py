@@ -132,7 +132,7 @@ def test_a_grid_stays_within_its_work(branches, sources):
     assert trying.pairs[0] in grid.pairs and (WHOLE,) * branches in grid.loads
     assert grid.steps in (FINE, COARSE) and len(set(grid.loads)) == len(grid.loads)
     assert grid.each == (len(grid.loads) == len(loads_of(branches, grid.steps, each=True)) if branches < 4 else False)
-    alike = {trying.same_flow(trying.supply(pair, each)) for pair in grid.pairs for each in grid.requests}
+    alike = {trying.same(trying.supply(pair, each)) for pair in grid.pairs for each in grid.requests}
     # Each position solves a corner at least.
     assert len(alike) * len(grid.loads) <= MOST_WORK
     assert len(alike) * len(grid.loads) * branches <= MOST_LOADS
