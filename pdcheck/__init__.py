@@ -9,7 +9,7 @@ the commands take: texts, paths, or parts made in code. What is wrong with an in
 <Checked: source with cable: runs>
 """
 
-# A type checker takes this for true; typing itself would be half of what the import costs.
+# A type checker takes this for true; typing itself would be half of what the import costs. A name is added here alone.
 TYPE_CHECKING = False
 if TYPE_CHECKING:
     from pdcheck.asking.audit import audit as audit
@@ -66,36 +66,10 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 
-_ALONE = (
-    "audit cable change check draw drop encode envelope fuse led matrix need pick runtime settings share talk "
-    "transient wire"
-)
-"""Questions of which the function stands alone in the file that is named as it."""
-_FROM = {
-    **{f"asking.{name}": name for name in _ALONE.split()},
-    "asking.bringup": "bringup measured next_reading",
-    "asking.decode": "attached decode",
-    "bits.bulk": "decode_objects object_rows",
-    "errors": "InputError",
-    "facts.origin": "Origin",
-    "parts.box": "Box",
-    "parts.cable": "Cable",
-    "parts.converter": "Converter",
-    "parts.kit": "Kit",
-    "parts.kit_result": "kit kit_add kit_remove",
-    "parts.limits": "Level",
-    "parts.loads": "Load",
-    "parts.rig": "Branch Rig Tolerance",
-    "parts.source": "Source",
-    "parts.trigger": "Trigger",
-    "parts.wire": "Wire",
-    "quantities": "Triple",
-    "result": "Result",
-    "verdict.case": "Case",
-    "verdict.finding": "Find Finding Rule rule",
-    "verdict.rule_list": "rules",
-}
-_PLACES = {name: place for place, names in _FROM.items() for name in names.split()}
+_SOURCE = __spec__.loader.get_data(__file__).decode()  # type: ignore[union-attr]
+_LINES = (line.split() for line in _SOURCE.splitlines() if line.startswith("    from pdcheck."))
+_PLACES = {name: place for _, place, _, name, *_ in _LINES}
+"""Where each name comes from: the lines for type checkers, which are the only list of them."""
 
 __all__ = [*_PLACES]  # noqa: PLE0604 - names, all of them
 
@@ -107,7 +81,7 @@ if not TYPE_CHECKING:  # a type checker that sees this takes any name for one of
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
         from importlib import import_module
 
-        globals()[name] = found = getattr(import_module(f"{__name__}.{_PLACES[name]}"), name)
+        globals()[name] = found = getattr(import_module(_PLACES[name]), name)
         return found
 
 

@@ -1,4 +1,4 @@
-"""The command line: names and one-line helps here, one file per command beside, loaded only when called."""
+"""The command line: one file per command beside, loaded only when called."""
 
 from __future__ import annotations
 
@@ -6,49 +6,20 @@ import gc
 import os
 import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from pdcheck.cli.commands import COMMANDS, SuggestingGroup
 from pdcheck.cli.helping import HelpedContext
 from pdcheck.cli.streams import READER_LEFT, Ended, Lost, heed_signals, leave, losing, open_streams, signalled
-from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.errors import InputError
 from pdcheck.intake.read_files import noting
 
 if TYPE_CHECKING:
     from click.shell_completion import CompletionItem
 
-COMMANDS = {
-    "decode": "Read a capture, hex or a charger's label: messages and what the source offers.",
-    "encode": "Turn a charger's label into a Source_Capabilities message in hex.",
-    "cable": "Read an e-marker or a description: what a cable may carry and what it loses.",
-    "drop": "Work out a loop resistance from two readings, and what it drops.",
-    "pick": "Rank a source's offers for a wanted output; give the request word.",
-    "settings": "Tell what each setting of a trigger would give on a source.",
-    "check": "Judge a rig on a source and cable, or on every pair of a kit.",
-    "new": "Make a rig file by answering questions, and judge it.",
-    "draw": "Draw a rig: volts and amperes on the wires, watts lost, what limits it.",
-    "envelope": "Give what each output can deliver on every contract, and what limits it.",
-    "fuse": "Propose fuses for the bus and each branch of a rig: values, reasons, voltage rating.",
-    "matrix": "Judge every source x cable x rig: one line each, or CSV.",
-    "kit": "Keep sources and cables in a kit file: add, list, show, remove.",
-    "need": "Tell the least source, cable and wires to buy for a rig.",
-    "talk": "Say what trigger and source would tell each other, when, and what voltage that gives.",
-    "transient": "Say what happens in a rig in the first second after it is plugged in.",
-    "runtime": "Tell how long a power bank feeds a rig, and what takes its energy.",
-    "audit": "Follow a captured conversation: what was agreed, and what was wrong.",
-    "change": "Say what happens in a rig when its source offers less, or is unplugged.",
-    "share": "Share a charger with several ports: which rig on which, what each gets.",
-    "bringup": "First power-up step by step: what the meter should show; compare what it showed.",
-    "wire": "Tell what a wire drops and loses as heat, or the thinnest that is enough.",
-    "led": "Tell resistor or headroom of an LED string, and the waste, on each voltage.",
-    "report": "Write one page about a rig: verdict, drawing, findings, offers, kit, cautions.",
-    "rules": "List every rule with its level and where its limit comes from.",
-    "schema": "Print the JSON Schema of a file or of what a command prints.",
-    "demo": "Run the whole job on invented chargers, cables and builds.",
-}
-"""Every command with its help, in the order of the README, so that --help imports none of them."""
 COMPLETING = "_PDCHECK_COMPLETE"
 """Set by the shell while it asks for completions."""
 
@@ -139,8 +110,11 @@ def _heeding(arguments: list[str] | None) -> int:
     """As ``run``, with streams that are all open, and the codes of the signals that end a program."""
     # What a run loads stays to its end: looking through it for what can go is a fifth of a check.
     gc.set_threshold(200_000, 20, 20)
-    # No plug-in has a part in reading these files; looking for them takes long.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # No plug-in has a part in reading these files. What would look for them loads what reads mail and archives, and
+    # heeds the variable that says so only then: an empty module in its place, which says that there are none.
+    none_found: Any = ModuleType("pydantic.plugin._loader")
+    none_found.get_plugins = tuple
+    sys.modules.setdefault(none_found.__name__, none_found)
     try:
         open_streams()
         heed_signals()

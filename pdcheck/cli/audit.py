@@ -1,4 +1,7 @@
-"""``pdcheck audit``: a captured conversation, followed and judged message by message."""
+"""``pdcheck audit``: Follow a captured conversation: what was agreed, and what was wrong.
+
+Meant by: analyse analyze trace debug follow.
+"""
 
 from __future__ import annotations
 

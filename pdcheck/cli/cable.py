@@ -1,4 +1,7 @@
-"""``pdcheck cable``: an e-marker or a description, to what a cable may carry and what it costs."""
+"""``pdcheck cable``: Read an e-marker or a description: what a cable may carry and what it loses.
+
+Meant by: emarker e-marker cables cord lead.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck change``: what happens in a rig when its source offers less, or the plug is pulled and put back."""
+"""``pdcheck change``: Say what happens in a rig when its source offers less, or is unplugged.
+
+Meant by: unplug event fallback drops derate.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck check``: a rig judged on a source and cable, or on every pair of a kit."""
+"""``pdcheck check``: Judge a rig on a source and cable, or on every pair of a kit.
+
+Meant by: verify test judge validate run works compatible evaluate try heat temperature thermal hot warm watch.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck decode``: a capture, hex, a label or the system's own tables, to messages and offers."""
+"""``pdcheck decode``: Read a capture, hex or a charger's label: messages and what the source offers.
+
+Meant by: charger chargers source label parse read capture hex pdo offers scan usb sniff log identify.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck demo``: the whole job on invented chargers, cables and builds."""
+"""``pdcheck demo``: Run the whole job on invented chargers, cables and builds.
+
+Meant by: example examples sample tutorial tour intro.
+"""
 
 from __future__ import annotations
 

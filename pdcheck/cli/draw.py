@@ -1,4 +1,7 @@
-"""``pdcheck draw``: a rig as one picture, in the terminal or as a file."""
+"""``pdcheck draw``: Draw a rig: volts and amperes on the wires, watts lost, what limits it.
+
+Meant by: diagram plot picture schematic svg show graph image.
+"""
 
 from __future__ import annotations
 

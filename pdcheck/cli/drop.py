@@ -1,4 +1,7 @@
-"""``pdcheck drop``: the loop resistance from two voltmeter readings, and what it costs."""
+"""``pdcheck drop``: Work out a loop resistance from two readings, and what it drops.
+
+Meant by: loss resistance ohm voltage-drop loop.
+"""
 
 from __future__ import annotations
 

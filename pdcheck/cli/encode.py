@@ -1,4 +1,7 @@
-"""``pdcheck encode``: a label, or messages in hex, to messages with their CRC in hex, or to a waveform."""
+"""``pdcheck encode``: Turn a charger's label into a Source_Capabilities message in hex.
+
+Meant by: build generate.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck envelope``: what each output of a rig can deliver, on every contract that can occur."""
+"""``pdcheck envelope``: Give what each output can deliver on every contract, and what limits it.
+
+Meant by: power watts deliver current amps maximum max output.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck fuse``: which fuse fits on the bus and in each branch of a rig."""
+"""``pdcheck fuse``: Propose fuses for the bus and each branch of a rig: values, reasons, voltage rating.
+
+Meant by: fuses breaker protect.
+"""
 
 from __future__ import annotations
 

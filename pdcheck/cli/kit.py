@@ -1,4 +1,7 @@
-"""``pdcheck kit``: what one owns, kept in a kit file: add, list, show, remove."""
+"""``pdcheck kit``: Keep sources and cables in a kit file: add, list, show, remove.
+
+Meant by: add remove list own inventory delete edit.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +11,8 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
+from pdcheck.cli.commands import SuggestingGroup
 from pdcheck.cli.options import form_option, id_options, json_option
-from pdcheck.cli.suggesting import SuggestingGroup
 from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:

@@ -1,4 +1,7 @@
-"""``pdcheck led``: the resistor or the driver's headroom of an LED string, and the waste, on each voltage."""
+"""``pdcheck led``: Tell resistor or headroom of an LED string, and the waste, on each voltage.
+
+Meant by: leds resistor strip lamp light.
+"""
 
 from __future__ import annotations
 

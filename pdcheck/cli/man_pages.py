@@ -9,7 +9,8 @@ from pathlib import Path
 
 import click
 
-from pdcheck.cli import COMMANDS, group
+from pdcheck.cli import group
+from pdcheck.cli.commands import COMMANDS
 
 _SECTION = "1"
 _CODES = (

@@ -1,4 +1,7 @@
-"""``pdcheck matrix``: every source x cable x rig, one cell each."""
+"""``pdcheck matrix``: Judge every source x cable x rig: one line each, or CSV.
+
+Meant by: compare table all combinations grid.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck need``: the least source and cable that a rig works on."""
+"""``pdcheck need``: Tell the least source, cable and wires to buy for a rig.
+
+Meant by: buy shop shopping purchase order least cheapest recommend.
+"""
 
 from __future__ import annotations
 

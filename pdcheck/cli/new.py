@@ -1,4 +1,7 @@
-"""``pdcheck new``: a rig file from questions in the order that a builder thinks, and its verdict."""
+"""``pdcheck new``: Make a rig file by answering questions, and judge it.
+
+Meant by: init create make start wizard setup begin add-rig.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck pick``: the offers of a source ranked for a wanted output."""
+"""``pdcheck pick``: Rank a source's offers for a wanted output; give the request word.
+
+Meant by: voltage volts choose select best offer which converter.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck report``: a rig on a kit as one page that opens offline."""
+"""``pdcheck report``: Write one page about a rig: verdict, drawing, findings, offers, kit, cautions.
+
+Meant by: page html pdf export print web.
+"""
 
 from __future__ import annotations
 

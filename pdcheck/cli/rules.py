@@ -1,4 +1,7 @@
-"""``pdcheck rules``: every rule with its level and its origin."""
+"""``pdcheck rules``: List every rule with its level and where its limit comes from.
+
+Meant by: cautions rule safety sources origins limits.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck runtime``: how long a power bank feeds a rig, and what takes its energy."""
+"""``pdcheck runtime``: Tell how long a power bank feeds a rig, and what takes its energy.
+
+Meant by: battery hours bank powerbank power-bank duration energy lasts last.
+"""
 
 from __future__ import annotations
 

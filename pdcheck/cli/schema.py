@@ -1,4 +1,7 @@
-"""``pdcheck schema``: the JSON Schema of a file or of a document."""
+"""``pdcheck schema``: Print the JSON Schema of a file or of what a command prints.
+
+Meant by: json format api.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""``pdcheck settings``: what each setting of a trigger would give on a source."""
+"""``pdcheck settings``: Tell what each setting of a trigger would give on a source.
+
+Meant by: trigger setting set switch.
+"""
 
 from __future__ import annotations
 

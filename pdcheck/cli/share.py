@@ -1,4 +1,7 @@
-"""``pdcheck share``: rigs on the ports of one charger, plugged in one after the other."""
+"""``pdcheck share``: Share a charger with several ports: which rig on which, what each gets.
+
+Meant by: ports two split both multi.
+"""
 
 from __future__ import annotations
 

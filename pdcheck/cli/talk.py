@@ -1,4 +1,7 @@
-"""``pdcheck talk``: the conversation that would happen, with times."""
+"""``pdcheck talk``: Say what trigger and source would tell each other, when, and what voltage that gives.
+
+Meant by: conversation negotiate negotiation protocol simulate.
+"""
 
 from __future__ import annotations
 

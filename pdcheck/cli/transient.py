@@ -1,4 +1,7 @@
-"""``pdcheck transient``: what happens to a rig in the first second after it is plugged in."""
+"""``pdcheck transient``: Say what happens in a rig in the first second after it is plugged in.
+
+Meant by: inrush startup start-up surge first-second time.
+"""
 
 from __future__ import annotations
 

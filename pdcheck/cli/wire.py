@@ -1,4 +1,7 @@
-"""``pdcheck wire``: what a wire costs at a current, or the thinnest one for a drop."""
+"""``pdcheck wire``: Tell what a wire drops and loses as heat, or the thinnest that is enough.
+
+Meant by: gauge awg wires thickness.
+"""
 
 from __future__ import annotations
 

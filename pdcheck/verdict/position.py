@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Sequence
 from functools import cached_property
-from typing import Any, NamedTuple, cast
+from typing import Any, cast
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from pdcheck.circuit.corners import NetworkSpec
 from pdcheck.circuit.from_rig import branch_specs
 from pdcheck.circuit.plug_in import Input, Trouble
 from pdcheck.circuit.startup import Latch
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads.load import of_many
 from pdcheck.physics.number import Number

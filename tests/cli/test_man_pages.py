@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from pdcheck.cli import COMMANDS
+from pdcheck.cli.commands import COMMANDS
 from pdcheck.cli.man_pages import main, pages
 
 

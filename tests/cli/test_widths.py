@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pdcheck.cli import COMMANDS, run
+from pdcheck.cli import run
+from pdcheck.cli.commands import COMMANDS
 from pdcheck.show.cells import shown_width
 from pdcheck.show.demo import copy_files
 

@@ -10,7 +10,8 @@ from typing import Any
 import click
 
 import pdcheck
-from pdcheck.cli import COMMANDS, group
+from pdcheck.cli import group
+from pdcheck.cli.commands import COMMANDS
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import CAUTIONS, PACK_CAUTIONS
 from tests.contract.test_audit_rules import FAULTS, MORE

@@ -16,7 +16,8 @@ from itertools import cycle, islice
 from pathlib import Path
 from unittest.mock import patch
 
-from pdcheck.cli import COMMANDS, run
+from pdcheck.cli import run
+from pdcheck.cli.commands import COMMANDS
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.files import NUMBERS, WORDS, built_text
 from tests.fuzz.judging import WrongError, shown

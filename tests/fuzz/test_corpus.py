@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from pdcheck.cli import COMMANDS
+from pdcheck.cli.commands import COMMANDS
 from tests.fuzz.commands import USUAL
 from tests.fuzz.judging import judged
 from tests.fuzz.targets import TARGETS

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from math import isnan, nan
-from typing import Any, NamedTuple
+from typing import Any
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
