@@ -231,7 +231,7 @@ def test_a_result_compares_pickles_and_is_a_table(name: str) -> None:
     result = answer(name)
     assert result == ASKED[name][0]() and result is not ASKED[name][0]()
     copied = pickle.loads(pickle.dumps(result))
-    assert copied == result and str(copied) == str(result)
+    assert copied == result and str(copied) == str(result) and {result: name}[copied] == name
     shown = repr(result)
     assert shown.startswith(f"<{type(result).__name__}: ") and len(shown) < 300 and " at 0x" not in shown
     rows = result.rows()

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from os import PathLike
 from pathlib import Path
-from typing import NamedTuple
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pair
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_reading import read_toml_text

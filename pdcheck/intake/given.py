@@ -6,10 +6,11 @@ import contextlib
 import os
 import re
 import sys
-from typing import TYPE_CHECKING, BinaryIO, NamedTuple
+from typing import TYPE_CHECKING, BinaryIO
 
 from pdcheck.errors import InputError
 from pdcheck.intake.read_files import note
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple
+from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import model_validator
 
@@ -16,6 +16,7 @@ from pdcheck.facts.cable import (
     UNMARKED_VOLTAGE,
 )
 from pdcheck.facts.voltage import EPR_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import (
     Amps,
     Gauge,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from typing import Annotated, Any, ClassVar, NamedTuple
+from typing import Annotated, Any, ClassVar
 
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import EPR_MAX, fixed_band
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value

@@ -8,9 +8,10 @@ import tomllib
 from collections.abc import Iterable
 from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change_together
 from pdcheck.parts.kit import Kit
