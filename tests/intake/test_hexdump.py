@@ -135,10 +135,10 @@ def test_of_two_lists_of_words_the_last_decides():
     assert [offer.max_mv for offer in read_any(text).offers] == [5000, 15000]
 
 
-@pytest.mark.parametrize("row", ["41h, 0h, 0BBh, 6Ch, 0BBh, 0A8h", "db 41h,0h,0BBh,6Ch,0BBh,0A8h ; GoodCRC"])
-def test_a_zero_with_an_h_is_a_byte(row):
+def test_a_zero_with_an_h_is_a_byte():
+    row = "41h, 0h, 0BBh, 6Ch, 0BBh, 0A8h"
     assert [told.message.raw for told in read_any(row).told] == [GOOD_CRC[:2]]
-    assert GOOD_CRC in [way.data for way in ways(read_row(row))]
+    assert GOOD_CRC in [way.data for way in ways(read_row(f"db {row} ; GoodCRC"))]
 
 
 STAMPS = {
