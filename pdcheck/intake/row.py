@@ -12,6 +12,8 @@ from pdcheck.named import NamedTuple
 LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""
 _MOST_WORDS = 700
+_WORD_DIGITS = (4, 8)
+"""Digits of a header and of an object."""
 
 _WORD = re.compile(r"[^\s,;|{}()\[\]\"`<>│┃║]+")
 _HEX = re.compile(r"(0[xX]|\\x|\$|&[hH]|16#|[xXhH]')?([0-9A-Fa-f]{1,600})[hH']?")
@@ -80,9 +82,20 @@ class Row(NamedTuple):
     says_bus: bool = False
 
 
-def _cells_apart(gap: str, word: str) -> bool:
-    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
-    return len(word) != 2 and any(sign in gap for sign in "\t;|│")
+def _cells_apart(before: str, gap: str, word: str) -> bool:
+    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not.
+
+    Behind a comma header, objects and CRC may follow each other too.
+    """
+    before = before.rpartition("=")[2]
+    if any(sign in gap for sign in "\t;|│"):
+        return len(before) != 2 or len(word) != 2
+    if gap != "," or len(before) < 3 or "x" in before or "h" in before:
+        return False
+    if len(before) == _WORD_DIGITS[0] and before[2] == "0":
+        # A header of no objects: only its CRC may follow.
+        return len(word) != _WORD_DIGITS[1]
+    return len(before) not in _WORD_DIGITS or len(word) not in _WORD_DIGITS
 
 
 def has_bytes(row: Row) -> bool:
@@ -172,7 +185,7 @@ class _Reader:
                 continue
             gap = text[last - start : place - start]
             self.parted = gap not in ("", " ")
-            if _cells_apart(gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
+            if _cells_apart(self.before, gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
                 self._break()
                 # What stands behind the bytes may be anything.
                 self.key = "" if self.key == "data" else self.key
