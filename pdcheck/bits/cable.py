@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.identity import COMMAND, COMMAND_TYPE, PD_SID, PRODUCT_TYPE_CABLE, VDM_HEADER
 from pdcheck.bits.objects import Reading, read, read_identity
@@ -18,6 +18,7 @@ from pdcheck.facts.cable import (
     is_epr_cable,
 )
 from pdcheck.marks import UNTOLD, Named
+from pdcheck.named import NamedTuple
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES, crc32, with_crc
 from pdcheck.bits.damaged import mended_header
@@ -21,6 +21,7 @@ from pdcheck.bits.header import (
 )
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 HEADER_BYTES = 2
 RESETS = ("Hard_Reset", "Cable_Reset")

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -109,8 +111,11 @@ def _heeding(arguments: list[str] | None) -> int:
     """As ``run``, with streams that are all open, and the codes of the signals that end a program."""
     # What a run loads stays to its end: looking through it for what can go is a fifth of a check.
     gc.set_threshold(200_000, 20, 20)
-    # No plug-in has a part in reading these files; looking for them takes long.
-    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
+    # No plug-in has a part in reading these files. What would look for them loads what reads mail and archives, and
+    # heeds the variable that says so only then: an empty module in its place, which says that there are none.
+    none_found: Any = ModuleType("pydantic.plugin._loader")
+    none_found.get_plugins = tuple
+    sys.modules.setdefault(none_found.__name__, none_found)
     try:
         open_streams()
         heed_signals()
@@ -164,6 +169,8 @@ def run(arguments: list[str] | None = None) -> int:
 def _completion_has_words() -> None:
     """A shell that asks for completions gives the line, and the place of the word that is typed, or fish the word."""
     asked = os.environ.get(COMPLETING, "")
+    if asked and not re.fullmatch("(bash|fish|zsh)_(complete|source)", asked):
+        raise InputError(f"{asked[:40]!r} is not what a shell sets", where=COMPLETING, expected="bash_source or none")
     for name in ("COMP_WORDS", "COMP_CWORD") if asked.endswith("_complete") else ():
         given = os.environ.get(name)
         if given is None or (name == "COMP_CWORD" and not asked.startswith("fish") and not given.isdecimal()):

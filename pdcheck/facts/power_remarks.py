@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
@@ -35,6 +34,7 @@ from pdcheck.facts.power_rules import (
     row_for,
 )
 from pdcheck.facts.voltage import EPR_MAX, NEW_TOLERANCE, SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 
 _OPTIONAL = f"{OPTIONAL_VOLTAGE_MAX.value:g} V of optional offers"
 _BAND = f"{100 * NEW_TOLERANCE.value:g} %"

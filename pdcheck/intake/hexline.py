@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.stamps import Prefix, strip_prefix
+from pdcheck.named import NamedTuple
 
 EXPECTED = "hex digits, two a byte"
 LONG_LINE = 8192
@@ -199,7 +199,7 @@ def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
         if not found:
             raise InputError(f"{_shown(body, at)} is no hex", where=_where(body, at, number), expected=EXPECTED)
         digits = found["digits"].replace("_", "")
-        if found["h"] and len(digits) % 2 and digits[0] == "0":
+        if found["h"] and len(digits) % 2 and len(digits) > 1 and digits[0] == "0":
             digits = digits[1:]
         prefixed = bool(found["mark"] or found["h"])
         if prefixed and len(digits) == 1:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import Message, read_message
@@ -12,6 +12,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 TORN: Final = "torn-line"
 """Code of the problem that a line of a log could not be read."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 import tomllib
 from bisect import bisect_right
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.toml_text import STRING
 
 Path = tuple[str | int, ...]

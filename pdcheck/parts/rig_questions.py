@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request

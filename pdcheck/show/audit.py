@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, PORT
 from pdcheck.intake.long_list import LongList
+from pdcheck.named import NamedTuple
 from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import Readings

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from pdcheck.named import NamedTuple
 from pdcheck.show.cells import wrapped
 from pdcheck.show.clean import clean
 from pdcheck.show.page.palette import in_the_dark, on_paper
@@ -282,7 +283,8 @@ def _n(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".")
 
 
-def _escaped(text: str) -> str:
-    from xml.sax.saxutils import escape
+_ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"})
 
-    return escape(clean(text, 4000), {'"': "&quot;"})
+
+def _escaped(text: str) -> str:
+    return clean(text, 4000).translate(_ESCAPES)

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.contract.available import Available
 from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
@@ -14,6 +14,7 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest

@@ -7,7 +7,7 @@ solved on arrays, and the greatest loads are found on arrays.
 from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Sequence
-from typing import NamedTuple, cast
+from typing import cast
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from pdcheck.circuit.plug_in import Start, starts_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.rig import Rig
