@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Literal
 
 from pdcheck.bits.layout import Field, Word, bit
 from pdcheck.facts.origin import checked
 
+Revision = Literal["2.0", "3.x"]
+"""Revisions of Power Delivery that words are laid out by."""
 REVISION = {0: "1.0", 1: "2.0", 2: "3.x"}
 
 HEADER = Word(

@@ -6,16 +6,15 @@ Meant by: compare table all combinations grid.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, kit_option
-
-_VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
-_SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "rig"])
+from pdcheck.verdict.finding import Verdict
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 
 
 @click.command("matrix")
@@ -26,10 +25,12 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 )
 @click.option("--source", metavar="ID", multiple=True, help="Only this source (repeatable).")
 @click.option("--cable", metavar="ID", multiple=True, help="Only this cable (repeatable).")
-@click.option("--only", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
+@click.option(
+    "--only", type=click.Choice(get_args(Verdict)), multiple=True, help="Only cells of this verdict (repeatable)."
+)
 @click.option(
     "--sort",
-    type=_SORTS,
+    type=click.Choice(list(SORT_KEYS)),
     help="Sort: best verdict first, most watts first, or by name; default: in the order of the kit.",
 )
 @click.option("--reverse", is_flag=True, help="The other way round.")

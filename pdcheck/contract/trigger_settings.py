@@ -12,9 +12,9 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import OLDER_VOLTAGE
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, PowerRequest, Request, request_text
 from pdcheck.parts.source import Source
-from pdcheck.parts.trigger import Fallback
 from pdcheck.result import BY_ID, UNTOLD, Named, Result, told
 
 

@@ -4,12 +4,7 @@ from __future__ import annotations
 
 import re
 
-UNITS_S = {
-    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "millis": 1e-3,
-    "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "usec": 1e-6, "micros": 1e-6, "microseconds": 1e-6,
-    "ns": 1e-9, "nsec": 1e-9, "nanoseconds": 1e-9,
-}  # fmt: skip
-"""Units of time by the names that loggers write [s]."""
+from pdcheck.intake.time_units import UNITS_S, any_of
 
 _MEANT = {
     "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
@@ -30,7 +25,7 @@ _MEANT = {
 }  # fmt: skip
 _NUMBERED = re.compile(r"\d{1,2}$")
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
-_UNIT = re.compile(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$", re.IGNORECASE)
+_UNIT = re.compile(r"[\[(/_ .,]\s?(" + any_of(UNITS_S) + r")\s?[\])]?$", re.IGNORECASE)
 _SOP = re.compile(
     r"(?i)SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|[_-]?pp|[_-]?p|[_-]?[012])?"
     r"(?P<debug>_?DEBUG)?\*?"

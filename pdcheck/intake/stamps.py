@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import NamedTuple
 
+from pdcheck.intake.time_units import UNITS_S, any_of
+
 
 class Prefix(NamedTuple):
     """What a line begins with; ``rest`` is where the hex starts, ``given`` whether anything stood before it."""
@@ -19,7 +21,7 @@ class Prefix(NamedTuple):
 # Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
 # reading one message.
 _PLAIN = "0123456789abcdefABCDEFxX \t"
-UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+_UNIT = any_of(UNITS_S)
 
 _CLOCK = (
     r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
@@ -28,8 +30,8 @@ _CLOCK = (
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
 _SECONDS = (
-    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
-    r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
+    rf"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{{3,}}(?=\s*[\s;s]))\s*(?P<unit>{_UNIT})?"
+    rf"|(?P<whole>\d+)\s*(?P<must>{_UNIT}))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
 _SOP = (
@@ -66,7 +68,7 @@ def strip_prefix(line: str) -> Prefix:
     elif seconds:
         unit = seconds["unit"] or seconds["must"] or "s"
         # Divided rather than multiplied, so that 12.5 ms is 0.0125 s to the last digit.
-        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / UNIT_S[unit])
+        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / UNITS_S[unit])
         at = seconds.end()
     # As in: Source -> Sink: SOP.
     for _ in range(4):

@@ -7,8 +7,9 @@ import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from pdcheck.intake.names import UNITS_S, role_of
+from pdcheck.intake.names import role_of
 from pdcheck.intake.row import LONGEST_ROW, without_colours
+from pdcheck.intake.time_units import UNITS_S
 
 Role = tuple[str, float | None]
 """What a column holds, and the unit of a time [s]."""

@@ -37,7 +37,6 @@ energy: energy that it holds, as in 74Wh
 epr: whether the cable is made for extended power range
 epr_entry: whether it lets a sink into EPR mode
 esr: series resistance of the capacitors
-fallback: what the trigger does without its voltage: next-lower, 5V or none
 fuse: a fuse in this branch, or in the bus
 goto_min: whether it sends GotoMin
 guess: whether the figure is a guess

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
+from pdcheck.parts.choices import FALLBACKS
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
@@ -311,7 +312,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "fallback",
         "RULE",
-        "What does it do on a charger without that: next-lower, 5V or none?",
+        f"What does it do on a charger without that: {FALLBACKS}?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
         _check_fallback,

@@ -13,9 +13,11 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bounds import branch_bounds, source_bound_a
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import BEST_FIRST
 from pdcheck.verdict.matrix import matrix
 from pdcheck.verdict.matrix.cells import Outcome
-from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.matrix import Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 
 KIT = Kit.model_validate(
     {

@@ -24,7 +24,7 @@ from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
 from pdcheck.verdict.audit.timeline import LINE, Entry, gist
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import GRAVE, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
     each
@@ -90,7 +90,7 @@ class AuditResult(Result):
     @property
     def works(self) -> bool:
         """Whether nothing was found that is more than a warning."""
-        return not any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
+        return not any(remark.finding.level in GRAVE for remark in self.remarks)
 
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""

@@ -23,7 +23,7 @@ from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.finding import LEVELS, WORKS
 from pdcheck.verdict.judge import judge_case
 
 _HALF = 0.5  # of its resistance: less is no load any more
@@ -162,7 +162,7 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     compared = plan if fell_to is None else bring_up(judge_case(case))
     if fell_to is not None:
         verdict = compared.judgement.verdict
-        if verdict in ("fails", "unsafe"):
+        if verdict not in WORKS:
             worst = compared.judgement.findings[0]
             level: Level = "fail" if verdict == "fails" else "stop"
             what = verdict if verdict == "fails" else f"is {verdict}"

@@ -11,9 +11,9 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
+from pdcheck.parts.choices import CableClass, Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
 from pdcheck.parts.rig import Branch, Rig
-from pdcheck.parts.trigger import Fallback
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import (
     AMONG,
@@ -28,7 +28,7 @@ from pdcheck.result import (
     told,
 )
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import WORKS, Finding
+from pdcheck.verdict.finding import GRAVE, WORKS, Finding
 from pdcheck.verdict.gravest import does_its_job
 from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
@@ -46,7 +46,6 @@ from pdcheck.verdict.need.least import (
     works_as_set,
 )
 from pdcheck.verdict.need.spans import Place, Span, spans_on
-from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
 FALLBACKS: tuple[Fallback, ...] = get_args(Fallback)
@@ -204,7 +203,7 @@ def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload"
         return "works"
     if verdict == "unsafe":
         return "unsafe"
-    grave = [finding for finding in found.findings if finding.level in ("stop", "fail")]
+    grave = [finding for finding in found.findings if finding.level in GRAVE]
     return "off" if all(_stays_off(found, finding) for finding in grave) else "overload"
 
 
@@ -297,7 +296,7 @@ def why_nothing_does(rig: Rig) -> list[str]:
     if typical is not None and typical.source_w > EPR_POWER_MAX.value:
         text = f"it draws {typical.source_w:.4g} W and no USB-C source gives more than {EPR_POWER_MAX.value:g} W"
         reasons.append(f"{text} [{EPR_POWER_MAX.origin}]")
-    reasons += [f"{each.subject}: {each.text}" for each in best.findings if each.level in ("stop", "fail")][:3]
+    reasons += [f"{each.subject}: {each.text}" for each in best.findings if each.level in GRAVE][:3]
     return reasons
 
 
