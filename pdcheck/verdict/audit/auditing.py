@@ -18,7 +18,7 @@ from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
 from pdcheck.parts.limits import Level
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
@@ -57,30 +57,11 @@ class AuditResult(Result):
         """How many there are."""
         return len(self.log.steps)
 
-    @told
-    def good_crc_shown(self) -> bool:
-        """Whether the capture holds GoodCRCs."""
-        return self.log.shows_good_crc
-
-    @told
-    def time_step_s(self) -> float | None:
-        """The step of its times, where it has any."""
-        return self.log.resolution_s
-
-    @told
-    def epr(self) -> bool:
-        """Whether EPR mode is on at the end."""
-        return self.log.end.epr
-
-    @told
-    def contract(self) -> Agreed | None:
-        """What stands at the end."""
-        return self.log.end.contract
-
-    @told
-    def timeline(self) -> Sequence[Entry]:
-        """Every message but GoodCRC, in a few words."""
-        return self.lines
+    good_crc_shown = passed[bool]("log.shows_good_crc", "Whether the capture holds GoodCRCs.")
+    time_step_s = passed[float | None]("log.resolution_s", "The step of its times, where it has any.")
+    epr = passed[bool]("log.end.epr", "Whether EPR mode is on at the end.")
+    contract = passed[Agreed | None]("log.end.contract", "What stands at the end.")
+    timeline = passed[Sequence[Entry]]("lines", "Every message but GoodCRC, in a few words.")
 
     @told
     def offers(self) -> tuple[Offer, ...]:

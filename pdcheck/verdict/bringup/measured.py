@@ -12,7 +12,7 @@ from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import Further
 from pdcheck.verdict.bringup.cause import Cause, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
@@ -114,20 +114,9 @@ class Comparison(Result):
     kept_back: tuple[str, ...] = ()
     model: Annotated[Diagnosis | None, UNTOLD] = field(default=None, compare=False)
 
-    @told
-    def rig(self) -> str:
-        """The rig's title."""
-        return self.plan.rig
-
-    @told
-    def source(self) -> str:
-        """The source's id."""
-        return self.plan.source
-
-    @told
-    def cable(self) -> str:
-        """The cable's id."""
-        return self.plan.cable
+    rig = passed[str]("plan.rig", "The rig's title.")
+    source = passed[str]("plan.source", "The source's id.")
+    cable = passed[str]("plan.cable", "The cable's id.")
 
     @told
     def fine(self) -> bool:

@@ -25,6 +25,7 @@ from pdcheck.result import (
     Schema,
     keys_of,
     object_schema,
+    passed,
     told,
 )
 from pdcheck.verdict.case import Case
@@ -332,15 +333,8 @@ class Needs(Result):
     spared: Annotated[tuple[Spared, ...], Named("changes")]
     not_judged: tuple[NotJudged, ...] = ()
 
-    @told
-    def setting(self) -> Annotated[Request, AS_SETTING]:
-        """What the trigger is set to."""
-        return self.rig.trigger.request
-
-    @told
-    def fallback(self) -> Fallback:
-        """What it does without that."""
-        return self.rig.trigger.fallback
+    setting = passed[Annotated[Request, AS_SETTING]]("rig.trigger.request", "What the trigger is set to.")
+    fallback = passed[Fallback]("rig.trigger.fallback", "What it does without that.")
 
     @told
     def possible(self) -> bool:
