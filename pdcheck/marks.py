@@ -102,8 +102,14 @@ else:
 
         def __class_getitem__(cls, hint):
             def made(path, means):
-                found = told(attrgetter(path), doc=means)
-                found.path, found.hint = path, hint
+                read = attrgetter(path)
+
+                def passing(self):
+                    return read(self)
+
+                passing.__doc__, passing.__annotations__ = means, {"return": hint}
+                found = told(passing)
+                found.path = path
                 return found
 
             return made

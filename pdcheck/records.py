@@ -72,10 +72,7 @@ def _columns(cls: type) -> tuple[Key, ...]:
 
 def _told(cls: type, kind: Any) -> list[Key]:
     marked = {name: each for base in reversed(cls.__mro__) for name, each in vars(base).items() if type(each) is kind}
-    # What is passed on has no function of its own that says its type.
-    return [
-        _key(name, each.hint if hasattr(each, "hint") else _hints(each.fget)["return"]) for name, each in marked.items()
-    ]
+    return [_key(name, _hints(each.fget)["return"]) for name, each in marked.items()]
 
 
 def _key(name: str, hint: Any) -> Key:

@@ -255,9 +255,7 @@ def declared(cls: Any, path: str) -> Any:
     """The type at the end of a path, as fields, properties and ``__init__`` say it."""
     for name in path.split("."):
         own = getattr(cls, name, None)
-        if hasattr(own, "hint"):
-            found = own.hint
-        elif isinstance(own, property | cached_property):
+        if isinstance(own, property | cached_property):
             found = get_type_hints(own.fget if isinstance(own, property) else own.func, include_extras=True)["return"]
         else:
             found = (get_type_hints(cls.__init__) | get_type_hints(cls, include_extras=True))[name]
@@ -269,4 +267,5 @@ def test_what_is_passed_on_has_the_type_that_is_said_of_it() -> None:
     passes = [(cls, each) for cls in results() for each in vars(cls).values() if hasattr(each, "path")]
     assert len(passes) > 20
     for cls, each in passes:
-        assert declared(cls, each.path) == bare(each.hint)[0], f"{cls.__name__}: {each.path} is no {each.hint}"
+        [said] = each.fget.__annotations__.values()
+        assert declared(cls, each.path) == bare(said)[0], f"{cls.__name__}: {each.path} is no {said}"
