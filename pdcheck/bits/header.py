@@ -97,6 +97,10 @@ DATA = {
 }
 """Data messages, one to seven data objects (PD R3.2 V1.1, Table 6.6) [checked]."""
 
+REQUESTS = ("Request", "EPR_Request")
+CAPABILITIES = ("Source_Capabilities", "EPR_Source_Capabilities")
+"""What a source offers, in SPR and in EPR mode."""
+
 EXTENDED = {
     1: "Source_Capabilities_Extended",
     2: "Status",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pdcheck.bits.line import ORDERED_SETS
 from pdcheck.intake.time_units import UNITS_S, any_of
 
 _MEANT = {
@@ -72,10 +73,7 @@ def sop_of(word: str) -> str | None:
     return f"{named}_Debug" if found["debug"] else named
 
 
-_SYNCS = {
-    "S1S1S1S2": "SOP", "S1S1S3S3": "SOP'", "S1S3S1S3": "SOP''", "S1R2R2S3": "SOP'_Debug", "S1R2S3S2": "SOP''_Debug",
-    "R1R1R1R2": "Hard_Reset", "R1S1R1S3": "Cable_Reset",
-}  # fmt: skip
+_SYNCS = {"".join(code[0] + code[-1] for code in codes): name for name, codes in ORDERED_SETS.items()}
 _SYNC = re.compile(r"(?i)(SYNC|RST|S(?=[123])|R(?=[12]))[ _-]?([123])")
 
 

@@ -83,7 +83,6 @@ def kind_of(answers: Answers) -> str:
     return (said("converter", answers) or usual).partition(":")[0].strip().lower()
 
 
-LOADS = ("power", "current", "resistance", "led", "pack")
 _MEANT = {
     "power": ("stepper", "steppers", "servo", "electronics", "device", "radio", "camera", "computer", "router"),
     "current": ("motor", "pump", "fan", "amplifier", "amp", "strip"),
@@ -92,6 +91,7 @@ _MEANT = {
     "pack": ("battery", "cells", "lithium"),
 }
 """What people call a load, by the kind that it is closest to [common practice]: a stepper's driver takes power."""
+LOADS = tuple(_MEANT)
 LOAD_WORDS = {word: kind for kind, words in _MEANT.items() for word in (kind, *words)}
 TURNING = ("motor", "pump", "fan")
 """What takes several times its current until it turns."""

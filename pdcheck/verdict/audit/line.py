@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 
 from pdcheck.bits.header import HEADER
-from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
-from pdcheck.bits.message import RESETS
+from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN, RESETS
 from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
