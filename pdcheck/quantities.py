@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 import re
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 LONGEST_TEXT = 40  # characters; nobody types a longer quantity
 SMALLEST, LARGEST = 1e-15, 1e12  # outside of these a number is a slip, whatever its unit

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cache
 from types import NoneType, UnionType
-from typing import Annotated, Any, NamedTuple, TypeVar, Union, cast, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
 from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, UNLISTED, UNTOLD, Mark, Named, listed, told
+from pdcheck.named import NamedTuple
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 

@@ -93,6 +93,11 @@ class Result:
         super().__init_subclass__(**more)
         if "SCHEMA" in vars(cls):
             RESULTS.append(cls)
+        # A frozen dataclass hashes its fields, and a field may be a dict.
+        cls.__hash__ = Result.__hash__  # type: ignore[method-assign]
+
+    def __hash__(self) -> int:
+        return hash(self.to_json(None))
 
     def __bool__(self) -> bool:
         """Whether it works: what exit code 0 says on the command line."""

@@ -3,6 +3,7 @@
 import io
 import json
 import os
+import signal
 import sys
 from typing import NamedTuple
 
@@ -14,6 +15,13 @@ from pdcheck.cli import run
 # Whatever the terminal is like from which the tests are run; a run side by side states a width of its own.
 for _told in ("COLUMNS", "LINES", "NO_COLOR"):
     os.environ.pop(_told, None)
+
+# Whatever those who start the tests do not heed, as one in the background: what the tests start would inherit it.
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+for _told in ("SIGHUP", "SIGTERM"):
+    if hasattr(signal, _told):
+        signal.signal(getattr(signal, _told), signal.SIG_DFL)
 
 # A busy machine is not a wrong answer. What holds a change back draws the same examples each time; all else draws anew.
 settings.register_profile("drawn-anew", deadline=None)

@@ -33,6 +33,7 @@ BLOCK = re.compile(r"^```console\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 CELL = re.compile(r"^```python\n(.*?)^```$\n(?:\n```text\n(.*?)^```$\n)?", re.MULTILINE | re.DOTALL)
 NOTEBOOK = ROOT / "docs" / "python.md"
 RULES_PAGE = ROOT / "docs" / "rules.md"
+ANEW = "the page is made anew by: python -m tests.test_docs"
 
 
 def run(command: str, folder: Path) -> str:
@@ -69,7 +70,7 @@ EXAMPLES = [
 @pytest.mark.parametrize(("page", "index"), EXAMPLES)
 def test_the_page_shows_what_the_command_prints(page: Path, index: int, tmp_path: Path) -> None:
     block = BLOCK.findall(page.read_text(encoding="utf-8"))[index]
-    assert rendered(block, demo_folder(tmp_path)) == block
+    assert rendered(block, demo_folder(tmp_path)) == block, ANEW
 
 
 def cells(page: str) -> list[str]:
@@ -104,11 +105,11 @@ def fresh_notebook(page: str, folder: Path) -> str:
 def test_the_notebook_shows_what_its_blocks_print(tmp_path: Path) -> None:
     page = NOTEBOOK.read_text(encoding="utf-8")
     assert len(cells(page)) > 8
-    assert fresh_notebook(page, tmp_path) == page
+    assert fresh_notebook(page, tmp_path) == page, ANEW
 
 
 def test_the_page_of_rules_is_the_rules() -> None:
-    assert RULES_PAGE.read_text(encoding="utf-8") == markdown()
+    assert RULES_PAGE.read_text(encoding="utf-8") == markdown(), ANEW
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import NamedTuple
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, kit_here, rig_and_pairs
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.request import FixedRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.rig_answers import UNKNOWN

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.bits.layout import Field, Word, bit, place
 from pdcheck.facts.origin import Origin, checked
+from pdcheck.named import NamedTuple
 
 ZERO = "zero"
 """Note of a field that is there and means nothing yet."""

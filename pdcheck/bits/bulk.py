@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from pdcheck.bits.layout import Field, Word
 from pdcheck.bits.power import REQUEST_WORDS, SINK_WORDS, SOURCE_WORDS, kind_of
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 Words = NDArray[np.uint32]
 Columns = dict[str, NDArray[Any]]

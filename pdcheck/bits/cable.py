@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple, get_args
+from typing import Annotated, get_args
 
 from pdcheck.bits.header import Revision
 from pdcheck.bits.identity import COMMAND, COMMAND_TYPE, PD_SID, PRODUCT_TYPE_CABLE, VDM_HEADER
@@ -19,6 +19,7 @@ from pdcheck.facts.cable import (
     is_epr_cable,
 )
 from pdcheck.marks import UNTOLD, Named
+from pdcheck.named import NamedTuple
 
 _PLAIN_MA = round(UNMARKED_CURRENT.value * 1000)
 _MARKED_MA = round(MARKED_CURRENT.value * 1000)

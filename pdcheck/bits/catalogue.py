@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.objects import TEST_DATA, UNREAD, Reading, read
 from pdcheck.bits.problems import Problem
 from pdcheck.marks import AMONG, AS_HEX, UNTOLD, Mark, Named, told
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.bits.block_layout import Length

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from operator import index
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
+from pdcheck.named import NamedTuple
 
 # The unit of a field is the ending of its key, so that it is written once.
 UNITS = {

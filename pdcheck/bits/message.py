@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES, crc32, with_crc
 from pdcheck.bits.damaged import mended_header
@@ -22,6 +22,7 @@ from pdcheck.bits.header import (
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 HEADER_BYTES = 2
 _COUNT = HEADER.field("object_count")

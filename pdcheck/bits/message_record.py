@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal
 
 from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.crc import CRC_BYTES
@@ -14,6 +14,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
 from pdcheck.marks import AS_HEX, IF_KNOWN, UNTOLD, Hex, HexWord, Named, told
+from pdcheck.named import NamedTuple
 from pdcheck.records import as_dict
 
 

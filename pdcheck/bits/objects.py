@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal
 
 from pdcheck.bits.displayport import DISPLAYPORT_SVID, DP_CAPABILITIES, DP_COMMANDS
 from pdcheck.bits.identity import (
@@ -45,6 +45,7 @@ from pdcheck.bits.power import (
 from pdcheck.bits.problems import Problem
 from pdcheck.facts.voltage import AVS_STEP
 from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, UNTOLD, HexWord, Named, told
+from pdcheck.named import NamedTuple
 
 IdentityKind = Literal[
     "vdm-header",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from itertools import pairwise
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.power import (
@@ -29,6 +29,7 @@ from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, UN
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Schema, told
+from pdcheck.named import NamedTuple
 
 MOST_MA = round(CONTRACT_MAX.value * 1000)
 FIRST_EPR = round(EPR_FIRST_POSITION.value)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from pdcheck.marks import WORDS
+from pdcheck.named import NamedTuple
 
 Code = Literal[
     "50v-not-epr", "after-end", "ambiguous", "block-length", "block-long", "block-short", "block-unfinished",

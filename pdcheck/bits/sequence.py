@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.header import CHUNK_BYTES, HEADER
 from pdcheck.bits.message import Message
@@ -10,6 +10,7 @@ from pdcheck.bits.objects import UNREAD, Reading, read_epr_mode, read_request, r
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import FIXED_REQUEST
 from pdcheck.bits.problems import Problem
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.bits.catalogue import BlockReading

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Quantity, Sense
 from pdcheck.physics.formulas import ON_THE_LIMIT
 from pdcheck.physics.number import Condition, Number

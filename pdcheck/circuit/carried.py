@@ -8,7 +8,7 @@ mostly only confirmed at the others.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ from pdcheck.circuit.corners import EXACT, NetworkSpec, agreement, networks
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import Node, is_warm, nodes_of
 from pdcheck.circuit.warm import settled
+from pdcheck.named import NamedTuple
 from pdcheck.physics.number import taken
 
 _NEXT_TO_NOTHING = 1e-6

@@ -6,7 +6,7 @@ the same corners and the same sums, of which only the ends are kept.
 
 from __future__ import annotations
 
-from typing import NamedTuple, cast
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +15,7 @@ from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
 from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import is_warm, nodes_of
 from pdcheck.circuit.warm import settled
+from pdcheck.named import NamedTuple
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from math import isnan
-from typing import NamedTuple
 
 from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import nodes_of
+from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import TANGENT, BusSolution
 from pdcheck.physics.formulas import greatest_power
 from pdcheck.physics.ports import CurrentPort, Port, PowerPort

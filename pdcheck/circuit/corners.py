@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from math import isnan
-from typing import NamedTuple
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
 from pdcheck.circuit.point import OperatingPoint, describe, is_warm
 from pdcheck.circuit.warm import settled
 from pdcheck.facts.copper import ABSOLUTE_ZERO
+from pdcheck.named import NamedTuple
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.number import Number, anywhere, where

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 
 class Drop(NamedTuple):

@@ -6,9 +6,8 @@ All limits are arguments: the standard's own stand in ``pdcheck.facts``. Formula
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 
 class Inrush(NamedTuple):

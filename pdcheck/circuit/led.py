@@ -7,9 +7,9 @@ needs its headroom over the string and wastes only what its efficiency says [any
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 
 class LedOnVoltage(NamedTuple):

@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from itertools import product
 from math import prod
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import ABSOLUTE_ZERO
+from pdcheck.named import NamedTuple
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.loads import Load, Turns
 from pdcheck.physics.bus import BusSolution, solve_bus

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import NamedTuple
 
 from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, corners
 from pdcheck.circuit.point import OperatingPoint
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import inf
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.network import Branch, Network
@@ -17,6 +17,7 @@ from pdcheck.circuit.transient.from_rig import Assumed, branch_of
 from pdcheck.circuit.transient.given import Branch as Built
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.kept import kept
 from pdcheck.parts.rig import Branch as BranchPart
 from pdcheck.parts.rig import Rig

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.circuit.network import Branch, Heat, Network, Warmth
+from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import BusSolution
 from pdcheck.physics.number import Number, greater
 

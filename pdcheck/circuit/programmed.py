@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.circuit.network import Network
+from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import solve_bus
 from pdcheck.physics.formulas import ON_THE_LIMIT
 

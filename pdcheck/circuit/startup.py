@@ -8,9 +8,9 @@ way up, the bus stops rising: it latches low, or the converter stops and starts 
 from __future__ import annotations
 
 from math import isnan
-from typing import NamedTuple
 
 from pdcheck.circuit.network import Branch, Network
+from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import BusSolution, solve_bus
 from pdcheck.physics.formulas import ON_THE_LIMIT
 from pdcheck.physics.number import Condition, Number, greater, lesser, mapped, where

@@ -14,11 +14,11 @@ cable, the leads behind converters, and the loads.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from pdcheck.circuit.network import Copper, Network, Warmth
 from pdcheck.circuit.point import losses_of, nodes_of
 from pdcheck.facts.copper import at_temperature
+from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import BusSolution
 from pdcheck.physics.heat import inside_air, wire_temperature
 from pdcheck.physics.number import Number, anywhere, greater, where

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from pdcheck.circuit.drop import drop
 from pdcheck.facts.copper import (
@@ -19,6 +19,7 @@ from pdcheck.facts.copper import (
     at_temperature,
 )
 from pdcheck.marks import AMONG, UNTOLD, Named, told
+from pdcheck.named import NamedTuple
 from pdcheck.parts.wire import Wire
 from pdcheck.physics.formulas import ON_THE_LIMIT
 

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.bits.offers import Offer
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.current import USB_2_CURRENT
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.source import Source
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
@@ -12,6 +12,7 @@ from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.current import pps_limit_band
 from pdcheck.facts.origin import PD_TEXT
 from pdcheck.marks import UNTOLD, HexWord, told
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import ENOUGH, LimitRule, PartLimit, near_rule
 from pdcheck.parts.request import (

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import OLDER_VOLTAGE
 from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, PowerRequest, Request, request_text

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.voltage import EPR_MAX, SAFE_5V, SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 
 
 class Caution(NamedTuple):

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.origin import PD_TEXT, Limit, Origin, checked
 from pdcheck.facts.ranges import Range
+from pdcheck.named import NamedTuple
 
 PPS_BEHAVIOUR = checked("6.4.2.8")
 PULL_UPS = Origin("Type-C R2.0 and R2.4, quoted by table in public notes; vendors' notes for Rp", "checked")

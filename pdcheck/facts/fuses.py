@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.facts.ranges import Range
+from pdcheck.named import NamedTuple
 
 IEC_VALUES = Origin("IEC 60127, series R10", "memory")
 BLADE_VALUES = Origin("ISO 8820-3", "memory")

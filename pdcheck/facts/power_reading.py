@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
@@ -13,6 +12,7 @@ from pdcheck.facts.power_remarks import Case, PowerRuleRemark, remarks_on
 from pdcheck.facts.power_rules import LEAST_PDP, OfferedSupply, PowerRow, row_for
 from pdcheck.facts.trade import charger_class
 from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 
 
 class PowerReading(NamedTuple):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX, UNREGULATED
@@ -34,6 +33,7 @@ from pdcheck.facts.power_rules import (
     row_for,
 )
 from pdcheck.facts.voltage import EPR_MAX, SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 
 _A_BIT = 1e-9  # less than any step of an object, more than the last bits of a float
 _PPS_TOP_SLACK_V = 0.05  # half a step of the object's voltage

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.adjustable import SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
@@ -11,6 +10,7 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import Limit, Origin, checked
 from pdcheck.facts.voltage import SPR_FIXED_MAX, SPR_MAX
+from pdcheck.named import NamedTuple
 
 FIXED_RULES = checked("Tables 10.2 and 10.12")
 SHARED_RULES = checked("Tables 10.3, 10.4 and 10.13")

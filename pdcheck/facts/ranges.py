@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.origin import Origin
+from pdcheck.named import NamedTuple
 
 
 class Range(NamedTuple):

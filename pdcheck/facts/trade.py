@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
+from pdcheck.named import NamedTuple
 
 CURRENT_IN_HAND = Limit("current to spare on anything that runs continuously", 0.20, "1", COMMON_PRACTICE)
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import payload_bytes
@@ -14,6 +13,7 @@ from pdcheck.intake.row import Row, has_bytes, read_cells, read_row
 from pdcheck.intake.table import NO_HEAD, Columns, Head, head_of, is_framing
 from pdcheck.intake.times import Message, Times, stamp_of, times_of
 from pdcheck.intake.ways import Reads, read_so, ways
+from pdcheck.named import NamedTuple
 
 ROWS = 400
 """So many rows of the beginning tell the layout."""

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.marks import AS_HEX, UNTOLD
+from pdcheck.named import NamedTuple
 from pdcheck.result import Result
 
 

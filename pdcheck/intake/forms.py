@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
+
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from itertools import accumulate
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.damaged import mended_header
@@ -15,6 +14,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.hexline import EXPECTED, LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
+from pdcheck.named import NamedTuple
 
 
 class Frame(NamedTuple):

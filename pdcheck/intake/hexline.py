@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.stamps import Prefix, strip_prefix
+from pdcheck.named import NamedTuple
 
 EXPECTED = "hex digits, two a byte"
 LONG_LINE = 8192

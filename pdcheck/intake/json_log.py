@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.intake.content import Found, Layout, counted, layout_of_rows
@@ -12,6 +11,7 @@ from pdcheck.intake.mappings import Role, cell_text, mapping_row
 from pdcheck.intake.names import role_of
 from pdcheck.intake.row import Row, read_cells, read_row
 from pdcheck.intake.unfolded import json_items
+from pdcheck.named import NamedTuple
 
 _DEEPEST = 8
 _TRIED_MOST = 6

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.offers import (
     MOST_MA,
@@ -25,6 +25,7 @@ from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of
 from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 from pdcheck.intake.port_label import names_ports, read_ports
 from pdcheck.intake.ports import Ports
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.intake.opened import Opened

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 
 from pdcheck.facts.energy import CELL_VOLTAGE, CELL_VOLTAGE_MOST, RATED_VOLTAGE
+from pdcheck.named import NamedTuple
 from pdcheck.patterns import later
 
 _AMOUNT = later(

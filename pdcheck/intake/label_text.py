@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
+from pdcheck.named import NamedTuple
 
 EXPECTED = "voltages with currents, as in 5V 3A, 9V 3A; PPS 3.3-11V 3A"
 

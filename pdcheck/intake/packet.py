@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.marks import UNTOLD
+from pdcheck.named import NamedTuple
 
 
 class Packet(NamedTuple):

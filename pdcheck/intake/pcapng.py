@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import crc_matches
 from pdcheck.bits.message import read_message, reset_message
@@ -13,6 +13,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.names import sop_of
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import Intake, Stream
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.bits.message import Message

@@ -6,12 +6,12 @@ import re
 from collections.abc import Callable, Iterator, Sequence
 from itertools import product
 from math import prod
-from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.intake.label_text import HALF_WIDTH, label_error, outputs_only
 from pdcheck.intake.ports import MOST_PORTS, Given, Port, Ports, Together, checked, port_of
+from pdcheck.named import NamedTuple
 from pdcheck.patterns import later
 from pdcheck.quantities import quoted
 

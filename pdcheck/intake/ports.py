@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.bits.offers import Offer, fixed
 from pdcheck.errors import InputError
 from pdcheck.facts.power_rules import fixed_offers_for
+from pdcheck.named import NamedTuple
 
 MOST_PORTS = 6
 """Ports of one charger; more than that are hubs, which share in ways of their own [common practice]."""

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.intake.names import role_of, sop_of, sop_of_codes, sync_code
 from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.named import NamedTuple
 
 LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""
@@ -25,6 +25,7 @@ _CLOCK = re.compile(
     r"(?:(\d{4})-(\d\d)-(\d\d)[T_])?(?:(\d{1,2}):)?(\d{1,2}):(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d\d:?\d\d)?"
 )
 _BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
+_LENGTH = re.compile(r"\d{1,3}b")
 _DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
 _CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
 _GROUPS = re.compile(r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?(" + any_of(UNITS_S) + r")\b")
@@ -325,8 +326,10 @@ class _Reader:
         if known is not None or dotted:
             self._stamp(at, float(digits), known, delta, not dotted)
             return True
-        # Behind the row's number too, which may have nothing but a space behind it.
-        first = self.parted or not self.open or (len(self.runs[-1][1]) == 1 and self.stamps and self.stamps[-1].bare)
+        # Behind the row's number too, which may have nothing but a space behind it, and behind a length such as 6B.
+        alone = self.open and len(self.runs[-1][1]) == 1
+        numbered = bool(self.stamps and self.stamps[-1].bare) or _LENGTH.fullmatch(self.before) is not None
+        first = self.parted or not self.open or (alone and numbered)
         if (first and self.key in ("", "any")) or word[0] == "@":
             # Perhaps a time in units that nobody wrote beside it; digits of the message as long as nothing tells.
             self.stamps.append(Stamp(float(digits), None, delta, True, at, bare=True))

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 
 from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.named import NamedTuple
 
 
 class Prefix(NamedTuple):

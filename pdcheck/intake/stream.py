@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import TYPE_CHECKING, Any, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final
 
 from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.message import Message, read_message
@@ -12,6 +12,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 TORN: Final = "torn-line"
 """Code of the problem that a line of a log could not be read."""
@@ -160,8 +161,8 @@ class Stream:
 
     Between them may stand words, lost packets, and what is wrong with a line that cannot be read. ``before_reading`` is
     called each time before more is read, so that what has been given can be shown while there is nothing to read.
-    ``said`` is what the input says beside, complete at the end. ``size`` is the bytes in all that will be read, zero
-    where that is not known.
+    ``said`` is what the input says beside, complete at the end; without a ``resolution_s`` there, no time is judged.
+    ``size`` is the bytes in all that will be read, zero where that is not known.
 
     >>> from pdcheck.bits.message import read_message
     >>> [(time, item.type) for time, item in Stream(Intake("hex"), [read_message(b"\\x41\\x00", "SOP", 0.5)])]

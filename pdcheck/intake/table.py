@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Sequence
-from typing import NamedTuple
 
 from pdcheck.intake.names import role_of
 from pdcheck.intake.row import LONGEST_ROW, without_colours
 from pdcheck.intake.time_units import UNITS_S
+from pdcheck.named import NamedTuple
 
 Role = tuple[str, float | None]
 """What a column holds, and the unit of a time [s]."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
@@ -11,6 +10,7 @@ from pdcheck.intake.content import Layout
 from pdcheck.intake.names import sop_of
 from pdcheck.intake.row import Stamp
 from pdcheck.intake.stream import Plain
+from pdcheck.named import NamedTuple
 
 _NUMBER = re.compile(r"\d{1,18}(?:\.\d{1,12})?")
 _KNOWN_MOST = 1 << 12

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.bits.header import type_name
 from pdcheck.intake.row import Row, Stamp
 from pdcheck.intake.time_units import SPELT
+from pdcheck.named import NamedTuple
 
 _GOOD_CRC_S = (0.15e-3, 6e-3)
 """A GoodCRC begins so long after its message: the message's own time on the line and up to 1.1 ms more (tReceive); with

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from itertools import pairwise, takewhile
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.intake.row import Row, Runs
+from pdcheck.named import NamedTuple
 
 _SKIPPED_MOST = 6
 _JOINED_MOST = 10

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal, NamedTuple
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -12,6 +12,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.voltage import SPR_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_face import revision_of
 from pdcheck.parts.fields import Part, Reader, one_of, quantity, read_bounded
 from pdcheck.parts.offer_text import offers_text, read_dumped, read_offers

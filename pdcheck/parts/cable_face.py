@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import model_validator
 
@@ -17,6 +17,7 @@ from pdcheck.facts.cable import (
     UNMARKED_VOLTAGE,
 )
 from pdcheck.facts.voltage import EPR_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import (
     Amps,
     Gauge,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.marks import AMONG, UNTOLD, told
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable, Construction
 from pdcheck.quantities import Triple
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import Reader, quantity, read_bounded
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from typing import Annotated, Any, NamedTuple
+from typing import Annotated, Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.fuses import FUSE_SHARE, FUSES, FuseKind
+from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import Reader, read_bounded
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.wire import Wire

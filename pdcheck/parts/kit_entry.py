@@ -6,10 +6,11 @@ import contextlib
 import os
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given, is_path
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_description import described, statement_of
 from pdcheck.parts.cable_face import KINDS, words_in
 from pdcheck.parts.offer_text import hex_words

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.intake.ports import Ports
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
 from pdcheck.parts.energy import Charge

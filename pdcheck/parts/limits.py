@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from math import ceil, floor, isfinite, log10
-from typing import ClassVar, Literal, NamedTuple
+from typing import ClassVar, Literal
 
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import SLACK, format_quantity, over, under
 
 Quantity = Literal["voltage", "current", "power", "temperature", "heat", "derated"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from typing import NamedTuple, TypeVar
+from typing import TypeVar
 
 from pdcheck.facts.heat import AIR
 from pdcheck.facts.motion import WIRE_INDUCTANCE
@@ -21,6 +21,7 @@ from pdcheck.facts.plausible import (
     WIRE_LENGTH,
 )
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.named import NamedTuple
 from pdcheck.parts.box import Box
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.limits import Sense, SettleBy

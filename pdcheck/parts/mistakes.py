@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Any, NamedTuple, get_args
+from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from pdcheck.errors import InputError, Place
 from pdcheck.facts.characters import looks
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import LONGEST_TEXT, quoted
 
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import EPR_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import read_bounded, tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.quantities import format_exactly, parse_quantity, quoted

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple, get_args
+from typing import get_args
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
+from pdcheck.named import NamedTuple
 from pdcheck.parts.choices import FALLBACKS, either
 from pdcheck.parts.converter import Converter, Kind
 from pdcheck.parts.mistakes import nearest

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, NamedTuple, get_args
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import ValidationInfo, model_validator
 
@@ -14,6 +14,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.intake.ports import Ports, offers_by_rules
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.energy import BANK_EFFICIENCY, CELL_VOLTAGE, SLEEPS_BELOW
 from pdcheck.facts.ranges import Range
+from pdcheck.named import NamedTuple
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 

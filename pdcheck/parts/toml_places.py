@@ -7,75 +7,16 @@ text is cut and joined at the places that the scanner of key_lines finds, and th
 from __future__ import annotations
 
 import copy
+import json
 import re
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import with_hidden
-from pdcheck.parts.key_lines import Path, _Scanner
+from pdcheck.parts.key_lines import Path, Places
 from pdcheck.parts.toml_text import read_toml, reads_as
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
-
-
-class Header(NamedTuple):
-    """A ``[table]`` or ``[[table]]``: its path (an index behind a list), and the offsets of its line."""
-
-    path: Path
-    start: int
-    end: int
-
-
-class Pair(NamedTuple):
-    """A key with its value: the table whose text it stands in, its whole path, and offsets of key and value."""
-
-    table: Path
-    path: Path
-    start: int
-    value: int
-    end: int
-    inline: bool
-
-
-class Places(_Scanner):
-    """Offsets of every header and pair of a valid TOML text."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__(text)
-        self.headers: list[Header] = []
-        self.pairs: list[Pair] = []
-        self._within: list[Path] = []
-        self._value_at = 0
-        self.scan()
-
-    def _header(self) -> Path:
-        start = self.text.rfind("\n", 0, self.at) + 1
-        path = super()._header()
-        end = self.text.find("\n", self.at)
-        self.headers.append(Header(path, start, len(self.text) if end < 0 else end + 1))
-        return path
-
-    def _pair(self, table: Path) -> None:
-        start = self.at
-        names = self._names()
-        self.at = start
-        inline = bool(self._within)
-        self._within.append(table)
-        super()._pair(table)
-        self._within.pop()
-        path = (*table, *names)
-        value = next(at for at in self._starts.pop(path) if at >= start)
-        end = value + len(self.text[value : self.at].rstrip())
-        self.pairs.append(Pair(table, path, start, value, end, inline))
-
-    def _value(self, path: Path) -> None:
-        self._starts.setdefault(path, []).append(self.at)
-        super()._value(path)
-
-    def scan(self) -> dict[Path, int]:
-        """As key_lines, keeping the offsets as well."""
-        self._starts: dict[Path, list[int]] = {}
-        return super().scan()
 
 
 def toml_value(value: Any) -> str:
@@ -89,11 +30,10 @@ def toml_value(value: Any) -> str:
         return f"{{ {inside} }}" if inside else "{}"
     if isinstance(value, list | tuple):
         return f"[{', '.join(toml_value(each) for each in value)}]"
-    import tomlkit
-
-    written = str(tomlkit.item(value).as_string())
+    if not isinstance(value, str):
+        return str(value).lower() if isinstance(value, bool) else str(value)
     # A file that is looked at in a terminal shows what it holds; what is no character cannot be written so.
-    return with_hidden(written, _escaped) if isinstance(value, str) else written
+    return with_hidden(json.dumps(value, ensure_ascii=False), _escaped)
 
 
 def _escaped(character: str) -> str:
@@ -204,28 +144,25 @@ def set_value(text: str, table: Path, key: str, value: Any) -> str:
     '[[branch]]\\nwire = { awg = 20, contacts = "9mOhm" } # thin\\n'
     """
     places = Places(text)
-    path = (*table, key)
     written = toml_value(value)
-    there = next((each for each in places.pairs if each.path == path), None)
+    there = next((each for each in places.pairs if each.path == (*table, key)), None)
+    last = max((each for each in places.pairs if each.path[:-1] == table), key=lambda each: each.end, default=None)
+    header = next((each for each in places.headers if each.path == table), None)
     if there is not None:
-        return _checked(text, text[: there.value] + written + text[there.end :], table, key, value)
-    inside = [each for each in places.pairs if each.path[:-1] == table]
-    if inside:
-        last = max(inside, key=lambda each: each.end)
-        dotted = ".".join(toml_key(str(part)) for part in last.path[len(last.table) : -1])
-        name = f"{dotted}.{toml_key(key)}" if dotted else toml_key(key)
+        new = text[: there.value] + written + text[there.end :]
+    elif last is not None:
+        name = ".".join(toml_key(str(part)) for part in (*last.path[len(last.table) : -1], key))
         if last.inline:
             new = f"{text[: last.end]}, {name} = {written}{text[last.end :]}"
         else:
             new = _line_after(text, last.end, f"{name} = {written}")
-        return _checked(text, new, table, key, value)
-    header = next((each for each in places.headers if each.path == table), None)
-    if header is not None:
+    elif header is not None:
         new = _line_after(text, header.end - 1, f"{toml_key(key)} = {written}")
-        return _checked(text, new, table, key, value)
-    if len(table) > 1 and isinstance(table[-1], str):
+    elif len(table) > 1 and isinstance(table[-1], str):
         return set_value(text, table[:-1], table[-1], {key: value})
-    raise _unsafe(table, key)
+    else:
+        raise _unsafe(table, key)
+    return _checked(text, new, table, key, value)
 
 
 def _line_after(text: str, at: int, line: str) -> str:

@@ -13,8 +13,8 @@ One circuit is solved with floats, many with arrays: the steps are the same.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.physics.formulas import ON_THE_LIMIT
 from pdcheck.physics.number import NAN, Number, anywhere, greater, taken, where
 from pdcheck.physics.ports import Port

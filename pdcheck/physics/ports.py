@@ -7,8 +7,7 @@ port are those of one circuit, or arrays with one for each of many.
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from pdcheck.named import NamedTuple
 from pdcheck.physics.formulas import least_voltage, linear_current, power_current
 from pdcheck.physics.number import Number
 from pdcheck.physics.table import TablePort

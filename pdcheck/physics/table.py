@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.physics.formulas import table_current
 from pdcheck.physics.number import Number, anywhere, greater, lesser, pick, where
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, PORT
 from pdcheck.intake.long_list import LongList
+from pdcheck.named import NamedTuple
 from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import Readings
@@ -140,7 +140,8 @@ def _summary(audit: AuditResult) -> list[str]:
     if not audit.log.shows_good_crc:
         heard += "; no GoodCRC in this log, so none is judged"
     if audit.log.resolution_s is None:
-        heard += "; times are not known, so none is judged"
+        timed = any(step.told.message.time_s is not None for step in audit.log.steps)
+        heard += f"; {'how exact the times are is' if timed else 'times are'} not known, so none is judged"
     out = [paragraph(heard, hang=2)]
     if end.contract is None:
         out.append("contract: none at the end")

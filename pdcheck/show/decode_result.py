@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.bits.message_record import MessageRecord
 from pdcheck.bits.objects import Reading
@@ -14,6 +14,7 @@ from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
+from pdcheck.named import NamedTuple
 from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show
 from pdcheck.show.written import text_of

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.bits.layout import Word
+from pdcheck.named import NamedTuple
 
 _MOST = 1 << 12
 # No object has a figure this large: what stands in a template's place for the first figure, the second, and so on.

@@ -6,9 +6,10 @@ import json
 from dataclasses import dataclass
 from importlib.resources import files
 from importlib.resources.abc import Traversable
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.result import Result, shows
 from pdcheck.show.columns import table
 

@@ -10,10 +10,11 @@ from __future__ import annotations
 import os
 from collections import deque
 from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.stream import Stream
+from pdcheck.named import NamedTuple
 from pdcheck.show.record_text import RecordText
 from pdcheck.show.streamed import Streamed
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from struct import Struct
-from typing import NamedTuple
 
 from pdcheck.bits.crc import CRC_BYTES, crc32
 from pdcheck.bits.header import REQUESTS, type_name
@@ -22,6 +21,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, BusReading, Plain, Stream, Words
+from pdcheck.named import NamedTuple
 from pdcheck.records import as_dict as reading_json
 from pdcheck.show.object_text import Table
 from pdcheck.show.record_text import RecordText

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
 
 from pdcheck.bits.sequence import Listener
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.contract.talk.words import says
+from pdcheck.named import NamedTuple
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, shown_triple
 from pdcheck.show.columns import paragraph, table

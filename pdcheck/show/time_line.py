@@ -6,9 +6,9 @@ import math
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.circuit.transient.result import Moment, Samples
+from pdcheck.named import NamedTuple
 
 KNEE_S = 20e-6
 """Stretches much shorter than this are drawn next to nothing, longer ones by the logarithm of their length."""

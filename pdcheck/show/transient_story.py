@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 from pdcheck.circuit.transient.given import Branch, Circuit
 from pdcheck.circuit.transient.result import Moment
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
 from pdcheck.show.talk import Line, folded
 

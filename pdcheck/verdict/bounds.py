@@ -2,26 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
+from typing import cast
+
+import numpy as np
 
 from pdcheck.circuit.bound import Bound
-from pdcheck.parts.limits import PartLimit
+from pdcheck.parts.limits import PartLimit, Quantity, Sense
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE
 
+Where = tuple[str, Quantity, Sense]
+"""What a bound bounds: node, quantity and sense."""
+_NONE = {"at_most": 1e30, "at_least": -1e30}
+"""The figure of a circuit without a limit that others have: out of reach, and no infinity, to divide by."""
 
-def source_bound_a(case: Case) -> float:
-    """The most that may flow from the source [A]: as granted, by cable, connector and trigger.
+
+def shared_bounds(case: Case) -> tuple[Bound, ...]:
+    """What all branches share needs and carries: source, cable, connector, trigger and bus; the tightest of each kind.
 
     >>> from pdcheck.parts.cable import Cable
     >>> from pdcheck.parts.source import Source
     >>> rig = Rig(trigger={"request": "20V", "rating": "4A"}, branch=[{"name": "lamp", "load": "10W"}])
-    >>> source_bound_a(Case(rig, Source(id="s", offers="5V 3A, 20V 5A"), Cable(id="c", kind="C-C", rating="5A")))
-    4.0
+    >>> shared_bounds(Case(rig, Source(id="s", offers="5V 3A, 20V 5A"), Cable(id="c", kind="C-C", rating="5A")))
+    (Bound(node='source', quantity='current', sense='at_most', limit=4.0),)
     """
-    return min(bound.limit for limit, bound in _bounds(case.limits) if not limit.branch)
+    found: dict[Where, float] = {}
+    for limit, bound in _bounds(case.limits):
+        if limit.branch:
+            continue
+        # What flows from the source is what flows into the bus.
+        node = "source" if bound.quantity == "current" and bound.node == "bus" else bound.node
+        where = (node, bound.quantity, bound.sense)
+        tighter = min if bound.sense == "at_most" else max
+        found[where] = tighter(bound.limit, found.get(where, bound.limit))
+    return tuple(Bound(*where, limit) for where, limit in found.items())
+
+
+def of_many(bounds: Sequence[tuple[Bound, ...]]) -> list[Bound]:
+    """The shared bounds of many circuits, each with one figure for each circuit: out of reach where it has none there.
+
+    >>> some = Bound("source", "current", "at_most", 3.0), Bound("bus", "power", "at_most", 22.0)
+    >>> [(each.node, each.limit.tolist()) for each in of_many([some, some[:1]])]
+    [('source', [3.0, 3.0]), ('bus', [22.0, 1e+30])]
+    """
+    kinds = dict.fromkeys(each[:3] for those in bounds for each in those)
+    limits = [{each[:3]: each.limit for each in those} for those in bounds]
+    # One figure for each circuit; a bound is annotated for one.
+    return [Bound(*kind, cast(float, np.array([each.get(kind, _NONE[kind[2]]) for each in limits]))) for kind in kinds]
 
 
 def branch_bounds(rig: Rig) -> list[Bound]:

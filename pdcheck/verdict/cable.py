@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.problems import Problem
 from pdcheck.circuit.drop import drop
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableFigures
 from pdcheck.quantities import Triple, format_quantity, over

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.circuit.corners import corners
 from pdcheck.circuit.transient.from_rig import start_of, stop_of
 from pdcheck.circuit.transient.holding import hold_up_s
 from pdcheck.facts.motion import INPUT_BULK
+from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity, under
 from pdcheck.verdict.case import Case

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.contract.settle import Contract
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level, PartLimit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch

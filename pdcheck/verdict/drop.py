@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.circuit.drop import Drop
 from pdcheck.facts.cable import IR_DROP, MARKED_CURRENT, UNMARKED_CURRENT, loop_limit_ohm
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple, format_quantity, over
 from pdcheck.result import AMONG, Result, told
 

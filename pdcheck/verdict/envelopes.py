@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Final, Literal, NamedTuple
+from typing import Annotated, ClassVar, Final, Literal
 
 from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.envelope import envelope
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.limits import LimitRule, known

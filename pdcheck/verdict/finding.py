@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from typing import TYPE_CHECKING, Annotated, Literal, NamedTuple
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from pdcheck.facts.origin import Origin
 from pdcheck.marks import AS_TEXT
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 
 if TYPE_CHECKING:

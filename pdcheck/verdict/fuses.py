@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import chain
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from pdcheck.facts.copper import FLEXIBLE_OHM_PER_KM, LARGEST_AWG
 from pdcheck.facts.fuses import ANY_KIND, BLOWS, FUSES, FuseKind, FuseSort
 from pdcheck.facts.motion import HOLD_SHARE
 from pdcheck.facts.plausible import WIRE_GAUGE
 from pdcheck.facts.voltage import EPR_MAX, EPR_SURVIVE, SPR_FIXED_MAX, SPR_MAX, SPR_SURVIVE
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.fuse import Fuse, Protected, branch_fuse_limits, bus_fuse_limits, fuse_text
 from pdcheck.parts.limits import PartLimit, rounded

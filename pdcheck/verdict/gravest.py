@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Catalogue, PartLimit
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict

@@ -7,11 +7,11 @@ figure found here and a verdict of ``judge`` never contradict each other.
 from __future__ import annotations
 
 from functools import cached_property
-from typing import NamedTuple
 
 from pdcheck.circuit.corners import EXACT, NetworkSpec, corners
 from pdcheck.circuit.plug_in import Start
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple, quoted
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE, Finding

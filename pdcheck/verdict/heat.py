@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.facts.heat import CABLE_RISE, MODULE
+from pdcheck.named import NamedTuple
 from pdcheck.parts.box import assumed_of
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
+from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Result
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.need.around import Needs

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.marks import AS_UNIT
+from pdcheck.named import NamedTuple
 from pdcheck.parts.converter import INPUT_HIGH
 from pdcheck.parts.limits import PartLimit, Sense, SettleBy, rounded
 from pdcheck.parts.missing import Missing, missing_figures

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.bits.offers import Offer, fixed
 from pdcheck.circuit.bound import Bound
@@ -14,6 +14,7 @@ from pdcheck.contract.available import Available, available
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import read_bounded

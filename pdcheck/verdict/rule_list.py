@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.result import AS_TEXT, Named, Result
 from pdcheck.verdict.audit.auditing import AUDIT_RULES

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.store import sleeps_below
 from pdcheck.quantities import Triple, under

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterator, Sequence
 from functools import cached_property
 from itertools import product
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.corners import spec_corners
@@ -18,6 +18,7 @@ from pdcheck.circuit.plug_in import Start, Trouble, starts_of
 from pdcheck.circuit.transient.from_rig import before_a, feed_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import Catalogue

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.circuit.wire import LeastWire, WireCost
+from pdcheck.named import NamedTuple
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, over
 from pdcheck.result import AMONG, UNTOLD, Result

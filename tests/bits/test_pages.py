@@ -15,14 +15,15 @@ from pdcheck.facts.origin import Origin
 
 PAGE = Path(__file__).parents[2] / "docs" / "words.md"
 MEMORY = Origin("somewhere", "memory")
+ANEW = "run: python -m pdcheck.bits.pages > docs/words.md"
 
 
 def test_the_committed_page_is_up_to_date():
-    assert PAGE.read_text(encoding="utf-8") == page(), "run: python -m pdcheck.bits.pages > docs/words.md"
+    assert PAGE.read_text(encoding="utf-8") == page(), ANEW
 
 
 def test_tables_loaded_anew_give_the_page_again(anew):
-    assert anew("pages").page() == PAGE.read_text(encoding="utf-8")
+    assert anew("pages").page() == PAGE.read_text(encoding="utf-8"), ANEW
 
 
 def test_every_word_and_every_field_stands_on_it():

@@ -260,7 +260,7 @@ def text() -> str:
 
 
 def test_what_is_told_reads_as_it_did() -> None:
-    assert text() == TEXT.read_text(encoding="utf-8")
+    assert text() == TEXT.read_text(encoding="utf-8"), "where it should: python -m tests.bits.test_wording"
 
 
 def test_each_case_is_odd() -> None:

@@ -18,7 +18,7 @@ from pdcheck.intake.opened import Opened
 from pdcheck.intake.sniff import stream_of
 from pdcheck.intake.stream import NOT_JUDGED, How, Intake, Plain
 from tests.intake.composed import composed
-from tests.intake.dresses import CONVERSATION, Sent
+from tests.intake.dresses import CONVERSATION, Sent, us
 from tests.intake.record_dresses import LOST, MORE
 
 HOW = how_to_read(None, None, None, None, None)
@@ -56,6 +56,15 @@ def check(intake: Intake, sent: Sequence[Sent], lost: Collection[str]) -> None:
 def test_a_conversation_is_read_in_every_dress(tmp_path: Path, name: str) -> None:
     for sent in VARIANTS:
         check(read(tmp_path, MORE[name](sent)), sent, LOST[name])
+
+
+def test_a_time_without_a_unit_is_seen_behind_a_length(tmp_path: Path) -> None:
+    for length in ("{}B", "{}b", "{} bytes", "[{}]", "len={}"):
+        rows = [
+            f"{one.sop.lower()} {length.format(len(one.whole))} {us(one.time_s)} data={one.whole.hex(':')}"
+            for one in CONVERSATION
+        ]
+        check(read(tmp_path, "\n".join(rows)), CONVERSATION, {"unit"})
 
 
 @settings(max_examples=120, deadline=None)

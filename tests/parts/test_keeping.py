@@ -13,13 +13,14 @@ from functools import partial
 from pathlib import Path
 
 import pytest
+import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.toml_places import remove_key, set_value
+from pdcheck.parts.toml_places import remove_key, set_value, toml_value
 from pdcheck.parts.toml_text import read_toml
 from pdcheck.parts.writing import write_whole
 
@@ -221,3 +222,18 @@ def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
         writer.join(60)
     assert [writer.exitcode for writer in writers] == [0, 0, 0]
     assert len(Kit.from_toml(path.read_text()).sources) == 45
+
+
+@pytest.mark.parametrize("name", ["a" * 255, "a" * 250 + ".toml", "ä" * 127])
+def test_a_name_as_long_as_the_system_allows_is_written_and_leaves_nothing(name: str, tmp_path: Path) -> None:
+    for text in ("old", "new"):
+        write_whole(tmp_path / name, text)
+        assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {name: text}
+
+
+@given(
+    st.text() | st.floats(allow_nan=False) | st.integers() | st.booleans() | st.datetimes() | st.dates() | st.times()
+)
+def test_a_value_is_read_back_by_two_readers(value: object) -> None:
+    written = f"x = {toml_value(value)}"
+    assert tomllib.loads(written)["x"] == tomlkit.parse(written).unwrap()["x"] == value

@@ -135,7 +135,7 @@ PAGES |= {rig: lambda rig=rig: _commands(rig) for rig in COMMANDS}  # type: igno
 def test_people_are_told_what_they_were(page: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "100")
     monkeypatch.setenv("NO_COLOR", "1")
-    assert PAGES[page]() == (HERE / f"{page}.txt").read_text(encoding="utf-8")
+    assert PAGES[page]() == (HERE / f"{page}.txt").read_text(encoding="utf-8"), "anew: python -m tests.told.test_told"
 
 
 if __name__ == "__main__":

@@ -142,7 +142,8 @@ def test_stating_a_box_hides_no_finding_that_stood_before(stated, box, cable):
     # What is too low at rest is not also said to be so in a dip.
     harder["dip-cuts-off"] = "converter-input-low"
     missed = {(rule, subject) for rule, subject in kept - found if (harder.get(rule), subject) not in found}
-    assert not missed
+    # Where the warmer copper makes the bus collapse, nothing at rest is left to be judged beside that.
+    assert not missed or ("bus-collapse", "") in found - kept
     assert gravity(after.verdict) <= gravity(before.verdict)
 
 

@@ -8,16 +8,22 @@ import pytest
 
 from pdcheck.circuit.bound import Bound
 from pdcheck.errors import InputError
+from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.kit import Kit
+from pdcheck.parts.limits import Catalogue, LimitRule, PartLimit
 from pdcheck.parts.rig import Rig
+from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bounds import branch_bounds, source_bound_a
+from pdcheck.verdict import gravest, greatest
+from pdcheck.verdict.bounds import branch_bounds, shared_bounds
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import BEST_FIRST
+from pdcheck.verdict.finding import BEST_FIRST, LEVELS
+from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.matrix import matrix
 from pdcheck.verdict.matrix.cells import Outcome
 from pdcheck.verdict.matrix.matrix import Cell, build, judge_matrix, sort_cells
 from pdcheck.verdict.matrix.sorting import SORT_KEYS
+from pdcheck.verdict.rules import every
 
 KIT = Kit.model_validate(
     {
@@ -93,7 +99,46 @@ def test_the_least_of_all_that_bounds_the_source(offered, cable, rated, most):
             "cable": [{"id": "c", "kind": "C-C", "rating": cable, "loop": "0.1ohm"}],
         }
     )
-    assert source_bound_a(Case(rig_of(rating=rated), kit.sources[0], kit.cables[0])) == most
+    [bound] = shared_bounds(Case(rig_of(rating=rated), kit.sources[0], kit.cables[0]))
+    assert bound == Bound("source", "current", "at_most", most)
+
+
+@pytest.fixture
+def made_up():
+    """A rule that no part has; it is in no catalogue afterwards."""
+    rule = LimitRule("made-up", "fail", "Too much", COMMON_PRACTICE, "Less.", "{value} of {limit}", about="trigger")
+    Catalogue.rules.remove(rule)
+    return rule
+
+
+@pytest.mark.parametrize(
+    ("node", "quantity", "sense", "figure"),
+    [
+        ("bus", "power", "at_most", 22.0),
+        ("source", "power", "at_most", 20.0),
+        ("bus", "current", "at_most", 1.1),
+        ("bus", "voltage", "at_least", 14.0),
+        ("source", "current", "at_most", 0.9),
+    ],
+)
+def test_a_limit_of_what_is_shared_counts_whatever_it_is_of(made_up, monkeypatch, node, quantity, sense, figure):
+    """``envelope`` asks limit by limit, the matrix all circuits at once: another limit of a shared part is in both."""
+    kit = Kit.model_validate(
+        {
+            "source": [{"id": "s", "offers": "5V 3A, 9V 3A, 15V 3A"}, {"id": "t", "offers": "5V 3A, 9V 1A"}],
+            "cable": [{"id": f"c{ohm}", "kind": "C-C", "loop": f"{ohm}mohm"} for ohm in (50, 200, 310)],
+        }
+    )
+    rig = rig_of(LAMP, {"name": "heat", "load": {"resistance": 36}}, request="15V")
+    limits = (*rig.trigger.limits(), PartLimit(made_up, node, quantity, sense, figure, "trigger", "trigger"))
+    monkeypatch.setattr(Trigger, "limits", lambda self: iter(limits))
+    monkeypatch.setitem(gravest._PLACES, made_up.id, (LEVELS.index("fail"), 0))
+    monkeypatch.setattr(greatest, "_GRAVE_RULES", (*greatest._GRAVE_RULES, every._of_limit(made_up)))
+    cells = judge_matrix([build("r", rig, kit)])
+    for cell in cells:
+        case = Case(rig, kit.source(cell.source), kit.cable(cell.cable))
+        assert cell.max_w == pytest.approx(greatest_load(case).load_w, rel=1e-5, abs=1e-6)
+    assert len({round(cell.max_w, 4) for cell in cells}) > 1
 
 
 def pairs_of_build(*chosen):

@@ -402,7 +402,7 @@ def test_the_verdict_follows_the_gravest_finding(rule):
 
 
 def test_every_rule_is_covered():
-    assert set(CASES) == set(RULES)
+    assert set(CASES) == set(RULES), "CASES above has a case that breaks each rule and one that does not"
 
 
 def test_the_plain_rig_breaks_no_rule():

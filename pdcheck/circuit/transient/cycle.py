@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.circuit.transient.machine import Machine
 from pdcheck.circuit.transient.meter import Meter
+from pdcheck.named import NamedTuple
 
 ROUNDS = 4
 SAME = 1e-3

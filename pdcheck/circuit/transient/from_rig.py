@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.transient.given import Branch, Cable, Circuit, Converter, Level, Load, LoadKind, Source, Trigger
 from pdcheck.contract.available import Available
@@ -15,6 +13,7 @@ from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable as CablePart
 from pdcheck.parts.converter import Converter as ConverterPart
 from pdcheck.parts.loads.load import Load as LoadPart

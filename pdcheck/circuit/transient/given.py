@@ -9,10 +9,11 @@ Resistances and inductances are those of the loop, out and back. What is not kno
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.errors import InputError
 from pdcheck.facts.capacitance import SLEW_RISING
+from pdcheck.named import NamedTuple
 
 LEAST_INDUCTANCE_H = 10e-9
 """Some millimetres of conductor: nothing that is joined by metal has less, and the equations need it above 0."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+
+from pdcheck.named import NamedTuple
 
 NOTHING, POWER, LINEAR, CURRENT = 0, 1, 2, 3
 KNEE_V = 0.1

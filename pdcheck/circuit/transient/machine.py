@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from pdcheck.circuit.transient.equations import (
     BUS_V,
@@ -21,6 +20,7 @@ from pdcheck.circuit.transient.equations import (
 from pdcheck.circuit.transient.given import Circuit, Event, Level
 from pdcheck.circuit.transient.port import Port
 from pdcheck.circuit.transient.result import Moment, MomentKind
+from pdcheck.named import NamedTuple
 
 NEVER = math.inf
 BRIEF_S = 100e-6

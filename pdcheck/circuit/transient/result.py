@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
+
+from pdcheck.named import NamedTuple
 
 Fate = Literal["starts", "stays off", "hangs", "repeats", "cuts off", "comes back"]
 MomentKind = Literal[

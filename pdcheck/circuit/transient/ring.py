@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 from pdcheck.facts.motion import DAMPER_SIZE
+from pdcheck.named import NamedTuple
 
 
 def damping_ratio(resistance_ohm: float, inductance_h: float, capacitance_f: float) -> float:

@@ -6,7 +6,9 @@ coefficients from memory, and the order tested against a solution in closed form
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import Protocol
+
+from pdcheck.named import NamedTuple
 
 GAMMA = 0.25
 A = (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.bits.message import Message
@@ -12,6 +12,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.stream import BusReading
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
+from pdcheck.named import NamedTuple
 
 SENDERS = SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
 """Who speaks: the two ports on SOP; on SOP' and SOP'' the cable's plug or the port that asks it."""

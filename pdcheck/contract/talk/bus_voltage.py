@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.talk.clock import Clock, Due
@@ -17,6 +16,7 @@ from pdcheck.facts.voltage import (
     VALID_MARGIN,
     fixed_band,
 )
+from pdcheck.named import NamedTuple
 
 
 class Level(NamedTuple):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_NOMINAL, ORDERED_SETS, PREAMBLE_BITS, SYMBOL_BITS
@@ -12,6 +12,7 @@ from pdcheck.contract.talk.clock import Clock
 from pdcheck.contract.talk.pace import Pace
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import COUNTERS
+from pdcheck.named import NamedTuple
 
 MOST_PACKETS = 50_000
 CABLE = "cable"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.contract.available import listed, plain_cable_hides
 from pdcheck.contract.settle import Contract, settle_on
@@ -21,6 +21,7 @@ from pdcheck.contract.talk.supply import Supply, full_power_w
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.intake.waveform.writing import Sent, write_vcd
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import LONGEST_S, Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest

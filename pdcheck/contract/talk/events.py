@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import LONGEST_S, Lowered, read_lowered
 from pdcheck.parts.fields import read_bounded
 from pdcheck.parts.request import Request, parse_request

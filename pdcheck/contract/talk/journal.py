@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, NamedTuple
+from typing import Annotated, Literal
 
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.clock import Clock
 from pdcheck.marks import WORDS
+from pdcheck.named import NamedTuple
 
 Side = Literal["source", "sink"]
 RemarkKind = Literal["line", "event", "trouble"]

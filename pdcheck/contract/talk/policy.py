@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 from pdcheck.facts.origin import Origin
+from pdcheck.named import NamedTuple
 
 DIAGRAMS = Origin("PD R3.2 V1.1, policy engine state diagrams (8.3.3): names of states and arrows", "memory")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import ClassVar, NamedTuple, get_args
+from typing import ClassVar, get_args
 
 from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.header import Revision
@@ -22,6 +22,7 @@ from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.power_rules import EPR_AVS_FROM
 from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.parts.request import AvsRequest, FixedRequest, PreferenceRequest, Request
 
 _INITIATING = {"tSinkTx", "tSinkRequest", "tPPSRequest", "tSinkEPRKeepAlive"}

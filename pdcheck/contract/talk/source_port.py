@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import ClassVar, NamedTuple
+from typing import ClassVar
 
 from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.objects import read_request
@@ -21,6 +21,7 @@ from pdcheck.contract.talk.source_policy import SOURCE
 from pdcheck.contract.talk.supply import Supply
 from pdcheck.facts.timing import COUNTERS
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP, VALID_MARGIN
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.source import Source
 

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 from pdcheck.bits.cable import CableReading, read_cable_words
 from pdcheck.bits.objects import Reading, read_identity, read_sink
@@ -21,6 +21,7 @@ from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree, is_capabilities
 from pdcheck.intake.sysfs.vendor import vendor_name
+from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named, Result, told
 
 DEFAULT_PATH = "/sys"

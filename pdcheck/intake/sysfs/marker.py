@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.cable import CableReading
 from pdcheck.marks import AMONG, told
+from pdcheck.named import NamedTuple
 
 
 class Marker(NamedTuple):

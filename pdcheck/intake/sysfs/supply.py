@@ -5,13 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import NamedTuple
 
 from pdcheck.bits.layout import Word
 from pdcheck.bits.power import SINK_WORDS, SOURCE_WORDS
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
 from pdcheck.intake.sysfs.tree import Tree
+from pdcheck.named import NamedTuple
 
 ABI = Origin("Linux 6.12, Documentation/ABI/testing/sysfs-class-usb_power_delivery and sysfs-class-typec", "checked")
 ABI_LATER = Origin("Linux ABI, spr_adjustable_voltage_supply, later than 6.12", "memory")

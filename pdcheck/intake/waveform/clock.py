@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
+from pdcheck.named import NamedTuple
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 
@@ -26,6 +25,7 @@ from pdcheck.intake.waveform.edges import (
 )
 from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
+from pdcheck.named import NamedTuple
 
 COARSEST_STEP_S = 0.6e-6
 """Above this step between samples the half bits of a packet can no longer be told from whole ones."""

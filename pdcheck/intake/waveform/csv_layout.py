@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.intake.waveform.csv_head import (
@@ -20,6 +19,7 @@ from pdcheck.intake.waveform.csv_head import (
     without_unit,
 )
 from pdcheck.intake.waveform.edges import no_such_channel
+from pdcheck.named import NamedTuple
 
 WORDS = {"high": "1", "low": "0", "true": "1", "false": "0", "rising": "1", "falling": "0", "rise": "1", "fall": "0"}
 """Words for levels."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import mmap
-from typing import IO, NamedTuple
+from typing import IO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +12,7 @@ from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.errors import InputError
 from pdcheck.intake.put_away import putting_away
 from pdcheck.intake.waveform.text import CaptureText
+from pdcheck.named import NamedTuple
 
 Floats = NDArray[np.float64]
 Levels = NDArray[np.uint8]

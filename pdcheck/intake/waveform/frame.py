@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.bits.crc import CRC_BYTES, crc32, crc_matches
 from pdcheck.bits.line import (
     BIT_RATE_MAX,
@@ -20,6 +18,7 @@ from pdcheck.bits.line import (
 )
 from pdcheck.intake.packet import Packet
 from pdcheck.intake.waveform.clock import Bits, Lock
+from pdcheck.named import NamedTuple
 
 SURE_PAIRS = 10
 """After so many pairs 0 1 a packet was there: if it cannot be decoded, that is reported."""

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,6 +18,7 @@ from pdcheck.bits.line import (
 from pdcheck.intake.packet import Packet
 from pdcheck.intake.waveform.clock import ALIKE, FIT_PAIRS, Floats, Ints, Lock, Preamble
 from pdcheck.intake.waveform.frame import SET_BITS, rate_problems
+from pdcheck.named import NamedTuple
 
 _NO_NIBBLE = 0x80
 _NIBBLE = np.full(1 << SYMBOL_BITS, _NO_NIBBLE, dtype=np.uint8)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from pdcheck.intake.waveform.clock import PERIOD_MAX_S, PERIOD_MIN_S, Bits, Lock
+from pdcheck.named import NamedTuple
 
 _SURVIVORS = 4
 _FARTHEST = 0.4

@@ -9,10 +9,11 @@ import os
 import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO
 
 from pdcheck.errors import InputError
 from pdcheck.intake.given import unmarked_order
+from pdcheck.named import NamedTuple
 
 CHUNK_BYTES = 1 << 20
 LONGEST_LINE = 1 << 20

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from pdcheck.intake.waveform.edges import HIGH, LOW, NO_SPAN, UNKNOWN, Budget, E
 from pdcheck.intake.waveform.numbers import Bytes, Flags, Floats, Ints, parse_decimals
 from pdcheck.intake.waveform.text import CaptureText, Chunk
 from pdcheck.intake.waveform.vcd_header import HEADER_LIMIT, Choice, Header, choices, chosen, read_header
+from pdcheck.named import NamedTuple
 
 _COMMENT = re.compile(rb"\$(?<!\S\$)(?:comment|attrbegin|vcdclose)(?!\S)")
 _END = re.compile(rb"\$(?<!\S\$)end(?!\S)")

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.intake.time_units import SAMPLED_S
 from pdcheck.intake.waveform.edges import listed, no_such_channel
 from pdcheck.intake.waveform.text import CaptureText
+from pdcheck.named import NamedTuple
 
 HEADER_LIMIT = 1 << 24
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 from pdcheck.bits.line import BIT_RATE_NOMINAL, packet_bits
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 
 _NANOSECONDS = 1_000_000_000
 

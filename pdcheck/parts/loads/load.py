@@ -138,7 +138,6 @@ class Load(Part, init=False):
         """Once all kinds are known: a load is any of them."""
         for kind in cls.kinds.values():
             cls.every_field |= kind.model_fields
-        cls.model_rebuild(force=True)
 
     @classmethod
     def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from pdcheck.named import NamedTuple
 from pdcheck.show.check import shown_triple
 from pdcheck.show.matrix import watts
 from pdcheck.verdict.case import Case

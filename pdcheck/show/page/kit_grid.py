@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.show.matrix import watts
 from pdcheck.show.page.marks import MARKS

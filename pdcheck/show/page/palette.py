@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from importlib.resources import files
-from typing import NamedTuple
+
+from pdcheck.named import NamedTuple
 
 
 class Palette(NamedTuple):

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
+from pdcheck.named import NamedTuple
 from pdcheck.show.page.kit_grid import KitGrid
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Hashable, Iterator, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
+from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity

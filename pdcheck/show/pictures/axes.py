@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import ceil, floor, inf, log10
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.show.pictures.shapes import SMALL, Label, Point, Shape, Stroke, width_of
 
 WIDTH = 340.0

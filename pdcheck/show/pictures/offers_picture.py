@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.bits.offers import Offer
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import SPR_MAX
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
 from pdcheck.show.pictures.axes import WIDTH, Axes, Span
 from pdcheck.show.pictures.shapes import SMALL, Area, Label, Picture, Shape, Stroke, width_of

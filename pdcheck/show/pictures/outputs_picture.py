@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
 from pdcheck.show.pictures.axes import WIDTH, Axes, Span
 from pdcheck.show.pictures.shapes import LINE, SMALL, Frame, Label, Picture, Role, Shape, Stroke, lines_of, stacked

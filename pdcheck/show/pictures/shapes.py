@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from pdcheck.named import NamedTuple
 from pdcheck.show.cells import wrapped
 from pdcheck.show.clean import clean
 from pdcheck.show.page.palette import in_the_dark, on_paper

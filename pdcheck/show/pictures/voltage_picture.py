@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from math import ceil
-from typing import NamedTuple
 
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.draw import NAMES, shown
 from pdcheck.show.pictures.shapes import SMALL, Area, Label, Picture, Shape, Stroke, heading, lowest

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
-from typing import NamedTuple
 
 from pdcheck.bits.header import CHUNK_BYTES
 from pdcheck.bits.sequence import BROKEN_BLOCK
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule, in_turn
 
 _CHUNKS = Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked")

@@ -6,9 +6,9 @@ from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Sequence
 from itertools import accumulate
-from typing import NamedTuple
 
 from pdcheck.contract.following.state import PLUG, Log
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit import answer, course, header, line, modes, request, vendor
 from pdcheck.verdict.audit.rule import STRETCH, AuditRule, Remark

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Coroutine, Generator, Iterator, Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.message import Message
 from pdcheck.contract.following.follow import airtime_s
@@ -13,6 +13,7 @@ from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.verdict.finding import Find, Finding
 

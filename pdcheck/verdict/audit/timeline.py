@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.header import REQUESTS
 from pdcheck.contract.following.state import PLUG, Step
 from pdcheck.marks import Named
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.audit.words import agreed_text, offer_text
 
 LINE = "line"

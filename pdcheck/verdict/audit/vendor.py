@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
-from typing import NamedTuple
 
 from pdcheck.bits.identity import COMMAND
 from pdcheck.bits.line import RESETS
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.audit.rule import (
     AuditRule,
     Remark,

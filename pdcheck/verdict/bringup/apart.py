@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 
+from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import sigma_of

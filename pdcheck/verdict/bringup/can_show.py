@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
 from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.diagnosis import NAMED
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of
 from pdcheck.verdict.bringup.kinds import KINDS

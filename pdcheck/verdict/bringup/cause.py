@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.facts.copper import at_temperature
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 
 from pdcheck.facts.measuring import METER_RANGES_A
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of, weights_of
 from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats
 from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown

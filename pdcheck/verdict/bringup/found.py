@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
 from pdcheck.result import Mark
 from pdcheck.verdict.bringup.apart import Further, further

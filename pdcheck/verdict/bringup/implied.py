@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 import numpy as np
 
 from pdcheck.circuit.corners import BranchSpec
 from pdcheck.marks import AS_UNIT
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import solved

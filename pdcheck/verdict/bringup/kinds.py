@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Literal
 
 from pdcheck.facts.measuring import NAMED_CURRENT, NAMED_EFFICIENCY, NAMED_IDLE, NAMED_LOAD_SHARE, NAMED_RESISTANCE
+from pdcheck.named import NamedTuple
 
 
 class Kind(NamedTuple):

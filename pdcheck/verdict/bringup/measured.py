@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Any, ClassVar, NamedTuple
+from typing import Annotated, Any, ClassVar
 
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import EPR_MAX, fixed_band
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
@@ -95,7 +97,7 @@ class Comparison(Result):
     behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``causes`` are the smallest set
     of faults that explains all readings; ``others`` would explain them about as well, the likeliest first, and
     ``further`` is the reading that tells the first of them from ``causes``. ``changes`` are the figures that could go
-    into the files, ``kept_back`` what does not, and why.
+    into the files, ``kept_back`` what does not, and why; ``texts`` is what stands in each of these files.
     """
 
     SCHEMA: ClassVar[str] = "measured/3"
@@ -113,6 +115,7 @@ class Comparison(Result):
     changes: tuple[Change, ...] = ()
     kept_back: tuple[str, ...] = ()
     model: Annotated[Diagnosis | None, UNTOLD] = field(default=None, compare=False)
+    texts: Annotated[Mapping[str, str], UNTOLD] = field(default_factory=dict, compare=False)
 
     rig = passed[str]("plan.rig", "The rig's title.")
     source = passed[str]("plan.source", "The source's id.")

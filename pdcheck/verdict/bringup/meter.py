@@ -6,10 +6,10 @@ import math
 import re
 from collections.abc import Iterable
 from itertools import pairwise
-from typing import NamedTuple
 
 from pdcheck.errors import InputError
 from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import parse_quantity, quoted
 from pdcheck.verdict.bringup.sheet import Filled
 

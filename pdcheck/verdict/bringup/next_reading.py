@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, NamedTuple
+from typing import Annotated, ClassVar
 
 import numpy as np
 
 from pdcheck.facts.measuring import OUTPUT_SETTING
+from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread
 from pdcheck.verdict.bringup.cause import Cause

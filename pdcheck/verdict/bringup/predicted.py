@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,6 +10,7 @@ from numpy.typing import NDArray
 from pdcheck.circuit.corners import BranchSpec
 from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import nodes_of
+from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import solve_bus

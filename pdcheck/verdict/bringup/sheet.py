@@ -6,9 +6,10 @@ import math
 import re
 import tomllib
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any
 
 from pdcheck.errors import InputError
+from pdcheck.named import NamedTuple
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_text import read_toml

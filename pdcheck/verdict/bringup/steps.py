@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.circuit.corners import NodeTriple, corners, with_output_scaled, with_shares
 from pdcheck.contract.settle import Contract
@@ -14,6 +14,7 @@ from pdcheck.facts.cautions import CAUTIONS, LAW
 from pdcheck.facts.cautions import TRIGGER as ABOUT_TRIGGERS
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
 from pdcheck.facts.voltage import SAFE_0V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, passed, told

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Iterator, Sequence
-from typing import Literal, NamedTuple
+from typing import Literal
 
+from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Taken
 from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.predicted import Floats

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
 
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
 from pdcheck.facts.measuring import OUTPUT_SETTING, UNNAMED_SHARE
+from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.meter import Meter

@@ -6,13 +6,14 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.contract.available import Available
 from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
+from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.request import NoRequest

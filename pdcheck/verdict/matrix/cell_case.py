@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import isnan
-from typing import NamedTuple
 
 import numpy as np
 
@@ -15,6 +14,7 @@ from pdcheck.circuit.corners import WORST, NetworkSpec, network_at
 from pdcheck.circuit.network import Source as Feed
 from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, troubled
 from pdcheck.circuit.startup import Latch, latching
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case

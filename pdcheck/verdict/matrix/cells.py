@@ -7,7 +7,7 @@ solved on arrays, and the greatest loads are found on arrays.
 from __future__ import annotations
 
 from collections.abc import Collection, Hashable, Iterable, Sequence
-from typing import NamedTuple, cast
+from typing import cast
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from pdcheck.circuit.plug_in import Start, starts_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.rig import Rig
@@ -27,7 +28,7 @@ from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
 from pdcheck.parts.trigger import Trigger
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bounds import branch_bounds, source_bound_a
+from pdcheck.verdict.bounds import branch_bounds, of_many, shared_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Scope, Verdict
 from pdcheck.verdict.gravest import LIMITS, NOTHING, Graded, Gravest, graded, gravest
@@ -163,12 +164,12 @@ class _Limits(NamedTuple):
 
 
 class _Supply(NamedTuple):
-    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, how much, and the
-    limits on what flows."""
+    """What comes over a cable whatever its loop resistance: a case of it, the gravest finding on it, what bounds all
+    branches together, and the limits on what flows."""
 
     case: Case
     found: Gravest
-    most_a: float
+    shared: tuple[Bound, ...]
     limits: list[Graded]
 
 
@@ -321,8 +322,8 @@ class RigCells:
             known = case.limits, case.known_limits
             limits = self._limits[granted] = _Limits(*known, graded("supply", known[1]), graded("circuit", known[1]))
         case.limits, case.known_limits = limits.every, limits.known
-        most_a = source_bound_a(case) if self.loads and case.limits else 0.0
-        return _Supply(case, gravest("supply", case, limits.supply), most_a, limits.circuit)
+        shared = shared_bounds(case) if self.loads else ()
+        return _Supply(case, gravest("supply", case, limits.supply), shared, limits.circuit)
 
     def _judge(self, cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         """The gravest finding on supply and circuit, and the greatest load, of each cell."""
@@ -349,37 +350,36 @@ class RigCells:
         one = next(iter(circuits))
         spec, off = self.shared.spec(one.kind), one.off
         judged: dict[_Cell, _Judged] = {}
-        able: dict[tuple[Circuit, float], list[_Cell]] = {}
+        able: dict[tuple[Circuit, tuple[Bound, ...]], list[_Cell]] = {}
         solved = self.shared.solved(circuits)
         for (circuit, sharing), place in zip(circuits.items(), solved, strict=True):
             for cell in sharing:
-                case, found, most_a, limits = self._supplies[cell.supply]
+                case, found, shared, limits = self._supplies[cell.supply]
                 judgeable = CellCase(case, cells[cell], *place)
                 opened = tuple(open_places(judgeable)) if self.loads else ()
                 judged[cell] = _Judged(min(found, gravest("circuit", judgeable, limits)), 0.0, opened)
                 # A part that cannot even start fails at any load.
                 if found[0] > _FAIL and not off:
-                    able.setdefault((circuit, most_a), []).append(cell)
+                    able.setdefault((circuit, shared), []).append(cell)
         loads = self._greatest(spec, list(able))
         for sharing, load_w in zip(able.values(), loads, strict=True):
             for cell in sharing:
                 judged[cell] = judged[cell]._replace(load_w=load_w)
         return judged
 
-    def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, float]]) -> list[float]:
+    def _greatest(self, spec: NetworkSpec, able: Sequence[tuple[Circuit, tuple[Bound, ...]]]) -> list[float]:
         if not self.loads or not able:
             return [0.0] * len(able)
         circuits = [circuit for circuit, _ in able]
         whole = spec_of(circuits, spec)
-        # One figure for each cell; a bound is annotated for one circuit.
-        source = Bound("source", "current", "at_most", cast(float, np.array([most for _, most in able])))
+        shared = of_many([each for _, each in able])
         limit_a = whole.holds_a
 
         def starts(cells: Cells, factor: Floats) -> Bools:
             holds: Bools = ~plugged_in(whole, circuits, self._begun, cells, factor).fails
             return holds if limit_a is None else holds & ~latched(whole, cast(Floats, limit_a), cells, factor)
 
-        carried = greatest_factors(whole, [source, *branch_bounds(self.rig)], also=starts)
+        carried = greatest_factors(whole, [*shared, *branch_bounds(self.rig)], also=starts)
         return [float(load_w) for load_w in carried.load_w]
 
     def _kind(self, contract_v: float) -> int:

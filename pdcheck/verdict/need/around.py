@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
-from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_args
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
+from pdcheck.named import NamedTuple
 from pdcheck.parts.choices import CableClass, Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
 from pdcheck.parts.rig import Branch, Rig

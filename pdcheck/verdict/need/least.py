@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
 from itertools import islice
 from math import floor, log10
-from typing import Annotated, NamedTuple, get_args
+from typing import Annotated, get_args
 
 from pdcheck.bits.offers import Offer, arranged, epr_avs, fixed, pps, spr_avs
 from pdcheck.contract.settle import Contract
@@ -24,6 +24,7 @@ from pdcheck.facts.power_rules import (
     round_down_a,
     spr_avs_for,
 )
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import CableClass
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request

@@ -6,10 +6,11 @@ Within one row a source of more PDP offers the same voltages with no less curren
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.power_rules import ROWS
+from pdcheck.named import NamedTuple
 from pdcheck.parts.choices import CableClass
 from pdcheck.verdict.finding import Verdict
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.offers import Offer
 from pdcheck.facts.copper import awg_ohm_per_m
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import FIXED_RULES
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import CableClass
 from pdcheck.parts.source import Source

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 from math import factorial, perm
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.transient.result import Fate
@@ -14,6 +14,7 @@ from pdcheck.contract.available import available
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.intake.ports import Ports
+from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.offer_text import offers_text
 from pdcheck.parts.rig import Rig

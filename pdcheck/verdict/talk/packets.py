@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.bits.sequence import Listener
 from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.words import says
 from pdcheck.marks import AMONG, AS_HEX, HexWord, Named
+from pdcheck.named import NamedTuple
 
 
 class Content(NamedTuple):

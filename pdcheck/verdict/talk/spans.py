@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Annotated, NamedTuple
+from typing import Annotated
 
 from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.corners import OperatingTriple
@@ -13,6 +13,7 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import VALID_MARGIN
 from pdcheck.marks import UNTOLD, told
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import UNITS
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.quantities import Triple, format_quantity

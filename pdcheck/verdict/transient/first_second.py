@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from typing import Annotated, ClassVar, Literal
 
 from pdcheck.circuit.transient.from_rig import Assumed, circuit_of
 from pdcheck.circuit.transient.given import Circuit
@@ -12,6 +12,7 @@ from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Mome
 from pdcheck.circuit.transient.result import Result as Solved
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, PartLimit, known
 from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, WORDS, Result, told
 from pdcheck.verdict.case import Case

@@ -223,7 +223,9 @@ def _followed() -> Iterable[str]:
 
 
 def test_what_is_known_is_what_was_known() -> None:
-    assert "\n".join(_followed()) == FILE.read_text(encoding="utf-8")
+    assert "\n".join(_followed()) == FILE.read_text(encoding="utf-8"), (
+        "anew: python -m tests.contract.told.test_followed"
+    )
 
 
 if __name__ == "__main__":

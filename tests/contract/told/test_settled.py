@@ -106,7 +106,7 @@ def _settled() -> Iterable[str]:
 
 
 def test_what_it_comes_to_is_what_it_came_to() -> None:
-    assert "\n".join(_settled()) == FILE.read_text(encoding="utf-8")
+    assert "\n".join(_settled()) == FILE.read_text(encoding="utf-8"), "anew: python -m tests.contract.told.test_settled"
 
 
 if __name__ == "__main__":

@@ -178,7 +178,9 @@ TEXTS: dict[str, Callable[[], str]] = {name: lambda name=name: _page(name) for n
 
 @pytest.mark.parametrize("name", TEXTS)
 def test_what_is_said_is_what_was_said(name: str) -> None:
-    assert TEXTS[name]() == (HERE / f"{name}.txt").read_text(encoding="utf-8")
+    assert TEXTS[name]() == (HERE / f"{name}.txt").read_text(encoding="utf-8"), (
+        "anew: python -m tests.contract.told.test_told"
+    )
 
 
 if __name__ == "__main__":
