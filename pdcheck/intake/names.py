@@ -33,8 +33,11 @@ _SOP = re.compile(
 )
 _TWICE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 
+Role = tuple[str, float | None]
+"""What a column holds, and the unit of a time [s]."""
 
-def role_of(name: str) -> tuple[str, float | None]:
+
+def role_of(name: str) -> Role:
     """What a column or key of that name holds, empty where that is not known; and the unit of a time [s].
 
     >>> role_of("Time [us]"), role_of("time_ms"), role_of("Raw"), role_of("colour")

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
 _CAPTURED = one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
 _CLASSES = {"enum": list(get_args(CableClass))}
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
+DOUBTFUL = "the message that brought these offers has a bad CRC"
 _WAYS = ("offers", "hex", "capture")
 
 
@@ -169,7 +170,7 @@ class Source(Part, init=False):
             if heard.by_rules:
                 data["by_rules"] = True
             if heard.doubtful:
-                data["problems"] = ("the message that brought these offers has a bad CRC",)
+                data["problems"] = (DOUBTFUL,)
             if heard.ports is not None and data.get("ports") is None:
                 return cls._of_ports({**data, "ports": heard.ports})
         if data.get("ports") is not None:

@@ -114,12 +114,13 @@ LED_CURRENT = LimitRule(
 )
 
 
+BRIGHTER = "Set a higher voltage, choose a smaller resistor, or use a driver."
 _NEAR_DIM = LimitRule(
     "led-dim",
     "warn",
     "An LED string that is dim",
     DIM_SHARE.origin,
-    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    BRIGHTER,
     "its LEDs get only {value} in the worst case: they are dim",
     short="dim",
     about="load",
@@ -130,7 +131,7 @@ LED_DIM = LimitRule(
     "fail",
     "An LED string that is too dark",
     WEAK_SHARE.origin,
-    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    BRIGHTER,
     "its LEDs get only {value} in the worst case; below {limit} they are too dark",
     short="too dark",
     about="load",

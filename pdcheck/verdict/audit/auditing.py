@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from heapq import heappush
 from typing import Annotated, ClassVar
 
+from pdcheck.bits.line import ORIGIN as ON_LINE
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import Follower
 from pdcheck.contract.following.state import SOURCE, Agreed, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
@@ -34,7 +35,6 @@ AUDIT_RULES: tuple[AuditRule, ...] = tuple(
 )
 """Every rule on a captured conversation."""
 
-_LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
 UNDECODED = "undecoded"
 
 
@@ -172,7 +172,7 @@ def _judged(log: Log, kept: _Kept, lost: Sequence[BadPacket], gaps: Sequence[Gap
         level: Level = "fail"
         if packet.cut:
             text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
-        finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
+        finding = Finding(UNDECODED, level, "line", None, None, "", ON_LINE, text, "Look at the line and the probe.")
         beside.append(Remark(finding, None, packet.time_s))
     remarks, more = findings.told_once([*beside, *_gaps_told(log, gaps)])
     places = _places(log, sorted({each.time_s or 0.0 for each in remarks if each.number is None}))

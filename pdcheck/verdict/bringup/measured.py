@@ -16,7 +16,7 @@ from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import Further
-from pdcheck.verdict.bringup.cause import Cause, slip_of
+from pdcheck.verdict.bringup.cause import SET_AGAIN, STARVED, Cause, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
@@ -364,13 +364,11 @@ def _outside(
         stated = f"{branch.converter.output_v:g} V"
         if outside.get("unloaded") is None and "unloaded" in outside:
             text = f"its output falls to {shown(wrong, 'V')} under load, from {stated}"
-            advice = "It is at a limit of its own or starved at its input: see its input voltage at that step."
-            found.append(Cause("output-sags", "fail", branch.name, text, advice))
+            found.append(Cause("output-sags", "fail", branch.name, text, STARVED))
         else:
             text = f"its output is set to {shown(wrong, 'V')}, not {stated}"
-            advice = "Set it again with nothing on it, before any load is joined."
             level: Level = "stop" if wrong.value > branch.converter.output_v else "warn"
-            found.append(Cause("output-setting", level, branch.name, text, advice))
+            found.append(Cause("output-setting", level, branch.name, text, SET_AGAIN))
     return found
 
 
