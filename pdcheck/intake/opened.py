@@ -156,12 +156,12 @@ def _lines_enough(head: bytes, known: int) -> int:
 
     One line is enough where it is a plain message; more, where it may be the head of a table or part of a dump.
     """
-    from pdcheck.intake.hexlog import whole_row
+    from pdcheck.intake.hexlog import plain_crc
     from pdcheck.intake.learnt import tells
 
     lines = head.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").split("\n")[:-1]
     for count in range(known + 1, len(lines) + 1):
-        if count == LIVE_LINES or (count == 1 and whole_row(lines[0].rstrip("\r"))) or tells(lines[:count]):
+        if count == LIVE_LINES or (count == 1 and plain_crc(lines[0].rstrip("\r"))) or tells(lines[:count]):
             return count
     return -len(lines)
 

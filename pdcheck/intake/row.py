@@ -371,12 +371,13 @@ class _Reader:
                 self.key = ""
             return 0
         digits = found[2]
-        if word[-1] in "hH" and len(digits) % 2 and digits[0] == "0":
+        marked = bool(found[1]) or word[-1] in "hH"
+        if word[-1] in "hH" and len(digits) > 1 and len(digits) % 2 and digits[0] == "0":
             # A number must not begin with a letter there.
             digits = digits[1:]
-        if found[1] and len(digits) % 2:
+        if marked and len(digits) % 2:
             digits = "0" + digits
-        self._digits(at, digits, bool(found[1]) or word[-1] in "hH")
+        self._digits(at, digits, marked)
         return 0
 
     def _digits(self, at: int, digits: str, marked: bool) -> None:

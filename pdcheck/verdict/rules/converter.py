@@ -47,6 +47,7 @@ def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
     "A converter that waits for the contract",
     CONNECTOR,
     "Normal: it starts when the contract comes.",
+    scope="supply",
 )
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """Most triggers have no output switch: the bus is at 5 V first."""
@@ -97,15 +98,14 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
-    losses = {} if case.point is None else case.point.losses
     for name, converter in _converters(case):
-        lost = losses.get(f"{name}/converter")
+        lost = case.typical_loss(f"{name}/converter")
         if case.rig.box is not None or converter.states_heat or lost is None:
             continue
-        reached = AIR.value + MODULE.typ * lost.typ
+        reached = AIR.value + MODULE.typ * lost
         if over(reached, BOARD.value):
             text = (
-                f"turns {format_quantity(lost.typ, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
+                f"turns {format_quantity(lost, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
                 "from that, if nothing cools it"
             )
             yield find(name, text, reached, BOARD.value, "C")
