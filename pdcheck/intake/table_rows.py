@@ -53,7 +53,7 @@ class TableRows:
 
     def read(self, text: str) -> TableRow | None:
         """A row; ``None`` where the general reader must look at it."""
-        if not self._able or self._named or '"' in text or "\x1b" in text:
+        if not self._able or self._named or '"' in text:
             return None
         cells = text.split(self._separator)
         if len(cells) != self._width:

@@ -107,8 +107,13 @@ class Case:
         """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
         if self.contract.outcome == "off":
             return ()
-        shared, own = self.rig_limits
-        return (*self.cable.limits(), connector_limit(), *shared, *self.contract.limits(), *own)
+        (shared, own), (passing, granted) = self.rig_limits, self.supply_limits
+        return (*passing, *shared, *granted, *own)
+
+    @cached_property
+    def supply_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
+        """Those of them that any rig leaves as they are: of the cable and its connector, and of the contract."""
+        return (*self.cable.limits(), connector_limit()), tuple(self.contract.limits())
 
     @cached_property
     def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:

@@ -61,6 +61,7 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
     """
     found = list(cases)
     groups: dict[Hashable, list[int]] = {}
+    known: dict[int, _Bound] = {}
     circuits = [_circuit(case) for case in cases]
     for at, (case, circuit) in enumerate(zip(cases, circuits, strict=True)):
         if case.contract.outcome != "off":
@@ -72,7 +73,7 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
             first = cases[places[0]]
             spec = spec_of(some, _spec([cases[at] for at in places]))
             solved = SolvedTogether(spec, first.off, some, first.starts)
-            asked = _in_question([cases[at] for at in places], solved.told)
+            asked = _in_question([cases[at] for at in places], solved.told, known)
             for place, at in enumerate(places):
                 if not solved.collapsed[place]:
                     found[at] = position = Position(cases[at], solved, place)
@@ -103,61 +104,45 @@ class _Many(Case):
         return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
 
 
-def _in_question(cases: Sequence[Case], told: CellTriples) -> list[list[PartLimit]]:
+def _in_question(cases: Sequence[Case], told: CellTriples, known: dict[int, _Bound]) -> list[list[PartLimit]]:
     """Of each of some cases solved together those limits on what flows that are not kept, or only just.
 
     Of what is not looked at on arrays, a branch that is off, a limit that does not hang on what flows, all are left.
     """
     many, off = _Many(cases, told), cases[0].off
     found: list[list[PartLimit]] = [[] for _ in cases]
-    # Cases that carry the same have their limits in the same order.
-    split: dict[int, _Split] = {}
-    alike: dict[Hashable, list[int]] = {}
+    alike: dict[Hashable, list[tuple[int, _Bound]]] = {}
     for place, case in enumerate(cases):
-        limits = case.known_limits
-        if id(limits) not in split:
-            split[id(limits)] = _split(limits, off)
-        found[place] += split[id(limits)].left
-        alike.setdefault(split[id(limits)].kinds, []).append(place)
-    for places in alike.values():
-        listed = [split[id(cases[place].known_limits)] for place in places]
-        table = np.array([each.bounds for each in listed])
-        for at, limit in enumerate(listed[0].looked):
-            values = many.reached(limit)
-            if values is not None:
-                past = limit.past(cast(Any, values)[places], cast(Any, table[:, at]))
-                for index in np.flatnonzero(past):
-                    found[places[index]].append(listed[index].looked[at])
+        for limit in case.known_limits:
+            bound = known.get(id(limit)) or known.setdefault(id(limit), _bound(limit))
+            if bound.kind is None or limit.branch in off:
+                found[place].append(limit)
+            else:
+                alike.setdefault(bound.kind, []).append((place, bound))
+    for listed in alike.values():
+        first = listed[0][1].limit
+        values = many.reached(first)
+        if values is not None:
+            places, bounds = np.array([(place, bound.value) for place, bound in listed]).T
+            past = first.past(cast(Any, values)[places.astype(int)], cast(Any, bounds))
+            for index in np.flatnonzero(past):
+                found[listed[index][0]].append(listed[index][1].limit)
     return found
 
 
-class _Split(NamedTuple):
-    """Limits that are looked at on arrays: of which kind they are, the first bound that a value gets to, they
-    themselves; and those that are left."""
+class _Bound(NamedTuple):
+    """From where on a limit is not kept, or only just; those of one ``kind`` hold for one figure, None for none."""
 
-    kinds: tuple[Hashable, ...]
-    bounds: list[float]
-    looked: list[PartLimit]
-    left: list[PartLimit]
+    limit: PartLimit
+    kind: Hashable
+    value: float
 
 
-def _split(limits: Sequence[PartLimit], off: frozenset[str]) -> _Split:
-    flows = [limit for limit in limits if not limit.rule.supply]
-    looked = [limit for limit in flows if _looked_at(limit, off)]
-    left = [limit for limit in flows if not _looked_at(limit, off)]
-    return _Split(
-        tuple((id(limit.rule), limit.node, limit.sense) for limit in looked), [*map(_first_bound, looked)], looked, left
-    )
-
-
-def _looked_at(limit: PartLimit, off: frozenset[str]) -> bool:
-    return limit.state in ("loaded", "starting") and limit.branch not in off
-
-
-def _first_bound(limit: PartLimit) -> float:
-    """The figure from which on a limit is not kept, or only just."""
-    bounds = [bound for bound in (limit.limit, limit.near if limit.rule.near else None) if bound is not None]
-    return min(bounds) if limit.sense == "at_most" else max(bounds)
+def _bound(limit: PartLimit) -> _Bound:
+    figures = [figure for figure in (limit.limit, limit.near if limit.rule.near else None) if figure is not None]
+    looked = limit.state in ("loaded", "starting")
+    kind = (limit.node, limit.quantity, limit.sense, limit.state) if looked else None
+    return _Bound(limit, kind, min(figures) if limit.sense == "at_most" else max(figures))
 
 
 def _least_a(case: Case) -> float:

@@ -182,6 +182,7 @@ class Trying:
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
         self._built: dict[Hashable, Any] = {}
+        self._carried: dict[int, Any] = {}
         self._limits: dict[Hashable, tuple[Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
         self._granted: dict[Hashable, int] = {}
@@ -252,7 +253,9 @@ class Trying:
         built = (loads, supply.design_v)
         if built not in self._built:
             self._built[built] = case.rig_limits
-        case.rig_limits = self._built[built]
+        if supply.granted not in self._carried:
+            self._carried[supply.granted] = case.supply_limits
+        case.rig_limits, case.supply_limits = self._built[built], self._carried[supply.granted]
         told = (*built, supply.granted)
         if told not in self._limits:
             self._limits[told] = (case.limits, case.known_limits)

@@ -44,15 +44,21 @@ class _Texts:
             self.listed.append(text)
         return known
 
-    def figures(self, values: Iterable[float], unit: str) -> list[int]:
+    def figures(self, values: Sequence[float], unit: str) -> list[int]:
         """Figures as they are shown, NaN as nothing; each printed once for all that look alike."""
-        digits, known = _DIGITS[unit], self._figures.setdefault(unit, {})
-        form, known[""] = f".{digits - 1}e", 0
+        known = self._figures.setdefault(unit, {})
+        places = {value: self._figure(value, unit, known) for value in set(values)}
+        return [places[value] for value in values]
+
+    def _figure(self, value: float, unit: str, known: dict[str, int]) -> int:
+        if isnan(value):
+            return 0
+        digits = _DIGITS[unit]
         # What a load of next to nothing takes is no figure.
-        listed = [format(value, form) if abs(value) >= _NO_FIGURE else "" if isnan(value) else "0" for value in values]
-        for each in set(listed) - known.keys():
-            known[each] = self.place(format_quantity(float(each), unit.replace("lost", "W"), digits))
-        return [known[each] for each in listed]
+        key = f"{value:.{digits - 1}e}" if abs(value) >= _NO_FIGURE else "0"
+        if key not in known:
+            known[key] = self.place(format_quantity(float(key), unit.replace("lost", "W"), digits))
+        return known[key]
 
 
 _NO_FIGURE = 1e-5

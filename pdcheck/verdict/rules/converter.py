@@ -71,8 +71,11 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
 def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
     """Input voltage and output current over all corners against the ends of the table; a warning where far beyond."""
     for name, converter in _converters(case):
-        table, volts, amps = converter.efficiency, case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
-        if not isinstance(table, EfficiencyTable) or volts is None or amps is None or name in case.off:
+        table = converter.efficiency
+        if not isinstance(table, EfficiencyTable) or name in case.off:
+            continue
+        volts, amps = case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
+        if volts is None or amps is None:
             continue
         for axis, reached, unit, what in (
             (table.input_v, volts, "V", "input"),
@@ -99,8 +102,10 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
     for name, converter in _converters(case):
+        if case.rig.box is not None or converter.states_heat:
+            continue
         lost = case.typical_loss(f"{name}/converter")
-        if case.rig.box is not None or converter.states_heat or lost is None:
+        if lost is None:
             continue
         reached = AIR.value + MODULE.typ * lost
         if over(reached, BOARD.value):

@@ -88,11 +88,10 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
             ("warn", sure_a, True),
             ("note", case.seen.typec_a, True),
         )
-        stage = f"the {case.before_v.typ:g} V before the contract"
         for level, limit_a, every in tries:
             found = case.trouble_before(limit_a, every=every)
             if found is not None:
-                text = _pulled(found, limit_a, stage, level)
+                text = _pulled(found, limit_a, f"the {case.before_v.typ:g} V before the contract", level)
                 yield find(found.start.branch, text, found.wanted_a, limit_a, "A", level=level)
                 break
     found = case.trouble_on_contract()
