@@ -67,6 +67,14 @@ def test_what_the_streams_refuse_is_one_line_and_two(line: str, code: int) -> No
     assert told.startswith("pdcheck: ") and told.count("\n") == 1
 
 
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+@pytest.mark.parametrize("call", [CHECK, f"{CHECK} --json", "schema check", "--help", "demo", "rules"])
+def test_an_answer_of_which_the_disk_takes_a_part_is_no_answer(call: str, unbuffered: str) -> None:
+    done = shell(f"ulimit -f 1; pdcheck {call} > written", PYTHONUNBUFFERED=unbuffered)
+    assert done.returncode == 2
+    assert done.stderr == b"pdcheck: standard output: file too large; the answer could not be written\n"
+
+
 def test_the_code_is_the_verdict_where_nobody_hears_of_it() -> None:
     whole = shell(f"pdcheck {CHECK} 2>&1; echo $?").stdout.decode().split()[-1]
     assert shell(f"pdcheck {CHECK} 2>&-; echo $?").stdout.decode().split()[-1] == whole
