@@ -28,7 +28,7 @@ from pdcheck.parts.choices import Fallback
 )
 @json_option("settings")
 def command(as_json: bool, **asked: Any) -> int:
-    """Tell what a trigger would give at each SETTING (5 V to 20 V, the highest and the most power where none is named).
+    """Tell what a trigger would give at each SETTING (usual voltages, the highest and the most power if none is named).
 
     \b
     pdcheck settings --source wall-45 --kit kit.toml

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from pdcheck.intake.names import SOP_MARK, sop_of
 from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.named import NamedTuple
 
@@ -34,14 +35,8 @@ _SECONDS = (
     rf"|(?P<whole>\d+)\s*(?P<must>{_UNIT}))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
-_SOP = (
-    r"(?i)[\[(]?\s*"
-    r"(?P<sop>SOP(?:[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)"
-    r"\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
-)
+_SOP = rf"(?i)[\[(]?\s*(?P<sop>{SOP_MARK})\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
 _RESET = r"(?i)[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$"
-_DOUBLE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
-_SINGLE = ("PRIME", "'", "′", "’", "P", "1")
 
 
 def strip_prefix(line: str) -> Prefix:
@@ -79,7 +74,7 @@ def strip_prefix(line: str) -> Prefix:
             at = direction.end()
         mark = re.compile(_SOP).match(line, at)
         if mark:
-            sop = _named(mark["sop"], bool(mark["debug"]))
+            sop = str(sop_of(mark["sop"]))
             at = mark.end()
         if not (direction or mark):
             break
@@ -87,13 +82,3 @@ def strip_prefix(line: str) -> Prefix:
     if reset:
         return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
     return Prefix(time_s, sop, at, at > start, False)
-
-
-def _named(mark: str, debug: bool) -> str:
-    body = re.sub("[ _-]", "", mark.upper()).removeprefix("SOP").removesuffix("DEBUG")
-    name = "SOP"
-    if body in _DOUBLE:
-        name = "SOP''"
-    elif body in _SINGLE:
-        name = "SOP'"
-    return f"{name}_Debug" if debug else name

@@ -297,7 +297,8 @@ def _whole_rating(said: Statement, problems: list[str]) -> float:
         return MARKED_CURRENT.value
     if UNMARKED_CURRENT.value < current < MARKED_CURRENT.value:
         taken = UNMARKED_CURRENT.value
-        problems.append(f"{text} stated: a marker says 3 A or 5 A, so it is taken as {taken:g} A")
+        known = f"{taken:g} A or {MARKED_CURRENT.value:g} A"
+        problems.append(f"{text} stated: a marker says {known}, so it is taken as {taken:g} A")
         return taken
     return current
 
