@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import signal
 
 
@@ -10,6 +11,8 @@ def main() -> None:
     if signal.getsignal(signal.SIGINT) is signal.default_int_handler:
         # Whoever runs the commands heeds it again.
         signal.signal(signal.SIGINT, signal.SIG_DFL)
+    # What a command makes lives as long as it does: to look for cycles among it again and again finds next to none.
+    gc.set_threshold(50_000)
     from pdcheck.cli import main
 
     main()

@@ -90,14 +90,17 @@ def measured(
         InputError: what cannot be read, with line and key.
     """
     of = sheet_of(sheet, rig, kit, source, cable)
+    files = [] if isinstance(of.rig, Rig) or isinstance(of.kit, Kit) else [of.rig, of.kit]
+    # Before anything is worked out of them: what is written back goes into these texts and no others.
+    texts = {str(path): read_toml_text(str(path)) for path in files if path is not None}
     plan = bringup(*of)
     filled = read_sheet(read_toml_text(str(sheet)), plan, str(sheet))
     found = compare(plan, filled)
-    if isinstance(of.rig, Rig) or isinstance(of.kit, Kit):
+    if not files:
         return found
     kit_path = None if of.kit is None else str(of.kit)
     changes = tuple(changes_for(found, str(of.rig), kit_path, filled.head.get("date", "")))
-    return replace(found, changes=changes, kept_back=tuple(each.words for each in kept_back(found)))
+    return replace(found, changes=changes, kept_back=tuple(each.words for each in kept_back(found)), texts=texts)
 
 
 def next_reading(

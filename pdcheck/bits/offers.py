@@ -380,7 +380,9 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
     if not offers:
         return found
     if offers[0].kind != "fixed" or offers[0].max_mv != _SAFE5V_MV:
-        found.append(Problem("first-not-5v", "the first object is not 5 V fixed", "object 1"))
+        found.append(
+            Problem("first-not-5v", f"the first object is not {FIRST_OBJECT_VOLTAGE.value:g} V fixed", "object 1")
+        )
     most = round(SPR_OBJECTS_MAX.value)
     if not epr_message and len(offers) > most:
         found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))

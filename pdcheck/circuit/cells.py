@@ -6,14 +6,14 @@ the same corners and the same sums, of which only the ends are kept.
 
 from __future__ import annotations
 
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import is_warm, nodes_of
+from pdcheck.circuit.point import is_warm, losses_of, nodes_of
 from pdcheck.circuit.warm import settled
 from pdcheck.named import NamedTuple
 
@@ -32,16 +32,18 @@ class CellTriples(NamedTuple):
     """All corners together, of each circuit.
 
     ``nodes`` are NaN where the typical corner has no solution. ``collapsed``: some corner has none. ``held_v``: the
-    lowest voltage [V] to which a source that holds its current falls, NaN where none does. ``input_w``: the most that
-    each branch takes [W]. ``drops``: by (start, end) node, the greatest drop as a part of what it starts with:
-    (drop, voltage) [V], zero where no corner has a solution.
+    lowest voltage [V] to which a source that holds its current falls, NaN where none does. ``most_w``: the most power
+    through the ends of each branch, ``NAME/in`` and ``NAME/load`` [W]. ``drops``: by (start, end) node, the greatest
+    drop as a part of what it starts with: (drop, voltage) [V], zero where no corner has a solution. ``typical``: with
+    everything as stated, what is lost by part, and what is useful by branch [W].
     """
 
     nodes: dict[str, NodeArrays]
     collapsed: Bools
     held_v: Floats
-    input_w: dict[str, Floats]
+    most_w: dict[str, Floats]
     drops: dict[tuple[str, str], tuple[Floats, Floats]]
+    typical: tuple[dict[str, Floats], dict[str, Floats]]
 
 
 def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> CellTriples:
@@ -62,7 +64,8 @@ def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> 
         fails = gathered.warm_fails if is_warm(name) else gathered.typical_fails
         node.voltage_v[:, fails] = np.nan
         node.current_a[:, fails] = np.nan
-    return CellTriples(gathered.nodes, gathered.collapsed, gathered.held_v, gathered.input_w, gathered.drops)
+    told = gathered.nodes, gathered.collapsed, gathered.held_v, gathered.most_w, gathered.drops, gathered.typical
+    return CellTriples(*told)
 
 
 class _Gathered:
@@ -75,8 +78,9 @@ class _Gathered:
         self.typical_fails: Bools = self.collapsed
         self.warm_fails: Bools = self.collapsed
         self.held_v: Floats = np.full(count, np.nan)
-        self.input_w: dict[str, Floats] = {}
+        self.most_w: dict[str, Floats] = {}
         self.drops: dict[tuple[str, str], tuple[Floats, Floats]] = {}
+        self.typical: tuple[dict[str, Floats], dict[str, Floats]] = {}, {}
 
     def add(self, network: Network, off: frozenset[str], typical: bool) -> None:
         """Solve a corner and keep its ends."""
@@ -90,14 +94,15 @@ class _Gathered:
         for name, (volts, amperes) in nodes.items():
             self._node(name, volts, amperes, typical)
         if typical:
+            self.typical = cast(Any, losses_of(network, solution, cast(Any, nodes), off))
             self.typical_fails = self.warm_fails = fails
             if network.heat is not None and fails.any():
                 self._cold(switched_on, off)
         for branch in network.branches:
             name = branch.name
-            input_v, input_a = nodes[f"{name}/in"]
-            taken = input_v * input_a
-            self.input_w[name] = np.fmax(self.input_w.get(name, np.full(self.count, np.nan)), taken)
+            for node in (f"{name}/in", f"{name}/load"):
+                volts, amperes = nodes[node]
+                self.most_w[node] = np.fmax(self.most_w.get(node, np.nan), volts * amperes)
             for start, end in (("bus", f"{name}/in"), (f"{name}/out", f"{name}/load")):
                 self._drop(start, end, nodes[start][0], nodes[end][0])
 

@@ -50,7 +50,7 @@ def network_spec(
     ratio = next(each for each in (source_tolerance, tolerance.source, NEW_TOLERANCE.value) if each is not None)
     return NetworkSpec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
-        branches=tuple(_branches(rig, design_voltage(rig, contract_v))),
+        branches=branch_specs(rig, contract_v),
         holds_a=holds_a,
         cable=Triple.exact(0.0) if cable is None else cable.loop_ohm()[0],
         trigger=rig.trigger.resistance,
@@ -132,6 +132,11 @@ def over_time(rig: Rig, spec: NetworkSpec, contract_v: float) -> list[tuple[floa
 
 def _supply_v(branch: Branch, design_v: float) -> float:
     return design_v if branch.converter is None else branch.converter.output_v
+
+
+def branch_specs(rig: Rig, contract_v: float) -> tuple[BranchSpec, ...]:
+    """The branches of a rig on one contract [V], before tolerance."""
+    return tuple(_branches(rig, design_voltage(rig, contract_v)))
 
 
 def _branches(rig: Rig, design_v: float) -> Iterator[BranchSpec]:

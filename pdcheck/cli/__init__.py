@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gc
 import os
+import re
 import sys
 from importlib import import_module
 from types import ModuleType
@@ -168,6 +169,8 @@ def run(arguments: list[str] | None = None) -> int:
 def _completion_has_words() -> None:
     """A shell that asks for completions gives the line, and the place of the word that is typed, or fish the word."""
     asked = os.environ.get(COMPLETING, "")
+    if asked and not re.fullmatch("(bash|fish|zsh)_(complete|source)", asked):
+        raise InputError(f"{asked[:40]!r} is not what a shell sets", where=COMPLETING, expected="bash_source or none")
     for name in ("COMP_WORDS", "COMP_CWORD") if asked.endswith("_complete") else ():
         given = os.environ.get(name)
         if given is None or (name == "COMP_CWORD" and not asked.startswith("fish") and not given.isdecimal()):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from errno import EBADF
+import contextlib
+import os
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -65,6 +66,21 @@ def write_draft(path: Path, answers: Mapping[str, str]) -> None:
     write_whole(path, "\n".join(lines) + "\n", again=True)
 
 
+@contextlib.contextmanager
+def hearing() -> Iterator[None]:
+    """Raise ``InputError`` where a question inside cannot be answered: standard input is closed, or no text."""
+    try:
+        yield
+    except OSError as error:
+        try:
+            os.read(0, 0)
+        except OSError:
+            error.errno = None
+        if error.errno is not None:
+            raise
+        raise InputError("cannot be read", where="standard input", expected="a terminal, or --yes") from None
+
+
 def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bool) -> str:
     """Ask on the terminal until the answer can be read; empty takes the default, ? is don't know.
 
@@ -77,12 +93,8 @@ def ask(question: Question, answers: Mapping[str, str], default: str, *, err: bo
     for line in (question.meaning, f"Find it: {question.where}."):
         click.echo(paragraph(line, indent=2), err=err)
     while True:
-        try:
+        with hearing():
             given = click.prompt("  (? if you don't know, < to go back)", default=default, err=err, prompt_suffix=": ")
-        except OSError as error:
-            if error.errno not in (None, EBADF):
-                raise
-            raise InputError("cannot be read", where="standard input", expected="a terminal, or --yes") from None
         if str(given).strip() == BACK:
             return BACK
         try:

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,7 +21,7 @@ from pdcheck.show.clean import clean, pasted
 
 if TYPE_CHECKING:
     from pdcheck.asking.given import AnyKit, AnyRig
-    from pdcheck.verdict.bringup.measured import Change
+    from pdcheck.verdict.bringup.measured import Comparison
     from pdcheck.verdict.bringup.steps import BringUp
 
 
@@ -113,7 +112,7 @@ def _compare(sheet: str, asked: dict[str, Any], write_back: bool, yes: bool, as_
 
     found = measured(sheet, **asked)
     code = answer(found, as_json)
-    if write_back and _write_back(found.changes, yes):
+    if write_back and _write_back(found, yes):
         from pdcheck.show.check import IN_CHECK, headline
 
         again = bringup(*sheet_of(sheet, **asked))
@@ -121,17 +120,19 @@ def _compare(sheet: str, asked: dict[str, Any], write_back: bool, yes: bool, as_
     return code
 
 
-def _write_back(changes: Sequence[Change], yes: bool) -> bool:
+def _write_back(found: Comparison, yes: bool) -> bool:
     """Ask for each change and write those that are wanted; whether anything was written."""
+    from pdcheck.cli.asking import hearing
     from pdcheck.show.measured import change_text
     from pdcheck.verdict.bringup.write_back import difference, write
 
-    if not changes:
+    if not found.changes:
         remark("nothing to write back")
         return False
-    for line in difference(changes).splitlines():
+    for line in difference(found.changes, found.texts).splitlines():
         click.echo(clean(line), err=True)
-    chosen = [each for each in changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
-    for name in write(chosen):
+    with hearing():
+        chosen = [each for each in found.changes if yes or click.confirm(f"{change_text(each)}\nWrite it?", err=True)]
+    for name in write(chosen, found.texts):
         remark(f"wrote {name}")
     return bool(chosen)

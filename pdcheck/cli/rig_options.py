@@ -16,7 +16,7 @@ _WORDS = {
     "output": ("V@A", "What you want out, as in 12V@2A or '12V 24W'; makes a rig without a file."),
     "load": ("KIND", "What takes it: power (default), motor, stepper, resistance, led, pack, as for 'new'."),
     "voltage": ("V-V", "What it takes straight on the bus, as in 9V-14V; default: 10 % either way of the output."),
-    "converter": ("C", "As in buck-boost:6-36V:5A:90%, or none; default: none for 5, 9, 15, 20 V, else buck-boost."),
+    "converter": ("C", "As in buck-boost:6-36V:5A:90%, or none; default: buck-boost, none for what a charger offers."),
     "trigger": ("V", "What the trigger is set to, as in 15V or 'pps 13.2V 3A'; default: what works best here."),
     "fallback": ("RULE", "Without that voltage: next-lower (default), 5V or none."),
     "wire": ("WIRE", "From the trigger on, as in '20AWG 0.3m'; default: not known."),

@@ -27,7 +27,7 @@ from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option
 )
 @json_option("settings")
 def command(as_json: bool, **asked: Any) -> int:
-    """Tell what a trigger would give at each SETTING (5 V to 20 V, the highest and the most power where none is named).
+    """Tell what a trigger would give at each SETTING (usual voltages, the highest and the most power if none is named).
 
     \b
     pdcheck settings --source wall-45 --kit kit.toml

@@ -116,6 +116,9 @@ def open_streams() -> None:
             sys.stdin = open(0, encoding="utf-8", closefd=False)  # noqa: SIM115 - as long as the program runs
     if sys.stdout is None:
         sys.stdout = _text(io.FileIO(1, "w", closefd=False), None)
+    elif isinstance(raw := getattr(sys.stdout, "buffer", None), io.RawIOBase):
+        # PYTHONUNBUFFERED: what a raw stream takes only a part of, on a disk that is nearly full, it drops the rest of.
+        sys.stdout = io.TextIOWrapper(io.BufferedWriter(raw), sys.stdout.encoding, line_buffering=True)
     if sys.stderr is None or os.name == "posix":
         encoding = None if sys.stderr is None else sys.stderr.encoding
         with contextlib.suppress(OSError):

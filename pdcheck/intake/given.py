@@ -148,6 +148,10 @@ def is_path(argument: str) -> bool:
     """
     if os.path.isdir(argument):
         raise InputError("is a directory", where=argument, expected="a file, text, or - for standard input")
+    if os.path.islink(argument) and not os.path.exists(argument):
+        raise InputError(
+            "is a link that leads to no file", where=argument, expected="a file, text, or - for standard input"
+        )
     if len(argument) < 4096 and "\0" not in argument and "\n" not in argument and os.path.exists(argument):
         return True
     looks_like_path = ("/" in argument or "\\" in argument or "." in argument) and re.match(

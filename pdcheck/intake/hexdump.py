@@ -14,6 +14,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.hexline import EXPECTED, LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
+from pdcheck.intake.stream import Words, time_text
 from pdcheck.named import NamedTuple
 
 
@@ -39,43 +40,20 @@ _ASCII_BAR = r"\|.*\|\s*$"
 _ASCII_COLUMN = r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$"
 
 
-def read_frames(text: str) -> list[Frame]:
-    """All frames of a text.
-
-    Raises ``InputError`` naming line and offset (from the start of the line, counted from 0) of what is no hex, and
-    the line whose length does not fit its header.
-
-    >>> [frame.data.hex() for frame in read_frames("0.001 SOP' 41 04 16 1c ba 93\\n0x0801912C")][0]
-    '4104161cba93'
-    >>> read_frames("0x0801912C 0x0002D12C")[0].words == (0x0801912C, 0x0002D12C)
-    True
-    """
-    rows = text.splitlines() if text.strip() else []
-    dump = frames_of_dump(rows)
-    if dump is not None:
-        return dump
-    lines = Lines(rows)
-    frames = next_frames(lines)
-    if frames is None:
-        raise nothing()
-    found: list[Frame] = []
-    while frames is not None:
-        found += frames
-        frames = next_frames(lines)
-    return found
-
-
 def nothing() -> InputError:
     """What is said of a text without a single line of hex."""
     return InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
 
 
-def frame_message(frame: Frame) -> Message:
-    """The message of a frame, its line named in any error."""
+def told(frame: Frame) -> tuple[str, Words | Message]:
+    """The time of a frame as text, and its words or its message, its line named in any error."""
+    time = time_text(frame.time_s)
+    if frame.words:
+        return time, Words(frame.words)
     if frame.sop.endswith("Reset"):
-        return reset_message(frame.sop, frame.time_s)
+        return time, reset_message(frame.sop, frame.time_s)
     try:
-        return read_message(frame.data, frame.sop, frame.time_s)
+        return time, read_message(frame.data, frame.sop, frame.time_s)
     except InputError as error:
         raise error.inside(f"line {frame.line}") from None
 
@@ -128,7 +106,7 @@ class Lines:
 def next_frames(lines: Lines) -> list[Frame] | None:
     """The frames that the next lines hold: one message, or several of one line, or one list of bare object words.
 
-    ``None`` where nothing is left. Raises ``InputError`` as ``read_frames`` does; what comes next is then the line
+    ``None`` where nothing is left. Raises ``InputError`` as ``read_hex`` does; what comes next is then the line
     behind the first of those that do not fit together.
     """
     line = lines.take()

@@ -199,7 +199,7 @@ def _tokens(body: str, start: int, number: int) -> Iterator[Token]:
         if not found:
             raise InputError(f"{_shown(body, at)} is no hex", where=_where(body, at, number), expected=EXPECTED)
         digits = found["digits"].replace("_", "")
-        if found["h"] and len(digits) % 2 and digits[0] == "0":
+        if found["h"] and len(digits) % 2 and len(digits) > 1 and digits[0] == "0":
             digits = digits[1:]
         prefixed = bool(found["mark"] or found["h"])
         if prefixed and len(digits) == 1:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
@@ -12,8 +12,8 @@ from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
-from pdcheck.intake.hexdump import Frame, Lines, frame_message, frames_of_dump, may_be_dump, next_frames, nothing
-from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words, time_text
+from pdcheck.intake.hexdump import Lines, frames_of_dump, may_be_dump, next_frames, nothing, told
+from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -47,32 +47,52 @@ def plain_row() -> Callable[[str], re.Match[str] | None]:
     return re.compile(_ROW, re.ASCII).fullmatch
 
 
-def is_plain(row: str) -> bool:
-    """Whether a row is a plain one and as long as its header says, with the CRC or without.
+def plain_crc(row: str) -> bool | None:
+    """Whether the message of a plain row ends in its CRC; ``None`` where the row is no plain one with a message.
 
-    >>> is_plain("0.5 SOP 4100"), is_plain("0.5 SOP 4100bb"), is_plain("time_s,sop,data")
-    (True, False, False)
+    >>> plain_crc("0.5 SOP 4100bb6cbba8"), plain_crc("0.5 SOP 4100"), plain_crc("time_s,sop,data")
+    (True, False, None)
     """
     found = plain_row()(row)
-    data = bytes.fromhex(found[4]) if found is not None and len(found[4].replace(" ", "")) % 2 == 0 else b""
-    return len(data) >= HEADER_BYTES and len(data) - payload_bytes(data) in (0, CRC_BYTES)
+    plain = None if found is None else plain_of(found[3], found[4])
+    return None if plain is None else plain.crc
 
 
-def whole_row(row: str) -> bool:
-    """Whether a row is surely one message: a plain one with its CRC.
+def plain_lines(rows: list[str]) -> list[tuple[str, Plain]] | None:
+    """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
+    log = HexLog(bytes)
+    log.rows = rows
+    told = list(log.plain_rows())
+    return told if len(told) == len(rows) and all(plain.crc for _, plain in told) else None
 
-    >>> whole_row("0.5 SOP 4100bb6cbba8"), whole_row("0.5 SOP 4100"), whole_row("time_s,sop,data")
-    (True, False, False)
+
+def plain_of(sop: str | None, digits: str) -> Plain | None:
+    """A line of one whole message, ``None`` where the general reader must look at it."""
+    size = len(digits)
+    if size == _OBJECT_DIGITS or (size % 2 and " " not in digits):
+        return None
+    data = bytes.fromhex(digits)
+    crc = crc32(data) == RESIDUAL_REFLECTED
+    size = len(data) - CRC_BYTES * crc
+    if size < HEADER_BYTES or data[1] >= len(_PROMISED) or size != _PROMISED[data[1]]:
+        return None
+    return None if not crc and mended_header(data) is not None else Plain(sop or "SOP", data, crc)
+
+
+def read_hex(text: str) -> HexLog:
+    """The messages of a text and its bare object words, as ``HexLog`` gives them.
+
+    Raises ``InputError`` when it is gone through, naming line and offset (from the start of the line, counted from 0)
+    of what is no hex, and the line whose length does not fit its header.
+
+    >>> [message.raw.hex() for _, message in read_hex("0.001 SOP' 41 04 16 1c ba 93")]
+    ['4104']
+    >>> list(read_hex("0x0801912C 0x0002D12C")) == [("", (0x0801912C, 0x0002D12C))]
+    True
     """
-    found = plain_row()(row)
-    data = bytes.fromhex(found[4]) if found is not None and len(found[4].replace(" ", "")) % 2 == 0 else b""
-    size = len(data) - CRC_BYTES
-    return (
-        size >= HEADER_BYTES
-        and data[1] < len(_PROMISED)
-        and size == _PROMISED[data[1]]
-        and crc32(data) == (RESIDUAL_REFLECTED)
-    )
+    log = HexLog(bytes, quick=False)
+    log.rows = text.splitlines()
+    return log
 
 
 class HexLog(Stream, Lines):
@@ -104,7 +124,7 @@ class HexLog(Stream, Lines):
         self._ended = False
         self._rest = b""
         self._begun: int | None = None
-        self._known: dict[tuple[str | None, str], Plain] = {}
+        self._short = lru_cache(_KNOWN_MOST)(plain_of)
         self._proved = 0
         self._bare = 0
         self.rescues = True
@@ -181,23 +201,6 @@ class HexLog(Stream, Lines):
         self.first = number
         self._heard = number > 1
 
-    def plain_lines(self, rows: list[str]) -> list[tuple[str, Plain]] | None:
-        """Time and message of each row; ``None`` where not every row is a plain message with its CRC."""
-        told = []
-        match = plain_row()
-        for row in rows:
-            found = match(row)
-            if found is None:
-                return None
-            time, odd_time, sop, digits = found.groups()
-            plain = self._known.get((sop, digits)) or self._plain(sop, digits)
-            if plain is None or not plain.crc:
-                return None
-            if time is None:
-                time = "" if odd_time is None else repr(float(odd_time))
-            told.append((time, plain))
-        return told
-
     def _text(self, data: bytes) -> str:
         try:
             return Given("", data).text()
@@ -207,16 +210,16 @@ class HexLog(Stream, Lines):
             raise InputError(error.what, where=f"line {number},{offset}", expected=error.expected) from None
 
     def __iter__(self) -> Iterator[tuple[str, Item]]:
-        if self.first == 1 and self.more() and may_be_dump(self.rows):
+        if self.first == 1 and (self.rows or self.more()) and may_be_dump(self.rows):
             while further := self._next_rows():
                 self.rows += further
             dump = frames_of_dump(self.rows)
             if dump is not None:
-                yield from map(_given, dump)
+                yield from map(told, dump)
                 return
         while self.at < len(self.rows) or self.more():
             if self._quick:
-                yield from self._plain_rows()
+                yield from self.plain_rows()
             if self.at < len(self.rows):
                 yield from self._general()
         if self._fault is not None:
@@ -224,9 +227,9 @@ class HexLog(Stream, Lines):
         if not self._heard:
             raise self._first_torn or nothing()
 
-    def _plain_rows(self) -> Iterator[tuple[str, Plain]]:
+    def plain_rows(self) -> Iterator[tuple[str, Plain]]:
         """The plain messages from here on, up to a row that is none."""
-        known, match = self._known, plain_row()
+        short, match = self._short, plain_row()
         time: str | None
         rows, at = self.rows, self.at
         size = len(rows)
@@ -238,7 +241,7 @@ class HexLog(Stream, Lines):
                 at += 1
                 continue
             time, odd_time, sop, digits = found.groups()
-            plain = (known.get((sop, digits)) if len(digits) < _OBJECTS_FROM else None) or self._plain(sop, digits)
+            plain = short(sop, digits) if len(digits) < _OBJECTS_FROM else plain_of(sop, digits)
             if plain is None:
                 break
             if not plain.crc:
@@ -261,7 +264,7 @@ class HexLog(Stream, Lines):
         """What the general reader makes of the lines from here on: as many as belong together."""
         self._begun = self.at
         try:
-            items = [self._whole(each) for each in map(_given, next_frames(self) or ())]
+            items = [self._whole(each) for each in map(told, next_frames(self) or ())]
             self._heard |= bool(items)
         except InputError as error:
             items = self._left_out(self._fault or error)
@@ -330,23 +333,6 @@ class HexLog(Stream, Lines):
             return error
         return rescued(text) or NoMessage(error.what, where=error.where, expected=error.expected)
 
-    def _plain(self, sop: str | None, digits: str) -> Plain | None:
-        """A line of one whole message, ``None`` where the general reader must look at it."""
-        size = len(digits)
-        if size == _OBJECT_DIGITS or (size % 2 and " " not in digits):
-            return None
-        data = bytes.fromhex(digits)
-        crc = crc32(data) == RESIDUAL_REFLECTED
-        size = len(data) - CRC_BYTES * crc
-        if size < HEADER_BYTES or data[1] >= len(_PROMISED) or size != _PROMISED[data[1]]:
-            return None
-        if not crc and mended_header(data) is not None:
-            return None
-        plain = Plain(sop or "SOP", data, crc)
-        if len(digits) < _OBJECTS_FROM and len(self._known) < _KNOWN_MOST:
-            self._known[sop, digits] = plain
-        return plain
-
     def _stands_alone(self, at: int) -> bool:
         """Whether what follows is surely not the CRC of the message above it."""
         while True:
@@ -363,7 +349,3 @@ class HexLog(Stream, Lines):
             return False
         time, odd_time, sop, digits = found.groups()
         return bool(time or odd_time or sop) or len(digits.replace(" ", "")) != 2 * CRC_BYTES
-
-
-def _given(frame: Frame) -> tuple[str, Item]:
-    return time_text(frame.time_s), Words(frame.words) if frame.words else frame_message(frame)

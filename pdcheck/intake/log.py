@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.intake.hexline import LONG_LINE
-from pdcheck.intake.hexlog import HexLog, is_plain, whole_row
+from pdcheck.intake.hexlog import HexLog, plain_crc
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How
 
@@ -28,15 +28,15 @@ def read(opened: Opened, how: How) -> HexLog:
 
 def _has_crcs(head: bytes) -> bool:
     """Whether messages with a right CRC are by far the most of the first rows: one without it was cut short then."""
-    rows = [row for row in head.decode("utf-8", "replace").split("\n")[:ROWS] if is_plain(row.rstrip("\r"))]
-    proved = sum(whole_row(row.rstrip("\r")) for row in rows)
-    return proved >= 3 and 4 * (len(rows) - proved) <= proved
+    told = [plain_crc(row) for row in head.decode("utf-8", "replace").splitlines()[:ROWS]]
+    proved = told.count(True)
+    return proved >= 3 and 4 * told.count(False) <= proved
 
 
 def _dressed(opened: Opened, how: How) -> HexLog | None:
     """The log by its content, where its first rows are not plain ones."""
     first = [row for row in opened.head[: 4 * LONG_LINE].decode("utf-8", "replace").splitlines() if row.strip()][:3]
-    if all(map(is_plain, first)):
+    if None not in map(plain_crc, first):
         return None
     from pdcheck.intake.content_log import content_log
 

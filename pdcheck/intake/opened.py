@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
@@ -32,6 +33,12 @@ LARGEST_TEXT = 1 << 28
 """Text that a gzip-compressed input may unfold to where all of it is kept [bytes]."""
 _PIECE_BYTES = 1 << 17
 
+# Compiled where a text has any, which few have.
+_COLOUR = rb"\x1b\[[0-9;?]{0,16}[A-Za-z]"
+_COLOUR_BEGUN = rb"\x1b(?:\[[0-9;?]{0,16})?\Z"
+_COLOUR_LONGEST = 18
+_TEXT_BYTES = b"\t\n\f\r\x1b" + bytes(range(0x20, 0x100))
+
 
 class Opened:
     """An input by its name (empty for text typed as the argument), with its first bytes, ``head``.
@@ -57,7 +64,7 @@ class Opened:
             if not further:
                 break
         pieces = chain([first], self._raw)
-        self._text = _in_utf8(self._unpacked(pieces) if first.startswith(GZIP) else pieces)
+        self._text = _uncoloured(_in_utf8(self._unpacked(pieces) if first.startswith(GZIP) else pieces))
         self.head = self._head()
 
     def read(self) -> bytes:
@@ -156,12 +163,12 @@ def _lines_enough(head: bytes, known: int) -> int:
 
     One line is enough where it is a plain message; more, where it may be the head of a table or part of a dump.
     """
-    from pdcheck.intake.hexlog import whole_row
+    from pdcheck.intake.hexlog import plain_crc
     from pdcheck.intake.learnt import tells
 
     lines = head.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace").split("\n")[:-1]
     for count in range(known + 1, len(lines) + 1):
-        if count == LIVE_LINES or (count == 1 and whole_row(lines[0].rstrip("\r"))) or tells(lines[:count]):
+        if count == LIVE_LINES or (count == 1 and plain_crc(lines[0].rstrip("\r"))) or tells(lines[:count]):
             return count
     return -len(lines)
 
@@ -180,6 +187,28 @@ def _in_utf8(pieces: Iterator[bytes]) -> Iterator[bytes]:
     decoder = getincrementaldecoder(order or "utf-16")("replace")
     yield from filter(None, (decoder.decode(piece).encode() for piece in chain([first], pieces)))
     yield decoder.decode(b"", True).encode()
+
+
+def _uncoloured(pieces: Iterator[bytes]) -> Iterator[bytes]:
+    """The pieces of a text without the control sequences of terminals, which many a log on screen is saved with.
+
+    >>> b"".join(_uncoloured(iter([b"\\x1b[1;3", b"2mSOP\\x1b[0m 41"]))), b"".join(_uncoloured(iter([b"\\x00\\x1b[m"])))
+    (b'SOP 41', b'\\x00\\x1b[m')
+    """
+    rest = b""
+    for piece in pieces:
+        text = rest + piece
+        rest = b""
+        # What is no text is left as it is.
+        if b"\x1b" in text and not text.translate(None, _TEXT_BYTES):
+            text = re.sub(_COLOUR, b"", text)
+            begun = re.search(_COLOUR_BEGUN, text[-_COLOUR_LONGEST:])
+            if begun is not None:
+                text, rest = text[: -len(begun[0])], begun[0]
+        if text:
+            yield text
+    if rest:
+        yield rest
 
 
 @contextmanager

@@ -13,7 +13,6 @@ LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""
 _MOST_WORDS = 700
 
-_ANSI = re.compile(r"\x1b\[[0-9;?]{0,16}[A-Za-z]")
 _WORD = re.compile(r"[^\s,;|{}()\[\]\"`<>│┃║]+")
 _HEX = re.compile(r"(0[xX]|\\x|\$|&[hH]|16#|[xXhH]')?([0-9A-Fa-f]{1,600})[hH']?")
 _DECIMAL = re.compile(
@@ -26,7 +25,7 @@ _CLOCK = re.compile(
 _BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
 _LENGTH = re.compile(r"\d{1,3}b")
 _DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
-_CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
+_CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d)(?<!:\d:\d\d:\d\d)(?<!:[\dA-Fa-f]\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
 _GROUPS = re.compile(
     r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?("
     + "|".join(sorted(UNITS_S, key=len, reverse=True))
@@ -92,15 +91,6 @@ def has_bytes(row: Row) -> bool:
     return any(sum(len(digits) for digits, _ in tokens) >= least for _, tokens in row.runs)
 
 
-def without_colours(text: str) -> str:
-    """A text without the control sequences of terminals.
-
-    >>> without_colours("\\x1b[1;32mSOP\\x1b[0m 41")
-    'SOP 41'
-    """
-    return _ANSI.sub("", text) if "\x1b" in text else text
-
-
 def read_row(text: str) -> Row:
     """What stands in a row, each word by its own look and by the key before it.
 
@@ -110,7 +100,7 @@ def read_row(text: str) -> Row:
     >>> row.sops[0][1], row.crc_fine, len(row.runs)
     ("SOP'", True, 2)
     """
-    text = _CLOCK_COMMA.sub(".", without_colours(text[:LONGEST_ROW]))
+    text = _CLOCK_COMMA.sub(".", text[:LONGEST_ROW])
     if ";" in text or "\t" in text:
         text = _COMMA_TIME.sub(r"\1.\2", text)
     text = _TWO_WORDS.sub(lambda found: "_".join(filter(None, found.groups())), text)
@@ -374,12 +364,13 @@ class _Reader:
                 self.key = ""
             return 0
         digits = found[2]
-        if word[-1] in "hH" and len(digits) % 2 and digits[0] == "0":
+        marked = bool(found[1]) or word[-1] in "hH"
+        if word[-1] in "hH" and len(digits) > 1 and len(digits) % 2 and digits[0] == "0":
             # A number must not begin with a letter there.
             digits = digits[1:]
-        if found[1] and len(digits) % 2:
+        if marked and len(digits) % 2:
             digits = "0" + digits
-        self._digits(at, digits, bool(found[1]) or word[-1] in "hH")
+        self._digits(at, digits, marked)
         return 0
 
     def _digits(self, at: int, digits: str, marked: bool) -> None:

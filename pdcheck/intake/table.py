@@ -7,7 +7,7 @@ import re
 from collections.abc import Sequence
 
 from pdcheck.intake.names import UNITS_S, role_of
-from pdcheck.intake.row import LONGEST_ROW, without_colours
+from pdcheck.intake.row import LONGEST_ROW
 from pdcheck.named import NamedTuple
 
 Role = tuple[str, float | None]
@@ -65,7 +65,6 @@ NO_HEAD = Head(0, None, None)
 
 def cells_of(text: str, separator: str) -> list[str]:
     """The cells of a row of a table, quotes and frames off."""
-    text = without_colours(text)
     if separator == " ":
         return text.split()
     if separator in _FRAMES:
@@ -95,7 +94,7 @@ def head_of(rows: Sequence[str]) -> Head:
     (('time', 1e-06), ('sop', None), ('data', None))
     """
     for at, row in enumerate(rows[:_HEAD_IN]):
-        plain = _REMARKED.sub("", without_colours(row[:LONGEST_ROW]).strip())
+        plain = _REMARKED.sub("", row[:LONGEST_ROW].strip())
         if not plain or plain[0] in "{<" or is_framing(plain) or _SAYS_SEPARATOR.fullmatch(plain):
             continue
         below = [each for each in rows[at + 1 : at + 14] if not is_framing(each)]

@@ -46,7 +46,9 @@ def words_in(value: Any) -> tuple[int, ...]:
     >>> [hex(word) for word in words_in("0x1C0012AB 00000000, 12340001 110A2042")]
     ['0x1c0012ab', '0x0', '0x12340001', '0x110a2042']
     """
-    from pdcheck.intake.hexdump import frame_message, read_frames
+    from pdcheck.bits.message import Message
+    from pdcheck.intake.hexlog import read_hex
+    from pdcheck.intake.stream import Words
 
     expected = "words such as 0x110A2042, or the whole message in hex"
     if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
@@ -54,13 +56,14 @@ def words_in(value: Any) -> tuple[int, ...]:
     if not isinstance(value, str):
         raise InputError(f"{quoted(value)} is not an e-marker's words", expected=expected)
     found: tuple[int, ...] = ()
-    for frame in read_frames(value):
-        message = None if frame.words else frame_message(frame)
-        if message is None or message.type == "Vendor_Defined":
-            found = frame.words if message is None else message.words
+    for _, item in read_hex(value):
+        if isinstance(item, Words):
+            found = item
+        elif isinstance(item, Message) and item.type == "Vendor_Defined":
+            found = item.words
     if not found:
         raise InputError("no e-marker's words in this hex", expected=expected)
-    return found
+    return tuple(found)
 
 
 class Rating(NamedTuple):
@@ -290,7 +293,8 @@ def _whole_rating(said: Statement, problems: list[str]) -> float:
         return MARKED_CURRENT.value
     if UNMARKED_CURRENT.value < current < MARKED_CURRENT.value:
         taken = UNMARKED_CURRENT.value
-        problems.append(f"{text} stated: a marker says 3 A or 5 A, so it is taken as {taken:g} A")
+        known = f"{taken:g} A or {MARKED_CURRENT.value:g} A"
+        problems.append(f"{text} stated: a marker says {known}, so it is taken as {taken:g} A")
         return taken
     return current
 

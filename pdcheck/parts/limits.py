@@ -169,13 +169,21 @@ class PartLimit(NamedTuple):
         """The sentence for a value: enough digits that it and the limit differ where they do."""
         limit = 0.0 if self.limit is None else self.limit
         spare = 1 - value / limit if limit else 0.0
-        return (self.rule.words if words is None else words).format(
-            value=format_quantity(value, self.unit, 3, beside=limit),
-            limit=format_quantity(limit, self.unit, 3, beside=value),
-            volts=format_quantity(volts, "V", 3),
-            spare=format_quantity(spare, "%", 2),
-            share=format_quantity(self.share, "%"),
+        said = self.rule.words if words is None else words
+        figures: tuple[tuple[str, float, str, int, float | None], ...] = (
+            ("value", value, self.unit, 3, limit),
+            ("limit", limit, self.unit, 3, value),
+            ("volts", volts, "V", 3, None),
+            ("spare", spare, "%", 2, None),
+            ("share", self.share, "%", 4, None),
         )
+        # Only those that are said: to print a figure takes longer than to look for it.
+        printed = {
+            name: format_quantity(figure, unit, digits, beside=beside)
+            for name, figure, unit, digits, beside in figures
+            if f"{{{name}}}" in said
+        }
+        return said.format(**printed)
 
 
 COMFORTABLE = format_quantity(CURRENT_IN_HAND.value, "%")

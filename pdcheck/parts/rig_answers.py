@@ -27,7 +27,7 @@ GUESSED_OUTPUT = "12V@1A"
 GUESSED_LEDS = "3x3.4V"
 GUESSED_CELLS = "3x4.2V"
 GUESSED_HEADROOM = "1V"
-_USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
+USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
 
 
 def is_unknown(answer: str) -> bool:
@@ -78,7 +78,7 @@ def read_output(text: str) -> tuple[float, float]:
 
 def kind_of(answers: Answers) -> str:
     """The kind of converter: as answered, else the one that works on any bus, and none for a voltage that PD has."""
-    usual = "none" if output_of(answers)[0] in _USUAL_V else "buck-boost"
+    usual = "none" if output_of(answers)[0] in USUAL_V else "buck-boost"
     return (said("converter", answers) or usual).partition(":")[0].strip().lower()
 
 
@@ -274,9 +274,9 @@ def first_setting(answers: Answers) -> str:
         low = max(low, volts + 1.0)
     if kind == "boost":
         high = min(high, volts)
-    usual = [each for each in _USUAL_V if low <= 0.95 * each and 1.05 * each <= high]
+    usual = [each for each in USUAL_V if low <= 0.95 * each and 1.05 * each <= high]
     if not usual:
-        return f"{_USUAL_V[0]:g}V"
+        return f"{USUAL_V[0]:g}V"
     in_hand = UNMARKED_CURRENT.value * (1 - CURRENT_IN_HAND.value)
     enough = [each for each in usual if volts * amps / UNKNOWN_EFFICIENCY.value / each <= in_hand]
     return f"{min(enough) if enough else max(usual):g}V"
@@ -295,7 +295,7 @@ def _needed_span(answers: Answers) -> tuple[float, float]:
 
 def _straight_setting(volts: float, low: float, high: float) -> float:
     """The usual voltage [V] nearest to the one wanted that a source may really give within a range [V]."""
-    offered = (*_USUAL_V, OLDER_VOLTAGE.value)
+    offered = (*USUAL_V, OLDER_VOLTAGE.value)
     bearable = [each for each in offered if each * (1 + NEW_TOLERANCE.value) <= high * (1 + SLACK)]
     fitting = [each for each in bearable if each >= low]
-    return min(fitting or bearable or _USUAL_V[:1], key=lambda each: abs(each - max(volts, low)))
+    return min(fitting or bearable or USUAL_V[:1], key=lambda each: abs(each - max(volts, low)))

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
+from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.mistakes import nearest
@@ -20,6 +21,7 @@ from pdcheck.parts.rig_answers import (
     LOADS,
     NOTHING,
     UNKNOWN,
+    USUAL_V,
     Answers,
     also_table,
     also_texts,
@@ -37,6 +39,7 @@ from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
+_USUAL_V = f"Of voltages {', '.join(f'{each:g}' for each in USUAL_V[:-1])} and {USUAL_V[-1]:g} V"
 KINDS = ("none", "buck", "boost", "buck-boost")
 
 
@@ -303,7 +306,7 @@ QUESTIONS: tuple[Question, ...] = (
         "trigger",
         "REQUEST",
         "What is the trigger set to?",
-        "A voltage (15V), highest, pps 13.2V 3A, or none for plain 5 V. Of voltages 5, 9, 15 and 20 V are usual.",
+        f"A voltage (15V), highest, pps 13.2V 3A, or none for plain {SAFE_5V.typ:g} V. {_USUAL_V} are usual.",
         "the board's solder bridges, switch or display; its page says which is which",
         _readable(parse_request),
         default=first_setting,

@@ -15,6 +15,7 @@ from pathlib import Path
 from pdcheck.errors import InputError
 
 _PART = ".part"
+_LONG_BYTES = 100  # some file systems take 143 in a name, most 255
 # Another writer is done within a moment; one that is stopped, or holds the folder for something else, never.
 _TOLD_AFTER_S, _GIVEN_UP_AFTER_S = 1.0, 5.0
 
@@ -111,14 +112,14 @@ def encoded(text: str | bytes, target: Path) -> bytes:
 def staged(target: Path, text: str | bytes) -> Path:
     """A new file beside a target, on the disk and ready to take its place, with the mode of the old one."""
     data = encoded(text, target)
-    folder, name = target.parent, target.name
+    folder, begun = target.parent, _shortened(target.name)
     try:
         # What a killed writer left: nobody else is writing while the folder is held.
-        for old in folder.glob(f".{glob.escape(name)}.*{_PART}"):
+        for old in folder.glob(f".{glob.escape(begun)}.*{_PART}"):
             old.unlink(missing_ok=True)
         from tempfile import mkstemp
 
-        handle, made = mkstemp(prefix=f".{name}.", suffix=_PART, dir=folder)
+        handle, made = mkstemp(prefix=f".{begun}.", suffix=_PART, dir=folder)
         part = Path(made)
         try:
             with os.fdopen(handle, "wb") as stream:
@@ -132,6 +133,15 @@ def staged(target: Path, text: str | bytes) -> Path:
     except OSError as error:
         raise cannot(error, target) from None
     return part
+
+
+def _shortened(name: str) -> str:
+    """A name that leaves room for more letters, where the file's own fills what a system allows."""
+    if len(os.fsencode(name)) <= _LONG_BYTES:
+        return name
+    from hashlib import sha256
+
+    return sha256(os.fsencode(name)).hexdigest()
 
 
 def _mode(target: Path) -> int:

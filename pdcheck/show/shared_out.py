@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable
 from typing import Any
 
-from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.hexlog import HexLog, plain_lines
 from pdcheck.intake.stream import Stream
 from pdcheck.named import NamedTuple
 from pdcheck.show.record_text import RecordText
@@ -82,7 +82,7 @@ def show_shared(
                 return
             piece = pieces.popleft()
             shown: _Shown | None = piece.shown.result()
-            before = None if shown is None else log.plain_lines(shown.before)
+            before = None if shown is None else plain_lines(shown.before)
             if shown is None or before is None:
                 index = piece.first
                 log.put_back(b"".join([piece.lines, *(each.lines for each in pieces)]), index + 1)
@@ -110,7 +110,7 @@ def _work(task: tuple[int, bytes]) -> _Shown | None:
         return None
     if len(rows) != lines.count(b"\n") + (not lines.endswith(b"\n")):
         return None
-    told = HexLog(bytes).plain_lines(rows)
+    told = plain_lines(rows)
     if told is None:
         return None
     start = next((at for at, (_, plain) in enumerate(told) if _worker.is_list(plain)), None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import cached_property
 from itertools import chain
 
@@ -13,7 +14,7 @@ from pdcheck.circuit.network import Source as Feed
 from pdcheck.circuit.over_time import OverTime, mean_over_time
 from pdcheck.circuit.plug_in import Input, Start, Trouble, before_voltages, inputs, starts_of, trouble
 from pdcheck.circuit.startup import Latch, start_up
-from pdcheck.circuit.transient.from_rig import before_a
+from pdcheck.circuit.transient.from_rig import before_a, feed_of
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V
@@ -28,6 +29,16 @@ from pdcheck.quantities import Triple, over, under
 @kept
 def _limits_of(branch: Branch, design_v: float | None) -> tuple[PartLimit, ...]:
     return tuple(branch.limits(design_v))
+
+
+def by_rule(limits: Iterable[PartLimit]) -> dict[str, list[PartLimit]]:
+    """Limits by the rule that they break or come near to."""
+    found: dict[str, list[PartLimit]] = {}
+    for limit in limits:
+        found.setdefault(limit.rule.id, []).append(limit)
+        if limit.rule.near is not None:
+            found.setdefault(limit.rule.near.id, []).append(limit)
+    return found
 
 
 class Case:
@@ -96,8 +107,13 @@ class Case:
         """Everything that the parts on the way carry, need and stand, whether the figure is known or not."""
         if self.contract.outcome == "off":
             return ()
-        shared, own = self.rig_limits
-        return (*self.cable.limits(), connector_limit(), *shared, *self.contract.limits(), *own)
+        (shared, own), (passing, granted) = self.rig_limits, self.supply_limits
+        return (*passing, *shared, *granted, *own)
+
+    @cached_property
+    def supply_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
+        """Those of them that any rig leaves as they are: of the cable and its connector, and of the contract."""
+        return (*self.cable.limits(), connector_limit()), tuple(self.contract.limits())
 
     @cached_property
     def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
@@ -114,12 +130,7 @@ class Case:
     @cached_property
     def limits_by_rule(self) -> dict[str, list[PartLimit]]:
         """The limits of which the figure is known, by the rule that they break or come near to."""
-        found: dict[str, list[PartLimit]] = {}
-        for limit in self.known_limits:
-            found.setdefault(limit.rule.id, []).append(limit)
-            if limit.rule.near is not None:
-                found.setdefault(limit.rule.near.id, []).append(limit)
-        return found
+        return by_rule(self.known_limits)
 
     def reached(self, limit: PartLimit) -> float | None:
         """The worst value that a limit's quantity comes to [V, A or W]; ``None`` where there is none."""
@@ -217,6 +228,11 @@ class Case:
         """Why some corner has no operating point; ``None`` where every corner has one."""
         return None if self.point is None else self.point.collapse
 
+    def typical_loss(self, part: str) -> float | None:
+        """What a part loses with everything as stated [W]; ``None`` where there is no such part, or nothing flows."""
+        lost = None if self.point is None else self.point.losses.get(part)
+        return None if lost is None else lost.typ
+
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current at the limit falls to at worst; ``None`` without."""
         return None if self.point is None else self.point.held_v
@@ -236,6 +252,11 @@ class Case:
     @cached_property
     def _dips(self) -> dict[float, OperatingTriple]:
         return {}
+
+    @cached_property
+    def feed(self) -> tuple[float, float]:
+        """What stands before the branches: inductance of the cable [H], and capacitance on the bus [F]."""
+        return feed_of(self.rig.trigger, self.cable)
 
     @cached_property
     def starts(self) -> tuple[Start, ...]:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, TypeVar
 
 from pdcheck.contract.settle import Contract
 from pdcheck.named import NamedTuple
@@ -185,12 +185,19 @@ class _Parts:
 
 def lost_w(case: Case, part: str, kind: Kind) -> Triple | None:
     """What a part turns into heat [W]; of a load what its own resistor or driver does."""
-    losses = {} if case.point is None else case.point.losses
-    if kind != "load":
-        return losses.get(part)
-    name = part.partition("/")[0]
-    own = [lost for key, lost in losses.items() if key.startswith(f"{name}/") and not key.endswith(_DRAWN_ALONE)]
+    own = lost_in({} if case.point is None else case.point.losses, part, kind)
     return Triple(*map(sum, zip(*own, strict=True))) if own else None
+
+
+_Lost = TypeVar("_Lost")
+
+
+def lost_in(losses: Mapping[str, _Lost], part: str, kind: Kind) -> list[_Lost]:
+    """Those of all losses that are a part's own."""
+    if kind != "load":
+        return [losses[part]] if part in losses else []
+    name = part.partition("/")[0]
+    return [lost for key, lost in losses.items() if key.startswith(f"{name}/") and not key.endswith(_DRAWN_ALONE)]
 
 
 def allowed(case: Case, node: str) -> tuple[float | None, float | None]:

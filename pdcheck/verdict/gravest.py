@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Catalogue, PartLimit
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS, VERDICTS, Rule, Scope, Verdict
+from pdcheck.verdict.finding import LEVELS, VERDICTS, Find, Judge, Rule, Scope, Verdict
 from pdcheck.verdict.rules.every import RIG_RULES
 
 Gravest = tuple[int, int]
@@ -23,9 +23,10 @@ LIMITS = {each.id for each in Catalogue.rules}
 _SCOPES: tuple[Scope, ...] = ("source", "cable", "supply", "circuit")
 
 
-def _deciding(scope: Scope) -> list[tuple[Gravest, Rule]]:
+def _deciding(scope: Scope) -> list[tuple[Gravest, Judge, Find]]:
     """The rules of a scope that are no plain limits and can decide, the gravest first; notes never do."""
-    listed = [(_PLACES[rule.id], rule) for rule in RIG_RULES if rule.scope == scope and rule.id not in LIMITS]
+    rules = [rule for rule in RIG_RULES if rule.scope == scope and rule.id not in LIMITS]
+    listed = [(_PLACES[rule.id], rule.judge, rule.find) for rule in rules]
     return sorted((each for each in listed if each[0][0] < _NOTE), key=lambda each: each[0])
 
 
@@ -85,10 +86,10 @@ def gravest(
         if found < best:
             best = found
             bar = (found[0], -1) if level_alone else found
-    for most, rule in _BY_SCOPE[scope]:
+    for most, judge, find in _BY_SCOPE[scope]:
         if most >= bar:
             break
-        for finding in rule.findings(case):
+        for finding in judge(case, find):
             best = min(best, (LEVELS.index(finding.level), most[1]))
             bar = min(bar, (best[0], -1) if level_alone else best)
     return best if best[0] < _NOTE else NOTHING

@@ -1,12 +1,12 @@
 """Trying: a rig on the pairs of a kit, at each setting, with its branches on or off and its loads in steps.
 
-Every position is judged as ``judge`` does. What two positions share, contract and findings on a charger or a cable
-alone, is worked out once; positions of which everything that flows is the same share all of it.
+Every position is judged as ``judge`` does. What positions share is worked out once: contracts, the findings on a
+charger or a cable alone, those on what is supplied, whatever flows; and where all that flows is the same, those on it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from functools import cached_property
 from itertools import product
 from typing import Any
@@ -21,7 +21,6 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import Catalogue
 from pdcheck.parts.request import Request
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
@@ -29,6 +28,8 @@ from pdcheck.parts.store import sleeps_below
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
+from pdcheck.verdict.gravest import LIMITS
+from pdcheck.verdict.position import solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
 
@@ -40,7 +41,7 @@ FINE: tuple[int, ...] = (0, 25, 50, 75, 100, 125, 150)
 COARSE: tuple[int, ...] = (0, 50, 100, 150)
 WHOLE = 100
 MOST_WORK = 30_000
-"""Corners of tolerance that may be solved for a page, rules included: about two seconds."""
+"""Corners of tolerance that may be solved for a page, rules included: about half a second."""
 MOST_LOADS = 12_000
 """Loads at all positions together: about a megabyte on a page."""
 _OVERHEAD = 4
@@ -53,8 +54,10 @@ NEXT_TO_NOTHING = 1e-7
 """What is left of a load at 0 %: nothing that a meter shows, and still a load that a file can state."""
 
 
-def varied(rig: Rig, request: Request, loads: Loads) -> Rig:
+def varied(rig: Rig, request: Request, loads: Loads, known: dict[tuple[int, int], Branch] | None = None) -> Rig:
     """A rig with its trigger at another setting, and of each branch so much of its load [%], or none of the branch.
+
+    ``known`` keeps each branch with each load, by its place.
 
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}, {"name": "lamp", "load": "10ohm"}])
     >>> [each.load.words() for each in varied(rig, rig.trigger.request, (150, 50)).branches]
@@ -62,9 +65,11 @@ def varied(rig: Rig, request: Request, loads: Loads) -> Rig:
     >>> [each.name for each in varied(rig, rig.trigger.request, (None, 100)).branches]
     ['lamp']
     """
-    branches = tuple(
-        _with_load(branch, share) for branch, share in zip(rig.branches, loads, strict=True) if share is not None
-    )
+    known = {} if known is None else known
+    for at, share in enumerate(loads):
+        if share is not None and (at, share) not in known:
+            known[at, share] = _with_load(rig.branches[at], share)
+    branches = tuple(known[at, share] for at, share in enumerate(loads) if share is not None)
     trigger = rig.trigger.model_copy(update={"request": request})
     return rig.model_copy(update={"trigger": trigger, "branches": branches})
 
@@ -112,20 +117,21 @@ _RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
     scope: tuple((at, rule) for at, rule in enumerate(RIG_RULES) if rule.scope == scope)
     for scope in ("source", "cable", "supply", "circuit")
 }
-_FLOWING = tuple(sorted((*_RULES["supply"], *_RULES["circuit"]), key=lambda each: each[0]))
-_FINDS = {at: rule.find for at, rule in _FLOWING}
-_OF_LIMITS = {rule.id for limit in Catalogue.rules for rule in (limit, limit.near) if rule is not None}
+_FINDS = tuple(rule.find for rule in RIG_RULES)
+_LIMITS, _OTHERS = (
+    {scope: tuple(each for each in rules if (each[1].id in LIMITS) is of_limits) for scope, rules in _RULES.items()}
+    for of_limits in (True, False)
+)
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
 
 
 class Supply(NamedTuple):
-    """What a charger gives over a cable at a setting: pairs of which all of it is the same share what follows.
+    """What a charger gives over a cable at a setting. ``granted`` is the place of what limits look at of the contract,
+    ``design_v`` [V] what the rig is built for at that setting."""
 
-    ``granted`` is the place of what limits look at of the contract.
-    """
-
+    request: Request
     source: Source
     cable: Cable
     seen: Available
@@ -133,30 +139,27 @@ class Supply(NamedTuple):
     granted: int
     source_v: Triple
     loop_ohm: Triple
+    design_v: float | None
+    feed: tuple[float, float]
 
 
 class _TriedCase(Case):
-    """A case that shares what happens on the 5 V before the contract with all others that are ``wired`` alike."""
+    """A case that shares what happens on the 5 V before the contract with all others of the same ``loads``."""
 
-    wired: Hashable = None
+    loads: Loads
     before: dict[Hashable, Trouble | None]
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """As in any case."""
-        if self.wired is None or self.before_a is None:
-            return super().trouble_before(limit_a, every=every)
-        key = (self.wired, limit_a, every)
+        if self.before_a is None:
+            return None
+        # The source has no part in what 5 V does.
+        built_v = design_voltage(self.rig, self.contract.voltage_v)
+        wired = (self.loads, self.cable.loop_ohm()[0], self.cable.current_a, built_v, self.off, id(self.starts))
+        key = (wired, limit_a, every)
         if key not in self.before:
             self.before[key] = super().trouble_before(limit_a, every=every)
         return self.before[key]
-
-    @cached_property
-    def _on_contract(self) -> Trouble | None:
-        return super().trouble_on_contract()
-
-    def trouble_on_contract(self) -> Trouble | None:
-        """As in any case; two rules ask for it."""
-        return self._on_contract
 
 
 class Trying:
@@ -166,7 +169,7 @@ class Trying:
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "load": "5W"}])
     >>> trying = Trying(rig, kit, ((kit.sources[0], kit.cables[0]),))
     >>> supply = trying.supply(trying.pairs[0], rig.trigger.request)
-    >>> [trying.case(supply, rig.trigger.request, (share,)).worst_current("source") < 1.0 for share in (100, 150)]
+    >>> [case.worst_current("source") < 1.0 for case in trying.cases([(supply, (100,)), (supply, (150,))])]
     [True, True]
     """
 
@@ -174,14 +177,19 @@ class Trying:
         self.rig = rig
         self.pairs = tuple(pairs)
         self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
+        self._branches: dict[tuple[int, int], Branch] = {}
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
-        self._limits: dict[Hashable, tuple[Any, Any, Any]] = {}
+        self._built: dict[Hashable, Any] = {}
+        self._carried: dict[int, Any] = {}
+        self._limits: dict[Hashable, tuple[Any, Any]] = {}
         self._seen: dict[Hashable, Available] = {}
-        self._circuits: dict[Hashable, Case] = {}
         self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
+        self._feeds: dict[int, tuple[float, float]] = {}
+        self._looks: dict[Hashable, Hashable] = {}
+        self._faces: dict[Hashable, int] = {}
 
     def supply(self, pair: Pair, request: Request) -> Supply:
         """What the trigger ends up with on a pair."""
@@ -195,52 +203,83 @@ class Trying:
         told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
         granted = self._granted.setdefault(told, len(self._granted))
         source_v = Case(self.rig, source, cable, contract).source_v
-        return Supply(source, cable, seen, contract, granted, source_v, cable.loop_ohm()[0])
+        design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
+        if id(cable) not in self._feeds:
+            self._feeds[id(cable)] = feed_of(self.rig.trigger, cable)
+        loop_ohm, feed = cable.loop_ohm()[0], self._feeds[id(cable)]
+        return Supply(request, source, cable, seen, contract, granted, source_v, loop_ohm, design_v, feed)
 
     def same(self, supply: Supply) -> Hashable:
-        """What the circuit and all rules on it look at of a pair: pairs that agree in it share their findings."""
-        source, cable, seen, contract, *_ = supply
-        before = before_a(source, seen) if contract.offer is not None else None
+        """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
+        request, source, cable, seen, contract, *_ = supply
         return (
-            contract._replace(offer=None, request_words=()), contract.ends, before, source.offers == (),
-            self.rig.tolerance.of_source(source), source.behaviour, sleeps_below(source), source.sleeps_below_a,
-            seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
-            cable.current_a, cable.voltage_v, cable.pd, cable.is_epr, cable.loop_ohm(),
-            feed_of(self.rig.trigger, cable),
+            self.same_flow(supply), request, contract._replace(offer=None, request_words=()), source.offers == (),
+            source.behaviour, seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
+            cable.voltage_v, cable.pd, cable.is_epr,
         )  # fmt: skip
 
-    def case(self, supply: Supply, request: Request, loads: Loads) -> _TriedCase:
-        """A position as a case."""
+    def same_flow(self, supply: Supply) -> Hashable:
+        """What the circuit and all rules on it look at beside the rig: pairs that agree in it share their findings."""
+        _, source, cable, seen, contract, *_ = supply
+        before = (before_a(source, seen), seen.typec_a) if contract.offer is not None else None
+        return (
+            contract.outcome == "off", contract.kind, contract.voltage_v, contract.current_a, supply.source_v, before,
+            supply.design_v, sleeps_below(source), source.sleeps_below_a, cable.current_a, cable.loop_ohm(),
+            supply.feed,
+        )  # fmt: skip
+
+    def _varied(self, request: Request, loads: Loads) -> Rig:
         variant = (request, loads)
         if variant not in self._rigs:
-            self._rigs[variant] = varied(self.rig, request, loads)
-        rig = self._rigs[variant]
+            self._rigs[variant] = varied(self.rig, request, loads, self._branches)
+        return self._rigs[variant]
+
+    def cases(self, positions: Iterable[tuple[Supply, Loads]]) -> list[Case]:
+        """Positions as cases, their circuits solved together."""
+        return solved_together([self.case(*each) for each in positions])
+
+    def case(self, supply: Supply, loads: Loads) -> Case:
+        """A position as a case, for those who look at what is supplied alone."""
+        variant = (supply.request, loads)
+        rig = self._varied(*variant)
         case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
-        case.seen, case.source_v = supply.seen, supply.source_v
-        begun = (variant, supply.contract.voltage_v)
+        case.seen, case.source_v, case.feed = supply.seen, supply.source_v, supply.feed
+        begun = (loads, supply.design_v, supply.contract.voltage_v)
         if begun not in self._starts:
             starts = starts_of(rig, supply.contract.voltage_v)
             # One object for all that are alike, which is quicker to compare.
             self._starts[begun] = self._alike.setdefault(starts, starts)
         case.starts = self._starts[begun]
-        told = (variant, supply.granted)
+        built = (loads, supply.design_v)
+        if built not in self._built:
+            self._built[built] = case.rig_limits
+        if supply.granted not in self._carried:
+            self._carried[supply.granted] = case.supply_limits
+        case.rig_limits, case.supply_limits = self._built[built], self._carried[supply.granted]
+        told = (*built, supply.granted)
         if told not in self._limits:
-            self._limits[told] = (case.limits, case.known_limits, case.limits_by_rule)
-        case.limits, case.known_limits, case.limits_by_rule = self._limits[told]
-        self._share_circuit(case, supply, loads)
+            self._limits[told] = (case.limits, case.known_limits)
+        case.limits, case.known_limits = self._limits[told]
+        case.loads, case.before = loads, self._before
         return case
 
-    def _share_circuit(self, case: _TriedCase, supply: Supply, loads: Loads) -> None:
-        """The circuit solved once for all positions on which it is the same: whatever else is granted or asked for."""
-        contract = supply.contract
-        if contract.outcome == "off":
-            return
-        wired = (loads, supply.loop_ohm, supply.cable.current_a, design_voltage(case.rig, contract.voltage_v), case.off)
-        known = self._circuits.setdefault((wired, supply.source_v, contract.holds_a), case)
-        if known is not case:
-            case.spec, case.worst, case.point = known.spec, known.worst, known.point
-        # The source has no part in what 5 V does.
-        case.wired, case.before = (wired, id(case.starts)), self._before
+    def looks(self, supply: Supply, loads: Loads) -> Hashable:
+        """What rules on a supply look at of some loads: mostly just which of them are there."""
+        key = (loads, supply.design_v, supply.contract.voltage_v)
+        if key not in self._looks:
+            self._looks[key] = tuple(
+                [None if share is None else self._look(supply, at, share) for at, share in enumerate(loads)]
+            )
+        return self._looks[key]
+
+    def _look(self, supply: Supply, at: int, share: int) -> Hashable:
+        key = (at, share, supply.design_v, supply.contract.voltage_v)
+        if key in self._looks:
+            return self._looks[key]
+        rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
+        limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
+        face = (at, starts_of(rig, supply.contract.voltage_v), tuple(each for each in limits if each.rule.supply))
+        return self._looks.setdefault(key, self._faces.setdefault(face, len(self._faces)))
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
@@ -249,8 +288,8 @@ class Trying:
         corners = len(spec_corners(Case(self.rig, *own).spec))
         branches = len(self.rig.branches)
         for pairs in (self.pairs, crossing) if len(self.pairs) <= _MOST_COMPARED else (crossing,):
-            # What differs in nothing that flows is worked out once; counting it is little work itself.
-            alike = {(request, self.same(self.supply(pair, request))) for pair in pairs for request in self.requests}
+            # What is supplied alike is worked out once; counting it is little work itself.
+            alike = {self.same(self.supply(pair, request)) for pair in pairs for request in self.requests}
             for each, steps in ((True, FINE), (True, COARSE), (False, FINE), (False, COARSE)):
                 count = len(alike) * ((len(steps) + 1) ** branches if each else branches * len(steps) + 1)
                 work = count * (_OVERHEAD + corners) * max(1.0, branches / _FEW)
@@ -283,9 +322,18 @@ def _found(scope: Scope, case: Case) -> Iterator[tuple[int, Finding]]:
     return ((at, finding) for at, rule in _RULES[scope] for finding in rule.findings(case))
 
 
+def given(case: Case) -> Found:
+    """The findings on what is supplied, whatever flows."""
+    return _asked("supply", case)
+
+
 def flowing(case: Case) -> Found:
-    """The findings on contract and circuit."""
+    """The findings on the circuit."""
+    return _asked("circuit", case)
+
+
+def _asked(scope: Scope, case: Case) -> Found:
     kept = case.limits_by_rule
     # A rule of limits has nothing to say where no part has one.
-    asked = [each for each in _FLOWING if each[1].id in kept or each[1].id not in _OF_LIMITS]
+    asked = [*_OTHERS[scope], *(each for each in _LIMITS[scope] if each[1].id in kept)]
     return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])

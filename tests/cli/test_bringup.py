@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +23,7 @@ from pdcheck.verdict.bringup.measured import shown
 from pdcheck.verdict.bringup.sheet import read_measured, read_sheet
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
 from pdcheck.verdict.judge import judge
+from tests.patience import PATIENCE_S
 from tests.verdict.bench import Faults, readings, truth
 
 PAIR = ["--kit", "kit.toml", "--source", "wall-45", "--cable", "thin-2m"]
@@ -275,3 +279,40 @@ def test_a_sheet_says_what_its_digits_can_show() -> None:
     assert coarse is not None
     assert fine is not None
     assert int(coarse[1]) > int(fine[1])
+
+
+@pytest.mark.parametrize(
+    ("name", "old", "new"),
+    [
+        ("pier-box.toml", "[[branch]]", '[[branch]]\nname = "new"\nwire = { awg = 20, length = "1m" }\n[[branch]]'),
+        ("pier-box.toml", "10mOhm", "99mOhm"),
+        ("kit.toml", "[[cable]]", '[[cable]]\nid = "new"\nkind = "C-C"\nlength = "1m"\n[[cable]]'),
+    ],
+)
+def test_nothing_is_written_back_into_a_file_that_was_changed_while_it_was_asked(
+    name: str, old: str, new: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = made_sheet(pair=["--kit", "kit.toml", "--source", "wall-45", "--cable", "short-5a"])
+    filled(plan, Faults(branch="mount", wire_ohm=0.150, supply_ohm=0.150))
+    changed = Path(name).read_text().replace(old, new, 1)
+
+    def asked(*_: object, **__: object) -> bool:
+        Path(name).write_text(changed)
+        return True
+
+    monkeypatch.setattr("click.confirm", asked)
+    other = "kit.toml" if name != "kit.toml" else "pier-box.toml"
+    before = Path(other).read_text()
+    assert run(["bringup", "--measured", "sheet.toml", "--write-back"]) == 2
+    last = capsys.readouterr().err.splitlines()[-1]
+    assert last == f"pdcheck: {name}: was changed meanwhile; expected to compare the sheet with it once more"
+    assert (Path(name).read_text(), Path(other).read_text()) == (changed, before)
+
+
+@pytest.mark.skipif(os.name != "posix", reason="streams are closed by the shell of POSIX")
+def test_a_question_that_nobody_can_answer_names_the_stream_that_is_closed() -> None:
+    filled(made_sheet(), Faults(branch="mount", wire_ohm=0.150))
+    line = '"$0" -m pdcheck bringup --measured sheet.toml --write-back <&-'
+    done = subprocess.run(["bash", "-c", line, sys.executable], capture_output=True, timeout=PATIENCE_S, check=False)
+    assert done.returncode == 2
+    assert done.stderr.endswith(b"pdcheck: standard input: cannot be read; expected a terminal, or --yes\n")

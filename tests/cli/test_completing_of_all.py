@@ -82,3 +82,11 @@ def test_the_place_of_the_word_is_a_number_but_for_the_shell_that_gives_the_word
     with pytest.raises(SystemExit) as left:
         run([])
     assert left.value.code == 0
+
+
+@pytest.mark.parametrize("asked", ["1", "tcsh_source", "bash", "bash_complete_x", "\x1b[2J"])
+def test_what_no_shell_asks_is_refused(
+    asked: str, monkeypatch: pytest.MonkeyPatch, refused: Callable[..., str]
+) -> None:
+    monkeypatch.setenv(COMPLETING, asked)
+    assert "is not what a shell sets" in refused()

@@ -67,6 +67,14 @@ def test_what_the_streams_refuse_is_one_line_and_two(line: str, code: int) -> No
     assert told.startswith("pdcheck: ") and told.count("\n") == 1
 
 
+@pytest.mark.parametrize("unbuffered", ["", "1"])
+@pytest.mark.parametrize("call", [CHECK, f"{CHECK} --json", "schema check", "--help", "demo", "rules"])
+def test_an_answer_of_which_the_disk_takes_a_part_is_no_answer(call: str, unbuffered: str) -> None:
+    done = shell(f"ulimit -f 1; pdcheck {call} > written", PYTHONUNBUFFERED=unbuffered)
+    assert done.returncode == 2
+    assert done.stderr == b"pdcheck: standard output: file too large; the answer could not be written\n"
+
+
 def test_the_code_is_the_verdict_where_nobody_hears_of_it() -> None:
     whole = shell(f"pdcheck {CHECK} 2>&1; echo $?").stdout.decode().split()[-1]
     assert shell(f"pdcheck {CHECK} 2>&-; echo $?").stdout.decode().split()[-1] == whole
@@ -206,6 +214,19 @@ def _die() -> None:
 def test_a_process_that_is_killed_ends_the_wait() -> None:
     with pytest.raises(InputError, match="took part in the work"), several(2, print) as workers:
         workers.take(_die).result()
+
+
+def test_work_that_cannot_be_handed_over_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "temporary"))
+    Path("temporary").mkdir()
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pickle.dump", full)
+    with pytest.raises(OSError, match="No space"), several(2, print):
+        pass
+    assert not list(Path("temporary").iterdir())
 
 
 def test_a_script_without_a_main_guard_asks_one_process_and_gets_a_complaint_for_more() -> None:

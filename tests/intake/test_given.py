@@ -68,3 +68,11 @@ def test_blame_puts_the_name_before_the_place():
     error = InputError("is odd", where="line 2")
     assert str(Given("a.log", b"").blame(error)) == "a.log, line 2: is odd"
     assert Given("", b"").blame(error) is error
+
+
+@pytest.mark.parametrize("target", ["a", "nowhere"])
+def test_a_link_to_no_file_is_no_hex(target, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "a").symlink_to(target)
+    with pytest.raises(InputError, match="a link that leads to no file"):
+        given("./a")

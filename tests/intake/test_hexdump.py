@@ -5,8 +5,10 @@ import zlib
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.intake.hexdump import read_frames
+from pdcheck.intake.hexlog import read_hex
+from pdcheck.intake.row import read_row
 from pdcheck.intake.sniff import read_any
+from pdcheck.intake.ways import ways
 
 # The capture published in the article named in the vectors: six objects, CRC included.
 BARE = "a1612c9101082cd1020013c10300dcb00400a54006003c21dcc0"
@@ -125,13 +127,18 @@ WORDS = {
 
 @pytest.mark.parametrize("dress", WORDS.values(), ids=WORDS)
 def test_bare_words(dress):
-    frames = read_frames(dress)
-    assert [frame.words for frame in frames] == [OBJECTS]
+    assert list(read_hex(dress)) == [("", OBJECTS)]
 
 
 def test_of_two_lists_of_words_the_last_decides():
     text = "0x0801912C 0x0002D12C\n0x0801912C 0x0004B12C"
     assert [offer.max_mv for offer in read_any(text).offers] == [5000, 15000]
+
+
+def test_a_zero_with_an_h_is_a_byte():
+    row = "41h, 0h, 0BBh, 6Ch, 0BBh, 0A8h"
+    assert [told.message.raw for told in read_any(row).told] == [GOOD_CRC[:2]]
+    assert GOOD_CRC in [way.data for way in ways(read_row(f"db {row} ; GoodCRC"))]
 
 
 STAMPS = {
@@ -319,7 +326,7 @@ WRONG = [
 @pytest.mark.parametrize(("text", "line", "offset"), WRONG)
 def test_what_is_no_hex_is_named_with_line_and_offset(text, line, offset):
     with pytest.raises(InputError) as caught:
-        read_frames(text)
+        list(read_hex(text))
     assert caught.value.where == f"line {line}, offset {offset}"
     assert caught.value.expected
 
@@ -327,7 +334,7 @@ def test_what_is_no_hex_is_named_with_line_and_offset(text, line, offset):
 @pytest.mark.parametrize("text", ["", " \n\t\n", "# a comment\n", "{ }", "---\n"])
 def test_nothing_is_said_to_be_nothing(text):
     with pytest.raises(InputError, match="nothing but blanks"):
-        read_frames(text)
+        list(read_hex(text))
 
 
 @pytest.mark.parametrize("text", ["a1", BARE[:-2], FULL + "00", "a161", f"{FULL}\na161 2c"])

@@ -5,9 +5,8 @@ import io
 import pytest
 
 from pdcheck.errors import InputError
-from pdcheck.intake.hexdump import read_frames
-from pdcheck.intake.hexlog import LONGEST_LINE, HexLog
-from pdcheck.intake.stream import Plain, Words, time_text
+from pdcheck.intake.hexlog import LONGEST_LINE, HexLog, read_hex
+from pdcheck.intake.stream import Plain, Words
 
 GOOD = "4100bb6cbba8"
 BARE = "4100"
@@ -31,7 +30,7 @@ def shown(log):
 
 
 def frames(text):
-    return [(time_text(frame.time_s), frame.sop, frame.data) for frame in read_frames(text) if not frame.words]
+    return list(shown(read_hex(text)))
 
 
 @pytest.mark.parametrize(

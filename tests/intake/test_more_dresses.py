@@ -18,7 +18,7 @@ from pdcheck.intake.opened import Opened
 from pdcheck.intake.sniff import stream_of
 from pdcheck.intake.stream import NOT_JUDGED, How, Intake, Plain
 from tests.intake.composed import composed
-from tests.intake.dresses import CONVERSATION, Sent, us
+from tests.intake.dresses import CONVERSATION, Sent, iso, us
 from tests.intake.record_dresses import LOST, MORE
 
 HOW = how_to_read(None, None, None, None, None)
@@ -56,6 +56,20 @@ def check(intake: Intake, sent: Sequence[Sent], lost: Collection[str]) -> None:
 def test_a_conversation_is_read_in_every_dress(tmp_path: Path, name: str) -> None:
     for sent in VARIANTS:
         check(read(tmp_path, MORE[name](sent)), sent, LOST[name])
+
+
+@pytest.mark.parametrize("coloured", ["\x1b[32m{}\x1b[0m", "\x1b[1;33m{}", "{}\x1b[K"])
+def test_colours_of_a_terminal_are_no_part_of_a_log(tmp_path: Path, coloured: str) -> None:
+    for name, dress in MORE.items():
+        text = dress(CONVERSATION)
+        if isinstance(text, str):
+            lines = [coloured.format(line) if line else line for line in text.split("\n")]
+            check(read(tmp_path, "\n".join(lines)), CONVERSATION, LOST[name])
+
+
+def test_bytes_that_end_as_a_clock_does_are_not_joined_with_a_date(tmp_path: Path) -> None:
+    rows = [f"data={one.whole.hex(':')}:12:34:56,{iso(one.time_s)},{one.sop}" for one in CONVERSATION]
+    check(read(tmp_path, "\n".join(rows)), CONVERSATION, ())
 
 
 def test_a_time_without_a_unit_is_seen_behind_a_length(tmp_path: Path) -> None:

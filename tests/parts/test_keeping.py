@@ -224,6 +224,13 @@ def test_two_writers_at_once_lose_nothing(tmp_path: Path) -> None:
     assert len(Kit.from_toml(path.read_text()).sources) == 45
 
 
+@pytest.mark.parametrize("name", ["a" * 255, "a" * 250 + ".toml", "ä" * 127])
+def test_a_name_as_long_as_the_system_allows_is_written_and_leaves_nothing(name: str, tmp_path: Path) -> None:
+    for text in ("old", "new"):
+        write_whole(tmp_path / name, text)
+        assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {name: text}
+
+
 @given(
     st.text() | st.floats(allow_nan=False) | st.integers() | st.booleans() | st.datetimes() | st.dates() | st.times()
 )

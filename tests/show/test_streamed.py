@@ -24,10 +24,10 @@ from pdcheck.bits.request_bounds import request_bounds
 from pdcheck.bits.sequence import Listener
 from pdcheck.errors import InputError
 from pdcheck.intake import several
-from pdcheck.intake.hexdump import frame_message, read_frames
-from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.hexlog import HexLog, read_hex
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.sniff import How, gathered, open_input, stream_of
+from pdcheck.intake.stream import Words
 from pdcheck.show import shared_out
 from pdcheck.show.clean import clean_json
 from pdcheck.show.decode_result import DecodeResult
@@ -130,7 +130,7 @@ def logs(draw):
 def slow(text):
     """The records that the general reader gives, or what it says against the text."""
     try:
-        messages = [frame_message(frame) for frame in read_frames(text) if not frame.words]
+        messages = [message for _, message in read_hex(text) if not isinstance(message, Words)]
     except InputError as error:
         return None, str(error)
     listener = Listener()

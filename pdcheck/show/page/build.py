@@ -39,10 +39,6 @@ if TYPE_CHECKING:
     from pdcheck.show.page.try_section import TrySection
 
 
-# No text of a file is longer on the page.
-_LONGEST = 4000
-
-
 def build_page(
     judgement: Judgement,
     greatest: Greatest,
@@ -63,14 +59,10 @@ def build_page(
 
     Raises nothing of its own: what it shows has been judged already.
     """
-    from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
-    def shown(value: Any) -> Any:
-        return value if isinstance(value, Markup) or not isinstance(value, str) else clean(value, _LONGEST)
+    from pdcheck.show.page.template import template
 
-    # Every text that the template puts in is cleaned of control characters and then escaped.
-    environment = Environment(autoescape=True, undefined=StrictUndefined, finalize=shown)
     case, build = judgement.case, drawn(judgement, greatest)
     script = "".join(map(packaged, ("address.js", "readings.js", "grid.js", *(() if trying is None else ("try.js",)))))
     contents = [("verdict", "Verdict"), ("chain", "The build"), *([] if trying is None else [("try", "Try it")])]
@@ -79,7 +71,7 @@ def build_page(
     documents = {"pdcheck-data": judgement.to_dict()} | data
     if trying is not None:
         documents["pdcheck-try"] = trying.document
-    return environment.from_string(packaged("page.html.j2")).render(
+    return template().render(
         title=case.rig.title or "USB-C build",
         job=job_line(case.rig),
         verdict=judgement.verdict,

@@ -43,8 +43,10 @@ const settle = moved => {
 
 const show = note => {
   const pair = pairAt(), loads = position().join()
-  const [contract, start] = table.rows[pair][set.selectedIndex]
-  const [figures, off, flowing] = table.states[start + table.loads.findIndex(each => each.join() === loads)]
+  const [contract, given, start] = table.rows[pair][set.selectedIndex]
+  const place = table.loads.findIndex(each => each.join() === loads), [figures, off, flowing] = table.states[start + place]
+  // Loads of which the same is found on what is supplied hold the place of the first of them.
+  const first = table.given[given][place], supplied = Array.isArray(first) ? first : table.given[given][first]
   const figure = name => table.texts[figures[slots.get(name)] || 0]
   const range = part => {
     const [typ, low, high] = ["v", "v-", "v+"].map(end => figure(`${part}.${end}`))
@@ -72,7 +74,7 @@ const show = note => {
     each.setAttribute("x", Number(left) + (volts ? low * scale : 0))
     each.setAttribute("width", ends[0] ? Math.max((volts ? high - low : high) * scale, 2) : 0)
   })
-  const found = [...table.alone[pair], ...flowing].map(([kind, ...gaps]) => {
+  const found = [...table.alone[pair], ...supplied, ...flowing].map(([kind, ...gaps]) => {
     const [level, place, subject, text, advice, rule, origin] = table.kinds[kind]
     let at = 0
     return { level, place, subject, advice, rule, origin, text: text.replace(/\u0001/g, () => table.texts[gaps[at++]]) }
@@ -86,10 +88,10 @@ const show = note => {
   const [verdict, mark, words] = table.verdicts[level], answer = document.getElementById("try-answer")
   answer.className = `verdict ${verdict}`
   answer.dataset.verdict = verdict
-  const first = found.find(each => each.level < 3)
+  const gravest = found.find(each => each.level < 3)
   const lines = {
     "try-mark": mark, "try-verdict": `${verdict}: ${words}`, "try-contract": `Contract: ${table.contracts[contract][0]}.`,
-    "try-why": first ? `${first.subject}: ${first.text}.` : "", "try-note": note,
+    "try-why": gravest ? `${gravest.subject}: ${gravest.text}.` : "", "try-note": note,
   }
   for (const [id, text] of Object.entries(lines)) document.getElementById(id).textContent = text
   const list = (id, shown) => document.getElementById(id).replaceChildren(...shown.map(each => {
@@ -102,7 +104,7 @@ const show = note => {
   }))
   list("try-found", found.filter(each => each.level < 3))
   list("try-notes", found.filter(each => each.level === 3))
-  document.getElementById("try-none").hidden = Boolean(first)
+  document.getElementById("try-none").hidden = Boolean(gravest)
   sliders.forEach((slider, at) => {
     const told = JSON.parse(slider.dataset.words)[steps.indexOf(Number(slider.value))]
     const text = ons[at].checked ? `${slider.value} %: ${told}` : "not connected"

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from math import isnan, nan
 from typing import Any
 
 from pdcheck.named import NamedTuple
@@ -16,10 +17,12 @@ from pdcheck.show.page.marks import MARKS
 from pdcheck.show.pictures.parts_picture import granted, live_picture
 from pdcheck.show.pictures.try_picture import heat_picture, volts_picture
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.drawn import Drawn, drawn, lost_w
+from pdcheck.verdict.drawn import Drawn, drawn, lost_in
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import Judgement
-from pdcheck.verdict.trying import Found, Grid, Pair, Trying, flowing
+from pdcheck.verdict.matrix.cell_case import SolvedTogether
+from pdcheck.verdict.position import Position
+from pdcheck.verdict.trying import Found, Grid, Loads, Pair, Supply, Trying, flowing, given
 
 GAP = "\u0001"
 """Where a number stands in a sentence of the table."""
@@ -33,7 +36,7 @@ class _Texts:
     def __init__(self) -> None:
         self.listed: list[str] = [""]
         self._places: dict[str, int] = {"": 0}
-        self._figures: dict[tuple[str, str], int] = {}
+        self._figures: dict[str, dict[str, int]] = {}
 
     def place(self, text: str) -> int:
         known = self._places.setdefault(text, len(self.listed))
@@ -41,15 +44,21 @@ class _Texts:
             self.listed.append(text)
         return known
 
-    def figure(self, value: float, unit: str) -> int:
-        """A figure as it is shown; printed once for all that look alike."""
+    def figures(self, values: Sequence[float], unit: str) -> list[int]:
+        """Figures as they are shown, NaN as nothing; each printed once for all that look alike."""
+        known = self._figures.setdefault(unit, {})
+        places = {value: self._figure(value, unit, known) for value in set(values)}
+        return [places[value] for value in values]
+
+    def _figure(self, value: float, unit: str, known: dict[str, int]) -> int:
+        if isnan(value):
+            return 0
         digits = _DIGITS[unit]
         # What a load of next to nothing takes is no figure.
-        key = (f"{value:.{digits - 1}e}" if abs(value) >= _NO_FIGURE else "0", unit)
-        known = self._figures.get(key)
-        if known is None:
-            known = self._figures[key] = self.place(format_quantity(float(key[0]), unit.replace("lost", "W"), digits))
-        return known
+        key = f"{value:.{digits - 1}e}" if abs(value) >= _NO_FIGURE else "0"
+        if key not in known:
+            known[key] = self.place(format_quantity(float(key), unit.replace("lost", "W"), digits))
+        return known[key]
 
 
 _NO_FIGURE = 1e-5
@@ -61,18 +70,22 @@ class _Findings:
     def __init__(self, texts: _Texts) -> None:
         self._texts = texts
         self.kinds: dict[tuple[int, int, str, str, str, str, str], int] = {}
+        self._known: dict[Hashable, list[int]] = {}
 
     def coded(self, found: Found) -> list[list[int]]:
         return [self._coded(*each) for each in found]
 
     def _coded(self, at: int, finding: Finding) -> list[int]:
-        level = LEVELS.index(finding.level)
-        kind = (
-            level, at, finding.subject, _NUMBER.sub(GAP, finding.text), finding.advice, finding.rule,
-            str(finding.origin),
-        )  # fmt: skip
-        place = self.kinds.setdefault(kind, len(self.kinds))
-        return [place, *map(self._texts.place, _NUMBER.findall(finding.text))]
+        key = at, finding.level, finding.subject, finding.text, finding.advice, finding.origin
+        if key not in self._known:
+            level = LEVELS.index(finding.level)
+            kind = (
+                level, at, finding.subject, _NUMBER.sub(GAP, finding.text), finding.advice, finding.rule,
+                str(finding.origin),
+            )  # fmt: skip
+            place = self.kinds.setdefault(kind, len(self.kinds))
+            self._known[key] = [place, *map(self._texts.place, _NUMBER.findall(finding.text))]
+        return self._known[key]
 
 
 class Control(NamedTuple):
@@ -102,6 +115,7 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
     build = drawn(judgement)
     worked = _Worked(trying, grid, build)
     pair_rows, alone = [worked.row(pair) for pair in grid.pairs], worked.alone()
+    states = worked.states()
     sources = {source.id: source.title for source, _ in grid.pairs}
     cables = {cable.id: cable.title for _, cable in grid.pairs}
     source_ids, cable_ids = list(sources), list(cables)
@@ -121,7 +135,8 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         "kinds": [list(kind) for kind in worked.findings.kinds],
         "texts": worked.texts.listed,
         "alone": alone,
-        "states": worked.states,
+        "given": worked.given,
+        "states": states,
     }
     return TrySection(
         list(sources.items()), list(cables.items()), [request_text(each) for each in grid.requests],
@@ -171,65 +186,114 @@ class _Worked:
         self.parts = build.every_part
         self.texts = _Texts()
         self.findings = _Findings(self.texts)
-        self.states: list[list[Any]] = []
+        self._asked: list[tuple[Supply, Loads]] = []
         self.slots: list[str] = [slot for part in self.parts for slot in _slots(part)]
         self.contracts: dict[tuple[str, str], int] = {}
         self.most_v, self.most_w = 5.0, 1.0
+        self.given: list[list[list[list[int]]]] = []
         self._blocks: dict[Hashable, int] = {}
-        # By the identity of a point, which holds as long as its case is kept beside its figures.
-        self._known: dict[int, tuple[Case, list[int]]] = {}
+        self._given: dict[Hashable, int] = {}
 
     def row(self, pair: Pair) -> list[list[int]]:
-        """For each setting on a pair: its contract, and where its states begin."""
+        """For each setting on a pair: its contract, the place of what is found on it, and where its states begin."""
         found = []
         for request in self.grid.requests:
             supply = self.trying.supply(pair, request)
             told = (contract_line(supply.contract), granted(supply.contract))
             contract = self.contracts.setdefault(told, len(self.contracts))
-            key = (request, self.trying.same(supply))
-            if key not in self._blocks:
-                self._blocks[key] = len(self.states)
-                for loads in self.grid.loads:
-                    self.states.append(self._state(self.trying.case(supply, request, loads)))
-            found.append([contract, self._blocks[key]])
+            same, flow = self.trying.same(supply), self.trying.same_flow(supply)
+            if same not in self._given:
+                self._given[same] = len(self.given)
+                self.given.append(self._on_supply(supply))
+            if flow not in self._blocks:
+                self._blocks[flow] = len(self._asked)
+                self._asked += [(supply, loads) for loads in self.grid.loads]
+            found.append([contract, self._given[same], self._blocks[flow]])
         return found
 
-    def _state(self, case: Case) -> list[Any]:
-        """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
-        # Positions with one circuit share its figures.
-        key = id(case.point)
-        if key not in self._known:
-            self._known[key] = (case, [place for part in self.parts for place in self._figures(case, part)])
-        figures = self._known[key][1]
-        dark = case.contract.outcome == "off"
-        off = [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
-        return [figures, off, self.findings.coded(flowing(case))]
-
-    def _figures(self, case: Case, part: Any) -> Iterator[int]:
-        point = case.point
-        if part.node:
-            volts, amps = case.node_voltage(part.node), case.node_current(part.node)
-            if volts is None or amps is None:
-                yield from (0, 0, 0, 0)
+    def _on_supply(self, supply: Supply) -> list[Any]:
+        """What is found on a supply with each of the loads: the place of an earlier one where it says the same."""
+        found: dict[Hashable, int] = {}
+        listed: list[Any] = []
+        for loads in self.grid.loads:
+            looks = self.trying.looks(supply, loads)
+            if looks in found:
+                listed.append(found[looks])
             else:
-                self.most_v = max(self.most_v, volts.max)
-                yield from (self.texts.figure(each, "V") for each in (volts.typ, volts.min, volts.max))
-                yield self.texts.figure(amps.typ, "A")
-        if part.kind not in ("source", "bus"):
-            lost = lost_w(case, part.part, part.kind)
-            yield 0 if lost is None else self._watts(lost.typ, "lost")
-        if part.kind == "load":
-            taken = None if point is None else point.loads.get(part.part.rpartition("/")[0])
-            yield 0 if taken is None else self._watts(taken.typ, "W")
+                found[looks] = len(listed)
+                listed.append(self.findings.coded(given(self.trying.case(supply, loads))))
+        return listed
 
-    def _watts(self, watts: float, unit: str) -> int:
-        self.most_w = max(self.most_w, watts)
-        return self.texts.figure(watts, unit)
+    def states(self) -> list[list[Any]]:
+        """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
+        cases = self.trying.cases(self._asked)
+        solved = {id(case.solved): case.solved for case in cases if isinstance(case, Position)}
+        shown = {key: self._figures(_together(each), len(each.collapsed)) for key, each in solved.items()}
+        return [
+            [
+                shown[id(case.solved)][case.at] if isinstance(case, Position) else self._figures(_alone(case), 1)[0],
+                self._off(case),
+                self.findings.coded(flowing(case)),
+            ]
+            for case in cases
+        ]
+
+    def _figures(self, flows: _Flows, count: int) -> list[tuple[int, ...]]:
+        """Of each of so many circuits the figures in the order of the slots."""
+        return list(zip(*self._columns(flows, [nan] * count), strict=True))
+
+    def _columns(self, flows: _Flows, nothing: list[float]) -> Iterator[list[int]]:
+        for part in self.parts:
+            if part.node:
+                least, typ, most = flows.voltage_v.get(part.node, (nothing,) * 3)
+                self.most_v = _most(self.most_v, most)
+                yield from (self.texts.figures(each, "V") for each in (typ, least, most))
+                yield self.texts.figures(flows.current_a.get(part.node, (nothing,) * 3)[1], "A")
+            if part.kind not in ("source", "bus"):
+                own = lost_in(flows.losses, part.part, part.kind)
+                yield self._watts([*map(sum, zip(*own, strict=True))] if own else nothing, "lost")
+            if part.kind == "load":
+                yield self._watts(flows.loads.get(part.part.rpartition("/")[0], nothing), "W")
+
+    def _watts(self, watts: list[float], unit: str) -> list[int]:
+        self.most_w = _most(self.most_w, watts)
+        return self.texts.figures(watts, unit)
+
+    def _off(self, case: Case) -> list[int]:
+        dark = case.contract.outcome == "off"
+        return [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
 
     def alone(self) -> list[list[list[int]]]:
         """For each pair the findings on its charger and on its cable alone."""
         sources, cables = self.trying.alone
         return [self.findings.coded((*sources[source.id], *cables[id(cable)])) for source, cable in self.grid.pairs]
+
+
+def _most(known: float, values: Iterable[float]) -> float:
+    return max([known, *(each for each in values if not isnan(each))])
+
+
+class _Flows(NamedTuple):
+    """What flows in some circuits: volts and amperes (least, typical, most) by node, watts lost by part and of use by
+    branch; lists of one figure for each circuit, NaN where it has none."""
+
+    voltage_v: Mapping[str, tuple[list[float], ...]]
+    current_a: Mapping[str, tuple[list[float], ...]]
+    losses: Mapping[str, list[float]]
+    loads: Mapping[str, list[float]]
+
+
+def _together(solved: SolvedTogether) -> _Flows:
+    return _Flows(solved.voltage_v, solved.current_a, solved.losses, solved.loads)
+
+
+def _alone(case: Case) -> _Flows:
+    point = case.point
+    if point is None:
+        return _Flows({}, {}, {}, {})
+    volts, amps = ({name: tuple([end] for end in node[at]) for name, node in point.nodes.items()} for at in range(2))
+    losses, loads = ({name: [watts.typ] for name, watts in each.items()} for each in (point.losses, point.loads))
+    return _Flows(volts, amps, losses, loads)
 
 
 def _slots(part: Any) -> Iterator[str]:

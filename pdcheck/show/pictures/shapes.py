@@ -283,7 +283,8 @@ def _n(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".")
 
 
-def _escaped(text: str) -> str:
-    from xml.sax.saxutils import escape
+_ESCAPES = str.maketrans({"&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;"})
 
-    return escape(clean(text, 4000), {'"': "&quot;"})
+
+def _escaped(text: str) -> str:
+    return clean(text, 4000).translate(_ESCAPES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar
 
@@ -96,7 +97,7 @@ class Comparison(Result):
     behind the trigger was compared with: another one where ``fell_to`` [V] is not None. ``causes`` are the smallest set
     of faults that explains all readings; ``others`` would explain them about as well, the likeliest first, and
     ``further`` is the reading that tells the first of them from ``causes``. ``changes`` are the figures that could go
-    into the files, ``kept_back`` what does not, and why.
+    into the files, ``kept_back`` what does not, and why; ``texts`` is what stands in each of these files.
     """
 
     SCHEMA: ClassVar[str] = "measured/3"
@@ -114,6 +115,7 @@ class Comparison(Result):
     changes: tuple[Change, ...] = ()
     kept_back: tuple[str, ...] = ()
     model: Annotated[Diagnosis | None, UNTOLD] = field(default=None, compare=False)
+    texts: Annotated[Mapping[str, str], UNTOLD] = field(default_factory=dict, compare=False)
 
     @told
     def rig(self) -> str:

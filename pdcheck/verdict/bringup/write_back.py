@@ -5,11 +5,12 @@ from __future__ import annotations
 import difflib
 import math
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 from pathlib import Path
 from typing import Any
 
+from pdcheck.errors import InputError
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
@@ -26,6 +27,9 @@ from pdcheck.verdict.bringup.kinds import cause_name
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
+
+NOTHING_KNOWN: Mapping[str, str] = {}
+"""Where changes are made by hand, of files as they are."""
 
 
 def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: str = "") -> list[Change]:
@@ -112,29 +116,37 @@ def _against(found: Comparison, each: Implied) -> str:
     return ""
 
 
-def write(changes: Iterable[Change]) -> list[str]:
+def write(changes: Iterable[Change], texts: Mapping[str, str] = NOTHING_KNOWN) -> list[str]:
     """Write changes into their files, all of them or none; returns the files that were written.
 
-    Raises ``InputError`` where a file cannot be changed, or could not be read any more afterwards; then none is.
+    ``texts`` is what the changes were worked out from: a branch or cable is meant by its place in it. Raises
+    ``InputError`` where a file holds another text by now, cannot be changed, or could not be read any more afterwards;
+    then none is written.
     """
-    by_file: dict[str, list[Change]] = {}
-    for each in changes:
-        by_file.setdefault(each.file, []).append(each)
-    edits = {name: partial(edited, listed=listed, name=name) for name, listed in by_file.items()}
-    return change_together(edits)
+    return change_together(_edits(changes, texts))
 
 
-def difference(changes: Iterable[Change]) -> str:
+def difference(changes: Iterable[Change], texts: Mapping[str, str] = NOTHING_KNOWN) -> str:
     """What writing changes would change, as a difference of each file. Raises ``InputError`` as ``write`` does."""
-    by_file: dict[str, list[Change]] = {}
-    for each in changes:
-        by_file.setdefault(each.file, []).append(each)
     lines: list[str] = []
-    for name, listed in by_file.items():
+    for name, edit in _edits(changes, texts).items():
         old = read_toml_text(name)
-        new = edited(old, listed, name)
+        new = edit(old)
         lines += difflib.unified_diff(old.splitlines(), new.splitlines(), name, f"{name} (new)", n=1, lineterm="")
     return "\n".join(lines)
+
+
+def _edits(changes: Iterable[Change], texts: Mapping[str, str]) -> dict[str, Callable[[str], str]]:
+    by_file: dict[str, list[Change]] = {}
+    for each in changes:
+        by_file.setdefault(each.file, []).append(each)
+
+    def edit(now: str, name: str) -> str:
+        if now != texts.get(name, now):
+            raise InputError("was changed meanwhile", where=name, expected="to compare the sheet with it once more")
+        return edited(now, by_file[name], name)
+
+    return {name: partial(edit, name=name) for name in by_file}
 
 
 def edited(text: str, listed: list[Change], name: str) -> str:

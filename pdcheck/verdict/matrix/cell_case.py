@@ -28,6 +28,7 @@ _SWINGS = (Input(Start("", 0.0, inductance_h=1.0, input_f=1.0), 1.0, 1.0, 1.0, T
 _LATCHED = (Latch("", _NOT_WORKED_OUT, _NOT_WORKED_OUT, _NOT_WORKED_OUT, None),)
 
 Rows = tuple[list[float], list[float], list[float]]
+_NOWHERE: Rows = [], [], []
 
 
 class Circuit(NamedTuple):
@@ -128,12 +129,13 @@ class SolvedTogether:
     def __init__(
         self, spec: NetworkSpec, off: frozenset[str], circuits: Sequence[Circuit], starts: tuple[Start, ...]
     ) -> None:
-        told = cells_over_corners(spec, off)
+        self.told = told = cells_over_corners(spec, off)
         self.voltage_v: dict[str, Rows] = {name: _rows(node.voltage_v) for name, node in told.nodes.items()}
         self.current_a: dict[str, Rows] = {name: _rows(node.current_a) for name, node in told.nodes.items()}
         self.collapsed: list[bool] = told.collapsed.tolist()
         self.held_v: list[float] = told.held_v.tolist()
-        self.input_w: dict[str, list[float]] = {name: most.tolist() for name, most in told.input_w.items()}
+        self.most_w: dict[str, list[float]] = {node: most.tolist() for node, most in told.most_w.items()}
+        self.losses, self.loads = ({name: listed.tolist() for name, listed in each.items()} for each in told.typical)
         self.drops = {key: (drop.tolist(), whole.tolist()) for key, (drop, whole) in told.drops.items()}
         stuck = np.zeros(told.collapsed.shape, dtype=np.bool_)
         cells = np.flatnonzero(~told.collapsed)
@@ -164,70 +166,74 @@ class CellCase(Case):
         self.seen, self.source_v, self.off = case.seen, case.source_v, case.off
         self.limits, self.known_limits = case.limits, case.known_limits
         self.starts, self.before_a = case.starts, case.before_a
-        self._solved = solved
-        self._at = at
+        self.solved = solved
+        self.at = at
 
     def node_voltage(self, node: str) -> Triple | None:
         """Voltage at a node [V]."""
-        return _triple(self._solved.voltage_v, node, self._at)
+        return _triple(self.solved.voltage_v, node, self.at)
 
     def node_current(self, node: str) -> Triple | None:
         """Current through a node [A]."""
-        return _triple(self._solved.current_a, node, self._at)
+        return _triple(self.solved.current_a, node, self.at)
 
     def worst_current(self, node: str) -> float:
         """The most current through a node [A]; zero where there is none."""
-        most = self._solved.current_a[node][2][self._at]
-        return 0.0 if isnan(most) else most
+        most = self.solved.current_a.get(node, _NOWHERE)[2]
+        return 0.0 if not most or isnan(most[self.at]) else most[self.at]
 
     @property
     def collapses(self) -> bool:
         """Whether some corner has no operating point."""
-        return self._solved.collapsed[self._at]
+        return self.solved.collapsed[self.at]
 
     @property
     def collapse(self) -> Collapse | None:
         """That some corner has no operating point."""
         return _SOMEWHERE if self.collapses else None
 
+    def typical_loss(self, part: str) -> float | None:
+        """What a part loses with everything as stated [W]."""
+        return self.solved.losses[part][self.at] if part in self.solved.losses else None
+
     def held_v(self) -> float | None:
         """The voltage [V] that a source which holds its current falls to at worst."""
-        fallen_v = self._solved.held_v[self._at]
+        fallen_v = self.solved.held_v[self.at]
         return None if isnan(fallen_v) else fallen_v
 
     def latches(self) -> tuple[Latch, ...]:
         """That some converter latches low."""
-        return _LATCHED if self._solved.latched[self._at] else ()
+        return _LATCHED if self.solved.latched[self.at] else ()
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """That something breaks down on 5 V."""
-        return _PULLED if self._solved.breaks_down[every][self._at] else None
+        return _PULLED if self.solved.breaks_down[every][self.at] else None
 
     def trouble_on_contract(self) -> Trouble | None:
         """That something breaks down on the contract, or never starts."""
-        if self._solved.pulled[self._at]:
+        if self.solved.pulled[self.at]:
             return _PULLED
-        return _NEVER if self._solved.never[self._at] else None
+        return _NEVER if self.solved.never[self.at] else None
 
     def running_inputs(self) -> tuple[Input, ...]:
         """That some input swings."""
-        return _SWINGS if self._solved.swings[self._at] else ()
+        return _SWINGS if self.solved.swings[self.at] else ()
 
     def greatest_power(self, node: str) -> float | None:
-        """The most power through a node [W]: into a branch, or out of a converter, which holds its voltage."""
-        branch, _, end = node.rpartition("/")
-        if end == "in":
-            most = self._solved.input_w[branch][self._at]
+        """The most power through a node [W]: of a branch's ends, or out of a converter, which holds its voltage."""
+        known = self.solved.most_w.get(node)
+        if known is None:
+            most = self.solved.voltage_v[node][2][self.at] * self.solved.current_a[node][2][self.at]
         else:
-            most = self._solved.voltage_v[node][2][self._at] * self._solved.current_a[node][2][self._at]
+            most = known[self.at]
         return None if isnan(most) else most
 
     def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
         """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
-        drop, whole = self._solved.drops[start, end]
-        return drop[self._at], whole[self._at]
+        drop, whole = self.solved.drops[start, end]
+        return drop[self.at], whole[self.at]
 
 
 def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:
-    least, typical, most = nodes[node]
-    return None if isnan(least[at]) else Triple(least[at], typical[at], most[at])
+    least, typical, most = nodes.get(node, _NOWHERE)
+    return None if not least or isnan(least[at]) else Triple(least[at], typical[at], most[at])

@@ -47,6 +47,7 @@ def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
     "A converter that waits for the contract",
     CONNECTOR,
     "Normal: it starts when the contract comes.",
+    scope="supply",
 )
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """Most triggers have no output switch: the bus is at 5 V first."""
@@ -70,8 +71,11 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
 def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
     """Input voltage and output current over all corners against the ends of the table; a warning where far beyond."""
     for name, converter in _converters(case):
-        table, volts, amps = converter.efficiency, case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
-        if not isinstance(table, EfficiencyTable) or volts is None or amps is None or name in case.off:
+        table = converter.efficiency
+        if not isinstance(table, EfficiencyTable) or name in case.off:
+            continue
+        volts, amps = case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
+        if volts is None or amps is None:
             continue
         for axis, reached, unit, what in (
             (table.input_v, volts, "V", "input"),
@@ -97,15 +101,16 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
-    losses = {} if case.point is None else case.point.losses
     for name, converter in _converters(case):
-        lost = losses.get(f"{name}/converter")
-        if case.rig.box is not None or converter.states_heat or lost is None:
+        if case.rig.box is not None or converter.states_heat:
             continue
-        reached = AIR.value + MODULE.typ * lost.typ
+        lost = case.typical_loss(f"{name}/converter")
+        if lost is None:
+            continue
+        reached = AIR.value + MODULE.typ * lost
         if over(reached, BOARD.value):
             text = (
-                f"turns {format_quantity(lost.typ, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
+                f"turns {format_quantity(lost, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
                 "from that, if nothing cools it"
             )
             yield find(name, text, reached, BOARD.value, "C")

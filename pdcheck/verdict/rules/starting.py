@@ -6,7 +6,6 @@ from collections.abc import Iterable, Iterator
 
 from pdcheck.circuit.plug_in import Start, Trouble
 from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles
-from pdcheck.circuit.transient.from_rig import feed_of
 from pdcheck.circuit.transient.holding import hold_up_f
 from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
 from pdcheck.facts.current import PULL_UPS
@@ -89,11 +88,10 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
             ("warn", sure_a, True),
             ("note", case.seen.typec_a, True),
         )
-        stage = f"the {case.before_v.typ:g} V before the contract"
         for level, limit_a, every in tries:
             found = case.trouble_before(limit_a, every=every)
             if found is not None:
-                text = _pulled(found, limit_a, stage, level)
+                text = _pulled(found, limit_a, f"the {case.before_v.typ:g} V before the contract", level)
                 yield find(found.start.branch, text, found.wanted_a, limit_a, "A", level=level)
                 break
     found = case.trouble_on_contract()
@@ -258,7 +256,7 @@ def bus_swings(case: Case, find: Find) -> Iterator[Finding]:
     volts = case.node_voltage("bus")
     if volts is None or not any(start.input_f for start in case.starts):
         return
-    inductance_h, bulk_f = feed_of(case.rig.trigger, case.cable)
+    inductance_h, bulk_f = case.feed
     capacitance_f = bulk_f + sum(start.input_f for start in case.starts)
     ohm = case.cable.loop_ohm()[0].typ + case.rig.trigger.resistance.typ
     power_w = volts.min * case.worst_current("bus")

@@ -1,0 +1,180 @@
+"""Positions: cases whose circuits differ in figures alone, solved together on arrays, and judged one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from functools import cached_property
+from typing import Any, cast
+
+import numpy as np
+
+from pdcheck.circuit.cells import CellTriples
+from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.from_rig import branch_specs
+from pdcheck.circuit.plug_in import Input, Trouble
+from pdcheck.circuit.startup import Latch
+from pdcheck.named import NamedTuple
+from pdcheck.parts.limits import PartLimit
+from pdcheck.parts.loads.load import of_many
+from pdcheck.physics.number import Number
+from pdcheck.quantities import Triple
+from pdcheck.verdict.case import Case, by_rule
+from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
+
+
+class Position(CellCase):
+    """A case with a place among circuits that were solved together.
+
+    What these tell of it is as any case says; where they tell that something goes wrong, what it is, is asked of the
+    case itself.
+    """
+
+    def __init__(self, case: Case, solved: SolvedTogether, at: int) -> None:
+        super().__init__(case, case.cable, solved, at)
+        self.feed, self._case = case.feed, case
+
+    def latches(self) -> tuple[Latch, ...]:
+        """As any case."""
+        return self._case.latches() if super().latches() else ()
+
+    def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
+        """As any case; what holds on the least current that a rule counts on holds on any."""
+        return self._case.trouble_before(limit_a, every=every) if self.solved.breaks_down[every][self.at] else None
+
+    @cached_property
+    def _on_contract(self) -> Trouble | None:
+        return None if super().trouble_on_contract() is None else self._case.trouble_on_contract()
+
+    def trouble_on_contract(self) -> Trouble | None:
+        """As any case; two rules ask for it."""
+        return self._on_contract
+
+    def running_inputs(self) -> tuple[Input, ...]:
+        """As any case."""
+        return self._case.running_inputs() if super().running_inputs() else ()
+
+
+def solved_together(cases: Sequence[Case]) -> list[Case]:
+    """The same cases, of one rig with each branch there or not and any load on it, their circuits solved.
+
+    A case of which some corner has no operating point is left as it is, and so is one without power.
+    """
+    found = list(cases)
+    groups: dict[Hashable, list[int]] = {}
+    known: dict[int, _Bound] = {}
+    circuits = [_circuit(case) for case in cases]
+    for at, (case, circuit) in enumerate(zip(cases, circuits, strict=True)):
+        if case.contract.outcome != "off":
+            groups.setdefault(_alike(case, circuit), []).append(at)
+    # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.
+    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
+        for places in groups.values():
+            some = [circuits[at] for at in places]
+            first = cases[places[0]]
+            spec = spec_of(some, _spec([cases[at] for at in places]))
+            solved = SolvedTogether(spec, first.off, some, first.starts)
+            asked = _in_question([cases[at] for at in places], solved.told, known)
+            for place, at in enumerate(places):
+                if not solved.collapsed[place]:
+                    found[at] = position = Position(cases[at], solved, place)
+                    position.limits_by_rule = by_rule(asked[place])
+    return found
+
+
+class _Many(Case):
+    """The circuits of a group as one case, whose figures are arrays: as much of it as limits on what flows look at."""
+
+    def __init__(self, cases: Sequence[Case], told: CellTriples) -> None:
+        case = cases[0]
+        super().__init__(case.rig, case.source, case.cable, case.contract)
+        self._told, self.off = told, case.off
+        self.source_v = Triple(*np.array([each.source_v for each in cases]).T)
+
+    def node_voltage(self, node: str) -> Triple | None:
+        """Voltage at a node [V]."""
+        return Triple(*self._told.nodes[node].voltage_v) if node in self._told.nodes else None
+
+    def node_current(self, node: str) -> Triple | None:
+        """Current through a node [A]."""
+        return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
+
+    def greatest_power(self, node: str) -> Number:
+        """The most power through a node [W]."""
+        ends = self._told.nodes[node]
+        return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
+
+
+def _in_question(cases: Sequence[Case], told: CellTriples, known: dict[int, _Bound]) -> list[list[PartLimit]]:
+    """Of each of some cases solved together those limits on what flows that are not kept, or only just.
+
+    Of what is not looked at on arrays, a branch that is off, a limit that does not hang on what flows, all are left.
+    """
+    many, off = _Many(cases, told), cases[0].off
+    found: list[list[PartLimit]] = [[] for _ in cases]
+    alike: dict[Hashable, list[tuple[int, _Bound]]] = {}
+    for place, case in enumerate(cases):
+        for limit in case.known_limits:
+            bound = known.get(id(limit)) or known.setdefault(id(limit), _bound(limit))
+            if bound.kind is None or limit.branch in off:
+                found[place].append(limit)
+            else:
+                alike.setdefault(bound.kind, []).append((place, bound))
+    for listed in alike.values():
+        first = listed[0][1].limit
+        values = many.reached(first)
+        if values is not None:
+            places, bounds = np.array([(place, bound.value) for place, bound in listed]).T
+            past = first.past(cast(Any, values)[places.astype(int)], cast(Any, bounds))
+            for index in np.flatnonzero(past):
+                found[listed[index][0]].append(listed[index][1].limit)
+    return found
+
+
+class _Bound(NamedTuple):
+    """From where on a limit is not kept, or only just; those of one ``kind`` hold for one figure, None for none."""
+
+    limit: PartLimit
+    kind: Hashable
+    value: float
+
+
+def _bound(limit: PartLimit) -> _Bound:
+    figures = [figure for figure in (limit.limit, limit.near if limit.rule.near else None) if figure is not None]
+    looked = limit.state in ("loaded", "starting")
+    kind = (limit.node, limit.quantity, limit.sense, limit.state) if looked else None
+    return _Bound(limit, kind, min(figures) if limit.sense == "at_most" else max(figures))
+
+
+def _least_a(case: Case) -> float:
+    """The least current [A] that a rule counts on at 5 V before the contract, 0 where there is none."""
+    return 0.0 if case.before_a is None else min(case.before_a, case.seen.typec_a)
+
+
+def _circuit(case: Case) -> Circuit:
+    contract = case.contract
+    held = float("inf") if contract.holds_a is None else contract.holds_a
+    return Circuit(case.source_v, case.cable.loop_ohm()[0], held, 0, case.off, _least_a(case), contract.current_a)
+
+
+def _alike(case: Case, circuit: Circuit) -> Hashable:
+    """Cases that agree in this can be solved together; a source that holds its current is followed load by load."""
+    rig = case.rig
+    loads = [branch.load for branch in rig.branches]
+    apart = circuit.limit_a < float("inf") or any(load.changes for load in loads)
+    return (
+        tuple((branch.name, id(loads[at]) if apart else 0) for at, branch in enumerate(rig.branches)),
+        circuit.group, circuit.ranged, id(case.starts), case.cable.current_a if rig.states_heat else None,
+    )  # fmt: skip
+
+
+def _spec(cases: Sequence[Case]) -> NetworkSpec:
+    """The circuits of a group as one, with arrays for what their loads differ in."""
+    spec, branches = cases[0].spec, []
+    listed = [branch_specs(case.rig, case.contract.voltage_v) for case in cases]
+    for at, branch in enumerate(spec.branches):
+        known: dict[int, int] = {}
+        places = [known.setdefault(id(each[at].load), len(known)) for each in listed]
+        different = [each[at].load for each, place in zip(listed, places, strict=True)]
+        loads = [different[places.index(place)] for place in range(len(known))]
+        branches.append(branch._replace(load=of_many(loads, places)))
+    return spec._replace(branches=tuple(branches))
