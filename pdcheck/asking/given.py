@@ -217,8 +217,6 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     >>> [offer.max_mv for offer in source_of("5V 3A, 9V 3A").offers]
     [5000, 9000]
     """
-    from pdcheck.intake.sniff import read_any
-
     if isinstance(source, Source):
         return source
     if kit is not None and any(each.id == source for each in kit.sources):
@@ -231,6 +229,9 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
             return Source.model_validate({"id": "source", "offers": source})
         except InputError as error:
             raise InputError(error.what, expected=error.expected).of("source") from None
+    # An id of a kit, the usual source, needs nothing of what reads captures.
+    from pdcheck.intake.sniff import read_any
+
     read = given(source)
     try:
         intake = read_any(read.text())
