@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
 from pdcheck.verdict.finding import Rule
-from pdcheck.verdict.judge import MOST_PAIRS, Checked, judge
+from pdcheck.verdict.judge import MOST_PAIRS, Checked, judge_pairs
 
 
 def check(
@@ -36,4 +36,4 @@ def check(
     <Checked: source with cable: runs>
     """
     built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_PAIRS)
-    return Checked(built.title, tuple(judge(built, *pair, rules) for pair in pairs))
+    return Checked(built.title, judge_pairs(built, pairs, rules))

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, source_and_cable
 from pdcheck.contract.trigger_settings import Settings, settings_on, usual_settings
 from pdcheck.errors import InputError
+from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import parse_request
-from pdcheck.parts.trigger import Fallback
 
 
 def settings(
@@ -22,7 +22,7 @@ def settings(
 
     Args:
         source: a Source, an id of the kit, a label, hex, or a path.
-        requests: such as ``12V`` or ``pps 13.2V 3A``; 5 V to 20 V, the highest and the most power where none is named.
+        requests: such as ``12V`` or ``pps 13.2V 3A``; usual voltages, the highest and the most power if none is named.
         cable: a Cable, an id of the kit, a description, or the words of an e-marker.
         kit: a Kit, or the path of its file, that ids are looked up in.
         fallback: what the trigger does without its voltage: ``next-lower``, ``5V`` or ``none``.

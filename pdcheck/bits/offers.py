@@ -25,7 +25,7 @@ from pdcheck.facts.adjustable import (
     SPR_AVS_MOST,
     SPR_AVS_SPLIT,
 )
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, VARIABLE_MIN_SHARE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, UNREGULATED, VARIABLE_MIN_SHARE
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Schema, told
@@ -117,7 +117,7 @@ class Offer(NamedTuple):
         (True, False)
         """
         # A gap and a reserved kind have no range but 0..0, which holds nothing above zero.
-        if voltage_mv <= 0 or self.kind in ("battery", "variable"):
+        if voltage_mv <= 0 or self.kind in UNREGULATED:
             return False
         return self.min_mv <= voltage_mv <= self.max_mv
 
@@ -349,7 +349,7 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     if offer.kind == "augmented-reserved":
         note("reserved-kind", "augmented supply of a reserved kind: what it offers cannot be told")
         return found
-    if offer.max_mv == 0 or (offer.kind in ("variable", "battery") and offer.min_mv == 0):
+    if offer.max_mv == 0 or (offer.kind in UNREGULATED and offer.min_mv == 0):
         note("zero-voltage", "the voltage is zero")
     if offer.min_mv > offer.max_mv:
         note("range-reversed", f"minimum {offer.min_mv} mV is above maximum {offer.max_mv} mV")
@@ -380,7 +380,9 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
     if not offers:
         return found
     if offers[0].kind != "fixed" or offers[0].max_mv != _SAFE5V_MV:
-        found.append(Problem("first-not-5v", "the first object is not 5 V fixed", "object 1"))
+        found.append(
+            Problem("first-not-5v", f"the first object is not {FIRST_OBJECT_VOLTAGE.value:g} V fixed", "object 1")
+        )
     most = round(SPR_OBJECTS_MAX.value)
     if not epr_message and len(offers) > most:
         found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))

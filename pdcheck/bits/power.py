@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.layout import Field, Word, bit
+from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import checked
 
 PEAK_CURRENT = {
@@ -82,6 +83,7 @@ PPS_SOURCE = Word(
     checked("SPR PPS object"),
 )
 
+_LIMITED = f"the current limit is PDP / voltage, down to 50 mA, never above {CONTRACT_MAX.value:g} A"
 EPR_AVS_SOURCE = Word(
     "epr-avs-source",
     "EPR adjustable voltage supply (AVS), source",
@@ -91,7 +93,7 @@ EPR_AVS_SOURCE = Word(
         Field("peak_current", 27, 26, "Peak Current", codes=PEAK_CURRENT),
         Field("max_voltage_mv", 25, 17, "Maximum Voltage", 100),
         Field("min_voltage_mv", 15, 8, "Minimum Voltage", 100),
-        Field("pdp_w", 7, 0, "PDP", note="the current limit is PDP / voltage, down to 50 mA, never above 5 A"),
+        Field("pdp_w", 7, 0, "PDP", note=_LIMITED),
     ],
     checked("EPR AVS object"),
 )

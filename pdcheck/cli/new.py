@@ -152,12 +152,12 @@ def _made(
     from pdcheck.asking.need import need
     from pdcheck.parts.rig_answers import is_unknown
     from pdcheck.parts.rig_from_answers import guessed
-    from pdcheck.verdict.judge import judge, pairs_of
+    from pdcheck.verdict.judge import judge_pairs, pairs_of
     from pdcheck.verdict.made import Answer, Made
 
     rows = [
         Answer(key, None if is_unknown(given) else given, guessed(key, answers, usual))
         for key, given in answers.items()
     ]
-    found = () if kit is None else tuple(judge(built, *pair) for pair in pairs_of(kit))
+    found = () if kit is None else judge_pairs(built, pairs_of(kit))
     return Made(rig, tuple(rows), found, need(built) if kit is None else None, kit_path)

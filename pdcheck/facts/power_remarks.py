@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 
+from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
-from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX
+from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX, UNREGULATED
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.offered_supply import normative_near, strongest_span
 from pdcheck.facts.origin import Origin
@@ -32,9 +33,11 @@ from pdcheck.facts.power_rules import (
     round_down_a,
     row_for,
 )
-from pdcheck.facts.voltage import EPR_MAX, SPR_FIXED_MAX
+from pdcheck.facts.voltage import EPR_MAX, NEW_TOLERANCE, SPR_FIXED_MAX
 from pdcheck.named import NamedTuple
 
+_OPTIONAL = f"{OPTIONAL_VOLTAGE_MAX.value:g} V of optional offers"
+_BAND = f"{100 * NEW_TOLERANCE.value:g} %"
 _A_BIT = 1e-9  # less than any step of an object, more than the last bits of a float
 _PPS_TOP_SLACK_V = 0.05  # half a step of the object's voltage
 _TWELVE_VOLTS = (11.4, 12.6)
@@ -169,17 +172,17 @@ def _fixed_voltages(case: Case) -> Remarks:
         near = normative_near(offer.max_v)
         if near is None and _TWELVE_VOLTS[0] <= offer.max_v <= _TWELVE_VOLTS[1]:
             text = (
-                f"{_n(offer.max_v)} V fixed: not a normative voltage, and above the 9 V of optional offers, so an "
+                f"{_n(offer.max_v)} V fixed: not a normative voltage, and above the {_OPTIONAL}, so an "
                 "older or a non-conforming design; do not count on 12 V from other sources"
             )
             yield PowerRuleRemark("twelve-volt", text, OPTIONAL_RULES, "note")
         elif near is None:
             text = f"{_n(offer.max_v)} V fixed is not a normative voltage"
             if offer.max_v > OPTIONAL_VOLTAGE_MAX.value:
-                text += ", and above the 9 V of optional offers: an older or a non-conforming design"
+                text += f", and above the {_OPTIONAL}: an older or a non-conforming design"
             yield PowerRuleRemark("voltage-not-normative", text, OPTIONAL_RULES, "note")
         elif near != offer.max_v:
-            text = f"{_n(offer.max_v)} V is offered where the standard has {_n(near)} V, within its 5 %"
+            text = f"{_n(offer.max_v)} V is offered where the standard has {_n(near)} V, within its {_BAND}"
             yield PowerRuleRemark("voltage-off-nominal", text, FIXED_RULES, "note")
 
 
@@ -205,9 +208,9 @@ def _due_above_w(nominal_v: float) -> float:
 
 
 def _optional_kinds(case: Case) -> Remarks:
-    for offer in case.of_kind("variable", "battery"):
+    for offer in case.of_kind(*UNREGULATED):
         if offer.max_v > OPTIONAL_VOLTAGE_MAX.value:
-            text = f"{offer.kind} to {_n(offer.max_v)} V, above the 9 V of optional offers: an older design"
+            text = f"{offer.kind} to {_n(offer.max_v)} V, above the {_OPTIONAL}: an older design"
             yield PowerRuleRemark("optional-above-9v", text, OPTIONAL_RULES, "note")
         if case.has_epr:
             text = f"a {offer.kind} offer from an EPR source, which may have none"
@@ -269,7 +272,8 @@ def _spr_avs(case: Case) -> Remarks:
             )
             yield PowerRuleRemark("avs-missing", text, AVS_RULES, "note")
         return
-    for nominal, current in ((15.0, supplies[0].current_a), (20.0, supplies[0].current_20v_a)):
+    stated = (SPR_AVS_SPLIT, supplies[0].current_a), (SPR_AVS_MOST, supplies[0].current_20v_a)
+    for nominal, current in ((ends.value, current_a) for ends, current_a in stated):
         fixed = case.fixed_at(nominal)
         fixed_a = 0.0 if fixed is None else fixed.current_a or 0.0
         if abs((current or 0.0) - fixed_a) > _A_BIT:

@@ -54,7 +54,7 @@ def plain_crc(row: str) -> bool | None:
     (True, False, None)
     """
     found = plain_row()(row)
-    plain = None if found is None else _plain(found[3], found[4])
+    plain = None if found is None else plain_of(found[3], found[4])
     return None if plain is None else plain.crc
 
 
@@ -66,7 +66,7 @@ def plain_lines(rows: list[str]) -> list[tuple[str, Plain]] | None:
     return told if len(told) == len(rows) and all(plain.crc for _, plain in told) else None
 
 
-def _plain(sop: str | None, digits: str) -> Plain | None:
+def plain_of(sop: str | None, digits: str) -> Plain | None:
     """A line of one whole message, ``None`` where the general reader must look at it."""
     size = len(digits)
     if size == _OBJECT_DIGITS or (size % 2 and " " not in digits):
@@ -124,7 +124,7 @@ class HexLog(Stream, Lines):
         self._ended = False
         self._rest = b""
         self._begun: int | None = None
-        self._short = lru_cache(_KNOWN_MOST)(_plain)
+        self._short = lru_cache(_KNOWN_MOST)(plain_of)
         self._proved = 0
         self._bare = 0
         self.rescues = True
@@ -241,7 +241,7 @@ class HexLog(Stream, Lines):
                 at += 1
                 continue
             time, odd_time, sop, digits = found.groups()
-            plain = short(sop, digits) if len(digits) < _OBJECTS_FROM else _plain(sop, digits)
+            plain = short(sop, digits) if len(digits) < _OBJECTS_FROM else plain_of(sop, digits)
             if plain is None:
                 break
             if not plain.crc:

@@ -4,12 +4,9 @@ from __future__ import annotations
 
 import re
 
-UNITS_S = {
-    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "millis": 1e-3,
-    "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "usec": 1e-6, "micros": 1e-6, "microseconds": 1e-6,
-    "ns": 1e-9, "nsec": 1e-9, "nanoseconds": 1e-9,
-}  # fmt: skip
-"""Units of time by the names that loggers write [s]."""
+from pdcheck.bits.line import ORDERED_SETS
+from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.patterns import later
 
 _MEANT = {
     "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
@@ -28,29 +25,33 @@ _MEANT = {
     " powerrole datarole",
     "name": "type name msg message messagetype msgtype kind info comment decoded description text",
 }  # fmt: skip
-_NUMBERED = re.compile(r"\d{1,2}$")
+_NUMBERED = later(r"\d{1,2}$")
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
-_UNIT = re.compile(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$", re.IGNORECASE)
-_SOP = re.compile(
-    r"(?i)SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|[_-]?pp|[_-]?p|[_-]?[012])?"
-    r"(?P<debug>_?DEBUG)?\*?"
+_UNIT = later(r"[\[(/_ .,]\s?(" + any_of(UNITS_S) + r")\s?[\])]?$")
+SOP_MARK = (
+    r"SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|[_-]?pp|[_-]?p|[_-]?[012])?(?P<debug>_?DEBUG)?"
 )
+"""The pattern of an ordered set's name, for letters of either case."""
+_SOP = later(rf"(?i){SOP_MARK}\*?")
 _TWICE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 
+Role = tuple[str, float | None]
+"""What a column holds, and the unit of a time [s]."""
 
-def role_of(name: str) -> tuple[str, float | None]:
+
+def role_of(name: str) -> Role:
     """What a column or key of that name holds, empty where that is not known; and the unit of a time [s].
 
     >>> role_of("Time [us]"), role_of("time_ms"), role_of("Raw"), role_of("colour")
     (('time', 1e-06), ('time', 0.001), ('data', None), ('', None))
     """
     plain = name.strip().strip("\"'`*#").strip()
-    unit = _UNIT.search(plain)
+    unit = _UNIT().search(plain)
     base = plain[: unit.start()] if unit else plain
     bare = "".join(each for each in base.lower().replace("ä", "a") if each.isalnum())
     if not unit and bare in UNITS_S and bare not in ("s",):
         return "time", UNITS_S[bare]
-    role = _ROLES.get(bare) or _ROLES.get(_NUMBERED.sub("", bare), "")
+    role = _ROLES.get(bare) or _ROLES.get(_NUMBERED().sub("", bare), "")
     if role in ("time", "delta"):
         return role, UNITS_S[unit[1].lower()] if unit else None
     if not role and unit and "time" in bare:
@@ -69,7 +70,7 @@ def sop_of(word: str) -> str | None:
         resets = {"hard_reset": "Hard_Reset", "hardreset": "Hard_Reset", "cable_reset": "Cable_Reset",
                   "cablereset": "Cable_Reset"}  # fmt: skip
         return resets.get(lowered)
-    found = _SOP.fullmatch(word)
+    found = _SOP().fullmatch(word)
     if found is None:
         return None
     end = re.sub("[ _-]", "", (found["end"] or "").upper())
@@ -77,11 +78,8 @@ def sop_of(word: str) -> str | None:
     return f"{named}_Debug" if found["debug"] else named
 
 
-_SYNCS = {
-    "S1S1S1S2": "SOP", "S1S1S3S3": "SOP'", "S1S3S1S3": "SOP''", "S1R2R2S3": "SOP'_Debug", "S1R2S3S2": "SOP''_Debug",
-    "R1R1R1R2": "Hard_Reset", "R1S1R1S3": "Cable_Reset",
-}  # fmt: skip
-_SYNC = re.compile(r"(?i)(SYNC|RST|S(?=[123])|R(?=[12]))[ _-]?([123])")
+_SYNCS = {"".join(code[0] + code[-1] for code in codes): name for name, codes in ORDERED_SETS.items()}
+_SYNC = later(r"(SYNC|RST|S(?=[123])|R(?=[12]))[ _-]?([123])")
 
 
 def sync_code(word: str) -> str | None:
@@ -90,7 +88,7 @@ def sync_code(word: str) -> str | None:
     >>> sync_code("Sync-1"), sync_code("RST2"), sync_code("41")
     ('S1', 'R2', None)
     """
-    found = _SYNC.fullmatch(word)
+    found = _SYNC().fullmatch(word)
     return None if found is None else found[1][0].upper() + found[2]
 
 

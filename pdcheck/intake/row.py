@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable
 
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.intake.names import UNITS_S, role_of, sop_of, sop_of_codes, sync_code
+from pdcheck.intake.names import role_of, sop_of, sop_of_codes, sync_code
+from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.named import NamedTuple
 
 LONGEST_ROW = 8192
@@ -28,11 +29,7 @@ _BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
 _LENGTH = re.compile(r"\d{1,3}b")
 _DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
 _CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d)(?<!:\d:\d\d:\d\d)(?<!:[\dA-Fa-f]\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
-_GROUPS = re.compile(
-    r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?("
-    + "|".join(sorted(UNITS_S, key=len, reverse=True))
-    + r")\b"
-)
+_GROUPS = re.compile(r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?(" + any_of(UNITS_S) + r")\b")
 _TWO_WORDS = re.compile(r"(?i)\b(SOP)[ ](?:(DOUBLE)[ ])?(PRIME)\b")
 _VERSIONS = ("rev", "revision", "version", "ver", "v", "pd", "spec", "fw", "firmware")
 _OTHER_UNITS = ("db", "dbm", "khz", "mhz", "hz", "%", "c", "degc", "°c", "ppm", "kbps", "kbit/s", "bit/s", "mbps")

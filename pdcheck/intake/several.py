@@ -45,10 +45,10 @@ def several(processes: int, begin: Callable[..., object], *arguments: Any) -> It
     """
     # Through a file: to hand much to a process that dies at once would wait for ever in the system's pipe.
     handle, kept = mkstemp(prefix="pdcheck-")
-    with os.fdopen(handle, "wb") as stream:
-        pickle.dump((begin, arguments), stream)
     pool = ProcessPoolExecutor(processes, get_context("spawn"), initializer=_begun, initargs=(kept,))
     try:
+        with os.fdopen(handle, "wb") as stream:
+            pickle.dump((begin, arguments), stream)
         yield Several(pool)
     except BrokenProcessPool:
         what = "a process that took part in the work ended before it was done"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from pdcheck.intake.stamps import UNIT_S
+from pdcheck.intake.time_units import UNITS_S, any_of
 
 _STAMP = re.compile(
     r"\s*[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?:t\s*=\s*)?[+]?(?P<whole>(?:\d+:)*\d*)(?:[.,](?P<part>\d+))?"
-    r"(?:[eE](?P<power>[+-]?\d{1,2}))?\s*(?P<unit>sec|ms|us|µs|μs|ns|s)?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
+    rf"(?:[eE](?P<power>[+-]?\d{{1,2}}))?\s*(?P<unit>{any_of(UNITS_S)})?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
 )
 
 
@@ -29,6 +29,6 @@ def finest_step(rows: Iterable[str], finest: float | None = None) -> float | Non
         if not (found["whole"] or found["part"]):
             continue
         digits = len(found["part"] or "") - int(found["power"] or 0)
-        step = UNIT_S[found["unit"] or "s"] * 10.0**-digits
+        step = UNITS_S[found["unit"] or "s"] * 10.0**-digits
         finest = step if finest is None else min(finest, step)
     return None if finest is None else float(f"{finest:.3g}")

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from pdcheck.intake.names import SOP_MARK, sop_of
+from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.named import NamedTuple
 
 
@@ -20,7 +22,7 @@ class Prefix(NamedTuple):
 # Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
 # reading one message.
 _PLAIN = "0123456789abcdefABCDEFxX \t"
-UNIT_S = {"s": 1.0, "sec": 1.0, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "ns": 1e-9}
+_UNIT = any_of(UNITS_S)
 
 _CLOCK = (
     r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
@@ -29,18 +31,12 @@ _CLOCK = (
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
 _SECONDS = (
-    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
-    r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
+    rf"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{{3,}}(?=\s*[\s;s]))\s*(?P<unit>{_UNIT})?"
+    rf"|(?P<whole>\d+)\s*(?P<must>{_UNIT}))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
-_SOP = (
-    r"(?i)[\[(]?\s*"
-    r"(?P<sop>SOP(?:[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|pp|p|2|1)?(?P<debug>_?DEBUG)?)"
-    r"\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
-)
+_SOP = rf"(?i)[\[(]?\s*(?P<sop>{SOP_MARK})\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
 _RESET = r"(?i)[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$"
-_DOUBLE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
-_SINGLE = ("PRIME", "'", "′", "’", "P", "1")
 
 
 def strip_prefix(line: str) -> Prefix:
@@ -67,7 +63,7 @@ def strip_prefix(line: str) -> Prefix:
     elif seconds:
         unit = seconds["unit"] or seconds["must"] or "s"
         # Divided rather than multiplied, so that 12.5 ms is 0.0125 s to the last digit.
-        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / UNIT_S[unit])
+        time_s = float((seconds["dotted"] or seconds["whole"]).replace(",", ".")) / round(1 / UNITS_S[unit])
         at = seconds.end()
     # As in: Source -> Sink: SOP.
     for _ in range(4):
@@ -78,7 +74,7 @@ def strip_prefix(line: str) -> Prefix:
             at = direction.end()
         mark = re.compile(_SOP).match(line, at)
         if mark:
-            sop = _named(mark["sop"], bool(mark["debug"]))
+            sop = str(sop_of(mark["sop"]))
             at = mark.end()
         if not (direction or mark):
             break
@@ -86,13 +82,3 @@ def strip_prefix(line: str) -> Prefix:
     if reset:
         return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
     return Prefix(time_s, sop, at, at > start, False)
-
-
-def _named(mark: str, debug: bool) -> str:
-    body = re.sub("[ _-]", "", mark.upper()).removeprefix("SOP").removesuffix("DEBUG")
-    name = "SOP"
-    if body in _DOUBLE:
-        name = "SOP''"
-    elif body in _SINGLE:
-        name = "SOP'"
-    return f"{name}_Debug" if debug else name

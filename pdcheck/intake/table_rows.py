@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
-from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
-from pdcheck.bits.message import HEADER_BYTES, payload_bytes
 from pdcheck.intake.content import Layout
+from pdcheck.intake.hexlog import plain_of
 from pdcheck.intake.names import sop_of
 from pdcheck.intake.row import Stamp
 from pdcheck.intake.stream import Plain
@@ -48,7 +48,7 @@ class TableRows:
         self._time = roles.index("time") if "time" in roles else -1
         self._sop = roles.index("sop") if "sop" in roles else -1
         self._unit_s = columns.roles[self._time][1] if self._time >= 0 else None
-        self._known: dict[tuple[str, str], Plain | None] = {}
+        self._plain = lru_cache(_KNOWN_MOST)(_plain)
         self._named = any(role in ("", "name", "direction") for role in roles) and self._sop < 0
 
     def read(self, text: str) -> TableRow | None:
@@ -59,7 +59,7 @@ class TableRows:
         if len(cells) != self._width:
             return None
         key = (cells[self._sop] if self._sop >= 0 else "SOP", cells[self._data])
-        plain = self._known.get(key) or self._plain(*key)
+        plain = self._plain(*key)
         if plain is None or self._time < 0:
             return None if plain is None else TableRow(None, plain)
         time = cells[self._time].strip()
@@ -67,16 +67,11 @@ class TableRows:
             return None
         return TableRow(Stamp(float(time), self._unit_s, False, "." not in time, 0), plain)
 
-    def _plain(self, sop: str, digits: str) -> Plain | None:
-        named = sop_of(sop.strip())
-        try:
-            data = bytes.fromhex(digits.strip())
-        except ValueError:
-            return None
-        whole = len(data) >= HEADER_BYTES + CRC_BYTES and len(data) == payload_bytes(data) + CRC_BYTES
-        if named is None or named.endswith("Reset") or not whole or data[1] >> 7 or crc32(data) != RESIDUAL_REFLECTED:
-            return None
-        plain = Plain(named, data, True)
-        if len(self._known) < _KNOWN_MOST:
-            self._known[sop, digits] = plain
-        return plain
+
+def _plain(sop: str, digits: str) -> Plain | None:
+    named = sop_of(sop.strip())
+    try:
+        plain = None if named is None or named.endswith("Reset") else plain_of(named, digits.strip())
+    except ValueError:
+        return None
+    return plain if plain is not None and plain.crc else None

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import get_args
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import NEW_TOLERANCE
-from pdcheck.parts.converter import Converter
+from pdcheck.parts.converter import Converter, Kind
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
-from pdcheck.parts.loads.led import Led
+from pdcheck.parts.loads.led import Driver, Led
 from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
@@ -27,7 +28,7 @@ GUESSED_OUTPUT = "12V@1A"
 GUESSED_LEDS = "3x3.4V"
 GUESSED_CELLS = "3x4.2V"
 GUESSED_HEADROOM = "1V"
-_USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
+USUAL_V = NORMATIVE_VOLTAGES[:4]  # what a source may have without EPR
 
 
 def is_unknown(answer: str) -> bool:
@@ -78,11 +79,10 @@ def read_output(text: str) -> tuple[float, float]:
 
 def kind_of(answers: Answers) -> str:
     """The kind of converter: as answered, else the one that works on any bus, and none for a voltage that PD has."""
-    usual = "none" if output_of(answers)[0] in _USUAL_V else "buck-boost"
+    usual = "none" if output_of(answers)[0] in USUAL_V else "buck-boost"
     return (said("converter", answers) or usual).partition(":")[0].strip().lower()
 
 
-LOADS = ("power", "current", "resistance", "led", "pack")
 _MEANT = {
     "power": ("stepper", "steppers", "servo", "electronics", "device", "radio", "camera", "computer", "router"),
     "current": ("motor", "pump", "fan", "amplifier", "amp", "strip"),
@@ -91,6 +91,7 @@ _MEANT = {
     "pack": ("battery", "cells", "lithium"),
 }
 """What people call a load, by the kind that it is closest to [common practice]: a stepper's driver takes power."""
+LOADS = tuple(_MEANT)
 LOAD_WORDS = {word: kind for kind, words in _MEANT.items() for word in (kind, *words)}
 TURNING = ("motor", "pump", "fan")
 """What takes several times its current until it turns."""
@@ -203,12 +204,12 @@ def also_table(text: str) -> dict[str, object]:
     for word in words[1:]:
         if _LEDS.fullmatch(word):
             load["led"] = read_leds(word)
-        elif word.lower() in ("driver", "resistor") and isinstance(load.get("led"), dict):
+        elif word.lower() in get_args(Driver) and isinstance(load.get("led"), dict):
             load["led"] = {**read_leds(words[1]), "driver": word.lower()}
         elif "@" in word:
             volts, amps = read_output(word)
             load = {"power": f"{volts * amps:.6g}W"}
-        elif word.partition(":")[0].lower() in ("buck", "boost", "buck-boost"):
+        elif word.partition(":")[0].lower() in get_args(Kind):
             through = word
         elif word.lower().endswith("v") and (".." in word or "-" in word[1:]):
             span = word
@@ -274,9 +275,9 @@ def first_setting(answers: Answers) -> str:
         low = max(low, volts + 1.0)
     if kind == "boost":
         high = min(high, volts)
-    usual = [each for each in _USUAL_V if low <= 0.95 * each and 1.05 * each <= high]
+    usual = [each for each in USUAL_V if low <= 0.95 * each and 1.05 * each <= high]
     if not usual:
-        return f"{_USUAL_V[0]:g}V"
+        return f"{USUAL_V[0]:g}V"
     in_hand = UNMARKED_CURRENT.value * (1 - CURRENT_IN_HAND.value)
     enough = [each for each in usual if volts * amps / UNKNOWN_EFFICIENCY.value / each <= in_hand]
     return f"{min(enough) if enough else max(usual):g}V"
@@ -295,7 +296,7 @@ def _needed_span(answers: Answers) -> tuple[float, float]:
 
 def _straight_setting(volts: float, low: float, high: float) -> float:
     """The usual voltage [V] nearest to the one wanted that a source may really give within a range [V]."""
-    offered = (*_USUAL_V, OLDER_VOLTAGE.value)
+    offered = (*USUAL_V, OLDER_VOLTAGE.value)
     bearable = [each for each in offered if each * (1 + NEW_TOLERANCE.value) <= high * (1 + SLACK)]
     fitting = [each for each in bearable if each >= low]
-    return min(fitting or bearable or _USUAL_V[:1], key=lambda each: abs(each - max(volts, low)))
+    return min(fitting or bearable or USUAL_V[:1], key=lambda each: abs(each - max(volts, low)))

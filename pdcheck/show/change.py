@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, finding_text
@@ -49,7 +50,7 @@ def bus_words(path: BusPath) -> str:
     if not path.interrupted:
         return f"the bus never falls below {format_quantity(path.lowest_v, 'V', 3)}"
     shown = f"no power for {_span(path.off_s)}"
-    return shown if path.five_s is None else f"{shown}, then 5 V for {_span(path.five_s)}"
+    return shown if path.five_s is None else f"{shown}, then {SAFE_5V.typ:g} V for {_span(path.five_s)}"
 
 
 def _span(span: Span | None) -> str:
@@ -74,7 +75,7 @@ def fate_row(fate: BranchFate) -> list[str]:
     """A branch, what becomes of it, and why."""
     why = fate.reason
     if fate.fate == "restarts" and not why:
-        why = "already on the 5 V in between" if fate.starts_on_5v else "with the new contract"
+        why = f"already on the {SAFE_5V.typ:g} V in between" if fate.starts_on_5v else "with the new contract"
         if fate.hold_up_s is not None:
             why += f"; its capacitors keep it up for {format_quantity(fate.hold_up_s, 's', 2)}"
     return [fate.branch, fate.fate, why]

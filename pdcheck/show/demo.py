@@ -19,7 +19,7 @@ from pdcheck.result import UNTOLD, Result, shows, told
 from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.on_pairs import on_pairs
-from pdcheck.verdict.judge import Judgement, judge, pairs_of
+from pdcheck.verdict.judge import Judgement, judge_pairs, pairs_of
 from pdcheck.verdict.rules.source import power_reading
 from pdcheck.verdict.settings import best_setting
 
@@ -116,7 +116,7 @@ def demo() -> DemoResult:
     rigs = [(name, demo_rig(name)) for name in RIGS]
     return DemoResult(
         kit,
-        tuple(DemoRig(name, rig.title, tuple(judge(rig, *pair) for pair in pairs_of(kit)), rig) for name, rig in rigs),
+        tuple(DemoRig(name, rig.title, judge_pairs(rig, pairs_of(kit)), rig) for name, rig in rigs),
     )
 
 

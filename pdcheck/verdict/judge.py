@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import islice
 from typing import Annotated, Any, ClassVar
@@ -153,6 +153,25 @@ def judge(rig: Rig, source: Source, cable: Cable, rules: Sequence[Rule] = ()) ->
     'runs'
     """
     return judge_case(Case(rig, source, cable), rules)
+
+
+def judge_pairs(rig: Rig, pairs: Iterable[tuple[Source, Cable]], rules: Sequence[Rule] = ()) -> tuple[Judgement, ...]:
+    """Judge one rig on each of some pairs, as ``judge`` does; a circuit that pairs share is solved once.
+
+    >>> rig, cable = Rig(trigger="9V", branch=[{"name": "fan", "load": "1A"}]), Cable("C-C 3A")
+    >>> [each.verdict for each in judge_pairs(rig, [(Source("5V 3A, 9V 3A"), cable), (Source("9V 0.5A"), cable)])]
+    ['runs', 'fails']
+    """
+    cases = [Case(rig, *pair) for pair in pairs]
+    known: dict[Hashable, Case] = {}
+    for case in cases:
+        contract = case.contract
+        flows = contract.outcome == "off", contract.voltage_v, contract.holds_a, case.source_v
+        first = known.setdefault((*flows, case.cable.current_a, case.cable.loop_ohm()[0]), case)
+        case.rig_limits = cases[0].rig_limits
+        if first is not case and contract.outcome != "off":
+            case.spec, case.worst, case.point = first.spec, first.worst, first.point
+    return tuple(judge_case(case, rules) for case in cases)
 
 
 def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:

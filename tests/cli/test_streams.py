@@ -216,6 +216,19 @@ def test_a_process_that_is_killed_ends_the_wait() -> None:
         workers.take(_die).result()
 
 
+def test_work_that_cannot_be_handed_over_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "temporary"))
+    Path("temporary").mkdir()
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("pickle.dump", full)
+    with pytest.raises(OSError, match="No space"), several(2, print):
+        pass
+    assert not list(Path("temporary").iterdir())
+
+
 def test_a_script_without_a_main_guard_asks_one_process_and_gets_a_complaint_for_more() -> None:
     rig = "Rig(trigger='9V', branch=[{'name': 'fan', 'load': '5W'}])"
     kit = "Kit(source=[{'id': f's{at}', 'offers': '5V 3A, 9V 3A'} for at in range(90)], "

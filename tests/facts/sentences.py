@@ -10,10 +10,15 @@ from typing import Any
 import click
 
 import pdcheck
+from pdcheck.bits.pages import page as words_page
 from pdcheck.cli import group
 from pdcheck.cli.commands import COMMANDS
+from pdcheck.contract.talk.pages import page as states_page
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import CAUTIONS, PACK_CAUTIONS
+from pdcheck.facts.cautions import cautions_markdown as cautions_page
+from pdcheck.show.rules import markdown as rules_page
+from pdcheck.show.schema_files import markdown as schemas_page
 from tests.contract.test_audit_rules import FAULTS, MORE
 from tests.verdict.test_rules_each import CASES
 
@@ -43,8 +48,9 @@ OFFERS = "5V 2.9A, 9V 2.9A, 15V 2.9A, 20V 2.3A; PPS 3.4-15.7V 2.9A"
 BANK = "Rated capacity 11700mAh 5V 2.9A, 19000mAh at 3.65V, 69Wh; 5V 2.9A, 9V 2.9A, 15V 2.9A"
 
 
-def all_sentences() -> Iterator[str]:
-    for make in _asked():
+def all_sentences(*, captures: bool = True) -> Iterator[str]:
+    """Without ``captures`` no words of a log are asked about: their figures are in hex."""
+    for make in _asked(captures):
         try:
             text = make()
         except (InputError, ArithmeticError, ValueError, LookupError, AssertionError):
@@ -58,7 +64,7 @@ def sentences(text: str) -> Iterator[str]:
         yield from re.split(r"(?<=[.;:])\s+(?=[A-Z])", " ".join(part.split()))
 
 
-def _asked() -> Iterator[Callable[[], str]]:
+def _asked(captures: bool) -> Iterator[Callable[[], str]]:
     for name in COMMANDS:
         yield lambda name=name: _help(name)
     for name in pdcheck.__all__:
@@ -68,7 +74,10 @@ def _asked() -> Iterator[Callable[[], str]]:
     yield lambda: "\n".join(each.text for each in (*CAUTIONS, *PACK_CAUTIONS))
     for broken, _ in CASES.values():
         yield lambda broken=broken: "\n".join(f"- {each.text}\n- {each.advice}" for each in broken().findings)
-    for *_, make in (*FAULTS, *MORE):
+    yield from (states_page, rules_page, schemas_page, cautions_page)
+    if captures:
+        yield words_page  # its figures are the codes
+    for *_, make in (*FAULTS, *MORE) if captures else ():
         yield lambda make=make: "\n".join(
             f"- {one.finding.text}\n- {one.finding.advice}" for one in make().judge().remarks
         )

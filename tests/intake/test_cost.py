@@ -11,22 +11,26 @@ import re
 from collections.abc import Callable
 from io import BytesIO
 from itertools import product
+from pathlib import Path
 from time import process_time
 
 import pytest
 
 from pdcheck.errors import InputError
 from pdcheck.intake.dressing import _without_remark
+from pdcheck.intake.forms import FORMS, form_of
 from pdcheck.intake.label_text import pieces
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.pcapng import Written, written
 from pdcheck.intake.sniff import read_any, stream_of
 from pdcheck.intake.stream import How, gathered
+from pdcheck.intake.sysfs.attached import read_attached
 from pdcheck.intake.waveform.edges import Threshold
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.intake.waveform.vcd_file import VcdReader
 from pdcheck.parts.cable_face import looks_like_words
 from pdcheck.parts.kit import Kit
+from pdcheck.verdict.bringup.sheet import sheet_data, sheet_head
 from tests.intake.dresses import CONVERSATION
 
 HEAD = "$timescale 1 ns $end\n{}$var wire 1 ! CC $end\n$enddefinitions $end\n#0\n0!\n"
@@ -35,6 +39,10 @@ HEAD = "$timescale 1 ns $end\n{}$var wire 1 ! CC $end\n$enddefinitions $end\n#0\
 def _vcd(text: str) -> None:
     capture = VcdReader(CaptureText(text.encode()), Threshold(0.5, 0.1))
     capture.scan((capture.resolve("CC"),))
+
+
+def _sheet(text: str) -> None:
+    sheet_head(sheet_data(text, "sheet.toml"), "sheet.toml")
 
 
 KINDS: dict[str, tuple[Callable[[str], object], Callable[[int], str], int]] = {
@@ -54,6 +62,9 @@ KINDS: dict[str, tuple[Callable[[str], object], Callable[[int], str], int]] = {
     "scopes in scopes": (_vcd, lambda n: HEAD.format("$scope module a $end\n" * n), 10_000),
     "blanks before a cable's words": (looks_like_words, lambda n: " " * n + "x", 1000),
     "figures before a cable's words": (looks_like_words, lambda n: "[" + "1." * n + "s", 500),
+    "keys of a sheet": (_sheet, lambda n: "".join(f'a{at} = "1V"\n' for at in range(n)), 500),
+    "tables of a sheet": (_sheet, lambda n: "".join(f'[a{at}]\nb = "1V"\n' for at in range(n)), 500),
+    "a sheet without an end": (_sheet, lambda n: 'a = "' + "\\\\" * n, 10_000),
     "declarations without an end": (_vcd, lambda n: "$timescale 1 ns $end\n" + "$enddefinitions x\n" * n, 10_000),
 }
 
@@ -106,8 +117,103 @@ LOGS: dict[str, tuple[Callable[[int], str | bytes], int]] = {
     "torn samples": (lambda n: _samples("{t:.9f},{v}.1\ntorn\n", n), 10_000),
     "samples in words": (lambda n: _samples("{t:.9f},{w}\n", n), 25_000),
     "samples beside keys": (lambda n: _samples(",,{t:.9f},{v}.1\n", n)[12:], 25_000),
+    "a label of outputs": (lambda n: "output 1: 5V 3A, 9V 2A\n" * n, 200),
+    "a label of digits": (lambda n: "5V 3A " + "1" * n, 3200),
+    "a waveform's changes": (lambda n: HEAD.format("") + "".join(f"#{at}\n{at % 2}!\n" for at in range(1, n)), 6400),
+    "a waveform's times": (lambda n: HEAD.format("") + "".join(f"#{at}\n" for at in range(1, n)), 6400),
+    "a waveform's variables": (lambda n: HEAD.format("$var wire 1 a b $end\n" * n), 1600),
     "samples as counts": (lambda n: _samples("{t:.9f},{v}57\n", n), 25_000),
 }
+
+
+TREES: dict[str, tuple[Callable[[Path, int], None], int]] = {}
+"""Trees of the system by their kind: what makes one, and of how many pieces the largest is."""
+
+
+def tree(size: int) -> Callable[[Callable[[Path, int], None]], None]:
+    """Note what makes a tree under its name."""
+
+    def noted(made: Callable[[Path, int], None]) -> None:
+        TREES[made.__name__] = made, size
+
+    return noted
+
+
+PD = Path("class/usb_power_delivery")
+
+
+def put(folder: Path, **files: str) -> None:
+    """Write the attributes of a folder."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for name, text in files.items():
+        (folder / name).write_text(text)
+
+
+@tree(64)
+def many_ports(top: Path, n: int) -> None:
+    for at in range(n):
+        put(top / f"class/typec/port{at}", data_role="[host]")
+        put(top / f"class/typec/port{at}-partner/pd{at}/source-capabilities/1:fixed_supply", voltage="5000mV")
+
+
+@tree(160)
+def many_offers(top: Path, n: int) -> None:
+    for at in range(n):
+        put(top / PD / f"pd0/source-capabilities/{at + 1}:fixed_supply", voltage="5000mV", maximum_current="3000mA")
+
+
+@tree(160)
+def much_else(top: Path, n: int) -> None:
+    put(top / PD / "pd0/source-capabilities/1:fixed_supply", voltage="5000mV", maximum_current="3000mA")
+    for at in range(n):
+        put(top / f"class/typec/other{at}", data_role="[host]")
+
+
+@tree(400_000)
+def long_attributes(top: Path, n: int) -> None:
+    put(top / PD / "pd0/source-capabilities/1:fixed_supply", voltage="5" * n, maximum_current="3000mA " * n)
+
+
+def test_every_form_has_an_ugly_input() -> None:
+    told = {id(form_of(given[0](8)[:400], How(torn=True), typed=False)) for given in encoded_logs().values()}
+    assert TREES
+    missing = [name for name, form in FORMS.items() if id(form) not in told and not form.folder]
+    assert not missing, f"a form has an input in LOGS that it is hard to read from: {missing}"
+    of_folders = [name for name, form in FORMS.items() if form.folder]
+    assert of_folders == ["sysfs"], (
+        f"a form that is a folder has trees in TREES, and a test as that of sysfs: {of_folders}"
+    )
+
+
+def encoded_logs() -> dict[str, tuple[Callable[[int], bytes], int]]:
+    """``LOGS`` as bytes."""
+
+    def made(each: Callable[[int], str | bytes]) -> Callable[[int], bytes]:
+        return lambda n: given if isinstance(given := each(n), bytes) else given.encode()
+
+    return {name: (made(each), size) for name, (each, size) in LOGS.items()}
+
+
+@pytest.mark.parametrize("kind", TREES)
+def test_the_cost_of_a_tree_grows_as_the_tree(kind: str, tmp_path: Path) -> None:
+    made, size = TREES[kind]
+
+    def cost(times: int) -> float:
+        top = tmp_path / str(times)
+        if not top.exists():
+            made(top, max(size * times // 8, 1))
+        best = float("inf")
+        for _ in range(3):
+            begun = process_time()
+            with contextlib.suppress(InputError):
+                read_attached(str(top))
+            best = min(best, process_time() - begun)
+        return best
+
+    cost(1)
+    least = max(cost(1), 0.002)
+    for times in (2, 4, 8):
+        assert cost(times) <= 3 * times * least, times
 
 
 def _read(data: bytes) -> None:

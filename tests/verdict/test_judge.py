@@ -4,6 +4,8 @@ import random
 from dataclasses import replace
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
@@ -12,7 +14,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import over, under
 from pdcheck.verdict.finding import LEVELS, verdict_of
-from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, few_pairs, judge, pairs_of
+from pdcheck.verdict.judge import FEWER_BY_ID, FEWER_IN_KIT, UNKNOWN_CABLE, few_pairs, judge, judge_pairs, pairs_of
+from tests.parts import random_parts
 
 KIT = Kit.model_validate(
     {
@@ -178,3 +181,16 @@ def test_random_rigs_on_random_sources_and_cables_are_judged_without_an_exceptio
                 assert triple.min <= triple.typ <= triple.max
                 assert triple.min > -1e-9
     assert seen == {"runs", "limited", "fails", "unsafe"}
+
+
+@settings(random_parts.ANY_KIND, max_examples=25)
+@given(
+    random_parts.rigs,
+    st.lists(random_parts.sources, min_size=1, max_size=3, unique_by=lambda each: each.id),
+    st.lists(random_parts.cables, min_size=1, max_size=3, unique_by=lambda each: each.id),
+)
+def test_pairs_that_share_a_circuit_are_judged_as_each_alone(rig, sources, cables):
+    # A source that differs in nothing that flows, and one that is met twice.
+    twin = sources[0].replace(id="twin", title="Its twin")
+    pairs = [(source, cable) for source in (*sources, twin, sources[0]) for cable in cables]
+    assert list(judge_pairs(rig, pairs)) == [judge(rig, *pair) for pair in pairs]

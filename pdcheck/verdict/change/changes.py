@@ -13,6 +13,7 @@ from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_v
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
@@ -363,6 +364,6 @@ def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:
         return
     for found in judge_case(five).findings:
         if found.rule in ("source-current", "bus-collapse"):
-            text = f"on the 5 V in between: {found.text}"
+            text = f"on the {SAFE_5V.typ:g} V in between: {found.text}"
             advice = "Keep the loads off until the contract is made: what starts there may hold the bus down."
             yield found._replace(level="warn", text=text, advice=advice)
