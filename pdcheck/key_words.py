@@ -82,7 +82,7 @@ epr: whether it is made for extended power range
 expected: what the meter should show
 extended: whether it is an extended message
 extremes: the least and the greatest at each node
-fallback: what the trigger does without its voltage: next-lower, 5V or none
+fallback: what the trigger does without its voltage
 fallbacks: what would be needed with each fall-back
 fate: what becomes of it
 fates: what becomes of each branch

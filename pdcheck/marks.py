@@ -16,6 +16,7 @@ A key of the document is the name of a field, or of a method marked ``@told``; i
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from typing import TYPE_CHECKING, Annotated, Any, Generic, Self, TypeVar, overload
 
 T = TypeVar("T")
@@ -83,6 +84,11 @@ if TYPE_CHECKING:
     class listed(told[T]):  # noqa: N801
         """A property that stands in rows under its own name, and in no document."""
 
+    class passed(told[T]):  # noqa: N801
+        """A property that hands on what a field has, as in ``rig = passed[str]("plan.rig", "The rig's title.")``."""
+
+        def __init__(self, path: str, means: str) -> None: ...
+
 else:
 
     class told(property):  # noqa: N801 - a decorator, as property is
@@ -90,3 +96,20 @@ else:
 
     class listed(property):  # noqa: N801 - a decorator, as property is
         """A property that stands in rows under its own name, and in no document."""
+
+    class passed:  # noqa: N801 - reads as a decorator does
+        """A property that hands on what a field has, as in ``rig = passed[str]("plan.rig", "The rig's title.")``."""
+
+        def __class_getitem__(cls, hint):
+            def made(path, means):
+                read = attrgetter(path)
+
+                def passing(self):
+                    return read(self)
+
+                passing.__doc__, passing.__annotations__ = means, {"return": hint}
+                found = told(passing)
+                found.path = path
+                return found
+
+            return made

@@ -30,6 +30,7 @@ from pdcheck.marks import (
     Named,
     Schema,
     listed,
+    passed,
     told,
 )
 from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
@@ -59,6 +60,7 @@ __all__ = [
     "listed",
     "object_schema",
     "once",
+    "passed",
     "plain",
     "schema_for",
     "schema_of",

@@ -16,7 +16,7 @@ def modules() -> list[str]:
     """The front door, where its parts and functions stand, and where the results of the commands do."""
     for name in pdcheck.__all__:
         getattr(pdcheck, name)
-    places = {f"pdcheck.{place}" for place in pdcheck._FROM} | {cls.__module__ for cls in results()}
+    places = {*pdcheck._PLACES.values()} | {cls.__module__ for cls in results()}
     parts = {base.__module__ for name in pdcheck.__all__ for base in getattr(getattr(pdcheck, name), "__mro__", ())}
     return ["pdcheck", *sorted(name for name in places | parts if name.startswith("pdcheck."))]
 

@@ -6,12 +6,14 @@ import json
 import pickle
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, ClassVar, Literal, NamedTuple
+from functools import cached_property
+from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_type_hints
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from pdcheck.quantities import Triple
+from pdcheck.records import bare
 from pdcheck.result import (
     AMONG,
     AS_TEXT,
@@ -29,6 +31,7 @@ from pdcheck.result import (
     shows,
     told,
 )
+from pdcheck.show.schema_files import results
 
 
 class Rung(NamedTuple):
@@ -246,3 +249,23 @@ def test_a_record_without_inner_ones_has_a_row_of_its_own() -> None:
 
 def test_every_result_is_entered_once() -> None:
     assert Chest in RESULTS and Ladder in RESULTS and Result not in RESULTS
+
+
+def declared(cls: Any, path: str) -> Any:
+    """The type at the end of a path, as fields, properties and ``__init__`` say it."""
+    for name in path.split("."):
+        own = getattr(cls, name, None)
+        if isinstance(own, property | cached_property):
+            found = get_type_hints(own.fget if isinstance(own, property) else own.func, include_extras=True)["return"]
+        else:
+            found = (get_type_hints(cls.__init__) | get_type_hints(cls, include_extras=True))[name]
+        cls, _ = bare(found)
+    return cls
+
+
+def test_what_is_passed_on_has_the_type_that_is_said_of_it() -> None:
+    passes = [(cls, each) for cls in results() for each in vars(cls).values() if hasattr(each, "path")]
+    assert len(passes) > 20
+    for cls, each in passes:
+        [said] = each.fget.__annotations__.values()
+        assert declared(cls, each.path) == bare(said)[0], f"{cls.__name__}: {each.path} is no {said}"

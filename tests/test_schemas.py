@@ -354,6 +354,22 @@ def test_an_unknown_key_is_caught() -> None:
 EXAMPLES_OF_FILES = re.findall(r"^```toml\n(.*?)^```$", (ROOT / "docs/files.md").read_text("utf-8"), re.M | re.S)
 
 
+def _keys(schema: object) -> set[str]:
+    if isinstance(schema, list):
+        return set().union(*map(_keys, schema))
+    if not isinstance(schema, dict):
+        return set()
+    return {*schema.get("properties", {})}.union(*map(_keys, schema.values()))
+
+
+@pytest.mark.parametrize("name", ["rig-file", "kit-file"])
+def test_every_key_of_a_file_is_taught(name: str) -> None:
+    pages = "".join((ROOT / "docs" / page).read_text("utf-8") for page in ("files.md", "talk.md"))
+    keys = _keys(json.loads((ROOT / "pdcheck/schemas" / f"{name}.json").read_text("utf-8")))
+    missing = sorted(key for key in keys if not re.search(rf"\b{key}\b", pages))
+    assert len(keys) > 20 and not missing, f"docs/files.md does not know {missing}"
+
+
 def test_the_demo_files_validate() -> None:
     data = ROOT / "pdcheck/data"
     for path in data.glob("*.toml"):

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, rig_and_pairs
-from pdcheck.errors import InputError
+from pdcheck.asking.given import AnyCable, AnyKit, AnyRig, AnySource, none_fits, rig_and_pairs
 from pdcheck.verdict.fuses import Fuses, fuses
 from pdcheck.verdict.judge import MOST_IN_DETAIL
 
@@ -32,5 +31,5 @@ def fuse(
     """
     built, pairs = rig_and_pairs(rig, kit, source, cable, MOST_IN_DETAIL)
     if not pairs:
-        raise InputError("every source of the kit has another cable fixed to it", expected="no --cable")
+        raise none_fits()
     return fuses(built, pairs)

@@ -15,7 +15,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.printed_power import power_alone
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.source import Source, printed
+from pdcheck.parts.source import DOUBTFUL, Source, printed
 from pdcheck.quantities import quoted
 from pdcheck.verdict.judge import FEWER_BY_ID, MOST_PAIRS, UNKNOWN_CABLE, few_pairs
 
@@ -189,6 +189,11 @@ def kit_that_holds(rigs: Iterable[AnyRig], source: AnySource, cables: Iterable[A
     return None
 
 
+def none_fits() -> InputError:
+    """What is wrong where a cable is named, and no source of the kit takes it."""
+    return InputError("every source of the kit has another cable fixed to it", expected="no --cable")
+
+
 def rig_and_pair(
     rig: AnyRig, kit: AnyKit | None, source: AnySource | None, cable: AnyCable | None
 ) -> tuple[Rig, Source, Cable]:
@@ -197,7 +202,7 @@ def rig_and_pair(
     if len(pairs) == 1:
         return built, *pairs[0]
     if not pairs:
-        raise InputError("every source of the kit has another cable fixed to it", expected="no --cable")
+        raise none_fits()
     name, ids = "cable", dict.fromkeys(each.id for _, each in pairs)
     if len({each.id for each, _ in pairs}) > 1:
         name, ids = "source", dict.fromkeys(each.id for each, _ in pairs)
@@ -212,8 +217,6 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
     >>> [offer.max_mv for offer in source_of("5V 3A, 9V 3A").offers]
     [5000, 9000]
     """
-    from pdcheck.intake.sniff import read_any
-
     if isinstance(source, Source):
         return source
     if kit is not None and any(each.id == source for each in kit.sources):
@@ -226,6 +229,9 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
             return Source.model_validate({"id": "source", "offers": source})
         except InputError as error:
             raise InputError(error.what, expected=error.expected).of("source") from None
+    # An id of a kit, the usual source, needs nothing of what reads captures.
+    from pdcheck.intake.sniff import read_any
+
     read = given(source)
     try:
         intake = read_any(read.text())
@@ -239,7 +245,7 @@ def source_of(source: AnySource, kit: Kit | None = None) -> Source:
                 "source"
             ) from None
         raise read.blame(error).of("source") from None
-    problems = ("the message that brought these offers has a bad CRC",) if intake.doubtful else ()
+    problems = (DOUBTFUL,) if intake.doubtful else ()
     # A label that says 0 W says nothing of its power.
     power_w = intake.power_w or None
     stated = {"id": "source", "problems": problems, **printed(intake.holds)}

@@ -7,7 +7,8 @@ from collections.abc import Iterable
 from pdcheck.asking.values import quantity, voltages
 from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
 from pdcheck.errors import InputError
-from pdcheck.verdict.led import LedResult, Way
+from pdcheck.parts.loads.led import Driver
+from pdcheck.verdict.led import LedResult
 
 
 def led(
@@ -16,7 +17,7 @@ def led(
     current: str | float | None = None,
     *,
     on: str | Iterable[str | float] = "5V,9V,12V,15V,20V",
-    way: Way = "resistor",
+    way: Driver = "resistor",
     ohm: str | float | None = None,
     headroom: str | float = 0.0,
     efficiency: str | float = 1.0,

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, source_and_cable
 from pdcheck.contract.trigger_settings import Settings, settings_on, usual_settings
 from pdcheck.errors import InputError
+from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import parse_request
-from pdcheck.parts.trigger import Fallback
 
 
 def settings(

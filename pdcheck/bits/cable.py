@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated
+from typing import Annotated, get_args
 
+from pdcheck.bits.header import Revision
 from pdcheck.bits.identity import COMMAND, COMMAND_TYPE, PD_SID, PRODUCT_TYPE_CABLE, VDM_HEADER
 from pdcheck.bits.objects import Reading, read, read_identity
 from pdcheck.bits.problems import Problem
@@ -69,8 +70,8 @@ def read_cable_words(words: Sequence[int], revision: str | None = None) -> Cable
     """
     if not words:
         raise InputError("no words", expected="ID Header, Cert Stat, Product and cable words, 32 bits each")
-    if revision not in (None, "2.0", "3.x"):
-        raise InputError(f"no such revision: {revision!r}", expected="2.0 or 3.x")
+    if revision not in (None, *get_args(Revision)):
+        raise InputError(f"no such revision: {revision!r}", expected=" or ".join(get_args(Revision)))
     problems: list[Problem] = []
     header: Reading | None = None
     rest = list(words)

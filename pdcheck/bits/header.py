@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Literal
 
 from pdcheck.bits.layout import Field, Word, bit
 from pdcheck.facts.origin import checked
 
+Revision = Literal["2.0", "3.x"]
+"""Revisions of Power Delivery that words are laid out by."""
 REVISION = {0: "1.0", 1: "2.0", 2: "3.x"}
 
 HEADER = Word(
@@ -93,6 +96,10 @@ DATA = {
     15: "Vendor_Defined",
 }
 """Data messages, one to seven data objects (PD R3.2 V1.1, Table 6.6) [checked]."""
+
+REQUESTS = ("Request", "EPR_Request")
+CAPABILITIES = ("Source_Capabilities", "EPR_Source_Capabilities")
+"""What a source offers, in SPR and in EPR mode."""
 
 EXTENDED = {
     1: "Source_Capabilities_Extended",

@@ -60,7 +60,7 @@ ORDERED_SETS = {
 }
 """Four K-codes each, in the order sent."""
 
-RESETS = frozenset({"Hard_Reset", "Cable_Reset"})
+RESETS = ("Hard_Reset", "Cable_Reset")
 """Preamble and ordered set alone: no payload, no CRC, no EOP."""
 
 K_CODES_NEEDED = 3

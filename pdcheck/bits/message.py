@@ -19,12 +19,12 @@ from pdcheck.bits.header import (
     REVISION,
     type_name,
 )
+from pdcheck.bits.line import RESETS
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.named import NamedTuple
 
 HEADER_BYTES = 2
-RESETS = ("Hard_Reset", "Cable_Reset")
 _COUNT = HEADER.field("object_count")
 
 

@@ -7,7 +7,8 @@ from typing import Annotated, Any, Literal
 
 from pdcheck.bits.catalogue import BlockReading
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.bits.message import RESETS, Message
+from pdcheck.bits.line import RESETS
+from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem

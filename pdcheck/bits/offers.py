@@ -25,7 +25,7 @@ from pdcheck.facts.adjustable import (
     SPR_AVS_MOST,
     SPR_AVS_SPLIT,
 )
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, VARIABLE_MIN_SHARE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, UNREGULATED, VARIABLE_MIN_SHARE
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Schema, told
@@ -117,7 +117,7 @@ class Offer(NamedTuple):
         (True, False)
         """
         # A gap and a reserved kind have no range but 0..0, which holds nothing above zero.
-        if voltage_mv <= 0 or self.kind in ("battery", "variable"):
+        if voltage_mv <= 0 or self.kind in UNREGULATED:
             return False
         return self.min_mv <= voltage_mv <= self.max_mv
 
@@ -349,7 +349,7 @@ def offer_problems(offer: Offer, *, epr_message: bool = False) -> list[Problem]:
     if offer.kind == "augmented-reserved":
         note("reserved-kind", "augmented supply of a reserved kind: what it offers cannot be told")
         return found
-    if offer.max_mv == 0 or (offer.kind in ("variable", "battery") and offer.min_mv == 0):
+    if offer.max_mv == 0 or (offer.kind in UNREGULATED and offer.min_mv == 0):
         note("zero-voltage", "the voltage is zero")
     if offer.min_mv > offer.max_mv:
         note("range-reversed", f"minimum {offer.min_mv} mV is above maximum {offer.max_mv} mV")

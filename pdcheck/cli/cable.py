@@ -5,9 +5,12 @@ Meant by: emarker e-marker cables cord lead.
 
 from __future__ import annotations
 
+from typing import get_args
+
 import click
 
 import pdcheck
+from pdcheck.bits.header import Revision
 from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option
 
@@ -17,7 +20,7 @@ from pdcheck.cli.options import json_option
 @click.option("--at", metavar="A", help="Also tell what it drops and loses at this current, as in 3A.")
 @click.option(
     "--revision",
-    type=click.Choice(["2.0", "3.x"]),
+    type=click.Choice(get_args(Revision)),
     help="Read the words as this revision lays them out; without it the VDM header decides.",
 )
 @json_option("cable")

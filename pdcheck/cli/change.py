@@ -11,12 +11,12 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.options import THE_PAIR, json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
 
 @click.command("change")
-@pair_options("This {} of the kit; needed where there are several.")
+@pair_options(THE_PAIR)
 @click.option(
     "--to",
     metavar="WHAT",

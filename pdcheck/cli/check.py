@@ -11,7 +11,7 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer, say
-from pdcheck.cli.options import json_option, pair_options, watch_option
+from pdcheck.cli.options import json_option, judged_option, pair_options, watch_option
 from pdcheck.cli.rig_options import rig_argument
 
 
@@ -20,7 +20,7 @@ from pdcheck.cli.rig_options import rig_argument
 @click.option("--brief", is_flag=True, help="One line for each pair.")
 @click.option("--notes", is_flag=True, help="Also what is harmless or good to know, and by which rule.")
 @watch_option
-@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
+@judged_option
 @json_option("check")
 @rig_argument()
 def command(watch: bool, brief: bool, notes: bool, strict: bool, as_json: bool, **asked: Any) -> int:

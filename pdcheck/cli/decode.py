@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from pdcheck.bits.power import REQUEST_WORDS
 from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 @form_option("input", tuple(FORMS))
 @click.option(
     "--request-as",
-    type=click.Choice(["fixed", "battery", "pps", "avs"]),
+    type=click.Choice(list(REQUEST_WORDS)),
     help="How to read a Request whose capabilities are not in the input; bare words are then requests.",
 )
 @waveform_options

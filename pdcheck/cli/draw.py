@@ -5,7 +5,7 @@ Meant by: diagram plot picture schematic svg show graph image.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 import click
 
@@ -13,6 +13,7 @@ import pdcheck
 from pdcheck.cli.answering import answer
 from pdcheck.cli.options import json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
+from pdcheck.show.pictures import PictureName
 
 
 @click.command("draw")
@@ -21,7 +22,7 @@ from pdcheck.cli.rig_options import rig_argument
 @click.option(
     "--picture",
     "which",
-    type=click.Choice(["parts", "voltage", "watts"]),
+    type=click.Choice(get_args(PictureName)),
     default="parts",
     help="Of --svg and --png: every part, the voltage down the chain, or where the watts go.",
 )
@@ -32,7 +33,7 @@ from pdcheck.cli.rig_options import rig_argument
 def command(
     svg: str | None,
     png: str | None,
-    which: str,
+    which: PictureName,
     branch: str | None,
     narrow: bool,
     replace: bool,

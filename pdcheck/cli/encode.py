@@ -5,22 +5,23 @@ Meant by: build generate.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 import pdcheck
+from pdcheck.bits.header import Revision
 from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option
+from pdcheck.cli.options import json_option, replace_option
 
 
 @click.command("encode")
 @click.argument("offers", nargs=-1, required=True)
-@click.option("--revision", type=click.Choice(["2.0", "3.x"]), default="3.x")
+@click.option("--revision", type=click.Choice(get_args(Revision)), default="3.x")
 @click.option("--id", "message_id", type=click.IntRange(0, 7), default=0, help="MessageID.")
 @click.option("--wave", metavar="FILE", help="Write the CC line as a VCD waveform, - for standard output.")
 @click.option("--pcapng", metavar="FILE", help="Write the messages as packets in pcapng, - for standard output.")
-@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
+@replace_option
 @json_option("encode")
 def command(
     offers: tuple[str, ...], wave: str | None, pcapng: str | None, replace: bool, as_json: bool, **asked: Any

@@ -11,7 +11,7 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.options import csv_or_json, json_option, pair_options
 from pdcheck.cli.rig_options import rig_argument
 
 
@@ -32,8 +32,7 @@ def command(as_csv: bool, as_json: bool, **asked: Any) -> int:
     \b
     pdcheck envelope pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     """
-    if as_csv and as_json:
-        raise click.UsageError("--csv and --json exclude each other")
+    csv_or_json(as_csv, as_json)
     found = pdcheck.envelope(**asked)
     if as_csv:
         from pdcheck.cli.streams import document

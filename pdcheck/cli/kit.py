@@ -5,7 +5,7 @@ Meant by: add remove list own inventory delete edit.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 import click
 
@@ -14,6 +14,7 @@ from pdcheck.cli.answering import answer
 from pdcheck.cli.commands import SuggestingGroup
 from pdcheck.cli.options import form_option, id_options, json_option
 from pdcheck.intake.forms import FORMS
+from pdcheck.parts.choices import CableClass
 
 if TYPE_CHECKING:
     from pdcheck.parts.kit_result import Kind
@@ -63,7 +64,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @click.option("--port", metavar="NAME", help="With --from sysfs: the port to read.")
 @click.option(
     "--captured-over",
-    type=click.Choice(["3A", "5A", "EPR"], case_sensitive=False),
+    type=click.Choice(get_args(CableClass), case_sensitive=False),
     help="The cable that a source's offers were read with; default: not known.",
 )
 @click.option("--pdp", metavar="W", help="The power printed on a source, as in 65W; default: worked out of its offers.")

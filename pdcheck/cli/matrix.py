@@ -6,16 +6,15 @@ Meant by: compare table all combinations grid.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option, kit_option
-
-_VERDICTS = click.Choice(["runs", "limited", "fails", "unsafe"])
-_SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "rig"])
+from pdcheck.cli.options import csv_or_json, json_option, judged_option, kit_option
+from pdcheck.verdict.finding import Verdict
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 
 
 @click.command("matrix")
@@ -26,15 +25,17 @@ _SORTS = click.Choice(["verdict", "max_w", "hours", "rule", "source", "cable", "
 )
 @click.option("--source", metavar="ID", multiple=True, help="Only this source (repeatable).")
 @click.option("--cable", metavar="ID", multiple=True, help="Only this cable (repeatable).")
-@click.option("--only", type=_VERDICTS, multiple=True, help="Only cells of this verdict (repeatable).")
+@click.option(
+    "--only", type=click.Choice(get_args(Verdict)), multiple=True, help="Only cells of this verdict (repeatable)."
+)
 @click.option(
     "--sort",
-    type=_SORTS,
+    type=click.Choice(list(SORT_KEYS)),
     help="Sort: best verdict first, most watts first, or by name; default: in the order of the kit.",
 )
 @click.option("--reverse", is_flag=True, help="The other way round.")
 @click.option("--hours", is_flag=True, help="Also how long each power bank lasts, where it says what it holds.")
-@click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
+@judged_option
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV.")
 @json_option("matrix")
 def command(only_rigs: tuple[str, ...], strict: bool, as_csv: bool, as_json: bool, **asked: Any) -> int:
@@ -46,8 +47,7 @@ def command(only_rigs: tuple[str, ...], strict: bool, as_csv: bool, as_json: boo
     \b
     pdcheck matrix pier-box.toml field-sensor.toml --kit kit.toml --sort verdict
     """
-    if as_csv and as_json:
-        raise click.UsageError("--csv and --json exclude each other")
+    csv_or_json(as_csv, as_json)
     from pdcheck.cli.progress import progress_bar
     from pdcheck.cli.streams import document
     from pdcheck.quantities import Triple

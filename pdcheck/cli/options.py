@@ -54,6 +54,15 @@ def pair_options(told: str = "Only this {}.") -> Callable[[Decorated], Decorated
     return lambda function: kit_option()(id_options(told, forms=True)(function))
 
 
+THE_PAIR = "This {} of the kit; needed where there are several."
+
+
+def csv_or_json(as_csv: bool, as_json: bool) -> None:
+    """Raise a ``UsageError`` where an answer is asked for in both forms."""
+    if as_csv and as_json:
+        raise click.UsageError("--csv and --json exclude each other")
+
+
 def json_option(*schemas: str) -> Callable[[Decorated], Decorated]:
     """``--json``: the document that these schemas describe."""
     named = " or ".join(f"'pdcheck schema {schema}'" for schema in schemas)
@@ -101,4 +110,5 @@ def waveform_options(function: Decorated) -> Decorated:
 watch_option = click.option(
     "--watch", is_flag=True, help="Again after each save of a file that it reads; Ctrl-C ends it."
 )
+judged_option = click.option("--strict", is_flag=True, help="Exit code 1 also where something was not judged.")
 strict_option = click.option("--strict", is_flag=True, help="Refuse a log of which a line cannot be read.")

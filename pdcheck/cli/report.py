@@ -5,12 +5,13 @@ Meant by: page html pdf export print web.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 from pdcheck.cli.options import json_option, pair_options, picture_options, watch_option
 from pdcheck.cli.rig_options import rig_argument
+from pdcheck.show.pictures import PlotName
 
 
 @click.command("report")
@@ -20,7 +21,7 @@ from pdcheck.cli.rig_options import rig_argument
 @click.option(
     "--plot",
     "which",
-    type=click.Choice(["offers", "envelope", "bus"]),
+    type=click.Choice(get_args(PlotName)),
     default="offers",
     help="Which plot: what the source offers, what an output can deliver, VBUS over time.",
 )
@@ -58,7 +59,7 @@ def command(
 def _report(
     targets: tuple[str | None, str | None, str | None],
     *,
-    which: str,
+    which: PlotName,
     branch: str | None,
     replace: bool,
     as_json: bool,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 from pdcheck.cli.options import Decorated
+from pdcheck.parts.choices import FALLBACKS, Fallback
 
 HEADING = "A rig without a file"
 """What these options stand under in a help."""
@@ -18,7 +19,7 @@ _WORDS = {
     "voltage": ("V-V", "What it takes straight on the bus, as in 9V-14V; default: 10 % either way of the output."),
     "converter": ("C", "As in buck-boost:6-36V:5A:90%, or none; default: buck-boost, none for what a charger offers."),
     "trigger": ("V", "What the trigger is set to, as in 15V or 'pps 13.2V 3A'; default: what works best here."),
-    "fallback": ("RULE", "Without that voltage: next-lower (default), 5V or none."),
+    "fallback": ("RULE", f"Without that voltage: {FALLBACKS}; default: {get_args(Fallback)[0]}."),
     "wire": ("WIRE", "From the trigger on, as in '20AWG 0.3m'; default: not known."),
     "lead": ("WIRE", "From the converter to the load, as in '18AWG 1.5m'; default: not known."),
     "also": ("LOAD", "What else hangs on the bus, as in 'heater 36ohm 12V' or 'strip 12V@1A' (repeatable)."),

@@ -5,13 +5,14 @@ Meant by: trigger setting set switch.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
 from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option, source_option
+from pdcheck.parts.choices import Fallback
 
 
 @click.command("settings")
@@ -21,7 +22,7 @@ from pdcheck.cli.options import LOOKED_UP, cable_option, json_option, kit_option
 @kit_option(LOOKED_UP)
 @click.option(
     "--fallback",
-    type=click.Choice(["next-lower", "5V", "none"]),
+    type=click.Choice(get_args(Fallback)),
     default="next-lower",
     help="What the trigger does without its voltage.",
 )

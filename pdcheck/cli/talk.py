@@ -11,7 +11,7 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer, say
-from pdcheck.cli.options import json_option, pair_options
+from pdcheck.cli.options import json_option, pair_options, replace_option
 from pdcheck.cli.rig_options import rig_argument
 from pdcheck.contract.talk.faults import FAULTS
 
@@ -32,7 +32,7 @@ from pdcheck.contract.talk.faults import FAULTS
 @click.option("--states", is_flag=True, help="Show the states of both sides too.")
 @click.option("--log", metavar="FILE", help="Write the packets as a hex log; - for standard output alone.")
 @click.option("--vcd", metavar="FILE", help="Write the CC line as a VCD; - for standard output alone.")
-@click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
+@replace_option
 @json_option("talk")
 @rig_argument()
 def command(log: str | None, vcd: str | None, replace: bool, states: bool, as_json: bool, **asked: Any) -> int:

@@ -11,12 +11,12 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option, pair_options, picture_options
+from pdcheck.cli.options import THE_PAIR, csv_or_json, json_option, pair_options, picture_options
 from pdcheck.cli.rig_options import rig_argument
 
 
 @click.command("transient")
-@pair_options("This {} of the kit; needed where there are several.")
+@pair_options(THE_PAIR)
 @click.option(
     "--event",
     "events",
@@ -40,8 +40,7 @@ def command(svg: str | None, png: str | None, as_csv: bool, replace: bool, as_js
     pdcheck transient pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m
     pdcheck transient pier-box.toml --kit kit.toml --source wall-45 --cable thin-2m --event "load mount off at 500ms"
     """
-    if as_csv and as_json:
-        raise click.UsageError("--csv and --json exclude each other")
+    csv_or_json(as_csv, as_json)
     from pdcheck.cli.pictures import ready, write_picture
     from pdcheck.parts.writing import PNG, SVG
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.current import pps_limit_band
 from pdcheck.facts.origin import PD_TEXT
 from pdcheck.marks import UNTOLD, HexWord, told
@@ -113,7 +113,7 @@ class Contract(NamedTuple):
     @property
     def ends(self) -> tuple[float, float]:
         """Least and greatest nominal voltage [V]: equal but for variable and battery offers."""
-        if self.offer is not None and self.kind in ("variable", "battery"):
+        if self.offer is not None and self.kind in UNREGULATED:
             return self.offer.min_mv / 1000, self.offer.max_mv / 1000
         return self.voltage_v, self.voltage_v
 

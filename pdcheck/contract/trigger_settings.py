@@ -13,10 +13,10 @@ from pdcheck.facts.trade import OLDER_VOLTAGE
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, PowerRequest, Request, request_text
 from pdcheck.parts.source import Source
-from pdcheck.parts.trigger import Fallback
-from pdcheck.result import BY_ID, UNTOLD, Named, Result, told
+from pdcheck.result import BY_ID, UNTOLD, Named, Result, passed
 
 
 class Setting(NamedTuple):
@@ -40,10 +40,7 @@ class Settings(Result):
     seen: Annotated[Available, UNTOLD]
     settings: tuple[Setting, ...]
 
-    @told
-    def pd(self) -> bool:
-        """Whether PD reaches the trigger."""
-        return self.seen.pd
+    pd = passed[bool]("seen.pd", "Whether PD reaches the trigger.")
 
     def answer(self) -> str:
         """The voltage that each setting gives."""

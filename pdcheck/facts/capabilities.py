@@ -13,3 +13,6 @@ FIRST_OBJECT_VOLTAGE = Limit("voltage of the first object, always fixed", 5.0, "
 EPR_POWER_MAX = Limit("highest power of any contract", 240.0, "W", PD_TEXT)
 SPR_POWER_MAX = Limit("highest power in SPR", 100.0, "W", checked("Table 10.2"))
 VARIABLE_MIN_SHARE = Limit("least voltage of a variable supply, of its greatest", 0.80, "1", PD_TEXT)
+
+UNREGULATED = ("variable", "battery")
+"""Supplies whose voltage may be anywhere between their two ends, as the source has it."""

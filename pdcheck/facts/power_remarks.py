@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 
 from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
-from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX
+from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX, UNREGULATED
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.offered_supply import normative_near, strongest_span
 from pdcheck.facts.origin import Origin
@@ -208,7 +208,7 @@ def _due_above_w(nominal_v: float) -> float:
 
 
 def _optional_kinds(case: Case) -> Remarks:
-    for offer in case.of_kind("variable", "battery"):
+    for offer in case.of_kind(*UNREGULATED):
         if offer.max_v > OPTIONAL_VOLTAGE_MAX.value:
             text = f"{offer.kind} to {_n(offer.max_v)} V, above the {_OPTIONAL}: an older design"
             yield PowerRuleRemark("optional-above-9v", text, OPTIONAL_RULES, "note")

@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from pdcheck.errors import InputError
 from pdcheck.intake.content import Found, Layout, counted, layout_of_rows
-from pdcheck.intake.mappings import Role, cell_text, mapping_row
-from pdcheck.intake.names import role_of
+from pdcheck.intake.mappings import cell_text, mapping_row
+from pdcheck.intake.names import Role, role_of
 from pdcheck.intake.row import Row, read_cells, read_row
 from pdcheck.intake.unfolded import json_items
 from pdcheck.named import NamedTuple

@@ -5,11 +5,10 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from pdcheck.intake.names import UNITS_S, role_of
+from pdcheck.intake.names import Role, role_of
 from pdcheck.intake.row import Row, read_cells
+from pdcheck.intake.time_units import UNITS_S
 
-Role = tuple[str, float | None]
-"""What a column holds, and the unit of a time [s]."""
 _DEEPEST = 5
 _UNIT_KEYS = ("unit", "units", "timeunit", "time_unit")
 

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 import re
 
+from pdcheck.bits.line import ORDERED_SETS
+from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.patterns import later
-
-UNITS_S = {
-    "s": 1.0, "sec": 1.0, "secs": 1.0, "second": 1.0, "seconds": 1.0, "ms": 1e-3, "msec": 1e-3, "millis": 1e-3,
-    "milliseconds": 1e-3, "us": 1e-6, "µs": 1e-6, "μs": 1e-6, "usec": 1e-6, "micros": 1e-6, "microseconds": 1e-6,
-    "ns": 1e-9, "nsec": 1e-9, "nanoseconds": 1e-9,
-}  # fmt: skip
-"""Units of time by the names that loggers write [s]."""
 
 _MEANT = {
     "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"
@@ -32,7 +27,7 @@ _MEANT = {
 }  # fmt: skip
 _NUMBERED = later(r"\d{1,2}$")
 _ROLES = {name: role for role, names in _MEANT.items() for name in names.split()}
-_UNIT = later(r"[\[(/_ .,]\s?(" + "|".join(sorted(UNITS_S, key=len, reverse=True)) + r")\s?[\])]?$")
+_UNIT = later(r"[\[(/_ .,]\s?(" + any_of(UNITS_S) + r")\s?[\])]?$")
 SOP_MARK = (
     r"SOP(?P<end>[ _-]?DOUBLE[ _-]?PRIME|[ _-]?PRIME|''|\"|″|”|'|′|’|[_-]?pp|[_-]?p|[_-]?[012])?(?P<debug>_?DEBUG)?"
 )
@@ -40,8 +35,11 @@ SOP_MARK = (
 _SOP = later(rf"(?i){SOP_MARK}\*?")
 _TWICE = ("DOUBLEPRIME", "''", '"', "″", "”", "PP", "2")
 
+Role = tuple[str, float | None]
+"""What a column holds, and the unit of a time [s]."""
 
-def role_of(name: str) -> tuple[str, float | None]:
+
+def role_of(name: str) -> Role:
     """What a column or key of that name holds, empty where that is not known; and the unit of a time [s].
 
     >>> role_of("Time [us]"), role_of("time_ms"), role_of("Raw"), role_of("colour")
@@ -80,10 +78,7 @@ def sop_of(word: str) -> str | None:
     return f"{named}_Debug" if found["debug"] else named
 
 
-_SYNCS = {
-    "S1S1S1S2": "SOP", "S1S1S3S3": "SOP'", "S1S3S1S3": "SOP''", "S1R2R2S3": "SOP'_Debug", "S1R2S3S2": "SOP''_Debug",
-    "R1R1R1R2": "Hard_Reset", "R1S1R1S3": "Cable_Reset",
-}  # fmt: skip
+_SYNCS = {"".join(code[0] + code[-1] for code in codes): name for name, codes in ORDERED_SETS.items()}
 _SYNC = later(r"(SYNC|RST|S(?=[123])|R(?=[12]))[ _-]?([123])")
 
 

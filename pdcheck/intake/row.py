@@ -6,12 +6,15 @@ import re
 from collections.abc import Iterable
 
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.intake.names import UNITS_S, role_of, sop_of, sop_of_codes, sync_code
+from pdcheck.intake.names import role_of, sop_of, sop_of_codes, sync_code
+from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.named import NamedTuple
 
 LONGEST_ROW = 8192
 """Characters of a row that are looked at; the longest message fills fewer in any dress."""
 _MOST_WORDS = 700
+_WORD_DIGITS = (4, 8)
+"""Digits of a header and of an object."""
 
 _WORD = re.compile(r"[^\s,;|{}()\[\]\"`<>│┃║]+")
 _HEX = re.compile(r"(0[xX]|\\x|\$|&[hH]|16#|[xXhH]')?([0-9A-Fa-f]{1,600})[hH']?")
@@ -26,11 +29,7 @@ _BASIC = re.compile(r"\d{8}T(\d\d)(\d\d)(\d\d(?:\.\d{1,12})?)(?:Z|[+-]\d{4})?")
 _LENGTH = re.compile(r"\d{1,3}b")
 _DAY = re.compile(r"\d{4}[-/.]\d\d[-/.]\d\d|\d{1,2}[./]\d{1,2}[./]\d{4}")
 _CLOCK_COMMA = re.compile(r"(?<=\d:\d\d:\d\d)(?<!:\d:\d\d:\d\d)(?<!:[\dA-Fa-f]\d:\d\d:\d\d),(?=\d{3,9}(?!\w))")
-_GROUPS = re.compile(
-    r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?("
-    + "|".join(sorted(UNITS_S, key=len, reverse=True))
-    + r")\b"
-)
+_GROUPS = re.compile(r"(?<![\w.])(\d{1,3})((?:[,' _ \u202f]\d{3}){1,4})[ \t]?(" + any_of(UNITS_S) + r")\b")
 _TWO_WORDS = re.compile(r"(?i)\b(SOP)[ ](?:(DOUBLE)[ ])?(PRIME)\b")
 _VERSIONS = ("rev", "revision", "version", "ver", "v", "pd", "spec", "fw", "firmware")
 _OTHER_UNITS = ("db", "dbm", "khz", "mhz", "hz", "%", "c", "degc", "°c", "ppm", "kbps", "kbit/s", "bit/s", "mbps")
@@ -80,9 +79,20 @@ class Row(NamedTuple):
     says_bus: bool = False
 
 
-def _cells_apart(gap: str, word: str) -> bool:
-    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not."""
-    return len(word) != 2 and any(sign in gap for sign in "\t;|│")
+def _cells_apart(before: str, gap: str, word: str) -> bool:
+    """Whether words are cells of their own: bytes may stand in one each, longer runs of digits do not.
+
+    Behind a comma header, objects and CRC may follow each other too.
+    """
+    before = before.rpartition("=")[2]
+    if any(sign in gap for sign in "\t;|│"):
+        return len(before) != 2 or len(word) != 2
+    if gap != "," or len(before) < 3 or "x" in before or "h" in before:
+        return False
+    if len(before) == _WORD_DIGITS[0] and before[2] == "0":
+        # A header of no objects: only its CRC may follow.
+        return len(word) != _WORD_DIGITS[1]
+    return len(before) not in _WORD_DIGITS or len(word) not in _WORD_DIGITS
 
 
 def has_bytes(row: Row) -> bool:
@@ -172,7 +182,7 @@ class _Reader:
                 continue
             gap = text[last - start : place - start]
             self.parted = gap not in ("", " ")
-            if _cells_apart(gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
+            if _cells_apart(self.before, gap, word) or (spaced and any(sign in gap for sign in ",;\t|│])}")):
                 self._break()
                 # What stands behind the bytes may be anything.
                 self.key = "" if self.key == "data" else self.key

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from pdcheck.intake.names import UNITS_S
+from pdcheck.intake.time_units import UNITS_S, any_of
 
 _STAMP = re.compile(
     r"\s*[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?:t\s*=\s*)?[+]?(?P<whole>(?:\d+:)*\d*)(?:[.,](?P<part>\d+))?"
-    r"(?:[eE](?P<power>[+-]?\d{1,2}))?\s*(?P<unit>sec|ms|us|µs|μs|ns|s)?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
+    rf"(?:[eE](?P<power>[+-]?\d{{1,2}}))?\s*(?P<unit>{any_of(UNITS_S)})?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
 )
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from pdcheck.intake.names import SOP_MARK, UNITS_S, sop_of
+from pdcheck.intake.names import SOP_MARK, sop_of
+from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.named import NamedTuple
 
 
@@ -21,6 +22,7 @@ class Prefix(NamedTuple):
 # Patterns are compiled when a line first needs them: most hex has nothing before it, and compiling takes longer than
 # reading one message.
 _PLAIN = "0123456789abcdefABCDEFxX \t"
+_UNIT = any_of(UNITS_S)
 
 _CLOCK = (
     r"[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?"
@@ -29,8 +31,8 @@ _CLOCK = (
     r"\s*[\])]?(?:[\s,;]|:\s|$)\s*"
 )
 _SECONDS = (
-    r"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{3,}(?=\s*[\s;s]))\s*(?P<unit>s|sec|ms|us|µs|μs|ns)?"
-    r"|(?P<whole>\d+)\s*(?P<must>s|sec|ms|us|µs|μs|ns))\s*[\])]?(?:[\s,;:]+|$)"
+    rf"[\[(]?\s*(?:t\s*=\s*)?[+@]?(?:(?P<dotted>\d+\.\d+(?:[eE][+-]?\d+)?|\.\d+|\d+,\d{{3,}}(?=\s*[\s;s]))\s*(?P<unit>{_UNIT})?"
+    rf"|(?P<whole>\d+)\s*(?P<must>{_UNIT}))\s*[\])]?(?:[\s,;:]+|$)"
 )
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
 _SOP = rf"(?i)[\[(]?\s*(?P<sop>{SOP_MARK})\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"

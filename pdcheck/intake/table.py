@@ -6,12 +6,10 @@ import csv
 import re
 from collections.abc import Sequence
 
-from pdcheck.intake.names import UNITS_S, role_of
+from pdcheck.intake.names import Role, role_of
 from pdcheck.intake.row import LONGEST_ROW
+from pdcheck.intake.time_units import UNITS_S
 from pdcheck.named import NamedTuple
-
-Role = tuple[str, float | None]
-"""What a column holds, and the unit of a time [s]."""
 
 _SEPARATORS = "\t;|│,"
 _FRAMES = "|│┃║"

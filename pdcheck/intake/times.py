@@ -7,12 +7,12 @@ from itertools import pairwise
 
 from pdcheck.bits.header import type_name
 from pdcheck.intake.row import Row, Stamp
+from pdcheck.intake.time_units import SPELT
 from pdcheck.named import NamedTuple
 
 _GOOD_CRC_S = (0.15e-3, 6e-3)
 """A GoodCRC begins so long after its message: the message's own time on the line and up to 1.1 ms more (tReceive); with
 room for logs that take the time at the end, and for slow loggers."""
-_UNIT_NAMES = {1.0: "seconds", 1e-3: "milliseconds", 1e-6: "microseconds", 1e-9: "nanoseconds"}
 _NO_UNIT = "times not judged: nothing says their unit; write it in the head, as in time_us"
 _NO_TIMES = (
     "times not judged: none of the figures in these lines is surely a time; name its column in the head, as time_us"
@@ -183,13 +183,13 @@ def _with_unit(messages: Sequence[Message], times: Times) -> Times:
         deltas = any(a > b for a, b in pairwise(numbers)) or (not stamps[0].at < 0 and len(numbers) < 3)
     if unit_s is None and not any(each.unit_s for each in stamps):
         gaps = _good_crc_gaps(messages, times, deltas)
-        likely = [unit for unit in _UNIT_NAMES if _plausible(gaps, unit)]
+        likely = [unit for unit in SPELT if _plausible(gaps, unit)]
         whole = all(each.whole for each in stamps)
         if len(likely) == 1:
             unit_s = likely[0]
             if whole or unit_s != 1.0:
                 remarks.append(
-                    f"the times have no unit: taken as {_UNIT_NAMES[unit_s]}, for so each GoodCRC comes when it is due"
+                    f"the times have no unit: taken as {SPELT[unit_s]}, for so each GoodCRC comes when it is due"
                 )
         elif whole or gaps:
             remarks.append(_NO_UNIT)

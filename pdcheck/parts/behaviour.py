@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from pdcheck.bits.header import Revision
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
@@ -25,7 +26,6 @@ LONGEST_S = 3600.0
 Silence = Literal["capabilities", "request", "ps-rdy", "epr-entry", "keep-alive"]
 EprEntry = Literal["granted", "refused", "no-vconn", "not-now", "not-marked"]
 Telling = Literal["capabilities", "hard-reset"]
-Revision = Literal["2.0", "3.x"]
 
 
 class Lowered(NamedTuple):

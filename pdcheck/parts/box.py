@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import model_validator
 
@@ -95,9 +95,7 @@ class Box(Part, init=False):
         ]
         | None
     ) = None
-    material: (
-        Annotated[Material, Reader(_read_material, {"enum": ["plastic", "painted metal", "bare metal"]})] | None
-    ) = None
+    material: Annotated[Material, Reader(_read_material, {"enum": list(get_args(Material))})] | None = None
     vents: bool = False
     air_c: CelsiusTriple | None = None
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import model_validator
 
+from pdcheck.bits.header import Revision
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import (
     EPR_MARKER_VOLTAGE,
@@ -96,7 +97,7 @@ def read_rating(value: Any) -> Rating:
 
 def revision_of(what: str) -> Reader:
     """A revision of PD, ``2.0`` or ``3.x``; ``what`` it is of."""
-    return Reader(lambda value: _read_revision(value, what), {"enum": ["2.0", "3.x"]})
+    return Reader(lambda value: _read_revision(value, what), {"enum": list(get_args(Revision))})
 
 
 def _read_revision(value: Any, what: str) -> str:
@@ -105,7 +106,7 @@ def _read_revision(value: Any, what: str) -> str:
         return "2.0"
     if text in ("3", "3.x", "3.0", "3.1", "3.2"):
         return "3.x"
-    raise InputError(f"{quoted(value)} is no revision of {what}", expected='"2.0" or "3.x"')
+    raise InputError(f"{quoted(value)} is no revision of {what}", expected=" or ".join(get_args(Revision)))
 
 
 class Readings(Part, init=False):
@@ -152,13 +153,16 @@ def _kind_as_written(kind: str) -> str:
     return next(each for each in KINDS if each.lower() == kind)
 
 
+LOOP_WAYS = ("loop", "readings", "awg")
+"""Keys of which one says what the loop resistance is; contacts go with a gauge alone."""
+
+
 class Statement(Part, init=False):
     """A cable as it is described; nothing here is checked against anything yet."""
 
     rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
-        "loop": ("readings", "awg", "contacts"),
-        "readings": ("loop", "awg", "contacts"),
-        "awg": ("loop", "readings"),
+        way: (*(each for each in LOOP_WAYS if each != way), *(() if way == "awg" else ("contacts",)))
+        for way in LOOP_WAYS
     }
 
     kind: Annotated[Kind, Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
@@ -187,7 +191,7 @@ class Statement(Part, init=False):
 
     def measured_loop(self) -> Triple | None:
         """The loop resistance [ohm] as stated, measured, or worked out from the gauge; None where it is not known."""
-        ways = [name for name in ("loop", "readings", "awg") if getattr(self, name) is not None]
+        ways = [name for name in LOOP_WAYS if getattr(self, name) is not None]
         if len(ways) > 1:
             raise InputError(
                 f"{' and '.join(ways)} both give the loop resistance", expected="one of them", key=(ways[1],)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Discriminator, Tag, model_validator
 
@@ -20,7 +20,7 @@ from pdcheck.facts.plausible import (
 )
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.derating import Derating
-from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.parts.efficiency import EfficiencyTable, counted
 from pdcheck.parts.fields import (
     Amps,
     Efficiency,
@@ -47,9 +47,7 @@ from pdcheck.quantities import Triple, format_quantity, quoted
 Kind = Literal["buck", "boost", "buck-boost"]
 _KIND = one_of(
     "a kind of converter",
-    "buck",
-    "boost",
-    "buck-boost",
+    *get_args(Kind),
     step_down="buck",
     stepdown="buck",
     step_up="boost",
@@ -336,19 +334,19 @@ class Converter(Part, init=False):
     @property
     def counted_efficiency(self) -> float | EfficiencyTable:
         """The efficiency that is counted with: as stated, else the cautious figure that is assumed."""
-        return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
+        return counted(self.efficiency)
 
     def efficiency_at(self, input_v: Number, output_a: Number) -> Number:
         """Efficiency (0..1) at an input voltage [V] and an output current [A]."""
-        counted = self.counted_efficiency
-        return counted.at(input_v, output_a) if isinstance(counted, EfficiencyTable) else counted
+        found = self.counted_efficiency
+        return found.at(input_v, output_a) if isinstance(found, EfficiencyTable) else found
 
     def with_efficiency_times(self, factor: float) -> Converter:
         """The same with its efficiency off by a factor, but never above 1."""
         if factor == 1.0:
             return self
-        counted = self.counted_efficiency
-        off = counted.times(factor) if isinstance(counted, EfficiencyTable) else min(counted * factor, 1.0)
+        found = self.counted_efficiency
+        off = found.times(factor) if isinstance(found, EfficiencyTable) else min(found * factor, 1.0)
         return self.model_copy(update={"efficiency": off})
 
     def with_output(self, output_v: float) -> Converter:
@@ -366,13 +364,13 @@ class Converter(Part, init=False):
         >>> Converter(kind="buck", output="12V", efficiency=0.9, idle="0.3W").port(0.1, 2.25)
         PowerPort(resistance_ohm=0.1, power_w=30.3)
         """
-        output_w, counted = self.output_v * output_a, self.counted_efficiency
-        if not isinstance(counted, EfficiencyTable):
-            return PowerPort(wire_ohm, output_w / counted + self.idle_w)
-        over_input = counted.over_input(output_a)
+        output_w, found = self.output_v * output_a, self.counted_efficiency
+        if not isinstance(found, EfficiencyTable):
+            return PowerPort(wire_ohm, output_w / found + self.idle_w)
+        over_input = found.over_input(output_a)
         if len(over_input) == 1:
             return PowerPort(wire_ohm, output_w / over_input[0] + self.idle_w)
-        return table_port(counted.input_v, over_input, output_w, self.idle_w, wire_ohm)
+        return table_port(found.input_v, over_input, output_w, self.idle_w, wire_ohm)
 
     def input_power_for(self, output_w: Number, input_v: Number) -> Number:
         """Power [W] that it draws at ``input_v`` [V] to give ``output_w`` [W]: P / efficiency + idle.

@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TypeVar
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
+from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
 from pdcheck.physics.formulas import interpolated
 from pdcheck.physics.number import Number
+
+Stated = TypeVar("Stated", bound="float | EfficiencyTable")
+
+
+def counted(stated: Stated | None) -> Stated | float:
+    """The efficiency that is counted with: as stated, else the cautious figure that is assumed.
+
+    >>> counted(0.92), counted(None) == UNKNOWN_EFFICIENCY.value
+    (0.92, True)
+    """
+    return UNKNOWN_EFFICIENCY.value if stated is None else stated
 
 
 class EfficiencyTable(Part, init=False):

@@ -9,9 +9,7 @@ from pdcheck.parts.fields import Part
 from pdcheck.parts.file_words import describe
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-
-Schema = dict[str, Any]
-DIALECT = "https://json-schema.org/draft/2020-12/schema"
+from pdcheck.result import DIALECT, Schema
 
 
 def kit_schema() -> Schema:

@@ -1,6 +1,8 @@
-"""What each key of a kit or rig file means, as an editor shows it; figures are texts with their unit."""
+"""What a key of a kit or rig file means where a document's does not say it too; figures are texts with their unit."""
 
 from __future__ import annotations
+
+from pdcheck.key_words import TEXTS as IN_DOCUMENTS
 
 _TEXTS = """
 air: the air around it, a temperature
@@ -20,7 +22,6 @@ captive: whether the cable is fixed to the charger
 capture: path of a capture with its offers, beside this file or below
 captured_over: the cable that the capture was made over: 3A, 5A or EPR
 cells: cells in series
-construction: how the cable is built
 contacts: resistance of the contacts, both together
 converter: the converter between bus and load
 copper: tolerance of copper's resistance
@@ -37,7 +38,6 @@ energy: energy that it holds, as in 74Wh
 epr: whether the cable is made for extended power range
 epr_entry: whether it lets a sink into EPR mode
 esr: series resistance of the capacitors
-fallback: what the trigger does without its voltage: next-lower, 5V or none
 fuse: a fuse in this branch, or in the bus
 goto_min: whether it sends GotoMin
 guess: whether the figure is a guess
@@ -52,10 +52,8 @@ input: the least and the greatest input voltage, as in 6V-36V
 input_limit: the greatest input current
 input_power: the greatest input power
 insulation: the wire's insulation, for the heat that it bears
-kind: what kind it is
 kit: the kit, where it stands in this file
 lead: the wire from the converter to the load
-least: the least that still does
 led: a string of LEDs
 length: length, one way
 live: whether it may be plugged in while the bus is up
@@ -75,14 +73,12 @@ output_limit: the greatest output current
 output_range: the output voltages that it can be set to
 over_current: what the source does on too much current: hold, hiccup or latch
 pack: a battery pack that is charged
-pd: whether it speaks Power Delivery
 pdp: rated power of the source
 peak: the greatest power for a moment
 port: the port of the charger that it is
 ports: the ports of a charger with several, each alone and together
 power: the power that it takes
 power_limit: the greatest output power
-problems: what is odd about it
 ps_rdy: when it says that the voltage is there
 rated_output: charge that it is rated to give, as in 12000mAh at 5V
 rating: the current that it is made for
@@ -93,7 +89,6 @@ resistance: its resistance
 resistor: the resistor in series
 restart: how long the trigger waits before it starts anew
 retry: how long the source waits after an over-current
-revision: revision of Power Delivery that it follows
 rise: how much warmer it gets for each watt lost
 second_port: what another port's use does to it
 silent: what it does not answer
@@ -111,7 +106,6 @@ stop: input voltage at which the converter stops
 stranded: whether the wire is stranded
 tells: what it tells of itself
 temperature: the wire's temperature
-title: what a person calls it
 to: to how much it steps down
 tolerance: tolerances of all that is not measured
 trigger: the board that asks for a voltage
@@ -138,7 +132,7 @@ def describe(schema: object) -> None:
         return
     properties = schema.get("properties") or {}
     for key, known in properties.items():
-        if key in TEXTS:
-            properties[key] = {"description": TEXTS[key][0].upper() + TEXTS[key][1:], **known}
+        if text := TEXTS.get(key) or IN_DOCUMENTS.get(key):
+            properties[key] = {"description": text[0].upper() + text[1:], **known}
     for each in schema.values():
         describe(each)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pdcheck.errors import InputError
+from pdcheck.parts.cable_face import LOOP_WAYS
 from pdcheck.parts.journal import put_together, settle
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_places import insert_table, replace_block, toml_table
@@ -83,7 +84,7 @@ def add_table(text: str, kind: str, table: dict[str, Any], *, replace: bool = Fa
 _TOGETHER = (
     ("offers", "hex", "capture", "captured_over", "ports", "port", "by_rules"),
     ("words", "kind", "rating", "voltage", "marker", "revision"),
-    ("loop", "readings", "awg"),
+    LOOP_WAYS,
 )
 """Keys of which one, said anew, leaves nothing of the others standing."""
 

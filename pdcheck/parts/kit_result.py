@@ -20,7 +20,7 @@ from pdcheck.parts.kit_entry import Entry, cable_entry, keep_capture, source_ent
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words, offers_line
 from pdcheck.parts.source import Source
-from pdcheck.result import UNTOLD, Result, told
+from pdcheck.result import UNTOLD, Result, passed, told
 
 Kind = Literal["source", "cable"]
 
@@ -71,10 +71,7 @@ class KitResult(Result):
         """The sources and the cables that are meant."""
         return parts_named(self.kit, self.id)
 
-    @told
-    def title(self) -> str:
-        """The kit's title."""
-        return self.kit.title
+    title = passed[str]("kit.title", "The kit's title.")
 
     @told
     def sources(self) -> tuple[SourceRecord, ...]:

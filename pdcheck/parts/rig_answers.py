@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from typing import get_args
 
 from pdcheck.errors import InputError
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import NEW_TOLERANCE
-from pdcheck.parts.converter import Converter
+from pdcheck.parts.converter import Converter, Kind
 from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
-from pdcheck.parts.loads.led import Led
+from pdcheck.parts.loads.led import Driver, Led
 from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
@@ -82,7 +83,6 @@ def kind_of(answers: Answers) -> str:
     return (said("converter", answers) or usual).partition(":")[0].strip().lower()
 
 
-LOADS = ("power", "current", "resistance", "led", "pack")
 _MEANT = {
     "power": ("stepper", "steppers", "servo", "electronics", "device", "radio", "camera", "computer", "router"),
     "current": ("motor", "pump", "fan", "amplifier", "amp", "strip"),
@@ -91,6 +91,7 @@ _MEANT = {
     "pack": ("battery", "cells", "lithium"),
 }
 """What people call a load, by the kind that it is closest to [common practice]: a stepper's driver takes power."""
+LOADS = tuple(_MEANT)
 LOAD_WORDS = {word: kind for kind, words in _MEANT.items() for word in (kind, *words)}
 TURNING = ("motor", "pump", "fan")
 """What takes several times its current until it turns."""
@@ -203,12 +204,12 @@ def also_table(text: str) -> dict[str, object]:
     for word in words[1:]:
         if _LEDS.fullmatch(word):
             load["led"] = read_leds(word)
-        elif word.lower() in ("driver", "resistor") and isinstance(load.get("led"), dict):
+        elif word.lower() in get_args(Driver) and isinstance(load.get("led"), dict):
             load["led"] = {**read_leds(words[1]), "driver": word.lower()}
         elif "@" in word:
             volts, amps = read_output(word)
             load = {"power": f"{volts * amps:.6g}W"}
-        elif word.partition(":")[0].lower() in ("buck", "boost", "buck-boost"):
+        elif word.partition(":")[0].lower() in get_args(Kind):
             through = word
         elif word.lower().endswith("v") and (".." in word or "-" in word[1:]):
             span = word

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Container
 from typing import Any
 
+from pdcheck.parts.choices import FALLBACKS
 from pdcheck.parts.rig_answers import (
     GUESSED_HEADROOM,
     TURNING,
@@ -65,7 +66,7 @@ def rig_text(answers: Answers, usual: Container[str] = ()) -> str:
     ]
     request = _taken("trigger", answers)
     lines += _line("request", request, "what it asks the source for", guessed("trigger", answers, usual))
-    why = "what it does on a source without that: next-lower, 5V, none"
+    why = f"what it does on a source without that: {FALLBACKS}"
     lines += _line("fallback", _taken("fallback", answers), why, guessed("fallback", answers, usual))
     for key in ("rating", "resistance"):
         lines += _figure(key, f"trigger-{key}", answers)

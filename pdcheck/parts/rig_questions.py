@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import get_args
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import is_hidden
 from pdcheck.facts.trade import CELL_END, DEVICE_TOLERANCE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple
-from pdcheck.parts.converter import Converter
+from pdcheck.parts.choices import FALLBACKS, either
+from pdcheck.parts.converter import Converter, Kind
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.request import parse_request
 from pdcheck.parts.rig import Branch
@@ -40,7 +42,7 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range, quoted
 
 _USUAL_V = f"Of voltages {', '.join(f'{each:g}' for each in USUAL_V[:-1])} and {USUAL_V[-1]:g} V"
-KINDS = ("none", "buck", "boost", "buck-boost")
+KINDS = (*get_args(Kind), "none")
 
 
 class Question(NamedTuple):
@@ -179,7 +181,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "load",
         "KIND",
-        "What is it: power, current, resistance, led or pack? Or motor, stepper, heater ...",
+        f"What is it: {either(LOADS)}? Or motor, stepper, heater ...",
         "power: it has a regulator inside and draws more as the voltage sags, as most electronics and a stepper on its "
         "driver. current: a motor, an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on "
         "their charger.",
@@ -190,7 +192,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "converter",
         "C",
-        "Which converter makes it from the bus: buck, boost, buck-boost or none?",
+        f"Which converter makes it from the bus: {either(KINDS)}?",
         "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
         "buck-boost:6-36V:5A:92%.",
         "the first line of the module's page",
@@ -314,7 +316,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "fallback",
         "RULE",
-        "What does it do on a charger without that: next-lower, 5V or none?",
+        f"What does it do on a charger without that: {FALLBACKS}?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
         _check_fallback,

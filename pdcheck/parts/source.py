@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import ValidationInfo, model_validator
 
@@ -18,6 +18,7 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
+from pdcheck.parts.choices import CableClass
 from pdcheck.parts.energy import CellCharge, RatedCharge, SleepAmps
 from pdcheck.parts.fields import (
     LONGEST_NAME,
@@ -42,9 +43,10 @@ from pdcheck.quantities import quoted
 if TYPE_CHECKING:
     from pdcheck.intake.label_energy import Holds
 
-CapturedOver = Literal["3A", "5A", "EPR"]
-_CAPTURED = one_of("a cable to capture over", "3a", "5a", "epr")
+_CAPTURED = one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
+_CLASSES = {"enum": list(get_args(CableClass))}
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
+DOUBTFUL = "the message that brought these offers has a bad CRC"
 _WAYS = ("offers", "hex", "capture")
 
 
@@ -106,7 +108,7 @@ class Source(Part, init=False):
     title: Title = ""
     offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
     capture: str | None = None
-    captured_over: Annotated[CapturedOver, Reader(_read_captured_over, {"enum": ["3A", "5A", "EPR"]})] | None = None
+    captured_over: Annotated[CableClass, Reader(_read_captured_over, _CLASSES)] | None = None
     tolerance: Tolerated = NEW_TOLERANCE.value
     typec_current_a: Amps | None = None
     captive: bool = False
@@ -168,7 +170,7 @@ class Source(Part, init=False):
             if heard.by_rules:
                 data["by_rules"] = True
             if heard.doubtful:
-                data["problems"] = ("the message that brought these offers has a bad CRC",)
+                data["problems"] = (DOUBTFUL,)
             if heard.ports is not None and data.get("ports") is None:
                 return cls._of_ports({**data, "ports": heard.ports})
         if data.get("ports") is not None:

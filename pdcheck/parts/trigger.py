@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, get_args
 
 from pydantic import Field
 
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.plausible import TRIGGER_RATING, TRIGGER_VOLTAGE
+from pdcheck.parts.choices import Fallback
 from pdcheck.parts.fields import Amps, Farads, OhmsOrZero, OhmTriple, Part, Reader, Seconds, Title, Volts, one_of
 from pdcheck.parts.fuse import AnyFuse
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.request import Request, parse_request, request_text
 from pdcheck.quantities import Triple, quantity_text
 
-Fallback = Literal["next-lower", "5V", "none"]
-_FALLBACK = one_of(
-    "a fall-back", "next-lower", "5V", "none", lower="next-lower", **{"5": "5V", "5v": "5V", "5_v": "5V"}
-)
+_FALLBACK = one_of("a fall-back", *get_args(Fallback), lower="next-lower", **{"5": "5V", "5v": "5V", "5_v": "5V"})
 
 
 def _read_fallback(value: object) -> str:
@@ -70,7 +68,7 @@ class Trigger(Part, init=False):
             lambda request: request_text(request, quantity_text),
         ),
     ]
-    fallback: Annotated[Fallback, Reader(_read_fallback, {"enum": ["next-lower", "5V", "none"]})] = "next-lower"
+    fallback: Annotated[Fallback, Reader(_read_fallback, _FALLBACK.schema)] = "next-lower"
     rating_a: Amps | None = None
     rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
     resistance: OhmTriple = Triple(0.0, 0.0, 0.0)

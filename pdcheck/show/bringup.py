@@ -7,6 +7,7 @@ from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, 
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.steps import BringUp, Reading
+from pdcheck.verdict.finding import GRAVE
 
 
 def expected_text(reading: Reading) -> str:
@@ -42,7 +43,7 @@ def text(plan: BringUp) -> str:
     ]
     loud = cautions(plan.judgement)
     parts += ["", loud] if loud else []
-    grave = [each for each in plan.judgement.findings if each.level in ("stop", "fail")]
+    grave = [each for each in plan.judgement.findings if each.level in GRAVE]
     parts += ["", *(finding_text(each) for each in grave)] if grave else []
     for number, step in enumerate(plan.steps, 1):
         parts += ["", paragraph(f"{number}. {step.title}", hang=3)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from typing import TYPE_CHECKING
 
-from pdcheck.bits.message import RESETS
+from pdcheck.bits.line import RESETS
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import KIND_KEYS, Offer
 from pdcheck.bits.problems import Problem

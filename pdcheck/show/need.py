@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.power_rules import FIXED_RULES, row_for
+from pdcheck.parts.choices import CableClass
 from pdcheck.parts.limits import COMFORTABLE, rounded
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
@@ -15,7 +16,7 @@ from pdcheck.show.check import condition_lines
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.need.around import Needs, SettingNeed, Spared
 from pdcheck.verdict.need.least import Need, class_limit_ohm
-from pdcheck.verdict.need.to_buy import GAUGES, CableClass, greatest_length_m, label
+from pdcheck.verdict.need.to_buy import GAUGES, greatest_length_m, label
 
 CABLES = {
     "3A": f"C to C, {UNMARKED_CURRENT.value:g} A, no e-marker needed",

@@ -9,6 +9,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.ports import ports_text
 from pdcheck.verdict.change.bus_path import WAYS, BusPath
+from pdcheck.verdict.finding import WORKS
 from pdcheck.verdict.share.sharing import Moved, Order, PortResult, Shared, changes_of
 
 NOT_JUDGED = "not judged"
@@ -105,4 +106,4 @@ def _other(order: Order) -> tuple[str, ...]:
 def _fault(result: PortResult) -> str:
     if result.verdict is None:
         return NOT_JUDGED
-    return result.verdict if result.verdict in ("fails", "unsafe") else "does not get over the change"
+    return result.verdict if result.verdict not in WORKS else "does not get over the change"

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from struct import Struct
 
 from pdcheck.bits.crc import CRC_BYTES, crc32
-from pdcheck.bits.header import type_name
+from pdcheck.bits.header import REQUESTS, type_name
 from pdcheck.bits.layout import Word
 from pdcheck.bits.message import HEADER_BYTES, Message, read_message
 from pdcheck.bits.message_record import message_json, offered_json
@@ -213,7 +213,7 @@ class Streamed:
             return self._capabilities(plain, head)
         if head.name == "Request" and len(data) == HEADER_BYTES + 4 + CRC_BYTES * plain.crc:
             return self._request(plain, head)
-        if head.name in ("Request", "EPR_Request"):
+        if head.name in REQUESTS:
             return self._hear(read_message(data, plain.sop))
         body = self._bodies.get((plain.sop, data))
         if body is None:

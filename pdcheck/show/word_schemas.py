@@ -12,7 +12,7 @@ from pdcheck.bits.displayport import DISPLAYPORT_WORDS
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE, type_name
 from pdcheck.bits.identity import IDENTITY_WORDS
 from pdcheck.bits.layout import Field, Word
-from pdcheck.bits.message import RESETS
+from pdcheck.bits.line import RESETS
 from pdcheck.bits.objects import BARE_KINDS, SVIDS, IdentityKind
 from pdcheck.bits.offers import KIND_KEYS
 from pdcheck.bits.power import (

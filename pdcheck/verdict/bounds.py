@@ -6,8 +6,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 from typing import cast
 
-import numpy as np
-
 from pdcheck.circuit.bound import Bound
 from pdcheck.parts.limits import PartLimit, Quantity, Sense
 from pdcheck.parts.rig import Branch, Rig
@@ -48,6 +46,8 @@ def of_many(bounds: Sequence[tuple[Bound, ...]]) -> list[Bound]:
     >>> [(each.node, each.limit.tolist()) for each in of_many([some, some[:1]])]
     [('source', [3.0, 3.0]), ('bus', [22.0, 1e+30])]
     """
+    import numpy as np  # what looks at one circuit alone needs none
+
     kinds = dict.fromkeys(each[:3] for those in bounds for each in those)
     limits = [{each[:3]: each.limit for each in those} for those in bounds]
     # One figure for each circuit; a bound is annotated for one.

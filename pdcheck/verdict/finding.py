@@ -22,6 +22,7 @@ GRAVE = LEVELS[: LEVELS.index("fail") + 1]
 
 VERDICTS: dict[Level, Verdict] = {"stop": "unsafe", "fail": "fails", "warn": "limited", "note": "runs"}
 """The verdict that a finding of each level leads to; without any it is ``runs``."""
+BEST_FIRST = tuple(VERDICTS[level] for level in reversed(LEVELS))
 
 WORKS: tuple[Verdict, ...] = ("runs", "limited")
 """The verdicts of a rig that does its job."""

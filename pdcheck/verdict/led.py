@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import ClassVar
 
 from pdcheck.circuit.led import LedOnVoltage
 from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.parts.loads.led import Driver
 from pdcheck.result import Result, told
 
-Way = Literal["resistor", "driver"]
-_FORMULAS = {
+_FORMULAS: dict[Driver, str] = {
     "resistor": f"R = (V - n x Vf) / I; Ohm's law; Vf from your LED's sheet [{COMMON_PRACTICE}]",
     "driver": f"V >= n x Vf + headroom, for a step-down driver [{COMMON_PRACTICE}]",
 }
@@ -26,7 +26,7 @@ class LedResult(Result):
 
     count: int
     vf_v: float
-    way: Way
+    way: Driver
     on: tuple[LedOnVoltage, ...]
 
     @told

@@ -12,7 +12,7 @@ from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available
 from pdcheck.errors import InputError
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.trade import CURRENT_IN_HAND
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
@@ -281,7 +281,7 @@ def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance
 
 def _wandering_v(offer: Offer) -> float:
     """How far below its greatest voltage a supply may stand unasked [V]: a variable or battery one, over its range."""
-    return (offer.max_mv - offer.min_mv) / 1000 if offer.kind in ("variable", "battery") else 0.0
+    return (offer.max_mv - offer.min_mv) / 1000 if offer.kind in UNREGULATED else 0.0
 
 
 def _at(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:

@@ -72,6 +72,27 @@ def test_bytes_that_end_as_a_clock_does_are_not_joined_with_a_date(tmp_path: Pat
     check(read(tmp_path, "\n".join(rows)), CONVERSATION, ())
 
 
+@pytest.mark.parametrize(
+    "row",
+    [
+        "{sop},data={raw},{us},UFP",
+        "5.02|data={pairs}|{length}|[{sop}]|{us}us|CRC OK",
+        "{words}|{length}B|sop={sop}|@{us}us",
+        "{us}\t{length}B\tdata={raw}\tCRC OK",
+        "id=0,PD3.0,data={raw},{us},<{sop}>,CRC={crc}",
+    ],
+)
+def test_a_number_in_the_next_cell_is_no_byte_of_the_message(tmp_path: Path, row: str) -> None:
+    rows = [
+        row.format(
+            sop=one.sop, raw=one.raw.hex(), us=us(one.time_s), pairs=one.raw.hex("-"), length=len(one.raw),
+            words=f"{one.raw[:2].hex()} {one.raw[2:].hex()}", crc=one.crc[::-1].hex(),
+        )
+        for one in CONVERSATION
+    ]  # fmt: skip
+    check(read(tmp_path, "\n".join(rows)), CONVERSATION, {"unit"} if "sop" in row else {"unit", "sop"})
+
+
 def test_a_time_without_a_unit_is_seen_behind_a_length(tmp_path: Path) -> None:
     for length in ("{}B", "{}b", "{} bytes", "[{}]", "len={}"):
         rows = [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from typing import Any
+from typing import Any, get_args
 from xml.etree import ElementTree
 
 import pytest
@@ -16,8 +16,9 @@ from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.show.pictures import PictureName
 from pdcheck.show.pictures.painted import painted
-from pdcheck.show.pictures.picture import PICTURES, picture
+from pdcheck.show.pictures.picture import picture
 from pdcheck.show.pictures.shapes import SMALL, Area, Frame, Label, Picture, Stroke, width_of
 from pdcheck.show.pictures.voltage_picture import places
 from pdcheck.show.pictures.watts_picture import flows
@@ -66,7 +67,7 @@ def overlap(one: tuple[float, ...], two: tuple[float, ...]) -> bool:
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
-@given(drawings(), st.sampled_from(PICTURES), st.booleans())
+@given(drawings(), st.sampled_from(get_args(PictureName)), st.booleans())
 def test_no_letters_lie_on_others_or_off_the_sheet(found: Drawn, which: str, narrow: bool) -> None:
     sheet = picture(found, which, narrow=narrow)
     labels = [shape for shape in sheet.shapes if isinstance(shape, Label)]
@@ -106,7 +107,7 @@ def test_letters_are_no_wider_than_counted_with() -> None:
             assert real <= 1.16 * width_of(text, SMALL, bold=bold), text
 
 
-@pytest.mark.parametrize("which", PICTURES)
+@pytest.mark.parametrize("which", get_args(PictureName))
 @pytest.mark.parametrize("narrow", [False, True])
 def test_a_picture_is_svg_with_title_and_words_and_nothing_that_is_fetched(which: str, narrow: bool) -> None:
     rig = Rig(title='<script>"&', trigger="15V", branch=[{"name": "a-b", **BRANCHES[1]}])
@@ -157,7 +158,7 @@ def test_the_voltage_goes_down_by_steps_with_what_is_allowed_beside_it() -> None
 def test_what_gets_no_power_is_drawn_all_the_same() -> None:
     rig = Rig(trigger={"request": "12V", "fallback": "none"}, branch=[{"name": "hub", **BRANCHES[0]}])
     found = of(rig)
-    for which in PICTURES:
+    for which in get_args(PictureName):
         sheet = picture(found, which)
         assert sheet.height > 0.0
         assert "power" in sheet.words or "nothing" in sheet.words or "off" in sheet.words

@@ -13,12 +13,13 @@ from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.finding import BEST_FIRST, LEVELS
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import judge, pairs_of
 from pdcheck.verdict.matrix import matrix
 from pdcheck.verdict.matrix.cells import RigCells
-from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Build, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.matrix import Build, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 from pdcheck.verdict.rules.every import RIG_RULES
 
 

@@ -17,11 +17,12 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict import gravest, greatest
 from pdcheck.verdict.bounds import branch_bounds, shared_bounds
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.finding import BEST_FIRST, LEVELS
 from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.matrix import matrix
 from pdcheck.verdict.matrix.cells import Outcome
-from pdcheck.verdict.matrix.matrix import BEST_FIRST, SORT_KEYS, Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.matrix import Cell, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 from pdcheck.verdict.rules import every
 
 KIT = Kit.model_validate(

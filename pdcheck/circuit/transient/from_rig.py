@@ -16,17 +16,13 @@ from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable as CablePart
 from pdcheck.parts.converter import Converter as ConverterPart
-from pdcheck.parts.loads.current import CurrentLoad
-from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.load import Load as LoadPart
-from pdcheck.parts.loads.pack import PackLoad
-from pdcheck.parts.loads.power import PowerLoad
-from pdcheck.parts.loads.resistance import ResistanceLoad
 from pdcheck.parts.rig import Branch as BranchPart
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source as SourcePart
 from pdcheck.parts.trigger import Trigger as TriggerPart
 from pdcheck.parts.wire import Wire
+from pdcheck.physics.ports import CurrentPort, LinearPort, PowerPort
 from pdcheck.quantities import format_quantity
 
 START = Limit("start voltage of a converter or load of which none is stated", 4.5, "V", COMMON_PRACTICE)
@@ -310,20 +306,13 @@ def _load(filling: _Filling, name: str, load: LoadPart, behind_v: float | None) 
 
 
 def _figures(load: LoadPart) -> tuple[LoadKind, float, float]:
-    match load:
-        case PowerLoad():
-            return "power", load.power_w, 0.0
-        case CurrentLoad():
-            return "current", load.current_a, 0.0
-        case ResistanceLoad():
-            return "resistance", load.resistance_ohm, 0.0
-        case LedLoad(led=led) if led.driver == "resistor":
-            assert led.resistor_ohm is not None
-            return "leds", led.resistor_ohm, led.string_v
-        case LedLoad(led=led):
-            return "power", led.power_w / led.counted_efficiency, 0.0
-        case PackLoad(pack=pack):
-            return "power", pack.power_w / pack.counted_efficiency, 0.0
+    match load.port(0.0):
+        case PowerPort(power_w=power_w):
+            return "power", float(power_w), 0.0
+        case CurrentPort(current_a=current_a):
+            return "current", float(current_a), 0.0
+        case LinearPort(resistance_ohm=ohm, threshold_v=threshold_v):
+            return "leds" if threshold_v else "resistance", float(ohm), float(threshold_v)
     # A kind of load that is new draws its power at the middle of its voltages, or at 5 V.
     at_v = sum(load.voltage_v) / 2.0 if load.voltage_v is not None else SAFE_5V.typ or 0.0
     return "power", at_v * (load.current_at(at_v) or 0.0), 0.0

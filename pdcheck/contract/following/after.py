@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pdcheck.bits.header import HEADER
+from pdcheck.bits.header import HEADER, REQUESTS
 from pdcheck.bits.message import Message
 from pdcheck.bits.objects import read_request
 from pdcheck.bits.offers import Offer
@@ -62,7 +62,7 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
         return _after_list(state, told, index, answered)
     if name == "EPR_Source_Capabilities" and sender == SOURCE:
         return _after_epr_list(state, told, index, answered)
-    if name in ("Request", "EPR_Request") and sender == SINK and message.words:
+    if name in REQUESTS and sender == SINK and message.words:
         mode = name == "EPR_Request" if state.doubt or not state.sure else state.epr
         asked = read_asked(told, state.offers, index)
         state = state._replace(asked=asked, accepted=None, request_s=time_s, waited_s=None, unsure=False)
@@ -70,7 +70,7 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
     elif name == "Accept":
         return _after_accept(state, answered, message, index)
     elif name in ("Reject", "Wait", "Not_Supported"):
-        if answered is not None and answered.name in ("Request", "EPR_Request"):
+        if answered is not None and answered.name in REQUESTS:
             state = state._replace(asked=None, waited_s=time_s if name == "Wait" else None)
         elif state.accepted is not None and state.accepted.by == "GotoMin":
             state = state._replace(accepted=None)
@@ -125,7 +125,7 @@ def _after_epr_list(state: State, told: Told, index: int, answered: Open | None)
 def _after_accept(state: State, answered: Open | None, message: Message, index: int) -> State:
     if answered is None:
         return state._replace(unsure=True)
-    if answered.name in ("Request", "EPR_Request"):
+    if answered.name in REQUESTS:
         return state._replace(accepted=Accepted(index, message.time_s, message, "Accept"))
     if answered.name in SWAPS:
         state = state._replace(swap=Swap(answered.name, index, message.time_s, message))

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.identity import PD_SID
-from pdcheck.bits.message import RESETS, Message
+from pdcheck.bits.line import RESETS
+from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.around import LOOK_AHEAD
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender

@@ -9,8 +9,8 @@ from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
 from pdcheck.bits.header import HEADER, type_name
 from pdcheck.bits.identity import PD_SID
-from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, SYMBOL_BITS
-from pdcheck.bits.message import RESETS, Message
+from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, RESETS, SYMBOL_BITS
+from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
 from pdcheck.contract.following.around import Around

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.bits.header import HEADER
-from pdcheck.bits.message import RESETS, Message
+from pdcheck.bits.line import RESETS
+from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.state import ANSWERS, OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, State
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.talk.clock import Clock, Due
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.voltage import (
     AVS_VALID_MARGIN,
     PPS_VALID_MARGIN,
@@ -73,7 +73,7 @@ def contract_level(offer: Offer, voltage_mv: int, current_ma: int) -> Level:
     (20.0, 19.0, 21.0, 2.25)
     """
     volts = voltage_mv / 1000
-    if offer.kind in ("variable", "battery"):
+    if offer.kind in UNREGULATED:
         least, greatest = offer.min_mv / 1000, offer.max_mv / 1000
         band = "the object's own ends"
     elif offer.is_adjustable:

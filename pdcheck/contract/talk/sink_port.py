@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import ClassVar
+from typing import ClassVar, get_args
 
 from pdcheck.bits.blocks import EXTENDED_CONTROL
+from pdcheck.bits.header import Revision
 from pdcheck.bits.offers import FIRST_EPR, Offer
 from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION, FIXED_REQUEST
 from pdcheck.contract.asking import request_words
@@ -226,7 +227,7 @@ class SinkPort(Port):
         assert self.told is not None
         self.hard_resets = 0
         self.gave_up = False
-        self.revision = self.told.message.revision if self.told.message.revision in ("2.0", "3.x") else "3.x"
+        self.revision = self.told.message.revision if self.told.message.revision in get_args(Revision) else "3.x"
         self._heard = tuple(offer for offer in self.told.offers if not offer.is_gap)
         if not self.in_epr:
             self._marked_epr = bool(self._heard) and "epr_capable" in self._heard[0].flags

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pdcheck.bits.header import CAPABILITIES, REQUESTS
 from pdcheck.bits.offers import offer_words, volts
 from pdcheck.bits.sequence import Told
 
@@ -18,12 +19,12 @@ def says(told: Told) -> str:
     inner = message.extended_fields()
     if inner.get("request_chunk"):
         return f"asks for chunk {inner['chunk_number']}"
-    if message.type in ("Source_Capabilities", "EPR_Source_Capabilities"):
+    if message.type in CAPABILITIES:
         if not told.offers:
             return f"chunk {inner.get('chunk_number', 0)}"
         listed = ", ".join(offer_words(offer) for offer in told.offers if not offer.is_gap)
         return f"chunk {inner['chunk_number']}, together: {listed}" if inner.get("chunk_number") else listed
-    if message.type in ("Request", "EPR_Request") and told.objects:
+    if message.type in REQUESTS and told.objects:
         return _request(told)
     if message.type == "EPR_Mode" and told.objects:
         reading = told.objects[0]

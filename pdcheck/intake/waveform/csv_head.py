@@ -4,23 +4,12 @@ from __future__ import annotations
 
 import re
 
+from pdcheck.intake.time_units import SAMPLED_S, any_of
 from pdcheck.named import NamedTuple
 
 SEPARATORS = ("\t", ";", "|", ",", " ")
 
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
-UNITS_S = {
-    "s": 1.0,
-    "sec": 1.0,
-    "seconds": 1.0,
-    "ms": 1e-3,
-    "us": 1e-6,
-    "µs": 1e-6,
-    "μs": 1e-6,
-    "\ufffds": 1e-6,
-    "ns": 1e-9,
-    "ps": 1e-12,
-}
 _STEP_NAME = re.compile(
     r"(?:x[ _-]?)?(?:increment|incr|inc|sampl(?:e|ing)[ _-]?(?:interval|period|time)|interval|t[ _-]?inc|delta[ _-]?t"
     r"|dt|step|time[ _-]?step)",
@@ -36,7 +25,7 @@ _PER_S = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}
 _RATE_UNIT = re.compile(r"(?i)([kmg]?)(?:hz|s/s|sa/s|sps)?")
 _LONGEST_STEP_S = 1e-3
 _HEAD_LINES = 40
-_UNIT = re.compile(r"(?:[\[(/_]\s*|\s)(s|sec|seconds|ms|us|µs|μs|\ufffds|ns|ps)\s*[\])]?\s*$")
+_UNIT = re.compile(rf"(?:[\[(/_]\s*|\s)({any_of(SAMPLED_S)})\s*[\])]?\s*$")
 _VOLTS = re.compile(r"[\[(/_]\s*(mv|v|volts?)\s*[\])]?\s*$", re.IGNORECASE)
 
 
@@ -87,8 +76,8 @@ def said_in(head: list[str]) -> Said:
         rated = _RATE_UNIT.fullmatch(unit)
         if _RATE_NAME.fullmatch(name) and rated and float(found[3]) > 0:
             step_s = step_s or _step("step", 1 / (float(found[3]) * _PER_S[rated[1].lower()]))
-        elif not unit or unit.lower() in UNITS_S:
-            number = float(found[3]) * UNITS_S.get(unit.lower(), 1.0)
+        elif not unit or unit.lower() in SAMPLED_S:
+            number = float(found[3]) * SAMPLED_S.get(unit.lower(), 1.0)
             step_s = step_s or _step(name, number)
             start_s = _start(name, number, start_s)
     return Said(step_s, start_s)
@@ -111,10 +100,10 @@ def without_unit(name: str) -> str:
 
 def unit_of(name: str) -> float:
     """The unit of times that a name ends in [s], 1 where it has none."""
-    if name.strip().lower() in UNITS_S:
-        return UNITS_S[name.strip().lower()]
+    if name.strip().lower() in SAMPLED_S:
+        return SAMPLED_S[name.strip().lower()]
     match = _UNIT.search(name)
-    return UNITS_S[match[1]] if match else 1.0
+    return SAMPLED_S[match[1]] if match else 1.0
 
 
 def volts_of(name: str) -> float:
@@ -126,4 +115,4 @@ def volts_of(name: str) -> float:
 def is_unit(cell: str) -> bool:
     """Whether a cell is a unit alone, as in a row of them below the names."""
     bare = cell.strip("()[] ").lower()
-    return bare in UNITS_S or bare in ("v", "mv", "volt", "volts", "")
+    return bare in SAMPLED_S or bare in ("v", "mv", "volt", "volts", "")

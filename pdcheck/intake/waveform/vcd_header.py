@@ -6,13 +6,13 @@ import re
 from collections.abc import Callable, Iterator
 
 from pdcheck.errors import InputError
+from pdcheck.intake.time_units import SAMPLED_S
 from pdcheck.intake.waveform.edges import listed, no_such_channel
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.named import NamedTuple
 
 HEADER_LIMIT = 1 << 24
 
-_SECONDS = {"s": 1.0, "ms": 1e-3, "us": 1e-6, "ns": 1e-9, "ps": 1e-12, "fs": 1e-15}
 _TIMESCALE = re.compile(r"(1|10|100)\s*(s|ms|us|ns|ps|fs)", re.IGNORECASE)
 _END_OF_HEADER = re.compile(rb"(?<!\S)\$enddefinitions\s+(?:\$end(?!\S)|\S+\s+\$end(?!\S))")
 _LAST_SECTION = b"$enddefinitions"
@@ -84,7 +84,7 @@ def _declared(header: bytes, body_offset: int) -> Header:
                 raise InputError(
                     f"unreadable $timescale {' '.join(words)[:40]!r}", where=where, expected="1, 10 or 100 of s to fs"
                 )
-            unit = int(match[1]) * _SECONDS[match[2].lower()]
+            unit = int(match[1]) * SAMPLED_S[match[2].lower()]
         elif keyword == "$scope":
             scopes.append(words[-1] if words else "")
             around += len(scopes[-1]) + 1

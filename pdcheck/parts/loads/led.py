@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self, get_args
 
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, UNKNOWN_EFFICIENCY, WEAK_SHARE
+from pdcheck.facts.trade import DIM_SHARE, LED_OVERDRIVE_SHARE, WEAK_SHARE
+from pdcheck.parts.efficiency import counted
 from pdcheck.parts.fields import Amps, Efficiency, Ohms, Part, Volts, VoltsOrZero, Watts, count_of, one_of
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import Load
@@ -35,7 +36,7 @@ class Led(Part, init=False):
     count: Annotated[int, count_of("LEDs", MOST_LEDS)]
     vf_v: Volts
     current_a: Amps
-    driver: Annotated[Driver, one_of("a way to drive LEDs", "driver", "resistor")] = "driver"
+    driver: Annotated[Driver, one_of("a way to drive LEDs", *get_args(Driver))] = "driver"
     resistor_ohm: Ohms | None = None
     headroom_v: VoltsOrZero = 0.0
     efficiency: Efficiency | None = None
@@ -58,11 +59,6 @@ class Led(Part, init=False):
                 "the least is above the current", expected="the least that is bright enough", key=("least",)
             )
         return self
-
-    @property
-    def counted_efficiency(self) -> float:
-        """The driver's efficiency that is counted with: as stated, else the one assumed of converters."""
-        return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
 
     @property
     def string_v(self) -> float:
@@ -118,12 +114,13 @@ LED_CURRENT = LimitRule(
 )
 
 
+BRIGHTER = "Set a higher voltage, choose a smaller resistor, or use a driver."
 _NEAR_DIM = LimitRule(
     "led-dim",
     "warn",
     "An LED string that is dim",
     DIM_SHARE.origin,
-    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    BRIGHTER,
     "its LEDs get only {value} in the worst case: they are dim",
     short="dim",
     about="load",
@@ -134,7 +131,7 @@ LED_DIM = LimitRule(
     "fail",
     "An LED string that is too dark",
     WEAK_SHARE.origin,
-    "Set a higher voltage, choose a smaller resistor, or use a driver.",
+    BRIGHTER,
     "its LEDs get only {value} in the worst case; below {limit} they are too dark",
     short="too dark",
     about="load",
@@ -189,7 +186,7 @@ class LedLoad(Load, init=False):
         if self._resistor:
             assert self.led.resistor_ohm is not None, "a resistor is chosen by on() before it is counted with"
             return LinearPort(resistance_ohm + self.led.resistor_ohm, self.led.string_v)
-        return PowerPort(resistance_ohm, self.led.power_w / self.led.counted_efficiency)
+        return PowerPort(resistance_ohm, self.led.power_w / counted(self.led.efficiency))
 
     def meant_w(self, design_v: float | None) -> float:
         """What its LEDs take at their current [W]."""
@@ -223,7 +220,7 @@ class LedLoad(Load, init=False):
         """What its resistor or its driver burns [W]."""
         if self._resistor:
             return {"resistor": current_a * current_a * self.led.resistor_ohm}
-        return {"driver": voltage_v * current_a * (1.0 - self.led.counted_efficiency)}
+        return {"driver": voltage_v * current_a * (1.0 - counted(self.led.efficiency))}
 
     def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
         """The string itself: its volts and its amperes."""

@@ -22,12 +22,14 @@ from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]
 """What a load is in turn, each with its part of the time (0..1)."""
+LESS_VOLTAGE = "Do not connect it: set a lower voltage, or put a converter before it."
+MORE_VOLTAGE = "Set a higher voltage, or use wires that drop less."
 VOLTAGE_HIGH = LimitRule(
     "load-voltage-high",
     "stop",
     "Too much voltage at a load",
     MAKER,
-    "Do not connect it: set a lower voltage, or put a converter before it.",
+    LESS_VOLTAGE,
     "may get {value} and is rated for {limit}",
     if_words="{branch} is rated for {needs} or more",
     short="too much voltage: do not connect",
@@ -39,7 +41,7 @@ VOLTAGE_LOW = LimitRule(
     "fail",
     "Too little voltage at a load",
     MAKER,
-    "Set a higher voltage, or use wires that drop less.",
+    MORE_VOLTAGE,
     "gets {value} in the worst case and needs {limit}",
     if_words="{branch} works from {needs} or less",
     short="too little voltage",

@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Self
 
 from pdcheck.facts.cautions import PACK_CAUTIONS, Caution
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
+from pdcheck.parts.efficiency import counted
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts, VoltsOrZero, count_of
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.loads.load import VOLTAGE_LOW, Load
@@ -33,11 +33,6 @@ class Pack(Part, init=False):
     current_a: Amps
     efficiency: Efficiency | None = None
     headroom_v: VoltsOrZero | None = None
-
-    @property
-    def counted_efficiency(self) -> float:
-        """The charger's efficiency that is counted with: as stated, else the one assumed of converters."""
-        return UNKNOWN_EFFICIENCY.value if self.efficiency is None else self.efficiency
 
     @property
     def pack_v(self) -> float:
@@ -99,7 +94,7 @@ class PackLoad(Load, init=False):
 
     def port(self, resistance_ohm: Number) -> PowerPort:
         """What a voltage before a loop resistance [ohm] sees of its charger."""
-        return PowerPort(resistance_ohm, self.pack.power_w / self.pack.counted_efficiency)
+        return PowerPort(resistance_ohm, self.pack.power_w / counted(self.pack.efficiency))
 
     def meant_w(self, design_v: float | None) -> float:
         """What goes into the pack [W]."""
@@ -126,7 +121,7 @@ class PackLoad(Load, init=False):
 
     def losses(self, voltage_v: Number, current_a: Number) -> dict[str, Number]:
         """What its charger turns into heat [W]."""
-        return {"charger": voltage_v * current_a * (1.0 - self.pack.counted_efficiency)}
+        return {"charger": voltage_v * current_a * (1.0 - counted(self.pack.efficiency))}
 
     def inside(self, voltage_v: Number, current_a: Number) -> dict[str, tuple[Number, Number]]:
         """The pack itself: its volts and its amperes."""

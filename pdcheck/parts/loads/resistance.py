@@ -11,7 +11,7 @@ from pdcheck.errors import InputError
 from pdcheck.facts.trade import BURNING_SHARE, DIM_SHARE, STRONG_SHARE, WEAK_SHARE
 from pdcheck.parts.fields import Ohms, Watts
 from pdcheck.parts.limits import LimitRule, PartLimit
-from pdcheck.parts.loads.load import Load
+from pdcheck.parts.loads.load import LESS_VOLTAGE, MORE_VOLTAGE, Load
 from pdcheck.physics.number import Number, greater
 from pdcheck.physics.ports import LinearPort
 
@@ -23,7 +23,7 @@ _NEAR_COLD = LimitRule(
     "warn",
     "A load that gets little of its power",
     DIM_SHARE.origin,
-    "Set a higher voltage, or use wires that drop less.",
+    MORE_VOLTAGE,
     "gets only {value} in the worst case: weak, but it works",
     short="weak",
     about="load",
@@ -58,7 +58,7 @@ HOT = LimitRule(
     "stop",
     "A load that gets far more than its power",
     BURNING_SHARE.origin,
-    "Do not connect it: set a lower voltage, or put a converter before it.",
+    LESS_VOLTAGE,
     "gets {value} in the worst case; above {limit} it may burn",
     if_words="{branch} is meant for {needs} or more",
     short="may burn: do not connect",

@@ -21,6 +21,7 @@ from pdcheck.show.page.talk_section import talk_picture, talk_section
 from pdcheck.show.page.transient_section import transient_section
 from pdcheck.show.page.try_section import try_section
 from pdcheck.show.page.what_to_do import what_to_do
+from pdcheck.show.pictures import PlotName
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.shapes import Picture
 from pdcheck.verdict.envelopes import envelopes
@@ -79,7 +80,7 @@ def compose(subject: Subject) -> str:
     return build_page(judgement, greatest_load(case), sections, matrix, trying, to_do)
 
 
-def picture(judgement: Judgement, which: str, branch: str | None = None) -> Picture:
+def picture(judgement: Judgement, which: PlotName, branch: str | None = None) -> Picture:
     """A single plot: ``offers``, ``envelope`` (of ``branch``, else the first) or ``bus``.
 
     Raises ``InputError`` for a branch that is not in the rig.

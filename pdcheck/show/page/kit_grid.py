@@ -9,8 +9,8 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.show.matrix import watts
 from pdcheck.show.page.marks import MARKS
-from pdcheck.verdict.finding import Verdict
-from pdcheck.verdict.matrix.matrix import BEST_FIRST, Cell
+from pdcheck.verdict.finding import BEST_FIRST, Verdict
+from pdcheck.verdict.matrix.matrix import Cell
 from pdcheck.verdict.rules.every import RIG_RULES
 
 OWN_CABLE = "its own cable"

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 from pdcheck.errors import InputError
 from pdcheck.quantities import quoted
+from pdcheck.show.pictures import PictureName
 from pdcheck.show.pictures.parts_picture import parts_picture
 from pdcheck.show.pictures.shapes import Picture
 from pdcheck.show.pictures.voltage_picture import voltage_picture
 from pdcheck.show.pictures.watts_picture import watts_picture
 from pdcheck.verdict.drawn import Drawn
 
-PICTURES = ("parts", "voltage", "watts")
 
-
-def picture(drawn: Drawn, which: str = "parts", branch: str | None = None, *, narrow: bool = False) -> Picture:
+def picture(drawn: Drawn, which: PictureName = "parts", branch: str | None = None, *, narrow: bool = False) -> Picture:
     """Every part, the voltage down the chain to a branch (the first without one), or where the watts go.
 
     Raises ``InputError`` for a branch that is not in the rig.

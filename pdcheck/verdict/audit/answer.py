@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 
+from pdcheck.bits.header import CAPABILITIES, REQUESTS
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
     ANSWERS,
@@ -24,6 +25,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
+from pdcheck.parts.choices import either
 from pdcheck.verdict.audit.rule import (
     AuditRule,
     Remark,
@@ -48,23 +50,15 @@ def spoken(step: Step) -> bool:
     return step.name != "GoodCRC" and step.name not in INTERRUPTING
 
 
-def _one_of(names: tuple[str, ...]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
-
-
-_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
-_REQUESTS = ("Request", "EPR_Request")
-
-
 def crosses_list(log: Log, step: Step) -> bool:
     """Whether a request was on its way when a new list came: it asks for what stands, the next one is the answer."""
     before = step.before
-    if step.name not in _REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
+    if step.name not in REQUESTS or step.sender != SINK or before.question is None or before.contract is None:
         return False
-    if before.question.name not in _LISTS or step.message.words[:1] != (before.contract.asked.reading.word,):
+    if before.question.name not in CAPABILITIES or step.message.words[:1] != (before.contract.asked.reading.word,):
         return False
     later = next((each for each in log.steps[step.number + 1 : step.number + 12] if spoken(each)), None)
-    return later is not None and later.sender == SINK and later.name in _REQUESTS
+    return later is not None and later.sender == SINK and later.name in REQUESTS
 
 
 def _expected(log: Log, step: Step) -> Open | None:
@@ -74,9 +68,9 @@ def _expected(log: Log, step: Step) -> Open | None:
         return None
     if step.name in EPR_ONLY and not step.before.sure:
         return None  # the log begins in EPR mode, and the list was for information
-    if question.name in _REQUESTS:
+    if question.name in REQUESTS:
         # A new list and a request may cross on the line; the request then goes without its answer.
-        if step.name in _LISTS and step.sender == SOURCE and step.before.contract is not None:
+        if step.name in CAPABILITIES and step.sender == SOURCE and step.before.contract is not None:
             return None
         if crosses_list(log, log.steps[question.number]):
             return None
@@ -98,7 +92,7 @@ async def answer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
             continue
         if step.sender != question.sender:
-            text = f"{step.name} came where {_one_of(question.answers)} was due in answer to {question.name}"
+            text = f"{step.name} came where {either(question.answers)} was due in answer to {question.name}"
             yield rule.at(step, step.sender, text)
         elif not _waited(log, question, step):
             text = f"sends {step.name} without waiting for the answer to {question.name}"
@@ -135,7 +129,7 @@ async def answer_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue  # the source does not wait: a fault of its own
         elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
         after = "" if elapsed is None else f" within {duration_text(elapsed)}"
-        text = f"no {_one_of(question.answers)} in answer to {question.name}{after}; then came {step.name}"
+        text = f"no {either(question.answers)} in answer to {question.name}{after}; then came {step.name}"
         limit = timer("tSenderResponse").require_max()
         yield rule.at(log.steps[question.number], OTHER[question.sender], text, elapsed, limit, "s")
 
@@ -180,7 +174,7 @@ def _is_garbled(step: Step, sender: str) -> bool:
 
 
 _ANSWERS_ALONE = {answer for answers in ANSWERS.values() for answer in answers} - {
-    "Accept", "Reject", "Wait", "Request", "EPR_Request", "Source_Capabilities", "EPR_Source_Capabilities",
+    "Accept", "Reject", "Wait", *REQUESTS, *CAPABILITIES,
     "EPR_Mode Enter Acknowledged", "EPR_Mode Enter Failed", "Source_Info",
 }  # fmt: skip
 _ENDS = ("Accept", "Reject", "Wait", "PS_RDY", "Not_Supported")
@@ -357,7 +351,7 @@ async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
     """The time from Wait to the next request."""
     limit = timer("tSinkRequest")
     async for step in in_turn(log):
-        if step.name not in ("Request", "EPR_Request") or step.retry or not step.read or step.sender != SINK:
+        if step.name not in REQUESTS or step.retry or not step.read or step.sender != SINK:
             continue
         elapsed = at_most_s(log, step.before.waited_s, step.time_s)
         for remark in rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit):

@@ -8,23 +8,24 @@ from dataclasses import dataclass
 from heapq import heappush
 from typing import Annotated, ClassVar
 
+from pdcheck.bits.line import ORIGIN as ON_LINE
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.follow import Follower
 from pdcheck.contract.following.state import SOURCE, Agreed, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
-from pdcheck.facts.origin import COMMON_PRACTICE, Origin
+from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
 from pdcheck.parts.limits import Level
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
 from pdcheck.verdict.audit.timeline import LINE, Entry, gist
 from pdcheck.verdict.audit.words import agreed_text
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import GRAVE, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
     each
@@ -34,7 +35,6 @@ AUDIT_RULES: tuple[AuditRule, ...] = tuple(
 )
 """Every rule on a captured conversation."""
 
-_LINE = Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked")
 UNDECODED = "undecoded"
 
 
@@ -57,30 +57,11 @@ class AuditResult(Result):
         """How many there are."""
         return len(self.log.steps)
 
-    @told
-    def good_crc_shown(self) -> bool:
-        """Whether the capture holds GoodCRCs."""
-        return self.log.shows_good_crc
-
-    @told
-    def time_step_s(self) -> float | None:
-        """The step of its times, where it has any."""
-        return self.log.resolution_s
-
-    @told
-    def epr(self) -> bool:
-        """Whether EPR mode is on at the end."""
-        return self.log.end.epr
-
-    @told
-    def contract(self) -> Agreed | None:
-        """What stands at the end."""
-        return self.log.end.contract
-
-    @told
-    def timeline(self) -> Sequence[Entry]:
-        """Every message but GoodCRC, in a few words."""
-        return self.lines
+    good_crc_shown = passed[bool]("log.shows_good_crc", "Whether the capture holds GoodCRCs.")
+    time_step_s = passed[float | None]("log.resolution_s", "The step of its times, where it has any.")
+    epr = passed[bool]("log.end.epr", "Whether EPR mode is on at the end.")
+    contract = passed[Agreed | None]("log.end.contract", "What stands at the end.")
+    timeline = passed[Sequence[Entry]]("lines", "Every message but GoodCRC, in a few words.")
 
     @told
     def offers(self) -> tuple[Offer, ...]:
@@ -90,7 +71,7 @@ class AuditResult(Result):
     @property
     def works(self) -> bool:
         """Whether nothing was found that is more than a warning."""
-        return not any(remark.finding.level in ("stop", "fail") for remark in self.remarks)
+        return not any(remark.finding.level in GRAVE for remark in self.remarks)
 
     def answer(self) -> str:
         """How many messages, what stands, how much was found."""
@@ -191,7 +172,7 @@ def _judged(log: Log, kept: _Kept, lost: Sequence[BadPacket], gaps: Sequence[Gap
         level: Level = "fail"
         if packet.cut:
             text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
-        finding = Finding(UNDECODED, level, "line", None, None, "", _LINE, text, "Look at the line and the probe.")
+        finding = Finding(UNDECODED, level, "line", None, None, "", ON_LINE, text, "Look at the line and the probe.")
         beside.append(Remark(finding, None, packet.time_s))
     remarks, more = findings.told_once([*beside, *_gaps_told(log, gaps)])
     places = _places(log, sorted({each.time_s or 0.0 for each in remarks if each.number is None}))

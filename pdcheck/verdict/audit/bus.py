@@ -6,6 +6,7 @@ from collections.abc import AsyncIterator
 
 from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import LOOP_DROP
+from pdcheck.facts.capabilities import UNREGULATED
 from pdcheck.facts.voltage import CONNECTOR, PROGRAMMED_TOLERANCE, fixed_band
 from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
 from pdcheck.verdict.audit.words import agreed_text
@@ -62,7 +63,7 @@ def _window(contract: Agreed) -> tuple[float, float] | None:
         least, greatest = fixed_band(millivolts / 1000)
         return least - LOOP_DROP.value, greatest
     share = PROGRAMMED_TOLERANCE.value
-    if offer.kind in ("variable", "battery"):
+    if offer.kind in UNREGULATED:
         return offer.min_mv / 1000 * (1 - share) - LOOP_DROP.value, offer.max_mv / 1000 * (1 + share)
     least = 0.0 if offer.kind == "pps" else millivolts / 1000 * (1 - share) - LOOP_DROP.value
     return least, millivolts / 1000 * (1 + share)

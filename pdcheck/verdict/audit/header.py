@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator, Mapping
 
-from pdcheck.bits.header import REVISION
-from pdcheck.bits.message import RESETS
+from pdcheck.bits.header import CAPABILITIES, REVISION
+from pdcheck.bits.line import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
@@ -68,7 +68,7 @@ async def role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
                 yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
-            if step.name in _LISTS and said == SINK and step.answered is None and _is_known(step):
+            if step.name in CAPABILITIES and said == SINK and step.answered is None and _is_known(step):
                 yield rule.at(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
@@ -78,9 +78,6 @@ async def role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
             yield rule.at(step, step.sender, text)
-
-
-_LISTS = ("Source_Capabilities", "EPR_Source_Capabilities")
 
 
 def _is_known(step: Step) -> bool:

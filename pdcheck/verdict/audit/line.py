@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 
 from pdcheck.bits.header import HEADER
-from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
-from pdcheck.bits.message import RESETS
+from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN, ORIGIN, RESETS
 from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
@@ -24,7 +23,7 @@ _COARSEST_S = 20e-6
     "crc",
     "fail",
     "A message with a wrong CRC",
-    Origin("PD R3.2 V1.1, Tables 5.1 to 5.17", "checked"),
+    ORIGIN,
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
 async def crc(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:

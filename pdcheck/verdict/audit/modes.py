@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterable
 
+from pdcheck.bits.header import REQUESTS
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import EPR_MODE_FAILURE
 from pdcheck.contract.following.state import INTERRUPTING, SINK, SOURCE, Agreed, Log, Step
@@ -51,7 +52,7 @@ async def pps_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue
         if before.blur > contract.asked.number or since is None:
             continue
-        ends = step.name in ("Request", "EPR_Request", "Hard_Reset") or step.number == len(log.steps) - 1
+        ends = step.name in (*REQUESTS, "Hard_Reset") or step.number == len(log.steps) - 1
         elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
         if ends and later_than(limit, elapsed):
             told = since

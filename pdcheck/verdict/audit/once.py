@@ -12,7 +12,7 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.verdict.audit import answer, course, header, line, modes, request, vendor
 from pdcheck.verdict.audit.rule import STRETCH, AuditRule, Remark
-from pdcheck.verdict.finding import LEVELS, Finding
+from pdcheck.verdict.finding import GRAVE, LEVELS, Finding
 
 
 class More(NamedTuple):
@@ -158,7 +158,7 @@ def _uncovered(remarks: list[Remark], rules: Sequence[AuditRule]) -> list[Remark
 
 def _resets_explained(log: Log, resets: Sequence[int], remarks: list[Remark]) -> list[Remark]:
     """A Hard Reset after a fault is what the standard asks for, and no fault of its own."""
-    faults = [each for each in remarks if each.finding.level in ("stop", "fail") and each.finding.rule != "hard-reset"]
+    faults = [each for each in remarks if each.finding.level in GRAVE and each.finding.rule != "hard-reset"]
     causes = {each.number: each.finding.rule for each in reversed(faults) if each.number is not None}
     numbers = sorted(causes)
     out: list[Remark] = []

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator
 
 from pdcheck.bits.cable import CableReading
+from pdcheck.bits.header import REQUESTS
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.asking import voltage_step_mv
 from pdcheck.contract.following.state import SINK, SOURCE, Asked, Log, State, Step
@@ -30,7 +31,7 @@ async def requests(log: Log) -> AsyncIterator[tuple[Step, Asked]]:
 
 def _request(log: Log, step: Step) -> Asked | None:
     """What a step asks for, where it is a request of the sink that can be followed."""
-    if step.name in ("Request", "EPR_Request") and step.sender == SINK and step.read and not step.retry:
+    if step.name in REQUESTS and step.sender == SINK and step.read and not step.retry:
         asked = step.after.asked
         if asked is not None and asked.number == step.number and not crosses_list(log, step):
             return asked

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 
+from pdcheck.bits.header import REQUESTS
 from pdcheck.bits.offers import list_problems
 from pdcheck.bits.problems import Problem
 from pdcheck.contract.following.state import PLUG, Log, Step
@@ -123,7 +124,7 @@ def _problems(step: Step) -> list[Problem]:
     """What decoding finds odd about a message and no other rule tells of."""
     found = list(step.told.problems)
     asked = step.after.asked
-    if step.name in ("Request", "EPR_Request") and asked is not None and asked.number == step.number:
+    if step.name in REQUESTS and asked is not None and asked.number == step.number:
         # Read again by the offers that stand here.
         found = [*step.message.problems, *asked.reading.problems]
         found = [each for each in found if each.code not in _OF_REQUESTS]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from pdcheck.bits.header import REQUESTS
 from pdcheck.contract.following.state import PLUG, Step
 from pdcheck.marks import Named
 from pdcheck.named import NamedTuple
@@ -34,7 +35,7 @@ def gist(step: Step) -> str:
         return " ".join(part for part in ("plugged in again?" if step.restart else again, listed) if part)
     if again:
         return again
-    if step.name in ("Request", "EPR_Request") and after.asked is not None and after.asked.number == step.number:
+    if step.name in REQUESTS and after.asked is not None and after.asked.number == step.number:
         asked = after.asked
         mismatch = ", more was wanted" if asked.mismatch else ""
         return f"object {asked.position}: {agreed_text(asked)}{mismatch}"

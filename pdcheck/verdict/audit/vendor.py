@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncIterator, Iterator
 
 from pdcheck.bits.identity import COMMAND
+from pdcheck.bits.line import RESETS
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
@@ -73,9 +74,9 @@ class Asker:
     def hear(self, step: Step) -> Iterator[Asking]:
         """The requests that the next step ends, to be gone through before the step after it."""
         pending, sop = self._pending, step.message.sop
-        if step.restart or step.name in ("Hard_Reset", "Cable_Reset"):
+        if step.restart or step.name in RESETS:
             pending.clear()
-        if step.name == "GoodCRC" or not step.read or step.name in ("Hard_Reset", "Cable_Reset"):
+        if step.name == "GoodCRC" or not step.read or step.name in RESETS:
             return
         said = vendor_said(step)
         asked = pending.get(sop)

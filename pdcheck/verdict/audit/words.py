@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.following.state import Asked
+from pdcheck.facts.capabilities import UNREGULATED
 
 
 def offer_text(offer: Offer) -> str:
@@ -33,7 +34,7 @@ def agreed_text(asked: Asked) -> str:
     fixed = asked.offer.kind == "fixed"
     kind = "" if fixed else f"{asked.offer.kind} "
     span = f"{(asked.voltage_mv or 0) / 1000:g} V"
-    if asked.offer.kind in ("variable", "battery"):
+    if asked.offer.kind in UNREGULATED:
         span = f"{asked.offer.min_mv / 1000:g}..{span}"
     if asked.current_ma is not None:
         return f"{kind}{span} {asked.current_ma / 1000:g} A"

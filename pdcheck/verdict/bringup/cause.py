@@ -85,6 +85,10 @@ def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
     )
 
 
+SET_AGAIN = "Set it again with nothing on it, before any load is joined."
+STARVED = "It is at a limit of its own or starved at its input: see its input voltage at that step."
+
+
 def _level(figure: Implied) -> Level:
     value, stated, kind = figure.value, figure.stated, KINDS[figure.kind]
     more, less = value.typ - stated.max, stated.min - value.typ
@@ -131,10 +135,10 @@ def _words(figure: Implied, case: Case) -> tuple[str, str]:
             return text, "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."
         case "output":
             text = f"its output is set to {value}, not {stated}"
-            return text, "Set it again with nothing on it, before any load is joined."
+            return text, SET_AGAIN
         case "sag":
             text = f"its output falls under load, as if {value} sat inside it"
-            return text, "It is at a limit of its own or starved at its input: see its input voltage at that step."
+            return text, STARVED
         case "burden":
             text = f"the ammeter itself is {value}, in line while voltages were read"
             return (

@@ -14,9 +14,9 @@ from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import Further
-from pdcheck.verdict.bringup.cause import Cause, slip_of
+from pdcheck.verdict.bringup.cause import SET_AGAIN, STARVED, Cause, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
@@ -25,7 +25,7 @@ from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import LEVELS
+from pdcheck.verdict.finding import LEVELS, WORKS
 from pdcheck.verdict.judge import judge_case
 
 _HALF = 0.5  # of its resistance: less is no load any more
@@ -117,20 +117,9 @@ class Comparison(Result):
     model: Annotated[Diagnosis | None, UNTOLD] = field(default=None, compare=False)
     texts: Annotated[Mapping[str, str], UNTOLD] = field(default_factory=dict, compare=False)
 
-    @told
-    def rig(self) -> str:
-        """The rig's title."""
-        return self.plan.rig
-
-    @told
-    def source(self) -> str:
-        """The source's id."""
-        return self.plan.source
-
-    @told
-    def cable(self) -> str:
-        """The cable's id."""
-        return self.plan.cable
+    rig = passed[str]("plan.rig", "The rig's title.")
+    source = passed[str]("plan.source", "The source's id.")
+    cable = passed[str]("plan.cable", "The cable's id.")
 
     @told
     def fine(self) -> bool:
@@ -165,7 +154,7 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     compared = plan if fell_to is None else bring_up(judge_case(case))
     if fell_to is not None:
         verdict = compared.judgement.verdict
-        if verdict in ("fails", "unsafe"):
+        if verdict not in WORKS:
             worst = compared.judgement.findings[0]
             level: Level = "fail" if verdict == "fails" else "stop"
             what = verdict if verdict == "fails" else f"is {verdict}"
@@ -375,13 +364,11 @@ def _outside(
         stated = f"{branch.converter.output_v:g} V"
         if outside.get("unloaded") is None and "unloaded" in outside:
             text = f"its output falls to {shown(wrong, 'V')} under load, from {stated}"
-            advice = "It is at a limit of its own or starved at its input: see its input voltage at that step."
-            found.append(Cause("output-sags", "fail", branch.name, text, advice))
+            found.append(Cause("output-sags", "fail", branch.name, text, STARVED))
         else:
             text = f"its output is set to {shown(wrong, 'V')}, not {stated}"
-            advice = "Set it again with nothing on it, before any load is joined."
             level: Level = "stop" if wrong.value > branch.converter.output_v else "warn"
-            found.append(Cause("output-setting", level, branch.name, text, advice))
+            found.append(Cause("output-setting", level, branch.name, text, SET_AGAIN))
     return found
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from pdcheck.facts.measuring import OUTPUT_SETTING
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
@@ -56,15 +56,8 @@ class Advice(Result):
     next: Next | None
     enough: str
 
-    @told
-    def rig(self) -> str:
-        """The rig's title."""
-        return self.found.rig
-
-    @told
-    def taken(self) -> int:
-        """How many readings were taken so far."""
-        return self.found.taken
+    rig = passed[str]("found.rig", "The rig's title.")
+    taken = passed[int]("found.taken", "How many readings were taken so far.")
 
     @told
     def causes(self) -> Annotated[tuple[str, ...], Named("causes")]:

@@ -17,7 +17,7 @@ from pdcheck.facts.voltage import SAFE_0V
 from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, told
+from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, passed, told
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
     READINGS,
@@ -94,40 +94,20 @@ class BringUp(Result):
     steps: tuple[Step, ...]
     halted: str
 
-    @told
-    def rig(self) -> str:
-        """The rig's title."""
-        return self.case.rig.title
-
-    @told
-    def source(self) -> str:
-        """The source's id."""
-        return self.judgement.source
-
-    @told
-    def cable(self) -> str:
-        """The cable's id."""
-        return self.judgement.cable
-
-    @told
-    def verdict(self) -> Verdict:
-        """The verdict by the sums."""
-        return self.judgement.verdict
-
-    @told
-    def contract(self) -> Contract:
-        """The contract to come."""
-        return self.judgement.contract
+    rig = passed[str]("case.rig.title", "The rig's title.")
+    source = passed[str]("judgement.source", "The source's id.")
+    cable = passed[str]("judgement.cable", "The cable's id.")
+    verdict = passed[Verdict]("judgement.verdict", "The verdict by the sums.")
+    contract = passed[Contract]("judgement.contract", "The contract to come.")
 
     @told
     def findings(self) -> tuple[Finding, ...]:
         """What was found that is more than a note."""
         return tuple(each for each in self.judgement.findings if each.level != "note")
 
-    @told
-    def not_judged(self) -> tuple[NotJudged, ...]:
-        """Every figure that nobody states and that the verdict depends on, as of ``check``."""
-        return self.judgement.not_judged
+    not_judged = passed[tuple[NotJudged, ...]](
+        "judgement.not_judged", "Every figure that nobody states and that the verdict depends on, as of ``check``."
+    )
 
     @told
     def cautions(self) -> Annotated[tuple[str, ...], UNLISTED]:

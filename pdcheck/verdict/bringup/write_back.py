@@ -13,6 +13,7 @@ from typing import Any
 from pdcheck.errors import InputError
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
+from pdcheck.parts.cable_face import LOOP_WAYS, Statement
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change_together
 from pdcheck.parts.kit import Kit
@@ -188,8 +189,8 @@ def _cable(each: Implied, case: Case, path: str) -> Change | None:
     step = _step(loop)
     low, high = math.floor(loop.min / step) * step, math.ceil(loop.max / step) * step
     new = {"min": _milliohms(low), "typ": _milliohms(round(loop.typ / step) * step), "max": _milliohms(high)}
-    drop = tuple(key for key in ("readings", "awg", "contacts") if key in table)
-    old = next((toml_value(table[key]) for key in ("loop", "readings", "awg") if key in table), "")
+    drop = tuple(key for key in Statement.rules_out["loop"] if key in table)
+    old = next((toml_value(table[key]) for key in LOOP_WAYS if key in table), "")
     return Change(path, place, "loop", old, new, drop, "measured at bring-up, the trigger's own part taken off")
 
 

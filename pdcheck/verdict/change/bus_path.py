@@ -11,10 +11,11 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, VALID_MARGIN
 from pdcheck.named import NamedTuple
+from pdcheck.parts.behaviour import Telling
 from pdcheck.quantities import Triple
 from pdcheck.result import AS_TEXT, UNTOLD, Named, told
 
-Way = Literal["capabilities", "hard-reset", "unplug"]
+Way = Literal[Telling, "unplug"]
 WAYS: dict[Way, str] = {
     "capabilities": "if the charger announces it",
     "hard-reset": "if the charger resets",

@@ -16,11 +16,11 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
 from pdcheck.result import IF_KNOWN, UNLISTED, Result
-from pdcheck.verdict.finding import LEVELS, VERDICTS, WORKS, Verdict
+from pdcheck.verdict.finding import BEST_FIRST, WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 
-BEST_FIRST = tuple(VERDICTS[level] for level in reversed(LEVELS))
 """The verdicts from ``runs`` to ``unsafe``."""
 
 # Pairs that one process takes at a time: enough for arrays to pay, few enough for a bar to move.
@@ -201,18 +201,6 @@ def best_pair(rig: Rig, pairs: Sequence[tuple[Source, Cable]]) -> tuple[Source, 
     cells = judge_matrix([Build("", rig, tuple(pairs))]) if len(pairs) > 1 else []
     best = min(range(len(cells)), key=lambda at: SORT_KEYS["verdict"](cells[at]), default=0)
     return pairs[best]
-
-
-SORT_KEYS: dict[str, Callable[[Cell], tuple[object, ...]]] = {
-    "verdict": lambda cell: (BEST_FIRST.index(cell.verdict), -cell.max_w),
-    "max_w": lambda cell: (-cell.max_w,),
-    "hours": lambda cell: (0.0 if cell.hours is None else -cell.hours.min,),
-    "rule": lambda cell: (cell.rule or "",),
-    "source": lambda cell: (cell.source,),
-    "cable": lambda cell: (cell.cable,),
-    "rig": lambda cell: (cell.rig,),
-}
-"""What cells can be sorted by: the best verdict and the most watts first, names as they stand in a dictionary."""
 
 
 def sort_cells(cells: Sequence[Cell], key: str) -> list[Cell]:

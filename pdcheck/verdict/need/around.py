@@ -12,9 +12,9 @@ from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.named import NamedTuple
+from pdcheck.parts.choices import CableClass, Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
 from pdcheck.parts.rig import Branch, Rig
-from pdcheck.parts.trigger import Fallback
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import (
     AMONG,
@@ -26,10 +26,11 @@ from pdcheck.result import (
     Schema,
     keys_of,
     object_schema,
+    passed,
     told,
 )
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import WORKS, Finding
+from pdcheck.verdict.finding import GRAVE, WORKS, Finding
 from pdcheck.verdict.gravest import does_its_job
 from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
@@ -47,7 +48,6 @@ from pdcheck.verdict.need.least import (
     works_as_set,
 )
 from pdcheck.verdict.need.spans import Place, Span, spans_on
-from pdcheck.verdict.need.to_buy import CableClass
 from pdcheck.verdict.not_judged import NotJudged
 
 FALLBACKS: tuple[Fallback, ...] = get_args(Fallback)
@@ -205,7 +205,7 @@ def _state(verdict: str, found: Judgement) -> Literal["works", "off", "overload"
         return "works"
     if verdict == "unsafe":
         return "unsafe"
-    grave = [finding for finding in found.findings if finding.level in ("stop", "fail")]
+    grave = [finding for finding in found.findings if finding.level in GRAVE]
     return "off" if all(_stays_off(found, finding) for finding in grave) else "overload"
 
 
@@ -298,7 +298,7 @@ def why_nothing_does(rig: Rig) -> list[str]:
     if typical is not None and typical.source_w > EPR_POWER_MAX.value:
         text = f"it draws {typical.source_w:.4g} W and no USB-C source gives more than {EPR_POWER_MAX.value:g} W"
         reasons.append(f"{text} [{EPR_POWER_MAX.origin}]")
-    reasons += [f"{each.subject}: {each.text}" for each in best.findings if each.level in ("stop", "fail")][:3]
+    reasons += [f"{each.subject}: {each.text}" for each in best.findings if each.level in GRAVE][:3]
     return reasons
 
 
@@ -334,15 +334,8 @@ class Needs(Result):
     spared: Annotated[tuple[Spared, ...], Named("changes")]
     not_judged: tuple[NotJudged, ...] = ()
 
-    @told
-    def setting(self) -> Annotated[Request, AS_SETTING]:
-        """What the trigger is set to."""
-        return self.rig.trigger.request
-
-    @told
-    def fallback(self) -> Fallback:
-        """What it does without that."""
-        return self.rig.trigger.fallback
+    setting = passed[Annotated[Request, AS_SETTING]]("rig.trigger.request", "What the trigger is set to.")
+    fallback = passed[Fallback]("rig.trigger.fallback", "What it does without that.")
 
     @told
     def possible(self) -> bool:

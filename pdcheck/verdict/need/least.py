@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import cache, partial
 from itertools import islice
 from math import floor, log10
-from typing import Annotated
+from typing import Annotated, get_args
 
 from pdcheck.bits.offers import Offer, arranged, epr_avs, fixed, pps, spr_avs
 from pdcheck.contract.settle import Contract
@@ -26,6 +26,7 @@ from pdcheck.facts.power_rules import (
 )
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.choices import CableClass
 from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -37,10 +38,10 @@ from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.matrix.cells import RigCells, Shared
 from pdcheck.verdict.need.spans import Accept, Found, Place, lowest_on, lowest_unsafe_w, spans_on, tops_on
-from pdcheck.verdict.need.to_buy import CableClass, CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
+from pdcheck.verdict.need.to_buy import CableToBuy, SourceToBuy, cable_to_buy, source_to_buy
 from pdcheck.verdict.not_judged import place_of
 
-CLASSES: tuple[CableClass, ...] = ("3A", "5A", "EPR")
+CLASSES: tuple[CableClass, ...] = get_args(CableClass)
 PDPS_W = range(1, round(EPR_POWER_MAX.value) + 1)
 
 # A cable may have any loop resistance up to its limit, so one at the limit is tried first; where no charger works with

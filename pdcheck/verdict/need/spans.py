@@ -11,8 +11,8 @@ from typing import Protocol
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.power_rules import ROWS
 from pdcheck.named import NamedTuple
+from pdcheck.parts.choices import CableClass
 from pdcheck.verdict.finding import Verdict
-from pdcheck.verdict.need.to_buy import CableClass
 
 Place = tuple[CableClass, int]
 """A class of cable, and a PDP [W]."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pdcheck.bits.offers import Offer
 from pdcheck.facts.copper import awg_ohm_per_m
@@ -11,10 +11,10 @@ from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import FIXED_RULES
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
+from pdcheck.parts.choices import CableClass
 from pdcheck.parts.source import Source
 from pdcheck.result import AS_TEXT, IF_KNOWN
 
-CableClass = Literal["3A", "5A", "EPR"]
 GAUGES = (28, 24, 22, 20)
 """Gauges of the conductors in cables that are sold [common practice]."""
 

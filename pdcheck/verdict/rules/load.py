@@ -70,7 +70,7 @@ def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:
 def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     """A string straight on the bus is dark while the bus is at 5 V."""
     for branch, led in _strings(case):
-        needed = led.string_v + led.headroom_v
+        needed = led.needs_v
         if branch.converter is None and case.contract.kind != "type-c" and under(case.before_v.max, needed):
             text = f"dark on the {case.before_v.typ:g} V before the contract: it needs {needed:.3g} V"
             yield find(branch.name, text, case.before_v.max, needed, "V")

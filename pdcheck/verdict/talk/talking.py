@@ -11,7 +11,7 @@ from pdcheck.contract.talk.conversation import Conversation, Outcome
 from pdcheck.contract.talk.journal import Change, Remark, Stand
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.talk.packets import PacketRecord, packet_records
 from pdcheck.verdict.talk.spans import Span, spans
 
@@ -27,80 +27,36 @@ class TalkResult(Result):
     built: Annotated[Rig, UNTOLD]
     conversation: Annotated[Conversation, UNTOLD]
 
-    @told
-    def rig(self) -> str:
-        """The rig's title."""
-        return self.built.title
-
-    @told
-    def source(self) -> str:
-        """The id of the source."""
-        return self.conversation.source.id
-
-    @told
-    def cable(self) -> str:
-        """The id of the cable."""
-        return self.conversation.cable.id
+    rig = passed[str]("built.title", "The rig's title.")
+    source = passed[str]("conversation.source.id", "The id of the source.")
+    cable = passed[str]("conversation.cable.id", "The id of the cable.")
 
     @told
     def setting(self) -> str:
         """What the trigger is set to."""
         return request_text(self.conversation.trigger.request)
 
-    @told
-    def until_s(self) -> float:
-        """How long it was listened to."""
-        return self.conversation.until_s
-
-    @told
-    def result(self) -> Outcome:
-        """How it ends."""
-        return self.conversation.result
-
-    @told
-    def reason(self) -> str:
-        """Why it ends so."""
-        return self.conversation.reason
-
-    @told
-    def contract(self) -> Contract | None:
-        """What stands at the end."""
-        return self.conversation.contract
-
-    @told
-    def contracts(self) -> tuple[Stand, ...]:
-        """What stood, from when on."""
-        return self.conversation.stands
+    until_s = passed[float]("conversation.until_s", "How long it was listened to.")
+    result = passed[Outcome]("conversation.result", "How it ends.")
+    reason = passed[str]("conversation.reason", "Why it ends so.")
+    contract = passed[Contract | None]("conversation.contract", "What stands at the end.")
+    contracts = passed[tuple[Stand, ...]]("conversation.stands", "What stood, from when on.")
 
     @told
     def messages(self) -> tuple[PacketRecord, ...]:
         """Every packet."""
         return packet_records(self.conversation.packets)
 
-    @told
-    def states(self) -> tuple[Change, ...]:
-        """The states that the two sides went into."""
-        return self.conversation.changes
-
-    @told
-    def remarks(self) -> tuple[Remark, ...]:
-        """What happened besides."""
-        return self.conversation.remarks
-
-    @told
-    def voltage(self) -> tuple[Segment, ...]:
-        """VBUS at the source's receptacle."""
-        return self.conversation.voltage
+    states = passed[tuple[Change, ...]]("conversation.changes", "The states that the two sides went into.")
+    remarks = passed[tuple[Remark, ...]]("conversation.remarks", "What happened besides.")
+    voltage = passed[tuple[Segment, ...]]("conversation.voltage", "VBUS at the source's receptacle.")
 
     @told
     def seen(self) -> Annotated[tuple[Span, ...], Named("spans")]:
         """What the branches see on each level of VBUS."""
         return tuple(spans(self.built, self.conversation))
 
-    @told
-    def assumed(self) -> tuple[str, ...]:
-        """What nobody said and was taken."""
-        return self.conversation.assumed
+    assumed = passed[tuple[str, ...]]("conversation.assumed", "What nobody said and was taken.")
 
     @property
     def works(self) -> bool:
