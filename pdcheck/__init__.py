@@ -83,9 +83,7 @@ if not TYPE_CHECKING:  # a type checker that sees this takes any name for one of
 
         found = getattr(import_module(_PLACES[name]), name)
         if hasattr(found, "__code__"):
-            from pdcheck.asking.door import through_the_door
-
-            found = through_the_door(found, name)
+            found = import_module("pdcheck.asking.door").through_the_door(found, name)
         globals()[name] = found
         return found
 
