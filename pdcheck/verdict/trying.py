@@ -7,7 +7,7 @@ charger or a cable alone, those on what is supplied, whatever flows; and where a
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Sequence
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import product
 from typing import Any
 
@@ -29,7 +29,7 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
 from pdcheck.verdict.gravest import LIMITS
-from pdcheck.verdict.position import solved_together
+from pdcheck.verdict.position import Position, solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
 
@@ -122,6 +122,7 @@ _LIMITS, _OTHERS = (
     {scope: tuple(each for each in rules if (each[1].id in LIMITS) is of_limits) for scope, rules in _RULES.items()}
     for of_limits in (True, False)
 )
+_LIMIT_PLACES = {scope: {each[1].id: each for each in rules} for scope, rules in _LIMITS.items()}
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
@@ -329,11 +330,17 @@ def given(case: Case) -> Found:
 
 def flowing(case: Case) -> Found:
     """The findings on the circuit."""
-    return _asked("circuit", case)
+    return _asked("circuit", case, case.silent if isinstance(case, Position) else frozenset())
 
 
-def _asked(scope: Scope, case: Case) -> Found:
-    kept = case.limits_by_rule
+@cache
+def _others(scope: Scope, silent: frozenset[str]) -> list[tuple[int, Rule]]:
+    return [each for each in _OTHERS[scope] if each[1].id not in silent]
+
+
+def _asked(scope: Scope, case: Case, silent: frozenset[str] = frozenset()) -> Found:
     # A rule of limits has nothing to say where no part has one.
-    asked = [*_OTHERS[scope], *(each for each in _LIMITS[scope] if each[1].id in kept)]
+    places = _LIMIT_PLACES[scope]
+    limits = [places[name] for name in case.limits_by_rule if name in places]
+    asked = [*_others(scope, silent), *sorted(limits)]
     return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])
