@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 
 from pdcheck.circuit.cells import CellTriples
-from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.corners import BranchSpec, NetworkSpec
 from pdcheck.circuit.from_rig import branch_specs
 from pdcheck.circuit.plug_in import Input, Trouble
 from pdcheck.circuit.startup import Latch
@@ -65,7 +65,7 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
     found = list(cases)
     groups: dict[Hashable, list[int]] = {}
     known: dict[int, _Bound] = {}
-    circuits = [_circuit(case) for case in cases]
+    circuits = _circuits(cases)
     for at, (case, circuit) in enumerate(zip(cases, circuits, strict=True)):
         if case.contract.outcome != "off":
             groups.setdefault(_alike(case, circuit), []).append(at)
@@ -76,7 +76,7 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
             first = cases[places[0]]
             spec = spec_of(some, _spec([cases[at] for at in places]))
             solved = SolvedTogether(spec, first.off, some, first.starts)
-            many = _Many([cases[at] for at in places], solved.told)
+            many = _Many([cases[at] for at in places], solved.told, spec)
             asked, silent = _in_question([cases[at] for at in places], many, known), _silent(many, solved)
             for place, at in enumerate(places):
                 if not solved.collapsed[place]:
@@ -88,13 +88,12 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
 class _Many(Case):
     """The circuits of a group as one case, whose figures are arrays: as much of it as is looked at before a rule."""
 
-    def __init__(self, cases: Sequence[Case], told: CellTriples) -> None:
+    def __init__(self, cases: Sequence[Case], told: CellTriples, spec: NetworkSpec) -> None:
         case = cases[0]
         super().__init__(case.rig, case.source, case.cable, case.contract)
         self._told, self.off, self.starts = told, case.off, case.starts
-        self._ohm = np.array([each.cable.loop_ohm()[0].typ for each in cases])
+        self.source_v, self._ohm = spec.source_v, spec.cable.typ
         self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
-        self.source_v = Triple(*np.array([each.source_v for each in cases]).T)
 
     def node_voltage(self, node: str) -> Triple | None:
         """Voltage at a node [V]."""
@@ -193,10 +192,20 @@ def _least_a(case: Case) -> float:
     return 0.0 if case.before_a is None else min(case.before_a, case.seen.typec_a)
 
 
-def _circuit(case: Case) -> Circuit:
-    contract = case.contract
-    held = float("inf") if contract.holds_a is None else contract.holds_a
-    return Circuit(case.source_v, case.cable.loop_ohm()[0], held, 0, case.off, _least_a(case), contract.current_a)
+def _circuits(cases: Sequence[Case]) -> list[Circuit]:
+    # Most differ in their loads alone, which are no part of it.
+    known: dict[Hashable, Circuit] = {}
+    found = []
+    for case in cases:
+        key = (id(case.source), id(case.cable), id(case.contract), case.off)
+        circuit = known.get(key)
+        if circuit is None:
+            contract = case.contract
+            held = float("inf") if contract.holds_a is None else contract.holds_a
+            given = (case.source_v, case.cable.loop_ohm()[0], held, 0, case.off)
+            circuit = known[key] = Circuit(*given, _least_a(case), contract.current_a)
+        found.append(circuit)
+    return found
 
 
 def _alike(case: Case, circuit: Circuit) -> Hashable:
@@ -213,7 +222,11 @@ def _alike(case: Case, circuit: Circuit) -> Hashable:
 def _spec(cases: Sequence[Case]) -> NetworkSpec:
     """The circuits of a group as one, with arrays for what their loads differ in."""
     spec, branches = cases[0].spec, []
-    listed = [branch_specs(case.rig, case.contract.voltage_v) for case in cases]
+    made: dict[tuple[int, float], tuple[BranchSpec, ...]] = {}
+    listed = []
+    for case in cases:
+        key = (id(case.rig), case.contract.voltage_v)
+        listed.append(made.get(key) or made.setdefault(key, branch_specs(case.rig, case.contract.voltage_v)))
     for at, branch in enumerate(spec.branches):
         known: dict[int, int] = {}
         places = [known.setdefault(id(each[at].load), len(known)) for each in listed]

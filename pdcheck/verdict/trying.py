@@ -142,6 +142,7 @@ class Supply(NamedTuple):
     loop_ohm: Triple
     design_v: float | None
     feed: tuple[float, float]
+    before_a: float | None
 
 
 class _TriedCase(Case):
@@ -181,6 +182,7 @@ class Trying:
         self._branches: dict[tuple[int, int], Branch] = {}
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
+        self._off: dict[Hashable, frozenset[str]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
         self._built: dict[Hashable, Any] = {}
         self._carried: dict[int, Any] = {}
@@ -203,12 +205,14 @@ class Trying:
         # What the parts on the way carry is the same on every charger that grants the same.
         told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
         granted = self._granted.setdefault(told, len(self._granted))
-        source_v = Case(self.rig, source, cable, contract).source_v
+        case = Case(self.rig, source, cable, contract)
+        case.seen = seen
         design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
         if id(cable) not in self._feeds:
             self._feeds[id(cable)] = feed_of(self.rig.trigger, cable)
         loop_ohm, feed = cable.loop_ohm()[0], self._feeds[id(cable)]
-        return Supply(request, source, cable, seen, contract, granted, source_v, loop_ohm, design_v, feed)
+        told_of = (seen, contract, granted, case.source_v, loop_ohm, design_v, feed, case.before_a)
+        return Supply(request, source, cable, *told_of)
 
     def same(self, supply: Supply) -> Hashable:
         """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
@@ -250,7 +254,11 @@ class Trying:
             starts = starts_of(rig, supply.contract.voltage_v)
             # One object for all that are alike, which is quicker to compare.
             self._starts[begun] = self._alike.setdefault(starts, starts)
-        case.starts = self._starts[begun]
+        case.starts, case.before_a = self._starts[begun], supply.before_a
+        reached = (*begun, supply.source_v.max, supply.contract.outcome)
+        if reached not in self._off:
+            self._off[reached] = case.off
+        case.off = self._off[reached]
         built = (loads, supply.design_v)
         if built not in self._built:
             self._built[built] = case.rig_limits
