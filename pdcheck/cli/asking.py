@@ -46,11 +46,12 @@ def read_draft(path: Path) -> dict[str, str]:
     import tomllib
 
     from pdcheck.parts.toml_reading import read_toml_text
+    from pdcheck.parts.toml_text import read_toml
 
     if not is_draft(path):
         return {}
     try:
-        data = tomllib.loads(read_toml_text(path))
+        data = read_toml(read_toml_text(path))
     except (InputError, tomllib.TOMLDecodeError):
         return {}
     return {key: value for key, value in data.items() if isinstance(value, str)}

@@ -19,18 +19,11 @@ from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in, said_first
-from pdcheck.parts.toml_text import STRING, read_toml
+from pdcheck.parts.toml_text import TOO_DEEP, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
 _GIVEN_UP_AFTER_S = 5.0  # whoever writes to a pipe begins within a moment
-# The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
-_DEPTH = 40
-_PIECE = re.compile(
-    rf"""(?P<deep>(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{_DEPTH}}})|{STRING}"""
-    r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
-    re.DOTALL,
-)
 _BARE_QUANTITY = re.compile(r"""(?<![\w-])([\w-]++)\s*+=\s*+([0-9][0-9.,-]*[A-Za-z%Ωµ/][\w%Ωµ@./-]*)""")
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
 
@@ -108,11 +101,6 @@ def read_part(model: type[AnyPart], text: str, name: str, folder: Path) -> AnyPa
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
-    deep = _deep_key(text)
-    if deep is not None:
-        line = text.count("\n", 0, deep) + 1
-        what = "tables are nested too deep"
-        raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file")
     try:
         return read_toml(text)
     except tomllib.TOMLDecodeError as error:
@@ -120,6 +108,8 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         found = _AT_LINE.search(what)
         line = int(found[1]) if found else text.count("\n") + 1
         what = _AT_LINE.sub("", what)
+        if what == TOO_DEEP:
+            raise InputError(what, where=f"{name}, line {line}", expected="a kit or rig file") from None
         bare = _BARE_QUANTITY.search(text.split("\n")[line - 1]) if line <= text.count("\n") + 1 else None
         if bare is not None:
             what, expected = f"{quoted(bare[2])} without quotes", f'{bare[1]} = "{bare[2]}"'
@@ -132,13 +122,6 @@ def _toml(text: str, name: str) -> dict[str, Any]:
         line = text.count("\n", 0, digits.start() if digits else 0) + 1
         what = "a number of thousands of digits"
         raise InputError(what, where=f"{name}, line {line}", expected="a quantity such as 20V") from None
-
-
-def _deep_key(text: str) -> int | None:
-    """Where a key of too many parts stands, if there is one: under a header, before a value, or in a table inline."""
-    if all(line.count(".") < _DEPTH for line in text.split("\n")):
-        return None
-    return next((found.start() for found in _PIECE.finditer(text) if found["deep"]), None)
 
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:

@@ -12,6 +12,14 @@ STRING = (
     r'|"(?:[^"\\\n]|\\.)*+"?|\'[^\'\n]*+\'?'
 )
 """A string; one without its end is all that is left of its line or of the text, so that nothing is read twice."""
+# The reader takes the square of a dotted key's length; a kit or a rig is five keys deep.
+_DEPTH = 40
+_PIECE = re.compile(
+    rf"""(?P<deep>(?:(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){{{_DEPTH}}})|{STRING}"""
+    r"|#[^\n]*+|[\w-]++|[^\w\"'#-]++",
+    re.DOTALL,
+)
+TOO_DEEP = "tables are nested too deep"
 _TOKEN = re.compile(
     rf"(?P<string>{STRING})|(?P<comment>#[^\n]*)|(?P<mark>[\[\]{{}},\n])|[^\[\]{{}},\n#\"']+|.", re.DOTALL
 )
@@ -22,10 +30,20 @@ def read_toml(text: str, parse_float: Callable[[str], Any] = float) -> dict[str,
 
     Raises ``tomllib.TOMLDecodeError`` for what is no TOML.
     """
+    deep = _deep_key(text)
+    if deep is not None:
+        raise tomllib.TOMLDecodeError(f"{TOO_DEEP} (at line {text.count(chr(10), 0, deep) + 1}, column 1)")
     try:
         return tomllib.loads(text, parse_float=parse_float)
     except tomllib.TOMLDecodeError:
         return tomllib.loads(one_line_tables(text), parse_float=parse_float)
+
+
+def _deep_key(text: str) -> int | None:
+    """Where a key of too many parts stands, if there is one: under a header, before a value, or in a table inline."""
+    if all(line.count(".") < _DEPTH for line in text.split("\n")):
+        return None
+    return next((found.start() for found in _PIECE.finditer(text) if found["deep"]), None)
 
 
 def reads_as(text: str, wanted: dict[str, Any]) -> bool:

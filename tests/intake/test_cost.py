@@ -64,6 +64,8 @@ KINDS: dict[str, tuple[Callable[[str], object], Callable[[int], str], int]] = {
     "figures before a cable's words": (looks_like_words, lambda n: "[" + "1." * n + "s", 500),
     "keys of a sheet": (_sheet, lambda n: "".join(f'a{at} = "1V"\n' for at in range(n)), 500),
     "tables of a sheet": (_sheet, lambda n: "".join(f'[a{at}]\nb = "1V"\n' for at in range(n)), 500),
+    "a deep key in a sheet": (_sheet, lambda n: "a" + ".a" * n, 2000),
+    "a deep key in a header of a sheet": (_sheet, lambda n: "[a" + ".a" * n + "]", 2000),
     "a sheet without an end": (_sheet, lambda n: 'a = "' + "\\\\" * n, 10_000),
     "declarations without an end": (_vcd, lambda n: "$timescale 1 ns $end\n" + "$enddefinitions x\n" * n, 10_000),
 }
