@@ -279,6 +279,7 @@ steady: whether nothing changes any more
 step: what to do
 steps: what happens, step by step
 stop: when to stop and unplug
+stop_at: the figures from which on to stop: the tightest limit of a part at each place where the meter is
 stops: how many times it stopped
 stored_j: energy left in capacitors and inductors
 subject: the part that it is about

@@ -6,7 +6,7 @@ from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.naming import pair_named
-from pdcheck.verdict.bringup.steps import BringUp, Reading
+from pdcheck.verdict.bringup.steps import BringUp, Reading, Step
 from pdcheck.verdict.finding import GRAVE
 
 
@@ -31,6 +31,14 @@ def expected_text(reading: Reading) -> str:
     return f"{low:.{places}f}..{high:.{places}f} {symbol}"
 
 
+def stop_lines(step: Step) -> tuple[str, ...]:
+    """When to stop: from which readings on and for the sake of which part, and at what else."""
+    names = {each.name: _short(each) for each in step.readings}
+    figures = [f"{' x '.join(names[name] for name in each.readings)} {each.text}" for each in step.stop_at]
+    said = (f"Stop from here on: {'; '.join(figures)}.",) if figures else ()
+    return (*said, f"Stop at: {'; '.join(step.stop)}.")
+
+
 @shows(BringUp)
 def text(plan: BringUp) -> str:
     """What a person reads beside the bench."""
@@ -50,7 +58,7 @@ def text(plan: BringUp) -> str:
         parts += [paragraph(action, indent=3) for action in step.actions]
         rows = [[_short(each), expected_text(each), _where(each)] for each in step.readings]
         parts.append(table(["reading", "expect", "where the meter goes"], rows, indent=3))
-        parts.append(paragraph(f"Stop at: {'; '.join(step.stop)}.", indent=3, hang=3))
+        parts += [paragraph(line, indent=3, hang=3) for line in stop_lines(step)]
     if plan.halted:
         parts += ["", paragraph(f"No further: {plan.halted}.", hang=2)]
     parts += ["", "When a reading is outside", ""]

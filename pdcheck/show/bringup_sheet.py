@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pdcheck.parts.toml_places import toml_key, toml_value
 from pdcheck.quantities import format_quantity
-from pdcheck.show.bringup import expected_text
+from pdcheck.show.bringup import expected_text, stop_lines
 from pdcheck.show.cells import wrapped
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
@@ -47,7 +47,7 @@ def sheet_text(plan: BringUp, rig: str, kit: str, date: str = "") -> str:
     for number, step in enumerate(plan.steps, 1):
         lines += ["", *_comment(f"{number}. {step.title}")]
         lines += [line for action in step.actions for line in _comment(action, "   ", "   ")]
-        lines += _comment(f"Stop at: {'; '.join(step.stop)}.", "   ", "   ")
+        lines += [line for told in stop_lines(step) for line in _comment(told, "   ", "   ")]
         lines += _readings(step.path, step.readings)
     if plan.halted:
         lines += ["", *_comment(f"No further: {plan.halted}.")]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.result import shows
-from pdcheck.show.bringup import expected_text
+from pdcheck.show.bringup import expected_text, stop_lines
 from pdcheck.show.columns import paragraph
 from pdcheck.show.measured import cause_text
 from pdcheck.verdict.bringup.next_reading import Advice
@@ -22,5 +22,5 @@ def text(advice: Advice) -> str:
     parts.append(paragraph(f"Read {one.name}: {one.where}. It should show {expected}.", hang=2))
     if one.reading.path == one.step.path or one.step.path[0] == "together":
         parts += [paragraph(each, indent=2) for each in one.step.actions]
-    parts.append(paragraph(f"Why this one: {one.reason}. Stop at: {'; '.join(one.step.stop)}.", indent=2, hang=2))
+    parts += [paragraph(line, indent=2, hang=2) for line in (f"Why this one: {one.reason}.", *stop_lines(one.step))]
     return "\n".join(parts)

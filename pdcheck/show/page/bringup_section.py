@@ -21,10 +21,16 @@ def bringup_section(judgement: Judgement) -> Section:
         "First power-up",
         "First power-up",
         text,
-        steps=[Step(step.title, step.actions, _sheet(step), step.stop) for step in plan.steps],
+        steps=[Step(step.title, step.actions, _sheet(step), _stop(step)) for step in plan.steps],
         terms=list(outside.items()),
         terms_title="When a reading is outside",
     )
+
+
+def _stop(step: BenchStep) -> list[str]:
+    """The figures from which on to stop, each with its meters, and what else is a reason."""
+    where = {each.name: each.where for each in step.readings}
+    return [*(f"{' x '.join(where[one] for one in each.readings)}: {each.text}" for each in step.stop_at), *step.stop]
 
 
 def _sheet(step: BenchStep) -> Sheet:

@@ -18,6 +18,7 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, passed, told
+from pdcheck.verdict.bringup.stops import Place, StopAt, stops_at
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
     READINGS,
@@ -71,7 +72,10 @@ class Reading(NamedTuple):
 
 
 class Step(NamedTuple):
-    """One step: what to do, what to read, when to stop. ``branches`` are joined, at ``share`` of their load."""
+    """One step: what to do, what to read, when to stop. ``branches`` are joined, at ``share`` of their load.
+
+    ``stop_at`` are the figures from which on to stop, out of the limits of the parts.
+    """
 
     path: Annotated[Path, Mark(".".join, {"type": "string"}), Named("step")]
     title: str
@@ -80,13 +84,14 @@ class Step(NamedTuple):
     stop: Annotated[tuple[str, ...], UNLISTED]
     branches: tuple[str, ...] = ()
     share: Annotated[float, Named("load_share")] = 1.0
+    stop_at: tuple[StopAt, ...] = ()
 
 
 @dataclass(frozen=True, repr=False)
 class BringUp(Result):
     """All steps of a first power-up. ``halted`` says why there are no more of them; empty where all are there."""
 
-    SCHEMA: ClassVar[str] = "bringup/2"
+    SCHEMA: ClassVar[str] = "bringup/3"
     TITLE: ClassVar[str] = "A first power-up step by step"
     ROWS: ClassVar[tuple[str, ...]] = ("steps", "readings")
 
@@ -212,7 +217,14 @@ def _trigger(case: Case) -> Step:
     ]
     asked = f"{contract.voltage_v:g} V" if contract.outcome != "off" else "nothing"
     actions = trigger_actions(case.source.id, case.cable.id, asked, contract.reason, contract.outcome)
-    return Step(TRIGGER, "The trigger alone on its source", actions, tuple(readings), TRIGGER_STOP, (), 0.0)
+    title, later = "The trigger alone on its source", [branch.name for branch in case.rig.branches]
+    stop_at = _stop_at(case, readings[1:], [name for name in later if name not in case.off], flows=False)
+    return Step(TRIGGER, title, actions, tuple(readings), TRIGGER_STOP, (), 0.0, stop_at)
+
+
+def _stop_at(case: Case, readings: Iterable[Reading], joined: list[str], *, flows: bool = True) -> tuple[StopAt, ...]:
+    places = (Place(each.name, each.node, each.unit) for each in readings)
+    return stops_at(case, places, joined, flows=flows)
 
 
 def _stages(case: Case, branch: Branch) -> tuple[str, ...]:
@@ -265,6 +277,7 @@ def _branch_step(case: Case, branch: Branch, stage: str) -> Step | None:
         BRANCH_STOP,
         (branch.name,),
         SHARES[stage],
+        _stop_at(case, readings, [branch.name]),
     )
 
 
@@ -314,8 +327,9 @@ def _together(case: Case, joined: list[Branch]) -> Step | None:
         readings += _branch_readings(path, branch, nodes, loaded=True)
         readings.append(_at(path, "in_a", f"{branch.name}/in", nodes, branch.name, optional=True))
     actions = ("Unplug. Join every branch with its full load. Plug in, read, and read again after ten minutes.",)
-    names = tuple(branch.name for branch in joined)
-    return Step(TOGETHER, "All branches together", actions, tuple(readings), TOGETHER_STOP, names)
+    names = [branch.name for branch in joined]
+    title, stop_at = "All branches together", _stop_at(case, readings, names)
+    return Step(TOGETHER, title, actions, tuple(readings), TOGETHER_STOP, tuple(names), 1.0, stop_at)
 
 
 def _at(

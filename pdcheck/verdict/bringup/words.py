@@ -72,7 +72,7 @@ UNPOWERED_DO = (
 )
 UNPOWERED_STOP = ("a pole is the wrong way round", "an input measures as a short")
 TRIGGER_STOP = (
-    "a voltage that is too much for a branch, or more than was set",
+    "more voltage than was set, or any current: nothing is joined yet",
     "reversed poles",
     "a plug or the trigger gets warm with nothing on it",
 )
