@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import lru_cache
 
 from pdcheck.errors import InputError
 from pdcheck.named import NamedTuple
@@ -291,6 +292,8 @@ def _noun(kind: _Unit) -> str:
     return kind.example.partition(" such as ")[0]
 
 
+# The same few figures are said again and again, a limit at every position.
+@lru_cache(maxsize=4096)
 def _printed(value: float, unit: str, digits: int) -> str:
     kind = _UNITS[unit]
     if not math.isfinite(value):

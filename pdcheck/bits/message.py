@@ -248,9 +248,8 @@ def build_message(header: int, words: Sequence[int] = ()) -> bytes:
     >>> build_message(0x0161 | 0x1000, [0x0801912C]).hex(" ")
     '61 11 2c 91 01 08 5c b8 1f 2e'
     """
-    from pdcheck.bits.codec import build_frame
-
-    return build_frame(header, words)
+    # The frame codec of bits.codec builds the same, and is slow to load.
+    return with_crc(header.to_bytes(HEADER_BYTES, "little") + b"".join(word.to_bytes(4, "little") for word in words))
 
 
 def build_extended(header: int, data: bytes, *, message_id: int = 0) -> list[bytes]:

@@ -116,6 +116,9 @@ def _heeding(arguments: list[str] | None) -> int:
     none_found: Any = ModuleType("pydantic.plugin._loader")
     none_found.get_plugins = tuple
     sys.modules.setdefault(none_found.__name__, none_found)
+    # No command multiplies matrices worth a second thread: one that is waited for by spinning is half of what it
+    # costs to load numpy.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         open_streams()
         heed_signals()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from functools import cache, lru_cache
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
@@ -233,6 +234,9 @@ class HexLog(Stream, Lines):
         time: str | None
         rows, at = self.rows, self.at
         size = len(rows)
+        # A packed log may unfold to a hundred million rows with nothing in them.
+        if not any(islice(rows, at, None)):
+            at = size
         while at < size:
             found = match(rows[at])
             if found is None:

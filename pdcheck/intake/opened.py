@@ -34,10 +34,13 @@ LARGEST_TEXT = 1 << 28
 _PIECE_BYTES = 1 << 17
 
 # Compiled where a text has any, which few have.
-_COLOUR = rb"\x1b\[[0-9;?]{0,16}[A-Za-z]"
-_COLOUR_BEGUN = rb"\x1b(?:\[[0-9;?]{0,16})?\Z"
-_COLOUR_LONGEST = 18
-_TEXT_BYTES = b"\t\n\f\r\x1b" + bytes(range(0x20, 0x100))
+# By ECMA-48: control sequences (colours, where the cursor goes), strings up to their end (titles, links),
+# and the sets of characters that a terminal is put back to with its colours.
+_STRING_LONGEST = 2048
+_CONTROL = rb"\x1b(?:\[[0-?]{0,32}[ -/]{0,2}[@-~]|[P\]X^_][^\x07\x1b\n]{0,%d}(?:\x07|\x1b\\)|[()][0-9A-Z])"
+_CONTROL %= _STRING_LONGEST
+_CONTROL_BEGUN = rb"\x1b(?:\[[0-?]{0,32}[ -/]{0,2}|[P\]X^_][^\x07\x1b\n]{0,%d}\x1b?|[()])?\Z" % _STRING_LONGEST
+_TEXT_BYTES = b"\x07\t\n\f\r\x1b" + bytes(range(0x20, 0x100))
 
 
 class Opened:
@@ -194,6 +197,8 @@ def _uncoloured(pieces: Iterator[bytes]) -> Iterator[bytes]:
 
     >>> b"".join(_uncoloured(iter([b"\\x1b[1;3", b"2mSOP\\x1b[0m 41"]))), b"".join(_uncoloured(iter([b"\\x00\\x1b[m"])))
     (b'SOP 41', b'\\x00\\x1b[m')
+    >>> b"".join(_uncoloured(iter([b"\\x1b]8;;file:a\\x1b", b"\\\\SOP\\x1b]8;;\\x07 41\\x1b(B\\x1b[m"])))
+    b'SOP 41'
     """
     rest = b""
     for piece in pieces:
@@ -201,8 +206,8 @@ def _uncoloured(pieces: Iterator[bytes]) -> Iterator[bytes]:
         rest = b""
         # What is no text is left as it is.
         if b"\x1b" in text and not text.translate(None, _TEXT_BYTES):
-            text = re.sub(_COLOUR, b"", text)
-            begun = re.search(_COLOUR_BEGUN, text[-_COLOUR_LONGEST:])
+            text = re.sub(_CONTROL, b"", text)
+            begun = re.search(_CONTROL_BEGUN, text[-_STRING_LONGEST - 4 :])
             if begun is not None:
                 text, rest = text[: -len(begun[0])], begun[0]
         if text:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from typing import Any, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -59,15 +60,19 @@ def nearest(word: str, known: Sequence[str]) -> str:
 
 
 def mistakes_in(model: type[BaseModel], error: ValidationError) -> list[Mistake]:
-    """All mistakes that pydantic found in a model, each with its place and in the project's words."""
+    """All mistakes that pydantic found in a model, each with its place and in the project's words.
+
+    What was probably meant by a key that nobody knows is sought by ``meant``, for the mistake that is told: a file may
+    be nothing but such keys.
+    """
     return [_told(model, detail) for detail in error.errors(include_url=False)]
 
 
 def input_error(model: type[BaseModel], error: ValidationError) -> InputError:
     """The first mistake as the one exception, with the keys that lead to it."""
     # A key that is not known says more than the one that is then missing.
-    found = sorted(mistakes_in(model, error), key=lambda each: not each.what.startswith("unknown key"))
-    place, what, expected = found[0]
+    found = sorted(mistakes_in(model, error), key=lambda each: not each.what.startswith(UNKNOWN_KEY))
+    place, what, expected = meant(model, found[0])
     if what == "is missing":
         expected = expected or f"{place[-1]}=..."
     return InputError(what, expected=expected, key=place)
@@ -91,8 +96,18 @@ def known_keys(model: type[BaseModel], place: Place) -> list[str]:
     return [key for key in keys if key != "problems"] + list(getattr(model, "file_keys", ()))
 
 
+@cache
+def _named(model: type[BaseModel]) -> dict[str, FieldInfo]:
+    """The fields of a table by both names that each may have."""
+    found: dict[str, FieldInfo] = {}
+    for key, field in fields_of(model).items():
+        found.setdefault(key, field)
+        found.setdefault(str(field.validation_alias or key), field)
+    return found
+
+
 def _field(model: type[BaseModel], name: str | int) -> FieldInfo | None:
-    return next((field for key, field in fields_of(model).items() if name in (key, field.validation_alias)), None)
+    return None if isinstance(name, int) else _named(model).get(name)
 
 
 def _without_tags(model: type[BaseModel], place: Place) -> Place:
@@ -129,8 +144,15 @@ def said_first(found: Sequence[Mistake]) -> list[Mistake]:
     ]
 
 
-def _meant(model: type[BaseModel], place: Place) -> str:
-    """The key that was probably meant, the table that has it, or all that there are."""
+def meant(model: type[BaseModel], mistake: Mistake) -> Mistake:
+    """A mistake with what is expected instead: for an unknown key the one that was probably meant, the table that has
+    it, or all that there are."""
+    if not mistake.what.startswith(UNKNOWN_KEY) or mistake.expected:
+        return mistake
+    return mistake._replace(expected=_likely(model, mistake.place))
+
+
+def _likely(model: type[BaseModel], place: Place) -> str:
     import difflib
 
     key, known = str(place[-1]), known_keys(model, place[:-1])
@@ -152,7 +174,7 @@ def _told(model: type[BaseModel], detail: Mapping[str, Any]) -> Mistake:
         case "missing":
             return Mistake(place, "is missing", "")
         case "extra_forbidden":
-            return Mistake(place, f"{UNKNOWN_KEY}{quoted(place[-1])}", _meant(model, place))
+            return Mistake(place, f"{UNKNOWN_KEY}{quoted(place[-1])}", "")
         case "tuple_type" if isinstance(value, Mapping):
             return Mistake(place, "is one table", f"a list of tables, each headed [[{place[-1]}]]")
         case "tuple_type":

@@ -18,11 +18,13 @@ from pdcheck.intake.given import in_utf8
 from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
-from pdcheck.parts.mistakes import Mistake, mistakes_in, models_in, said_first
+from pdcheck.parts.mistakes import Mistake, meant, mistakes_in, models_in, said_first
 from pdcheck.parts.toml_text import TOO_DEEP, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
+LONGEST_LIST = 20_000
+"""So many entries one list or table may have: a file of noise can be a few bytes, and a mistake, for each."""
 _GIVEN_UP_AFTER_S = 5.0  # whoever writes to a pipe begins within a moment
 _BARE_QUANTITY = re.compile(r"""(?<![\w-])([\w-]++)\s*+=\s*+([0-9][0-9.,-]*[A-Za-z%Ωµ/][\w%Ωµ@./-]*)""")
 _AT_LINE = re.compile(r" \(at line (\d+), column \d+\)$")
@@ -93,11 +95,26 @@ def read_part(model: type[AnyPart], text: str, name: str, folder: Path) -> AnyPa
     Raises ``InputError`` with the file's name, the line and the key.
     """
     data = _toml(text, name)
+    _not_too_long(data, name)
     try:
         made: AnyPart = model.__pydantic_validator__.validate_python(data, context={"folder": folder})
     except ValidationError as error:
         raise _located(model, error, data, text, name) from None
     return made
+
+
+def _not_too_long(data: dict[str, Any], name: str) -> None:
+    held: list[tuple[str, Any]] = [("", data)]
+    while held:
+        key, inner = held.pop()
+        if isinstance(inner, dict | list) and len(inner) > LONGEST_LIST:
+            where = f"{name}: {quoted(key)}" if key else name
+            most = f"at most {LONGEST_LIST} entries in a list or table"
+            raise InputError(f"has {len(inner)} entries", where=where, expected=most)
+        if isinstance(inner, dict):
+            held += inner.items()
+        elif isinstance(inner, list):
+            held += ((key, each) for each in inner)
 
 
 def _toml(text: str, name: str) -> dict[str, Any]:
@@ -132,11 +149,12 @@ def _located(model: type[Part], error: ValidationError, data: dict[str, Any], te
     other = _other_kind(model, data)
     if other:
         return InputError(f"is a {other} file", where=f"{name}, line 1", expected=_KINDS[model.__name__])
-    placed: list[tuple[int, Mistake]] = []
+    placed: list[tuple[int, Place, Mistake]] = []
     for found in said_first(mistakes_in(model, error)):
         place = _in_file(found.place, data)
-        placed.append((_line(place, lines), found._replace(place=place)))
-    line, first = min(placed, key=lambda pair: pair[0])
+        placed.append((_line(place, lines), place, found))
+    line, place, first = min(placed, key=lambda each: each[0])
+    first = meant(model, first)._replace(place=place)
     expected = first.expected or (_missing(model, first.place) if first.what == "is missing" else "")
     more = f" (and {len(placed) - 1} more)" if len(placed) > 1 else ""
     key = ".".join(

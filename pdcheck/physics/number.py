@@ -5,7 +5,9 @@ What works on both is written once, with these. NumPy is loaded only by those wh
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from functools import reduce
+from operator import or_
 from typing import Any
 
 Number = Any
@@ -27,6 +29,15 @@ def where(condition: Condition, yes: Number, no: Number) -> Number:
     import numpy as np
 
     return np.where(condition, yes, no)
+
+
+def any_of(conditions: Iterable[Condition]) -> Condition:
+    """Whether any of some conditions holds, of each circuit by itself; none of none.
+
+    >>> any_of([False, True]), any_of([])
+    (True, False)
+    """
+    return reduce(or_, conditions, False)
 
 
 def greater(one: Number, other: Number) -> Number:

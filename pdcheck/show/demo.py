@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 from typing import Annotated, Any, ClassVar
 
@@ -59,7 +58,7 @@ def demo_rig(name: str) -> Rig:
 
 
 def _text(name: str) -> str:
-    return (files("pdcheck") / "data" / f"{name}.toml").read_text(encoding="utf-8")
+    return (Path(__file__).parents[1] / "data" / f"{name}.toml").read_text(encoding="utf-8")
 
 
 def copy_files(folder: str) -> list[Path]:

@@ -208,6 +208,10 @@ class Case:
             return None
         return self.point.nodes[node].voltage_v
 
+    def cable_ohm(self) -> float:
+        """The loop resistance that the cable has as stated [ohm]."""
+        return self.cable.loop_ohm()[0].typ
+
     def worst_current(self, node: str) -> float:
         """The most current through a node over all corners [A]; zero where there is none."""
         current = self.node_current(node)

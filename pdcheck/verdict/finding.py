@@ -9,6 +9,7 @@ from pdcheck.facts.origin import Origin
 from pdcheck.marks import AS_TEXT
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
+from pdcheck.physics.number import Condition
 
 if TYPE_CHECKING:
     from pdcheck.verdict.case import Case
@@ -77,6 +78,8 @@ class Find(NamedTuple):
 
 
 Judge = Callable[["Case", Find], Iterable[Finding]]
+May = Callable[["Case"], Condition]
+"""On which of many cases, told as one whose figures are arrays, there may be a finding; or whether on any of them."""
 Scope = Literal["source", "cable", "supply", "circuit"]
 
 
@@ -85,7 +88,8 @@ class Rule(NamedTuple):
 
     ``judge`` looks at a case and yields what it finds, at the rule's level or below it. ``scope`` says what it looks
     at, so that many cells can share its answer: ``source`` or ``cable`` for that part alone, ``supply`` for contract,
-    voltages and ratings of a rig but nothing that flows, ``circuit`` for all.
+    voltages and ratings of a rig but nothing that flows, ``circuit`` for all. Where ``may`` says no, it finds nothing:
+    of many circuits solved together only those are judged of which it says yes.
     """
 
     id: str
@@ -95,6 +99,7 @@ class Rule(NamedTuple):
     advice: str
     judge: Judge
     scope: Scope = "circuit"
+    may: May | None = None
 
     def findings(self, case: Case) -> Iterator[Finding]:
         """What the rule finds in a case."""
@@ -107,7 +112,14 @@ class Rule(NamedTuple):
 
 
 def rule(
-    id: str, level: Level, title: str, origin: Origin | str, advice: str, *, scope: Scope = "circuit"
+    id: str,
+    level: Level,
+    title: str,
+    origin: Origin | str,
+    advice: str,
+    *,
+    scope: Scope = "circuit",
+    may: May | None = None,
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name; an origin in words is the user's own.
 
@@ -122,7 +134,7 @@ def rule(
     stated = origin if isinstance(origin, Origin) else Origin(origin, "rig")
 
     def made(judge: Judge) -> Rule:
-        return Rule(id, level, title, stated, advice, judge, scope)
+        return Rule(id, level, title, stated, advice, judge, scope, may)
 
     return made
 

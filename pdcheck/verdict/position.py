@@ -9,7 +9,7 @@ from typing import Any, cast
 import numpy as np
 
 from pdcheck.circuit.cells import CellTriples
-from pdcheck.circuit.corners import NetworkSpec
+from pdcheck.circuit.corners import BranchSpec, NetworkSpec
 from pdcheck.circuit.from_rig import branch_specs
 from pdcheck.circuit.plug_in import Input, Trouble
 from pdcheck.circuit.startup import Latch
@@ -20,6 +20,7 @@ from pdcheck.physics.number import Number
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case, by_rule
 from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
+from pdcheck.verdict.rules.every import RIG_RULES
 
 
 class Position(CellCase):
@@ -32,6 +33,8 @@ class Position(CellCase):
     def __init__(self, case: Case, solved: SolvedTogether, at: int) -> None:
         super().__init__(case, case.cable, solved, at)
         self.feed, self._case = case.feed, case
+        self.silent: frozenset[str] = frozenset()
+        """The rules on the circuit that were found to have nothing to say, limits aside."""
 
     def latches(self) -> tuple[Latch, ...]:
         """As any case."""
@@ -62,7 +65,7 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
     found = list(cases)
     groups: dict[Hashable, list[int]] = {}
     known: dict[int, _Bound] = {}
-    circuits = [_circuit(case) for case in cases]
+    circuits = _circuits(cases)
     for at, (case, circuit) in enumerate(zip(cases, circuits, strict=True)):
         if case.contract.outcome != "off":
             groups.setdefault(_alike(case, circuit), []).append(at)
@@ -73,22 +76,24 @@ def solved_together(cases: Sequence[Case]) -> list[Case]:
             first = cases[places[0]]
             spec = spec_of(some, _spec([cases[at] for at in places]))
             solved = SolvedTogether(spec, first.off, some, first.starts)
-            asked = _in_question([cases[at] for at in places], solved.told, known)
+            many = _Many([cases[at] for at in places], solved.told, spec)
+            asked, silent = _in_question([cases[at] for at in places], many, known), _silent(many, solved)
             for place, at in enumerate(places):
                 if not solved.collapsed[place]:
                     found[at] = position = Position(cases[at], solved, place)
-                    position.limits_by_rule = by_rule(asked[place])
+                    position.limits_by_rule, position.silent = by_rule(asked[place]), silent[place]
     return found
 
 
 class _Many(Case):
-    """The circuits of a group as one case, whose figures are arrays: as much of it as limits on what flows look at."""
+    """The circuits of a group as one case, whose figures are arrays: as much of it as is looked at before a rule."""
 
-    def __init__(self, cases: Sequence[Case], told: CellTriples) -> None:
+    def __init__(self, cases: Sequence[Case], told: CellTriples, spec: NetworkSpec) -> None:
         case = cases[0]
         super().__init__(case.rig, case.source, case.cable, case.contract)
-        self._told, self.off = told, case.off
-        self.source_v = Triple(*np.array([each.source_v for each in cases]).T)
+        self._told, self.off, self.starts = told, case.off, case.starts
+        self.source_v, self._ohm = spec.source_v, spec.cable.typ
+        self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
 
     def node_voltage(self, node: str) -> Triple | None:
         """Voltage at a node [V]."""
@@ -98,18 +103,55 @@ class _Many(Case):
         """Current through a node [A]."""
         return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
 
+    def cable_ohm(self) -> Number:
+        """The loop resistance that the cable has as stated [ohm]."""
+        return self._ohm
+
+    def typical_loss(self, part: str) -> Number | None:
+        """What a part loses with everything as stated [W]."""
+        return self._told.typical[0].get(part)
+
+    def greatest_drop(self, start: str, end: str) -> tuple[Number, Number]:
+        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
+        return self._told.drops[start, end]
+
     def greatest_power(self, node: str) -> Number:
         """The most power through a node [W]."""
         ends = self._told.nodes[node]
         return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
 
 
-def _in_question(cases: Sequence[Case], told: CellTriples, known: dict[int, _Bound]) -> list[list[PartLimit]]:
+_MAY = {rule.id: rule.may for rule in RIG_RULES if rule.may is not None}
+"""What tells on arrays where a rule on the circuit may have something to say."""
+
+
+def _silent(many: Case, solved: SolvedTogether) -> list[frozenset[str]]:
+    """Of each of some cases solved together the rules that surely find nothing."""
+    told, count = solved.told, len(solved.collapsed)
+    starting = np.array([solved.pulled, solved.never])
+    may = {name: tell(many) for name, tell in _MAY.items()} | {
+        "bus-collapse": told.collapsed,
+        "pps-current-limit": ~np.isnan(told.held_v),
+        "start-latch": np.array(solved.latched),
+        "start-overload": np.vstack([starting, *map(np.array, solved.breaks_down.values())]).any(axis=0),
+        "start-blocked": starting.any(axis=0),
+        "input-swings": np.array(solved.swings),
+    }
+    names = list(may)
+    silent = ~np.array([np.broadcast_to(each, count) for each in may.values()])
+    known: dict[bytes, frozenset[str]] = {}
+    return [
+        known.setdefault(row.tobytes(), frozenset(name for name, says in zip(names, row, strict=True) if says))
+        for row in silent.T
+    ]
+
+
+def _in_question(cases: Sequence[Case], many: Case, known: dict[int, _Bound]) -> list[list[PartLimit]]:
     """Of each of some cases solved together those limits on what flows that are not kept, or only just.
 
     Of what is not looked at on arrays, a branch that is off, a limit that does not hang on what flows, all are left.
     """
-    many, off = _Many(cases, told), cases[0].off
+    off = cases[0].off
     found: list[list[PartLimit]] = [[] for _ in cases]
     alike: dict[Hashable, list[tuple[int, _Bound]]] = {}
     for place, case in enumerate(cases):
@@ -150,10 +192,20 @@ def _least_a(case: Case) -> float:
     return 0.0 if case.before_a is None else min(case.before_a, case.seen.typec_a)
 
 
-def _circuit(case: Case) -> Circuit:
-    contract = case.contract
-    held = float("inf") if contract.holds_a is None else contract.holds_a
-    return Circuit(case.source_v, case.cable.loop_ohm()[0], held, 0, case.off, _least_a(case), contract.current_a)
+def _circuits(cases: Sequence[Case]) -> list[Circuit]:
+    # Most differ in their loads alone, which are no part of it.
+    known: dict[Hashable, Circuit] = {}
+    found = []
+    for case in cases:
+        key = (id(case.source), id(case.cable), id(case.contract), case.off)
+        circuit = known.get(key)
+        if circuit is None:
+            contract = case.contract
+            held = float("inf") if contract.holds_a is None else contract.holds_a
+            given = (case.source_v, case.cable.loop_ohm()[0], held, 0, case.off)
+            circuit = known[key] = Circuit(*given, _least_a(case), contract.current_a)
+        found.append(circuit)
+    return found
 
 
 def _alike(case: Case, circuit: Circuit) -> Hashable:
@@ -170,7 +222,11 @@ def _alike(case: Case, circuit: Circuit) -> Hashable:
 def _spec(cases: Sequence[Case]) -> NetworkSpec:
     """The circuits of a group as one, with arrays for what their loads differ in."""
     spec, branches = cases[0].spec, []
-    listed = [branch_specs(case.rig, case.contract.voltage_v) for case in cases]
+    made: dict[tuple[int, float], tuple[BranchSpec, ...]] = {}
+    listed = []
+    for case in cases:
+        key = (id(case.rig), case.contract.voltage_v)
+        listed.append(made.get(key) or made.setdefault(key, branch_specs(case.rig, case.contract.voltage_v)))
     for at, branch in enumerate(spec.branches):
         known: dict[int, int] = {}
         places = [known.setdefault(id(each[at].load), len(known)) for each in listed]

@@ -7,7 +7,7 @@ charger or a cable alone, those on what is supplied, whatever flows; and where a
 from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Iterator, Sequence
-from functools import cached_property
+from functools import cache, cached_property
 from itertools import product
 from typing import Any
 
@@ -29,7 +29,7 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Finding, Rule, Scope
 from pdcheck.verdict.gravest import LIMITS
-from pdcheck.verdict.position import solved_together
+from pdcheck.verdict.position import Position, solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
 
@@ -122,6 +122,7 @@ _LIMITS, _OTHERS = (
     {scope: tuple(each for each in rules if (each[1].id in LIMITS) is of_limits) for scope, rules in _RULES.items()}
     for of_limits in (True, False)
 )
+_LIMIT_PLACES = {scope: {each[1].id: each for each in rules} for scope, rules in _LIMITS.items()}
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
@@ -141,6 +142,7 @@ class Supply(NamedTuple):
     loop_ohm: Triple
     design_v: float | None
     feed: tuple[float, float]
+    before_a: float | None
 
 
 class _TriedCase(Case):
@@ -180,6 +182,7 @@ class Trying:
         self._branches: dict[tuple[int, int], Branch] = {}
         self._rigs: dict[Hashable, Rig] = {}
         self._starts: dict[Hashable, tuple[Start, ...]] = {}
+        self._off: dict[Hashable, frozenset[str]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
         self._built: dict[Hashable, Any] = {}
         self._carried: dict[int, Any] = {}
@@ -202,12 +205,14 @@ class Trying:
         # What the parts on the way carry is the same on every charger that grants the same.
         told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
         granted = self._granted.setdefault(told, len(self._granted))
-        source_v = Case(self.rig, source, cable, contract).source_v
+        case = Case(self.rig, source, cable, contract)
+        case.seen = seen
         design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
         if id(cable) not in self._feeds:
             self._feeds[id(cable)] = feed_of(self.rig.trigger, cable)
         loop_ohm, feed = cable.loop_ohm()[0], self._feeds[id(cable)]
-        return Supply(request, source, cable, seen, contract, granted, source_v, loop_ohm, design_v, feed)
+        told_of = (seen, contract, granted, case.source_v, loop_ohm, design_v, feed, case.before_a)
+        return Supply(request, source, cable, *told_of)
 
     def same(self, supply: Supply) -> Hashable:
         """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
@@ -249,7 +254,11 @@ class Trying:
             starts = starts_of(rig, supply.contract.voltage_v)
             # One object for all that are alike, which is quicker to compare.
             self._starts[begun] = self._alike.setdefault(starts, starts)
-        case.starts = self._starts[begun]
+        case.starts, case.before_a = self._starts[begun], supply.before_a
+        reached = (*begun, supply.source_v.max, supply.contract.outcome)
+        if reached not in self._off:
+            self._off[reached] = case.off
+        case.off = self._off[reached]
         built = (loads, supply.design_v)
         if built not in self._built:
             self._built[built] = case.rig_limits
@@ -329,11 +338,17 @@ def given(case: Case) -> Found:
 
 def flowing(case: Case) -> Found:
     """The findings on the circuit."""
-    return _asked("circuit", case)
+    return _asked("circuit", case, case.silent if isinstance(case, Position) else frozenset())
 
 
-def _asked(scope: Scope, case: Case) -> Found:
-    kept = case.limits_by_rule
+@cache
+def _others(scope: Scope, silent: frozenset[str]) -> list[tuple[int, Rule]]:
+    return [each for each in _OTHERS[scope] if each[1].id not in silent]
+
+
+def _asked(scope: Scope, case: Case, silent: frozenset[str] = frozenset()) -> Found:
     # A rule of limits has nothing to say where no part has one.
-    asked = [*_OTHERS[scope], *(each for each in _LIMITS[scope] if each[1].id in kept)]
+    places = _LIMIT_PLACES[scope]
+    limits = [places[name] for name in case.limits_by_rule if name in places]
+    asked = [*_others(scope, silent), *sorted(limits)]
     return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])

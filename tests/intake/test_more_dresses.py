@@ -58,7 +58,16 @@ def test_a_conversation_is_read_in_every_dress(tmp_path: Path, name: str) -> Non
         check(read(tmp_path, MORE[name](sent)), sent, LOST[name])
 
 
-@pytest.mark.parametrize("coloured", ["\x1b[32m{}\x1b[0m", "\x1b[1;33m{}", "{}\x1b[K"])
+TERMINAL = (
+    "\x1b]8;;file:/a\x1b\\{}\x1b]8;;\x1b\\",
+    "\x1b]0;a title\x07{}",
+    "{}\x1b(B\x1b[m",
+    "\x1b[38:5:2m{}\x1b[>4;1m",
+    "\x1bP+q54\x1b\\{}",
+)
+
+
+@pytest.mark.parametrize("coloured", ["\x1b[32m{}\x1b[0m", "\x1b[1;33m{}", "{}\x1b[K", *TERMINAL])
 def test_colours_of_a_terminal_are_no_part_of_a_log(tmp_path: Path, coloured: str) -> None:
     for name, dress in MORE.items():
         text = dress(CONVERSATION)

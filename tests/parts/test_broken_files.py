@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import importlib.resources
 import re
+from unittest.mock import patch
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -41,3 +43,26 @@ def test_a_broken_file_is_told_in_one_line(text: str, data: st.DataObject, piece
             assert told.startswith("box.toml, line ")
             assert "\n" not in told and "\x1b" not in told
             assert len(told) < 500
+
+
+@pytest.mark.parametrize("text", ["".join(f"k{at} = 1\n" for at in range(400)), "[[source]]\n" * 400])
+def test_what_was_meant_is_sought_for_the_mistake_that_is_told_alone(text: str) -> None:
+    """A file of noise has many thousand mistakes, and one line tells the first."""
+    with patch("difflib.get_close_matches", return_value=[]) as sought, pytest.raises(InputError, match="399 more"):
+        Kit.from_toml(text, "kit.toml")
+    assert sought.call_count <= 1
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("".join(f"k{at} = 1\n" for at in range(20_001)), "kit.toml: has 20001 entries"),
+        ("source = [" + "1," * 20_001 + "]", "kit.toml: 'source': has 20001 entries"),
+        ("[[source]]\noffers = { a = [" + "{}," * 20_001 + "] }", "kit.toml: 'a': has 20001 entries"),
+    ],
+)
+def test_a_file_of_noise_is_refused_before_each_mistake_in_it_is_told(text: str, told: str) -> None:
+    for parse in (Kit.from_toml, Rig.from_toml):
+        with pytest.raises(InputError, match="expected at most 20000 entries") as caught:
+            parse(text, "kit.toml")
+        assert str(caught.value).startswith(told)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from importlib.resources import files
+from pathlib import Path
 
 from pdcheck.named import NamedTuple
 
@@ -53,4 +53,4 @@ def custom_properties(css: str) -> dict[str, str]:
 
 def packaged(name: str) -> str:
     """The text of a file that lies beside this one."""
-    return (files("pdcheck") / "show" / "page" / name).read_text(encoding="utf-8")
+    return Path(__file__).with_name(name).read_text(encoding="utf-8")

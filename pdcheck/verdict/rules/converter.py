@@ -10,6 +10,7 @@ from pdcheck.facts.trade import FAR_BEYOND_TABLE
 from pdcheck.facts.voltage import CONNECTOR, VALID_MARGIN
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
+from pdcheck.physics.number import Condition, Number, any_of
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
@@ -61,19 +62,23 @@ def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
             yield find(name, text, before.max, start, "V")
 
 
+def _tables(case: Case) -> Iterator[tuple[str, EfficiencyTable]]:
+    for name, converter in _converters(case):
+        if isinstance(converter.efficiency, EfficiencyTable) and name not in case.off:
+            yield name, converter.efficiency
+
+
 @rule(
     "converter-efficiency-range",
     "warn",
     "An efficiency table used beyond its ends",
     COMMON_PRACTICE,
     "Beyond the table its edge is used. Add the row or column from the sheet, or measure there.",
+    may=lambda case: any(_tables(case)),
 )
 def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
     """Input voltage and output current over all corners against the ends of the table; a warning where far beyond."""
-    for name, converter in _converters(case):
-        table = converter.efficiency
-        if not isinstance(table, EfficiencyTable) or name in case.off:
-            continue
+    for name, table in _tables(case):
         volts, amps = case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
         if volts is None or amps is None:
             continue
@@ -92,23 +97,27 @@ def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
             yield find(name, text, value, end, unit, level="warn" if far else "note")
 
 
+def _bare(case: Case) -> Iterator[tuple[str, Number, Number, Condition]]:
+    """Of each board on an open bench its name, what it loses [W], how warm that makes it [C], and whether too warm."""
+    for name, converter in _converters(case):
+        lost = None if case.rig.box is not None or converter.states_heat else case.typical_loss(f"{name}/converter")
+        if lost is not None:
+            reached = AIR.value + MODULE.typ * lost
+            yield name, lost, reached, over(reached, BOARD.value)
+
+
 @rule(
     "converter-may-be-hot",
     "note",
     "A converter that may get too hot",
     BARE_MODULE,
     "Look up how many K/W it rises by, and write it into the rig file as rise: then it is judged.",
+    may=lambda case: any_of(hot for *_, hot in _bare(case)),
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
     """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
-    for name, converter in _converters(case):
-        if case.rig.box is not None or converter.states_heat:
-            continue
-        lost = case.typical_loss(f"{name}/converter")
-        if lost is None:
-            continue
-        reached = AIR.value + MODULE.typ * lost
-        if over(reached, BOARD.value):
+    for name, lost, reached, hot in _bare(case):
+        if hot:
             text = (
                 f"turns {format_quantity(lost, 'W', 2)} into heat: a bare board gets about {reached:.0f} °C "
                 "from that, if nothing cools it"

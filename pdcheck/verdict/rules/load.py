@@ -11,6 +11,7 @@ from pdcheck.parts.loads.led import Led, LedLoad
 from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import GUESSED_WIRE
+from pdcheck.physics.number import Condition, Number, any_of
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
@@ -34,23 +35,36 @@ def wire_guessed(case: Case, find: Find) -> Iterator[Finding]:
                 yield find(f"{branch.name} {what}", f"not known: {GUESSED_WIRE} assumed")
 
 
+_ENDS = (("bus", "in", "wire", WIRE_DROP_SHARE), ("out", "load", "lead", LEAD_DROP_SHARE))
+
+
+def _drops(case: Case) -> Iterator[tuple[Branch, str, float, Number, Number, Condition]]:
+    """Of each wire and lead its share, the greatest drop, the voltage it starts with [V], and whether that is much."""
+    for branch in case.branches():
+        for start, end, what, share in _ENDS:
+            first = start if start == "bus" else f"{branch.name}/{start}"
+            drop, whole = case.greatest_drop(first, f"{branch.name}/{end}")
+            yield branch, what, share.value, drop, whole, (whole > 0) & over(drop, share.value * whole)
+
+
+def _any_drop(case: Case) -> Condition:
+    return any_of(much for *_, much in _drops(case))
+
+
 @rule(
     "wire-drop",
     "warn",
     f"A wire that drops more than {format_quantity(WIRE_DROP_SHARE.value, '%')} of the voltage",
     WIRE_DROP_SHARE.origin,
     "Use a thicker or shorter wire, or better contacts.",
+    may=_any_drop,
 )
 def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
     """Drop in each wire and lead in the worst case against a share of what it starts with."""
-    for branch in case.branches():
-        pairs = (("bus", "in", "wire", WIRE_DROP_SHARE), ("out", "load", "lead", LEAD_DROP_SHARE))
-        for start, end, what, share in pairs:
-            first = start if start == "bus" else f"{branch.name}/{start}"
-            drop, whole = case.greatest_drop(first, f"{branch.name}/{end}")
-            if whole > 0 and over(drop, share.value * whole):
-                text = f"drops {format_quantity(drop, 'V', 3)} of {whole:.3g} V in the worst case"
-                yield find(f"{branch.name} {what}", text, drop, share.value * whole, "V")
+    for branch, what, share, drop, whole, much in _drops(case):
+        if much:
+            text = f"drops {format_quantity(drop, 'V', 3)} of {whole:.3g} V in the worst case"
+            yield find(f"{branch.name} {what}", text, drop, share * whole, "V")
 
 
 def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:
@@ -82,6 +96,7 @@ def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
     f"More than {format_quantity(RESISTOR_WASTE_SHARE.value, '%')} of an LED string's power lost in its resistor",
     RESISTOR_WASTE_SHARE.origin,
     "A driver, or more LEDs in series, wastes less; the resistor gets hot.",
+    may=lambda case: any(_strings(case)),
 )
 def led_waste(case: Case, find: Find) -> Iterator[Finding]:
     """Part of a string's power that burns in its resistor."""

@@ -13,8 +13,10 @@ from pdcheck.facts.motion import ASSUMED
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import CONNECTOR, SAFE_5V, VALID_MARGIN
+from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.rig import Branch
+from pdcheck.physics.number import Condition, Number, any_of, where
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at
@@ -141,23 +143,32 @@ def start_blocked(case: Case, find: Find) -> Iterator[Finding]:
     yield find(found.start.branch, text, found.bus_v, start_v, "V", advice=advice)
 
 
+def _near_cut_off(case: Case) -> Iterator[tuple[Start, Branch, Condition]]:
+    """What runs, and whether a dip may switch it off.
+
+    At constant power less voltage takes more current, so more is lost on the way: looked at where it may matter.
+    """
+    for start, branch in zip(case.starts, case.branches(), strict=False):
+        volts = None if start.branch in case.off else case.node_voltage(f"{start.branch}/in")
+        if volts is not None:
+            yield start, branch, under(volts.min - 2.0 * VALID_MARGIN.value, start.stop_v)
+
+
 @rule(
     "dip-cuts-off",
     "warn",
     "A dip of the charger switches something off",
     CONNECTOR,
     "Set a higher voltage, or put more capacitance across the input.",
+    may=lambda case: any_of(near for *_, near in _near_cut_off(case)),
 )
 def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
     """vSrcValid: so far below its band the charger may be for some milliseconds after a load step."""
     lasts_s, margin_v = timer("tSrcTransient").require_max(), VALID_MARGIN.value
-    for start, branch in zip(case.starts, case.branches(), strict=False):
+    for start, branch, near in _near_cut_off(case):
         volts = case.node_voltage(f"{start.branch}/in")
-        # At constant power less voltage takes more current, so more is lost on the way: looked at where it may matter.
-        if volts is None or start.branch in case.off or not under(volts.min - 2.0 * margin_v, start.stop_v):
-            continue
-        dip = dip_at(case, branch, case.source_v.min - margin_v)
-        if dip is None or not dip.cuts_off(lasts_s) or under(volts.min, dip.stop_v):
+        dip = dip_at(case, branch, case.source_v.min - margin_v) if near else None
+        if volts is None or dip is None or not dip.cuts_off(lasts_s) or under(volts.min, dip.stop_v):
             continue
         power_w = case.greatest_power(f"{start.branch}/in") or 0.0
         more = ""
@@ -244,27 +255,47 @@ def _damping(damper: Iterable[float] | None) -> str:
     )
 
 
+class _Bus(NamedTuple):
+    """The bus at its weakest: power [W], voltage [V], and resistance, inductance and capacitance on it [SI]."""
+
+    power_w: Number
+    volts: Number
+    ohm: Number
+    inductance_h: Number
+    capacitance_f: Number
+
+
+def _bus(case: Case) -> _Bus | None:
+    volts = case.node_voltage("bus")
+    if volts is None or not any(start.input_f for start in case.starts):
+        return None
+    inductance_h, bulk_f = case.feed
+    capacitance_f = bulk_f + sum(start.input_f for start in case.starts)
+    ohm = case.cable_ohm() + case.rig.trigger.resistance.typ
+    return _Bus(volts.min * case.worst_current("bus"), volts.min, ohm, inductance_h, capacitance_f)
+
+
+def _bus_may_swing(case: Case) -> Condition:
+    bus = _bus(case)
+    return bus is not None and where(settles(*bus), False, bus.power_w > 0.0)
+
+
 @rule(
     "bus-swings",
     "warn",
     "The bus may never come to rest",
     NEGATIVE,
     "Put a capacitor with some ESR across the bus, or take a shorter cable.",
+    may=_bus_may_swing,
 )
 def bus_swings(case: Case, find: Find) -> Iterator[Finding]:
     """The cable's inductance and all that stands on the bus, taken as one, against all that draws."""
-    volts = case.node_voltage("bus")
-    if volts is None or not any(start.input_f for start in case.starts):
-        return
-    inductance_h, bulk_f = case.feed
-    capacitance_f = bulk_f + sum(start.input_f for start in case.starts)
-    ohm = case.cable.loop_ohm()[0].typ + case.rig.trigger.resistance.typ
-    power_w = volts.min * case.worst_current("bus")
-    if power_w <= 0.0 or settles(power_w, volts.min, ohm, inductance_h, capacitance_f):
+    bus = _bus(case)
+    if bus is None or bus.power_w <= 0.0 or settles(*bus):
         return
     text = (
-        f"the cable's {_henries(inductance_h)} and the {_farads(capacitance_f)} on the bus "
-        f"may swing on and on at {format_quantity(power_w, 'W', 3)} and {_volts(volts.min)}"
+        f"the cable's {_henries(bus.inductance_h)} and the {_farads(bus.capacitance_f)} on the bus "
+        f"may swing on and on at {format_quantity(bus.power_w, 'W', 3)} and {_volts(bus.volts)}"
     )
-    advice = _damping(filter_damper(power_w, volts.min, ohm, inductance_h, capacitance_f))
+    advice = _damping(filter_damper(*bus))
     yield find("bus", text, advice=advice.replace("its input", "the bus").replace("wire", "cable"))
