@@ -81,7 +81,10 @@ if not TYPE_CHECKING:  # a type checker that sees this takes any name for one of
             raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
         from importlib import import_module
 
-        globals()[name] = found = getattr(import_module(_PLACES[name]), name)
+        found = getattr(import_module(_PLACES[name]), name)
+        if hasattr(found, "__code__"):
+            found = import_module("pdcheck.asking.door").through_the_door(found, name)
+        globals()[name] = found
         return found
 
 

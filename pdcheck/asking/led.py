@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import get_args
 
 from pdcheck.asking.values import quantity, voltages
 from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
 from pdcheck.errors import InputError
 from pdcheck.parts.loads.led import Driver
+from pdcheck.quantities import quoted
 from pdcheck.verdict.led import LedResult
 
 
@@ -31,6 +33,10 @@ def led(
     >>> result, f"{result.on[1].resistor_ohm:.1f} ohm"
     (<LedResult: lights on 20 V>, '39.2 ohm')
     """
+    if not isinstance(count, int):
+        raise InputError(f"{quoted(count)} is no number of LEDs", argument="count", expected="a whole number")
+    if way not in get_args(Driver):
+        raise InputError(f"{quoted(way)} is none", argument="way", expected=" or ".join(get_args(Driver)))
     vf_v, supplies = quantity(vf, "V", "vf"), voltages(on, "on")
     if (current is None) == (ohm is None):
         raise InputError("current or ohm is needed, one of them")

@@ -6,9 +6,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from pdcheck.asking.given import AnyKit, AnyRig, named_rigs
 from pdcheck.errors import InputError
+from pdcheck.quantities import quoted
 from pdcheck.verdict.case import Case
+from pdcheck.verdict.finding import BEST_FIRST as VERDICT_WORDS
 from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.matrix.matrix import Matrix, build, judge_matrix, sort_cells
+from pdcheck.verdict.matrix.sorting import SORT_KEYS
 
 Names = str | Sequence[str]
 
@@ -54,6 +57,8 @@ def matrix(
     >>> found, found.rows()[0]["verdict"]
     (<Matrix: 1 cell: 1 runs>, 'runs')
     """
+    _among(_listed(only), VERDICT_WORDS, "only")
+    _among(() if sort is None else (sort,), tuple(SORT_KEYS), "sort")
     loaded = named_rigs(rigs, kit)
     names = [name for name, _, _ in loaded]
     wanted = _listed(rig)
@@ -65,6 +70,9 @@ def matrix(
         build(name, built, owned, sources, cables) for name, built, owned in loaded if not wanted or name in wanted
     ]
     total = sum(len(each.pairs) for each in builds)
+    if not total:
+        expected = "a kit with a source and a cable that goes with it"
+        raise InputError("no pair of source and cable is left to judge", expected=expected)
     done = 0
 
     def advance(count: int) -> None:
@@ -82,6 +90,13 @@ def matrix(
     if sort is not None:
         cells = sort_cells(cells, sort)
     return Matrix(tuple(reversed(cells) if reverse else cells))
+
+
+def _among(words: Sequence[str], known: Sequence[str], argument: str) -> None:
+    """Raises ``InputError`` for a word that there is not."""
+    for word in words:
+        if word not in known:
+            raise InputError(f"{quoted(word)} is none", argument=argument, expected=f"one of {', '.join(known)}")
 
 
 def _listed(names: Names) -> Sequence[str]:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import get_args
 
 from pdcheck.asking.given import AnyCable, AnyKit, AnySource, source_and_cable
 from pdcheck.contract.trigger_settings import Settings, settings_on, usual_settings
 from pdcheck.errors import InputError
 from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import parse_request
+from pdcheck.quantities import quoted
 
 
 def settings(
@@ -33,6 +35,9 @@ def settings(
     >>> settings("5V 3A, 9V 3A", ["9V", "12V"])
     <Settings: 9 V: 9 V, 12 V: 9 V>
     """
+    if fallback not in get_args(Fallback):
+        expected = f"one of {', '.join(get_args(Fallback))}"
+        raise InputError(f"{quoted(fallback)} is no fall-back", argument="fallback", expected=expected)
     pair = source_and_cable(source, cable, kit)
     try:
         asked = tuple(parse_request(text) for text in requests)

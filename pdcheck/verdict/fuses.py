@@ -23,7 +23,7 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.result import Result
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.judge import judge_case
+from pdcheck.verdict.gravest import does_its_job
 
 BUS = "bus"
 
@@ -119,7 +119,7 @@ def fuses(rig: Rig, pairs: Iterable[tuple[Source, Cable]]) -> Fuses:
         }
     )
     every = [Case(bare, source, cable) for source, cable in pairs]
-    working = [case for case in every if judge_case(case).works]
+    working = [case for case in every if does_its_job(case)]
     counted = working or every
     looked = _Looked(rig, counted, max(max(case.idle_high(), case.before_v.max) for case in every))
     places = (looked.bus(), *map(looked.branch, rig.branches))

@@ -90,8 +90,10 @@ def gravest(
         if most >= bar:
             break
         for finding in judge(case, find):
-            best = min(best, (LEVELS.index(finding.level), most[1]))
-            bar = min(bar, (best[0], -1) if level_alone else best)
+            told = (LEVELS.index(finding.level), most[1])
+            # A rule may find less than the gravest that it can.
+            if told < bar:
+                best, bar = told, ((told[0], -1) if level_alone else told)
     return best if best[0] < _NOTE else NOTHING
 
 

@@ -22,6 +22,8 @@ _GRAVE_RULES = tuple(rule for rule in RIG_RULES if rule.level in GRAVE)
 # A share of the stated load that draws next to nothing: what fails even here, fails at any load.
 _NEXT_TO_NOTHING = 1e-6
 _RESOLUTION = 1e-7
+# So much beyond it what fails is told: a figure of the search itself differs from the limit in its seventh digit.
+_PLAINLY = 1.001
 # Where no limit at all is met the search ends here, as a multiple of the stated load.
 _FAR = 1e9
 
@@ -101,12 +103,11 @@ def greatest_load(case: Case, branch: str | None = None) -> Greatest:
     # One corner is the worst for most rigs, and quick to search; the others then have to agree with what it gives.
     worst = _Search(case, branch, worst_spec(case.spec))
     low, high = worst.narrowed(*worst.bracket())
-    beyond = None if high is None else worst.scaled(high)
+    search = worst
     if first_failure(ScaledCase(case, low, branch)) is not None:
-        every = _Search(case, branch, case.spec)
-        low, high = every.narrowed(_NEXT_TO_NOTHING, low)
-        beyond = None if high is None else every.scaled(high)
-    return Greatest(_load_w(case, low, branch), low, None if beyond is None else first_failure(beyond))
+        search = _Search(case, branch, case.spec)
+        low, high = search.narrowed(_NEXT_TO_NOTHING, low)
+    return Greatest(_load_w(case, low, branch), low, None if high is None else search.failure(high))
 
 
 class _Search:
@@ -119,6 +120,21 @@ class _Search:
     def scaled(self, factor: float) -> ScaledCase:
         """The case at a factor."""
         return ScaledCase(self._case, factor, self._branch, self._spec)
+
+    def failure(self, factor: float) -> Finding | None:
+        """What fails first at a factor that does not pass, with the figures of a load that is plainly too great."""
+        first = first_failure(self.scaled(factor))
+        if first is None:
+            return None
+        greater = self.scaled(factor * _PLAINLY)
+        of = (rule for rule in _GRAVE_RULES if rule.id == first.rule)
+        same = (
+            found
+            for rule in of
+            for found in rule.findings(greater)
+            if (found.subject, found.level) == (first.subject, first.level)
+        )
+        return next(same, first)
 
     def bracket(self) -> tuple[float, float | None]:
         """A factor that passes, and a greater one that does not; None for that where none fails."""

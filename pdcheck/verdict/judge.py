@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import chain, islice
 from typing import Annotated, Any, ClassVar
 
 from pdcheck.circuit.point import is_warm
@@ -20,7 +20,7 @@ from pdcheck.quantities import Triple
 from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
-from pdcheck.verdict.gravest import verdict_on
+from pdcheck.verdict.gravest import LIMITS, verdict_on
 from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
 from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
@@ -171,12 +171,17 @@ def judge_pairs(rig: Rig, pairs: Iterable[tuple[Source, Cable]], rules: Sequence
         case.rig_limits = cases[0].rig_limits
         if first is not case and contract.outcome != "off":
             case.spec, case.worst, case.point = first.spec, first.worst, first.point
-    return tuple(judge_case(case, rules) for case in cases)
+    alone: dict[Hashable, tuple[Finding, ...]] = {}
+    return tuple(judge_case(case, rules, alone) for case in cases)
 
 
-def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
-    """Judge a case that stands."""
-    found = by_gravity(finding for rule in (*RIG_RULES, *rules) for finding in rule.findings(case))
+def judge_case(
+    case: Case, rules: Sequence[Rule] = (), alone: dict[Hashable, tuple[Finding, ...]] | None = None
+) -> Judgement:
+    """Judge a case that stands; what was found on a source or a cable alone is kept in ``alone``."""
+    alone = {} if alone is None else alone
+    told = [*(_findings(rule, case, alone) for rule in RIG_RULES), *(rule.findings(case) for rule in rules)]
+    found = by_gravity(chain.from_iterable(told))
     point = case.point
     return Judgement(
         case.source.id,
@@ -189,6 +194,18 @@ def judge_case(case: Case, rules: Sequence[Rule] = ()) -> Judgement:
         case,
         tuple(rules),
     )
+
+
+def _findings(rule: Rule, case: Case, alone: dict[Hashable, tuple[Finding, ...]]) -> Iterable[Finding]:
+    if rule.id in LIMITS:
+        # A rule of limits has nothing to say where no part has one.
+        return rule.judge(case, rule.find) if rule.id in case.limits_by_rule else ()
+    if rule.scope not in ("source", "cable"):
+        return rule.judge(case, rule.find)
+    key = (id(rule.judge), id(case.source if rule.scope == "source" else case.cable))
+    if key not in alone:
+        alone[key] = tuple(rule.judge(case, rule.find))
+    return alone[key]
 
 
 def pairs_of(

@@ -40,11 +40,20 @@ def test_a_heater_over_its_sources() -> None:
         },
         collapsed=np.array([False]),
         held_v=np.array([NAN]),
-        input_w={"h": np.array([76.5])},
+        most_w={"h/in": np.array([76.5]), "h/load": np.array([72.0])},
         drops={
             ("bus", "h/in"): (np.array([1.0]), np.array([18.0])),
             ("h/out", "h/load"): (np.array([1.0]), np.array([17.0])),
         },
+        typical=(
+            {
+                "cable": np.array([4.0]),
+                "trigger": np.array([0.0]),
+                "h/wire": np.array([2.0]),
+                "h/lead": np.array([2.0]),
+            },
+            {"h": np.array([32.0])},
+        ),
     )
     # Each drop is the same share at every corner: which of them is told is left to the last digit.
     shares = {ends: drop / whole for ends, (drop, whole) in found.drops.items()}
@@ -67,7 +76,7 @@ def test_collapse_at_a_corner_and_as_stated() -> None:
     assert found.collapsed.tolist() == [True, True, True]
     high = (11.0 + 25.0**0.5) / 2.0
     assert same(found.nodes["bus"].voltage_v, [[6.0, NAN, NAN], [6.0, NAN, NAN], [high, NAN, NAN]])
-    assert same(found.input_w["a"], [24.0, 24.0, NAN])
+    assert same(found.most_w["a/in"], [24.0, 24.0, NAN])
     drop, whole = found.drops["bus", "a/in"]
     assert drop.tolist() == [0.0] * 3
     assert same(whole[2], np.float64(0.0))
@@ -82,5 +91,6 @@ def test_a_converter_and_what_is_off() -> None:
     assert same(found.nodes["box/load"], NodeArrays(11.0 * one, one))
     assert same(found.nodes["h/in"], NodeArrays(20.0 * one, none))
     assert same((found.nodes["h/out"], found.nodes["h/load"]), (NodeArrays(none, none), NodeArrays(none, none)))
-    assert same(found.input_w, {"h": np.array([0.0]), "box": np.array([16.0])})
+    ends = {"h/in": 0.0, "h/load": 0.0, "box/in": 16.0, "box/load": 11.0}
+    assert same(found.most_w, {end: np.array([watts]) for end, watts in ends.items()})
     assert same(found.drops["box/out", "box/load"], (np.array([1.0]), np.array([12.0])))

@@ -209,9 +209,10 @@ def test_over_corners(
             assert same(arrays.current_a[:, cell].tolist(), list(node.current_a), rel=1e-8, within=1e-9)
         assert same(float(together.held_v[cell]), NAN if one.held_v is None else one.held_v, rel=1e-8)
         for branch in spec.branches if one.points else ():
-            entries = [point.nodes[f"{branch.name}/in"] for point in one.points.values()]
-            most = max(entry.voltage_v * entry.current_a for entry in entries)
-            assert same(float(together.input_w[branch.name][cell]), most, rel=1e-7, within=1e-9)
+            for end in (f"{branch.name}/in", f"{branch.name}/load"):
+                nodes = [point.nodes[end] for point in one.points.values()]
+                most = max(node.voltage_v * node.current_a for node in nodes)
+                assert same(float(together.most_w[end][cell]), most, rel=1e-7, within=1e-9)
             shares = [
                 1 - p.nodes[f"{branch.name}/in"].voltage_v / p.nodes["bus"].voltage_v for p in one.points.values()
             ]

@@ -30,6 +30,13 @@ def test_it_is_the_verdict_of_judge(rig, source, cable):
     assert does_its_job(case) == (verdict_on(case) in WORKS)
 
 
+def test_a_rule_that_only_warns_of_what_it_can_fail_keeps_nobody_from_the_job():
+    rig = Rig(trigger="9V", branch=[{"name": "clock", "load": {"power": "10mW"}}])
+    bank = Source(id="bank", offers="5V 3A, 9V 2A", capacity="20000mAh")
+    case = Case(rig, bank, Cable(id="c", kind="C-C", rating="3A", loop="0.1ohm"))
+    assert verdict_on(case) == "limited" and does_its_job(case)
+
+
 @settings(random_parts.ANY_KIND, max_examples=40)
 @given(random_parts.rigs)
 def test_what_is_kept_of_a_branch_is_what_a_new_one_gives(rig):

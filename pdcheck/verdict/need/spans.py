@@ -6,6 +6,7 @@ Within one row a source of more PDP offers the same voltages with no less curren
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from math import floor
 from typing import Protocol
 
 from pdcheck.contract.settle import Contract
@@ -104,13 +105,15 @@ def lowest_unsafe_w(classes: Sequence[CableClass], pdps_w: Sequence[int], judged
 
 
 def rows(pdps_w: Sequence[int]) -> list[tuple[int, int]]:
-    """The first and the last of these PDPs in each row of the power rules.
+    """The first and the last of these PDPs, rising whole watts without a gap, in each row of the power rules.
 
     >>> rows(range(10, 50))
     [(10, 15), (16, 27), (28, 45), (46, 49)]
     """
-    inside = ([watts for watts in pdps_w if row.above_w < watts <= row.up_to_w] for row in ROWS)
-    return [(listed[0], listed[-1]) for listed in inside if listed]
+    if not pdps_w:
+        return []
+    ends = [(max(pdps_w[0], floor(row.above_w) + 1), min(pdps_w[-1], floor(row.up_to_w))) for row in ROWS]
+    return [(low, high) for low, high in ends if low <= high]
 
 
 def _alike(one: Found, other: Found) -> bool:
