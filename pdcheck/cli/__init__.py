@@ -162,6 +162,11 @@ def run(arguments: list[str] | None = None) -> int:
         return _complain("the input is nested too deeply")
     except MemoryError:
         return _complain("the input is too large for this machine's memory")
+    except (ImportError, SystemError) as error:
+        # Code 1 would say that a build was judged. What a native library ends the program with itself never comes here.
+        said = [line.strip() for line in str(error.__cause__ or error).splitlines() if line.strip()]
+        what = said[0] if said else "no reason given"
+        return _complain(f"a library that this needs could not be loaded: {what}; see 'ulimit -a', or install it again")
     if "pdcheck.asking.given" in sys.modules:
         from pdcheck.cli.answering import say_kits_found
 

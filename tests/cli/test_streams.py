@@ -10,6 +10,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from unittest.mock import patch
 
 import pydantic
 import pytest
@@ -264,3 +265,14 @@ except (KeyboardInterrupt, Ended):
 """
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, check=False, timeout=PATIENCE_S)
     assert (done.stdout.split(), done.stderr, done.returncode) == ([b"in", b"order"], b"", 0)
+
+
+@pytest.mark.parametrize(
+    "error", [ImportError("\n\nIMPORTANT\nmore"), ImportError("lib.so: failed to map segment"), SystemError()]
+)
+def test_a_library_that_cannot_be_loaded_is_no_verdict(error: Exception, capsys: pytest.CaptureFixture[str]) -> None:
+    """As where the system allows too little memory for one: what the interpreter is told of, the user is."""
+    with patch("pdcheck.cli.import_module", side_effect=error):
+        assert run(CHECK.split()) == 2
+    told = capsys.readouterr()
+    assert not told.out and told.err.count("\n") == 1 and "could not be loaded" in told.err
