@@ -17,9 +17,11 @@ def through_the_door(function: F, name: str) -> F:
 
     The kinds of the arguments are looked at once something has broken, so that a call that is well costs nothing.
 
+    >>> from typing import Any
     >>> def half(volts: float) -> float:
     ...     return volts / 2
-    >>> through_the_door(half, "half")("5V")
+    >>> typed: Any = "5V"
+    >>> through_the_door(half, "half")(typed)
     Traceback (most recent call last):
     pdcheck.errors.InputError: volts: '5V' is of a kind that this does not take; expected a number
     """

@@ -42,8 +42,9 @@ def shared_bounds(case: Case) -> tuple[Bound, ...]:
 def of_many(bounds: Sequence[tuple[Bound, ...]]) -> list[Bound]:
     """The shared bounds of many circuits, each with one figure for each circuit: out of reach where it has none there.
 
+    >>> import numpy as np
     >>> some = Bound("source", "current", "at_most", 3.0), Bound("bus", "power", "at_most", 22.0)
-    >>> [(each.node, each.limit.tolist()) for each in of_many([some, some[:1]])]
+    >>> [(each.node, np.asarray(each.limit).tolist()) for each in of_many([some, some[:1]])]
     [('source', [3.0, 3.0]), ('bus', [22.0, 1e+30])]
     """
     import numpy as np  # what looks at one circuit alone needs none

@@ -123,7 +123,9 @@ def rule(
 ) -> Callable[[Judge], Rule]:
     """Turn a judging function into the rule of that name; an origin in words is the user's own.
 
+    >>> from collections.abc import Iterator
     >>> from pdcheck.verdict.case import Case
+    >>> from pdcheck.verdict.finding import Find, Finding
     >>> @rule("short-cable", "fail", "A cable of the shed is short", "the shed", "Take a shorter one.")
     ... def short_cable(case: Case, find: Find) -> Iterator[Finding]:
     ...     if (case.cable.length_m or 0) > 1:

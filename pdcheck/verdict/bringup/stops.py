@@ -67,7 +67,7 @@ def stops_at(case: Case, places: Iterable[Place], joined: Collection[str], *, fl
     >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "rating": "3A"}])
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "fuse": "1.6A", "load": {"current": "1A"}}])
     >>> bus = (Place("bus_v", "bus", "V"), Place("bus_a", "bus", "A"))
-    >>> found = stops_at(Case(rig, *kit.sources, *kit.cables), bus, ("fan",), flows=True)
+    >>> found = stops_at(Case(rig, kit.sources[0], kit.cables[0]), bus, ("fan",), flows=True)
     >>> [(each.readings, each.text) for each in found]
     [(('bus_a',), 'above 1.2 A (fan fuse)')]
     """
