@@ -87,6 +87,9 @@ def _cells_apart(before: str, gap: str, word: str) -> bool:
     before = before.rpartition("=")[2]
     if any(sign in gap for sign in "\t;|│"):
         return len(before) != 2 or len(word) != 2
+    if gap == "," and len(before) == 2 and _PAIRS.fullmatch(word):
+        # One byte beside bytes that are joined by signs of their own.
+        return True
     if gap != "," or len(before) < 3 or "x" in before or "h" in before:
         return False
     if len(before) == _WORD_DIGITS[0] and before[2] == "0":
