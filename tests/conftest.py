@@ -1,5 +1,6 @@
 """The command line called in this process, as a program would call it: exit code, standard output, standard error."""
 
+import contextlib
 import io
 import json
 import os
@@ -12,9 +13,14 @@ from hypothesis import settings
 
 from pdcheck.cli import run
 
+# The debugger of the first doctest imports it, and then it tells every process that is started how wide a terminal is.
+with contextlib.suppress(ImportError):
+    import readline  # noqa: F401
+
 # Whatever the terminal is like from which the tests are run; a run side by side states a width of its own.
 for _told in ("COLUMNS", "LINES", "NO_COLOR"):
     os.environ.pop(_told, None)
+    os.unsetenv(_told)
 
 # Whatever those who start the tests do not heed, as one in the background: what the tests start would inherit it.
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
