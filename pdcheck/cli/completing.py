@@ -49,7 +49,7 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
 
 
 _BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
-    **dict.fromkeys(("rig", "rigs", "kit", "input_", "keep", "sheet", "measured"), files),
+    **dict.fromkeys(("rig", "rigs", "kit", "input", "keep", "sheet", "measured"), files),
     **dict.fromkeys(("page", "log", "vcd", "svg", "png", "wave", "pcapng"), files),
     "source": source_ids,
     "cable": cable_ids,

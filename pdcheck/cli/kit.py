@@ -12,7 +12,7 @@ import click
 import pdcheck
 from pdcheck.cli.answering import answer
 from pdcheck.cli.commands import SuggestingGroup
-from pdcheck.cli.options import form_option, id_options, json_option
+from pdcheck.cli.options import form_option, id_options, input_argument, json_option
 from pdcheck.intake.forms import FORMS
 from pdcheck.parts.choices import CableClass
 
@@ -57,7 +57,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 
 @command.command("add", short_help="Add a source or a cable, from any input.")
 @click.argument("kit", metavar="KIT")
-@click.argument("input_", metavar="INPUT...", nargs=-1)
+@input_argument("INPUT", required=False)
 @id_options("Add a {} of this id.")
 @click.option("--title", metavar="TEXT", help="One line that says which one it is.")
 @form_option("input", tuple(FORMS))
@@ -72,7 +72,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @json_option("kit-change")
 def add(
     kit: str,
-    input_: tuple[str, ...],
+    input: str | None,
     source: str | None,
     cable: str | None,
     replace: bool,
@@ -95,11 +95,11 @@ def add(
     pdcheck kit add kit.toml --cable thin-2m "240W 48V/5A 1m 5.12V/4.80V@2A" --replace
     """
     kind, id_ = _one_id(source, cable)
-    if not input_ and said["form"] != "sysfs" and not replace:
+    if input is None and said["form"] != "sysfs" and not replace:
         raise click.UsageError("Missing argument 'INPUT...'.")
     if kind == "cable" and (said["captured_over"] or said["pdp"]):
         raise click.UsageError("--captured-over and --pdp are of a source")
-    return answer(pdcheck.kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
+    return answer(pdcheck.kit_add(kit, kind, id_, input or "", **said, replace=replace), as_json)
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
