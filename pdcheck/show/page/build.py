@@ -19,9 +19,8 @@ from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
 from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
-from pdcheck.show.page.drawing import drawing
+from pdcheck.show.page.kit_grid import MARKS
 from pdcheck.show.page.kit_section import short_offer
-from pdcheck.show.page.marks import MARKS
 from pdcheck.show.page.palette import packaged
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.parts_picture import parts_picture
@@ -90,7 +89,7 @@ def build_page(
         grave=_grouped(each for each in judgement.findings if each.level != "note"),
         notes=_grouped(each for each in judgement.findings if each.level == "note"),
         running=Markup(css_text(case.rig.title or "USB-C build")),
-        source_plot=drawing(offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers")),
+        source_plot=offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers"),
         offered=", ".join(short_offer(offer) for offer in case.seen.offers if not offer.is_gap) or "no offers",
         offers=[
             {"cells": offer_cells(offer), "chosen": offer.position == case.contract.position}
@@ -114,10 +113,10 @@ def _pictures(found: Drawn) -> dict[str, Any]:
 
     def each(narrow: bool) -> dict[str, Any]:
         form = "narrow" if narrow else "wide"
-        voltages = [drawing(voltage_picture(found, one, narrow=narrow)) for one in found.branches]
+        voltages = [voltage_picture(found, one, narrow=narrow) for one in found.branches]
         return {
-            form: drawing(parts_picture(found, narrow=narrow)),
-            f"watts_{form}": drawing(watts_picture(found, narrow=narrow)),
+            form: parts_picture(found, narrow=narrow),
+            f"watts_{form}": watts_picture(found, narrow=narrow),
             f"voltages_{form}": voltages,
         }
 

@@ -7,18 +7,21 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.page.bringup_section import bringup_section
 from pdcheck.show.page.build import build_page
-from pdcheck.show.page.change_section import change_section
-from pdcheck.show.page.fuse_section import fuse_section
-from pdcheck.show.page.heat_section import heat_section
 from pdcheck.show.page.kit_section import kit_section
-from pdcheck.show.page.need_section import need_section
 from pdcheck.show.page.outputs_section import branch_picture, outputs_section
-from pdcheck.show.page.runtime_section import runtime_sections
 from pdcheck.show.page.section import Section
-from pdcheck.show.page.talk_section import talk_picture, talk_section
-from pdcheck.show.page.transient_section import transient_section
+from pdcheck.show.page.sections import (
+    bringup_section,
+    change_section,
+    fuse_section,
+    heat_section,
+    need_section,
+    runtime_sections,
+    talk_picture,
+    talk_section,
+    transient_section,
+)
 from pdcheck.show.page.try_section import try_section
 from pdcheck.show.page.what_to_do import what_to_do
 from pdcheck.show.pictures import PlotName
@@ -29,8 +32,6 @@ from pdcheck.verdict.greatest import greatest_load
 from pdcheck.verdict.judge import Judgement, judge, pairs_of
 from pdcheck.verdict.matrix.matrix import Build, Cell, Matrix, build, judge_matrix, sort_cells
 from pdcheck.verdict.settings import settings_with, try_on
-
-"""The single plots: what the source offers, what an output can deliver, VBUS over time."""
 
 
 class Subject(NamedTuple):

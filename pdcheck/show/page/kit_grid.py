@@ -8,13 +8,13 @@ from collections.abc import Sequence
 from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.show.matrix import watts
-from pdcheck.show.page.marks import MARKS
 from pdcheck.verdict.finding import BEST_FIRST, Verdict
 from pdcheck.verdict.matrix.matrix import Cell
 from pdcheck.verdict.rules.every import RIG_RULES
 
+MARKS = {"runs": "✓", "limited": "◐", "fails": "✕", "unsafe": "⚠"}
+"""The sign that goes with each verdict, so that no verdict hangs on colour alone."""
 OWN_CABLE = "its own cable"
-NO_PAIR = "–"
 
 
 class GridCell(NamedTuple):

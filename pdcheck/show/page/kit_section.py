@@ -9,9 +9,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.show.page.drawing import drawing
-from pdcheck.show.page.kit_grid import kit_grid
-from pdcheck.show.page.marks import MARKS
+from pdcheck.show.page.kit_grid import MARKS, kit_grid
 from pdcheck.show.page.section import Figure, Section
 from pdcheck.show.page.what_to_do import settings_sheet
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
@@ -57,7 +55,7 @@ def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Fi
 
 
 def _offered(source: Source, offers: Sequence[Offer], case: Case, over: Sequence[str]) -> Figure:
-    svg = drawing(offers_picture(offers, working_point(case), f"What {source.id} offers"))
+    svg = offers_picture(offers, working_point(case), f"What {source.id} offers")
     listed = ", ".join(short_offer(offer) for offer in offers if not offer.is_gap) or "no offers"
     return Figure(svg, f"{source.id}: {source.title}" if source.title else source.id, [listed, *over])
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 from pdcheck.parts.rig import Branch
-from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.section import Figure, Section, Sheet
 from pdcheck.show.pictures.outputs_picture import Bar, Curve, bars_picture, curves_picture
 from pdcheck.show.pictures.shapes import Picture
@@ -25,7 +24,7 @@ def outputs_section(found: Envelopes, case: Case) -> Section:
             title = f"What {branch.name} {'gets' if branch.converter is None else 'can deliver'}"
             aid = [] if _reading_aid(branch) in aids else [_reading_aid(branch)]
             aids.update(aid)
-            figures.append(Figure(drawing(branch_picture(found, case, branch.name, title)), title, aid))
+            figures.append(Figure(branch_picture(found, case, branch.name, title), title, aid))
     text = [
         "The greatest output of each branch while the others keep running, in the worst case and typically, on each "
         "contract that can occur, with the part that sets the limit."

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from pdcheck.named import NamedTuple
 from pdcheck.show.page.kit_grid import KitGrid
+from pdcheck.show.pictures.shapes import Picture
 
 
 class Figure(NamedTuple):
     """A drawing with its caption: a name, and lines under it."""
 
-    svg: Any
+    svg: Picture
     name: str
     lines: Sequence[str] = ()
 

@@ -12,8 +12,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
-from pdcheck.show.page.drawing import drawing
-from pdcheck.show.page.marks import MARKS
+from pdcheck.show.page.kit_grid import MARKS
 from pdcheck.show.pictures.parts_picture import granted, live_picture
 from pdcheck.show.pictures.try_picture import heat_picture, volts_picture
 from pdcheck.verdict.case import Case
@@ -143,9 +142,9 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
         [Control(branch.name, _words(branch.load, grid.steps)) for branch in trying.rig.branches],
         grid.steps, [*_said(grid, own), *([_UNSTATED] if judgement.not_judged else [])],
         {
-            "wide": drawing(live_picture(build)), "narrow": drawing(live_picture(build, narrow=True)),
-            "volts": drawing(volts_picture(build, worked.most_v)),
-            "watts": drawing(heat_picture(build, worked.most_w)),
+            "wide": live_picture(build), "narrow": live_picture(build, narrow=True),
+            "volts": volts_picture(build, worked.most_v),
+            "watts": heat_picture(build, worked.most_w),
         },
         document,
     )  # fmt: skip
