@@ -13,60 +13,8 @@ from importlib import import_module
 from types import NoneType, UnionType
 from typing import Any, ClassVar, Literal, TypeVar, Union, get_args, get_origin
 
-from pdcheck.marks import (
-    AMONG,
-    AS_HEX,
-    AS_TEXT,
-    AS_UNIT,
-    BY_ID,
-    IF_ANY,
-    IF_KNOWN,
-    UNLISTED,
-    UNTOLD,
-    WORDS,
-    Hex,
-    HexWord,
-    Mark,
-    Named,
-    Schema,
-    listed,
-    passed,
-    told,
-)
-from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
-
-__all__ = [
-    "AMONG",
-    "AS_HEX",
-    "AS_TEXT",
-    "AS_UNIT",
-    "BY_ID",
-    "IF_ANY",
-    "IF_KNOWN",
-    "RESULTS",
-    "UNLISTED",
-    "UNTOLD",
-    "WORDS",
-    "Hex",
-    "HexWord",
-    "Key",
-    "Mark",
-    "Named",
-    "Result",
-    "Schema",
-    "as_dict",
-    "is_record",
-    "keys_of",
-    "listed",
-    "object_schema",
-    "once",
-    "passed",
-    "plain",
-    "schema_for",
-    "schema_of",
-    "shows",
-    "told",
-]
+from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, WORDS, Schema
+from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, rows_of
 
 Text = TypeVar("Text", bound=Callable[..., str])
 

@@ -12,25 +12,10 @@ from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_type_hints
 import pytest
 from jsonschema import Draft202012Validator
 
+from pdcheck.marks import AMONG, AS_TEXT, IF_ANY, IF_KNOWN, UNLISTED, UNTOLD, HexWord, Mark, Named, listed, told
 from pdcheck.quantities import Triple
 from pdcheck.records import bare
-from pdcheck.result import (
-    AMONG,
-    AS_TEXT,
-    IF_ANY,
-    IF_KNOWN,
-    RESULTS,
-    UNLISTED,
-    UNTOLD,
-    HexWord,
-    Mark,
-    Named,
-    Result,
-    listed,
-    schema_of,
-    shows,
-    told,
-)
+from pdcheck.result import RESULTS, Result, schema_of, shows
 from pdcheck.show.schema_files import results
 
 

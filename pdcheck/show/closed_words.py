@@ -18,11 +18,11 @@ from pdcheck.facts.timing import TIMERS
 from pdcheck.intake.forms import FORMS
 from pdcheck.intake.stream import TORN
 from pdcheck.key_words import key_text
+from pdcheck.marks import Schema
 from pdcheck.parts.cable import Construction
 from pdcheck.parts.file_schema import rig_schema
 from pdcheck.parts.limits import LimitingPart
 from pdcheck.quantities import UNITS, Triple
-from pdcheck.result import Schema
 from pdcheck.show import word_schemas as of_words
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, UNDECODED
 from pdcheck.verdict.audit.timeline import LINE

@@ -14,8 +14,9 @@ from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.marker import Marker
+from pdcheck.marks import AMONG, IF_KNOWN, UNTOLD, told
 from pdcheck.named import NamedTuple
-from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
+from pdcheck.result import Result, shows
 from pdcheck.show import decode as show
 from pdcheck.show.written import text_of
 

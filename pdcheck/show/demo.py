@@ -9,12 +9,13 @@ from typing import Annotated, Any, ClassVar
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import CAUTIONS
+from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.writing import write_whole
-from pdcheck.result import UNTOLD, Result, shows, told
+from pdcheck.result import Result, shows
 from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.on_pairs import on_pairs

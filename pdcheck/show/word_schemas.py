@@ -24,7 +24,7 @@ from pdcheck.bits.power import (
     SOURCE_WORDS,
 )
 from pdcheck.contract.following.state import CABLE_SOFT_RESET, CHUNK, CHUNK_REQUEST
-from pdcheck.result import Schema
+from pdcheck.marks import Schema
 
 _OBJECTS = (*DATA_OBJECTS.values(), *DATA_OBJECTS_R2.values())
 _READ_AS = (

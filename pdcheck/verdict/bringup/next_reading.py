@@ -8,8 +8,9 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from pdcheck.facts.measuring import OUTPUT_SETTING
+from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
