@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
-from pdcheck.facts.measuring import OUTPUT_SETTING
+from pdcheck.facts.trade import OUTPUT_SETTING
 from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.result import Result
