@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.bringup.steps import BringUp, Reading, Step
 from pdcheck.verdict.finding import GRAVE
 

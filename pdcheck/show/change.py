@@ -7,7 +7,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, finding_text
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.change.bus_path import WAYS, BusPath, Ends, Span, Step
 from pdcheck.verdict.change.changes import BranchFate, Change, Changed
 

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.contract.settle import Contract
-from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.figures import hours_line, pair_named, shown_triple
 from pdcheck.show.heat import heat_lines
-from pdcheck.show.hours import hours_line
-from pdcheck.show.naming import pair_named
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -41,18 +39,6 @@ def contract_line(contract: Contract) -> str:
     what = {"type-c": "5 V without PD", "fixed": "fixed"}.get(contract.kind, contract.kind.upper())
     where = "" if contract.position is None else f", offer {contract.position}"
     return f"{contract.voltage_v:g} V, up to {contract.current_a:g} A ({what}{where}); {contract.reason}"
-
-
-def shown_triple(triple: Triple, unit: str) -> str:
-    """A triple as typ with its ends, or one figure where they agree.
-
-    >>> shown_triple(Triple(14.0, 15.0, 16.0), "V"), shown_triple(Triple(1.0, 1.0, 1.0), "A")
-    ('15.00 V (14.00..16.00)', '1.000 A')
-    """
-    places = 3 if unit == "A" else 2
-    if round(triple.min, places) == round(triple.max, places):
-        return f"{triple.typ:.{places}f} {unit}"
-    return f"{triple.typ:.{places}f} {unit} ({triple.min:.{places}f}..{triple.max:.{places}f})"
 
 
 @shows(Checked)

@@ -9,7 +9,7 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, OutputPoint
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest

@@ -11,7 +11,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table, terminal_width
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient_story import Told, early_stops, story
 from pdcheck.verdict.transient.first_second import GOOD, Rated, Transient

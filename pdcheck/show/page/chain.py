@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.named import NamedTuple
-from pdcheck.show.check import shown_triple
+from pdcheck.show.figures import shown_triple
 from pdcheck.show.matrix import watts
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.drawn import Drawn, DrawnPart

@@ -14,8 +14,8 @@ from pdcheck.show import fuse, need, runtime
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.change import bus_words, fate_row
 from pdcheck.show.check import contract_line
+from pdcheck.show.figures import hours_line
 from pdcheck.show.heat import HEADERS, heat_rows, heat_words
-from pdcheck.show.hours import hours_line
 from pdcheck.show.page.section import Field, Figure, Section, Sheet, Step
 from pdcheck.show.pictures.bus_picture import bus_picture
 from pdcheck.show.pictures.shapes import Picture
