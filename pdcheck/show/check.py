@@ -154,17 +154,14 @@ def _text(
     parts += heat_lines(judgement, full=full) if heat else []
     parts += more
     if len("\n".join(parts).splitlines()) > _LONG:
-        parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]
+        decided = judgement.decided
+        said = HEADLINES[judgement.verdict] if decided is None else f"{decided.subject} {decided.text}."
+        parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {said}", hang=2)]
     return "\n".join(parts)
 
 
 _LONG = 24
 """Lines after which the verdict is said again, since the first one may have left the screen."""
-
-
-def _most_said(judgement: Judgement) -> str:
-    decided = judgement.decided
-    return HEADLINES[judgement.verdict] if decided is None else f"{decided.subject} {decided.text}."
 
 
 def _node_rows(judgement: Judgement) -> list[list[str]]:
@@ -182,12 +179,9 @@ def _node_rows(judgement: Judgement) -> list[list[str]]:
 
 def _notes(judgement: Judgement) -> list[str]:
     """The notes on the build, those on how the charger keeps the standard, and the rule behind each other finding."""
-    build = [
-        each
-        for each in judgement.findings
-        if each.level == "note" and not _of_charger(each) and each.rule != SAID_FIRST
-    ]
-    charger = [each for each in judgement.findings if _of_charger(each)]
+    notes = [each for each in judgement.findings if each.level == "note"]
+    build = [each for each in notes if each.rule not in (*ABOUT_CHARGERS, SAID_FIRST)]
+    charger = [each for each in notes if each.rule in ABOUT_CHARGERS]
     parts: list[str] = []
     for heading, listed in (("Notes:", build), ("About the charger itself:", charger)):
         if listed:
@@ -196,11 +190,6 @@ def _notes(judgement: Judgement) -> list[str]:
     if rules:
         parts += ["", "  By which rule:", *(paragraph(each, indent=2, hang=2) for each in rules)]
     return parts
-
-
-def _of_charger(finding: Finding) -> bool:
-    """Whether a finding is about how a charger keeps the standard, and not about the build."""
-    return finding.level == "note" and finding.rule in ABOUT_CHARGERS
 
 
 def finding_text(finding: Finding) -> str:

@@ -110,7 +110,6 @@ class DecodeResult(Result, Taken):
 
 @shows(DecodeResult)
 def text(result: DecodeResult) -> str:
-    """What a person reads."""
     return text_of(result.intake)
 
 

@@ -44,7 +44,9 @@ def text(found: Comparison) -> str:
             for each in found.implied
         ]
         parts += ["", table(["the readings imply", "", "stated"], lines)]
-        parts.append(paragraph(_bounds_text(found), indent=2, hang=2))
+        bounds = "± holds the last digits of the readings and the meter's own error"
+        bounds += "; 'if' marks what rests on more than the readings" if any(e.assumed for e in found.implied) else ""
+        parts.append(paragraph(bounds, indent=2, hang=2))
     notes = [each for each in found.causes if each.level == "note"]
     parts += ["", *(cause_text(each) for each in notes)] if notes else []
     if found.changes:
@@ -71,12 +73,6 @@ def _decides(found: Comparison) -> str:
     if first == second:
         first, second = (format_quantity(each, one.unit, 6) for each in (one.first, one.second))
     return f"-> Read {one.name}: about {first} means the first fault, about {second} the other."
-
-
-def _bounds_text(found: Comparison) -> str:
-    """What the bounds hold, and what some of them rest on."""
-    text = "± holds the last digits of the readings and the meter's own error"
-    return f"{text}; 'if' marks what rests on more than the readings" if any(e.assumed for e in found.implied) else text
 
 
 def _outcome(found: Comparison) -> str:

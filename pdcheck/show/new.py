@@ -16,7 +16,6 @@ _LABEL = "5V 3A, 9V 3A, 15V 3A"
 
 @shows(Made)
 def text(made: Made) -> str:
-    """What a person reads."""
     parts = [clean(f"wrote {made.rig}"), ""]
     if made.needs is not None:
         parts.append(str(made.needs))

@@ -54,7 +54,14 @@ def _one(found: RunTime) -> str:
 
 def share_rows(found: RunTime) -> list[list[str]]:
     """What each part takes, the most first: its name, its watts, its share."""
-    return [[OF_SOURCE.get(each.part, each.part), _watts(each.power_w), _part(each.share)] for each in found.shares]
+    return [
+        [
+            OF_SOURCE.get(each.part, each.part),
+            format_quantity(each.power_w, "W", 3) if each.power_w >= 1e-3 else "under 1 mW",
+            f"{each.share:.0%}" if each.share >= 0.01 else "under 1%",
+        ]
+        for each in found.shares
+    ]
 
 
 def change_rows(found: RunTime) -> list[list[str]]:
@@ -85,14 +92,6 @@ def sum_line(found: RunTime) -> str:
     cells = "" if found.cells_wh is None else f", of {shown(found.cells_wh, 'Wh')} in its cells"
     mean = " on average" if found.loads_in_time else ""
     return f"{out}{cells}; the rig takes {shown(found.average_w, 'W')}{mean}"
-
-
-def _watts(watts: float) -> str:
-    return format_quantity(watts, "W", 3) if watts >= 1e-3 else "under 1 mW"
-
-
-def _part(share: float) -> str:
-    return f"{share * 100:.0f}%" if share >= 0.01 else "under 1%"
 
 
 def _sleep(found: RunTime) -> str:
