@@ -122,7 +122,6 @@ def demo() -> DemoResult:
 
 @shows(DemoResult)
 def text(result: DemoResult, folder: str | None = None) -> str:
-    """What a person reads."""
     kit = result.kit
     parts = [
         paragraph(

@@ -9,6 +9,7 @@ from io import StringIO
 from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES
+from pdcheck.bits.message_record import LINE
 from pdcheck.bits.problems import Problem
 from pdcheck.records import as_dict
 from pdcheck.show.clean import clean_json, csv_cell
@@ -34,10 +35,6 @@ _MESSAGE = ("sop", "type", "id", "revision", "power_role", "data_role", "crc", "
 _OBJECT = ("position", "kind", "word", *FIGURES, "flags", "other", "problems")
 COLUMNS = (*_WHEN, *_MESSAGE, *_OBJECT)
 """The columns of CSV: a row for each object of a message, one row for a message without any."""
-
-
-LINE = "message/1"
-"""Name and number of the schema of a line of JSON."""
 
 
 def _dumps(value: Any) -> str:

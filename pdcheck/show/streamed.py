@@ -93,7 +93,6 @@ class Streamed:
         self.bad_crc = False
         self.left_out: Counter[type] = Counter()
         self._torn: list[InputError] = []
-        self._torn_count = 0
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
         self._list: list[_Offered] = []
@@ -134,7 +133,7 @@ class Streamed:
                 else:
                     self.left_out[type(item)] += 1
                     if isinstance(item, InputError):
-                        self._told_torn(item)
+                        self._torn = [*self._torn, item][:FIRST_TORN]
                     continue
                 index += 1
                 if len(held) >= _MOST_HELD:
@@ -147,11 +146,6 @@ class Streamed:
         """Whether a CRC is wrong, or a packet or a line could not be read."""
         return self.bad_crc or bool(self.left_out[BadPacket] or self._torn)
 
-    def _told_torn(self, error: InputError) -> None:
-        self._torn_count += 1
-        if len(self._torn) < FIRST_TORN:
-            self._torn.append(error)
-
     def notes(self) -> list[str]:
         """What is to be said of all that is no message, and so has no record."""
         lost, words, readings = (self.left_out[kind] for kind in (BadPacket, Words, BusReading))
@@ -161,7 +155,8 @@ class Streamed:
         if readings:
             notes.append(f"readings of the bus are no messages and are left out, {readings} in all; --json lists them")
         if self._torn:
-            notes.append(f"left out what could not be read, {self._torn_count} in all; first {self._torn[0]}")
+            torn = sum(count for kind, count in self.left_out.items() if issubclass(kind, InputError))
+            notes.append(f"left out what could not be read, {torn} in all; first {self._torn[0]}")
             notes += [f"  also {error}" for error in self._torn[1:]]
         return notes
 

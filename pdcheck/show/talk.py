@@ -11,9 +11,9 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.contract.talk.words import says
 from pdcheck.named import NamedTuple
 from pdcheck.result import shows
-from pdcheck.show.check import contract_line, shown_triple
+from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named, shown_triple
 from pdcheck.verdict.talk.spans import Span
 from pdcheck.verdict.talk.talking import TalkResult
 

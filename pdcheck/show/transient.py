@@ -11,7 +11,7 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table, terminal_width
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient_story import Told, early_stops, story
 from pdcheck.verdict.transient.first_second import GOOD, Rated, Transient
@@ -32,7 +32,6 @@ _MARKS = {OFF: "·", PARTLY: "▒", ON: "█"}
 
 @shows(Transient)
 def text(found: Transient) -> str:
-    """What a person reads."""
     parts = [
         paragraph(f"{pair_named(found.source, found.cable)}: {headline(found)}", hang=2),
         paragraph(contract_line(found.contract), indent=2, hang=2),
@@ -48,7 +47,7 @@ def text(found: Transient) -> str:
         parts += [
             "",
             "What happens, in order:",
-            table(["at", "what"], [[_at(each.time_s), each.text] for each in told]),
+            table(["at", "what"], [[format_quantity(each.time_s, "s", 4), each.text] for each in told]),
         ]
         headers = ["at", "least", "greatest", "current", "rated for"]
         parts += ["", table(headers, extreme_rows(found))]
@@ -57,7 +56,7 @@ def text(found: Transient) -> str:
         for subject, each in groupby(found.assumed, key=lambda one: one.subject):
             parts.append(paragraph(f"{subject}: {'; '.join(one.text for one in each)}", indent=2, hang=4))
     if not found.complete:
-        parts += ["", paragraph(f"! It oscillates too fast to be followed further than {_time(found.until_s)}.")]
+        parts += ["", paragraph(f"! It oscillates too fast to be followed further than {_plain(found.until_s, 's')}.")]
     return "\n".join(parts)
 
 
@@ -178,14 +177,6 @@ def _plain(value: float, unit: str) -> str:
     return format_quantity(value, unit, 3)
 
 
-def _at(value: float) -> str:
-    return format_quantity(value, "s", 4)
-
-
-def _time(value: float) -> str:
-    return format_quantity(value, "s", 3)
-
-
 def picture(found: Transient, told: Sequence[Told], width: int) -> list[str]:
     """The bus over time and who is on, as text of at most ``width`` columns; short stretches are drawn longer."""
     columns = max(min(width, 100) - 12, 24)
@@ -219,7 +210,7 @@ def _cell(least: float, most: float, low: float, high: float) -> str:
 def _ticks(times_s: Sequence[float], places: Sequence[float], columns: int) -> str:
     line = ""
     for time_s, place in zip(times_s, places, strict=True):
-        label, at = _time(time_s), round(place * columns)
+        label, at = _plain(time_s, "s"), round(place * columns)
         at = min(at, columns - len(label))
         if at >= len(line) + (1 if line else 0):
             line = line.ljust(at) + label

@@ -104,8 +104,6 @@ class Written(ABC):
 
 
 class AsText(Written):
-    """What a person reads."""
-
     def __init__(self, write: Callable[[str], object]) -> None:
         super().__init__(write)
         self._listed: tuple[Offer, ...] = ()

@@ -20,7 +20,7 @@ from pdcheck.show.matrix import watts
 from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
 from pdcheck.show.page.kit_grid import MARKS
-from pdcheck.show.page.kit_section import short_offer
+from pdcheck.show.page.kit_section import offers_words
 from pdcheck.show.page.palette import packaged
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.parts_picture import parts_picture
@@ -90,7 +90,7 @@ def build_page(
         notes=_grouped(each for each in judgement.findings if each.level == "note"),
         running=Markup(css_text(case.rig.title or "USB-C build")),
         source_plot=offers_picture(case.seen.offers, working_point(case), f"What {case.source.id} offers"),
-        offered=", ".join(short_offer(offer) for offer in case.seen.offers if not offer.is_gap) or "no offers",
+        offered=offers_words(case.seen.offers),
         offers=[
             {"cells": offer_cells(offer), "chosen": offer.position == case.contract.position}
             for offer in case.seen.offers

@@ -61,7 +61,9 @@ def kit_grid(kit: Kit, cells: Sequence[Cell]) -> KitGrid:
     >>> [list(names) for names in found.columns], [(list(row.names), row.cells[0].watts) for row in found.rows]
     ([['c'], ['d']], [(['t'], '9.0 W'), (['s'], '37.9 W')])
     """
-    letters = _letters(cells)
+    # The commonest rule that decides has the first letter.
+    counted = Counter(cell.rule for cell in cells if cell.rule is not None)
+    letters = {rule: _letter(at) for at, (rule, _) in enumerate(counted.most_common())}
     fixed = {source.id for source in kit.sources if source.cable is not None}
     by_pair = {(cell.source, OWN_CABLE if cell.source in fixed else cell.cable): cell for cell in cells}
     sources = list(dict.fromkeys(source for source, _ in by_pair))
@@ -69,7 +71,10 @@ def kit_grid(kit: Kit, cells: Sequence[Cell]) -> KitGrid:
 
     def shown(source: str, cable: str) -> GridCell | None:
         cell = by_pair.get((source, cable))
-        return None if cell is None else _shown(cell, letters)
+        if cell is None:
+            return None
+        letter = "" if cell.rule is None else letters[cell.rule]
+        return GridCell(cell.verdict, MARKS[cell.verdict], watts(cell.max_w) if cell.max_w > 0 else "", letter)
 
     columns: dict[tuple[GridCell | None, ...], list[str]] = {}
     for cable in cables:
@@ -87,21 +92,9 @@ def kit_grid(kit: Kit, cells: Sequence[Cell]) -> KitGrid:
     )
 
 
-def _letters(cells: Sequence[Cell]) -> dict[str, str]:
-    """A letter for each rule that decides, the commonest first."""
-    counted = Counter(cell.rule for cell in cells if cell.rule is not None)
-    places = (rule for rule, _ in counted.most_common())
-    return {rule: _letter(at) for at, rule in enumerate(places)}
-
-
 def _letter(at: int) -> str:
     last = "abcdefghijklmnopqrstuvwxyz"[at % 26]
     return last if at < 26 else f"{_letter(at // 26 - 1)}{last}"
-
-
-def _shown(cell: Cell, letters: dict[str, str]) -> GridCell:
-    letter = "" if cell.rule is None else letters[cell.rule]
-    return GridCell(cell.verdict, MARKS[cell.verdict], watts(cell.max_w) if cell.max_w > 0 else "", letter)
 
 
 def _row(names: Sequence[str], row: Sequence[GridCell | None], own: Sequence[Cell]) -> GridRow:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from pdcheck.bits.offers import Offer
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.source import Source
 from pdcheck.show.page.kit_grid import MARKS, kit_grid
 from pdcheck.show.page.section import Figure, Section
 from pdcheck.show.page.what_to_do import settings_sheet
@@ -50,14 +49,16 @@ def _gallery(rig: Rig, kit: Kit, build: Build, cells: Sequence[Cell]) -> list[Fi
             f"{MARKS[verdict]} {verdict} with {', '.join(cell.cable for cell in reversed(listed))}"
             for verdict, listed in alike
         ]
-        figures.append(_offered(source, source.offers, Case(rig, *pairs[id(own[0])]), over))
+        point = working_point(Case(rig, *pairs[id(own[0])]))
+        svg = offers_picture(source.offers, point, f"What {source.id} offers")
+        name = f"{source.id}: {source.title}" if source.title else source.id
+        figures.append(Figure(svg, name, [offers_words(source.offers), *over]))
     return figures
 
 
-def _offered(source: Source, offers: Sequence[Offer], case: Case, over: Sequence[str]) -> Figure:
-    svg = offers_picture(offers, working_point(case), f"What {source.id} offers")
-    listed = ", ".join(short_offer(offer) for offer in offers if not offer.is_gap) or "no offers"
-    return Figure(svg, f"{source.id}: {source.title}" if source.title else source.id, [listed, *over])
+def offers_words(offers: Iterable[Offer]) -> str:
+    """Offers in a few words each."""
+    return ", ".join(short_offer(offer) for offer in offers if not offer.is_gap) or "no offers"
 
 
 def short_offer(offer: Offer) -> str:

@@ -51,7 +51,9 @@ def branch_picture(found: Envelopes, case: Case, name: str, title: str) -> Pictu
             for when, each in listed
             for point in each.points
         ]
-        return bars_picture(title, bars, _asked_w(case, name), "what it takes as it is set")
+        volts, amps = case.node_voltage(f"{name}/out"), case.node_current(f"{name}/out")
+        given_w = volts.typ * amps.typ if volts is not None and amps is not None and amps.typ > 0 else None
+        return bars_picture(title, bars, given_w, "what it takes as it is set")
     return curves_picture(title, _curves(found, name))
 
 
@@ -72,12 +74,6 @@ def _curves(found: Envelopes, name: str) -> list[Curve]:
         )
         for when, each in _of(fine, name)
     ]
-
-
-def _asked_w(case: Case, name: str) -> float | None:
-    """What the branch gives now at the converter's output [W]."""
-    volts, amps = case.node_voltage(f"{name}/out"), case.node_current(f"{name}/out")
-    return volts.typ * amps.typ if volts is not None and amps is not None and amps.typ > 0 else None
 
 
 def _reading_aid(branch: Branch) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from pdcheck.contract.talk.conversation import converse
-from pdcheck.facts.fuses import FUSES
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
@@ -14,8 +13,8 @@ from pdcheck.show import fuse, need, runtime
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.change import bus_words, fate_row
 from pdcheck.show.check import contract_line
+from pdcheck.show.figures import hours_line
 from pdcheck.show.heat import HEADERS, heat_rows, heat_words
-from pdcheck.show.hours import hours_line
 from pdcheck.show.page.section import Field, Figure, Section, Sheet, Step
 from pdcheck.show.pictures.bus_picture import bus_picture
 from pdcheck.show.pictures.shapes import Picture
@@ -28,7 +27,7 @@ from pdcheck.verdict.bringup.steps import Step as BenchStep
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.change.bus_path import WAYS
 from pdcheck.verdict.change.changes import Changed, changed
-from pdcheck.verdict.fuses import FusePlace, fuses, values_text
+from pdcheck.verdict.fuses import fuses
 from pdcheck.verdict.judge import MOST_IN_DETAIL, Judgement
 from pdcheck.verdict.need.around import Needs, all_needs
 from pdcheck.verdict.not_judged import SETTLED_BY
@@ -199,22 +198,13 @@ def _named(rows: list[list[str]]) -> list[list[str]]:
 def fuse_section(rig: Rig, pairs: Sequence[tuple[Source, Cable]], pair: tuple[Source, Cable]) -> Section:
     """What fits at each place, on the whole kit; where that takes too long, on the pair that the page is about."""
     found = fuses(rig, pairs if len(pairs) <= MOST_IN_DETAIL else [pair])
-    fitting = Sheet(
-        "Standard values that fit",
-        ["place", *(sort.called for sort in FUSES.values())],
-        [[each.place, *_values(each)] for each in found.places],
-    )
+    fitting = Sheet("Standard values that fit", fuse.HEADERS, fuse.place_rows(found))
     whys = [
         Sheet(f"{each.place}: {fuse.proposal(each)}", ["why"], [[reason] for reason in each.reasons])
         for each in found.places
     ]
     text = [f"{fuse.headline(found)}.", "Put a fuse at the start of the wire that it protects."]
     return Section("fuses", "Fuses", "Fuses", text, tables=[fitting, *whys], terms=[("how much", f"{fuse.SHARES}.")])
-
-
-def _values(each: FusePlace) -> list[str]:
-    by_kind = {kind.kind: kind.values_a for kind in each.kinds}
-    return [values_text(by_kind.get(kind, ())) for kind in FUSES]
 
 
 def bringup_section(judgement: Judgement) -> Section:

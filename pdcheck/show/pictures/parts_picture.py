@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.show.draw import NAMES, remarks, shown
+from pdcheck.show.draw import NAMES, remarks
+from pdcheck.show.figures import shown
 from pdcheck.show.pictures.shapes import (
     LINE,
     SMALL,

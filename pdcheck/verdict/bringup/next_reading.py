@@ -51,7 +51,7 @@ class Advice(Result):
     SCHEMA: ClassVar[str] = "next-reading/2"
     TITLE: ClassVar[str] = "The next reading of a first power-up"
     ROWS: ClassVar[tuple[str, ...]] = ()
-    SHOWN: ClassVar[str] = "next_reading"
+    SHOWN: ClassVar[str] = "measured"
 
     found: Annotated[Comparison, UNTOLD]
     next: Next | None
