@@ -82,13 +82,13 @@ def kit_here(source: AnySource | None, cable: AnyCable | None) -> Kit | None:
     return None
 
 
-def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
+def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None, *, needed: bool = True) -> tuple[Rig, Kit]:
     """A rig with its kit: the one that is given, else the one inside the rig's file, else the one beside it.
 
-    Raises ``InputError`` for what cannot be read, and where there is no kit at all.
+    Raises ``InputError`` for what cannot be read, and where there is no kit at all and one is ``needed``.
     """
     built = rig_of(rig)
-    owned = kit_of(kit) or built.kit or kit_beside(rig)
+    owned = kit_of(kit) or built.kit or kit_beside(rig) or (None if needed else Kit())
     if owned is None and isinstance(rig, Rig):
         label = "--source with what is printed on the charger, as in '5V 3A, 9V 3A'"
         raise InputError("no charger and no kit", where=built.title, expected=f"{label}, or --kit KIT")
@@ -164,10 +164,7 @@ def kit_with(
     A label or a description joins the kit, under an id of its own. Raises ``InputError`` as ``rig_and_kit`` does; a
     source that is named needs no kit.
     """
-    built = rig_of(rig)
-    owned = kit_of(kit) or built.kit or kit_beside(rig)
-    if owned is None:
-        owned = rig_and_kit(rig)[1] if source is None else Kit()
+    built, owned = rig_and_kit(rig, kit, needed=source is None)
     supply = None if source is None else source_of(source, owned)
     between = None if cable is None else cable_of(cable, owned)
     if supply is not None and supply not in owned.sources:

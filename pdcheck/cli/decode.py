@@ -37,15 +37,12 @@ def command(
     input: str | None,
     form: str | None,
     request_as: str | None,
-    channel: str | None,
-    rate: str | None,
-    threshold: str | None,
     list_: bool,
-    port: str | None,
     strict: bool,
     as_json: bool,
     as_lines: bool,
     as_csv: bool,
+    **asked: str | None,
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
@@ -61,7 +58,7 @@ def command(
     """
     if as_json + as_lines + as_csv > 1:
         raise click.UsageError("--json, --jsonl and --csv exclude each other")
-    if list_ or port is not None:
+    if list_ or asked["port"] is not None:
         if form not in (None, "sysfs"):
             raise click.UsageError("--list and --port go with --from sysfs")
         form = "sysfs"
@@ -71,7 +68,7 @@ def command(
         from pdcheck.asking.decode import attached
         from pdcheck.cli.answering import answer
 
-        return answer(attached(input or "", port), as_json)
+        return answer(attached(input or "", asked["port"]), as_json)
     if input is None and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
     from pdcheck.asking.decode import how_to_read, opened_or_hinted
@@ -82,7 +79,7 @@ def command(
 
     with progress_bar() as progress:
         live = as_lines or as_csv
-        how = how_to_read(channel, rate, threshold, port, progress, whole=False, live=live, torn=not strict)
+        how = how_to_read(**asked, progress=progress, whole=False, live=live, torn=not strict)
         with opened_or_hinted(input or "", form, how) as stream:
             if live:
                 return _write_records(stream, input or "", request_as, as_csv=as_csv)

@@ -45,11 +45,11 @@ class _Bounds(NamedTuple):
 class _Offered:
     """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
 
-    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, ``bounds_short`` where the
-    header says an old revision; made when first asked for.
+    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, by whether the header says an old
+    revision; made when first asked for.
     """
 
-    __slots__ = ("bounds", "bounds_short", "offer", "order", "problems", "text", "whole")
+    __slots__ = ("bounds", "offer", "order", "problems", "text", "whole")
 
     def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
         self.offer = offer
@@ -57,8 +57,7 @@ class _Offered:
         self.problems = problems
         self.order = order_key(offer)
         self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
-        self.bounds: _Bounds | None = None
-        self.bounds_short: _Bounds | None = None
+        self.bounds: dict[bool, _Bounds | None] = {}
 
 
 class _Head(NamedTuple):
@@ -281,15 +280,11 @@ class Streamed:
         if not 0 < position <= len(self._list) or self.request_form is not None:
             return None
         offered = self._list[position - 1]
-        bounds = offered.bounds_short if head.short else offered.bounds
+        if head.short not in offered.bounds:
+            offered.bounds[head.short] = self._bounds(offered.offer, head.short)
+        bounds = offered.bounds[head.short]
         if bounds is None:
-            bounds = self._bounds(offered.offer, head.short)
-            if bounds is None:
-                return None
-            if head.short:
-                offered.bounds_short = bounds
-            else:
-                offered.bounds = bounds
+            return None
         for low, mask, scale, least, most in bounds.figures:
             if not least <= ((word >> low) & mask) * scale <= most:
                 return None
