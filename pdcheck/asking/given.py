@@ -110,13 +110,11 @@ def named_rigs(
     Raises ``InputError`` as ``rig_and_kit`` does, and where there is no rig at all.
     """
     owned = kit_of(kit)
-    if not isinstance(rigs, Rig | str | PathLike | Mapping):
-        rigs = list(rigs)
-    if isinstance(rigs, Mapping | list) and not rigs:
+    listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else list(rigs)
+    if not listed:
         raise InputError("no rig is given", argument="rigs", expected="a Rig, the path of its file, or several of them")
     if isinstance(rigs, Mapping):
         return [(name, *rig_and_kit(rig, owned)) for name, rig in rigs.items()]
-    listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else rigs
     stems = [rig_name(each) for each in listed]
     times = Counter(stems)
     numbered = [str(at) if isinstance(each, Rig) else str(each) for at, each in enumerate(listed, 1)]

@@ -122,5 +122,4 @@ class MessageLine(Result, MessageRecord):
 
 @shows(MessageLine)
 def line_text(line: MessageLine) -> str:
-    """The line itself."""
     return line.to_json(indent=None)

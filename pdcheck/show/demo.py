@@ -49,12 +49,10 @@ class DemoRig(NamedTuple):
 
 
 def demo_kit() -> Kit:
-    """The packaged kit."""
     return Kit.from_toml(_text("kit"), "kit.toml")
 
 
 def demo_rig(name: str) -> Rig:
-    """A packaged rig by name."""
     return Rig.from_toml(_text(name), f"{name}.toml")
 
 

@@ -34,7 +34,6 @@ CSV_COLUMNS = (
 
 @shows(Enveloped)
 def enveloped_text(found: Enveloped) -> str:
-    """What the command prints."""
     return "\n\n".join(text(each) for each in found.results)
 
 

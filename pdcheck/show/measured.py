@@ -97,7 +97,6 @@ def cause_text(cause: Cause) -> str:
 
 
 def change_text(change: Change) -> str:
-    """One change of a file."""
     return paragraph(
         f"{change.file}: {change.name} = {change.written} (now {change.old or 'not there'})", indent=2, hang=4
     )

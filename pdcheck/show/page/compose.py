@@ -58,7 +58,6 @@ def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: s
 
 
 def compose(subject: Subject) -> str:
-    """The page."""
     judgement = subject.judgement
     case = judgement.case
     found = envelopes(case.rig, case.source, case.cable)

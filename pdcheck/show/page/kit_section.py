@@ -62,7 +62,6 @@ def offers_words(offers: Iterable[Offer]) -> str:
 
 
 def short_offer(offer: Offer) -> str:
-    """An offer in a few words."""
     volts = f"{offer.max_mv / 1000:g} V"
     if offer.kind == "fixed":
         return f"{volts} {(offer.current_ma or 0) / 1000:g} A"

@@ -60,7 +60,6 @@ def _pair(judgement: Judgement, cells: Sequence[Cell]) -> Iterator[str]:
 
 
 def settings_sheet(rig: Rig, counts: Sequence[Setting]) -> Sheet:
-    """Every setting with its counts."""
     rows = [
         [
             f"{request_text(each.request)}{' (now)' if each.request == rig.trigger.request else ''}",
