@@ -136,7 +136,10 @@ def text(result: DemoResult, folder: str | None = None) -> str:
         table(["cable", "carries", "loop resistance"], [_cable_row(cable) for cable in kit.cables]),
     ]
     for number, rig in enumerate(result.rigs, 3):
-        parts += ["", *_rig_text(number, rig, kit)]
+        trigger = rig.rig.trigger
+        setting = f"trigger set to {request_text(trigger.request)}, else {trigger.fallback}"
+        parts += ["", paragraph(f"{number}. {rig.title}: {setting}", hang=3), ""]
+        parts += on_pairs(rig.rig, rig.results, best_setting(rig.rig, kit))
     box, kit_path = (pasted(f"{folder or 'try'}/{name}.toml") for name in ("pier-box", "kit"))
     copied = [] if folder else ["  These files, to change and try again:", "  pdcheck demo --copy try"]
     parts += [
@@ -179,15 +182,3 @@ def _cable_row(cable: Any) -> list[str]:
     if assumed:
         resistance = f"not measured: {resistance}, at worst {loop.max * 1000:.0f} mΩ"
     return [cable.id, reach + (", EPR" if cable.is_epr else ""), resistance]
-
-
-def _rig_text(number: int, shown: DemoRig, kit: Kit) -> list[str]:
-    rig, found = shown.rig, shown.results
-    request = rig.trigger.request
-    return [
-        paragraph(
-            f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}", hang=3
-        ),
-        "",
-        *on_pairs(rig, found, best_setting(rig, kit)),
-    ]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from pdcheck.circuit.transient.result import BranchFate
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
@@ -95,14 +94,13 @@ def headline(found: Transient) -> str:
 
 def fate_words(found: Transient) -> list[list[str]]:
     """For each branch its name, its fate, and what that is in words."""
-    return [_fate_row(found, each) for each in found.fates]
-
-
-def _fate_row(found: Transient, fate: BranchFate) -> list[str]:
-    more = f" ({fate.stops} times)" if fate.stops > 1 else ""
-    if fate.branch in found.switched_off and fate.fate not in GOOD:
-        return [fate.branch, fate.fate, "is switched off in the end, or the plug is out"]
-    return [fate.branch, fate.fate, FATES[fate.fate] + more]
+    rows = []
+    for each in found.fates:
+        words = FATES[each.fate] + (f" ({each.stops} times)" if each.stops > 1 else "")
+        if each.branch in found.switched_off and each.fate not in GOOD:
+            words = "is switched off in the end, or the plug is out"
+        rows.append([each.branch, each.fate, words])
+    return rows
 
 
 def advice(found: Transient) -> Iterator[str]:

@@ -84,7 +84,7 @@ def test_all_commands_are_offered_without_loading_any() -> None:
     code += "print(*(name for name in sys.modules if name.startswith('pdcheck.cli.')))"
     lines = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.splitlines()
     assert lines[0].split() == list(COMMANDS)
-    assert set(lines[1].split()) == {f"pdcheck.cli.{each}" for each in ("commands", "helping", "streams")}
+    assert set(lines[1].split()) == {f"pdcheck.cli.{each}" for each in ("commands", "streams")}
 
 
 def test_every_file_with_a_command_is_one_of_the_commands() -> None:

@@ -6,7 +6,9 @@ import json
 from base64 import b64encode
 from collections.abc import Iterable, Sequence
 from hashlib import sha256
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from markupsafe import Markup
 
 from pdcheck import __version__
 from pdcheck.facts.cautions import CAUTIONS
@@ -19,9 +21,11 @@ from pdcheck.show.envelope import beyond
 from pdcheck.show.matrix import watts
 from pdcheck.show.offers import offer_cells
 from pdcheck.show.page.chain import chain_of
-from pdcheck.show.page.kit_grid import MARKS
 from pdcheck.show.page.kit_section import offers_words
 from pdcheck.show.page.palette import packaged
+from pdcheck.show.page.section import MARKS, Section
+from pdcheck.show.page.template import template
+from pdcheck.show.page.try_section import TrySection
 from pdcheck.show.pictures.offers_picture import offers_picture, working_point
 from pdcheck.show.pictures.parts_picture import parts_picture
 from pdcheck.show.pictures.voltage_picture import voltage_picture
@@ -32,10 +36,6 @@ from pdcheck.verdict.greatest import Greatest
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY
 from pdcheck.verdict.rules.every import RIG_RULES
-
-if TYPE_CHECKING:
-    from pdcheck.show.page.section import Section
-    from pdcheck.show.page.try_section import TrySection
 
 
 def build_page(
@@ -58,10 +58,6 @@ def build_page(
 
     Raises nothing of its own: what it shows has been judged already.
     """
-    from markupsafe import Markup
-
-    from pdcheck.show.page.template import template
-
     case, build = judgement.case, drawn(judgement, greatest)
     script = "".join(map(packaged, ("address.js", "readings.js", "grid.js", *(() if trying is None else ("try.js",)))))
     contents = [("verdict", "Verdict"), ("chain", "The build"), *([] if trying is None else [("try", "Try it")])]

@@ -3,25 +3,13 @@
 from __future__ import annotations
 
 from pdcheck.named import NamedTuple
-from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.parts.source import Source
+from pdcheck.show.page import sections
 from pdcheck.show.page.build import build_page
 from pdcheck.show.page.kit_section import kit_section
 from pdcheck.show.page.outputs_section import branch_picture, outputs_section
 from pdcheck.show.page.section import Section
-from pdcheck.show.page.sections import (
-    bringup_section,
-    change_section,
-    fuse_section,
-    heat_section,
-    need_section,
-    runtime_sections,
-    talk_picture,
-    talk_section,
-    transient_section,
-)
 from pdcheck.show.page.try_section import try_section
 from pdcheck.show.page.what_to_do import what_to_do
 from pdcheck.show.pictures import PlotName
@@ -41,7 +29,6 @@ class Subject(NamedTuple):
     build: Build
     cells: list[Cell]
     judgement: Judgement
-    pair: tuple[Source, Cable]
 
 
 def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: str | None) -> Subject:
@@ -54,30 +41,31 @@ def subject_of(name: str, rig: Rig, kit: Kit, source_id: str | None, cable_id: s
     cells = judge_matrix([every])
     best = sort_cells([cell for cell in cells if (cell.source, cell.cable) in named], "verdict")[0]
     place = next(at for at, cell in enumerate(cells) if cell is best)
-    return Subject(kit, every, cells, judge(rig, *every.pairs[place]), every.pairs[place])
+    return Subject(kit, every, cells, judge(rig, *every.pairs[place]))
 
 
 def compose(subject: Subject) -> str:
     judgement = subject.judgement
     case = judgement.case
+    pair = case.source, case.cable
     found = envelopes(case.rig, case.source, case.cable)
     counts = try_on(case.rig, subject.build.pairs, settings_with(case.rig, subject.kit))
-    sections: list[Section] = [
+    listed: list[Section] = [
         outputs_section(found, case),
-        heat_section(judgement),
+        sections.heat_section(judgement),
         kit_section(case.rig, subject.kit, subject.build, subject.cells, counts),
-        talk_section(case),
-        transient_section(case),
-        change_section(case),
-        *runtime_sections(case),
-        need_section(case.rig),
-        fuse_section(case.rig, subject.build.pairs, (case.source, case.cable)),
-        bringup_section(judgement),
+        sections.talk_section(case),
+        sections.transient_section(case),
+        sections.change_section(case),
+        *sections.runtime_sections(case),
+        sections.need_section(case.rig),
+        sections.fuse_section(case.rig, subject.build.pairs, pair),
+        sections.bringup_section(judgement),
     ]
     matrix = {"pdcheck-matrix": Matrix(tuple(subject.cells)).to_dict()}
-    trying = try_section(judgement, subject.kit, subject.build.pairs, subject.pair)
+    trying = try_section(judgement, subject.kit, subject.build.pairs, pair)
     to_do = what_to_do(judgement, counts, subject.cells)
-    return build_page(judgement, greatest_load(case), sections, matrix, trying, to_do)
+    return build_page(judgement, greatest_load(case), listed, matrix, trying, to_do)
 
 
 def picture(judgement: Judgement, which: PlotName, branch: str | None = None) -> Picture:
@@ -90,7 +78,7 @@ def picture(judgement: Judgement, which: PlotName, branch: str | None = None) ->
     if which == "offers":
         found = offers_picture(case.seen.offers, working_point(case), f"{title}: what is offered")
     elif which == "bus":
-        found = talk_picture(case, f"{title}: VBUS over time")
+        found = sections.talk_picture(case, f"{title}: VBUS over time")
     else:
         name = case.rig.branches[0].name if branch is None else branch
         found = branch_picture(envelopes(case.rig, case.source, case.cable, branch=name), case, name, title)

@@ -12,7 +12,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
-from pdcheck.show.page.kit_grid import MARKS
+from pdcheck.show.page.section import MARKS
 from pdcheck.show.pictures.parts_picture import granted, live_picture
 from pdcheck.show.pictures.try_picture import heat_picture, volts_picture
 from pdcheck.verdict.case import Case
