@@ -240,7 +240,6 @@ _TYPES: dict[Any, str] = {
     float: "number",
     bool: "boolean",
     NoneType: "null",
-    type(None): "null",
 }
 
 

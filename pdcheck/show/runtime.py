@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from pdcheck.parts.energy import STATE_IT
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
@@ -24,7 +22,20 @@ def text(found: RunTimes) -> str:
     if len(found.results) <= MOST_IN_FULL:
         parts = [_one(each) for each in found.results]
     else:
-        parts = [_lines(found.results), paragraph("For what takes the energy of one add --source ID --cable ID.")]
+        rows = [
+            [
+                each.source,
+                each.cable,
+                "-" if each.hours is None else hours_text(each.hours.min),
+                each.verdict,
+                "may switch itself off" if each.sleeps else "",
+            ]
+            for each in found.results
+        ]
+        parts = [
+            table(["source", "cable", "at least", "verdict", ""], rows),
+            paragraph("For what takes the energy of one add --source ID --cable ID."),
+        ]
     if found.without:
         ids = ", ".join(found.without)
         words = "does not say how much energy it holds" if len(found.without) == 1 else "do not say what they hold"
@@ -110,17 +121,3 @@ def _sleep(found: RunTime) -> str:
         f"it may switch itself off: it gives only {shown[0]}{often}; what keeps this one on is not known, and many "
         f"need up to {shown[1]}. State sleeps_below once you have measured it"
     )
-
-
-def _lines(results: Sequence[RunTime]) -> str:
-    rows = [
-        [
-            each.source,
-            each.cable,
-            "-" if each.hours is None else hours_text(each.hours.min),
-            each.verdict,
-            "may switch itself off" if each.sleeps else "",
-        ]
-        for each in results
-    ]
-    return table(["source", "cable", "at least", "verdict", ""], rows)
