@@ -75,11 +75,7 @@ def kit_here(source: AnySource | None, cable: AnyCable | None) -> Kit | None:
 
     Raises ``InputError`` for one that cannot be read.
     """
-    found = kit_beside("rig.toml")
-    if found is None or source is None or (isinstance(source, str) and _holds(found, source, cable)):
-        return found
-    kits_found.clear()
-    return None
+    return kit_beside("rig.toml") if source is None else kit_that_holds(["rig.toml"], source, [cable])
 
 
 def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None, *, needed: bool = True) -> tuple[Rig, Kit]:
