@@ -142,8 +142,6 @@ def schema_of(cls: type[Result]) -> Schema:
         body["properties"] = inner["properties"] | body["properties"]
         body["required"] = [key for key in body["required"] if key != cls.ALONE]
         body["oneOf"] = [{"required": [cls.ALONE]}, {"required": sorted(inner["required"])}]
-        if "dependentRequired" in inner:
-            body["dependentRequired"] = body.get("dependentRequired", {}) | inner["dependentRequired"]
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}:{number}", "title": cls.TITLE}
     return head | body | ({"$defs": dict(sorted(shared.items()))} if shared else {})
 
@@ -229,8 +227,6 @@ def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
         return {"type": "object", "additionalProperties": schema_for(arguments[1], shared)}
     if origin is not None and issubclass(origin, Sequence):
         return {"type": "array", "items": schema_for(arguments[0], shared)}
-    if hint is Any:
-        return {}
     return {"type": _TYPES[hint]}
 
 

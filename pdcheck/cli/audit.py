@@ -38,14 +38,17 @@ def command(input: str, keep: str | None, id_: str | None, replace: bool, as_jso
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
     from dataclasses import replace as put
 
-    from pdcheck.asking.audit import keep_audited
     from pdcheck.cli.progress import progress_bar
     from pdcheck.cli.streams import document
+    from pdcheck.parts.kit_result import kit_keep
     from pdcheck.show.clean import clean
+    from pdcheck.verdict.audit.auditing import captured_over
 
     with progress_bar() as progress:
         audited = pdcheck.audit(input, **asked, progress=progress)
-    kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
+    kept = None
+    if keep is not None and id_ is not None:
+        kept = kit_keep(keep, id_, audited.listed, captured_over=captured_over(audited), replace=replace)
     if as_json:
         from pdcheck.show.written_json import long_json
 

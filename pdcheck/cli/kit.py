@@ -39,7 +39,7 @@ def list_(kit: str, as_json: bool) -> int:
     \b
     pdcheck kit list kit.toml
     """
-    return _show(kit, None, as_json)
+    return answer(pdcheck.kit(kit), as_json)
 
 
 @command.command("show", short_help="All about one source or cable.")
@@ -52,7 +52,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
     \b
     pdcheck kit show kit.toml wall-45
     """
-    return _show(kit, id_, as_json)
+    return answer(pdcheck.kit(kit, id_), as_json)
 
 
 @command.command("add", short_help="Add a source or a cable, from any input.")
@@ -125,7 +125,3 @@ def _one_id(source: str | None, cable: str | None) -> tuple[Kind, str]:
     if (source is None) == (cable is None):
         raise click.UsageError("say which it is: --source ID or --cable ID")
     return ("source", source) if source is not None else ("cable", cable or "")
-
-
-def _show(kit: str, id_: str | None, as_json: bool) -> int:
-    return answer(pdcheck.kit(kit, id_), as_json)
