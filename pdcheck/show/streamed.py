@@ -42,22 +42,19 @@ class _Bounds(NamedTuple):
     figures: tuple[tuple[int, int, int, int, int], ...]
 
 
-class _Offered:
+class _Offered(NamedTuple):
     """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
 
     ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, by whether the header says an old
     revision; made when first asked for.
     """
 
-    __slots__ = ("bounds", "offer", "order", "problems", "text", "whole")
-
-    def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
-        self.offer = offer
-        self.text = text
-        self.problems = problems
-        self.order = order_key(offer)
-        self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
-        self.bounds: dict[bool, _Bounds | None] = {}
+    offer: Offer
+    text: str
+    problems: list[str]
+    order: tuple[int, int, int]
+    whole: bool
+    bounds: dict[bool, _Bounds | None]
 
 
 class _Head(NamedTuple):
@@ -257,7 +254,8 @@ class Streamed:
         else:
             texts = self._table(offer.layout, position)
             text = texts.known(word) or texts.learn(word, offered_json(offer))
-        made = _Offered(offer, text, [self.text.problem(each) for each in problems])
+        whole = not offer.is_gap and offer.kind != "augmented-reserved"
+        made = _Offered(offer, text, [self.text.problem(each) for each in problems], order_key(offer), whole, {})
         self._offers[word << 4 | position] = made
         return made
 
