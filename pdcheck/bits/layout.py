@@ -194,14 +194,6 @@ class Word:
             raise InputError(f"{self.title} has no field {sorted(unknown)[0]!r}")
         return raw
 
-    def matches(self, raw: int) -> bool:
-        """Whether the bits that make a word this kind stand as they must.
-
-        >>> Word("d", "D", 8, [Field("kind", 7, 6, "Kind", fixed=2)]).matches(0x80)
-        True
-        """
-        return all(field.take(raw) == field.fixed for field in self.named if field.fixed is not None)
-
     def reserved_set(self, raw: int) -> list[str]:
         """The reserved runs that are not zero, as people write them: ``22`` or ``26..25``."""
         if not raw & self.reserved_mask:
@@ -218,14 +210,6 @@ class Word:
         if held >= self.bits:
             return values
         return {key: value for key, value in values.items() if self.field(key).high < held}
-
-    def to_bytes(self, values: Mapping[str, Any]) -> bytes:
-        """As ``encode``, to little-endian bytes."""
-        return self.encode(values).to_bytes(self.bits // 8, "little")
-
-    def masks(self) -> list[tuple[str, int, int, int]]:
-        """``(key, shift, mask, scale)`` of every field, for decoding many words at once."""
-        return [(field.key, field.low, field.mask, field.scale) for field in self.fields]
 
     def marks(self) -> dict[str, str]:
         """Where the layout comes from, with its mark; and, by key, where a field comes from somewhere else.

@@ -186,20 +186,11 @@ class TestWord:
         assert word.meanings(1 << 9 | 15 << 4) == {"mode": "slow", "voltage_mv": "unknown"}
         assert word.meanings(3 << 9 | 2 << 4) == {"mode": "reserved"}
 
-    def test_the_kind_is_its_fixed_bits(self):
-        two = Word("two", "Two", 8, [Field("a", 7, 6, "A", fixed=2), Field("b", 1, 0, "B", fixed=0), bit("c", 3, "C")])
-        assert [two.matches(raw) for raw in (0x80, 0x88, 0x81, 0x40, 0)] == [True, True, False, False, False]
-
     def test_bytes_that_are_fewer_or_more(self):
         word = demo()
         assert word.from_bytes(b"\xf4\x5f\xff") == word.from_bytes(b"\xf4\x5f") == word.decode(0x5FF4)
         assert word.from_bytes(b"\xff") == {"voltage_mv": None, "on": True, "reserved_3": 1, "reserved_1_0": 3}
         assert word.from_bytes(b"") == {}
-        assert word.to_bytes({"voltage_mv": 750, "mode": 1}) == b"\xf0\x42"
-
-    def test_masks(self):
-        two = Word("two", "Two", 8, [Field("a_mv", 7, 5, "A", 50), bit("b", 4, "B")])
-        assert two.masks() == [("a_mv", 5, 7, 50), ("b", 4, 1, 1), ("reserved_3_0", 0, 15, 1)]
 
     def test_marks(self):
         own = bit("on", 0, "On")._replace(origin=Origin("elsewhere", "checked"))
