@@ -15,7 +15,6 @@ _ENDS = {0: "none", 1: "DFP_D", 2: "UFP_D", 3: "both"}
 DP_CAPABILITIES = Word(
     "displayport-mode",
     "DisplayPort capabilities (mode word of SVID 0xFF01)",
-    32,
     [
         Field("ufp_d_pins", 23, 16, "UFP_D pin assignments", note="one bit each, A in the lowest"),
         Field("dfp_d_pins", 15, 8, "DFP_D pin assignments", note="one bit each, A in the lowest"),
@@ -29,7 +28,6 @@ DP_CAPABILITIES = Word(
 DP_STATUS = Word(
     "displayport-status",
     "DisplayPort status (command 16 and Attention of SVID 0xFF01)",
-    32,
     [
         bit("irq_hpd", 8, "IRQ_HPD since the last status"),
         Field("hpd", 7, 7, "HPD", codes={0: "low", 1: "high"}),
@@ -45,7 +43,6 @@ DP_STATUS = Word(
 DP_CONFIGURE = Word(
     "displayport-configure",
     "DisplayPort configuration (command 17 of SVID 0xFF01)",
-    32,
     [
         Field("pins", 15, 8, "Pin assignment", codes=_PINS),
         Field("signalling", 5, 2, "Signalling for the transport", note="DisplayPort rates the lowest bit"),

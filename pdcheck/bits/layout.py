@@ -93,7 +93,7 @@ def bit(key: str, place: int, title: str, note: str = "") -> Field:
 class Word:
     """A layout of ``bits`` bits, least significant bit 0; bits that no field names are reserved, and are kept.
 
-    >>> demo = Word("demo", "Demo", 8, [Field("voltage_mv", 7, 4, "Voltage", 50), bit("on", 0, "On")])
+    >>> demo = Word("demo", "Demo", [Field("voltage_mv", 7, 4, "Voltage", 50), bit("on", 0, "On")], bits=8)
     >>> demo.decode(0x47)
     {'voltage_mv': 200, 'on': True, 'reserved_3_1': 3}
     >>> hex(demo.encode({'voltage_mv': 200, 'on': True, 'reserved_3_1': 3}))
@@ -102,7 +102,9 @@ class Word:
 
     __slots__ = ("_coded", "_steps", "bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
 
-    def __init__(self, name: str, title: str, bits: int, fields: Iterable[Field], origin: Origin | None = None) -> None:
+    def __init__(
+        self, name: str, title: str, fields: Iterable[Field], origin: Origin | None = None, bits: int = 32
+    ) -> None:
         self.name = name
         self.title = title
         self.bits = bits
@@ -144,7 +146,7 @@ class Word:
     def meanings(self, raw: int) -> dict[str, str]:
         """The names of the codes of a word, by key.
 
-        >>> Word("d", "D", 8, [Field("current", 6, 5, "Current", codes={1: "3 A"})]).meanings(0x20)
+        >>> Word("d", "D", [Field("current", 6, 5, "Current", codes={1: "3 A"})], bits=8).meanings(0x20)
         {'current': '3 A'}
         """
         named = {field.key: field.meaning(field.take(raw)) for field in self.coded()}
@@ -211,11 +213,15 @@ class Word:
             return values
         return {key: value for key, value in values.items() if self.field(key).high < held}
 
+    def to_bytes(self, values: Mapping[str, Any]) -> bytes:
+        """As ``encode``, to little-endian bytes."""
+        return self.encode(values).to_bytes(self.bits // 8, "little")
+
     def marks(self) -> dict[str, str]:
         """Where the layout comes from, with its mark; and, by key, where a field comes from somewhere else.
 
         >>> from pdcheck.facts.origin import Origin
-        >>> Word("d", "D", 8, [bit("on", 0, "On")._replace(origin=Origin("", "memory"))]).marks()
+        >>> Word("d", "D", [bit("on", 0, "On")._replace(origin=Origin("", "memory"))], bits=8).marks()
         {'on': ' [memory]'}
         """
         own = {field.key: str(field.origin) for field in self.named if field.origin is not None}
@@ -235,7 +241,7 @@ class Word:
             for field in self.named
             if field.key not in drop and not any(field.low <= new.high and new.low <= field.high for new in changes)
         ]
-        return Word(name, title, self.bits, [*kept, *changes], origin or self.origin)
+        return Word(name, title, [*kept, *changes], origin or self.origin, self.bits)
 
 
 def _whole(key: str, value: object) -> int:

@@ -374,7 +374,7 @@ def cable_words(product_type: str, revision: str) -> list[tuple[IdentityKind, Wo
     return []
 
 
-_PADDING = Word("padding", "Padding", 32, [])
+_PADDING = Word("padding", "Padding", [])
 
 
 def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[IdentityKind, Word]]:

@@ -165,7 +165,7 @@ def test_the_words_given_stay_as_they_are():
     words = np.array([0x0801912C, 0xC0DC213C], np.uint32)
     bulk.decode_sources(words)
     assert words.tolist() == [0x0801912C, 0xC0DC213C]
-    whole = Word("whole", "Whole", 32, [Field("all", 31, 0, "All")])
+    whole = Word("whole", "Whole", [Field("all", 31, 0, "All")])
     bulk.decode_words(words, whole)["all"][0] = 0
     assert words[0] == 0x0801912C
 

@@ -9,8 +9,8 @@ from pdcheck.bits.message import build_message
 
 
 def test_a_codec_is_made_once_and_is_that_word_s():
-    first = Word("first", "First", 8, [Field("a", 7, 4, "A")])
-    second = Word("second", "Second", 8, [Field("b", 5, 0, "B")])
+    first = Word("first", "First", [Field("a", 7, 4, "A")], bits=8)
+    second = Word("second", "Second", [Field("b", 5, 0, "B")], bits=8)
     assert codec(first) is codec(first)
     assert codec(first).parse(b"\x35").a == 3
     assert codec(second).parse(b"\x35").b == 0x35
@@ -18,12 +18,12 @@ def test_a_codec_is_made_once_and_is_that_word_s():
 
 def test_a_word_made_where_another_was_has_its_own_codec():
     for place in range(50):
-        word = Word("passing", "Passing", 8, [bit(f"bit_{place}", place % 8, "Bit")])
+        word = Word("passing", "Passing", [bit(f"bit_{place}", place % 8, "Bit")], bits=8)
         assert f"bit_{place}" in codec(word).parse(b"\xff")
 
 
 def test_bytes_go_little_end_first_and_fields_unscaled():
-    word = Word("w", "W", 16, [Field("high_mv", 15, 8, "High", 50), Field("low", 7, 0, "Low")])
+    word = Word("w", "W", [Field("high_mv", 15, 8, "High", 50), Field("low", 7, 0, "Low")], bits=16)
     parsed = codec(word).parse(b"\x01\x02")
     assert (parsed.high_mv, parsed.low) == (2, 1)
     assert codec(word).build({"high_mv": 2, "low": 1}) == b"\x01\x02"

@@ -49,7 +49,7 @@ def told(reading):
 
 class TestWords:
     def test_a_word_by_its_table(self):
-        word = Word("w", "Demo", 8, [Field("mode", 7, 6, "Mode", codes={0: "off", 1: "on"}), bit("b", 0, "B")])
+        word = Word("w", "Demo", [Field("mode", 7, 6, "Mode", codes={0: "off", 1: "on"}), bit("b", 0, "B")], bits=8)
         assert read("demo", word, 0x41, "here") == Reading("demo", 0x41, word, {"mode": 1, "b": True})
         assert read("demo", word, 0xCA) == Reading(
             "demo",
@@ -67,11 +67,11 @@ class TestWords:
         assert (bare.flags, bare.meanings(), bare.marks(), bare.problems) == (["a"], {}, {}, ())
 
     def test_special_counts_are_no_reserved_codes(self):
-        word = Word("w", "Demo", 8, [Field("a", 7, 0, "A", special={0: "none"})])
+        word = Word("w", "Demo", [Field("a", 7, 0, "A", special={0: "none"})], bits=8)
         assert read("demo", word, 7).problems == ()
 
     def test_marks(self):
-        word = Word("w", "Demo", 8, [], Origin("somewhere", "memory"))
+        word = Word("w", "Demo", [], Origin("somewhere", "memory"), bits=8)
         assert read("demo", word, 0).marks() == {"layout": "somewhere [memory]"}
 
     def test_an_active_cable_s_current_counts_with_vbus_only(self):

@@ -142,11 +142,11 @@ def test_what_does_not_fit_is_refused(values, told):
 
 def test_tables_that_contradict_themselves_cannot_be_made():
     with pytest.raises(ValueError, match="overlaps"):
-        Word("w", "W", 8, [Field("a", 7, 3, "A"), Field("b", 3, 0, "B")])
+        Word("w", "W", [Field("a", 7, 3, "A"), Field("b", 3, 0, "B")], bits=8)
     with pytest.raises(ValueError, match="does not fit"):
-        Word("w", "W", 8, [bit("a", 8, "A")])
+        Word("w", "W", [bit("a", 8, "A")], bits=8)
     with pytest.raises(ValueError, match="overlaps"):
-        Word("w", "W", 8, [Field("a", 2, 3, "A")])
+        Word("w", "W", [Field("a", 2, 3, "A")], bits=8)
 
 
 def test_units_are_read_off_the_key():
