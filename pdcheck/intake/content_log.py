@@ -1,4 +1,4 @@
-"""The stream of a log whose rows are read by their content, and the choice between it and the plain reader."""
+"""The stream of a log whose rows are read by their content; the choice between it and the plain reader; its rescue."""
 
 from __future__ import annotations
 
@@ -16,10 +16,11 @@ from pdcheck.intake.hexlog import HexLog
 from pdcheck.intake.json_log import json_log
 from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.opened import Opened
-from pdcheck.intake.row import Row, Stamp, has_bytes
+from pdcheck.intake.row import Row, Stamp, has_bytes, read_row
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, proved, time_text
+from pdcheck.intake.table import NO_HEAD
 from pdcheck.intake.table_rows import TableRows
-from pdcheck.intake.times import stamp_of, step_of
+from pdcheck.intake.times import Times, stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
 
 if TYPE_CHECKING:
@@ -207,3 +208,18 @@ class ContentLog(HexLog):
         if self.said.resolution_s != self._step_s:
             self.said = self.said._replace(resolution_s=self._step_s)
         return time_s
+
+
+def rescued(text: str) -> tuple[str, Item] | None:
+    """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
+    row = read_row(text)
+    found = message_of(row, Layout(NO_HEAD, None, True, Times()))
+    stamp = stamp_of(row, 1 << 30 if found is None else found.at, Times())
+    time_s = None
+    if stamp is not None and (stamp.unit_s or not stamp.whole):
+        time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
+    if found is not None and found.data:
+        return time_text(time_s), proved(found.sop, found.data, time_s)
+    if row.bus is not None and row.says_bus and not has_bytes(row):
+        return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
+    return None

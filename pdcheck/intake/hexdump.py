@@ -7,9 +7,8 @@ from collections.abc import Iterator
 from itertools import accumulate
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
-from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import EXTENDED_HEADER, type_name
-from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes, read_message, reset_message
+from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes, read_message, reset_message
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE

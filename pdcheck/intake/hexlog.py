@@ -9,11 +9,11 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
-from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
 from pdcheck.intake.hexdump import Lines, frames_of_dump, may_be_dump, next_frames, nothing, told
+from pdcheck.intake.stamps import finest_step
 from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words
 
 if TYPE_CHECKING:
@@ -176,8 +176,6 @@ class HexLog(Stream, Lines):
     def _measure(self, rows: list[str]) -> None:
         # No time is written without one of these, and most of what is typed has none.
         if any(mark in row for row in rows for mark in ".,:s"):
-            from pdcheck.intake.stamp_step import finest_step
-
             self.said = self.said._replace(resolution_s=finest_step(rows, self.said.resolution_s))
 
     def take_lines(self, least: int) -> bytes:
@@ -327,7 +325,7 @@ class HexLog(Stream, Lines):
         at, where = self.at - 1, f"line {self.first + self.at - 1}"
         if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
             return error
-        from pdcheck.intake.rescued import rescued
+        from pdcheck.intake.content_log import rescued
         from pdcheck.intake.row import has_bytes, read_row
 
         text = self.rows[at]

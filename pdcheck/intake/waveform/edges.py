@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.errors import InputError
-from pdcheck.intake.put_away import putting_away
+from pdcheck.intake.long_list import putting_away
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.named import NamedTuple
 
