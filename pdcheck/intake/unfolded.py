@@ -1,4 +1,4 @@
-"""Rows of a log as one row a message: dumps with offsets, a byte a line, bytes of Python, paragraphs, arrays of JSON."""
+"""Rows of a log as one row a message: dumps with offsets, a byte a line, bytes of Python, paragraphs, JSON."""
 
 from __future__ import annotations
 

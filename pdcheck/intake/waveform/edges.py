@@ -240,6 +240,19 @@ class Reader:
         """The threshold of a channel."""
         return self._swings.get(name, self._threshold)
 
+    def codes_of(self, name: str, volts: Floats) -> Levels:
+        """The level codes of further voltages of a channel, whose span they widen."""
+        threshold = self.threshold_of(name)
+        codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
+        codes[volts >= threshold.middle_v + threshold.hysteresis_v] = HIGH
+        codes[volts <= threshold.middle_v - threshold.hysteresis_v] = LOW
+        finite = np.isfinite(volts)
+        real = volts if finite.all() else volts[finite]
+        if len(real):
+            low, high = self.spans[name]
+            self.spans[name] = (min(low, float(real.min())), max(high, float(real.max())))
+        return codes
+
     def by_swing(self) -> bool:
         """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""
         wider = {name: span for name, span in self.spans.items() if span[0] < span[1]}
