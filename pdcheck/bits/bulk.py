@@ -162,17 +162,6 @@ _SOURCES, _SINKS = _Family(SOURCE_WORDS), _Family(SINK_WORDS)
 decode_sources, decode_sinks = _SOURCES.decode, _SINKS.decode
 
 
-def decode_requests(words: ArrayLike, form: str) -> Columns:
-    """Requests of one form: ``fixed``, ``battery``, ``pps`` or ``avs``.
-
-    >>> decode_requests([0x1304B12C], "fixed")["operating_current_ma"].tolist()
-    [3000]
-    """
-    if form not in REQUEST_WORDS:
-        raise InputError(f"no form of request {form!r}", expected=", ".join(REQUEST_WORDS))
-    return decode_words(words, REQUEST_WORDS[form])
-
-
 def decode_objects(
     words: ArrayLike | Iterable[int], *, sink: bool = False, request_as: str | None = None
 ) -> dict[str, NDArray[Any]]:
@@ -192,7 +181,9 @@ def decode_objects(
     """
     raw = _words(_numbers(words), 32).ravel()
     if request_as is not None:
-        return {"word": raw, **decode_requests(raw, request_as)}
+        if request_as not in REQUEST_WORDS:
+            raise InputError(f"no form of request {request_as!r}", expected=", ".join(REQUEST_WORDS))
+        return {"word": raw, **decode_words(raw, REQUEST_WORDS[request_as])}
     columns = decode_sinks(raw) if sink else decode_sources(raw)
     return {"word": raw, **columns, "kind": np.array(KINDS, object)[columns["kind"]]}
 

@@ -12,7 +12,7 @@ from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
-from pdcheck.intake.hexdump import Lines, frames_of_dump, may_be_dump, next_frames, nothing, told
+from pdcheck.intake.hexdump import Lines, items_of_dump, may_be_dump, next_items, nothing
 from pdcheck.intake.stamps import finest_step
 from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words
 
@@ -212,9 +212,9 @@ class HexLog(Stream, Lines):
         if self.first == 1 and (self.rows or self.more()) and may_be_dump(self.rows):
             while further := self._next_rows():
                 self.rows += further
-            dump = frames_of_dump(self.rows)
+            dump = items_of_dump(self.rows)
             if dump is not None:
-                yield from map(told, dump)
+                yield from dump
                 return
         while self.at < len(self.rows) or self.more():
             if self._quick:
@@ -266,7 +266,7 @@ class HexLog(Stream, Lines):
         """What the general reader makes of the lines from here on: as many as belong together."""
         self._begun = self.at
         try:
-            items = [self._whole(each) for each in map(told, next_frames(self) or ())]
+            items = list(map(self._whole, next_items(self)))
             self._heard |= bool(items)
         except InputError as error:
             items = self._left_out(self._fault or error)

@@ -88,9 +88,9 @@ def test_the_ways_in():
     assert bulk.decode_words([0x61A1], HEADER)["power_role"].tolist() == [1]
     assert bulk.decode_words([0x0100], HEADER_CABLE)["cable_plug"].tolist() == [1]
     assert bulk.decode_words([0x802C], EXTENDED_HEADER)["data_size"].tolist() == [44]
-    assert bulk.decode_requests([0x6003843C], "pps")["output_voltage_mv"].tolist() == [9000]
+    assert bulk.decode_objects([0x6003843C], request_as="pps")["output_voltage_mv"].tolist() == [9000]
     with pytest.raises(InputError, match="no form"):
-        bulk.decode_requests([0], "cable")
+        bulk.decode_objects([0], request_as="cable")
 
 
 def test_flags_are_bool_and_numbers_are_not():
@@ -126,7 +126,11 @@ def complaint(call):
         (lambda: bulk.decode_words([1 << 32], FIXED_SOURCE), "a word that does not fit 32 bits", ""),
         (lambda: bulk.decode_sources([1 << 32]), "a word that does not fit 32 bits", ""),
         (lambda: bulk.decode_words([1 << 16], HEADER), "a word that does not fit 16 bits", ""),
-        (lambda: bulk.decode_requests([0], "cable"), "no form of request 'cable'", "fixed, battery, pps, avs"),
+        (
+            lambda: bulk.decode_objects([0], request_as="cable"),
+            "no form of request 'cable'",
+            "fixed, battery, pps, avs",
+        ),
     ],
 )
 def test_a_complaint_says_what_and_what_was_expected(call, what, expected):
