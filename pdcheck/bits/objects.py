@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pdcheck.bits.displayport import DISPLAYPORT_SVID, DP_CAPABILITIES, DP_COMMANDS
 from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
     ACTIVE_CABLE_2,
@@ -18,6 +17,9 @@ from pdcheck.bits.identity import (
     COMMAND,
     COMMAND_TYPE,
     DFP,
+    DISPLAYPORT_SVID,
+    DP_CAPABILITIES,
+    DP_COMMANDS,
     ID_HEADER_CABLE,
     ID_HEADER_PORT,
     PASSIVE_CABLE,

@@ -1,8 +1,10 @@
-"""The stream of a log whose rows are read by their content; the choice between it and the plain reader; its rescue."""
+"""The stream of a log whose rows are read by their content; the choice between it and the plain reader."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
 from io import BytesIO
 from typing import TYPE_CHECKING, Final
 
@@ -12,16 +14,16 @@ from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.intake.content import ROWS, Found, Layout, counted, message_of, read_with
 from pdcheck.intake.given import head_text
-from pdcheck.intake.hexlog import HexLog
+from pdcheck.intake.hexlog import HexLog, plain_of
 from pdcheck.intake.json_log import json_log
 from pdcheck.intake.learnt import Learnt, learnt_of
+from pdcheck.intake.names import sop_of
 from pdcheck.intake.opened import Opened
-from pdcheck.intake.row import Row, Stamp, has_bytes, read_row
+from pdcheck.intake.row import Row, Stamp, has_bytes
 from pdcheck.intake.stream import NOT_JUDGED, BusReading, How, NoMessage, Plain, proved, time_text
-from pdcheck.intake.table import NO_HEAD
-from pdcheck.intake.table_rows import TableRows
-from pdcheck.intake.times import Times, stamp_of, step_of
+from pdcheck.intake.times import stamp_of, step_of
 from pdcheck.intake.unfolded import looks_like_json, unfolded
+from pdcheck.named import NamedTuple
 
 if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
@@ -29,6 +31,10 @@ if TYPE_CHECKING:
 _TAKEN_SO: Final = "times-unit"
 _MOSTLY = (3, 4)
 """Messages with a right CRC, at least, and for each without one: then all have one."""
+
+_NUMBER = re.compile(r"\d{1,18}(?:\.\d{1,12})?")
+_KNOWN_MOST = 1 << 12
+_ALONE = ("crc", "header", "objects", "any", "delta")
 
 
 def content_log(opened: Opened, how: How) -> HexLog | None:
@@ -121,6 +127,66 @@ def _pieces(data: bytes) -> Callable[[], bytes]:
     return BytesIO(data).read
 
 
+class TableRow(NamedTuple):
+    """What a row says: its time as written, its message."""
+
+    stamp: Stamp | None
+    plain: Plain
+
+
+class TableRows:
+    """The rows of a table of a layout; what is the least bit odd is left to the general reader."""
+
+    def __init__(self, layout: Layout) -> None:
+        columns = layout.head.columns
+        roles = [] if columns is None else [role for role, _ in columns.roles]
+        times = layout.times
+        self._able = (
+            columns is not None
+            and columns.separator in ",;\t"
+            and not columns.ragged
+            and roles.count("data") == 1
+            and max(roles.count("time"), roles.count("sop")) <= 1
+            and not set(_ALONE) & set(roles)
+            and layout.crc
+            and times.kind == "first"
+        )
+        if columns is None or not self._able:
+            return
+        self._separator, self._width = columns.separator, len(roles)
+        self._data = roles.index("data")
+        self._time = roles.index("time") if "time" in roles else -1
+        self._sop = roles.index("sop") if "sop" in roles else -1
+        self._unit_s = columns.roles[self._time][1] if self._time >= 0 else None
+        self._plain = lru_cache(_KNOWN_MOST)(_plain)
+        self._named = any(role in ("", "name", "direction") for role in roles) and self._sop < 0
+
+    def read(self, text: str) -> TableRow | None:
+        """A row; ``None`` where the general reader must look at it."""
+        if not self._able or self._named or '"' in text:
+            return None
+        cells = text.split(self._separator)
+        if len(cells) != self._width:
+            return None
+        key = (cells[self._sop] if self._sop >= 0 else "SOP", cells[self._data])
+        plain = self._plain(*key)
+        if plain is None or self._time < 0:
+            return None if plain is None else TableRow(None, plain)
+        time = cells[self._time].strip()
+        if _NUMBER.fullmatch(time) is None:
+            return None
+        return TableRow(Stamp(float(time), self._unit_s, False, "." not in time, 0), plain)
+
+
+def _plain(sop: str, digits: str) -> Plain | None:
+    named = sop_of(sop.strip())
+    try:
+        plain = None if named is None or named.endswith("Reset") else plain_of(named, digits.strip())
+    except ValueError:
+        return None
+    return plain if plain is not None and plain.crc else None
+
+
 class ContentLog(HexLog):
     """The messages of a log by its content, in turn; a row that cannot be read is given in its place."""
 
@@ -208,18 +274,3 @@ class ContentLog(HexLog):
         if self.said.resolution_s != self._step_s:
             self.said = self.said._replace(resolution_s=self._step_s)
         return time_s
-
-
-def rescued(text: str) -> tuple[str, Item] | None:
-    """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
-    row = read_row(text)
-    found = message_of(row, Layout(NO_HEAD, None, True, Times()))
-    stamp = stamp_of(row, 1 << 30 if found is None else found.at, Times())
-    time_s = None
-    if stamp is not None and (stamp.unit_s or not stamp.whole):
-        time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
-    if found is not None and found.data:
-        return time_text(time_s), proved(found.sop, found.data, time_s)
-    if row.bus is not None and row.says_bus and not has_bytes(row):
-        return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
-    return None

@@ -325,7 +325,7 @@ class HexLog(Stream, Lines):
         at, where = self.at - 1, f"line {self.first + self.at - 1}"
         if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
             return error
-        from pdcheck.intake.content_log import rescued
+        from pdcheck.intake.content import rescued
         from pdcheck.intake.row import has_bytes, read_row
 
         text = self.rows[at]

@@ -5,8 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from pdcheck.intake.names import SOP_MARK, sop_of
-from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.intake.names import SOP_MARK, UNITS_S, any_of, sop_of
 from pdcheck.named import NamedTuple
 
 
