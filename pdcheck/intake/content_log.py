@@ -14,7 +14,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
 from pdcheck.intake.content import ROWS, Found, Layout, counted, message_of, read_with
 from pdcheck.intake.given import head_text
-from pdcheck.intake.hexlog import HexLog, plain_of
+from pdcheck.intake.hexlog import HexLog, mostly_proved, plain_of
 from pdcheck.intake.json_log import json_log
 from pdcheck.intake.learnt import Learnt, learnt_of
 from pdcheck.intake.names import sop_of
@@ -29,8 +29,6 @@ if TYPE_CHECKING:
     from pdcheck.intake.stream import Item
 
 _TAKEN_SO: Final = "times-unit"
-_MOSTLY = (3, 4)
-"""Messages with a right CRC, at least, and for each without one: then all have one."""
 
 _NUMBER = re.compile(r"\d{1,18}(?:\.\d{1,12})?")
 _KNOWN_MOST = 1 << 12
@@ -56,7 +54,7 @@ def content_log(opened: Opened, how: How) -> HexLog | None:
         return None
     log = HexLog(read, torn=how.torn and bool(opened.name), measured=how.measured)
     plain, sure, *_ = _plainly(rows)
-    log.size, log.expects_crc = opened.size, _MOSTLY[0] <= sure and _MOSTLY[1] * (len(plain) - sure) <= sure
+    log.size, log.expects_crc = opened.size, mostly_proved(sure, len(plain) - sure)
     return log
 
 

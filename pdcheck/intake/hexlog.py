@@ -27,7 +27,7 @@ _OBJECT_DIGITS = 8
 _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
-# So many messages with a CRC, and none without, make one without a torn one.
+# So many messages with a CRC, and none or hardly any without, make one without a torn one.
 _SURELY = 3
 # So many rows may stand above the first message.
 _TITLES_MOST = 40
@@ -57,6 +57,11 @@ def plain_crc(row: str) -> bool | None:
     found = plain_row()(row)
     plain = None if found is None else plain_of(found[3], found[4])
     return None if plain is None else plain.crc
+
+
+def mostly_proved(proved: int, bare: int) -> bool:
+    """Whether messages with a right CRC are by far the most: one without it was cut short then."""
+    return proved >= _SURELY and 4 * bare <= proved
 
 
 def plain_lines(rows: list[str]) -> list[tuple[str, Plain]] | None:

@@ -41,15 +41,15 @@ GAINS = ((0.35, 0.02), (0.15, 0.01), (0.7, 0.05))
 """How hard phase and period follow an edge: first the middle way, then for steady clocks, then for wandering ones."""
 
 
-def without_glitches(times: Floats, shortest_s: float = GLITCH_S) -> Floats:
-    """Edge times without pulses shorter than ``shortest_s``, the shortest going first.
+def without_glitches(times: Floats) -> Floats:
+    """Edge times without pulses shorter than ``GLITCH_S``, the shortest going first.
 
     >>> without_glitches(np.array([0.0, 3.0, 4.5, 4.6, 6.0]) * 1e-6).tolist()
     [0.0, 3e-06, 6e-06]
     """
     for _ in range(_ROUNDS):
         step = np.diff(times)
-        short = step < shortest_s
+        short = step < GLITCH_S
         if not short.any():
             return times
         least = short.copy()
@@ -59,12 +59,12 @@ def without_glitches(times: Floats, shortest_s: float = GLITCH_S) -> Floats:
         at = np.flatnonzero(least)
         keep[at] = keep[at + 1] = False
         times = times[keep]
-    return _collapsed(times, shortest_s)
+    return _collapsed(times)
 
 
-def _collapsed(times: Floats, shortest_s: float) -> Floats:
+def _collapsed(times: Floats) -> Floats:
     """What is still crowded: a crowd of an odd number of edges leaves its first, an even one leaves nothing."""
-    first = np.concatenate([[True], np.diff(times) >= shortest_s])
+    first = np.concatenate([[True], np.diff(times) >= GLITCH_S])
     begin = np.flatnonzero(first)
     size = np.diff(np.append(begin, len(times)))
     left: Floats = times[begin[size % 2 == 1]]
