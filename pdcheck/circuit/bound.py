@@ -6,8 +6,7 @@ from typing import Literal
 
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Quantity, Sense
-from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import Condition, Number
+from pdcheck.physics.number import ON_THE_LIMIT, Condition, Number
 
 # Keeps a limit of nothing from being divided by.
 _NO_LIMIT = 1e-12

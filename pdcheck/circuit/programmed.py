@@ -8,7 +8,7 @@ from typing import Literal
 from pdcheck.circuit.network import Network
 from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import solve_bus
-from pdcheck.physics.formulas import ON_THE_LIMIT
+from pdcheck.physics.number import ON_THE_LIMIT
 
 Refusal = Literal["collapse", "above-range", "below-range", "over-current"]
 

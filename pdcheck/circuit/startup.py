@@ -12,8 +12,7 @@ from math import isnan
 from pdcheck.circuit.network import Branch, Network
 from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import BusSolution, solve_bus
-from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import Condition, Number, greater, lesser, mapped, where
+from pdcheck.physics.number import ON_THE_LIMIT, Condition, Number, greater, lesser, mapped, where
 from pdcheck.physics.ports import Port
 
 POINTS = 256
