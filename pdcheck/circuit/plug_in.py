@@ -12,7 +12,7 @@ from typing import Literal
 
 from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.network import Branch, Network
-from pdcheck.circuit.transient.filter import settles
+from pdcheck.circuit.transient.closed_forms import settles
 from pdcheck.circuit.transient.from_rig import Assumed, branch_of
 from pdcheck.circuit.transient.given import Branch as Built
 from pdcheck.facts.current import CONTRACT_MAX

@@ -12,8 +12,7 @@ from collections.abc import Callable
 from enum import Enum
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, Circuit
-from pdcheck.circuit.transient.laws import NOTHING, POWER, drawn
-from pdcheck.circuit.transient.port import Port
+from pdcheck.circuit.transient.port import NOTHING, POWER, Port, drawn
 
 HUB, WIDTH = 7, 7
 SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(HUB)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.bits.offers import FIRST_EPR, Offer, arranged
 from pdcheck.bits.power import FIXED_SOURCE
 from pdcheck.contract.available import bound_current, listed
-from pdcheck.contract.shared_power import left_of
+from pdcheck.contract.lowering import left_of
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX, SPR_OBJECTS_MAX
 from pdcheck.facts.voltage import SPR_MAX
@@ -35,11 +35,6 @@ class Supply:
             raise InputError(f"{source.id} has more offers than a message holds", expected=most)
         if any(offer.position > EPR_OBJECTS_MAX.value for offer in self._now):
             raise InputError(f"{source.id} has more EPR offers than a message holds", expected="positions 8 to 11")
-
-    @property
-    def pd(self) -> bool:
-        """Whether there is PD at all over this cable."""
-        return self._full.pd
 
     @property
     def cable_epr(self) -> bool:
