@@ -118,8 +118,8 @@ def test_only_a_fixed_first_object_is_marked() -> None:
     assert port.low_words() == (words[0],)
 
 
-@pytest.mark.parametrize(("cable", "epr"), [("C-C", False), ("EPR", True), ("A-C", False)])
-def test_what_the_cable_lets_through(cable: str, epr: bool) -> None:
+@pytest.mark.parametrize(("cable", "pd", "epr"), [("C-C", True, False), ("EPR", True, True), ("A-C", False, False)])
+def test_what_the_cable_lets_through(cable: str, pd: bool, epr: bool) -> None:
     port = supply(BIG, cable)
     assert port.cable_epr == epr
     assert (port.low_words() == ()) is not pd

@@ -4,7 +4,7 @@ import pytest
 
 from pdcheck.facts.origin import Origin
 from pdcheck.quantities import SLACK, over, under
-from pdcheck.verdict.audit.rule import AuditRule, audit_rule
+from pdcheck.verdict.audit.rule import audit_rule, found_in
 from pdcheck.verdict.finding import LEVELS, Find, Finding, Rule, by_gravity, rule, verdict_of
 
 HERE, THERE = Origin("a table", "checked"), Origin("a handbook", "memory")
@@ -28,15 +28,22 @@ def test_an_audit_rule_gives_what_the_remark_does_not():
     class Step:
         number, time_s = 7, 1.5
 
-    async def at(log, rule):
-        yield rule.at(log, "sink", "is late")
-        yield rule.at(log, "sink", "is late", 2.0, 1.0, "s", level="warn", origin=THERE, advice="")
+    class Log:
+        steps = (Step,)
 
-    made = audit_rule("late", "fail", "comes in time", HERE, "Wait.")(at)
-    assert made == AuditRule("late", "fail", "comes in time", HERE, "Wait.", at)
-    assert list(made.remarks(Step())) == [
-        (Finding("late", "fail", "sink", None, None, "", HERE, "is late", "Wait."), 7, 1.5),
-        (Finding("late", "warn", "sink", 2.0, 1.0, "s", THERE, "is late", ""), 7, 1.5),
+    def too_late(log, step, tell):
+        """It does not come in time.
+
+        Ever.
+        """
+        tell(step, "sink", "is late")
+        tell(step, "sink", "is late", 2.0, 1.0, "s", level="warn", origin=THERE)
+
+    made = audit_rule(HERE, "Wait.")(too_late)
+    assert made[:5] == ("too-late", "fail", "It does not come in time", HERE, "Wait.")
+    assert [[*found] for found in found_in(Log, [made])][-1] == [
+        (Finding("too-late", "fail", "sink", None, None, "", HERE, "is late", "Wait."), 7, 1.5),
+        (Finding("too-late", "warn", "sink", 2.0, 1.0, "s", THERE, "is late", "Wait."), 7, 1.5),
     ]
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-
 from pdcheck.bits.header import CAPABILITIES, REQUESTS
 from pdcheck.contract.following.after import EPR_ONLY
 from pdcheck.contract.following.state import (
@@ -27,8 +25,7 @@ from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
 from pdcheck.parts.choices import either
 from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
+    Tell,
     at_least_s,
     at_most_s,
     audit_rule,
@@ -78,25 +75,17 @@ def _expected(log: Log, step: Step) -> Open | None:
     return question if OTHER[question.sender] in step.before.heard else None
 
 
-@audit_rule(
-    "answer-order",
-    "fail",
-    "Something else comes where an answer was due",
-    SEQUENCES,
-    "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.",
-)
-async def answer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Something else in place of an answer, or the asking side not waiting for it."""
-    async for step in in_turn(log):
-        question = _expected(log, step)
-        if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
-            continue
-        if step.sender != question.sender:
-            text = f"{step.name} came where {either(question.answers)} was due in answer to {question.name}"
-            yield rule.at(step, step.sender, text)
-        elif not _waited(log, question, step):
-            text = f"sends {step.name} without waiting for the answer to {question.name}"
-            yield rule.at(step, step.sender, text)
+@audit_rule(SEQUENCES, "One side has lost the thread; such a conversation ends in a Soft Reset or a Hard Reset.")
+def answer_order(log: Log, step: Step, tell: Tell) -> None:
+    """Something else comes where an answer was due."""
+    question = _expected(log, step)
+    if question is None or not spoken(step) or step.name == "Soft_Reset" or step.restart:
+        return
+    if step.sender != question.sender:
+        text = f"{step.name} came where {either(question.answers)} was due in answer to {question.name}"
+        tell(step, step.sender, text)
+    elif not _waited(log, question, step):
+        tell(step, step.sender, f"sends {step.name} without waiting for the answer to {question.name}")
 
 
 def _waited(log: Log, question: Open, step: Step) -> bool:
@@ -106,43 +95,32 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
 
 
 @audit_rule(
-    "answer-missing",
-    "fail",
-    "A question without an answer",
-    timer("tSenderResponse").origin,
+    timer("tSenderResponse"),
     "The other side did not follow, or does not know this message; Not_Supported would be an answer too.",
 )
-async def answer_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A question after which its asker goes on without an answer, or either side resets."""
-    async for step in in_turn(log):
-        question = _expected(log, step)
-        if question is None or step.restart or step.retry or not _waited(log, question, step):
-            continue
-        if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
-            continue
-        between = log.steps[question.number + 1 : step.number]
-        if any(_is_garbled(each, OTHER[question.sender]) for each in between):
-            continue
-        if step.name == question.name == "Source_Capabilities" and sooner_than(
-            timer("tTypeCSendSourceCap"), at_most_s(log, question.time_s, step.time_s)
-        ):
-            continue  # the source does not wait: a fault of its own
-        elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
-        after = "" if elapsed is None else f" within {duration_text(elapsed)}"
-        text = f"no {either(question.answers)} in answer to {question.name}{after}; then came {step.name}"
-        limit = timer("tSenderResponse").require_max()
-        yield rule.at(log.steps[question.number], OTHER[question.sender], text, elapsed, limit, "s")
+def answer_missing(log: Log, step: Step, tell: Tell) -> None:
+    """A question without an answer."""
+    question = _expected(log, step)
+    if question is None or step.restart or step.retry or not _waited(log, question, step):
+        return
+    if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
+        return
+    between = log.steps[question.number + 1 : step.number]
+    if any(_is_garbled(each, OTHER[question.sender]) for each in between):
+        return
+    if step.name == question.name == "Source_Capabilities" and sooner_than(
+        timer("tTypeCSendSourceCap"), at_most_s(log, question.time_s, step.time_s)
+    ):
+        return  # the source does not wait: a fault of its own
+    elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
+    after = "" if elapsed is None else f" within {duration_text(elapsed)}"
+    text = f"no {either(question.answers)} in answer to {question.name}{after}; then came {step.name}"
+    tell(log.steps[question.number], OTHER[question.sender], text, elapsed, tell.limit.require_max(), "s")
 
 
-@audit_rule(
-    "answer-stray",
-    "fail",
-    "An answer to no question",
-    SEQUENCES,
-    "Nothing was asked, or the log has lost the question.",
-)
-async def answer_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """An answer to nothing."""
+@audit_rule(SEQUENCES, "Nothing was asked, or the log has lost the question.")
+async def answer_stray(log: Log, tell: Tell) -> None:
+    """An answer to no question."""
     begun: State | None = None
     async for step in in_turn(log):
         before = step.before
@@ -159,11 +137,11 @@ async def answer_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if _is_garbled(log.steps[before.last[0]], OTHER[step.sender]):
             continue
         if step.name in ("Accept", "Reject", "Wait"):
-            least = before.accepted is not None and before.accepted.by == "GotoMin"
-            if not least:
-                yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
-        elif step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step)):
-            yield rule.at(step, step.sender, f"{step.name} came where nothing was asked")
+            stray = before.accepted is None or before.accepted.by != "GotoMin"
+        else:
+            stray = step.name in _ANSWERS_ALONE or (step.name == "Not_Supported" and _answers_none(log, step))
+        if stray:
+            tell(step, step.sender, f"{step.name} came where nothing was asked")
 
 
 def _is_garbled(step: Step, sender: str) -> bool:
@@ -189,23 +167,14 @@ def _answers_none(log: Log, step: Step) -> bool:
     return said.sender == step.sender or said.name in _ENDS
 
 
-@audit_rule(
-    "answer-late",
-    "fail",
-    "An answer that comes too late (tReceiverResponse)",
-    _RESPONSE.origin,
-    "The asking side stops waiting after tSenderResponse and resets.",
-)
-async def answer_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from a question's last try to its answer."""
-    async for step in in_turn(log):
-        question = step.answered
-        if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
-            continue
-        elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
-        text = f"{step.name} came {{}} or more after {question.name}"
-        for remark in rule.late(step, step.sender, text, elapsed, _RESPONSE):
-            yield remark
+@audit_rule(_RESPONSE, "The asking side stops waiting after tSenderResponse and resets.")
+def answer_late(log: Log, step: Step, tell: Tell) -> None:
+    """An answer that comes too late (tReceiverResponse)."""
+    question = step.answered
+    if question is None or int(step.message.extended_fields().get("chunk_number", 0)):
+        return
+    elapsed = at_least_s(log, question.time_s, question.message, step.time_s)
+    tell.late(step, step.sender, f"{step.name} came {{}} or more after {question.name}", elapsed)
 
 
 def _same_object(state: State) -> bool:
@@ -233,85 +202,61 @@ def _ready_limit(state: State) -> tuple[Range, bool]:
     return limit, False
 
 
-@audit_rule(
-    "ready-late",
-    "fail",
-    "PS_RDY that comes too late after Accept (tSrcTransReq)",
-    PD_TIMERS,
-    "The sink gives up after tPSTransition and sends a Hard Reset.",
-)
-async def ready_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from Accept to PS_RDY."""
-    async for step in in_turn(log):
-        accepted = step.before.accepted
-        if not _is_ready(step) or accepted is None:
-            continue
-        limit, within = _ready_limit(step.before)
-        elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
-        text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
-        # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
-        soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
-        for remark in rule.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None):
-            yield remark
+@audit_rule(PD_TIMERS, "The sink gives up after tPSTransition and sends a Hard Reset.")
+def ready_late(log: Log, step: Step, tell: Tell) -> None:
+    """PS_RDY that comes too late after Accept (tSrcTransReq)."""
+    accepted = step.before.accepted
+    if not _is_ready(step) or accepted is None:
+        return
+    limit, within = _ready_limit(step.before)
+    elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
+    text = f"PS_RDY came {{}} or more after {accepted.by} ({limit.name})"
+    # That PS_RDY follows the supply at once is not in so many words in the limit of the supply.
+    soft = within and not later_than(timer("tSrcTransReq", epr=step.before.epr), elapsed)
+    tell.late(step, SOURCE, text, elapsed, limit, level="warn" if soft else None)
 
 
-@audit_rule(
-    "ready-early",
-    "warn",
-    "A source that moves the voltage too soon (tSrcTransition)",
-    timer("tSrcTransition").origin,
-    "VBUS moves while the sink may still draw its old current.",
-)
-async def ready_early(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """PS_RDY of another voltage before the transition can have begun."""
-    limit = timer("tSrcTransition")
-    async for step in in_turn(log):
-        before = step.before
-        accepted, asked = before.accepted, before.asked
-        if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
-            continue
-        old = _FIVE_MV if before.contract is None else before.contract.voltage_mv
-        elapsed = at_most_s(log, accepted.time_s, step.time_s)
-        if old is not None and asked.voltage_mv not in (None, old):
-            text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
-            for remark in rule.early(step, SOURCE, text, elapsed, limit):
-                yield remark
+@audit_rule(timer("tSrcTransition"), "VBUS moves while the sink may still draw its old current.", level="warn")
+def ready_early(log: Log, step: Step, tell: Tell) -> None:
+    """A source that moves the voltage too soon (tSrcTransition)."""
+    before = step.before
+    accepted, asked = before.accepted, before.asked
+    if not _is_ready(step) or accepted is None or accepted.by != "Accept" or asked is None or _same_object(before):
+        return
+    old = _FIVE_MV if before.contract is None else before.contract.voltage_mv
+    elapsed = at_most_s(log, accepted.time_s, step.time_s)
+    if old is not None and asked.voltage_mv not in (None, old):
+        text = "PS_RDY came {} or less after Accept, with the voltage to be moved in between"
+        tell.early(step, SOURCE, text, elapsed)
 
 
 def _is_ready(step: Step) -> bool:
     return step.name == "PS_RDY" and step.sender == SOURCE and step.read and not step.retry and step.before.swap is None
 
 
-@audit_rule(
-    "ready-missing",
-    "fail",
-    "Something else comes between Accept and PS_RDY",
-    SEQUENCES,
-    "The source did not reach the new voltage, or one side did not wait for it.",
-)
-async def ready_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A transition that does not end in PS_RDY."""
-    async for step in in_turn(log):
-        accepted = step.before.accepted
-        if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
-            continue
-        reset = step.name in ("Hard_Reset", "Soft_Reset")
-        if (not reset and not spoken(step)) or step.name == "PS_RDY" or step.message.sop not in ("SOP", "Hard_Reset"):
-            continue
-        if accepted.by == "GotoMin" and step.name in ("Reject", "Not_Supported"):
-            continue
-        if step.name in ("Accept", "Reject", "Wait") and step.answered is None:
-            continue  # an answer to nothing, told of by itself
-        gave_time = _gave_time(log, accepted, step)
-        if reset and not gave_time:
-            continue  # the reset is the fault then
-        if step.sender == SINK and not reset and not gave_time:
-            yield rule.at(step, SINK, f"sends {step.name} without waiting for PS_RDY")
-            continue
-        elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
-        limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
-        text = f"no PS_RDY after {accepted.by}; then came {step.name}"
-        yield rule.at(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
+@audit_rule(SEQUENCES, "The source did not reach the new voltage, or one side did not wait for it.")
+def ready_missing(log: Log, step: Step, tell: Tell) -> None:
+    """Something else comes between Accept and PS_RDY."""
+    accepted = step.before.accepted
+    if accepted is None or not step.read or step.retry or step.before.blur > accepted.number:
+        return
+    reset = step.name in ("Hard_Reset", "Soft_Reset")
+    if (not reset and not spoken(step)) or step.name == "PS_RDY" or step.message.sop not in ("SOP", "Hard_Reset"):
+        return
+    if accepted.by == "GotoMin" and step.name in ("Reject", "Not_Supported"):
+        return
+    if step.name in ("Accept", "Reject", "Wait") and step.answered is None:
+        return  # an answer to nothing, told of by itself
+    gave_time = _gave_time(log, accepted, step)
+    if reset and not gave_time:
+        return  # the reset is the fault then
+    if step.sender == SINK and not reset and not gave_time:
+        tell(step, SINK, f"sends {step.name} without waiting for PS_RDY")
+        return
+    elapsed = at_least_s(log, accepted.time_s, accepted.message, step.time_s)
+    limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
+    text = f"no PS_RDY after {accepted.by}; then came {step.name}"
+    tell(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
 
 
 def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
@@ -320,39 +265,23 @@ def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
     return elapsed is None or elapsed >= timer("tPSTransition", epr=step.before.epr).require_min()
 
 
-@audit_rule(
-    "ready-stray",
-    "fail",
-    "PS_RDY without a transition",
-    SEQUENCES,
-    "The source says ready without having accepted a request, or the log has lost the Accept.",
-)
-async def ready_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """PS_RDY after nothing."""
-    async for step in in_turn(log):
-        before = step.before
-        if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
-            continue
-        if before.accepted is not None or before.asked is not None or before.last is None:
-            continue
-        if before.blur <= before.last[0] and before.question is None and not before.unsure:
-            what = "no request was accepted" if step.sender == SOURCE else "nothing was accepted"
-            yield rule.at(step, step.sender, f"PS_RDY came where {what}")
+@audit_rule(SEQUENCES, "The source says ready without having accepted a request, or the log has lost the Accept.")
+def ready_stray(log: Log, step: Step, tell: Tell) -> None:
+    """PS_RDY without a transition."""
+    before = step.before
+    if step.name != "PS_RDY" or not step.read or step.retry or before.swap is not None:
+        return
+    if before.accepted is not None or before.asked is not None or before.last is None:
+        return
+    if before.blur <= before.last[0] and before.question is None and not before.unsure:
+        what = "no request was accepted" if step.sender == SOURCE else "nothing was accepted"
+        tell(step, step.sender, f"PS_RDY came where {what}")
 
 
-@audit_rule(
-    "wait-short",
-    "fail",
-    "A sink that asks again too soon after Wait (tSinkRequest)",
-    timer("tSinkRequest").origin,
-    "Give the source the time that it asked for.",
-)
-async def wait_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from Wait to the next request."""
-    limit = timer("tSinkRequest")
-    async for step in in_turn(log):
-        if step.name not in REQUESTS or step.retry or not step.read or step.sender != SINK:
-            continue
-        elapsed = at_most_s(log, step.before.waited_s, step.time_s)
-        for remark in rule.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed, limit):
-            yield remark
+@audit_rule(timer("tSinkRequest"), "Give the source the time that it asked for.")
+def wait_short(log: Log, step: Step, tell: Tell) -> None:
+    """A sink that asks again too soon after Wait (tSinkRequest)."""
+    if step.name not in REQUESTS or step.retry or not step.read or step.sender != SINK:
+        return
+    elapsed = at_most_s(log, step.before.waited_s, step.time_s)
+    tell.early(step, SINK, f"{step.name} came {{}} or less after Wait", elapsed)

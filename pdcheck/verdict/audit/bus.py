@@ -2,25 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-
 from pdcheck.contract.following.state import SOURCE, Agreed, Log
 from pdcheck.facts.cable import LOOP_DROP
 from pdcheck.facts.capabilities import UNREGULATED
 from pdcheck.facts.voltage import CONNECTOR, PROGRAMMED_TOLERANCE, fixed_band
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule
+from pdcheck.verdict.audit.rule import Tell, audit_rule
 from pdcheck.verdict.audit.words import agreed_text
 
 
-@audit_rule(
-    "bus-voltage",
-    "fail",
-    "VBUS outside of what the contract allows (vSrcNew)",
-    CONNECTOR,
-    "Measure it with a second meter at the charger's end of the cable.",
-)
-async def bus_voltage(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Readings while a contract stands and nothing is being changed; the first of each contract, above and below.
+@audit_rule(CONNECTOR, "Measure it with a second meter at the charger's end of the cable.")
+async def bus_voltage(log: Log, tell: Tell) -> None:
+    """VBUS outside of what the contract allows (vSrcNew).
+
+    Readings while a contract stands and nothing is being changed; the first of each contract, above and below.
 
     Below, the greatest drop of a cable is allowed on top, since few loggers sit at the charger. In PPS there is no
     lower bound: at its current limit the source lets the voltage fall.
@@ -51,7 +45,7 @@ async def bus_voltage(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         when = "" if reading.time_s is None else f" at {reading.time_s:.6g} s"
         allowed = f"{greatest:.4g} V at most" if high else f"{least:.4g} V at least, even behind a cable"
         text = f"VBUS is {reading.voltage_v:.4g} V{when}; the contract is {agreed_text(contract.asked)}: {allowed}"
-        yield rule.at(step, SOURCE, text, reading.voltage_v, limit, "V")
+        tell(step, SOURCE, text, reading.voltage_v, limit, "V")
 
 
 def _window(contract: Agreed) -> tuple[float, float] | None:

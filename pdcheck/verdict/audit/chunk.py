@@ -2,18 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Iterator
-
 from pdcheck.bits.header import CHUNK_BYTES
 from pdcheck.bits.sequence import BROKEN_BLOCK
 from pdcheck.contract.following.state import INTERRUPTING, OTHER, SINK, SOURCE, Log, Step
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.named import NamedTuple
-from pdcheck.verdict.audit.rule import AuditRule, Remark, at_least_s, audit_rule, in_turn
-
-_CHUNKS = Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked")
-_UNCHUNKED = Origin("PD R3.2 V1.1, 6.2.1.2, Unchunked Extended Messages Supported", "memory")
+from pdcheck.verdict.audit.rule import Tell, at_least_s, audit_rule, in_turn
 
 
 class _Block(NamedTuple):
@@ -43,15 +38,15 @@ def _inner(step: Step) -> dict[str, int]:
 
 
 @audit_rule(
-    "chunk",
-    "fail",
-    "A message in chunks that is not put together",
-    _CHUNKS,
+    Origin("PD R3.2 V1.1, Extended Message Header: chunks", "checked"),
     "The receiver drops the whole message: what it says is lost.",
     covers=("word", "answer-order", "answer-stray", "answer-late"),
 )
-async def chunk(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Each chunk and each request for one against what came before; one finding for each message in chunks."""
+async def chunk(log: Log, tell: Tell) -> None:
+    """A message in chunks that is not put together.
+
+    Each chunk and each request for one against what came before; one finding for each message in chunks.
+    """
     blocks: dict[str, _Block | None] = {}
     begun = False
     broken: dict[str, str] = {}  # what was told of already: no more is made of its later chunks
@@ -73,8 +68,7 @@ async def chunk(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             if block is not None and step.name not in INTERRUPTING:
                 blocks[sop] = None
                 if log.steps[step.number - 1].before.blur <= block.last.number:
-                    for remark in _left(rule, block, step):
-                        yield remark
+                    _tell_left(tell, block, step)
             continue
         if inner["request_chunk"]:
             known = block is not None or (begun and broken.get(sop) != step.message.type)
@@ -82,10 +76,10 @@ async def chunk(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             if wrong:
                 broken[sop] = step.message.type
                 blocks[sop] = None
-                yield rule.at(step, step.sender, wrong)
+                tell(step, step.sender, wrong)
             elif block is not None:
-                for remark in _late(log, rule, block.last, step, "tChunkReceiverRequest"):
-                    yield remark
+                text = "the next chunk was asked for {} or more after the one before"
+                _tell_late(log, tell, block.last, step, "tChunkReceiverRequest", text)
                 blocks[sop] = block._replace(asked=step)
             continue
         number, size = inner["chunk_number"], inner["data_size"]
@@ -99,13 +93,13 @@ async def chunk(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if wrong:
             blocks[sop] = None
             if begun and step.before.blur in (-1, step.number) and broken.get(sop) != step.message.type:
-                yield rule.at(step, step.sender, wrong)
+                tell(step, step.sender, wrong)
             broken[sop] = step.message.type
             continue
         assert block is not None
         if block.asked is not None:
-            for remark in _late(log, rule, block.asked, step, "tChunkReceiverResponse"):
-                yield remark
+            text = "the chunk came {} or more after it was asked for"
+            _tell_late(log, tell, block.asked, step, "tChunkReceiverResponse", text)
         whole = step.name != "chunk" or (number + 1) * CHUNK_BYTES >= block.size
         blocks[sop] = None if whole else block._replace(last=step, number=number, asked=None)
 
@@ -140,38 +134,30 @@ def _wrong_chunk(step: Step, block: _Block | None, number: int) -> str:
     return ""
 
 
-def _late(log: Log, rule: AuditRule, since: Step, step: Step, name: str) -> Iterator[Remark]:
-    limit = timer(name)
+def _tell_late(log: Log, tell: Tell, since: Step, step: Step, name: str, text: str) -> None:
     elapsed = at_least_s(log, since.time_s, since.message, step.time_s)
-    what, after = "the next chunk was asked for", "the one before"
-    if name.endswith("Response"):
-        what, after = "the chunk came", "it was asked for"
-    text = f"{step.message.type}: {what} {{}} or more after {after} ({name})"
-    yield from rule.late(step, step.sender, text, elapsed, limit)
+    tell.late(step, step.sender, f"{step.message.type}: {text} ({name})", elapsed, timer(name))
 
 
-def _left(rule: AuditRule, block: _Block, step: Step) -> Iterator[Remark]:
+def _tell_left(tell: Tell, block: _Block, step: Step) -> None:
     """A message in chunks of which no more comes."""
-    heard = OTHER[block.sender] in step.before.heard
+    receiver, due = OTHER[block.sender], f"chunk {block.next_number} of {block.name}"
     if block.asked is not None:
-        text = f"chunk {block.next_number} of {block.name} was asked for and did not come; then came {step.name}"
-        yield rule.at(block.asked, block.sender, text)
-    elif heard:
-        side = OTHER[block.sender]
-        text = f"did not ask for chunk {block.next_number} of {block.name}; then came {step.name}"
-        yield rule.at(block.last, side, text)
+        tell(block.asked, block.sender, f"{due} was asked for and did not come; then came {step.name}")
+    elif receiver in step.before.heard:
+        tell(block.last, receiver, f"did not ask for {due}; then came {step.name}")
 
 
 @audit_rule(
-    "unchunked",
-    "fail",
-    "A long message in one piece without leave",
-    _UNCHUNKED,
+    Origin("PD R3.2 V1.1, 6.2.1.2, Unchunked Extended Messages Supported", "memory"),
     "A receiver that knows only chunks loses the message: both have to say that they support it.",
     covers=("word",),
 )
-async def unchunked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """An extended message without chunks where one side has not said that it takes them; told once for each side."""
+async def unchunked(log: Log, tell: Tell) -> None:
+    """A long message in one piece without leave.
+
+    Where one side has not said that it takes them so; told once for each side.
+    """
     leave: dict[str, bool] = {}
     told: set[str] = set()
     async for step in in_turn(log):
@@ -192,4 +178,4 @@ async def unchunked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             sides = " and ".join(f"the {side}" for side in refusing)
             them = "it supports" if len(refusing) == 1 else "they support"
             text = f"sends {step.message.type} unchunked, though {sides} did not say that {them} this"
-            yield rule.at(step, step.sender, text)
+            tell(step, step.sender, text)

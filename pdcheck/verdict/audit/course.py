@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-
 from pdcheck.bits.problems import BEYOND
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 from pdcheck.verdict.audit.answer import SEQUENCES, spoken
-from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
-    at_least_s,
-    at_most_s,
-    audit_rule,
-    in_turn,
-    later_than,
-    sooner_than,
-)
+from pdcheck.verdict.audit.rule import Tell, at_least_s, at_most_s, audit_rule, in_turn, later_than
 from pdcheck.verdict.audit.words import agreed_text
-
-_GIVE_BACK = Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory")
 
 
 def _plain(step: Step) -> bool:
@@ -31,16 +18,15 @@ def _plain(step: Step) -> bool:
 
 
 @audit_rule(
-    "lists-soon",
-    "fail",
-    "Capabilities sent again too soon (tTypeCSendSourceCap)",
-    timer("tTypeCSendSourceCap").origin,
+    timer("tTypeCSendSourceCap"),
     "The source does not give the sink the time to wake up and answer.",
     covers=("answer-order", "message-id"),
 )
-async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time between capabilities that nobody answers; told once for a row of them."""
-    limit = timer("tTypeCSendSourceCap")
+async def lists_soon(log: Log, tell: Tell) -> None:
+    """Capabilities sent again too soon (tTypeCSendSourceCap).
+
+    Told once for a row of them.
+    """
     last: Step | None = None
     told = False
     async for step in in_turn(log):
@@ -52,35 +38,29 @@ async def lists_soon(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             same = last is not None and last.message.words == step.message.words
             elapsed = at_most_s(log, last.time_s, step.time_s) if last is not None and same else None
             # After a contract a list that has changed again may follow at once.
-            if not step.retry and sooner_than(limit, elapsed) and not told and step.before.contract is None:
-                told = True
+            if not step.retry and not told and step.before.contract is None:
                 text = "sends Source_Capabilities again {} or less after those before"
-                for remark in rule.early(step, SOURCE, text, elapsed, limit):
-                    yield remark
+                told = tell.early(step, SOURCE, text, elapsed)
             last = step
 
 
 @audit_rule(
-    "recover-short",
-    "fail",
-    "A source that is back too soon after a Hard Reset (tSrcRecover)",
-    timer("tSrcRecover").origin,
-    "VBUS has not been off long enough: the sink may not have started anew.",
-    covers=("*",),
+    timer("tSrcRecover").origin, "VBUS has not been off long enough: the sink may not have started anew.", covers=("*",)
 )
-async def recover_short(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from a Hard Reset to the first word of the source or to the cable; it is longer out of EPR mode."""
+async def recover_short(log: Log, tell: Tell) -> None:
+    """A source that is back too soon after a Hard Reset (tSrcRecover).
+
+    To the first word of the source or to the cable; it is longer out of EPR mode.
+    """
     reset: Step | None = None
     async for step in in_turn(log):
         if step.name == "Hard_Reset":
             reset = step if step.before.heard else None  # nobody was there whom it could have reset
         elif reset is not None and _plain(step) and step.sender != SINK and step.message.sop in ("SOP", "SOP'"):
             limit = timer("tSrcRecover", epr=reset.before.epr and reset.before.sure)
-            elapsed = at_most_s(log, reset.time_s, step.time_s)
             if step.before.blur <= reset.number and not step.restart:
-                text = f"{step.name} came {{}} or less after the Hard Reset"
-                for remark in rule.early(step, step.sender, text, elapsed, limit):
-                    yield remark
+                text, elapsed = "came {} or less after the Hard Reset", at_most_s(log, reset.time_s, step.time_s)
+                tell.early(step, step.sender, f"{step.name} {text}", elapsed, limit)
             reset = None
 
 
@@ -94,141 +74,106 @@ def _ready_limit(step: Step, swap: Swap) -> tuple[Range, float | None]:
 
 
 @audit_rule(
-    "swap-late",
-    "fail",
-    "PS_RDY that comes too late in a swap (tPSSourceOff, tPSSourceOn, tVCONNSourceOn)",
     timer("tPSSourceOff").origin,
     "The other side gives up the swap with Error Recovery, or a Hard Reset for VCONN_Swap.",
 )
-async def swap_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time to each PS_RDY of a swap."""
-    async for step in in_turn(log):
-        swap = step.before.swap
-        if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
-            continue
-        if swap.name == "Data_Reset":
-            continue
-        limit, since_s = _ready_limit(step, swap)
-        elapsed = at_least_s(log, since_s, swap.message, step.time_s)
-        after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
-        text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
-        soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
-        for remark in rule.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None):
-            yield remark
+def swap_late(log: Log, step: Step, tell: Tell) -> None:
+    """PS_RDY that comes too late in a swap (tPSSourceOff, tPSSourceOn, tVCONNSourceOn)."""
+    swap = step.before.swap
+    if step.name != "PS_RDY" or swap is None or not _plain(step) or step.before.blur > swap.number:
+        return
+    if swap.name == "Data_Reset":
+        return
+    limit, since_s = _ready_limit(step, swap)
+    elapsed = at_least_s(log, since_s, swap.message, step.time_s)
+    after = "the PS_RDY before it" if swap.ready is not None else f"the Accept of {swap.name}"
+    text = f"PS_RDY came {{}} or more after {after} ({limit.name})"
+    soft = swap.name == "VCONN_Swap" and not later_than(timer("tVCONNSourceOn older"), elapsed)
+    tell.late(step, step.sender, text, elapsed, limit, level="warn" if soft else None)
 
 
-@audit_rule(
-    "swap-missing",
-    "fail",
-    "A swap that does not come to its end",
-    SEQUENCES,
-    "A swap was accepted and one side did not do its part.",
-    covers=("answer-order",),
-)
-async def swap_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Something else where PS_RDY or Data_Reset_Complete was due."""
-    async for step in in_turn(log):
-        swap = step.before.swap
-        if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
-            continue
-        reset = step.name in ("Hard_Reset", "Soft_Reset")
-        if not reset and (not spoken(step) or step.name in ("PS_RDY", "Data_Reset_Complete")):
-            continue
-        due = "Data_Reset_Complete" if swap.name == "Data_Reset" else "PS_RDY"
-        if swap.ready is not None:
-            due = "the second PS_RDY"
-        limit, since_s = _ready_limit(step, swap)
-        elapsed = at_least_s(log, since_s, swap.message, step.time_s)
-        text = f"{due} of {swap.name} did not come; then came {step.name}"
-        if swap.name == "Data_Reset":
-            yield rule.at(log.steps[swap.number], "line", text)
-        else:
-            yield rule.at(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
+@audit_rule(SEQUENCES, "A swap was accepted and one side did not do its part.", covers=("answer-order",))
+def swap_missing(log: Log, step: Step, tell: Tell) -> None:
+    """A swap that does not come to its end."""
+    swap = step.before.swap
+    if swap is None or not step.read or step.retry or step.before.blur > swap.number or step.restart:
+        return
+    reset = step.name in ("Hard_Reset", "Soft_Reset")
+    if not reset and (not spoken(step) or step.name in ("PS_RDY", "Data_Reset_Complete")):
+        return
+    due = "Data_Reset_Complete" if swap.name == "Data_Reset" else "PS_RDY"
+    if swap.ready is not None:
+        due = "the second PS_RDY"
+    limit, since_s = _ready_limit(step, swap)
+    elapsed = at_least_s(log, since_s, swap.message, step.time_s)
+    text = f"{due} of {swap.name} did not come; then came {step.name}"
+    if swap.name == "Data_Reset":
+        tell(log.steps[swap.number], "line", text)
+    else:
+        tell(log.steps[swap.number], "line", text, elapsed, limit.require_max(), "s", origin=limit.origin)
 
 
-@audit_rule(
-    "swap-start",
-    "fail",
-    "A new source that speaks too soon after a swap (tSwapSourceStart)",
-    timer("tSwapSourceStart").origin,
-    "The new sink may not listen yet.",
-)
-async def swap_start(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from the second PS_RDY to the first capabilities."""
-    limit = timer("tSwapSourceStart")
+@audit_rule(timer("tSwapSourceStart"), "The new sink may not listen yet.")
+async def swap_start(log: Log, tell: Tell) -> None:
+    """A new source that speaks too soon after a swap (tSwapSourceStart)."""
     ended: Step | None = None
     async for step in in_turn(log):
         swap = step.before.swap
         if ended is not None and _plain(step) and step.message.sop == "SOP":
-            elapsed = at_most_s(log, ended.time_s, step.time_s)
             if step.name == "Source_Capabilities":
-                text = "Source_Capabilities came {} or less after the swap"
-                for remark in rule.early(step, SOURCE, text, elapsed, limit):
-                    yield remark
+                elapsed = at_most_s(log, ended.time_s, step.time_s)
+                tell.early(step, SOURCE, "Source_Capabilities came {} or less after the swap", elapsed)
             ended = None
         if step.name == "PS_RDY" and step.read and swap is not None and swap.name in POWER_SWAPS:
             ended = step if swap.ready is not None else None
 
 
 @audit_rule(
-    "list-misplaced",
-    "fail",
-    "Capabilities that have no place in this mode",
     Origin("PD R3.2 V1.1, 6.5.15 and EPR mode", "memory"),
     "In EPR mode the sink answers Source_Capabilities that it did not ask for with a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "offer-changed"),
 )
-async def list_misplaced(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """An SPR list in EPR mode, or an EPR list in SPR mode, that nobody asked for."""
-    async for step in in_turn(log):
-        before = step.before
-        if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
-            continue
-        if before.blur >= before.last[0] or step.restart or step.answered is not None:
-            continue
-        if step.name == "Source_Capabilities" and before.epr and not before.doubt:
-            yield rule.at(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
-        if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
-            text = "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them"
-            yield rule.at(step, SOURCE, text)
+def list_misplaced(log: Log, step: Step, tell: Tell) -> None:
+    """Capabilities that have no place in this mode."""
+    before = step.before
+    if not _plain(step) or step.sender != SOURCE or not before.sure or before.last is None:
+        return
+    if before.blur >= before.last[0] or step.restart or step.answered is not None:
+        return
+    if step.name == "Source_Capabilities" and before.epr and not before.doubt:
+        tell(step, SOURCE, "sends Source_Capabilities in EPR mode, where the sink did not ask for them")
+    if step.name == "EPR_Source_Capabilities" and not before.epr and before.question is None:
+        tell(step, SOURCE, "sends EPR_Source_Capabilities in SPR mode, where the sink did not ask for them")
 
 
 @audit_rule(
-    "goto-min",
-    "fail",
-    "GotoMin to a sink that did not offer it",
-    _GIVE_BACK,
+    Origin("PD R3.2 V1.1, GotoMin and GiveBack", "memory"),
     "The sink has no lesser current: it answers Not_Supported or Reject.",
 )
-async def goto_min(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """GotoMin where the request of the contract had no GiveBack."""
-    async for step in in_turn(log):
-        contract = step.before.contract
-        if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
-            continue
-        if not contract.asked.reading.fields.get("give_back"):
-            yield rule.at(step, SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
+def goto_min(log: Log, step: Step, tell: Tell) -> None:
+    """GotoMin to a sink that did not offer it."""
+    contract = step.before.contract
+    if step.name != "GotoMin" or not _plain(step) or contract is None or step.before.blur > contract.number:
+        return
+    if not contract.asked.reading.fields.get("give_back"):
+        tell(step, SOURCE, "sends GotoMin, though the sink's request did not set GiveBack")
 
 
 @audit_rule(
-    "request-refused",
-    "fail",
-    "A request within the offer that is rejected, with no contract to fall back to",
     SEQUENCES,
     "The source does not give what it offers: the sink has nothing to ask for and resets. Use another object.",
 )
-async def request_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Reject without a contract, after which a Hard Reset comes."""
-    async for step in in_turn(log):
-        asked = step.before.asked
-        if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
-            continue
-        if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
-            continue
-        if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
-            continue
-        text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
-        yield rule.at(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
+def request_refused(log: Log, step: Step, tell: Tell) -> None:
+    """A request within the offer that is rejected, with no contract to fall back to."""
+    asked = step.before.asked
+    if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
+        return
+    if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
+        return
+    if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
+        return
+    text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
+    tell(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
 
 
 def _is_beyond(asked: Asked) -> bool:

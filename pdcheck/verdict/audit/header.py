@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Iterator, Mapping
-
 from pdcheck.bits.header import CAPABILITIES, REVISION
 from pdcheck.bits.line import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, POWER_SWAPS, SINK, Log, Step
 from pdcheck.facts.origin import Origin
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
+from pdcheck.verdict.audit.rule import Tell, audit_rule, in_turn
 
 _ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
-_REVISIONS = Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory")
 _USUAL = 0.5
 """Data roles in GoodCRC are judged where at least this share of a side's are right: some ports never set them."""
 _MOST_PARTS = 1000
@@ -43,16 +40,12 @@ def _who(sender: str) -> str:
     return {PLUG: "the cable plug", PORT: "a port"}.get(sender, f"the {sender}")
 
 
-@audit_rule(
-    "role",
-    "fail",
-    "A message that says it comes from the other side",
-    _ROLES,
-    "The sender's role bit is wrong: the other side may drop the message, or reset.",
-    covers=("*",),
-)
-async def role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The power role, or on SOP' the cable plug bit, against who has sent the message by all else."""
+@audit_rule(_ROLES, "The sender's role bit is wrong: the other side may drop the message, or reset.", covers=("*",))
+async def role(log: Log, tell: Tell) -> None:
+    """A message that says it comes from the other side.
+
+    The power role, or on SOP' the cable plug bit, against who has sent the message by all else.
+    """
     turned = _turned(log)
     async for step in in_turn(log):
         if not step.read or step.retry or step.message.sop in RESETS or _is_swapping(log, step):
@@ -62,22 +55,22 @@ async def role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if turned is not None and step.number >= turned and step.message.sop == "SOP":
             if step.number == turned:
                 text = f"from here on both sides say the other role ({field}), and there was no PR_Swap"
-                yield rule.at(step, step.sender, text)
+                tell(step, step.sender, text)
             continue
         if said == step.sender:
             only = ONLY_FROM.get(step.name)
             if step.message.sop == "SOP" and only not in (None, said) and not step.name.startswith("EPR_Mode"):
-                yield rule.at(step, step.sender, f"sends {step.name}, which only the {only} may send")
+                tell(step, step.sender, f"sends {step.name}, which only the {only} may send")
             if step.name in CAPABILITIES and said == SINK and step.answered is None and _is_known(step):
-                yield rule.at(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
+                tell(step, SINK, f"sends {step.name}, which a sink sends only where it is asked for them")
             continue
         if step.name != "GoodCRC":
             text = f"{step.name} of {_who(step.sender)} says that it comes from {_who(said)} ({field})"
-            yield rule.at(step, step.sender, text)
+            tell(step, step.sender, text)
         elif step.before.due is not None and step.before.due.sop == step.message.sop:
             asked = log.steps[step.before.due.number]
             text = f"the GoodCRC for {asked.name} says that it comes from {_who(said)}, who sent that message ({field})"
-            yield rule.at(step, step.sender, text)
+            tell(step, step.sender, text)
 
 
 def _is_known(step: Step) -> bool:
@@ -101,14 +94,13 @@ def _turned(log: Log) -> int | None:
 
 
 @audit_rule(
-    "data-role",
-    "fail",
-    "A data role that is not the port's",
-    _ROLES,
-    "Both sides taking themselves for the same end leads to Error Recovery: VBUS goes off and comes again.",
+    _ROLES, "Both sides taking themselves for the same end leads to Error Recovery: VBUS goes off and comes again."
 )
-async def data_role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach."""
+async def data_role(log: Log, tell: Tell) -> None:
+    """A data role that is not the port's.
+
+    DFP on one side and UFP on the other, changed by DR_Swap alone; told once for each attach.
+    """
     roles: dict[str, str] = {}
     told = False
     # Of each side between two changes of roles: its GoodCRCs.
@@ -137,7 +129,7 @@ async def data_role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             wrong = f"{step.name} says {said}, which the {OTHER[step.sender]} is already"
         if wrong and not told:
             told = True
-            yield rule.at(step, step.sender, wrong)
+            tell(step, step.sender, wrong)
         if not wrong:
             roles[step.sender] = said
         if step.answered is not None and step.name == "Accept" and step.answered.name == "DR_Swap":
@@ -148,8 +140,10 @@ async def data_role(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if _has_swapped(log, step.number):
             roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
-        for remark in _odd_acknowledges(rule, acknowledged):
-            yield remark
+        for (_, side), mine in acknowledged.items():
+            if mine.first is not None and mine.odd:
+                step, due = mine.first
+                tell(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
 
 
 def _just_swapped(log: Log, step: Step) -> bool:
@@ -181,23 +175,16 @@ class _Acknowledges:
         return self.wrong > 0 and self.count - self.wrong >= _USUAL * self.count
 
 
-def _odd_acknowledges(rule: AuditRule, acknowledged: Mapping[tuple[int, str], _Acknowledges]) -> Iterator[Remark]:
-    for (_, side), mine in acknowledged.items():
-        if mine.first is not None and mine.odd:
-            step, due = mine.first
-            yield rule.at(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
-
-
 @audit_rule(
-    "revision",
-    "fail",
-    "A Specification Revision that the two did not agree on",
-    _REVISIONS,
+    Origin("PD R3.2 V1.1, Message Header: Specification Revision", "memory"),
     "Both are to speak the lower revision of the two; otherwise messages are read by the wrong tables.",
     covers=("word", "answer-order", "answer-stray", "epr-order"),
 )
-async def revision(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The lower of what both sides began with, from then on; told once for each attach."""
+async def revision(log: Log, tell: Tell) -> None:
+    """A Specification Revision that the two did not agree on.
+
+    The lower of what both sides began with, from then on; told once for each attach.
+    """
     spoken: dict[str, _Revisions] = {}
     async for step in in_turn(log):
         swapped = _has_swapped(log, step.number)
@@ -213,7 +200,7 @@ async def revision(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             wrong = on.of_ports(step, said) if sop == "SOP" else on.of_cable(step, said)
             if wrong:
                 on.told = True
-                yield rule.at(step, step.sender, wrong)
+                tell(step, step.sender, wrong)
 
 
 class _Revisions:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN, ORIGIN, RESETS
 from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import OTHER, PLUG, SOFT_RESETS, Due, Log, Step
 from pdcheck.facts.origin import Limit, Origin
 from pdcheck.facts.timing import COUNTERS, PD_COUNTERS, timer
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, duration_text, in_turn
+from pdcheck.verdict.audit.rule import Tell, audit_rule, duration_text
 
 _HEADER = Origin("PD R3.2 V1.1, Message Header", "checked")
 _PROTOCOL = Origin("PD R3.2 V1.1, protocol layer", "memory")
@@ -20,41 +18,27 @@ _COARSEST_S = 20e-6
 
 
 @audit_rule(
-    "crc",
-    "fail",
-    "A message with a wrong CRC",
     ORIGIN,
     "Look at the line: noise, a long lead on CC, the probe's ground. A single one is sent again and does no harm.",
 )
-async def crc(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A message with a bad CRC is not followed, as its receiver would not."""
-    async for step in in_turn(log):
-        if not step.read:
-            text = f"the CRC of this {step.message.type} does not fit: it is not followed"
-            yield rule.at(step, step.sender or "line", text)
+def crc(log: Log, step: Step, tell: Tell) -> None:
+    """A message with a wrong CRC."""
+    if not step.read:
+        text = f"the CRC of this {step.message.type} does not fit: it is not followed"
+        tell(step, step.sender or "line", text)
 
 
-@audit_rule(
-    "message-id",
-    "fail",
-    "A MessageID out of order",
-    _HEADER,
-    "The sender's protocol layer counts wrong, or the log has lost messages.",
-)
-async def message_id(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Each message's MessageID against the one before it from the same sender on the same ordered set."""
-    async for step in in_turn(log):
-        if not step.read or step.retry or step.name == "GoodCRC" or step.message.sop in RESETS:
-            continue
-        if step.restart:
-            continue
-        given, before = _ID.take(step.message.header), step.before
-        wanted = _wanted_ids(log, step)
-        if wanted and given not in wanted:
-            earlier = before.ids.get((step.message.sop, step.sender))
-            since = "a reset" if earlier is None or step.name in SOFT_RESETS else f"MessageID {earlier.id}"
-            text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
-            yield rule.at(step, step.sender, text, given, wanted[0], "1")
+@audit_rule(_HEADER, "The sender's protocol layer counts wrong, or the log has lost messages.")
+def message_id(log: Log, step: Step, tell: Tell) -> None:
+    """A MessageID out of order."""
+    if not step.read or step.retry or step.restart or step.name == "GoodCRC" or step.message.sop in RESETS:
+        return
+    given, wanted = _ID.take(step.message.header), _wanted_ids(log, step)
+    if wanted and given not in wanted:
+        earlier = step.before.ids.get((step.message.sop, step.sender))
+        since = "a reset" if earlier is None or step.name in SOFT_RESETS else f"MessageID {earlier.id}"
+        text = f"{step.name} has MessageID {given}, where {wanted[0]} was due after {since}"
+        tell(step, step.sender, text, given, wanted[0], "1")
 
 
 def _wanted_ids(log: Log, step: Step) -> list[int]:
@@ -79,137 +63,88 @@ def _is_awaited(due: Due, step: Step) -> bool:
     return there or (step.message.sop == due.sop and step.sender == OTHER[due.sender])
 
 
-@audit_rule(
-    "goodcrc-missing",
-    "fail",
-    "A message without a GoodCRC that is not sent again",
-    _PROTOCOL,
-    "The receiver did not take the message: asleep, gone, or disturbed.",
-)
-async def good_crc_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A message without GoodCRC, in a log that shows them, from one who is heard of otherwise."""
-    if not log.shows_good_crc:
+@audit_rule(_PROTOCOL, "The receiver did not take the message: asleep, gone, or disturbed.")
+def goodcrc_missing(log: Log, step: Step, tell: Tell) -> None:
+    """A message without a GoodCRC that is not sent again.
+
+    In a log that shows them, from one who is heard of otherwise.
+    """
+    due = step.before.due
+    if not log.shows_good_crc or due is None or step.before.blur > due.number or not _is_awaited(due, step):
         return
-    async for step in in_turn(log):
-        due = step.before.due
-        if due is None or step.retry or step.before.blur > due.number or not _is_awaited(due, step):
-            continue
-        if step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
-            continue  # one that does not fit is told of by itself
+    if step.retry or step.name == "GoodCRC" or log.steps[step.number - 1].name == "GoodCRC":
+        return  # one that does not fit is told of by itself
+    asked = log.steps[due.number]
+    tell(asked, OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
+
+
+@audit_rule(_HEADER, "The receiver acknowledges what was not sent, so the sender repeats or gives up.")
+def goodcrc_wrong(log: Log, step: Step, tell: Tell) -> None:
+    """A GoodCRC that belongs to no message."""
+    if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
+        return
+    due, given = step.before.due, _ID.take(step.message.header)
+    if due is None or due.sop != step.message.sop:
+        tell(step, step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
+    elif due.id != given:
         asked = log.steps[due.number]
-        yield rule.at(asked, OTHER[due.sender], f"no GoodCRC for {asked.name}, and it was not sent again")
+        text = f"the GoodCRC for {asked.name} has MessageID {given} in place of {due.id}"
+        tell(step, step.sender, text, given, due.id, "1")
 
 
-@audit_rule(
-    "goodcrc-wrong",
-    "fail",
-    "A GoodCRC that belongs to no message",
-    _HEADER,
-    "The receiver acknowledges what was not sent, so the sender repeats or gives up.",
-)
-async def good_crc_wrong(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A GoodCRC for nothing, or with another MessageID."""
-    async for step in in_turn(log):
-        if step.name != "GoodCRC" or not step.read or not step.number or step.before.blur >= step.number - 1:
-            continue
-        due, given = step.before.due, _ID.take(step.message.header)
-        if due is None or due.sop != step.message.sop:
-            yield rule.at(step, step.sender, f"a GoodCRC on {step.message.sop} where no message waits for one")
-        elif due.id != given:
-            asked = log.steps[due.number]
-            text = f"the GoodCRC for {asked.name} has MessageID {given} in place of {due.id}"
-            yield rule.at(step, step.sender, text, given, due.id, "1")
-
-
-@audit_rule(
-    "goodcrc-late",
-    "warn",
-    "A GoodCRC that comes too late (tTransmit)",
-    timer("tTransmit").origin,
-    "Later than tReceive and the sender repeats the message.",
-)
-async def good_crc_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from a message to its GoodCRC, where the stamps are fine enough to tell."""
-    limit = timer("tTransmit").require_max()
-    if log.resolution_s is None or log.resolution_s > _COARSEST_S:
+@audit_rule(timer("tTransmit"), "Later than tReceive and the sender repeats the message.", level="warn")
+def goodcrc_late(log: Log, step: Step, tell: Tell) -> None:
+    """A GoodCRC that comes too late (tTransmit)."""
+    due = step.before.due
+    if step.name != "GoodCRC" or due is None or step.after.due is not None or step.before.blur > due.number:
         return
-    async for step in in_turn(log):
-        due = step.before.due
-        if step.name != "GoodCRC" or due is None or step.after.due is not None or step.before.blur > due.number:
-            continue
-        if due.time_s is None or step.time_s is None:
-            continue
-        elapsed = step.time_s - due.time_s - airtime_s(log.steps[due.number].message) - log.resolution_s
-        if elapsed > limit:
-            text = f"the GoodCRC began {duration_text(elapsed)} or more after the message"
-            yield rule.at(step, step.sender, text, round(elapsed, 7), limit, "s")
+    if due.time_s is None or step.time_s is None or log.resolution_s is None or log.resolution_s > _COARSEST_S:
+        return
+    elapsed = round(step.time_s - due.time_s - airtime_s(log.steps[due.number].message) - log.resolution_s, 7)
+    tell.late(step, step.sender, "the GoodCRC began {} or more after the message", elapsed)
 
 
-@audit_rule(
-    "retry",
-    "note",
-    "A message that had to be sent again",
-    _PROTOCOL,
-    "A few are no harm; many mean a disturbed line or a slow receiver.",
-)
-async def retry(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A message that was sent again, told once."""
-    async for step in in_turn(log):
-        if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
-            yield rule.at(step, step.sender, f"{step.name} was sent again with the same MessageID")
+@audit_rule(_PROTOCOL, "A few are no harm; many mean a disturbed line or a slow receiver.", level="note")
+def retry(log: Log, step: Step, tell: Tell) -> None:
+    """A message that had to be sent again."""
+    if step.retry and _tries(step) == 2 and OTHER[step.sender] in step.before.heard:
+        tell(step, step.sender, f"{step.name} was sent again with the same MessageID")
 
 
-@audit_rule(
-    "retries",
-    "fail",
-    "A message that is sent again too often (nRetryCount)",
-    PD_COUNTERS,
-    "After the last try the sender is to go to a Soft Reset or a Hard Reset.",
-)
-async def retries(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A message sent too often, told once."""
-    async for step in in_turn(log):
-        if not step.retry:
-            continue
-        limit = _retry_limit(step)
-        again = _tries(step) - 1
-        if step.time_s is None and _is_called_out(step):
-            continue  # without times it is not known which are tries and which are sent anew
-        if again == round(limit.value) + 1:
-            text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
-            yield rule.at(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
+@audit_rule(PD_COUNTERS, "After the last try the sender is to go to a Soft Reset or a Hard Reset.")
+def retries(log: Log, step: Step, tell: Tell) -> None:
+    """A message that is sent again too often (nRetryCount)."""
+    # Without times it is not known which are tries and which are sent anew.
+    if not step.retry or (step.time_s is None and _is_called_out(step)):
+        return
+    limit, again = _retry_limit(step), _tries(step) - 1
+    if again == round(limit.value) + 1:
+        text = f"{step.name} was sent again {again} times and more, where {limit.value:g} are allowed"
+        tell(step, step.sender, text, again, limit.value, "1", origin=limit.origin)
 
 
-@audit_rule(
-    "retry-late",
-    "fail",
-    "A message that is sent again too late or too soon (tReceive, tRetry)",
-    timer("tRetry").origin,
-    "The receiver may take it for a new message, or may still be sending its GoodCRC.",
-)
-async def retry_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from the end of a message without GoodCRC to its next try; told once for each message."""
-    least = timer("tReceive").require_min()
-    most = timer("tReceive").require_max() + timer("tRetry").require_max()
-    async for step in in_turn(log):
-        if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
-            continue
-        earlier = step.before.ids[step.message.sop, step.sender]
-        if earlier.time_s is None or step.time_s is None or step.before.blur > earlier.number:
-            continue
-        if log.steps[step.number - 1].number != earlier.number:
-            continue  # something came in between that the sender may have waited for
-        passed = step.time_s - earlier.time_s
-        if passed < airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) / 2:
-            continue  # no time for it: the clock was set anew
-        late = passed - airtime_s(step.message) - log.resolution_s
-        soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
-        if late > most:
-            text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
-            yield rule.at(step, step.sender, text, round(late, 7), round(most, 7), "s")
-        elif soon < least:
-            text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
-            yield rule.at(step, step.sender, text, round(soon, 7), least, "s")
+@audit_rule(timer("tRetry").origin, "The receiver may take it for a new message, or may still be sending its GoodCRC.")
+def retry_late(log: Log, step: Step, tell: Tell) -> None:
+    """A message that is sent again too late or too soon (tReceive, tRetry)."""
+    if not step.retry or _tries(step) != 2 or log.resolution_s is None or step.message.sop == "SOP''":
+        return
+    earlier = step.before.ids[step.message.sop, step.sender]
+    if earlier.time_s is None or step.time_s is None or step.before.blur > earlier.number:
+        return
+    if log.steps[step.number - 1].number != earlier.number:
+        return  # something came in between that the sender may have waited for
+    least, most = timer("tReceive").require_min(), timer("tReceive").require_max() + timer("tRetry").require_max()
+    passed = step.time_s - earlier.time_s
+    if passed < airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) / 2:
+        return  # no time for it: the clock was set anew
+    late = passed - airtime_s(step.message) - log.resolution_s
+    soon = passed - airtime_s(step.message) * (BIT_RATE_MIN.value / BIT_RATE_MAX.value) + log.resolution_s
+    if late > most:
+        text = f"{step.name} was sent again {duration_text(late)} or more after the first try"
+        tell(step, step.sender, text, round(late, 7), round(most, 7), "s")
+    elif soon < least:
+        text = f"{step.name} was sent again {duration_text(soon)} or less after the first try"
+        tell(step, step.sender, text, round(soon, 7), least, "s")
 
 
 def _is_called_out(step: Step) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator, Iterable
+from collections.abc import Iterable
 
 from pdcheck.bits.header import REQUESTS
 from pdcheck.bits.offers import Offer
@@ -12,35 +12,31 @@ from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
+    Tell,
     at_least_s,
     at_most_s,
     audit_rule,
     duration_text,
     in_turn,
-    later_than,
     sooner_than,
 )
 from pdcheck.verdict.audit.words import agreed_text, offer_text
 
 _EPR = Origin("PD R3.2 V1.1, 6.4.10, Table 6.50", "checked")
-_CHANGES = Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory")
 _ASK_AGAIN_AFTER = 4
 """After this cause of a refusal alone the sink may ask for EPR mode again."""
 _IN_ENTRY = ("VCONN_Swap", "Accept", "Reject", "Wait", "PS_RDY", "Not_Supported", "Soft_Reset", *INTERRUPTING)
 
 
 @audit_rule(
-    "pps-silent",
-    "fail",
-    "A PPS sink that asks again too late (tPPSRequest)",
-    timer("tPPSRequest").origin,
+    timer("tPPSRequest"),
     "The source takes the sink for dead after tPPSTimeout and sends a Hard Reset: VBUS drops to 0 V.",
 )
-async def pps_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The longest time without a Request in a PPS contract, told once for each silence."""
-    limit = timer("tPPSRequest")
+async def pps_silent(log: Log, tell: Tell) -> None:
+    """A PPS sink that asks again too late (tPPSRequest).
+
+    Told once for each silence.
+    """
     told: float | None = None
     async for step in in_turn(log):
         before = step.before
@@ -54,28 +50,22 @@ async def pps_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             continue
         ends = step.name in (*REQUESTS, "Hard_Reset") or step.number == len(log.steps) - 1
         elapsed = at_least_s(log, since, log.steps[contract.asked.number].message, step.time_s)
-        if ends and later_than(limit, elapsed):
+        if ends and tell.late(step, SINK, "no Request for {} in a PPS contract", elapsed):
             told = since
-            for remark in rule.late(step, SINK, "no Request for {} in a PPS contract", elapsed, limit):
-                yield remark
 
 
 @audit_rule(
-    "epr-order",
-    "fail",
-    "EPR mode entered or left with a step out of order",
     _EPR,
     "A step out of order ends in a Soft Reset or a Hard Reset.",
     covers=("answer-order", "answer-missing", "answer-stray", "list-misplaced"),
 )
-async def epr_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Steps of the entry and the exit against the state they come in."""
-    async for step in in_turn(log):
-        if not step.read or step.retry or step.message.sop != "SOP":
-            continue
-        wrong = _epr_mode_wrong(step) if step.name.startswith("EPR_Mode") else _amid_entry(step)
-        if wrong:
-            yield rule.at(step, step.sender, wrong)
+def epr_order(log: Log, step: Step, tell: Tell) -> None:
+    """EPR mode entered or left with a step out of order."""
+    if not step.read or step.retry or step.message.sop != "SOP":
+        return
+    wrong = _epr_mode_wrong(step) if step.name.startswith("EPR_Mode") else _amid_entry(step)
+    if wrong:
+        tell(step, step.sender, wrong)
 
 
 def _epr_mode_wrong(step: Step) -> str:
@@ -128,147 +118,100 @@ def _amid_entry(step: Step) -> str:
     return ""
 
 
+@audit_rule(timer("tEnterEPR"), "The sink gives up the entry with a Soft Reset.")
+def epr_late(log: Log, step: Step, tell: Tell) -> None:
+    """An entry into EPR mode that takes too long (tEnterEPR)."""
+    entry = step.before.entry
+    if entry is None or not step.read or step.retry or step.before.blur > entry.number:
+        return
+    elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
+    if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed"):
+        tell.late(step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed)
+    elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
+        if sooner_than(tell.limit, at_most_s(log, entry.time_s, step.time_s)):
+            return  # nobody waited for it
+        text = f"the entry into EPR mode was acknowledged and never came to an end; then came {step.name}"
+        tell(step, SOURCE, text, elapsed, tell.limit.require_max(), "s")
+
+
 @audit_rule(
-    "epr-late",
-    "fail",
-    "An entry into EPR mode that takes too long (tEnterEPR)",
-    timer("tEnterEPR").origin,
-    "The sink gives up the entry with a Soft Reset.",
+    _EPR, f"{EPR_MAX.value:g} V on a cable or a sink that is not made for it: do not use this source in EPR mode."
 )
-async def epr_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from Enter to its outcome, or to the reset that ended the waiting."""
-    limit = timer("tEnterEPR")
-    async for step in in_turn(log):
-        entry = step.before.entry
-        if entry is None or not step.read or step.retry or step.before.blur > entry.number:
-            continue
-        elapsed = at_least_s(log, entry.time_s, log.steps[entry.number].message, step.time_s)
-        if step.name in ("EPR_Mode Enter Succeeded", "EPR_Mode Enter Failed"):
-            for remark in rule.late(
-                step, SOURCE, f"{step.name} came {{}} or more after EPR_Mode Enter", elapsed, limit
-            ):
-                yield remark
-        elif step.name in ("Soft_Reset", "Hard_Reset") and entry.acknowledged:
-            if sooner_than(limit, at_most_s(log, entry.time_s, step.time_s)):
-                continue  # nobody waited for it
-            text = f"the entry into EPR mode was acknowledged and never came to an end; then came {step.name}"
-            yield rule.at(step, SOURCE, text, elapsed, limit.require_max(), "s")
+def epr_unfit(log: Log, step: Step, tell: Tell) -> None:
+    """EPR mode though source, request or cable is not made for it."""
+    if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
+        return
+    before = step.before
+    why: list[str] = []
+    if before.cable is not None and not before.cable.epr:
+        why.append("the cable is not EPR capable")
+    elif before.cable is None and before.cable_asked:
+        why.append("the cable did not answer when it was asked for its identity")
+    if before.contract is not None and not before.contract.asked.epr_capable:
+        why.append("EPR Capable was not set in the request")
+    if before.offers and "epr_capable" not in before.offers[0].flags:
+        why.append("EPR Capable is not set in the source's first object")
+    for cause in why:
+        tell(step, SOURCE, f"EPR mode is entered though {cause}")
+
+
+@audit_rule(_EPR, "The contract before it stays; see the cause for what would be needed.", level="note")
+def epr_refused(log: Log, step: Step, tell: Tell) -> None:
+    """An entry into EPR mode that is refused."""
+    if step.name == "EPR_Mode Enter Failed" and not step.retry and step.read:
+        cause = EPR_MODE_FAILURE.get(step.after.epr_refused or 0, "a reserved cause")
+        tell(step, SOURCE, f"EPR mode was refused: {cause}")
+
+
+@audit_rule(timer("tSinkEPRKeepAlive"), "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.")
+def epr_silent(log: Log, step: Step, tell: Tell) -> None:
+    """Silence for too long in EPR mode (tSinkEPRKeepAlive)."""
+    before = step.before
+    counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
+    if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
+        return
+    if before.question is not None or before.accepted is not None or before.epr_list_due:
+        return  # the sink waits for the source, by other timers
+    elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
+    tell.late(step, SINK, "no message for {} or more in EPR mode", elapsed)
+
+
+@audit_rule(COMMON_PRACTICE, "VBUS drops to 0 V: the load loses its supply. See what came before it.")
+def hard_reset(log: Log, step: Step, tell: Tell) -> None:
+    """A Hard Reset."""
+    if step.name != "Hard_Reset":
+        return
+    before = step.before
+    if before.last is None or log.steps[before.last[0]].name == "Hard_Reset":
+        tell(step, "line", "Hard Reset, with nothing said before it", level="note")
+        return
+    what = log.steps[before.last[0]]
+    elapsed = at_most_s(log, before.last[1], step.time_s)
+    when = "" if elapsed is None else f" {duration_text(elapsed)}"
+    standing = "there was no contract" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
+    tell(step, "line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
 
 
 @audit_rule(
-    "epr-unfit",
-    "fail",
-    "EPR mode though source, request or cable is not made for it",
-    _EPR,
-    f"{EPR_MAX.value:g} V on a cable or a sink that is not made for it: do not use this source in EPR mode.",
-)
-async def epr_unfit(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """An entry that succeeds against one of the causes to refuse it."""
-    async for step in in_turn(log):
-        if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
-            continue
-        before = step.before
-        why: list[str] = []
-        if before.cable is not None and not before.cable.epr:
-            why.append("the cable is not EPR capable")
-        elif before.cable is None and before.cable_asked:
-            why.append("the cable did not answer when it was asked for its identity")
-        if before.contract is not None and not before.contract.asked.epr_capable:
-            why.append("EPR Capable was not set in the request")
-        if before.offers and "epr_capable" not in before.offers[0].flags:
-            why.append("EPR Capable is not set in the source's first object")
-        for cause in why:
-            yield rule.at(step, SOURCE, f"EPR mode is entered though {cause}")
-
-
-@audit_rule(
-    "epr-refused",
-    "note",
-    "An entry into EPR mode that is refused",
-    _EPR,
-    "The contract before it stays; see the cause for what would be needed.",
-)
-async def epr_refused(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A refusal and its cause."""
-    async for step in in_turn(log):
-        if step.name == "EPR_Mode Enter Failed" and not step.retry and step.read:
-            cause = EPR_MODE_FAILURE.get(step.after.epr_refused or 0, "a reserved cause")
-            yield rule.at(step, SOURCE, f"EPR mode was refused: {cause}")
-
-
-@audit_rule(
-    "epr-silent",
-    "fail",
-    "Silence for too long in EPR mode (tSinkEPRKeepAlive)",
-    timer("tSinkEPRKeepAlive").origin,
-    "The source leaves EPR mode with a Hard Reset after tSourceEPRKeepAlive.",
-)
-async def epr_silent(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A silence in EPR mode."""
-    limit = timer("tSinkEPRKeepAlive")
-    async for step in in_turn(log):
-        before = step.before
-        counts = step.read and (step.name == "Hard_Reset" or (step.message.sop == "SOP" and step.name != "GoodCRC"))
-        if not before.epr or before.last is None or not counts or before.blur > before.last[0]:
-            continue
-        if before.question is not None or before.accepted is not None or before.epr_list_due:
-            continue  # the sink waits for the source, by other timers
-        elapsed = at_least_s(log, before.last[1], log.steps[before.last[0]].message, step.time_s)
-        for remark in rule.late(step, SINK, "no message for {} or more in EPR mode", elapsed, limit):
-            yield remark
-
-
-@audit_rule(
-    "hard-reset",
-    "fail",
-    "A Hard Reset",
-    COMMON_PRACTICE,
-    "VBUS drops to 0 V: the load loses its supply. See what came before it.",
-)
-async def hard_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A Hard Reset and what came before it; a note where nothing did."""
-    async for step in in_turn(log):
-        if step.name != "Hard_Reset":
-            continue
-        before = step.before
-        started = before.last is None or log.steps[before.last[0]].name == "Hard_Reset"
-        if started or before.last is None:
-            yield rule.at(step, "line", "Hard Reset, with nothing said before it", level="note")
-            continue
-        what = log.steps[before.last[0]]
-        elapsed = at_most_s(log, before.last[1], step.time_s)
-        when = "" if elapsed is None else f" {duration_text(elapsed)}"
-        standing = (
-            "there was no contract" if before.contract is None else f"{agreed_text(before.contract.asked)} was lost"
-        )
-        yield rule.at(step, "line", f"Hard Reset{when} after {what.name} of the {what.sender}; {standing}")
-
-
-@audit_rule(
-    "soft-reset",
-    "note",
-    "A Soft Reset",
     COMMON_PRACTICE,
     "One side found the other out of order; the voltage stays, they start talking again from the beginning.",
+    level="note",
 )
-async def soft_reset(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A Soft Reset and what came before it."""
-    async for step in in_turn(log):
-        if step.name == "Soft_Reset" and not step.retry and step.read:
-            last = step.before.last
-            after = "" if last is None else f" after {log.steps[last[0]].name} of the {log.steps[last[0]].sender}"
-            yield rule.at(step, step.sender, f"Soft_Reset{after}")
+def soft_reset(log: Log, step: Step, tell: Tell) -> None:
+    """A Soft Reset."""
+    if step.name == "Soft_Reset" and not step.retry and step.read:
+        last = step.before.last
+        after = "" if last is None else f" after {log.steps[last[0]].name} of the {log.steps[last[0]].sender}"
+        tell(step, step.sender, f"Soft_Reset{after}")
 
 
 @audit_rule(
-    "offer-changed",
-    "note",
-    "A source that changes its offer",
-    _CHANGES,
+    Origin("PD R3.2 V1.1, 6.5.15 and message sequences", "memory"),
     "A second port in use or a battery running down: size the load for the lower offer.",
+    level="note",
 )
-async def offer_changed(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """New capabilities in a standing contract, and what the sink made of them."""
+async def offer_changed(log: Log, tell: Tell) -> None:
+    """A source that changes its offer."""
     left: tuple[Offer, ...] = ()
     async for step in in_turn(log):
         before, after = step.before, step.after
@@ -280,15 +223,13 @@ async def offer_changed(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         old_offers, left = left or before.offers, ()
         if not old_offers or before.epr_list_due:
             continue
-        exited = before.spr_list_due
-        if exited:
+        if before.spr_list_due and old_offers is before.offers:
             # Out of EPR mode by the sink's own wish: what of the SPR objects is another.
-            old_offers = tuple(o for o in old_offers if not o.is_epr) if old_offers is before.offers else old_offers
-        gone, come = _moved(old_offers, after.offers), _moved(after.offers, old_offers)
-        if not gone and not come:
-            continue
-        text = f"the source changed its offer: {_changes(gone, come)}; {_made_of_it(log, step, before.contract)}"
-        yield rule.at(step, SOURCE, text)
+            old_offers = tuple(offer for offer in old_offers if not offer.is_epr)
+        changes = _changes(_moved(old_offers, after.offers), _moved(after.offers, old_offers))
+        if changes:
+            made = _made_of_it(log, step, before.contract)
+            tell(step, SOURCE, f"the source changed its offer: {changes}; {made}")
 
 
 def _moved(those: Iterable[Offer], than: Iterable[Offer]) -> list[Offer]:

@@ -121,14 +121,14 @@ def _cable_told(remarks: list[Remark]) -> list[Remark]:
 
     def told_already(each: Remark) -> bool:
         finding = each.finding
-        if finding.rule == request.cable.id and unfit is not None and (each.number or 0) > unfit:
+        if finding.rule == request.request_cable.id and unfit is not None and (each.number or 0) > unfit:
             return True
         return silent and finding.rule in _OF_CABLE and "did not answer" in finding.text
 
     return [each for each in remarks if not told_already(each)]
 
 
-_OF_CABLE = (request.cable.id, request.offer_cable.id, modes.epr_unfit.id)
+_OF_CABLE = (request.request_cable.id, request.offer_cable.id, modes.epr_unfit.id)
 _SILENT_CABLE = (vendor.vdm_missing.id, vendor.vdm_missing.level, PLUG)
 
 
@@ -215,11 +215,12 @@ def _habits(starts: Sequence[int], remarks: list[Remark], more: Counter[tuple[st
 
 
 _CABLE = "cable"
-_ALWAYS = (request.cable.id, request.offer_cable.id, header.role.id)
+_ALWAYS = (request.request_cable.id, request.offer_cable.id, header.role.id)
 _OFTEN = (
-    line.message_id.id, line.good_crc_missing.id, line.good_crc_wrong.id, line.good_crc_late.id, line.retry_late.id,
-    answer.answer_late.id, answer.ready_late.id, answer.ready_early.id, vendor.vdm_late.id, request.current.id,
-    request.maximum.id, request.voltage_range.id, request.voltage_step.id, modes.pps_silent.id, modes.epr_silent.id,
+    line.message_id.id, line.goodcrc_missing.id, line.goodcrc_wrong.id, line.goodcrc_late.id, line.retry_late.id,
+    answer.answer_late.id, answer.ready_late.id, answer.ready_early.id, vendor.vdm_late.id, modes.pps_silent.id,
+    modes.epr_silent.id, request.request_current.id, request.request_maximum.id, request.request_range.id,
+    request.request_step.id,
 )  # fmt: skip
 _HABIT = 3
 """So often the same from the same side is a habit, and told once."""

@@ -13,11 +13,10 @@ from pdcheck.facts.cable import MARKED_CURRENT, UNMARKED_CURRENT
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import AVS_STEP, PPS_STEP
 from pdcheck.verdict.audit.answer import crosses_list
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
+from pdcheck.verdict.audit.rule import Tell, audit_rule, in_turn
 
 _REQUEST = Origin("PD R3.2 V1.1, Tables 6.23 to 6.26", "checked")
-_STEPS = Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")
-_EPR_REQUEST = Origin("PD R3.2 V1.1, 6.4.9", "checked")
+_OF_REQUESTS = ("position", "range", "current", "maximum", "step")
 _CABLE = UNMARKED_CURRENT.origin
 
 
@@ -39,59 +38,51 @@ def _request(log: Log, step: Step) -> Asked | None:
 
 
 @audit_rule(
-    "request-position",
-    "fail",
-    "A request for an object that was not offered",
     _REQUEST,
     "The sink counts objects wrong, or asks from an older list; a source answers with Reject or a Hard Reset.",
     covers=("answer-missing",),
 )
-async def position(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A position without an offer."""
+async def request_position(log: Log, tell: Tell) -> None:
+    """A request for an object that was not offered."""
     async for step, asked in requests(log):
         known = step.before.offers and not step.before.doubt and step.before.blur <= (step.before.offers_at or 0)
         if asked.offer is None and known:
             last = max(offer.position for offer in step.before.offers)
             text = f"asks for object {asked.position}, which was not offered: the list goes to {last}"
-            yield rule.at(step, SINK, text, asked.position, last, "1")
+            tell(step, SINK, text, asked.position, last, "1")
 
 
 @audit_rule(
-    "request-current",
-    "fail",
-    "A request for more current or power than is offered",
-    _REQUEST,
-    "Ask for what is offered, with Capability Mismatch set where more is wanted.",
-    covers=("answer-missing",),
+    _REQUEST, "Ask for what is offered, with Capability Mismatch set where more is wanted.", covers=("answer-missing",)
 )
-async def current(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """More than the offer has."""
+async def request_current(log: Log, tell: Tell) -> None:
+    """A request for more current or power than is offered."""
     async for step, asked in requests(log):
         offer = asked.offer
-        if offer is None or _is_outside(asked):
-            continue
+        if offer is None or any(problem.code == "outside-range" for problem in asked.reading.problems):
+            continue  # what current there is for a voltage outside the offer's range is nobody's question
         if asked.power_mw is not None and offer.power_mw is not None:
             if asked.power_mw > offer.power_mw:
                 wanted_w, offered_w = asked.power_mw / 1000, offer.power_mw / 1000
                 text = f"asks for {wanted_w:g} W of object {asked.position}, which offers {offered_w:g} W"
-                yield rule.at(step, SINK, text, wanted_w, offered_w, "W")
+                tell(step, SINK, text, wanted_w, offered_w, "W")
             continue
         most = offer.current_ma_at(asked.voltage_mv or offer.max_mv)
         if asked.current_ma is not None and asked.current_ma > most:
             text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
-            yield rule.at(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
+            tell(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
 
 
 @audit_rule(
-    "request-maximum",
-    "fail",
-    "A Maximum Operating Current that does not go with the offer",
     _REQUEST,
     "Set it to the Operating Current; where more is wanted than is offered, set Capability Mismatch as well.",
     covers=("answer-missing",),
 )
-async def maximum(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The second figure of a fixed, variable or battery request: above the offer, or below the first figure."""
+async def request_maximum(log: Log, tell: Tell) -> None:
+    """A Maximum Operating Current that does not go with the offer.
+
+    Of a fixed, variable or battery request: above the offer, or below the first figure.
+    """
     async for step, asked in requests(log):
         fields, offer = asked.reading.fields, asked.offer
         if offer is None:
@@ -107,32 +98,25 @@ async def maximum(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
                 if second > first:
                     what = what.replace("Maximum", "Minimum")
                     text = f"{what}, with GiveBack, is above Operating {name} {first / 1000:g} {unit}"
-                    yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
+                    tell(step, SINK, text, second / 1000, first / 1000, unit)
             elif second > offered and not asked.mismatch:
                 text = f"{what} is above the offer of {offered / 1000:g} {unit}, and Capability Mismatch is not set"
-                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit)
+                tell(step, SINK, text, second / 1000, offered / 1000, unit)
             elif second > offered and any(each.code == "over-5a" for each in asked.reading.problems):
                 text = f"{what} is more than any contract may carry"
-                yield rule.at(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
+                tell(step, SINK, text, second / 1000, offered / 1000, unit, level="warn")
             elif second < first:
                 text = f"{what} is below Operating {name} {first / 1000:g} {unit}"
-                yield rule.at(step, SINK, text, second / 1000, first / 1000, unit)
-
-
-def _is_outside(asked: Asked) -> bool:
-    """Whether the voltage is outside the offer's range: what current there is for it is then nobody's question."""
-    return any(problem.code == "outside-range" for problem in asked.reading.problems)
+                tell(step, SINK, text, second / 1000, first / 1000, unit)
 
 
 @audit_rule(
-    "request-cable",
-    "fail",
-    f"More than {UNMARKED_CURRENT.value:g} A asked for with a cable that is not known to carry it",
     _CABLE,
     f"Use a cable with a {MARKED_CURRENT.value:g} A marker. Where it has one, begin the capture before plugging in, so "
     "that it shows.",
+    title=f"More than {UNMARKED_CURRENT.value:g} A asked for with a cable that is not known to carry it",
 )
-async def cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
+async def request_cable(log: Log, tell: Tell) -> None:
     """More current than the cable is known for; a note where the log never shows it being asked."""
     async for step, asked in requests(log):
         wanted = _asked_ma(asked)
@@ -141,7 +125,7 @@ async def cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             text = f"asks for {wanted / 1000:g} A with a cable {why}"
             silent = step.before.cable is None and not step.before.cable_asked and log.stated_ma is None
             # It may have been asked before the log began, or unheard by the logger, or it is fixed to the source.
-            yield rule.at(step, SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
+            tell(step, SINK, text, wanted / 1000, carried / 1000, "A", level="note" if silent else None)
 
 
 def _asked_ma(asked: Asked) -> int:
@@ -170,13 +154,11 @@ def carried_ma(state: State, stated_ma: int | None = None) -> tuple[int, str]:
 
 
 @audit_rule(
-    "offer-cable",
-    "fail",
-    f"More than {UNMARKED_CURRENT.value:g} A offered with a cable that does not carry it",
     _CABLE,
     "The source ignores the cable: do not draw more than the cable carries.",
+    title=f"More than {UNMARKED_CURRENT.value:g} A offered with a cable that does not carry it",
 )
-async def offer_cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
+async def offer_cable(log: Log, tell: Tell) -> None:
     """More offered than a cable that was asked carries."""
     next_at, taken = 0, 0
     async for step in in_turn(log):
@@ -191,7 +173,7 @@ async def offer_cable(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             next_at, taken = _next_taken(log, step.number + 1)
         if most > carried >= taken:
             text = f"offers {most / 1000:g} A with a cable {why}"
-            yield rule.at(step, SOURCE, text, most / 1000, carried / 1000, "A")
+            tell(step, SOURCE, text, most / 1000, carried / 1000, "A")
 
 
 def _next_taken(log: Log, since: int) -> tuple[int, int]:
@@ -207,16 +189,9 @@ def _offered_ma(offer: Offer) -> int:
     return max(offer.current_ma or 0, offer.current_15v_ma or 0, offer.current_20v_ma or 0)
 
 
-@audit_rule(
-    "request-range",
-    "fail",
-    "A voltage outside the range of an adjustable offer",
-    _REQUEST,
-    "Stay between the minimum and the maximum voltage of the object.",
-    covers=("answer-missing",),
-)
-async def voltage_range(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """PPS or AVS outside of its range."""
+@audit_rule(_REQUEST, "Stay between the minimum and the maximum voltage of the object.", covers=("answer-missing",))
+async def request_range(log: Log, tell: Tell) -> None:
+    """A voltage outside the range of an adjustable offer."""
     async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
         if offer is None or voltage is None or not offer.is_adjustable or offer.min_mv <= voltage <= offer.max_mv:
@@ -224,57 +199,44 @@ async def voltage_range(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         bound = offer.min_mv if voltage < offer.min_mv else offer.max_mv
         span = f"{offer.min_mv / 1000:g}..{offer.max_mv / 1000:g} V"
         text = f"asks for {voltage / 1000:g} V of object {asked.position}, which gives {span}"
-        yield rule.at(step, SINK, text, voltage / 1000, bound / 1000, "V")
+        tell(step, SINK, text, voltage / 1000, bound / 1000, "V")
 
 
 @audit_rule(
-    "request-step",
-    "fail",
-    "A voltage between the steps of an adjustable offer",
-    _STEPS,
+    Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked"),
     f"PPS goes in steps of {PPS_STEP.value * 1000:g} mV, AVS in steps of {AVS_STEP.value * 1000:g} mV.",
     covers=("answer-missing",),
 )
-async def voltage_step(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """PPS or AVS off its step."""
+async def request_step(log: Log, tell: Tell) -> None:
+    """A voltage between the steps of an adjustable offer."""
     async for step, asked in requests(log):
         offer, voltage = asked.offer, asked.voltage_mv
-        if offer is None or voltage is None or not offer.is_adjustable:
-            continue
-        size = voltage_step_mv(offer)
-        if voltage % size:
+        if offer is not None and voltage is not None and offer.is_adjustable and voltage % voltage_step_mv(offer):
+            size = voltage_step_mv(offer)
             text = f"asks for {voltage / 1000:g} V of object {asked.position}, which goes in steps of {size} mV"
-            yield rule.at(step, SINK, text, voltage / 1000, size / 1000, "V")
+            tell(step, SINK, text, voltage / 1000, size / 1000, "V")
 
 
 @audit_rule(
-    "request-form",
-    "fail",
-    "A request in the wrong form, or with a wrong copy of the offer",
-    _EPR_REQUEST,
+    Origin("PD R3.2 V1.1, 6.4.9", "checked"),
     "The source answers the wrong form, or a copy that differs, with a Hard Reset.",
     covers=(
         "answer-order",
         "answer-missing",
-        "request-position",
-        "request-range",
-        "request-current",
-        "request-maximum",
-        "request-step",
+        *(f"request-{of}" for of in _OF_REQUESTS),
     ),
 )
-async def form(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The wrong message for the mode, the wrong number of objects, or a copy that is none."""
+async def request_form(log: Log, tell: Tell) -> None:
+    """A request in the wrong form, or with a wrong copy of the offer."""
     async for step, asked in requests(log):
         words = step.message.words
         due = 2 if asked.epr else 1
         known = step.before.sure and not step.before.doubt
         if asked.epr != step.before.epr and known and (step.before.offers or step.before.epr):
-            mode = "EPR" if step.before.epr else "SPR"
-            yield rule.at(step, SINK, f"sends {step.name} in {mode} mode")
+            tell(step, SINK, f"sends {step.name} in {'EPR' if step.before.epr else 'SPR'} mode")
         elif len(words) != due:
             text = f"{step.name} has {len(words)} object{'s' * (len(words) != 1)} in place of {due}"
-            yield rule.at(step, SINK, text, len(words), due, "1")
+            tell(step, SINK, text, len(words), due, "1")
         elif asked.epr and asked.offer is not None and words[1] != asked.offer.word:
             text = f"the copy {words[1]:08X} is not object {asked.position}, {asked.offer.word:08X}, as it was offered"
-            yield rule.at(step, SINK, text)
+            tell(step, SINK, text)

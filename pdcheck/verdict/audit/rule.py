@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator, Callable, Coroutine, Generator, Iterator, Sequence
-from typing import Annotated
+from inspect import iscoroutinefunction
+from typing import Annotated, cast
 
 from pdcheck.bits.message import Message
 from pdcheck.contract.following.follow import airtime_s
@@ -32,7 +33,7 @@ class AuditRule(NamedTuple):
     """A rule: its name, its level, what is wrong where it is broken, where its limit comes from, what to do then.
 
     ``covers`` are rules that what breaks this one breaks at the same message as well: they are not told of then, so
-    that one fault is one finding. ``*`` is every other rule.
+    that one fault is one finding. ``*`` is every other rule. ``limit`` is the time that a rule on one time goes by.
     """
 
     id: str
@@ -42,12 +43,16 @@ class AuditRule(NamedTuple):
     advice: str
     judge: Judge
     covers: tuple[str, ...] = ()
+    limit: Range | None = None
 
-    def remarks(self, log: Log) -> Iterator[Remark]:
-        """What the rule finds in a conversation."""
-        return (remark for found in found_in(log, [self]) for remark in found)
 
-    def at(
+class Tell(NamedTuple):
+    """What a rule tells by: each call is a remark at a message; level and origin are the rule's unless given."""
+
+    rule: AuditRule
+    found: list[Remark]
+
+    def __call__(
         self,
         step: Step,
         subject: str,
@@ -58,31 +63,50 @@ class AuditRule(NamedTuple):
         *,
         level: Level | None = None,
         origin: Origin | None = None,
-        advice: str | None = None,
-    ) -> Remark:
-        """A remark at a message; level, origin and advice are the rule's unless given."""
-        find = Find(self.id, self.level, self.origin, self.advice)
-        finding = find(subject, text, value, limit, unit, level=level, origin=origin, advice=advice)
-        return Remark(finding, step.number, step.time_s)
+    ) -> None:
+        """A remark at a message."""
+        rule = self.rule
+        finding = Find(rule.id, rule.level, rule.origin, rule.advice)(
+            subject, text, value, limit, unit, level=level, origin=origin
+        )
+        self.found.append(Remark(finding, step.number, step.time_s))
+
+    @property
+    def limit(self) -> Range:
+        """The time that the rule goes by."""
+        assert self.rule.limit is not None
+        return self.rule.limit
 
     def late(
-        self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range, *, level: Level | None = None
-    ) -> Iterator[Remark]:
+        self,
+        step: Step,
+        subject: str,
+        text: str,
+        elapsed: float | None,
+        limit: Range | None = None,
+        *,
+        level: Level | None = None,
+    ) -> bool:
         """A remark where a time [s] is surely beyond the limit's greatest; ``{}`` in the text is that time."""
-        if later_than(limit, elapsed):
-            assert elapsed is not None
-            text, most = text.format(duration_text(elapsed)), limit.require_max()
-            yield self.at(step, subject, text, elapsed, most, "s", origin=limit.origin, level=level)
+        limit = limit or self.limit
+        if elapsed is None or not later_than(limit, elapsed):
+            return False
+        text, most = text.format(duration_text(elapsed)), limit.require_max()
+        self(step, subject, text, elapsed, most, "s", origin=limit.origin, level=level)
+        return True
 
-    def early(self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range) -> Iterator[Remark]:
+    def early(self, step: Step, subject: str, text: str, elapsed: float | None, limit: Range | None = None) -> bool:
         """A remark where a time [s] is surely below the limit's least; ``{}`` in the text is that time."""
-        if sooner_than(limit, elapsed):
-            assert elapsed is not None
-            text, least = text.format(duration_text(elapsed)), limit.require_min()
-            yield self.at(step, subject, text, elapsed, least, "s", origin=limit.origin)
+        limit = limit or self.limit
+        if elapsed is None or not sooner_than(limit, elapsed):
+            return False
+        text, least = text.format(duration_text(elapsed)), limit.require_min()
+        self(step, subject, text, elapsed, least, "s", origin=limit.origin)
+        return True
 
 
-Judge = Callable[[Log, AuditRule], AsyncIterator[Remark]]
+Judge = Callable[[Log, Tell], Coroutine[None, None, None]]
+StepJudge = Callable[[Log, Step, Tell], None]
 
 
 class _Turn:
@@ -107,16 +131,11 @@ STRETCH = 2 * BLOCK
 def found_in(log: Log, rules: Sequence[AuditRule]) -> Iterator[list[Remark]]:
     """What rules find in a conversation, stretch by stretch; the last list holds what only its end has shown."""
     found: list[Remark] = []
-
-    async def judge(rule: AuditRule) -> None:
-        async for remark in rule.judge(log, rule):
-            found.append(remark)
-
-    judging = [judge(rule) for rule in rules]
+    judging = [rule.judge(log, Tell(rule, found)) for rule in rules]
     while judging:
         judging = [each for each in judging if _goes_on(each)]
         yield found
-        found = []
+        found.clear()
 
 
 def _goes_on(judging: Coroutine[None, None, None]) -> bool:
@@ -129,14 +148,30 @@ def _goes_on(judging: Coroutine[None, None, None]) -> bool:
 
 
 def audit_rule(
-    id: str, level: Level, title: str, origin: Origin, advice: str, *, covers: tuple[str, ...] = ()
-) -> Callable[[Judge], AuditRule]:
-    """Turn a judging function into the rule of that name."""
+    origin: Origin | Range, advice: str, *, level: Level = "fail", title: str = "", covers: tuple[str, ...] = ()
+) -> Callable[[Judge | StepJudge], AuditRule]:
+    """Turn a function into the rule of its name; its title, unless given, is the first line of the docstring.
 
-    def made(judge: Judge) -> AuditRule:
-        return AuditRule(id, level, title, origin, advice, judge, covers)
+    The function judges each step by itself or, where it has to remember, is a coroutine that goes through all of them.
+    A rule on one time has its limit in place of an origin.
+    """
+
+    def made(judge: Judge | StepJudge) -> AuditRule:
+        said = title or (judge.__doc__ or "").partition("\n")[0].rstrip(".")
+        each = judge if iscoroutinefunction(judge) else _each_step(cast(StepJudge, judge))
+        limit = origin if isinstance(origin, Range) else None
+        stated = origin if isinstance(origin, Origin) else origin.origin
+        return AuditRule(judge.__name__.replace("_", "-"), level, said, stated, advice, each, covers, limit)
 
     return made
+
+
+def _each_step(judge: StepJudge) -> Judge:
+    async def judge_all(log: Log, tell: Tell) -> None:
+        async for step in in_turn(log):
+            judge(log, step, tell)
+
+    return judge_all
 
 
 def at_least_s(log: Log, since_s: float | None, message: Message, until_s: float | None) -> float | None:

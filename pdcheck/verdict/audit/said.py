@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import AsyncIterator
-
 from pdcheck.bits.header import REQUESTS
 from pdcheck.bits.offers import list_problems
 from pdcheck.bits.problems import Problem
@@ -11,10 +9,8 @@ from pdcheck.contract.following.state import PLUG, Log, Step
 from pdcheck.facts.capabilities import LIST_ORDER
 from pdcheck.facts.origin import Origin
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.audit.rule import AuditRule, Remark, audit_rule, in_turn
+from pdcheck.verdict.audit.rule import Tell, audit_rule, in_turn
 from pdcheck.verdict.finding import LEVELS
-
-_WORDS = Origin("PD R3.2 V1.1, tables of the message and its objects", "checked")
 
 # Told of by rules of their own: the CRC, the place of an object in a list, what is asked for, chunks.
 _ELSEWHERE = {"crc", "header-bit", "chunk-missing"}
@@ -43,51 +39,47 @@ def _level(problem: Problem) -> Level:
 
 
 @audit_rule(
-    "offer-order",
-    "fail",
-    "A source's list that is out of order",
     LIST_ORDER,
     "Sinks that count on the order may ask for the wrong object: go by the list, and by a meter.",
     covers=("word", "answer-missing"),
 )
-async def offer_order(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A list that is not in the order that the standard has; the same list again is not told again."""
+async def offer_order(log: Log, tell: Tell) -> None:
+    """A source's list that is out of order.
+
+    The same list again is not told again.
+    """
     known: set[tuple[int, ...]] = set()
     async for step in in_turn(log):
         offers = step.told.offers
         if not offers or not step.read or step.retry:
             continue
         words = tuple(offer.word for offer in offers)
-        wrong = [
-            problem
-            for problem in list_problems(offers, epr_message=step.name == "EPR_Source_Capabilities")
-            if problem.code in _OUT_OF_PLACE
-        ]
+        listed = list_problems(offers, epr_message=step.name == "EPR_Source_Capabilities")
+        wrong = [problem for problem in listed if problem.code in _OUT_OF_PLACE]
         # An object that may not be there at all is told of with its place.
         others = _problems(step)
         if wrong and words not in known and not any(_level(each) == "fail" for each in others):
-            yield rule.at(step, step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
+            tell(step, step.sender, "; ".join(str(problem) for problem in (*wrong, *others)))
         if len(known) < _MOST_KNOWN:
             known.add(words)
 
 
 @audit_rule(
-    "word",
-    "fail",
-    "A message whose bytes are not as the standard has them",
-    _WORDS,
+    Origin("PD R3.2 V1.1, tables of the message and its objects", "checked"),
     "Receivers ignore such a message or object, or reset: do not count on what it says.",
     covers=("answer-order", "answer-missing", "epr-order", "offer-cable"),
 )
-async def word(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Every problem of a message, in one finding at the level of the worst; the same again is not told again."""
+async def word(log: Log, tell: Tell) -> None:
+    """A message whose bytes are not as the standard has them.
+
+    Every problem of a message, in one finding at the level of the worst; the same again is not told again.
+    """
     known: set[tuple[str, str, str]] = set()
     async for step in in_turn(log):
         if not step.read or step.retry:
             continue
         found = _problems(step)
-        fails = any(_level(each) == "fail" for each in found)
-        if fails and step.told.offers:
+        if step.told.offers and any(_level(each) == "fail" for each in found):
             found += [each for each in step.told.problems if each.code in _OUT_OF_PLACE]
         if not found:
             continue
@@ -100,7 +92,7 @@ async def word(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if len(known) < _MOST_KNOWN:
             known.add(key)
         level = min((_level(each) for each in found), key=LEVELS.index)
-        if _is_of_marker(step) and level == "fail":
+        if level == "fail" and step.sender == PLUG and step.name == "Vendor_Defined":
             level = "warn"
         reserved = [each for each in found if each.code == "reserved-type"]
         if reserved:
@@ -112,7 +104,7 @@ async def word(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
             else:
                 text += "; answered by Not_Supported" if answered else "; nobody answered Not_Supported"
         name = step.message.type if "reserved" in step.name and not reserved else step.name
-        yield rule.at(step, step.sender or "line", f"{name}: {text}", level=level)
+        tell(step, step.sender or "line", f"{name}: {text}", level=level)
 
 
 def _in_words(step: Step, problem: Problem) -> str:
@@ -132,10 +124,6 @@ def _problems(step: Step) -> list[Problem]:
             found = [each for each in found if each.code != "ambiguous"]
     elsewhere = _ELSEWHERE if not step.told.offers else {*_ELSEWHERE, *_OUT_OF_PLACE}
     return [each for each in found if each.code not in elsewhere]
-
-
-def _is_of_marker(step: Step) -> bool:
-    return step.sender == PLUG and step.name == "Vendor_Defined"
 
 
 def _not_supported(log: Log, step: Step) -> bool:

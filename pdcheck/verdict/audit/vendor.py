@@ -10,15 +10,7 @@ from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
 from pdcheck.named import NamedTuple
-from pdcheck.verdict.audit.rule import (
-    AuditRule,
-    Remark,
-    at_least_s,
-    at_most_s,
-    audit_rule,
-    in_turn,
-    sooner_than,
-)
+from pdcheck.verdict.audit.rule import Tell, at_least_s, at_most_s, audit_rule, in_turn, sooner_than
 
 _DISCOVER = "Discover Identity"
 _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
@@ -109,35 +101,31 @@ def _acknowledged(step: Step, question: Step) -> bool:
 
 
 @audit_rule(
-    "vdm-late",
-    "fail",
-    "A vendor message answered too late (tVDMReceiverResponse)",
-    timer("tVDMReceiverResponse").origin,
+    timer("tVDMReceiverResponse"),
     "The asker stops waiting after tVDMSenderResponse: a cable then counts as unmarked, and the charger offers "
     f"{UNMARKED_CURRENT.value:g} A.",
 )
-async def vdm_late(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from a request to its answer."""
+async def vdm_late(log: Log, tell: Tell) -> None:
+    """A vendor message answered too late (tVDMReceiverResponse)."""
     async for asking in askings(log):
         if asking.answer is None or asking.step.before.blur > asking.step.number:
             continue
         limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
         elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
         text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
-        for remark in rule.late(asking.answer, asking.answer.sender, text, elapsed, limit):
-            yield remark
+        tell.late(asking.answer, asking.answer.sender, text, elapsed, limit)
 
 
 @audit_rule(
-    "vdm-missing",
-    "fail",
-    "A vendor message without an answer",
-    timer("tVDMSenderResponse").origin,
+    timer("tVDMSenderResponse"),
     "A cable that does not give its identity counts as unmarked: the charger offers "
     f"{UNMARKED_CURRENT.value:g} A at most.",
 )
-async def vdm_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """A request that was heard and not answered, by a cable or by a port that speaks Revision 3.x."""
+async def vdm_missing(log: Log, tell: Tell) -> None:
+    """A vendor message without an answer.
+
+    A request that was heard, of a cable or of a port that speaks Revision 3.x.
+    """
     async for asking in askings(log):
         if asking.answer is not None or asking.until is None or not asking.acknowledged:
             continue
@@ -147,22 +135,13 @@ async def vdm_missing(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         if step.message.sop == "SOP" and step.message.revision != "3.x":
             continue
         elapsed = at_most_s(log, step.time_s, until.time_s)
-        if elapsed is not None and elapsed < timer("tVDMSenderResponse").require_min():
-            continue
-        text = f"no answer to {asking.said.command}; then came {until.name}"
-        yield rule.at(step, OTHER[step.sender], text)
+        if not sooner_than(tell.limit, elapsed):
+            tell(step, OTHER[step.sender], f"no answer to {asking.said.command}; then came {until.name}")
 
 
-@audit_rule(
-    "vdm-stray",
-    "fail",
-    "An answer to no vendor message, or to another",
-    timer("tVDMReceiverResponse").origin,
-    "The asker drops it; the log may have lost the request.",
-    covers=("word",),
-)
-async def vdm_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """ACK, NAK or BUSY to nothing, or of another command or SVID than was asked."""
+@audit_rule(timer("tVDMReceiverResponse"), "The asker drops it; the log may have lost the request.", covers=("word",))
+async def vdm_stray(log: Log, tell: Tell) -> None:
+    """An answer to no vendor message, or to another."""
     asker = Asker(log)
     heard: set[str] = set()
     odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
@@ -181,23 +160,17 @@ async def vdm_stray(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         asking = answered[0] if answered else None
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
-            yield rule.at(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
+            tell(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
             continue
         answers = before is not None and before.sender != step.sender  # though what was no right question
         if asking is None and not answers and sop in heard and said.command in _ASKED and step.before.blur < 0:
-            yield rule.at(step, step.sender, f"{said.kind} of {said.command}, which was not asked")
+            tell(step, step.sender, f"{said.kind} of {said.command}, which was not asked")
 
 
-@audit_rule(
-    "vdm-busy",
-    "fail",
-    "Asked again too soon after BUSY (tVDMBusy)",
-    timer("tVDMBusy").origin,
-    "Give the other the time that it needs.",
-)
-async def vdm_busy(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """The time from BUSY to the next request of the same, and how often BUSY is taken for an answer."""
-    limit, most = timer("tVDMBusy"), COUNTERS["nBusyCount"]
+@audit_rule(timer("tVDMBusy"), "Give the other the time that it needs.")
+async def vdm_busy(log: Log, tell: Tell) -> None:
+    """Asked again too soon after BUSY (tVDMBusy)."""
+    most = COUNTERS["nBusyCount"]
     busy: dict[str, Step] = {}
     count: dict[str, int] = {}
     async for step in in_turn(log):
@@ -212,28 +185,19 @@ async def vdm_busy(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
         elif said.kind == "request" and sop in busy:
             since = busy.pop(sop)
             elapsed = at_most_s(log, since.time_s, step.time_s)
-            if sooner_than(limit, elapsed):
-                text = f"{said.command} was asked again {{}} or less after BUSY"
-                for remark in rule.early(step, step.sender, text, elapsed, limit):
-                    yield remark
-            elif count[sop] == round(most.value) + 1:
+            soon = tell.early(step, step.sender, f"{said.command} was asked again {{}} or less after BUSY", elapsed)
+            if not soon and count[sop] == round(most.value) + 1:
                 text = f"{said.command} is asked again after {count[sop]} times BUSY"
-                yield rule.at(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
+                tell(step, step.sender, text, count[sop], most.value, "1", origin=most.origin)
         elif said.kind in ("ACK", "NAK"):
             busy.pop(sop, None)
             count[sop] = 0
 
 
-@audit_rule(
-    "identity-asked",
-    "fail",
-    "A cable that is asked for its identity too soon again, or too often (tDiscoverIdentity)",
-    timer("tDiscoverIdentity").origin,
-    "A slow marker may take this for noise; the cable then counts as unmarked.",
-)
-async def identity_asked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
-    """Discover Identity after one that nobody answered."""
-    limit, most = timer("tDiscoverIdentity"), COUNTERS["nDiscoverIdentityCount"]
+@audit_rule(timer("tDiscoverIdentity"), "A slow marker may take this for noise; the cable then counts as unmarked.")
+async def identity_asked(log: Log, tell: Tell) -> None:
+    """A cable that is asked for its identity too soon again, or too often (tDiscoverIdentity)."""
+    most = COUNTERS["nDiscoverIdentityCount"]
     last: Step | None = None
     count = 0
     async for step in in_turn(log):
@@ -250,11 +214,8 @@ async def identity_asked(log: Log, rule: AuditRule) -> AsyncIterator[Remark]:
                 continue
             count += 1
             elapsed = None if last is None else at_most_s(log, last.time_s, step.time_s)
-            if sooner_than(limit, elapsed):
-                text = f"{_DISCOVER} was sent again {{}} or less after one without an answer"
-                for remark in rule.early(step, PORT, text, elapsed, limit):
-                    yield remark
-            elif count == round(most.value) + 1:
+            text = f"{_DISCOVER} was sent again {{}} or less after one without an answer"
+            if not tell.early(step, PORT, text, elapsed) and count == round(most.value) + 1:
                 text = f"{_DISCOVER} is sent {count} times without an answer"
-                yield rule.at(step, PORT, text, count, most.value, "1", origin=most.origin)
+                tell(step, PORT, text, count, most.value, "1", origin=most.origin)
             last = step
