@@ -129,7 +129,7 @@ class Line:
 
         self.clock.after(end - self.clock.now_s, arrive)
 
-    def hard_reset(self, sender: str, done: Callable[[], None]) -> None:
+    def hard_reset(self, sender: str, done: Callable[[], object]) -> None:
         """Send a Hard Reset as soon as the line is free; everybody on it hears it."""
         wait = self._free_s - self.clock.now_s
         if wait > 0:

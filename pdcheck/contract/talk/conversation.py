@@ -123,19 +123,10 @@ class Talk:
         self.sink: SinkPort | None = None
         if speaks:
             asks = cable.construction != "captive" and plain_cable_hides(source)
-            self.source = SourcePort(self.line, self.pace, self.journal, self.bus, source, self.supply, asks, typec)
+            self.source = SourcePort(self.line, self.journal, self.bus, source, self.supply, asks, typec)
         if listens:
-            self.sink = SinkPort(
-                self.line,
-                self.pace,
-                self.journal,
-                self.bus,
-                trigger.request,
-                trigger.fallback,
-                self.seen,
-                manner,
-                self._sink_may_start,
-            )
+            may_start = self._sink_may_start
+            self.sink = SinkPort(self.line, self.journal, self.bus, trigger, self.seen, manner, may_start)
         self.line.stations += [port for port in (self.source, self.sink) if port is not None]
         if cable.pd and marker_words(cable):
             self.line.stations.append(Plug(self.line, cable))
@@ -145,11 +136,7 @@ class Talk:
     def _sink_may_start(self) -> bool:
         """Whether the source's Rp lets the sink begin; one that is dead says nothing else any more."""
         source = self.source
-        return (
-            source is None
-            or source.dead
-            or (source.state == "PE_SRC_Ready" and not source.guards["has_to_tell"](source))
-        )
+        return source is None or source.dead or (source.state == "PE_SRC_Ready" and not source.says("has_to_tell"))
 
     def plan(self, event: Event) -> None:
         """Let an event happen at its time, or now where that has passed."""

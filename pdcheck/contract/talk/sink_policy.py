@@ -4,45 +4,6 @@ from __future__ import annotations
 
 from pdcheck.contract.talk.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
 
-_ACTIONS = {
-    "reset_protocol": "MessageIDs to zero, no capabilities known, SPR mode",
-    "look_at_vbus": "see whether VBUS is there",
-    "evaluate": "HardResetCounter to zero; choose what to ask for",
-    "send_request": "send Request, in EPR mode EPR_Request with a copy of the object",
-    "go_to_standby": "lower the load, as VBUS is about to move",
-    "take_contract": "the contract asked for is made; take up the load",
-    "take_least": "the least current of the request counts from now on",
-    "remember_wait": "ask again later",
-    "remember_reject": "do not ask for the same again",
-    "wait_for_turn": "ask once the source lets the sink start",
-    "send_epr_enter": "send EPR_Mode Enter with the power that is wanted",
-    "enter_epr": "EPR mode is on",
-    "remember_refusal": "keep the cause; stay in SPR mode",
-    "send_keep_alive": "send Extended_Control EPR_KeepAlive",
-    "send_epr_exit": "send EPR_Mode Exit",
-    "leave_epr": "SPR mode from now on",
-    "send_not_supported": "send Not_Supported, in Revision 2.0 Reject",
-    "send_soft_reset": "MessageIDs to zero; send Soft_Reset",
-    "send_hard_reset": "HardResetCounter up by one; send Hard Reset",
-    "to_default": "no contract; load as on plain 5 V; wait for VBUS to go, as long as tPSHardReset and tSafe0V allow",
-    "give_up": "no PD comes: stay on 5 V by Type-C",
-}
-
-_GUARDS = {
-    "hard_resets_left": "HardResetCounter is at most nHardResetCount",
-    "explicit_contract": "there is a contract",
-    "list_broken": "an EPR object is in positions 1..7",
-    "can_ask": "there is an offer to ask for",
-    "in_epr": "EPR mode is on",
-    "in_pps": "the contract is of a PPS offer, and the sink renews it",
-    "keeps_alive": "EPR mode is on, and the sink keeps it alive",
-    "told_to_wait": "the source answered Wait",
-    "wants_more": "something else is wanted than the contract gives",
-    "wants_epr": "what is wanted needs EPR mode, and it was not refused",
-    "wants_out": "EPR mode is of no use any more, and the voltage is down already",
-    "gives_back": "the request had GiveBack set",
-}
-
 _WAIT = "PE_SNK_Wait_for_Capabilities"
 _EVALUATE = "PE_SNK_Evaluate_Capability"
 _SELECT = "PE_SNK_Select_Capability"
@@ -61,7 +22,6 @@ _ANSWER = TimerUse("tSenderResponse", after=SENT)
 _NO_ANSWER = TIMEOUT + "tSenderResponse"
 
 SINK = Policy(
-    "Sink",
     (
         State("PE_SNK_Startup", ("reset_protocol",)),
         State("PE_SNK_Discovery", ("look_at_vbus",)),
@@ -144,6 +104,4 @@ SINK = Policy(
         Arrow(_DEFAULT, "VBUS gone", "PE_SNK_Startup"),
         Arrow(_DEFAULT, TIMEOUT + "tSafe0V", "PE_SNK_Startup"),
     ),
-    _ACTIONS,
-    _GUARDS,
 )

@@ -3,59 +3,6 @@
 from __future__ import annotations
 
 from pdcheck.contract.talk.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
-from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE
-
-_ACTIONS = {
-    "reset_protocol": "MessageIDs and counters to zero, no contract, SPR mode",
-    "ask_cable": "send Discover Identity to the cable plug on SOP'",
-    "send_capabilities": "send Source_Capabilities, in EPR mode EPR_Source_Capabilities in chunks",
-    "judge": "HardResetCounter to zero; see whether the request is within what is offered",
-    "answer": "send Accept, or GotoMin where the sink is to go to its least current",
-    "wait_to_move": "the sink lowers its load; VBUS stays",
-    "move_supply": "VBUS goes to the new voltage, within tSrcReady, tPpsSrcTrans or tAvsSrcTrans",
-    "send_ps_rdy": "send PS_RDY",
-    "take_contract": "the contract is made",
-    "ask_for_least": "the sink is to go to its least current",
-    "forget_least": "the sink has no lesser current: let it be",
-    "send_refusal": "send Reject or Wait",
-    "hold_sink_back": "Rp says that the sink is not to start",
-    "send_keep_alive_ack": "send Extended_Control EPR_KeepAlive_Ack",
-    "send_enter_acknowledged": "send EPR_Mode Enter Acknowledged",
-    "send_enter_succeeded": "send EPR_Mode Enter Succeeded",
-    "send_enter_failed": "send EPR_Mode Enter Failed with its cause",
-    "enter_epr": "EPR mode is on",
-    "leave_epr": "SPR mode from now on",
-    "accept_soft_reset": "MessageIDs to zero; send Accept",
-    "send_hard_reset": "HardResetCounter up by one; send Hard Reset",
-    "drop_supply": "no contract; VBUS down to vSafe0V within tSafe0V",
-    "rest": "VBUS stays off",
-    "raise_supply": "VBUS up to vSafe5V within tSrcTurnOn",
-    "give_up": "5 V by Type-C stays; no PD any more",
-}
-
-_GUARDS = {
-    "asks_cable": "something on offer depends on the cable, which is not fixed to the source",
-    "no_list_sent": "no capabilities were sent yet",
-    "lists_left": "CapsCounter is below nCapsCount",
-    "heard": "the sink has answered PD before",
-    "hard_resets_left": "HardResetCounter is at most nHardResetCount",
-    "in_epr": "EPR mode is on",
-    "in_pps": "the contract is of a PPS offer",
-    "explicit_contract": "there is a contract",
-    "mute": "the modelled source does not answer",
-    "grants": "the request is granted",
-    "skips_accept": "the modelled source leaves Accept out",
-    "same_object": "old and new voltage are of one PPS or AVS object",
-    "asked_wrong": "not the form of request for this mode, or a copy that differs",
-    "told_to_wait": "the sink was told to wait",
-    "has_to_tell": "what is on offer has changed, or the sink is to go to its least current",
-    "reset_due": "the source is to reset",
-    "least_wanted": "the sink is to go to its least current",
-    "refuses_epr": "there is a cause to refuse EPR mode",
-    "refuses_vconn": "the source cannot supply VCONN",
-    "cable_epr": f"the cable is {EPR_MARKER_VOLTAGE.value:g} V, {EPR_MARKER_CURRENT.value:g} A and EPR Capable",
-    "contract_spr": "the contract is of an SPR offer",
-}
 
 _STARTUP = "PE_SRC_Startup"
 _IDENTITY = "PE_SRC_VDM_Identity_Request"
@@ -86,7 +33,6 @@ _FIRST = TimerUse("tFirstSourceCap", "no_list_sent")
 _VDM = TimerUse("tVDMSenderResponse", after=SENT)
 
 SOURCE = Policy(
-    "Source",
     (
         State(_STARTUP, ("reset_protocol",), (_FIRST,)),
         State(_IDENTITY, ("ask_cable",), (_FIRST, _VDM)),
@@ -202,6 +148,4 @@ SOURCE = Policy(
         Arrow(_DEFAULT, TIMEOUT + "tSrcRecover", "", "", ("raise_supply",)),
         Arrow(_DEFAULT, "VBUS present", _STARTUP),
     ),
-    _ACTIONS,
-    _GUARDS,
 )
