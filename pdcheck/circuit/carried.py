@@ -47,6 +47,8 @@ class Carried(NamedTuple):
     first: list[Met | Literal["also"]]
 
 
+# Far past any load the slope of a constant power is a pole, and of no account.
+@np.errstate(over="ignore", divide="ignore", invalid="ignore")
 def greatest_factors(
     spec: NetworkSpec, bounds: Sequence[Bound], off: frozenset[str] = frozenset(), also: Holds | None = None
 ) -> Carried:
@@ -67,12 +69,6 @@ def greatest_factors(
     >>> found.factor.round(2).tolist(), found.first[0].node
     ([5.82], 'source')
     """
-    # Far past any load the slope of a constant power is a pole, and of no account.
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        return _greatest_factors(spec, bounds, off, also)
-
-
-def _greatest_factors(spec: NetworkSpec, bounds: Sequence[Bound], off: frozenset[str], also: Holds | None) -> Carried:
     kept = [bound for bound in bounds if bound.branch not in off]
     if spec.holds_a is not None:
         kept.insert(0, Bound("source", "current", "at_most", spec.holds_a))

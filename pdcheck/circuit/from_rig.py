@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import product
-from math import prod
-
 from pdcheck.circuit.corners import EXACT, BranchSpec, Conductor, HeatSpec, NetworkSpec
+from pdcheck.circuit.network import in_turn
 from pdcheck.facts.copper import ABSOLUTE_ZERO, REFERENCE_TEMPERATURE, at_temperature
 from pdcheck.facts.heat import CABLE_RISE, CABLE_SHARE, MODULE, SURFACE_SHARE
 from pdcheck.facts.voltage import NEW_TOLERANCE
@@ -123,11 +120,7 @@ def over_time(rig: Rig, spec: NetworkSpec, contract_v: float) -> list[tuple[floa
         if len(each) > 1 and pulsed > MOST_PULSED:
             part, load = each[0]
             turns[at] = ((1.0, load.demand(part)),)
-    found: list[tuple[float, NetworkSpec]] = []
-    for chosen in product(*turns):
-        branches = tuple(branch._replace(load=load) for branch, (_, load) in zip(spec.branches, chosen, strict=True))
-        found.append((prod(part for part, _ in chosen), spec._replace(branches=branches)))
-    return found
+    return in_turn(spec, turns)
 
 
 def _supply_v(branch: Branch, design_v: float) -> float:
@@ -136,16 +129,13 @@ def _supply_v(branch: Branch, design_v: float) -> float:
 
 def branch_specs(rig: Rig, contract_v: float) -> tuple[BranchSpec, ...]:
     """The branches of a rig on one contract [V], before tolerance."""
-    return tuple(_branches(rig, design_voltage(rig, contract_v)))
-
-
-def _branches(rig: Rig, design_v: float) -> Iterator[BranchSpec]:
-    pulsed = 0
-    for branch in rig.branches:
-        spec = _branch(branch, design_v)
+    specs, pulsed = [_branch(branch, design_voltage(rig, contract_v)) for branch in rig.branches], 0
+    for at, spec in enumerate(specs):
         pulsed += len(spec.harshest) > 1
-        # Past so many a load counts for heat as if it were on all the time.
-        yield spec if pulsed <= MOST_HEATING else spec._replace(turns=(), harshest=())
+        if pulsed > MOST_HEATING:
+            # Past so many a load counts for heat as if it were on all the time.
+            specs[at] = spec._replace(turns=(), harshest=())
+    return tuple(specs)
 
 
 @kept

@@ -8,8 +8,8 @@ two unknowns for each branch and one unknown in the middle: the change of the bu
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from enum import Enum
+from typing import Any
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, Circuit
 from pdcheck.circuit.transient.port import NOTHING, POWER, Port, drawn
@@ -35,6 +35,10 @@ class Mode(Enum):
     OPEN = "open"
 
 
+_OWN = (Mode.VOLTAGE, Mode.RUNNING_OUT)
+"""The modes in which the source's own voltage drives the cable's current; while that runs out it stays as it was."""
+
+
 class Equations:
     """Slopes, Jacobian, solution and observation for the switches as they are now; ``refresh`` after each change."""
 
@@ -50,22 +54,16 @@ class Equations:
         self.mode = Mode.OPEN
         self.limit_a = source.plain.limit_a
         self.from_s = self.from_v = self.slew = 0.0
-        self._moving: list[
-            tuple[int, float, float, float, float, float, int, float, float, Callable[..., float] | None]
-        ]
-        self._still: list[tuple[float, int, float, float]]
-        self._moving, self._still = [], []
+        self._moving: list[tuple[Any, ...]] = []
+        self._still: list[tuple[float, int, float, float]] = []
         self._jacobian: list[tuple[int, float, float, float, float, float]] = []
         self._factors: list[tuple[int, float, float, float, float, float, float]] = []
-        self._fastest, self.longest_s = 0.0, math.inf
+        self.fastest, self.longest_s = 0.0, math.inf
+        """The greatest angular frequency [1/s] of wire and capacitance at a constant power, 0 where there is none; and
+        the longest step [s]."""
         self._still_slope = 0.0
         self._open_bus = 1.0
         self._hub = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-
-    @property
-    def fastest(self) -> float:
-        """The greatest angular frequency [1/s] of wire and capacitance at a constant power; 0 where there is none."""
-        return self._fastest
 
     def powers(self, time_s: float) -> list[float]:
         """The constant powers that are drawn behind a wire with inductance [W]."""
@@ -78,7 +76,7 @@ class Equations:
     def refresh(self, time_s: float) -> None:
         """Read the switches of all branches."""
         self._moving, self._still = [], []
-        self._fastest, self.longest_s = 0.0, math.inf
+        self.fastest, self.longest_s = 0.0, math.inf
         for port in self.ports:
             port.read_law()
             self.longest_s = min(self.longest_s, max(port.emptied_s() / FADING, _A_MOMENT_S))
@@ -97,7 +95,7 @@ class Equations:
                 inverse = (1.0 / port.wire_h, 1.0 / branch.input_f)
                 row = (at, port.wire_ohm, *inverse, branch.esr_ohm, ohm, kind, size, threshold_v, ramp)
                 if kind == POWER:
-                    self._fastest = max(self._fastest, (inverse[0] * inverse[1]) ** 0.5)
+                    self.fastest = max(self.fastest, (inverse[0] * inverse[1]) ** 0.5)
                 self._moving.append(row)
             else:
                 self._still.append((port.wire_ohm + branch.lead_ohm, kind, size, threshold_v))
@@ -130,10 +128,8 @@ class Equations:
         else:
             still_a = 0.0
         mode = self.mode
-        if mode is Mode.VOLTAGE:
+        if mode in _OWN:
             out[0] = (self.from_v + self.slew * (time_s - self.from_s) - self.loop_ohm * cable_a - bus_v) / self.loop_h
-        elif mode is Mode.RUNNING_OUT:
-            out[0] = (self.from_v - self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.SHORTED:
             out[0] = (-self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.CURRENT and self.output_f > 0.0:
@@ -246,7 +242,7 @@ class Equations:
         out = [0.0] * self.size
         moving = sum(x[row[0]] for row in self._jacobian)
         bus = (x[1] + self.bulk_ohm * (x[0] - moving)) / self._open_bus
-        if self.mode in (Mode.VOLTAGE, Mode.RUNNING_OUT, Mode.SHORTED):
+        if self.mode in (*_OWN, Mode.SHORTED):
             out[0] = (-self.loop_ohm * x[0] - bus) / self.loop_h
         elif self.mode is Mode.CURRENT and self.output_f > 0.0:
             out[0] = (x[2] - self.loop_ohm * x[0] - bus) / self.loop_h
@@ -272,11 +268,9 @@ class Equations:
             held_v, regulator_a = (state[2], self.limit_a) if self.output_f > 0.0 else (loop_v, cable_a)
         elif self.mode is Mode.VOLTAGE:
             regulator_a += self.output_f * self.slew
-        elif self.mode is Mode.RUNNING_OUT:
-            held_v = self.from_v
         elif self.mode is Mode.SHORTED:
             held_v = 0.0
-        else:
+        elif self.mode is Mode.OPEN:
             held_v = bus_v
         out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a, held_v]
         for port in self.ports:

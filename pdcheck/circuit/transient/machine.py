@@ -50,7 +50,7 @@ class Machine:
         self.connected = self.in_contract = self.awake = self.fresh = False
         self.contract_at_s = NEVER
         self.limit_since_s: float | None = None
-        self._limit_v = 0.0
+        self.limit_v = 0.0
         self.best_v = expected
         self.due: dict[tuple[str, int], float] = {}
         self.moments: list[Moment] = []
@@ -206,7 +206,7 @@ class Machine:
             self.snapped_j += 0.5 * equations.loop_h * (state[0] ** 2 - equations.limit_a**2)
             state[0] = equations.limit_a
         if self.limit_since_s is None:
-            self.limit_since_s, self._limit_v = time_s, bus_v
+            self.limit_since_s, self.limit_v = time_s, bus_v
         if self.level.trips:
             self.due["trip", -1] = time_s + self.circuit.source.trip_s
 
@@ -216,13 +216,8 @@ class Machine:
         since = self.limit_since_s
         self.limit_since_s = None
         if since is not None and time_s - since >= BRIEF_S:
-            self.say(since, "source", "limits", self._limit_v, self.equations.limit_a)
+            self.say(since, "source", "limits", self.limit_v, self.equations.limit_a)
             self.say(time_s, "source", "regulates")
-
-    def say_limit(self) -> None:
-        """Keep the moment of a limit that still holds at the end."""
-        if self.limit_since_s is not None:
-            self.say(self.limit_since_s, "source", "limits", self._limit_v, self.equations.limit_a)
 
     # ---- the trigger
 

@@ -16,7 +16,6 @@ from pdcheck.circuit.transient.equations import (
     SOURCE_V,
     WIDTH,
     Equations,
-    Mode,
 )
 from pdcheck.circuit.transient.port import Port
 from pdcheck.circuit.transient.result import Energies, Extreme
@@ -70,10 +69,11 @@ class Meter:
         equations = self._equations
         cable_a = seen[CABLE_A]
         own_v = seen[SOURCE_V] + equations.source_ohm * cable_a
-        given = 0.0 if equations.mode in (Mode.OPEN, Mode.RUNNING_OUT) else own_v * seen[REGULATOR_A]
-        if equations.mode is Mode.RUNNING_OUT:
-            given = own_v * cable_a
-        out = [given, equations.loop_ohm * cable_a**2, equations.bulk_ohm * (cable_a - seen[BUS_A]) ** 2]
+        out = [
+            own_v * seen[REGULATOR_A],
+            equations.loop_ohm * cable_a**2,
+            equations.bulk_ohm * (cable_a - seen[BUS_A]) ** 2,
+        ]
         base = HUB
         for port in self._ports:
             in_v, in_a, taken, out_v, out_a, load_v, charge_a = seen[base : base + WIDTH]

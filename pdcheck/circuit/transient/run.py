@@ -279,10 +279,9 @@ class _Run:
         machine, meter = self.machine, self.meter
         for port in machine.ports:
             port.anchor(self.time_s)
-        held = machine.equations.mode is Mode.CURRENT and machine.limit_since_s is not None
         fates = tuple(fate_of(port, machine, self.time_s, swings=port.index in self.swings) for port in machine.ports)
-        if held and machine.limit_since_s is not None:
-            machine.say_limit()
+        if machine.limit_since_s is not None and machine.equations.mode is Mode.CURRENT:
+            machine.say(machine.limit_since_s, "source", "limits", machine.limit_v, machine.equations.limit_a)
         meter.energy_j[0] += machine.source_j
         meter.energy_j[1] += machine.snapped_j
         moments = tuple(sorted(machine.moments, key=lambda moment: moment.time_s))

@@ -148,21 +148,11 @@ class Talk:
 
     def so_far(self) -> Conversation:
         """All of it up to now."""
-        result, contract, reason = self._outcome()
+        journal, outcome = self.journal, self._outcome()
         return Conversation(
-            self.trigger,
-            self.given,
-            self.cable,
-            self.clock.now_s,
-            result,
-            contract,
-            reason,
-            tuple(self.line.packets),
-            tuple(self.journal.changes),
-            tuple(self.journal.remarks),
-            tuple(self.journal.stands),
-            tuple(self.bus.so_far()),
-            tuple(self.assumed),
+            *(self.trigger, self.given, self.cable, self.clock.now_s, *outcome, tuple(self.line.packets)),
+            *(tuple(journal.changes), tuple(journal.remarks), tuple(journal.stands)),
+            *(tuple(self.bus.so_far()), tuple(self.assumed)),
         )
 
     def _attached(self) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 
-from pdcheck.facts.ranges import Range
 from pdcheck.facts.timing import timer
 
 # How far into a limit that has one side only a modelled side goes: half of a greatest value, a tenth above a least one.
@@ -29,22 +28,12 @@ class Pace:
 
     def of(self, name: str, *, epr: bool = False) -> float:
         """Seconds that timer ``name`` takes this time; in EPR mode that of its EPR variant, where there is one."""
-        row = timer(name, epr=epr)
-        return self._middle(row) if self._random is None else self._drawn(row, self._random)
-
-    def _middle(self, row: Range) -> float:
+        row, drawn = timer(name, epr=epr), self._random
         if row.min is not None and row.max is not None:
-            return round((row.min + row.max) / 2, 9)
+            return round((row.min + row.max) / 2, 9) if drawn is None else drawn.uniform(row.min, row.max)
         if row.max is not None:
-            return row.max * _SHARE_OF_GREATEST
-        return row.require_min() * _OVER_LEAST
-
-    def _drawn(self, row: Range, random: random.Random) -> float:
-        if row.min is not None and row.max is not None:
-            return random.uniform(row.min, row.max)
-        if row.max is not None:
-            return row.max * random.uniform(*_DRAWN_SHARES)
-        return row.require_min() * random.uniform(*_DRAWN_OVER)
+            return row.max * (_SHARE_OF_GREATEST if drawn is None else drawn.uniform(*_DRAWN_SHARES))
+        return row.require_min() * (_OVER_LEAST if drawn is None else drawn.uniform(*_DRAWN_OVER))
 
 
 def longest(*names: str, epr: bool = False) -> float:
