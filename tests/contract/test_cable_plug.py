@@ -7,8 +7,7 @@ import pytest
 from pdcheck.bits.message import Message, build_message, make_header, read_message
 from pdcheck.contract.talk.cable_plug import Plug, code_of, discover_identity, marker_words
 from pdcheck.contract.talk.cc_line import Line
-from pdcheck.contract.talk.clock import Clock
-from pdcheck.contract.talk.pace import Pace
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.contract.talk.policy import ANY, Arrow, Policy, State, TimerUse, conditions
 from pdcheck.parts.cable import Cable
 

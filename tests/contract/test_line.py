@@ -11,9 +11,8 @@ from pdcheck.bits.message import Message, build_message, make_header
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk import cc_line
 from pdcheck.contract.talk.cc_line import Line, Packet, duration_s, good_crc, tries
-from pdcheck.contract.talk.clock import Clock
+from pdcheck.contract.talk.clock import Clock, Pace, longest
 from pdcheck.contract.talk.journal import Change, Journal, Remark, Stand
-from pdcheck.contract.talk.pace import Pace, longest
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import TIMERS
 

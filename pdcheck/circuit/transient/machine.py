@@ -61,15 +61,9 @@ class Machine:
         for index, event in enumerate(self.events):
             self.due["event", index] = event.at_s
 
-    def say(
-        self,
-        time_s: float,
-        subject: str,
-        what: MomentKind,
-        voltage_v: float | None = None,
-        current_a: float | None = None,
-    ) -> None:
-        """Keep a moment."""
+    def say(self, time_s: float, subject: str, what: MomentKind, *figures: float) -> None:
+        """Keep a moment, with its voltage [V] and its current [A] where it has them."""
+        voltage_v, current_a = (*figures, None, None)[:2]
         self.moments.append(Moment(time_s, subject, what, voltage_v, current_a))
 
     # ---- what is watched
@@ -168,9 +162,9 @@ class Machine:
         equations.mode = Mode.RUNNING_OUT if state[0] else Mode.OPEN
         self._forget("arrives", "contract", "trip", "reset down", "plug")
 
-    def _forget(self, *names: str) -> None:
+    def _forget(self, *names: str, index: int = -1) -> None:
         for name in names:
-            self.due.pop((name, -1), None)
+            self.due.pop((name, index), None)
 
     def _plan_contract(self, at_s: float) -> None:
         if self.offer is not None:
@@ -269,8 +263,7 @@ class Machine:
                 self.say(time_s, port.name, "converter starts", voltage)
             case "converter stops":
                 port.switch_converter(False, time_s)
-                for name in ("up", "has voltage", "catches up"):
-                    self.due.pop((name, port.index), None)
+                self._forget("up", "has voltage", "catches up", index=port.index)
                 self._plan_rise(port)
                 self.run(port, False, time_s)
                 self.say(time_s, port.name, "converter stops", voltage)
@@ -437,7 +430,7 @@ class Machine:
         else:
             port.live = port.refused = False
             port.factor = 1.0
-            self.due.pop(("has voltage", port.index), None)
+            self._forget("has voltage", index=port.index)
             self.run(port, False, time_s, itself=False)
         port.read_law()
         self._plan_rise(port)

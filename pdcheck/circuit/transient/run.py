@@ -8,9 +8,8 @@ from pdcheck.circuit.transient.fates import fate_of, undecided
 from pdcheck.circuit.transient.given import Circuit, Event, check_given
 from pdcheck.circuit.transient.machine import Guard, Machine
 from pdcheck.circuit.transient.meter import Meter
-from pdcheck.circuit.transient.result import Moment, Result
+from pdcheck.circuit.transient.result import Moment, Recorder, Result
 from pdcheck.circuit.transient.rosenbrock import Step, take_step
-from pdcheck.circuit.transient.samples import Recorder
 
 TOLERANCE = 1e-4
 """Error of a step, as a part of each state and of 0.3 V or 0.3 A beside it."""

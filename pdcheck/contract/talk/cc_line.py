@@ -8,8 +8,7 @@ from typing import Protocol
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_NOMINAL, ORDERED_SETS, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import Message, build_message, make_header, read_message
-from pdcheck.contract.talk.clock import Clock
-from pdcheck.contract.talk.pace import Pace
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import COUNTERS
 from pdcheck.named import NamedTuple

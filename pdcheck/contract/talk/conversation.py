@@ -10,10 +10,9 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.bus_voltage import BusVoltage, Segment, plain_level
 from pdcheck.contract.talk.cable_plug import Plug, marker_words
 from pdcheck.contract.talk.cc_line import Line, Packet
-from pdcheck.contract.talk.clock import Clock
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.contract.talk.events import Event, events_of
 from pdcheck.contract.talk.journal import Change, Journal, Remark, Stand
-from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.port import Port
 from pdcheck.contract.talk.sink_port import PROPER, Manner, SinkPort
 from pdcheck.contract.talk.source_port import SourcePort

@@ -9,10 +9,10 @@ from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER
 from pdcheck.bits.message import Message, build_extended, build_message, make_header
-from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION
+from pdcheck.bits.power import EPR_MODE
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.contract.talk.bus_voltage import BusVoltage
-from pdcheck.contract.talk.cable_plug import code_of
+from pdcheck.contract.talk.cable_plug import codes_of
 from pdcheck.contract.talk.cc_line import Line, tries
 from pdcheck.contract.talk.clock import Due
 from pdcheck.contract.talk.journal import Journal, Side
@@ -176,13 +176,12 @@ class Port:
 
     def send_control(self, kind: str, *, answer: bool = True) -> None:
         """Send an Extended_Control message of a kind."""
-        code = code_of(EXTENDED_CONTROL.head.field("type").codes or {}, kind)
-        self.send_block("Extended_Control", EXTENDED_CONTROL.head.to_bytes({"type": code}), answer=answer)
+        head = EXTENDED_CONTROL.head
+        self.send_block("Extended_Control", head.to_bytes(codes_of(head, type=kind)), answer=answer)
 
     def send_epr_mode(self, action: str, data: int = 0, *, answer: bool = True) -> None:
         """Send an EPR_Mode message with an action and its data."""
-        word = EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, action), "data": data})
-        self.send("EPR_Mode", [word], answer=answer)
+        self.send("EPR_Mode", [EPR_MODE.encode(codes_of(EPR_MODE, action=action, data=data))], answer=answer)
 
     def send_hard_reset(self) -> None:
         """Send a Hard Reset, and count it."""

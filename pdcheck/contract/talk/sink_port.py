@@ -13,8 +13,8 @@ from pdcheck.contract.available import Available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.bus_voltage import BusVoltage
 from pdcheck.contract.talk.cc_line import Line
+from pdcheck.contract.talk.clock import longest
 from pdcheck.contract.talk.journal import Journal
-from pdcheck.contract.talk.pace import longest
 from pdcheck.contract.talk.port import Port, unseen
 from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
