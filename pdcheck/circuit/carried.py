@@ -13,11 +13,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.cells import Bools, Floats
 from pdcheck.circuit.corners import EXACT, NetworkSpec, agreement, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import Node, is_warm, nodes_of
+from pdcheck.circuit.point import Bound, Met, Node, is_warm, nodes_of
 from pdcheck.circuit.warm import settled
 from pdcheck.named import NamedTuple
 from pdcheck.physics.number import taken

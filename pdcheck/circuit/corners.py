@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from math import isnan
+from typing import Any
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
@@ -80,17 +81,14 @@ class HeatSpec(NamedTuple):
         """The heat at one end; none where it has just been switched on."""
         if self.cold and end < 0:
             return None
-        shed = None if self.shed_w_k is None else end_of(self.shed_w_k, end)
-        figures = (self.surface, self.trigger_k_w, self.cable_k_a2)
-        return Heat(end_of(self.air_c, end), shed, *(end_of(each, end) for each in figures))
+        triples = (self.air_c, self.shed_w_k, self.surface, self.trigger_k_w, self.cable_k_a2)
+        figures: list[Any] = [None if each is None else end_of(each, end) for each in triples]
+        return Heat(*figures)
 
     def hottest(self) -> HeatSpec:
         """At its hottest alone."""
-        shed = None if self.shed_w_k is None else Triple.exact(self.shed_w_k.max)
-        surface, trigger, cable, least = (
-            Triple.exact(each.max) for each in (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
-        )
-        return HeatSpec(Triple.exact(self.air_c.max), shed, surface, trigger, cable, least, cold=False)
+        hottest: list[Any] = [None if each is None else Triple.exact(each.max) for each in self[:-1]]
+        return HeatSpec(*hottest)._replace(cold=False)
 
 
 class NetworkSpec(NamedTuple):

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pdcheck.circuit.bound import Bound, Met, Quantity
 from pdcheck.circuit.carried import LoadedCells, greatest_factors
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, network_at
 from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.circuit.point import Bound, Met, Quantity
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, of_current, of_power, of_resistance
 from tests.circuit.nearly import same

@@ -12,11 +12,8 @@ from enum import Enum
 from typing import Any
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, Circuit
-from pdcheck.circuit.transient.port import NOTHING, POWER, Port, drawn
+from pdcheck.circuit.transient.port import NOTHING, POWER, At, Port, drawn
 
-HUB, WIDTH = 7, 7
-SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(HUB)
-IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(WIDTH)
 _A_MOMENT_S = 1e-8
 FADING = 20.0
 """An output that runs empty is known in closed form; it is looked at so many times, for whoever draws it."""
@@ -254,7 +251,7 @@ class Equations:
         return out
 
     def observe(self, time_s: float, state: list[float]) -> list[float]:
-        """What can be measured: seven figures of source and bus, then seven of each branch (see the names above)."""
+        """What can be measured: seven figures of source and bus, then seven of each branch (see ``Hub`` and ``At``)."""
         cable_a = state[0]
         drawn_a = sum(state[row[0]] for row in self._moving)
         bus_v = state[1] + self.bulk_ohm * (cable_a - drawn_a)
@@ -275,7 +272,7 @@ class Equations:
         out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a, held_v]
         for port in self.ports:
             if not port.joined:
-                out += (0.0,) * WIDTH
+                out += (0.0,) * At.WIDTH
                 continue
             branch, converter = port.branch, port.converter
             if port.moving:

@@ -4,21 +4,9 @@ from __future__ import annotations
 
 import math
 
-from pdcheck.circuit.transient.equations import (
-    BUS_V,
-    CABLE_A,
-    HELD_V,
-    HUB,
-    IN_V,
-    LOAD_V,
-    REGULATOR_A,
-    SPARE_V,
-    WIDTH,
-    Equations,
-    Mode,
-)
+from pdcheck.circuit.transient.equations import Equations, Mode
 from pdcheck.circuit.transient.given import Circuit, Event, Level
-from pdcheck.circuit.transient.port import Port
+from pdcheck.circuit.transient.port import At, Hub, Port
 from pdcheck.circuit.transient.result import Moment, MomentKind
 from pdcheck.named import NamedTuple
 
@@ -74,42 +62,42 @@ class Machine:
         trigger, mode = self.circuit.trigger, self.equations.mode
         guards = []
         if mode is Mode.VOLTAGE:
-            guards.append(Guard("limits", -1, -1.0, REGULATOR_A, self.equations.limit_a))
+            guards.append(Guard("limits", -1, -1.0, Hub.REGULATOR_A, self.equations.limit_a))
         elif mode is Mode.CURRENT:
-            guards.append(Guard("regulates", -1, 1.0, SPARE_V, 0.0))
+            guards.append(Guard("regulates", -1, 1.0, Hub.SPARE_V, 0.0))
             if self.equations.output_f <= 0.0:
-                guards.append(Guard("shorted", -1, 1.0, HELD_V, 0.0))
+                guards.append(Guard("shorted", -1, 1.0, Hub.HELD_V, 0.0))
         elif mode is Mode.SHORTED:
-            guards.append(Guard("holds again", -1, 1.0, CABLE_A, self.equations.limit_a))
+            guards.append(Guard("holds again", -1, 1.0, Hub.CABLE_A, self.equations.limit_a))
         elif mode is Mode.RUNNING_OUT:
             sign = 1.0 if self.equations.from_v <= 0.0 else -1.0
-            guards.append(Guard("ran out", -1, sign, CABLE_A, 0.0))
+            guards.append(Guard("ran out", -1, sign, Hub.CABLE_A, 0.0))
         sign = 1.0 if self.awake else -1.0
-        guards.append(Guard("browns out" if self.awake else "wakes", -1, sign, BUS_V, trigger.brown_out_v))
+        guards.append(Guard("browns out" if self.awake else "wakes", -1, sign, Hub.BUS_V, trigger.brown_out_v))
         for port in self.ports:
             if port.joined:
                 guards += self._guards_of(port)
         self.guards = guards
 
     def _guards_of(self, port: Port) -> list[Guard]:
-        base, index, load = HUB + WIDTH * port.index, port.index, port.load
+        base, index, load = port.place, port.index, port.load
         if port.converter is not None:
             if port.converter_on:
-                return [Guard("converter stops", index, 1.0, base + IN_V, port.converter.stop_v)]
-            return [Guard("converter starts", index, -1.0, base + IN_V, port.converter.start_v)]
+                return [Guard("converter stops", index, 1.0, base + At.IN_V, port.converter.stop_v)]
+            return [Guard("converter starts", index, -1.0, base + At.IN_V, port.converter.start_v)]
         if not port.switched:
             return []
         if port.has_threshold:
             if port.live:
-                return [Guard("load stops", index, 1.0, base + LOAD_V, load.stop_v)]
-            return [Guard("load starts", index, -1.0, base + LOAD_V, load.start_v)]
+                return [Guard("load stops", index, 1.0, base + At.LOAD_V, load.stop_v)]
+            return [Guard("load starts", index, -1.0, base + At.LOAD_V, load.start_v)]
         if port.running:
-            return [Guard("load fails", index, 1.0, base + LOAD_V, port.down_v)]
-        return [Guard("load runs", index, -1.0, base + LOAD_V, port.up_v)]
+            return [Guard("load fails", index, 1.0, base + At.LOAD_V, port.down_v)]
+        return [Guard("load runs", index, -1.0, base + At.LOAD_V, port.up_v)]
 
     def fire_guard(self, guard: Guard, time_s: float, state: list[float], seen: list[float]) -> None:
         """A guard's condition has come true."""
-        equations, bus_v = self.equations, seen[BUS_V]
+        equations, bus_v = self.equations, seen[Hub.BUS_V]
         match guard.name:
             case "limits":
                 self._enter_limit(time_s, state, bus_v)
@@ -327,7 +315,7 @@ class Machine:
         match name:
             case "event":
                 self.last_event_s = time_s
-                self._happen(self.events[index], time_s, state, seen[BUS_V])
+                self._happen(self.events[index], time_s, state, seen[Hub.BUS_V])
             case "arrives":
                 equations = self.equations
                 equations.from_s, equations.from_v, equations.slew = time_s, self.level.voltage_v, 0.0
@@ -341,11 +329,11 @@ class Machine:
                     self.in_contract = True
                     self.go_to(self.offer, time_s, "contract")
             case "trip":
-                self.say(time_s, "source", "trips", seen[BUS_V], state[0])
+                self.say(time_s, "source", "trips", seen[Hub.BUS_V], state[0])
                 self.unplug(time_s, state)
                 self.due["plug", -1] = time_s + source.retry_s
             case "plug":
-                self.plug(time_s, seen[BUS_V])
+                self.plug(time_s, seen[Hub.BUS_V])
             case "reset down":
                 self.in_contract = False
                 self._forget("contract")

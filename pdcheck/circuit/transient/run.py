@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from pdcheck.circuit.transient.cycle import Cycles
-from pdcheck.circuit.transient.equations import CHARGE_A, HUB, WIDTH, Mode
+from pdcheck.circuit.transient.equations import Mode
 from pdcheck.circuit.transient.fates import fate_of, undecided
 from pdcheck.circuit.transient.given import Circuit, Event, check_given
 from pdcheck.circuit.transient.machine import Guard, Machine
 from pdcheck.circuit.transient.meter import Meter
+from pdcheck.circuit.transient.port import At
 from pdcheck.circuit.transient.result import Moment, Recorder, Result
 from pdcheck.circuit.transient.rosenbrock import Step, take_step
 
@@ -127,7 +128,7 @@ class _Run:
         if self.turning is None:
             return self.machine.guards
         index, up = self.turning
-        place = HUB + WIDTH * index + CHARGE_A
+        place = self.machine.ports[index].place + At.CHARGE_A
         turn = Guard("turns" if up else "turns back", index, 1.0 if up else -1.0, place, 0.0)
         return [*self.machine.guards, turn]
 
@@ -200,8 +201,8 @@ class _Run:
         """Choose the input that swings most, and watch it turn from now on."""
         on = [port for port in self.machine.ports if port.moving and port.joined and port.converter_on]
         if on:
-            port = max(on, key=lambda port: abs(seen[HUB + WIDTH * port.index + CHARGE_A]))
-            self.turning = (port.index, seen[HUB + WIDTH * port.index + CHARGE_A] > 0.0)
+            port = max(on, key=lambda port: abs(seen[port.place + At.CHARGE_A]))
+            self.turning = (port.index, seen[port.place + At.CHARGE_A] > 0.0)
         self.calm = 0
 
     def _section(self, section: tuple[str, int]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import heapq
 import random
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 from pdcheck.facts.timing import timer
 
@@ -15,18 +16,13 @@ _DRAWN_SHARES = (0.3, 0.9)
 _DRAWN_OVER = (1.02, 1.5)
 
 
+@dataclass(order=True, slots=True)
 class Due:
     """Something that is due at ``time_s``, and can be called off."""
 
-    __slots__ = ("call", "number", "time_s")
-
-    def __init__(self, time_s: float, number: int, call: Callable[[], None] | None) -> None:
-        self.time_s = time_s
-        self.number = number
-        self.call = call
-
-    def __lt__(self, other: Due) -> bool:
-        return (self.time_s, self.number) < (other.time_s, other.number)
+    time_s: float
+    number: int
+    call: Callable[[], object] | None = field(compare=False)
 
     def cancel(self) -> None:
         """Call it off; once more does nothing."""
@@ -49,7 +45,7 @@ class Clock:
         self._queue: list[Due] = []
         self._count = 0
 
-    def after(self, seconds: float, call: Callable[[], None]) -> Due:
+    def after(self, seconds: float, call: Callable[[], object]) -> Due:
         """Call ``call`` that many seconds from now; what is due at the same time comes in the order of asking."""
         self._count += 1
         due = Due(self.now_s + seconds, self._count, call)

@@ -53,11 +53,6 @@ class Conversation(NamedTuple):
     voltage: tuple[Segment, ...]
     assumed: tuple[str, ...] = ()
 
-    @property
-    def states(self) -> frozenset[str]:
-        """Every state that a side was in."""
-        return frozenset(change.state for change in self.changes)
-
     def log(self) -> str:
         """The packets as a hex log: seconds, ordered set, bytes with CRC; a reset is its name alone."""
         return "".join(f"{each.time_s:.6f} {each.sop} {each.raw.hex()}".rstrip() + "\n" for each in self.packets)
