@@ -1,8 +1,8 @@
 """The circuit's differential equations: slopes, Jacobian and its solution in one pass along the bus, no matrix.
 
-States: current of the cable, voltage of the bus capacitance, voltage of the source's output capacitance, then current
-and capacitor voltage of each branch. Branches meet at the bus only, so a linear system falls apart into one system of
-two unknowns for each branch and one unknown in the middle: the change of the bus voltage.
+States: current of the cable, voltage of the bus capacitance, then current and capacitor voltage of each branch.
+Branches meet at the bus only, so a linear system falls apart into one system of two unknowns for each branch and one
+unknown in the middle: the change of the bus voltage.
 """
 
 from __future__ import annotations
@@ -42,12 +42,10 @@ class Equations:
     def __init__(self, circuit: Circuit, ports: list[Port]) -> None:
         source, cable, trigger = circuit.source, circuit.cable, circuit.trigger
         self.ports = ports
-        self.source_ohm = source.resistance_ohm
-        self.loop_ohm = max(source.resistance_ohm + cable.resistance_ohm + trigger.resistance_ohm, LEAST_RESISTANCE_OHM)
+        self.loop_ohm = max(cable.resistance_ohm + trigger.resistance_ohm, LEAST_RESISTANCE_OHM)
         self.loop_h = max(cable.inductance_h, LEAST_INDUCTANCE_H)
         self.bulk_f, self.bulk_ohm = trigger.bulk_f, trigger.esr_ohm
-        self.output_f = source.output_f
-        self.size = 3 + 2 * len(ports)
+        self.size = 2 + 2 * len(ports)
         self.mode = Mode.OPEN
         self.limit_a = source.plain.limit_a
         self.from_s = self.from_v = self.slew = 0.0
@@ -60,7 +58,7 @@ class Equations:
         the longest step [s]."""
         self._still_slope = 0.0
         self._open_bus = 1.0
-        self._hub = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+        self._hub = (0.0, 0.0, 0.0, 0.0, 0.0)
 
     def powers(self, time_s: float) -> list[float]:
         """The constant powers that are drawn behind a wire with inductance [W]."""
@@ -88,7 +86,7 @@ class Equations:
                 kind, size = (POWER, port.input_w(time_s)) if port.converter_on else (NOTHING, 0.0)
                 ramp = port.input_w if port.rising else None
             if port.moving:
-                at = 3 + 2 * port.index
+                at = 2 + 2 * port.index
                 inverse = (1.0 / port.wire_h, 1.0 / branch.input_f)
                 row = (at, port.wire_ohm, *inverse, branch.esr_ohm, ohm, kind, size, threshold_v, ramp)
                 if kind == POWER:
@@ -129,9 +127,6 @@ class Equations:
             out[0] = (self.from_v + self.slew * (time_s - self.from_s) - self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.SHORTED:
             out[0] = (-self.loop_ohm * cable_a - bus_v) / self.loop_h
-        elif mode is Mode.CURRENT and self.output_f > 0.0:
-            out[0] = (state[2] - self.loop_ohm * cable_a - bus_v) / self.loop_h
-            out[2] = (self.limit_a - cable_a) / self.output_f
         out[1] = (cable_a - drawn_a - still_a) / self.bulk_f
         for at, wire_ohm, by_h, by_f, esr_ohm, ohm, kind, size, threshold_v, ramp in self._moving:
             current = state[at]
@@ -186,24 +181,15 @@ class Equations:
             row = (at, last * inverse, -back * inverse, charge * inverse, first * inverse, last * inverse * by_h)
             self._factors.append((*row, charge * inverse * by_h))
             answer += row[5]
-        if self.mode is Mode.OPEN or (self.mode is Mode.CURRENT and self.output_f <= 0.0):
-            own = from_source = 0.0
-        else:
-            stiff = diagonal + self.loop_ohm / self.loop_h
-            if self.mode is Mode.CURRENT:
-                stiff += 1.0 / (self.loop_h * self.output_f * diagonal)
-                from_source = 1.0 / (stiff * diagonal * self.loop_h)
-            else:
-                from_source = 0.0
-            own = 1.0 / stiff
+        own = 0.0 if self.mode in (Mode.OPEN, Mode.CURRENT) else 1.0 / (diagonal + self.loop_ohm / self.loop_h)
         to_bus = -own / self.loop_h
         lift = 1.0 / (self.bulk_f * diagonal) + self.bulk_ohm
         middle = self._open_bus + self._still_slope / (self.bulk_f * diagonal) - (to_bus - answer) * lift
-        self._hub = (diagonal, own, from_source, to_bus, lift, 1.0 / middle)
+        self._hub = (diagonal, own, to_bus, lift, 1.0 / middle)
 
     def solve(self, right: list[float]) -> list[float]:
         """x of (diagonal - J) x = ``right``."""
-        diagonal, own, from_source, to_bus, lift, by_middle = self._hub
+        diagonal, own, to_bus, lift, by_middle = self._hub
         out = [0.0] * self.size
         pushed = 0.0
         for at, a, b, c, d, _, _ in self._factors:
@@ -212,7 +198,7 @@ class Equations:
             out[at] = part
             out[at + 1] = c * x + d * y
             pushed += part
-        cable = own * right[0] + from_source * right[2]
+        cable = own * right[0]
         bus = (right[1] / diagonal + (cable - pushed) * lift) * by_middle
         net = cable + to_bus * bus
         out[0] = net
@@ -222,8 +208,6 @@ class Equations:
             out[at + 1] += to_voltage * bus
             net -= out[at]
         out[1] = (right[1] + (net - self._still_slope * bus) / self.bulk_f) / diagonal
-        if from_source:
-            out[2] = (right[2] - out[0] / self.output_f) / diagonal
         return out
 
     def jacobian(self) -> list[list[float]]:
@@ -241,9 +225,6 @@ class Equations:
         bus = (x[1] + self.bulk_ohm * (x[0] - moving)) / self._open_bus
         if self.mode in (*_OWN, Mode.SHORTED):
             out[0] = (-self.loop_ohm * x[0] - bus) / self.loop_h
-        elif self.mode is Mode.CURRENT and self.output_f > 0.0:
-            out[0] = (x[2] - self.loop_ohm * x[0] - bus) / self.loop_h
-            out[2] = -x[0] / self.output_f
         out[1] = (x[0] - moving - self._still_slope * bus) / self.bulk_f
         for at, by_h, damping, back, charge, leak in self._jacobian:
             out[at] = bus * by_h - damping * x[at] - back * x[at + 1]
@@ -251,7 +232,7 @@ class Equations:
         return out
 
     def observe(self, time_s: float, state: list[float]) -> list[float]:
-        """What can be measured: seven figures of source and bus, then seven of each branch (see ``Hub`` and ``At``)."""
+        """What can be measured: five figures of source and bus, then seven of each branch (see ``Hub`` and ``At``)."""
         cable_a = state[0]
         drawn_a = sum(state[row[0]] for row in self._moving)
         bus_v = state[1] + self.bulk_ohm * (cable_a - drawn_a)
@@ -259,24 +240,21 @@ class Equations:
             bus_v, still_a, _ = self._bus(bus_v)
             drawn_a += still_a
         own_v = self.own_v(time_s)
-        loop_v = bus_v + self.loop_ohm * cable_a
-        held_v, regulator_a = own_v, cable_a
+        held_v = own_v
         if self.mode is Mode.CURRENT:
-            held_v, regulator_a = (state[2], self.limit_a) if self.output_f > 0.0 else (loop_v, cable_a)
-        elif self.mode is Mode.VOLTAGE:
-            regulator_a += self.output_f * self.slew
+            held_v = bus_v + self.loop_ohm * cable_a
         elif self.mode is Mode.SHORTED:
             held_v = 0.0
         elif self.mode is Mode.OPEN:
             held_v = bus_v
-        out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a, held_v]
+        out = [held_v, bus_v, cable_a, drawn_a, own_v - held_v]
         for port in self.ports:
             if not port.joined:
                 out += (0.0,) * At.WIDTH
                 continue
             branch, converter = port.branch, port.converter
             if port.moving:
-                at = 3 + 2 * port.index
+                at = 2 + 2 * port.index
                 in_a = state[at]
                 open_v, ohm, before = state[at + 1] + branch.esr_ohm * in_a, branch.esr_ohm, branch.esr_ohm
             else:

@@ -42,7 +42,7 @@ class Machine:
         self.best_v = expected
         self.due: dict[tuple[str, int], float] = {}
         self.moments: list[Moment] = []
-        self.snapped_j = self.source_j = 0.0
+        self.snapped_j = 0.0
         self.guards: list[Guard] = []
         self.last_event_s = 0.0
         self.events = tuple(sorted(events, key=lambda event: event.at_s))
@@ -62,11 +62,10 @@ class Machine:
         trigger, mode = self.circuit.trigger, self.equations.mode
         guards = []
         if mode is Mode.VOLTAGE:
-            guards.append(Guard("limits", -1, -1.0, Hub.REGULATOR_A, self.equations.limit_a))
+            guards.append(Guard("limits", -1, -1.0, Hub.CABLE_A, self.equations.limit_a))
         elif mode is Mode.CURRENT:
             guards.append(Guard("regulates", -1, 1.0, Hub.SPARE_V, 0.0))
-            if self.equations.output_f <= 0.0:
-                guards.append(Guard("shorted", -1, 1.0, Hub.HELD_V, 0.0))
+            guards.append(Guard("shorted", -1, 1.0, Hub.SOURCE_V, 0.0))
         elif mode is Mode.SHORTED:
             guards.append(Guard("holds again", -1, 1.0, Hub.CABLE_A, self.equations.limit_a))
         elif mode is Mode.RUNNING_OUT:
@@ -127,7 +126,6 @@ class Machine:
         self.level = source.plain
         equations.mode, equations.limit_a = Mode.VOLTAGE, self.level.limit_a
         self._go(time_s, max(bus_v, 0.0), self.level.voltage_v / source.rise_s)
-        self.source_j += 0.5 * source.output_f * max(bus_v, 0.0) ** 2
         self.contract_at_s = time_s + source.contract_s
         if self.awake:
             self._plan_contract(self.contract_at_s)
@@ -138,10 +136,7 @@ class Machine:
 
     def unplug(self, time_s: float, state: list[float]) -> None:
         """The source lets go of VBUS; what flows in the cable runs out."""
-        equations, output_f = self.equations, self.circuit.source.output_f
-        if self.connected:
-            kept_v = state[2] if equations.mode is Mode.CURRENT else equations.own_v(time_s)
-            self.source_j -= 0.5 * output_f * kept_v**2
+        equations = self.equations
         self.connected = self.in_contract = False
         self.leave_limit(time_s)
         own_v = equations.own_v(time_s)
@@ -172,7 +167,7 @@ class Machine:
         own_v = equations.own_v(time_s)
         self.level, equations.limit_a = level, level.limit_a
         self._go(time_s, own_v, self.circuit.source.slew_v_per_s)
-        if equations.mode in (Mode.CURRENT, Mode.SHORTED) and equations.output_f <= 0.0:
+        if equations.mode in (Mode.CURRENT, Mode.SHORTED):
             equations.mode = Mode.VOLTAGE
             self._forget("trip")
         self.say(time_s, "source", what, level.voltage_v, level.limit_a)
@@ -180,9 +175,7 @@ class Machine:
     def _enter_limit(self, time_s: float, state: list[float], bus_v: float) -> None:
         equations = self.equations
         equations.mode = Mode.CURRENT
-        if equations.output_f > 0.0:
-            state[2] = equations.own_v(time_s)
-        elif state[0] > equations.limit_a * 1.001:
+        if state[0] > equations.limit_a * 1.001:
             equations.mode = Mode.SHORTED
         else:
             self.snapped_j += 0.5 * equations.loop_h * (state[0] ** 2 - equations.limit_a**2)

@@ -54,9 +54,8 @@ class Meter:
         """Powers [W]: from the source, into cable and bulk, and for each branch wire, converter, lead and load."""
         equations = self._equations
         cable_a = seen[Hub.CABLE_A]
-        own_v = seen[Hub.SOURCE_V] + equations.source_ohm * cable_a
         out = [
-            own_v * seen[Hub.REGULATOR_A],
+            seen[Hub.SOURCE_V] * cable_a,
             equations.loop_ohm * cable_a**2,
             equations.bulk_ohm * (cable_a - seen[Hub.BUS_A]) ** 2,
         ]

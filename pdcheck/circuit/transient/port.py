@@ -15,8 +15,8 @@ KNEE_V = 0.1
 class Hub:
     """What is observed of source and bus: places in an observation."""
 
-    SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(7)
-    WIDTH = 7
+    SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V = range(5)
+    WIDTH = 5
 
 
 class At:

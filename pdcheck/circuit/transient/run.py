@@ -266,11 +266,8 @@ class _Run:
         """What stands in capacitances and inductances now [J]."""
         equations, machine, state = self.equations, self.machine, self.state
         total = 0.5 * equations.loop_h * state[0] ** 2 + 0.5 * equations.bulk_f * state[1] ** 2
-        if equations.output_f > 0.0 and machine.connected:
-            own_v = state[2] if equations.mode is Mode.CURRENT else equations.own_v(self.time_s)
-            total += 0.5 * equations.output_f * own_v**2
         for port in machine.ports:
-            at = 3 + 2 * port.index
+            at = 2 + 2 * port.index
             total += 0.5 * port.wire_h * state[at] ** 2 + 0.5 * port.branch.input_f * state[at + 1] ** 2
             total += port.output_stored_j(self.time_s)
         return total
@@ -282,7 +279,6 @@ class _Run:
         fates = tuple(fate_of(port, machine, self.time_s, swings=port.index in self.swings) for port in machine.ports)
         if machine.limit_since_s is not None and machine.equations.mode is Mode.CURRENT:
             machine.say(machine.limit_since_s, "source", "limits", machine.limit_v, machine.equations.limit_a)
-        meter.energy_j[0] += machine.source_j
         meter.energy_j[1] += machine.snapped_j
         moments = tuple(sorted(machine.moments, key=lambda moment: moment.time_s))
         energies = meter.energies(self.stored_j())
