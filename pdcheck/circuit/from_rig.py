@@ -25,7 +25,6 @@ def network_spec(
     cable: Cable | None,
     contract_v: float,
     *,
-    source_tolerance: float | None = None,
     holds_a: float | None = None,
     bus_a: float = 0.0,
 ) -> NetworkSpec:
@@ -35,7 +34,6 @@ def network_spec(
         rig: trigger, branches and tolerances.
         cable: between source and trigger; None for none (a trigger plugged straight in).
         contract_v: nominal voltage of the contract [V], 5 V without PD.
-        source_tolerance: tolerance of the source's voltage (a ratio); None takes the rig's.
         holds_a: current [A] at which the source lets its voltage fall; None where it does not.
         bus_a: what the trigger itself draws from the bus [A].
 
@@ -44,7 +42,7 @@ def network_spec(
     Triple(min=14.25, typ=15.0, max=15.75)
     """
     tolerance = rig.tolerance
-    ratio = next(each for each in (source_tolerance, tolerance.source, NEW_TOLERANCE.value) if each is not None)
+    ratio = NEW_TOLERANCE.value if tolerance.source is None else tolerance.source
     return NetworkSpec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
         branches=branch_specs(rig, contract_v),

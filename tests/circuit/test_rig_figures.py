@@ -80,11 +80,14 @@ def test_the_whole_network_of_a_rig() -> None:
 
 
 def test_what_is_not_said_of_source_and_cable() -> None:
-    found = network_spec(RIG, None, 15.0, source_tolerance=0.02)
+    def tolerating(ratio: float) -> Rig:
+        return RIG.model_copy(update={"tolerance": RIG.tolerance.model_copy(update={"source": ratio})})
+
+    found = network_spec(tolerating(0.02), None, 15.0)
     assert same(found.source_v, Triple(14.7, 15.0, 15.3))
     assert (found.holds_a, found.bus_a) == (None, 0.0)
     assert found.cable == Triple.exact(0.0)
-    assert network_spec(RIG, None, 15.0, source_tolerance=0.0).source_v == Triple.exact(15.0)
+    assert network_spec(tolerating(0.0), None, 15.0).source_v == Triple.exact(15.0)
 
 
 @pytest.mark.parametrize(

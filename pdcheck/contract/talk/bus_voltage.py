@@ -59,10 +59,10 @@ class Segment(NamedTuple):
 OFF = Level(0.0, SAFE_0V.require_min(), SAFE_0V.require_max(), None, False, "off (vSafe0V)")
 
 
-def plain_level(current_a: float | None, text: str = "5 V, no contract (vSafe5V)") -> Level:
+def plain_level(current_a: float | None) -> Level:
     """vSafe5V before and without a contract."""
     least, greatest = SAFE_5V.require_min(), SAFE_5V.require_max()
-    return Level(FIRST_OBJECT_VOLTAGE.value, least, greatest, current_a, False, text)
+    return Level(FIRST_OBJECT_VOLTAGE.value, least, greatest, current_a, False, "5 V, no contract (vSafe5V)")
 
 
 def contract_level(offer: Offer, voltage_mv: int, current_ma: int) -> Level:

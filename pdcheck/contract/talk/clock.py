@@ -85,10 +85,10 @@ class Pace:
         return row.require_min() * (_OVER_LEAST if drawn is None else drawn.uniform(*_DRAWN_OVER))
 
 
-def longest(*names: str, epr: bool = False) -> float:
+def longest(*names: str) -> float:
     """The sum of the greatest values of some timers [s]: what one side has to wait for the other.
 
     >>> longest("tPSHardReset", "tSafe0V")
     0.685
     """
-    return sum(timer(name, epr=epr).require_max() for name in names)
+    return sum(timer(name).require_max() for name in names)
