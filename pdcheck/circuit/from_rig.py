@@ -26,7 +26,6 @@ def network_spec(
     contract_v: float,
     *,
     holds_a: float | None = None,
-    bus_a: float = 0.0,
 ) -> NetworkSpec:
     """The network of a rig on one contract, with its tolerances.
 
@@ -35,7 +34,6 @@ def network_spec(
         cable: between source and trigger; None for none (a trigger plugged straight in).
         contract_v: nominal voltage of the contract [V], 5 V without PD.
         holds_a: current [A] at which the source lets its voltage fall; None where it does not.
-        bus_a: what the trigger itself draws from the bus [A].
 
     >>> rig = Rig(trigger={"request": "15V"}, branch=[{"name": "lamp", "load": "5W"}])
     >>> network_spec(rig, None, 15.0).source_v
@@ -49,7 +47,6 @@ def network_spec(
         holds_a=holds_a,
         cable=Triple.exact(0.0) if cable is None else cable.loop_ohm()[0],
         trigger=rig.trigger.resistance,
-        bus_a=bus_a,
         resistance=_either_way(tolerance.resistance),
         efficiency=_either_way(tolerance.efficiency),
         load=_either_way(tolerance.load),

@@ -143,14 +143,6 @@ class Network(NamedTuple):
         """The same with loads that ask for that many times as much."""
         return self._replace(branches=tuple([branch.demanding(factor) for branch in self.branches]))
 
-    def branch(self, name: str) -> Branch:
-        """The branch of that name.
-
-        Raises:
-            InputError: there is none.
-        """
-        return self.branches[position(self.branches, name)]
-
     def ports(self, off: frozenset[str] = frozenset()) -> list[Port]:
         """Each branch as the bus sees it, in order, then the bus's own draw if any; nothing of those in ``off``."""
         ports: list[Port] = [NOTHING if branch.name in off else branch.port() for branch in self.branches]

@@ -42,7 +42,7 @@ STRING = Load(led={"count": 3, "vf": "3V", "current": "0.5A", "driver": "resisto
 
 
 def test_the_whole_network_of_a_rig() -> None:
-    found = network_spec(RIG, CABLE, 15.0, holds_a=3.0, bus_a=0.01)
+    found = network_spec(RIG, CABLE, 15.0, holds_a=3.0)
     expected = NetworkSpec(
         source_v=Triple(13.5, 15.0, 16.5),
         branches=(
@@ -61,7 +61,6 @@ def test_the_whole_network_of_a_rig() -> None:
         holds_a=3.0,
         cable=CABLE.loop_ohm()[0],
         trigger=Triple.exact(0.03),
-        bus_a=0.01,
         resistance=Triple(0.8, 1.0, 1.2),
         efficiency=Triple(0.98, 1.0, 1.02),
         load=Triple(0.95, 1.0, 1.05),

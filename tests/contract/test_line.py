@@ -198,5 +198,4 @@ def test_a_journal_takes_down_what_is_news() -> None:
     journal.stand(None)
     assert journal.changes == [Change(1.0, "sink", "PE_SNK_Ready", "PS_RDY")]
     assert journal.remarks == [Remark(1.0, "trouble", "it broke"), Remark(1.0, "line", "plug in")]
-    assert journal.troubles() == [Remark(1.0, "trouble", "it broke")]
     assert journal.stands == [Stand(1.0, contract), Stand(2.0, None)]

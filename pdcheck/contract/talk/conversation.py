@@ -217,7 +217,7 @@ class Talk:
     def _why(self) -> str:
         """Why no contract stands at the end."""
         sides: list[Port] = [port for port in (self.source, self.sink) if port is not None]
-        troubles = self.journal.troubles()
+        troubles = [remark for remark in self.journal.remarks if remark.kind == "trouble"]
         last = f"; last: {troubles[-1].text}" if troubles else ""
         for port in sides:
             if port.dead or port.stuck:

@@ -120,13 +120,13 @@ class SinkPort(Port):
         target = self.target()
         if self._needs_epr():
             five = self._five()
-            if five is not None and five.offer is not None:
+            if five.offer is not None:
                 amps = round(five.current_a * 1000)
                 words = self._words(five.offer, amps, None, epr=self.manner.says_epr)[:1]
                 return Ask("Request", words, five._replace(request_words=words, reason="5 V while EPR mode is entered"))
         if target.outcome == "off":
             five = self._five()
-            if five is None or five.offer is None:
+            if five.offer is None:
                 return None
             words = self._words(five.offer, 0, None, mismatch=target.mismatch, epr=self.in_epr)
             return Ask(self._form(), words, target)
@@ -152,9 +152,8 @@ class SinkPort(Port):
     def _form(self) -> str:
         return "EPR_Request" if self.in_epr else "Request"
 
-    def _five(self) -> Contract | None:
-        five = settle_on(FixedRequest(FIRST_OBJECT_VOLTAGE.value), "5V", self.seen)
-        return None if five.offer is None else five
+    def _five(self) -> Contract:
+        return settle_on(FixedRequest(FIRST_OBJECT_VOLTAGE.value), "5V", self.seen)
 
     def _needs_epr(self) -> bool:
         marked = self._marked_epr or not self.manner.heeds_epr
