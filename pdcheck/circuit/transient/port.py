@@ -12,6 +12,20 @@ KNEE_V = 0.1
 """Below this a load of constant current draws in proportion, so that it never pulls a node below 0 V."""
 
 
+class Hub:
+    """What is observed of source and bus: places in an observation."""
+
+    SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V = range(5)
+    WIDTH = 5
+
+
+class At:
+    """What is observed of a branch: places in an observation beyond ``Port.place``."""
+
+    IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(7)
+    WIDTH = 7
+
+
 class Law(NamedTuple):
     """A kind with its figures: a power [W]; a conductance [S] above a threshold [V]; a current [A]."""
 
@@ -77,7 +91,7 @@ class Port:
     """
 
     def __init__(self, branch: Branch, index: int, expected_v: float) -> None:
-        self.branch, self.index = branch, index
+        self.branch, self.index, self.place = branch, index, Hub.WIDTH + At.WIDTH * index
         self.name, self.converter, self.load = branch.name, branch.converter, branch.load
         self.wire_ohm = max(branch.wire_ohm, LEAST_RESISTANCE_OHM)
         self.wire_h = max(branch.wire_h, LEAST_INDUCTANCE_H)
