@@ -17,14 +17,15 @@ from collections.abc import Mapping, Sequence
 
 from pdcheck.circuit.network import Copper, Network, Warmth
 from pdcheck.circuit.point import losses_of, nodes_of
-from pdcheck.facts.copper import at_temperature
+from pdcheck.facts.copper import REFERENCE_TEMPERATURE, TEMPERATURE_COEFFICIENT, at_temperature
+from pdcheck.facts.heat import HOTTEST_COPPER
 from pdcheck.physics.bus import BusSolution
-from pdcheck.physics.heat import inside_air, wire_temperature
-from pdcheck.physics.number import Number, anywhere, greater, where
+from pdcheck.physics.number import Number, anywhere, greater, lesser, where
 
 OUTSIDE = ("cable", "lead")
 """Parts whose heat does not stay in the box, by the last word of their name."""
 _SETTLED_K = 1e-7
+_ALPHA = TEMPERATURE_COEFFICIENT.value
 _MOST_STEPS = 3000
 
 
@@ -67,6 +68,24 @@ def heat_inside_w(losses: Mapping[str, Number]) -> Number:
     2.2
     """
     return sum(watts for part, watts in losses.items() if part.rpartition("/")[2] not in OUTSIDE)
+
+
+def wire_temperature(air_c: Number, current_a: Number, rise_k_a2: Number) -> Number:
+    """Temperature of a wire [degrees C] in air, at a current [A], with its copper at that same temperature.
+
+    ``rise_k_a2`` [K/A2] is R' / (h pi d) of the wire at 20 degrees C. T = air + rise I^2 (1 + alpha (T - 20)), solved
+    for T; where the copper grows faster than the air takes its heat it is given up at 1000 degrees C.
+
+    Sources: heat balance of one wire [physics]; alpha = 0.00393 per K [IEC 60028, handbook].
+
+    >>> round(wire_temperature(25.0, 4.0, 1.3), 3)
+    48.097
+    """
+    warmed = rise_k_a2 * current_a * current_a
+    left = 1.0 - _ALPHA * warmed
+    holds = left > 0.0
+    solved = (air_c + warmed * (1.0 - _ALPHA * REFERENCE_TEMPERATURE.value)) / where(holds, left, 1.0)
+    return where(holds, lesser(solved, HOTTEST_COPPER.value), HOTTEST_COPPER.value + 0.0 * warmed)
 
 
 def _paced(pace: Sequence[Number], steps: Sequence[Number], before: Sequence[Number]) -> list[Number]:
@@ -126,7 +145,8 @@ def _wanted(network: Network, inside_w: Number, wires_a2: Sequence[Number]) -> l
     """The temperatures that what warms a network leads to."""
     heat = network.heat
     assert heat is not None
-    inside = inside_air(heat.air_c, inside_w, heat.shed_w_k)
+    # Heat balance of a box, P = h A (inside - outside) [any heat transfer text].
+    inside = heat.air_c + (0.0 * inside_w if heat.shed_w_k is None else inside_w / heat.shed_w_k)
     found = [inside]
     for (_, place, copper), squared in zip(_conductors(network), wires_a2, strict=True):
         # A lead leads out of the box.
