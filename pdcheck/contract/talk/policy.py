@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 
 from pdcheck.facts.origin import Origin
@@ -67,10 +68,13 @@ class Policy:
             state.name for state in states if {"send_hard_reset", "send_soft_reset"} & set(state.does)
         )
         """The states in which this side sends a Soft_Reset or a Hard Reset."""
+        self._by_start: defaultdict[tuple[str, str], list[Arrow]] = defaultdict(list)
+        for arrow in arrows:
+            self._by_start[arrow.start, arrow.event].append(arrow)
 
     def arrows_from(self, state: str, event: str) -> list[Arrow]:
-        """The arrows that an event may take in a state."""
-        return [arrow for arrow in self.arrows if arrow.event == event and arrow.start in (state, ANY)]
+        """The arrows that an event may take in a state: its own first, then those of any state."""
+        return self._by_start[state, event] + self._by_start[ANY, event]
 
     def timers(self) -> frozenset[str]:
         """The names of all timers that some state runs."""
