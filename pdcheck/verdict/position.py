@@ -82,27 +82,21 @@ class _Many(Case):
         self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
 
     def node_voltage(self, node: str) -> Triple | None:
-        """Voltage at a node [V]."""
         return Triple(*self._told.nodes[node].voltage_v) if node in self._told.nodes else None
 
     def node_current(self, node: str) -> Triple | None:
-        """Current through a node [A]."""
         return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
 
     def cable_ohm(self) -> Number:
-        """The loop resistance that the cable has as stated [ohm]."""
         return self._ohm
 
     def typical_loss(self, part: str) -> Number | None:
-        """What a part loses with everything as stated [W]."""
         return self._told.typical[0].get(part)
 
     def greatest_drop(self, start: str, end: str) -> tuple[Number, Number]:
-        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
         return self._told.drops[start, end]
 
     def greatest_power(self, node: str) -> Number:
-        """The most power through a node [W]."""
         ends = self._told.nodes[node]
         return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
 

@@ -68,8 +68,7 @@ def varied(rig: Rig, request: Request, loads: Loads, known: dict[tuple[int, int]
         if share is not None and (at, share) not in known:
             known[at, share] = _with_load(rig.branches[at], share)
     branches = tuple(known[at, share] for at, share in enumerate(loads) if share is not None)
-    trigger = rig.trigger.model_copy(update={"request": request})
-    return rig.model_copy(update={"trigger": trigger, "branches": branches})
+    return rig.with_trigger(request=request).model_copy(update={"branches": branches})
 
 
 def _with_load(branch: Branch, share: int) -> Branch:

@@ -40,16 +40,12 @@ def _drops(case: Case) -> Iterator[tuple[Branch, str, float, Number, Number, Con
             yield branch, what, share.value, drop, whole, (whole > 0) & over(drop, share.value * whole)
 
 
-def _any_drop(case: Case) -> Condition:
-    return any_of(much for *_, much in _drops(case))
-
-
 @rig_rule(
     "warn",
     WIRE_DROP_SHARE.origin,
     "Use a thicker or shorter wire, or better contacts.",
     title=f"A wire that drops more than {format_quantity(WIRE_DROP_SHARE.value, '%')} of the voltage",
-    may=_any_drop,
+    may=lambda case: any_of(much for *_, much in _drops(case)),
 )
 def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
     """Drop in each wire and lead in the worst case against a share of what it starts with."""
