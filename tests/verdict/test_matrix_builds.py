@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.point import Bound
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.kit import Kit

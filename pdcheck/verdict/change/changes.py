@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 from pdcheck.contract.available import Available
-from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
+from pdcheck.contract.lowering import contracts_down, left_of, lowered, up_to_voltage
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
@@ -201,7 +201,8 @@ def _asked(before: Case, to: str) -> tuple[str, Contract]:
     try:
         if text[-1:] in ("W", "w"):
             power = parse_quantity(text, "W")
-            return f"no more than {format_quantity(power, 'W')}", _settled(before, to_power(seen, power))
+            left = seen._replace(offers=left_of(seen.offers, power))
+            return f"no more than {format_quantity(power, 'W')}", _settled(before, left)
         volts = parse_quantity(text, "V")
     except InputError:
         expected = "9V, offer 2, 30W or unplug"

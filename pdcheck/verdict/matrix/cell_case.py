@@ -71,7 +71,7 @@ def spec_of(circuits: Sequence[Circuit], spec: NetworkSpec) -> NetworkSpec:
 
 def latched(spec: NetworkSpec, limit_a: Floats, cells: Cells, factor: Floats | None = None) -> Bools:
     """Whether a converter latches low in each of some cells at the worst corner, with all loads scaled or as stated."""
-    worst = LoadedCells(network_at(spec, WORST), (), frozenset())
+    worst = LoadedCells(network_at(spec, WORST))
     loaded = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
     stuck: Bools = latching(loaded, limit_a[cells])
     return stuck
@@ -105,7 +105,7 @@ def plugged_in(
     off = circuits[0].off
     none: Bools = np.zeros(cells.shape, dtype=np.bool_)
     sure = every = pulled = never = swings = none
-    worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST), (), frozenset())
+    worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST))
     network = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
     if circuits[0].before_a:
         limit_a = np.array([circuit.before_a for circuit in circuits])[cells]

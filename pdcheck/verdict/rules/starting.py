@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from pdcheck.circuit.plug_in import Start, Trouble
-from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles
-from pdcheck.circuit.transient.holding import hold_up_f
-from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
+from pdcheck.circuit.transient.closed_forms import (
+    filter_damper,
+    hold_up_f,
+    least_damping_ohm,
+    resistance_for_peak,
+    ring_damper,
+    ring_peak_v,
+    settles,
+)
 from pdcheck.facts.current import PULL_UPS
 from pdcheck.facts.motion import ASSUMED
 from pdcheck.facts.origin import Origin
