@@ -346,17 +346,9 @@ def _surely(case: Case, branch: Branch, failing: Finding) -> bool:
     limit = next((each for each in limits if each.branch == branch.name and each.limit == failing.limit), None)
     if limit is None or limit.limit is None:
         return False
-    voltage = case.node_voltage(limit.node)
-    if voltage is None:
-        return False
-    match limit.quantity:
-        case "voltage" | "temperature" | "heat" | "derated":
-            best = voltage.max
-        case "current":
-            best = case.worst_current(limit.node)
-        case "power":
-            best = case.greatest_power(limit.node) or 0.0
-    return under(best, limit.limit)
+    # The best that it gets is what a limit of the other sense would look at.
+    best = case.reached(limit._replace(sense="at_most", state="loaded"))
+    return best is not None and under(best, limit.limit)
 
 
 def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:
