@@ -13,7 +13,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.printed_power import power_alone
+from pdcheck.parts.offer_text import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import DOUBTFUL, Source, printed
 from pdcheck.quantities import quoted

@@ -36,7 +36,6 @@ TOUCH = LimitRule(
     TOUCHED,
     "Use a larger box, vents, a better converter, or put it where nobody touches it.",
     "its outside may get {value} warm; a hand holds {limit} for a moment",
-    about="box",
 )
 
 

@@ -18,20 +18,7 @@ from pdcheck.facts.cable import (
 )
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.named import NamedTuple
-from pdcheck.parts.fields import (
-    Amps,
-    Gauge,
-    Henrys,
-    Metres,
-    OhmsOrZero,
-    OhmTriple,
-    Part,
-    Reader,
-    Volts,
-    VoltsOrZero,
-    one_of,
-    read_bounded,
-)
+from pdcheck.parts import fields
 from pdcheck.parts.offer_text import hex_words
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_exactly, quoted
@@ -83,21 +70,19 @@ def read_rating(value: Any) -> Rating:
     """
     if isinstance(value, Rating):
         return value
-    if isinstance(value, tuple | list) and len(value) == len(Rating._fields):
-        return read_rating(value[2])  # what a dump has made of one
     if isinstance(value, str) and re.search(r"[wW]\s*$|watts?\s*$", value):
-        power = read_bounded(value, "W", _EPR_W, zero=False)
+        power = fields.read_bounded(value, "W", _EPR_W, zero=False)
         text = format_exactly(power, "W")
         if power <= _PLAIN_W:
             return Rating(UNMARKED_CURRENT.value, False, text)
         return Rating(MARKED_CURRENT.value, power > _MARKED_W, text)
-    current = read_bounded(value, "A", 100, zero=False)
+    current = fields.read_bounded(value, "A", 100, zero=False)
     return Rating(current, False, format_exactly(current, "A"))
 
 
-def revision_of(what: str) -> Reader:
+def revision_of(what: str) -> fields.Reader:
     """A revision of PD, ``2.0`` or ``3.x``; ``what`` it is of."""
-    return Reader(lambda value: _read_revision(value, what), {"enum": list(get_args(Revision))})
+    return fields.Reader(lambda value: _read_revision(value, what), {"enum": list(get_args(Revision))})
 
 
 def _read_revision(value: Any, what: str) -> str:
@@ -109,12 +94,12 @@ def _read_revision(value: Any, what: str) -> str:
     raise InputError(f"{quoted(value)} is no revision of {what}", expected=" or ".join(get_args(Revision)))
 
 
-class Readings(Part, init=False):
+class Readings(fields.Part, init=False):
     """Two voltmeter readings at a known current: their difference over the current is the loop resistance."""
 
-    source_v: Volts
-    sink_v: VoltsOrZero
-    at_a: Amps
+    source_v: fields.Volts
+    sink_v: fields.VoltsOrZero
+    at_a: fields.Amps
 
     @model_validator(mode="after")
     def _falls(self) -> Readings:
@@ -146,18 +131,21 @@ KIND_SPELLINGS = {
 }
 
 
-_KIND = one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
+_KIND = fields.one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
 
 
 def _kind_as_written(kind: str) -> str:
     return next(each for each in KINDS if each.lower() == kind)
 
 
+AnyRating = Annotated[
+    Rating, fields.Reader(read_rating, fields.NUMBER_OR_TEXT, lambda rating: rating.text.replace(" ", ""))
+]
 LOOP_WAYS = ("loop", "readings", "awg")
 """Keys of which one says what the loop resistance is; contacts go with a gauge alone."""
 
 
-class Statement(Part, init=False):
+class Statement(fields.Part, init=False):
     """A cable as it is described; nothing here is checked against anything yet."""
 
     rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
@@ -165,28 +153,18 @@ class Statement(Part, init=False):
         for way in LOOP_WAYS
     }
 
-    kind: Annotated[Kind, Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
-    rating: (
-        Annotated[
-            Rating,
-            Reader(
-                read_rating,
-                {"anyOf": [{"type": "number"}, {"type": "string"}]},
-                lambda rating: rating.text.replace(" ", ""),
-            ),
-        ]
-        | None
-    ) = None
-    voltage: Volts | None = None
+    kind: Annotated[Kind, fields.Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
+    rating: AnyRating | None = None
+    voltage: fields.Volts | None = None
     marker: bool | None = None
     epr: bool | None = None
-    loop: OhmTriple | None = None
+    loop: fields.OhmTriple | None = None
     readings: Readings | None = None
-    length: Metres | None = None
-    awg: Gauge | None = None
-    contacts: OhmsOrZero = 0.0
-    inductance: Henrys | None = None
-    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
+    length: fields.Metres | None = None
+    awg: fields.Gauge | None = None
+    contacts: fields.OhmsOrZero = 0.0
+    inductance: fields.Henrys | None = None
+    words: Annotated[tuple[int, ...], fields.Reader(words_in, {"type": "string"}, hex_words)] | None = None
     revision: Annotated[str, revision_of("a cable's marker")] | None = None
 
     def measured_loop(self) -> Triple | None:

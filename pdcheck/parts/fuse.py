@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pdcheck.errors import InputError
 from pdcheck.facts.fuses import FUSE_SHARE, FUSES, FuseKind
 from pdcheck.named import NamedTuple
-from pdcheck.parts.fields import Reader, read_bounded
+from pdcheck.parts.fields import NUMBER_OR_TEXT, Reader, read_bounded
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import quantity_text, quoted
@@ -50,9 +50,7 @@ def read_fuse(value: Any) -> Fuse:
     if isinstance(value, Fuse):
         return value
     text, kind = value, ""
-    if isinstance(value, tuple | list) and len(value) == 2:  # as JSON has it
-        text, kind = value[0], str(value[1]).lower()
-    elif isinstance(value, str) and len(value) <= 100:
+    if isinstance(value, str) and len(value) <= 100:
         words = value.split()
         # The value ends with its unit, which may stand apart from its number.
         ends = 2 if len(words) > 1 and words[1].lower() in ("a", "ma", "amp", "amps", "ampere", "amperes") else 1
@@ -72,7 +70,7 @@ def fuse_text(fuse: Fuse) -> str:
     return value if fuse.kind == "UL" else f"{value} {fuse.kind}"
 
 
-AnyFuse = Annotated[Fuse, Reader(read_fuse, {"anyOf": [{"type": "number"}, {"type": "string"}]}, fuse_text)]
+AnyFuse = Annotated[Fuse, Reader(read_fuse, NUMBER_OR_TEXT, fuse_text)]
 
 CARRIES = LimitRule(
     "fuse-current",
@@ -81,7 +79,6 @@ CARRIES = LimitRule(
     FUSE_SHARE.origin,
     "Take a larger fuse, as far as the wire allows: with more than that for hours a fuse ages, and blows some day.",
     "carries {value} in the worst case, more than {share} of its rating, which is {limit}",
-    about="fuse",
 )
 WIRE = LimitRule(
     "fuse-wire",
@@ -90,7 +87,6 @@ WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
     "is rated for {value}, and the wire that it protects stays cool only up to {limit}",
-    about="fuse",
     supply=True,
 )
 BUS_WIRE = LimitRule(
@@ -100,7 +96,6 @@ BUS_WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Give this branch a fuse of its own, or take a smaller bus fuse or a thicker wire.",
     "has no fuse of its own; the bus fuse is rated for {value}, and this wire stays cool only up to {limit}",
-    about="fuse",
     supply=True,
 )
 

@@ -13,8 +13,7 @@ from pdcheck.intake.given import Given, file_bytes, given, is_path
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_description import described, statement_of
 from pdcheck.parts.cable_face import KINDS, words_in
-from pdcheck.parts.offer_text import hex_words
-from pdcheck.parts.printed_power import power_alone
+from pdcheck.parts.offer_text import hex_words, power_alone
 
 if TYPE_CHECKING:
     from pdcheck.intake.sniff import Intake

@@ -15,35 +15,21 @@ from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.intake.ports import Ports, offers_by_rules
 from pdcheck.named import NamedTuple
+from pdcheck.parts import fields
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.choices import CableClass
 from pdcheck.parts.energy import CellCharge, RatedCharge, SleepAmps
-from pdcheck.parts.fields import (
-    LONGEST_NAME,
-    Amps,
-    Efficiency,
-    Name,
-    Part,
-    Reader,
-    Seconds,
-    Title,
-    Tolerated,
-    WattHours,
-    Watts,
-    one_of,
-)
 from pdcheck.parts.mistakes import nearest
-from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
+from pdcheck.parts.offer_text import as_offers, hex_words, is_words, offers_text, power_alone
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
-from pdcheck.parts.printed_power import power_alone
 from pdcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from pdcheck.intake.label_energy import Holds
 
-_CAPTURED = one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
+_CAPTURED = fields.one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
 _CLASSES = {"enum": list(get_args(CableClass))}
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
 DOUBTFUL = "the message that brought these offers has a bad CRC"
@@ -55,27 +41,18 @@ def _read_captured_over(value: Any) -> str:
 
 
 def _read_offers(value: Any) -> tuple[Offer, ...]:
-    offers = read_dumped(value)
+    offers = as_offers(value)
     if offers is None:
         raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
     return offers
 
 
-_PORTS_SCHEMA = {
-    "anyOf": [
-        {"type": "string"},
-        {
-            "type": "object",
-            "additionalProperties": {
-                "anyOf": [{"type": "number"}, {"type": "string"}, {"type": "array", "items": {"type": "string"}}]
-            },
-        },
-    ]
-}
+_PORT_SCHEMA = {"anyOf": [*fields.NUMBER_OR_TEXT["anyOf"], {"type": "array", "items": {"type": "string"}}]}
+_PORTS_SCHEMA = {"anyOf": [{"type": "string"}, {"type": "object", "additionalProperties": _PORT_SCHEMA}]}
 OverCurrent = Literal["hold", "hiccup"]
 
 
-class Source(Part, init=False):
+class Source(fields.Part, init=False):
     """A charger or power bank; as text what is printed on it, ``"5V 3A, 9V 3A"``, or hex.
 
     ``offers`` may be given as Offers, as the text of a label, or as 32-bit words; a file may give ``hex`` or a
@@ -104,25 +81,25 @@ class Source(Part, init=False):
     }
     unless_said: ClassVar[dict[str, str]] = {"id": "source"}
 
-    id: Name
-    title: Title = ""
-    offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
+    id: fields.Name
+    title: fields.Title = ""
+    offers: Annotated[tuple[Offer, ...], fields.Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
     capture: str | None = None
-    captured_over: Annotated[CableClass, Reader(_read_captured_over, _CLASSES)] | None = None
-    tolerance: Tolerated = NEW_TOLERANCE.value
-    typec_current_a: Amps | None = None
+    captured_over: Annotated[CableClass, fields.Reader(_read_captured_over, _CLASSES)] | None = None
+    tolerance: fields.Tolerated = NEW_TOLERANCE.value
+    typec_current_a: fields.Amps | None = None
     captive: bool = False
     cable: Cable | None = None
-    pdp_w: Watts | None = None
-    over_current: Annotated[OverCurrent, one_of("a way to limit current", "hold", "hiccup")] | None = None
-    retry_s: Seconds | None = None
-    energy_wh: WattHours | None = None
+    pdp_w: fields.Watts | None = None
+    over_current: Annotated[OverCurrent, fields.one_of("a way to limit current", "hold", "hiccup")] | None = None
+    retry_s: fields.Seconds | None = None
+    energy_wh: fields.WattHours | None = None
     capacity: CellCharge | None = None
     rated_output: RatedCharge | None = None
-    efficiency: Efficiency | None = None
+    efficiency: fields.Efficiency | None = None
     sleeps_below_a: SleepAmps | None = None
-    ports: Annotated[Ports, Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
-    port: Name | None = None
+    ports: Annotated[Ports, fields.Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
+    port: fields.Name | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
     by_rules: bool = False
@@ -134,7 +111,7 @@ class Source(Part, init=False):
     @classmethod
     def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
         ways = [key for key in _WAYS if data.get(key) not in (None, (), [])]
-        known = read_dumped(data["offers"]) if data.get("offers") else None
+        known = as_offers(data["offers"]) if data.get("offers") else None
         # A source made from another one's fields has its capture and the offers out of it; so has its file.
         if len(ways) > 1 and not (ways == ["offers", "capture"] and (known or is_words(data["offers"]))):
             raise InputError(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
@@ -187,7 +164,7 @@ class Source(Part, init=False):
         except InputError as error:
             raise error.below("ports") from None
         longest = max(len(name) for name in ports.names)
-        if len(str(data.get("id", ""))) + 1 + longest > LONGEST_NAME:
+        if len(str(data.get("id", ""))) + 1 + longest > fields.LONGEST_NAME:
             raise InputError("its id is too long to name its ports by", expected="a shorter one", key=("id",))
         if data.get("port") is None:
             return ports, ports.best.name
@@ -219,7 +196,7 @@ class Source(Part, init=False):
     def _heard_at_port(cls, data: dict[str, Any]) -> dict[str, Any]:
         """The fields, what was heard of one port taking the place of what is printed of it."""
         ports, name = cls._chosen(data)
-        offers = read_dumped(data["offers"]) or ()
+        offers = as_offers(data["offers"]) or ()
         data["ports"] = with_offers(ports, name, offers)
         data["port"] = name if data.get("port") is not None or ports.best.name != name else None
         if data["port"] is None:

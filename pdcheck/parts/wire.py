@@ -30,7 +30,6 @@ CURRENT = LimitRule(
     copper.STILL_AIR,
     "Use a thicker wire, and fuse the branch for the wire, not for the source.",
     "carries {value} in the worst case and stays cool up to {limit}",
-    about="wire",
 )
 INSULATION = LimitRule(
     "wire-insulation",
@@ -39,7 +38,6 @@ INSULATION = LimitRule(
     heat.PVC,
     "Use a thicker wire, or one with silicone insulation, and write that into the rig file as insulation.",
     "gets {value} in the worst case and its insulation takes {limit}",
-    about="wire",
 )
 CONTACT = LimitRule(
     "contact-heat",

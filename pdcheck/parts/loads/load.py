@@ -33,7 +33,6 @@ VOLTAGE_HIGH = LimitRule(
     "may get {value} and is rated for {limit}",
     if_words="{branch} is rated for {needs} or more",
     short="too much voltage: do not connect",
-    about="load",
     supply=True,
 )
 VOLTAGE_LOW = LimitRule(
@@ -45,7 +44,6 @@ VOLTAGE_LOW = LimitRule(
     "gets {value} in the worst case and needs {limit}",
     if_words="{branch} works from {needs} or less",
     short="too little voltage",
-    about="load",
 )
 
 
@@ -147,10 +145,8 @@ class Load(Part, init=False):
             return handler(source)
         kinds = {kind.__name__: handler.generate_schema(kind) for kind in cls.kinds.values()}
         union = core_schema.tagged_union_schema(kinds, _tag)
-        serialized = core_schema.plain_serializer_function_ser_schema(_dumped, info_arg=True)
-        return core_schema.no_info_before_validator_function(
-            _table, union, ref=f"{cls.__module__}.{cls.__name__}:kinds", serialization=serialized
-        )
+        ref = f"{cls.__module__}.{cls.__name__}:kinds"
+        return core_schema.no_info_before_validator_function(_table, union, ref=ref)
 
     @classmethod
     def __get_pydantic_json_schema__(
@@ -182,7 +178,9 @@ class Load(Part, init=False):
     @property
     def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
         """Its figure, its peak and its average, in one unit; None for what is not stated or has another unit."""
-        return None, None, None
+        names = ("current_a", "peak_a", "average_a") if self.unit == "A" else ("power_w", "peak_w", "average_w")
+        stated, peak, average = (getattr(self, name, None) for name in names)
+        return stated, peak, average
 
     @property
     def changes(self) -> bool:
@@ -192,7 +190,9 @@ class Load(Part, init=False):
     def _averaged(self) -> Load | None:
         """The load that takes its stated average all the time; None where no average is stated."""
         average = self.stated_in_time[2]
-        return None if average is None else self.kinds["power"].model_construct(power_w=average)
+        if average is None or self.unit != "A":
+            return None if average is None else self.kinds["power"].model_construct(power_w=average)
+        return self.kinds["current"].model_construct(current_a=average)
 
     def terminals(self, branch: str) -> str:
         """Where a meter finds the voltage that it gets."""
@@ -266,7 +266,7 @@ class Load(Part, init=False):
         >>> [Load(text).demand(1.25).words() for text in ("10W", "10ohm")]
         ['12.5 W', '8 Ω']
         """
-        return self.with_figure(self.stated * factor)
+        return self.tolerance(factor)
 
     def share(self, share: float) -> Load:
         """What stands in for it at first power-up: a share (0..1) of it; at 0 nothing hangs on the output at all.
@@ -387,16 +387,6 @@ def _key(data: dict[str, Any]) -> str:
 
 def _tag(data: Any) -> str:
     return (Load.kinds[_key(data)] if isinstance(data, dict) else type(data)).__name__
-
-
-def _dumped(load: Load, info: core_schema.SerializationInfo) -> dict[str, Any]:
-    return load.model_dump(
-        mode=info.mode,
-        by_alias=bool(info.by_alias),
-        exclude_unset=info.exclude_unset,
-        exclude_defaults=info.exclude_defaults,
-        exclude_none=info.exclude_none,
-    )
 
 
 _Sized = TypeVar("_Sized", bound=Part)
