@@ -38,7 +38,7 @@ kits_found: list[str] = []
 
 def rig_of(rig: AnyRig) -> Rig:
     """The rig itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return rig if isinstance(rig, Rig) else Rig.read(str(rig))
+    return rig if isinstance(rig, Rig) else Rig.read(rig)
 
 
 def rig_name(rig: AnyRig) -> str:
@@ -48,7 +48,7 @@ def rig_name(rig: AnyRig) -> str:
 
 def kit_of(kit: AnyKit | None) -> Kit | None:
     """The kit itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return kit if kit is None or isinstance(kit, Kit) else Kit.read(str(kit))
+    return kit if kit is None or isinstance(kit, Kit) else Kit.read(kit)
 
 
 def kit_beside(rig: AnyRig) -> Kit | None:

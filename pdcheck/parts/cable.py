@@ -9,15 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import Field, ValidationInfo
 
 from pdcheck.errors import InputError
-from pdcheck.facts.cable import (
-    EPR_MARKER_VOLTAGE,
-    MARKED_CURRENT,
-    PD_CABLES,
-    UNMARKED_CURRENT,
-    UNMARKED_VOLTAGE,
-    is_epr_cable,
-    loop_limit_ohm,
-)
+from pdcheck.facts import cable as facts
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
 from pdcheck.marks import AMONG, UNTOLD, passed, told
@@ -36,9 +28,9 @@ CURRENT = LimitRule(
     "cable-current",
     "fail",
     "Too much current for the cable",
-    PD_CABLES,
-    f"Use a cable with a {MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot plug is "
-    "a stop sign.",
+    facts.PD_CABLES,
+    f"Use a cable with a {facts.MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot "
+    "plug is a stop sign.",
     "carries {value} in the worst case and is rated for {limit}",
 )
 CONNECTOR_CURRENT = LimitRule(
@@ -84,8 +76,8 @@ class Cable(fields.Part, init=False):
     construction: Annotated[Construction, fields.one_of("a construction", *Construction.__args__)]
     emarker: bool = False
     pd: bool = True
-    current_a: fields.AmpsOrZero = UNMARKED_CURRENT.value
-    voltage_v: fields.Volts = UNMARKED_VOLTAGE.value
+    current_a: fields.AmpsOrZero = facts.UNMARKED_CURRENT.value
+    voltage_v: fields.Volts = facts.UNMARKED_VOLTAGE.value
     epr: bool = False
     loop: fields.OhmTriple | None = None
     length_m: fields.Metres | None = None
@@ -150,7 +142,7 @@ class Cable(fields.Part, init=False):
     @property
     def is_epr(self) -> bool:
         """Whether a source takes it for EPR: 50 V, 5 A and the EPR bit, all three, or a captive one said to be EPR."""
-        return is_epr_cable(self.voltage_v, self.current_a, self.epr)
+        return facts.is_epr_cable(self.voltage_v, self.current_a, self.epr)
 
     def limits(self) -> Iterator[PartLimit]:
         """What it carries.
@@ -171,7 +163,7 @@ class Cable(fields.Part, init=False):
         """
         if self.loop is not None:
             return self.loop, False
-        limit = loop_limit_ohm(self.current_a or UNMARKED_CURRENT.value)
+        limit = facts.loop_limit_ohm(self.current_a or facts.UNMARKED_CURRENT.value)
         return Triple(0.0, UNMEASURED_CABLE_SHARE.value * limit, limit), True
 
 
@@ -184,12 +176,12 @@ def captive_cable(id: str, current_a: float, epr: bool) -> Cable:
     return Cable(
         id=id,
         construction="captive",
-        current_a=max(current_a, UNMARKED_CURRENT.value),
-        voltage_v=EPR_MARKER_VOLTAGE.value if epr else UNMARKED_VOLTAGE.value,
+        current_a=max(current_a, facts.UNMARKED_CURRENT.value),
+        voltage_v=facts.EPR_MARKER_VOLTAGE.value if epr else facts.UNMARKED_VOLTAGE.value,
         epr=epr,
         assumed=(
             "fixed cable without figures: taken to carry what its source offers, "
-            f"{max(current_a, UNMARKED_CURRENT.value):g} A",
+            f"{max(current_a, facts.UNMARKED_CURRENT.value):g} A",
         ),
     )
 

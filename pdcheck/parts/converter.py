@@ -8,16 +8,9 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
+from pdcheck.facts import plausible
 from pdcheck.facts.heat import BOARD, MODULE
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.plausible import (
-    BOOST_INPUT_END,
-    BUCK_DROPOUT,
-    CONVERTER_INPUT,
-    CONVERTER_INPUT_END,
-    CONVERTER_INPUT_START,
-    CONVERTER_OUTPUT,
-)
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts import fields
 from pdcheck.parts.efficiency import Derating, EfficiencyTable, counted
@@ -251,10 +244,10 @@ class Converter(fields.Part, init=False):
         if least:
             yield limit(INPUT_LOW, entry, "voltage", "at_least", least, "input")
         if self.input_v is None:
-            start_v = CONVERTER_INPUT_START.value
-            worst = max(start_v, least + BUCK_DROPOUT.value) if self.kind == "buck" else start_v
+            start_v = plausible.CONVERTER_INPUT_START.value
+            worst = max(start_v, least + plausible.BUCK_DROPOUT.value) if self.kind == "buck" else start_v
             yield limit(INPUT_LOW, entry, "voltage", "at_least", None, "input", plausible=worst)
-        end = BOOST_INPUT_END if self.kind == "boost" else CONVERTER_INPUT_END
+        end = plausible.BOOST_INPUT_END if self.kind == "boost" else plausible.CONVERTER_INPUT_END
         most, stand = self.survives_v, end.value
         yield limit(INPUT_HIGH, entry, "voltage", "at_most", most, "input", state="unloaded", plausible=stand)
         if self.kind == "boost":
@@ -262,12 +255,12 @@ class Converter(fields.Part, init=False):
         if self.start_v is not None:
             yield limit(START, entry, "voltage", "at_least", self.start_v, "start", state="starting")
         if self.input_limit_a is not None or self.input_power_w is None:
-            amperes, at_worst = self.input_limit_a, CONVERTER_INPUT.value
+            amperes, at_worst = self.input_limit_a, plausible.CONVERTER_INPUT.value
             yield limit(INPUT_CURRENT, entry, "current", "at_most", amperes, "input_limit", plausible=at_worst)
         if self.input_power_w is not None:
             yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
         if self.output_limit_a is not None or self.power_limit_w is None:
-            amperes, at_worst = self.output_limit_a, CONVERTER_OUTPUT.value
+            amperes, at_worst = self.output_limit_a, plausible.CONVERTER_OUTPUT.value
             if amperes is None and self.derate is not None:
                 amperes = self.derate.cool_a
             yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", amperes, "output_limit", plausible=at_worst)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, get_args, get_origin
@@ -385,6 +386,19 @@ def tokens(text: str) -> list[str]:
     """
     joined = _SPACE_BEFORE_UNIT.sub("", re.sub(r"\s*=\s*", "=", text))
     return [word for word in re.split(r"[\s;]+|,(?![0-9])|(?<![0-9]),", joined) if word]
+
+
+def key_by_unit(word: str, keys: Mapping[str, str]) -> str | None:
+    """Which of the keys a quantity goes under by its unit; None for a bare number and for what is none of them.
+
+    >>> [key_by_unit(word, {"ohm": "loop", "m": "length"}) for word in ("9mOhm", "40cm", "40")]
+    ['loop', 'length', None]
+    """
+    for unit, key in keys.items() if re.search(r"[^0-9.,+-]", word) else ():
+        with suppress(InputError):
+            parse_quantity(word, unit)
+            return key
+    return None
 
 
 def _is_line(value: Any, longest: int) -> TypeGuard[str]:

@@ -108,28 +108,16 @@ class Protected(NamedTuple):
     wire: Wire
 
 
-def branch_fuse_limits(fuse: Fuse, branch: str, wires: Iterable[Protected]) -> Iterator[PartLimit]:
-    """What the fuse in a branch's wire carries, and what the wires behind it do."""
-    subject = f"{branch} fuse"
-    yield _carries(fuse, f"{branch}/in", subject, branch)
-    for each in wires:
-        yield _blows_first(fuse, WIRE, subject, each)
+def fuse_limits(fuse: Fuse, branch: str, wires: Iterable[Protected]) -> Iterator[PartLimit]:
+    """What the fuse in a branch's wire carries, and what the wires behind it do.
 
-
-def bus_fuse_limits(fuse: Fuse, wires: Iterable[Protected]) -> Iterator[PartLimit]:
-    """What the fuse behind the trigger carries, and what the wires do that no other fuse protects."""
-    yield _carries(fuse, "bus", "bus fuse", "")
-    for each in wires:
-        yield _blows_first(fuse, BUS_WIRE, each.called, each)
-
-
-def _carries(fuse: Fuse, node: str, subject: str, branch: str) -> PartLimit:
+    Without a ``branch`` it is the fuse behind the trigger, and the wires are those that no other fuse protects.
+    """
+    node, subject = (f"{branch}/in", f"{branch} fuse") if branch else ("bus", "bus fuse")
     share = FUSES[fuse.kind].share
-    return PartLimit(CARRIES, node, "current", "at_most", fuse.value_a, subject, "fuse", branch, share=share)
-
-
-def _blows_first(fuse: Fuse, of: LimitRule, subject: str, each: Protected) -> PartLimit:
-    most_a, node = each.wire.ampacity_a(), f"{each.branch}/in"
-    return PartLimit(
-        of, node, "current", "at_most", most_a, subject, "fuse", each.branch, "rating", rating=fuse.value_a
-    )
+    yield PartLimit(CARRIES, node, "current", "at_most", fuse.value_a, subject, "fuse", branch, share=share)
+    for each in wires:
+        rule, whose, node = WIRE if branch else BUS_WIRE, subject if branch else each.called, f"{each.branch}/in"
+        most_a = each.wire.ampacity_a()
+        limit = PartLimit(rule, node, "current", "at_most", most_a, whose, "fuse", each.branch, "rating")
+        yield limit._replace(rating=fuse.value_a)

@@ -12,7 +12,7 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter, Kind
-from pdcheck.parts.fields import tokens
+from pdcheck.parts.fields import key_by_unit, tokens
 from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.led import Driver, Led
 from pdcheck.parts.loads.pack import Pack
@@ -213,7 +213,7 @@ def also_table(text: str) -> dict[str, object]:
             through = word
         elif word.lower().endswith("v") and (".." in word or "-" in word[1:]):
             span = word
-        elif _is_quantity(word, "V"):
+        elif key_by_unit(word, {"V": "made for"}):
             volts = parse_quantity(word, "V")
         elif not load:
             load = dict(Load(word).to_dict())
@@ -234,14 +234,6 @@ def also_table(text: str) -> dict[str, object]:
         made["wire"] = wire_table(" ".join(wire))
     Branch(made)
     return made
-
-
-def _is_quantity(word: str, unit: str) -> bool:
-    try:
-        parse_quantity(word, unit)
-    except InputError:
-        return False
-    return not word[-1:].isdigit()
 
 
 def also_texts(answer: str) -> list[str]:

@@ -14,7 +14,6 @@ from pdcheck.errors import InputError
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.intake.ports import Ports, offers_by_rules
-from pdcheck.named import NamedTuple
 from pdcheck.parts import fields
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
@@ -34,6 +33,7 @@ _CLASSES = {"enum": list(get_args(CableClass))}
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
 DOUBTFUL = "the message that brought these offers has a bad CRC"
 _WAYS = ("offers", "hex", "capture")
+_HEARD_ANYWAY = ("offers", "problems", "by_rules")
 
 
 def _read_captured_over(value: Any) -> str:
@@ -139,17 +139,11 @@ class Source(fields.Part, init=False):
             except InputError as error:
                 raise error.below(ways[0]) from None
             data.pop("hex", None)
-            data["offers"] = heard.offers
-            if heard.power_w and data.get("pdp", data.get("pdp_w")) is None:
-                data["pdp"] = heard.power_w
-            if heard.holds is not None:
-                data |= {key: value for key, value in printed(heard.holds).items() if data.get(key) is None}
-            if heard.by_rules:
-                data["by_rules"] = True
-            if heard.doubtful:
-                data["problems"] = (DOUBTFUL,)
-            if heard.ports is not None and data.get("ports") is None:
-                return cls._of_ports({**data, "ports": heard.ports})
+            at_hand = data | ({} if data.get("pdp_w") is None else {"pdp": data["pdp_w"]})
+            anew = {key: told for key, told in heard.items() if key in _HEARD_ANYWAY or at_hand.get(key) is None}
+            data |= {key: told for key, told in anew.items() if told is not None}
+            if anew.get("ports") is not None:
+                return cls._of_ports(data)
         if data.get("ports") is not None:
             return cls._heard_at_port(data)
         if data.get("port") is not None:
@@ -169,9 +163,10 @@ class Source(fields.Part, init=False):
         if data.get("port") is None:
             return ports, ports.best.name
         try:
-            return ports, ports.port(str(data["port"])).name
+            data["port"] = ports.port(str(data["port"])).name
         except InputError as error:
             raise error.below("port") from None
+        return ports, data["port"]
 
     @classmethod
     def _of_ports(cls, data: dict[str, Any]) -> dict[str, Any]:
@@ -179,17 +174,12 @@ class Source(fields.Part, init=False):
         ports, name = cls._chosen(data)
         port = ports.port(name)
         data |= {"ports": ports, "offers": port.offers if port.pd else ()}
-        if data.get("port") is not None:
-            data["port"] = name
         data.pop("pdp", None)
         data["pdp_w"] = port.power_w if port.pd else None
         if not data["offers"] and data.get("typec_current", data.get("typec_current_a")) is None:
+            least = USB_2_CURRENT.value if port.power_w is None else min(port.power_w / 5, USB_2_CURRENT.value)
             most = port.typec_a()
-            if most is None and port.power_w is not None:
-                most = port.power_w / 5
-            data["typec_current_a"] = USB_2_CURRENT.value if most is None else most
-            if port.typec_a() is None:
-                data["typec_current_a"] = min(data["typec_current_a"], USB_2_CURRENT.value)
+            data["typec_current_a"] = least if most is None else most
         return data
 
     @classmethod
@@ -198,9 +188,8 @@ class Source(fields.Part, init=False):
         ports, name = cls._chosen(data)
         offers = as_offers(data["offers"]) or ()
         data["ports"] = with_offers(ports, name, offers)
-        data["port"] = name if data.get("port") is not None or ports.best.name != name else None
-        if data["port"] is None:
-            del data["port"]
+        if data.get("port") is None:
+            data.pop("port", None)
         if data.get("pdp", data.get("pdp_w")) is None and ports.port(name).power_w is not None:
             data["pdp_w"] = ports.port(name).power_w
         return data
@@ -269,16 +258,8 @@ class Source(fields.Part, init=False):
         return table
 
 
-class _Heard(NamedTuple):
-    offers: tuple[Offer, ...]
-    power_w: float | None
-    doubtful: bool
-    holds: Holds | None = None
-    ports: Ports | None = None
-    by_rules: bool = False
-
-
-def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
+def _heard(way: str, value: Any, folder: Path | None) -> dict[str, Any]:
+    """The keys of a source that what is said in some way stands for."""
     if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
         way, value = "hex", " ".join(f"0x{word:08X}" for word in value)
     if isinstance(value, tuple | list) and value and all(isinstance(part, str) for part in value):
@@ -300,20 +281,22 @@ def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
     return _read(way, value)
 
 
-def _read(way: str, value: str) -> _Heard:
+def _read(way: str, value: str) -> dict[str, Any]:
     from pdcheck.intake.label import looks_like_label, read_label
 
     power_w = power_alone(value) if way == "offers" else None
     if power_w is not None:
-        return _Heard(offers_by_rules(power_w), power_w, False, by_rules=True)
+        return {"offers": offers_by_rules(power_w), "pdp": power_w, "by_rules": True}
     # A label needs nothing of the machinery for messages, and most kits hold labels only.
     if way != "hex" and looks_like_label(value):
         label = read_label(value)
-        return _Heard(label.offers, label.power_w, False, label.holds, label.ports)
+        return {"offers": label.offers, "pdp": label.power_w or None, "ports": label.ports, **printed(label.holds)}
     from pdcheck.intake.sniff import read_any
 
     intake = read_any(value, "hex" if way == "hex" else None)
-    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful, intake.holds, intake.ports)
+    doubts = {"problems": (DOUBTFUL,)} if intake.doubtful else {}
+    told = {"offers": intake.offers_or_error(), "pdp": intake.power_w or None, "ports": intake.ports, **doubts}
+    return told | printed(intake.holds)
 
 
 def printed(holds: Holds | None) -> dict[str, Any]:

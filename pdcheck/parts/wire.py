@@ -12,9 +12,19 @@ from pydantic import model_validator
 from pdcheck.errors import InputError
 from pdcheck.facts import copper, heat
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
+from pdcheck.parts.fields import (
+    Celsius,
+    Gauge,
+    Henrys,
+    Metres,
+    OhmsOrZero,
+    Part,
+    SquareMillimetres,
+    key_by_unit,
+    tokens,
+)
 from pdcheck.parts.limits import LimitRule, PartLimit
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.quantities import format_quantity, quoted
 
 UNKNOWN_WIRE = "?"
 """A wire of which nothing is known."""
@@ -170,11 +180,7 @@ def wire_words(text: Any) -> dict[str, object]:
 
 
 def _sized(word: str) -> tuple[str, str]:
-    for unit, key in (("mm2", "mm2"), ("ohm", "contacts"), ("m", "length")):
-        try:
-            parse_quantity(word, unit)
-        except InputError:
-            continue
-        if re.search(r"[^0-9.,]", word):
-            return key, word
-    raise InputError(f"{quoted(word)} is no size, length or contacts of a wire", expected=_EXAMPLE)
+    key = key_by_unit(word, {"mm2": "mm2", "ohm": "contacts", "m": "length"})
+    if key is None:
+        raise InputError(f"{quoted(word)} is no size, length or contacts of a wire", expected=_EXAMPLE)
+    return key, word

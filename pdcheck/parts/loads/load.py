@@ -12,12 +12,12 @@ from pydantic_core import core_schema
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
+from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key, key_by_unit
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.physics.number import Number
 from pdcheck.physics.ports import Port
-from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
+from pdcheck.quantities import SLACK, format_quantity, quoted
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]
@@ -351,12 +351,9 @@ def _table(data: Any) -> Any:
 
 
 def _from_text(text: str) -> dict[str, Any]:
-    for kind in _quantities() if not text.strip()[-1:].isdigit() else ():
-        try:
-            parse_quantity(text, kind.unit)
-        except InputError:
-            continue
-        return {kind.key: text}
+    key = key_by_unit(text.strip(), {kind.unit: kind.key for kind in _quantities()})
+    if key is not None:
+        return {key: text}
     raise InputError(f"{quoted(text)} is not a load", expected=_expected())
 
 
