@@ -25,7 +25,9 @@ def _options(function: Any) -> Any:
     for each in reversed(QUESTIONS):
         more = " (repeatable)" if each.key == "also" else ""
         told = f"{each.text} {each.meaning}{more}"
-        function = click.option(f"--{each.key}", metavar=each.metavar, help=told, multiple=bool(more))(function)
+        function = click.option(f"--{each.key}", metavar=each.option.partition(" ")[2], help=told, multiple=bool(more))(
+            function
+        )
     return function
 
 

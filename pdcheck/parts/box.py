@@ -45,10 +45,11 @@ def _read_size(value: Any) -> tuple[float, float, float]:
     return a, b, c
 
 
-def _write_size(size: tuple[float, ...]) -> str:
-    return " x ".join(quantity_text(each, "m") for each in size)
-
-
+_SIZED = Reader(
+    _read_size,
+    {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
+    lambda size: " x ".join(quantity_text(each, "m") for each in size),
+)
 _MATERIAL = one_of(
     "a material of a box",
     "plastic",
@@ -74,17 +75,7 @@ class Box(Part, init=False):
     (0.0352, 0.2816)
     """
 
-    size_m: (
-        Annotated[
-            tuple[float, float, float],
-            Reader(
-                _read_size,
-                {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
-                _write_size,
-            ),
-        ]
-        | None
-    ) = None
+    size_m: Annotated[tuple[float, float, float], _SIZED] | None = None
     material: Annotated[Material, Reader(_read_material, {"enum": list(get_args(Material))})] | None = None
     vents: bool = False
     air_c: CelsiusTriple | None = None
@@ -127,11 +118,6 @@ class Box(Part, init=False):
         if self.size_m is not None:
             most = heat.TOUCH_PLASTIC if self.material == "plastic" else heat.TOUCH_METAL
             yield PartLimit(TOUCH, SURFACE, "temperature", "at_most", most.value, "box", "box")
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """What is not stated and counted with all the same."""
-        return assumed_of(self)
 
 
 def assumed_of(box: Box | None) -> tuple[str, ...]:

@@ -7,10 +7,9 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS, read_rating
-from pdcheck.parts.fields import key_by_unit, tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.patterns import later
-from pdcheck.quantities import quoted
+from pdcheck.quantities import key_by_unit, quoted, tokens
 
 _BARE = {"A": "rating", "W": "rating", "ohm": "loop", "m": "length", "V": "voltage"}
 _DESCRIBED = tuple(key for key in FACE_KEYS if key not in ("readings", "words"))

@@ -128,10 +128,8 @@ KIND_SPELLINGS = {
 _KIND = fields.one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
 
 
-def _kind_as_written(kind: str) -> str:
-    return next(each for each in KINDS if each.lower() == kind)
-
-
+WRITTEN_KIND = {kind.lower(): kind for kind in KINDS}
+"""A kind as a file has it."""
 AnyRating = Annotated[
     Rating, fields.Reader(read_rating, fields.NUMBER_OR_TEXT, lambda rating: rating.text.replace(" ", ""))
 ]
@@ -147,7 +145,7 @@ class Statement(fields.Part, init=False):
         for way in LOOP_WAYS
     }
 
-    kind: Annotated[Kind, fields.Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
+    kind: Annotated[Kind, fields.Reader(_KIND.read, _KIND.schema, WRITTEN_KIND.get)] | None = None
     rating: AnyRating | None = None
     voltage: fields.Volts | None = None
     marker: bool | None = None

@@ -58,13 +58,8 @@ class EfficiencyTable(Part, init=False):
         return tuple([interpolated(self.output_a, row, output_a) for row in self.values])
 
     def at(self, input_v: Number, output_a: Number) -> Number:
-        """Efficiency between the grid points, linear on both axes; outside the table its edge counts (see covers)."""
+        """Efficiency between the grid points, linear on both axes; outside the table its edge counts."""
         return interpolated(self.input_v, self.over_input(output_a), input_v)
-
-    def covers(self, input_v: float, output_a: float) -> bool:
-        """Whether a point lies inside the table; outside, ``at`` is an extrapolation by the nearest edge."""
-        inside_v = self.input_v[0] <= input_v <= self.input_v[-1]
-        return inside_v and self.output_a[0] <= output_a <= self.output_a[-1]
 
     def times(self, factor: float) -> EfficiencyTable:
         """The table with every value off by a factor, but never above 1."""

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, get_args, get_origin
@@ -26,14 +25,19 @@ from pdcheck.errors import InputError
 from pdcheck.facts.characters import NAME_SIGNS, is_hidden, is_name
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.parts.mistakes import input_error, nearest
-from pdcheck.quantities import Triple, example_of, format_quantity, parse_quantity, parse_range, quantity_text, quoted
+from pdcheck.quantities import (
+    UNITS,
+    Triple,
+    example_of,
+    format_quantity,
+    parse_quantity,
+    parse_range,
+    quantity_text,
+    quoted,
+)
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
-_UNIT_ENDING = re.compile(r"_(?:k_w|v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
-# A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
-_SPACE_BEFORE_UNIT = re.compile(
-    r"(?<=[0-9])\s+(?=(?:[munk\u00b5\u03bc]?(?:[VvAaWwm]|Ω|\u2126|[Oo]hms?|OHMS?)|cm|mm|ft|feet|in|AWG|awg)(?![A-Za-z]))"
-)
+_UNIT_ENDING = re.compile(rf"_(?:{'|'.join(unit.lower().replace('/', '_') for unit in UNITS)})$")
 
 
 def file_key(field: str) -> str:
@@ -376,29 +380,6 @@ def count_of(noun: str, most: int) -> Reader:
         return value
 
     return Reader(read, {"type": "integer", "minimum": 1, "maximum": most})
-
-
-def tokens(text: str) -> list[str]:
-    """The words of a one-line description, each quantity with its unit in one.
-
-    >>> tokens("C-C, 5 A  1m loop = 180 mOhm")
-    ['C-C', '5A', '1m', 'loop=180mOhm']
-    """
-    joined = _SPACE_BEFORE_UNIT.sub("", re.sub(r"\s*=\s*", "=", text))
-    return [word for word in re.split(r"[\s;]+|,(?![0-9])|(?<![0-9]),", joined) if word]
-
-
-def key_by_unit(word: str, keys: Mapping[str, str]) -> str | None:
-    """Which of the keys a quantity goes under by its unit; None for a bare number and for what is none of them.
-
-    >>> [key_by_unit(word, {"ohm": "loop", "m": "length"}) for word in ("9mOhm", "40cm", "40")]
-    ['loop', 'length', None]
-    """
-    for unit, key in keys.items() if re.search(r"[^0-9.,+-]", word) else ():
-        with suppress(InputError):
-            parse_quantity(word, unit)
-            return key
-    return None
 
 
 def _is_line(value: Any, longest: int) -> TypeGuard[str]:

@@ -12,7 +12,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given, is_path
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_description import described, statement_of
-from pdcheck.parts.cable_face import KINDS, words_in
+from pdcheck.parts.cable_face import WRITTEN_KIND, words_in
 from pdcheck.parts.offer_text import hex_words, power_alone
 
 if TYPE_CHECKING:
@@ -114,9 +114,7 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
 
 def _described_entry(id: str, text: str) -> Entry:
     table = {"id": id, **statement_of(text)}
-    if "kind" in table:
-        table["kind"] = next((kind for kind in KINDS if kind.lower() == table["kind"]), table["kind"])
-    return Entry(table)
+    return Entry(table | {"kind": WRITTEN_KIND.get(table["kind"], table["kind"])} if "kind" in table else table)
 
 
 def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | None]:

@@ -12,13 +12,12 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter, Kind
-from pdcheck.parts.fields import key_by_unit, tokens
 from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.led import Driver, Led
 from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
-from pdcheck.quantities import LONGEST_TEXT, SLACK, parse_quantity, parse_range, quoted
+from pdcheck.quantities import LONGEST_TEXT, SLACK, key_by_unit, parse_quantity, parse_range, quoted, tokens
 
 Answers = Mapping[str, str]
 UNKNOWN = "don't know"
@@ -124,11 +123,6 @@ def device_span(volts: float) -> str:
     """
     give = DEVICE_TOLERANCE.value
     return f"{volts * (1 - give):.4g}V-{volts * (1 + give):.4g}V"
-
-
-def span_of(answers: Answers) -> tuple[float, float]:
-    """The voltages [V] that a device without a converter takes: as answered, else around its output's."""
-    return parse_range(said("voltage", answers) or device_span(output_of(answers)[0]), "V")
 
 
 def load_table(kind: str, volts: float, amps: float, *, straight: bool, span: str | None = None) -> dict[str, object]:
@@ -282,7 +276,7 @@ def _needed_span(answers: Answers) -> tuple[float, float]:
         # Most chargers step down.
         return Pack(cells_of(answers)).pack_v * (1 + DEVICE_TOLERANCE.value), float("inf")
     if load != "led":
-        return span_of(answers)
+        return parse_range(said("voltage", answers) or device_span(output_of(answers)[0]), "V")
     return Led({**leds_of(answers), "driver": "resistor"}).string_v * (1 + DEVICE_TOLERANCE.value), float("inf")
 
 

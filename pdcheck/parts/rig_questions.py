@@ -25,20 +25,24 @@ KINDS = (*get_args(Kind), "none")
 
 
 class Question(NamedTuple):
-    """One question: its key (of the option ``--KEY METAVAR``), what it asks and means, where the figure is found.
+    """One question: its ``option``, KEY METAVAR, what it asks and means, where the figure is found.
 
     ``default`` is taken for an empty answer; ``check`` raises InputError for an answer that cannot be read, ``asked``
     says whether the answers before it leave anything to ask.
     """
 
-    key: str
-    metavar: str
+    option: str
     text: str
     meaning: str
     where: str
     check: Callable[[str, told.Answers], None]
     default: Callable[[told.Answers], str] = lambda _: told.UNKNOWN
     asked: Callable[[told.Answers], bool] = lambda _: True
+
+    @property
+    def key(self) -> str:
+        """The name of its option, and of its answer."""
+        return self.option.partition(" ")[0]
 
     def readable(self, answer: str, answers: told.Answers) -> str:
         """An answer as it is kept. Raises ``InputError`` for one that cannot be read."""
@@ -127,8 +131,7 @@ def _title_check(text: str, _: told.Answers) -> None:
 
 QUESTIONS: tuple[Question, ...] = (
     Question(
-        "title",
-        "TEXT",
+        "title TEXT",
         "What are you building?",
         "A name for people: it heads every result.",
         "yours to choose",
@@ -136,8 +139,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("My build"),
     ),
     Question(
-        "output",
-        "V@A",
+        "output V@A",
         "What do you want out?",
         "Volts and amperes (12V@2A) or watts (12V 24W) at the load, when it takes the most.",
         "the label beside the device's socket, its manual, or its old supply",
@@ -145,8 +147,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain(told.GUESSED_OUTPUT),
     ),
     Question(
-        "name",
-        "NAME",
+        "name NAME",
         "What is it that you power?",
         "One word that its nodes are called by, such as mount.",
         "yours to choose",
@@ -154,8 +155,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("output"),
     ),
     Question(
-        "load",
-        "KIND",
+        "load KIND",
         f"What is it: {either(told.LOADS)}? Or motor, stepper, heater ...",
         "power: it has a regulator inside and draws more as the voltage sags, as most electronics and a stepper on its "
         "driver. current: a motor, an amplifier. resistance: a heater. led: LEDs in series. pack: lithium cells on "
@@ -165,8 +165,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("power"),
     ),
     Question(
-        "converter",
-        "C",
+        "converter C",
         f"Which converter makes it from the bus: {either(KINDS)}?",
         "buck steps down, boost up, buck-boost either way; none: the load hangs on the bus. All in one word also, "
         "buck-boost:6-36V:5A:92%.",
@@ -175,8 +174,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=told.kind_of,
     ),
     Question(
-        "voltage",
-        "V-V",
+        "voltage V-V",
         "What voltages does it take?",
         "With no converter before it the device gets what the bus has: too little and it stays off, too much and it "
         f"dies. Not known: {format_quantity(DEVICE_TOLERANCE.value, '%')} either way of the output is assumed.",
@@ -188,8 +186,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda answers: not _has_converter(answers) and told.load_of(answers) not in ("resistance", "led"),
     ),
     Question(
-        "cells",
-        "NxV",
+        "cells NxV",
         "How many cells are in series, and at which voltage does charging end for each?",
         "Number and end voltage, as in 3x4.2V; the charge current is that of the output.",
         f"the cell's sheet, under end-of-charge voltage; most lithium-ion cells {CELL_END.value:g} V",
@@ -198,8 +195,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda answers: told.load_of(answers) == "pack",
     ),
     Question(
-        "leds",
-        "NxV",
+        "leds NxV",
         "How many LEDs are in series, and what does each of them need?",
         "Number and forward voltage, as in 3x3.4V; their current is that of the output.",
         "the LED's sheet, under forward voltage; a white one needs about 3.4 V",
@@ -208,8 +204,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda answers: told.load_of(answers) == "led",
     ),
     Question(
-        "driver",
-        "KIND",
+        "driver KIND",
         "What holds their current: a driver or a resistor?",
         "A driver steps down and keeps it; a resistor lets it rise and fall with the voltage.",
         "a small board with a coil is a driver",
@@ -218,8 +213,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda answers: told.load_of(answers) == "led",
     ),
     Question(
-        "input",
-        "V-V",
+        "input V-V",
         "From what to what input voltage does it work?",
         "Below the first it stops, above the second it dies.",
         "the module's page, or the print beside its input",
@@ -227,8 +221,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_not_described(1),
     ),
     Question(
-        "input-limit",
-        "A",
+        "input-limit A",
         "What input current is it rated for?",
         "It draws the most when the bus is lowest.",
         "the module's page; take less where it asks for a heat sink",
@@ -236,8 +229,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_not_described(2),
     ),
     Question(
-        "output-limit",
-        "A",
+        "output-limit A",
         "What output current does it give for hours?",
         "What is printed large is often the peak.",
         "the module's page, under continuous",
@@ -245,8 +237,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_has_converter,
     ),
     Question(
-        "efficiency",
-        "RATIO",
+        "efficiency RATIO",
         "How efficient is it?",
         "Output power over input power at your load. Not known: "
         f"{format_quantity(UNKNOWN_EFFICIENCY.value, '%')} is assumed.",
@@ -255,8 +246,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_not_described(3),
     ),
     Question(
-        "idle",
-        "W",
+        "idle W",
         "What does it draw with nothing at its output?",
         "Power, such as 0.3W. Not known: none is assumed.",
         "a meter at its input, or a bring-up sheet later",
@@ -264,8 +254,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_has_converter,
     ),
     Question(
-        "dropout",
-        "V",
+        "dropout V",
         "How far must its input be above its output?",
         "A step-down converter loses regulation below that.",
         "the chip's sheet, under dropout or maximum duty",
@@ -273,8 +262,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=lambda answers: told.kind_of(answers) == "buck",
     ),
     Question(
-        "bulk",
-        "F",
+        "bulk F",
         "How large are the capacitors at its input?",
         "They charge at once when the plug goes in.",
         "the print on the cans, added up",
@@ -282,8 +270,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_has_converter,
     ),
     Question(
-        "trigger",
-        "REQUEST",
+        "trigger REQUEST",
         "What is the trigger set to?",
         f"A voltage (15V), highest, pps 13.2V 3A, or none for plain {SAFE_5V.typ:g} V. {_USUAL_V} are usual.",
         "the board's solder bridges, switch or display; its page says which is which",
@@ -291,8 +278,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=told.first_setting,
     ),
     Question(
-        "fallback",
-        "RULE",
+        "fallback RULE",
         f"What does it do on a charger without that: {FALLBACKS}?",
         "Most boards take the next lower voltage, some stay at 5 V, few switch off.",
         "the board's page, or try it on an old charger with a meter",
@@ -300,24 +286,21 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("next-lower"),
     ),
     Question(
-        "trigger-rating",
-        "A",
+        "trigger-rating A",
         "What current does the trigger carry?",
         "Its plug, its switch and its traces, whichever is least.",
         "the board's page",
         _quantity("A"),
     ),
     Question(
-        "trigger-resistance",
-        "OHM",
+        "trigger-resistance OHM",
         "What is the trigger's own resistance?",
         "Both poles together. Not known: none is assumed.",
         "two voltmeter readings across it at a known current",
         _quantity("ohm"),
     ),
     Question(
-        "wire",
-        "WIRE",
+        "wire WIRE",
         "What wire runs from the trigger to the converter, or to the load where there is none?",
         "Size, length one way, contacts of the pair: 20AWG 0.3m 10mOhm.",
         "the print on its jacket; a ruler; a crimped or screwed pair has some 10 mOhm",
@@ -325,8 +308,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("20AWG 0.3m 10mOhm"),
     ),
     Question(
-        "lead",
-        "WIRE",
+        "lead WIRE",
         "What lead runs from the converter to the load?",
         "As before: size, length one way, contacts.",
         "the print on its jacket; a ruler",
@@ -335,8 +317,7 @@ QUESTIONS: tuple[Question, ...] = (
         asked=_has_converter,
     ),
     Question(
-        "live",
-        "YES|NO",
+        "live YES|NO",
         "Will it be plugged in while the bus is up?",
         "yes or no. Plugged into a live bus, the capacitors at its input ring above the bus voltage.",
         "whether there is a plug between trigger and converter",
@@ -344,8 +325,7 @@ QUESTIONS: tuple[Question, ...] = (
         default=_plain("no"),
     ),
     Question(
-        "also",
-        "LOAD",
+        "also LOAD",
         "What else hangs on the bus?",
         "Name and load, what it is made for, its wire if known: dew-heater 36ohm 12V 0.75mm2 1.2m, strip 12V@1A, "
         "marker 3x3.4V@250mA. Several with ; between them.",

@@ -11,20 +11,9 @@ from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts import copper, heat
-from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import (
-    Celsius,
-    Gauge,
-    Henrys,
-    Metres,
-    OhmsOrZero,
-    Part,
-    SquareMillimetres,
-    key_by_unit,
-    tokens,
-)
+from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres
 from pdcheck.parts.limits import LimitRule, PartLimit
-from pdcheck.quantities import format_quantity, quoted
+from pdcheck.quantities import format_quantity, key_by_unit, quoted, tokens
 
 UNKNOWN_WIRE = "?"
 """A wire of which nothing is known."""
@@ -98,15 +87,6 @@ class Wire(Part, init=False):
             raise InputError(f"the wire {what}", expected="awg or mm2, one of them")
         return self
 
-    @property
-    def origin(self) -> Origin:
-        """Where the resistance of the copper comes from."""
-        return copper.FLEXIBLE if self.awg is None else copper.GAUGE
-
-    def ohm_per_m(self, temperature_c: float = copper.REFERENCE_TEMPERATURE.value) -> float:
-        """Resistance of one conductor [ohm/m]; the wire's own temperature, where it has one, goes before the given."""
-        return self._ohm_per_m(temperature_c if self.temperature_c is None else self.temperature_c)
-
     def _ohm_per_m(self, temperature_c: float) -> float:
         if self.awg is None:
             # The metric table is of stranded conductors already.
@@ -119,7 +99,8 @@ class Wire(Part, init=False):
         Source: ASTM B258 and IEC 60028 for a gauge, IEC 60228 class 5 (greatest value) for a cross-section. A wire with
         a temperature of its own keeps to that.
         """
-        return 2 * self.length_m * self.ohm_per_m(temperature_c) + self.contacts_ohm
+        own_c = temperature_c if self.temperature_c is None else self.temperature_c
+        return 2 * self.length_m * self._ohm_per_m(own_c) + self.contacts_ohm
 
     def limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
         """What it carries as the wire before a branch's converter, or the lead behind it."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pdcheck.facts.heat import AIR, MODULE
+from pdcheck.parts.box import assumed_of
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.heat import BoxAir
@@ -37,7 +38,9 @@ def heat_words(judgement: Judgement) -> list[str]:
             f"{MODULE.max:g} K/W, and not judged. With [box] and the converter's rise in the rig file it is."
         )
         return told
-    assumed = list(judgement.case.rig.box.assumed) if judgement.case.rig.box is not None else ["an open bench at 25 °C"]
+    assumed = (
+        list(assumed_of(judgement.case.rig.box)) if judgement.case.rig.box is not None else ["an open bench at 25 °C"]
+    )
     assumed += [f"{each.part}: {each.assumed}" for each in judgement.temperatures if each.assumed]
     told.append(f"Assumed: {'; '.join(assumed)}.")
     return told

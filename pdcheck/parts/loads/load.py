@@ -12,12 +12,12 @@ from pydantic_core import core_schema
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key, key_by_unit
+from pdcheck.parts.fields import Part, Seconds, Share, Times, Title, VoltSpan, file_key
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.physics.number import Number
 from pdcheck.physics.ports import Port
-from pdcheck.quantities import SLACK, format_quantity, quoted
+from pdcheck.quantities import SLACK, format_quantity, key_by_unit, quoted
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]
