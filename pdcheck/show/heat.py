@@ -38,8 +38,8 @@ def heat_words(judgement: Judgement) -> list[str]:
             f"{MODULE.max:g} K/W, and not judged. With [box] and the converter's rise in the rig file it is."
         )
         return told
-    box = judgement.case.rig.box
-    assumed = ["an open bench at 25 °C"] if box is None else list(assumed_of(box))
+    stated = judgement.case.rig.box
+    assumed = ["an open bench at 25 °C"] if stated is None else list(assumed_of(stated))
     assumed += [f"{each.part}: {each.assumed}" for each in judgement.temperatures if each.assumed]
     told.append(f"Assumed: {'; '.join(assumed)}.")
     return told
