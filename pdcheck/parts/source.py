@@ -267,7 +267,7 @@ def _heard(way: str, value: Any, folder: Path | None) -> dict[str, Any]:
     if not isinstance(value, str):
         raise InputError(f"{quoted(value)} is not a text", expected=_EXPECTED)
     if way == "capture":
-        from pdcheck.parts.captures import capture_text
+        from pdcheck.parts.kit_entry import capture_text
 
         path, text = capture_text(value, folder)
         try:

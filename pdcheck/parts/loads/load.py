@@ -403,23 +403,19 @@ def _sized(part: _Sized, times: float) -> _Sized:
     return part.model_copy(update=changes)
 
 
-def of_many(loads: Sequence[Load], places: Sequence[int]) -> Load:
+def of_many(parts: Sequence[_Sized], places: Sequence[int]) -> _Sized:
     """Loads that differ in figures alone as one, for many circuits: each figure an array of what it is at ``places``.
 
     >>> of_many([Load("10W"), Load("20W")], [0, 1, 1]).stated.tolist()
     [10.0, 20.0, 20.0]
     """
-    return _of_many(loads, places)
-
-
-def _of_many(parts: Sequence[_Sized], places: Sequence[int]) -> _Sized:
     import numpy as np
 
     changes: dict[str, Any] = {}
     for name in type(parts[0]).model_fields:
         values = [getattr(part, name) for part in parts]
         if isinstance(values[0], Part):
-            changes[name] = _of_many(values, places)
+            changes[name] = of_many(values, places)
         elif isinstance(values[0], float) and len(set(values)) > 1:
             changes[name] = np.array(values)[list(places)]
     return parts[0].model_copy(update=changes)
