@@ -1,7 +1,7 @@
 """Changes in the text of a TOML file that leave everything else as it stands: order, comments, dress.
 
 A tree that is written out again would put the tables of one kind together and move the comments between them; so the
-text is cut and joined at the places that the scanner of key_lines finds, and the outcome is read again and compared.
+text is cut and joined at the places that ``Places`` finds, and the outcome is read again and compared.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.characters import with_hidden
-from pdcheck.parts.key_lines import Path, Places
-from pdcheck.parts.toml_text import read_toml, reads_as
+from pdcheck.parts.toml_text import Path, Places, read_toml, reads_as
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 

@@ -20,7 +20,7 @@ from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, meant, mistakes_in, models_in, said_first
 from pdcheck.parts.toml_places import toml_key, toml_value
-from pdcheck.parts.toml_text import TOO_DEEP, read_toml
+from pdcheck.parts.toml_text import TOO_DEEP, key_lines, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
@@ -145,8 +145,6 @@ def _toml(text: str, name: str) -> dict[str, Any]:
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:
     """The first mistake of a file by line, and how many more there are."""
-    from pdcheck.parts.key_lines import key_lines
-
     lines = key_lines(text)
     other = _other_kind(model, data)
     if other:

@@ -77,21 +77,10 @@ class Trigger(fields.Part, init=False):
 
     def limits(self) -> Iterator[PartLimit]:
         """What it carries, and the contract's voltage that it is made for."""
-        yield PartLimit(
-            CURRENT,
-            "bus",
-            "current",
-            "at_most",
-            self.rating_a,
-            "trigger",
-            "trigger",
-            key="trigger.rating",
-            settle_by="print",
-            plausible=TRIGGER_RATING.value,
-        )
-        key, stands = "trigger.voltage_rating", TRIGGER_VOLTAGE.value
-        volts = PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
-        yield volts._replace(key=key, settle_by="print", plausible=stands)
+        limit = PartLimit(CURRENT, "bus", "current", "at_most", self.rating_a, "trigger", "trigger", settle_by="print")
+        yield limit._replace(key="trigger.rating", plausible=TRIGGER_RATING.value)
+        volts = limit._replace(rule=VOLTAGE, quantity="voltage", figure=self.rating_v, state="nominal")
+        yield volts._replace(key="trigger.voltage_rating", plausible=TRIGGER_VOLTAGE.value)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

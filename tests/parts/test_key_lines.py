@@ -9,8 +9,7 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pdcheck.parts.key_lines import Path, key_lines
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.parts.toml_text import Path, key_lines, one_line_tables
 
 
 def paths(value: Any, path: Path = ()) -> set[Path]:
