@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.layout import Field, Word, bit
+from pdcheck.facts.capabilities import AVS_CURRENT_STEP
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import checked
 
@@ -83,7 +84,10 @@ PPS_SOURCE = Word(
     checked("SPR PPS object"),
 )
 
-_LIMITED = f"the current limit is PDP / voltage, down to 50 mA, never above {CONTRACT_MAX.value:g} A"
+_LIMITED = (
+    f"the current limit is PDP / voltage, down to {AVS_CURRENT_STEP.value * 1000:g} mA, "
+    f"never above {CONTRACT_MAX.value:g} A"
+)
 EPR_AVS_SOURCE = Word(
     "epr-avs-source",
     "EPR adjustable voltage supply (AVS), source",
