@@ -9,6 +9,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
+from pdcheck.parts.fields import read_bounded
 from pdcheck.parts.offer_text import is_words, offers_text, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 
@@ -109,8 +110,6 @@ def _given_text(given: Given) -> str:
 
 
 def _power(said: Any) -> float:
-    from pdcheck.parts.fields import read_bounded
-
     return read_bounded(said, "W", 10 * EPR_POWER_MAX.value, zero=False)
 
 

@@ -8,9 +8,8 @@ from bisect import bisect_right
 from collections.abc import Callable
 from typing import Any
 
+from pdcheck.errors import Place
 from pdcheck.named import NamedTuple
-
-Path = tuple[str | int, ...]
 
 _BLANK = re.compile(r"[ \t]*")
 _GAP = re.compile(r"(?:[ \t\r\n,]|#[^\n]*)*")
@@ -111,7 +110,7 @@ def _drop_last_comma(out: list[str]) -> None:
 class Header(NamedTuple):
     """A ``[table]`` or ``[[table]]``: its path (an index behind a list), and the offsets of its line."""
 
-    path: Path
+    path: Place
     start: int
     end: int
 
@@ -119,15 +118,15 @@ class Header(NamedTuple):
 class Pair(NamedTuple):
     """A key with its value: the table whose text it stands in, its whole path, and offsets of key and value."""
 
-    table: Path
-    path: Path
+    table: Place
+    path: Place
     start: int
     value: int
     end: int
     inline: bool
 
 
-def key_lines(text: str) -> dict[Path, int]:
+def key_lines(text: str) -> dict[Place, int]:
     """The line (from 1) of every key, table and list item of a valid TOML text, by its path.
 
     >>> lines = key_lines('title = "x"\\n[[branch]]\\nload = { power = "5W" }')
@@ -143,12 +142,12 @@ class Places:
     def __init__(self, text: str) -> None:
         self.text = text
         self.at = 0
-        self.lines: dict[Path, int] = {}
+        self.lines: dict[Place, int] = {}
         self.headers: list[Header] = []
         self.pairs: list[Pair] = []
         self._starts = [0, *(found.end() for found in re.finditer(r"\n", text))]
-        self._counts: dict[Path, int] = {}
-        table: Path = ()
+        self._counts: dict[Place, int] = {}
+        table: Place = ()
         while self._skip(_GAP) < len(text):
             if text[self.at] == "[":
                 table = self._header()
@@ -160,15 +159,15 @@ class Places:
         self.at = found.end() if found else self.at
         return self.at
 
-    def _note(self, path: Path, at: int) -> None:
+    def _note(self, path: Place, at: int) -> None:
         self.lines.setdefault(path, bisect_right(self._starts, at))
 
-    def _header(self) -> Path:
+    def _header(self) -> Place:
         line = bisect_right(self._starts, self.at)
         is_list = self.text.startswith("[[", self.at)
         self.at += 2 if is_list else 1
         names = self._names()
-        path: Path = ()
+        path: Place = ()
         for index, name in enumerate(names):
             path += (name,)
             self._note(path, self.at)
@@ -200,7 +199,7 @@ class Places:
         self.at = found.end()
         return str(tomllib.loads(f"x = {found[0]}")["x"]) if quoted else found[0]
 
-    def _pair(self, table: Path, *, inline: bool = False) -> None:
+    def _pair(self, table: Place, *, inline: bool = False) -> None:
         start, path = self.at, table
         for name in self._names():
             path += (name,)
@@ -212,7 +211,7 @@ class Places:
         end = value + len(self.text[value : self.at].rstrip())
         self.pairs.append(Pair(table, path, start, value, end, inline))
 
-    def _value(self, path: Path) -> None:
+    def _value(self, path: Place) -> None:
         opening = self.text[self.at : self.at + 1]
         if opening == "[":
             self.at += 1
