@@ -9,10 +9,11 @@ import pytest
 from pdcheck.bits.message import build_extended, build_message, make_header, read_message, reset_message
 from pdcheck.bits.offers import fixed
 from pdcheck.bits.sequence import Listener, Told
-from pdcheck.contract.following.follow import airtime_s, follow, step_name
+from pdcheck.contract.following.follow import airtime_s, step_name
 from pdcheck.facts.timing import timer
 from pdcheck.intake.sniff import read_input
 from tests.contract.test_audit_rules import Talk, started
+from tests.contract.whole_log import follow
 
 SHORTEST_S = timer("tCCDebounce").require_min()
 CAPABILITIES = build_message(make_header("Source_Capabilities", 1, source=True, dfp=True), [fixed(5000, 3000).word])

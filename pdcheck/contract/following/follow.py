@@ -25,7 +25,6 @@ from pdcheck.contract.following.state import (
     SINK,
     SOFT_RESETS,
     Due,
-    Log,
     Open,
     Sent,
     State,
@@ -39,33 +38,17 @@ _NEWER_TYPE = HEADER.encode({"type": 0x10})
 _LOOK_AHEAD = 8
 
 
-def follow(
-    told: Iterable[Told],
-    resolution_s: float | None = None,
-    lost_s: Iterable[float] = (),
-    lost_after: Collection[int] = (),
-) -> Log:
-    """Follow a conversation.
-
-    ``resolution_s`` is the step of its time stamps [s], ``None`` where times are not to be trusted; ``lost_s`` are the
-    times of packets that could not be decoded, ``lost_after`` the indices of messages behind which some may be missing
-    (-1: before the first). A message whose CRC does not fit is not followed.
-
-    >>> from pdcheck.intake.sniff import read_any
-    >>> log = follow(read_any("6111 2c910108 5cb81f2e").told)
-    >>> [(step.name, step.sender) for step in log.steps], log.end.offers[0].max_mv
-    ([('Source_Capabilities', 'source')], 5000)
-    """
-    follower = Follower(told, sorted(lost_s), frozenset(lost_after))
-    steps = tuple(follower)
-    return Log(steps, follower.state, follower.shows_good_crc, resolution_s)
-
-
 class Follower:
     """A conversation followed while it is read: its steps in turn, and in ``state`` what is known at its end.
 
     ``lost_s`` is a heap (``heapq``) of the times of packets that could not be decoded, ``lost_after`` the indices of
-    messages behind which some may be missing; both may grow while messages are read. Keeps no message.
+    messages behind which some may be missing (-1: before the first); both may grow while messages are read. A message
+    whose CRC does not fit is not followed. Keeps no message.
+
+    >>> from pdcheck.intake.sniff import read_any
+    >>> follower = Follower(read_any("6111 2c910108 5cb81f2e").told, [], ())
+    >>> [(step.name, step.sender) for step in follower], follower.state.offers[0].max_mv
+    ([('Source_Capabilities', 'source')], 5000)
     """
 
     def __init__(self, told: Iterable[Told], lost_s: list[float], lost_after: Collection[int]) -> None:

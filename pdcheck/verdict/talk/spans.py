@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Annotated
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.corners import OperatingTriple
+from pdcheck.circuit.point import Bound
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation

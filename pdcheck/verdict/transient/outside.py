@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 from pdcheck.circuit.transient.from_rig import level_of
 from pdcheck.circuit.transient.given import Event, Level
-from pdcheck.contract.lowering import lowered, to_power
+from pdcheck.contract.lowering import left_of, lowered
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.events import parse_event, split_event
 from pdcheck.errors import InputError
@@ -81,7 +81,7 @@ def _told(case: Case, text: str, at_s: float) -> Event:
         left = lowered(seen, event.left)
     else:
         most = max((offer.max_mv * offer.current_ma_at(offer.max_mv) for offer in seen.offers), default=0)
-        left = to_power(seen, _HALF * most / 1e6)
+        left = seen._replace(offers=left_of(seen.offers, _HALF * most / 1e6))
     return Event(at_s, "level", level=_level(case, settle_on(trigger.request, trigger.fallback, left)))
 
 

@@ -11,10 +11,10 @@ from typing import Any
 
 from pdcheck.bits.message import build_message, make_header
 from pdcheck.bits.offers import Offer, battery, fixed, variable
-from pdcheck.contract.following.follow import follow
 from pdcheck.contract.following.state import Asked, State, Step
 from pdcheck.intake.sniff import read_input
 from tests.contract.test_audit_rules import EPR, PLAIN, Talk, before_epr, in_epr, started
+from tests.contract.whole_log import follow
 
 FILE = Path(__file__).parent / "followed.txt"
 ROAMING = [fixed(5000, 3000), variable(9000, 12000, 2000, 2), battery(8000, 9000, 20000, 3)]
