@@ -5,11 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from pdcheck.key_words import TEXTS as IN_DOCUMENTS
+from pdcheck.marks import Schema
 from pdcheck.parts.cable_face import KINDS, Statement
 from pdcheck.parts.fields import Part
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.result import DIALECT, Schema
+from pdcheck.result import DIALECT
 
 _TEXTS = """
 air: the air around it, a temperature

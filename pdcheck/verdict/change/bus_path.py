@@ -9,10 +9,10 @@ from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, SLEW_FALLING, SLEW_RISING, VALID_MARGIN
+from pdcheck.marks import AS_TEXT, UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Telling
 from pdcheck.quantities import Triple
-from pdcheck.result import AS_TEXT, UNTOLD, Named, told
 
 Way = Literal[Telling, "unplug"]
 WAYS: dict[Way, str] = {
