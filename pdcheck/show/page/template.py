@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import os
 import sys
+from contextlib import suppress
 from importlib.util import cache_from_source
 from pathlib import Path
+from pickle import PickleError
 from typing import Any
 
 from jinja2 import DictLoader, Environment, FileSystemBytecodeCache, StrictUndefined, Template
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
 from pdcheck.show.clean import clean
@@ -17,6 +20,22 @@ from pdcheck.show.page.palette import packaged
 _NAME = "page.html.j2"
 # No text of a file is longer on the page.
 _LONGEST = 4000
+
+
+class _Kept(FileSystemBytecodeCache):
+    """Compiled templates: a page comes all the same where nothing can be kept, or what was kept is damaged."""
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        """What was kept of a template, if anything."""
+        try:
+            super().load_bytecode(bucket)
+        except (OSError, EOFError, ValueError, PickleError):
+            bucket.reset()
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        """Keep a template where there is room."""
+        with suppress(OSError):
+            super().dump_bytecode(bucket)
 
 
 def template() -> Template:
@@ -28,7 +47,7 @@ def template() -> Template:
         undefined=StrictUndefined,
         finalize=_shown,
         loader=DictLoader({_NAME: packaged(_NAME)}),
-        bytecode_cache=FileSystemBytecodeCache(str(folder)) if keeps else None,
+        bytecode_cache=_Kept(str(folder)) if keeps else None,
     ).get_template(_NAME)
 
 
