@@ -338,7 +338,6 @@ def _past(converter: Converter, wanted: Wanted, spec: NetworkSpec, point: Operat
 
 def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_ma: int, voltage_mv: int) -> list[str]:
     """What is wrong at the operating point."""
-    reasons: list[str] = []
     if wanted.converter is None:
         most, least = wanted.voltage_v * (1 + STRAIGHT_TOLERANCE), wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)
         lowest = bus.typ - _wandering_v(offer)
@@ -347,13 +346,12 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
             return [f"gives {given} at the bus, not {wanted.voltage_v:g} V, and there is no converter"]
     if over(drawn.max, granted_ma / 1000):
         wanted_a = format_quantity(drawn.max, "A", 3, beside=granted_ma / 1000)
-        reasons.append(f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A")
-    return reasons
+        return [f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A"]
+    return []
 
 
 def _loss(point: OperatingTriple) -> Triple:
     """Everything that is lost between source and output [W], over the corners."""
     totals = [sum(each.losses.values()) for each in point.points.values()]
-    typical = point.typical
-    middle = sum(typical.losses.values()) if typical is not None else totals[0]
+    middle = totals[0] if point.typical is None else sum(point.typical.losses.values())
     return Triple(min(*totals, middle), middle, max(*totals, middle))
