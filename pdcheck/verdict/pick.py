@@ -208,9 +208,7 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
     if not seen.pd:
         return Picked(source, cable, wanted, seen, _without_pd(source, cable, seen, wanted))
     ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
-    ranked += [
-        Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",)) for offer in seen.hidden
-    ]
+    ranked += [_lost(offer, "needs EPR, which this cable does not carry") for offer in seen.hidden]
     return Picked(source, cable, wanted, seen, tuple(sorted(ranked, key=_order)))
 
 
@@ -218,12 +216,12 @@ def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -
     """The 5 V of Type-C, which needs no asking, before all that cannot be asked for."""
     volts = round(FIRST_OBJECT_VOLTAGE.value * 1000)
     plain = _judge(fixed(volts, round(seen.typec_a * 1000)), cable, wanted, source.tolerance)
-    lost = [
-        Ranked(offer, False, offer.max_mv, 0, ("PD does not work with this cable",))
-        for offer in source.offers
-        if not offer.is_gap
-    ]
+    lost = [_lost(offer, "PD does not work with this cable") for offer in source.offers if not offer.is_gap]
     return (plain._replace(offer=plain.offer._replace(kind=TYPE_C, position=0)), *lost)
+
+
+def _lost(offer: Offer, reason: str) -> Ranked:
+    return Ranked(offer, False, offer.max_mv, 0, (reason,))
 
 
 def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
@@ -233,12 +231,8 @@ def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
 
 
 def _judge(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
-    if not offer.is_adjustable:
-        return _at(offer, offer.max_mv, cable, wanted, tolerance)
-    volts = _programmed_mv(offer, cable, wanted, tolerance)
-    if isinstance(volts, str):
-        return Ranked(offer, False, offer.max_mv, 0, (volts,))
-    return _at(offer, volts, cable, wanted, tolerance)
+    volts = _programmed_mv(offer, cable, wanted, tolerance) if offer.is_adjustable else offer.max_mv
+    return _lost(offer, volts) if isinstance(volts, str) else _at(offer, volts, cable, wanted, tolerance)
 
 
 def _programmed_mv(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> int | str:

@@ -127,8 +127,7 @@ class Changed(Result):
 
     def answer(self) -> str:
         """What it survives, and what not."""
-        listed = [f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes]
-        return "; ".join(listed)
+        return "; ".join(f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes)
 
 
 class GoingOn(Case):
