@@ -270,7 +270,7 @@ def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():
         assert judged.shared.kinds[at].spec.branches == network_spec(judged.rig, None, volts).branches
     plain = RigCells(rig_of("highest"))
     plain.outcomes([(nine, GOOD), (twenty, GOOD)])
-    assert len(plain.shared._kinds) == 1
+    assert len(plain.shared.kinds) == 1
 
 
 def test_the_gravest_of_a_scope():
