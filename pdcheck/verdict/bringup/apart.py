@@ -7,8 +7,8 @@ from typing import Annotated
 
 import numpy as np
 
+from pdcheck.marks import UNTOLD, Named
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import sigma_of
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold

@@ -6,11 +6,11 @@ import math
 from typing import Annotated
 
 from pdcheck.facts.copper import at_temperature
+from pdcheck.marks import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.bringup.suspects import Suspect

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from pdcheck.marks import Mark
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
-from pdcheck.result import Mark
 from pdcheck.verdict.bringup.apart import Further, further
 from pdcheck.verdict.bringup.cause import Cause, cause_of, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained, diagnose

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Annotated, Literal
 
+from pdcheck.marks import AS_UNIT, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, PartLimit, Sense, rounded
 from pdcheck.quantities import format_quantity
-from pdcheck.result import AS_UNIT, Named, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE
 

@@ -17,12 +17,14 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.intake.ports import Ports, port_of
+from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.offer_text import offers_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.result import UNTOLD, Result, once, told
+from pdcheck.records import once
+from pdcheck.result import Result
 from pdcheck.verdict.change.changes import PathChange, moved
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
 from pdcheck.verdict.judge import Judgement, judge

@@ -9,9 +9,10 @@ from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation, Outcome
 from pdcheck.contract.talk.journal import Change, Remark, Stand
+from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.result import UNTOLD, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.talk.packets import PacketRecord, packet_records
 from pdcheck.verdict.talk.spans import Span, spans
 

@@ -12,9 +12,10 @@ from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Mome
 from pdcheck.circuit.transient.result import Result as Solved
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import AS_TEXT, UNLISTED, UNTOLD, WORDS, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, PartLimit, known
-from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, WORDS, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.transient.outside import events_of
 
