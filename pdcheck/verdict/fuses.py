@@ -14,7 +14,7 @@ from pdcheck.facts.plausible import WIRE_GAUGE
 from pdcheck.facts.voltage import EPR_MAX, EPR_SURVIVE, SPR_FIXED_MAX, SPR_MAX, SPR_SURVIVE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.fuse import Fuse, Protected, branch_fuse_limits, bus_fuse_limits, fuse_text
+from pdcheck.parts.fuse import Fuse, Protected, fuse_limits, fuse_text
 from pdcheck.parts.limits import PartLimit, rounded
 from pdcheck.parts.request import FixedRequest, HighestRequest, PowerRequest, PreferenceRequest
 from pdcheck.parts.rig import Branch, Rig
@@ -256,7 +256,7 @@ def _thinnest(length_m: float) -> Wire:
 
 def _broken(fuse: Fuse, place: str, flows_a: float, wires: Sequence[Protected]) -> list[PartLimit]:
     """The limits that ``check`` would hold a fuse to, and that it breaks."""
-    limits = bus_fuse_limits(fuse, wires) if place == BUS else branch_fuse_limits(fuse, place, wires)
+    limits = fuse_limits(fuse, "" if place == BUS else place, wires)
     return [limit for limit in limits if limit.broken(flows_a if limit.rating is None else limit.rating)]
 
 
