@@ -15,7 +15,7 @@ from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
 from pdcheck.contract.following.around import Around
 from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
-from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
+from pdcheck.contract.following.sender import is_same_again, stated_sender, vendor_said, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
     CHUNK,
@@ -25,7 +25,6 @@ from pdcheck.contract.following.state import (
     SINK,
     SOFT_RESETS,
     Due,
-    Log,
     Open,
     Sent,
     State,
@@ -39,33 +38,17 @@ _NEWER_TYPE = HEADER.encode({"type": 0x10})
 _LOOK_AHEAD = 8
 
 
-def follow(
-    told: Iterable[Told],
-    resolution_s: float | None = None,
-    lost_s: Iterable[float] = (),
-    lost_after: Collection[int] = (),
-) -> Log:
-    """Follow a conversation.
-
-    ``resolution_s`` is the step of its time stamps [s], ``None`` where times are not to be trusted; ``lost_s`` are the
-    times of packets that could not be decoded, ``lost_after`` the indices of messages behind which some may be missing
-    (-1: before the first). A message whose CRC does not fit is not followed.
-
-    >>> from pdcheck.intake.sniff import read_any
-    >>> log = follow(read_any("6111 2c910108 5cb81f2e").told)
-    >>> [(step.name, step.sender) for step in log.steps], log.end.offers[0].max_mv
-    ([('Source_Capabilities', 'source')], 5000)
-    """
-    follower = Follower(told, sorted(lost_s), frozenset(lost_after))
-    steps = tuple(follower)
-    return Log(steps, follower.state, follower.shows_good_crc, resolution_s)
-
-
 class Follower:
     """A conversation followed while it is read: its steps in turn, and in ``state`` what is known at its end.
 
     ``lost_s`` is a heap (``heapq``) of the times of packets that could not be decoded, ``lost_after`` the indices of
-    messages behind which some may be missing; both may grow while messages are read. Keeps no message.
+    messages behind which some may be missing (-1: before the first); both may grow while messages are read. A message
+    whose CRC does not fit is not followed. Keeps no message.
+
+    >>> from pdcheck.intake.sniff import read_any
+    >>> follower = Follower(read_any("6111 2c910108 5cb81f2e").told, [], ())
+    >>> [(step.name, step.sender) for step in follower], follower.state.offers[0].max_mv
+    ([('Source_Capabilities', 'source')], 5000)
     """
 
     def __init__(self, told: Iterable[Told], lost_s: list[float], lost_after: Collection[int]) -> None:
@@ -289,19 +272,19 @@ def _after_plug(state: State, told: Told, identity: int) -> State:
     message = told.message
     if message.type == "Soft_Reset":
         return counts_anew(state, message.sop, PORT)
-    if message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
+    said = vendor_said(told)
+    if said is None:
         return state
-    meanings = told.objects[0].meanings()
-    if meanings.get("command") != "Discover Identity" or told.objects[0].fields["svid"] != PD_SID:
+    if (said.command, said.svid) != ("Discover Identity", PD_SID):
         # An answer of another kind to the question who it is leaves that open.
-        known = state.cable is not None or meanings.get("command_type") != "ACK"
+        known = state.cable is not None or said.kind != "ACK"
         return state if known else state._replace(cable_asked=False)
-    if meanings.get("command_type") == "request":
+    if said.kind == "request":
         # At the start of a count it may be another cable than before.
         return state._replace(cable_asked=True, cable=state.cable if identity else None)
-    if meanings.get("command_type") == "BUSY":
+    if said.kind == "BUSY":
         return state
     cable = read_cable_words(message.words)
-    if meanings.get("command_type") == "ACK" and not cable.emarker:
+    if said.kind == "ACK" and not cable.emarker:
         return state._replace(cable=None, cable_asked=False)  # it answers, and what it says cannot be read
     return state._replace(cable=cable, cable_asked=True)

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.bits.header import HEADER
+from pdcheck.bits.identity import COMMAND
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.state import ANSWERS, OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, State
+from pdcheck.named import NamedTuple
 
 _ID = HEADER.field("id")
 _DATA_ROLE = HEADER.field("data_role")
@@ -44,6 +46,23 @@ at MessageID 0: with it a port begins anew."""
 
 _RETRY_WITHIN_S = 0.010
 """The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
+
+
+class Said(NamedTuple):
+    """A structured vendor message: its command, its SVID, whether request, ACK, NAK or BUSY."""
+
+    command: str
+    svid: int
+    kind: str
+
+
+def vendor_said(told: Told) -> Said | None:
+    """What a structured vendor message says; ``None`` for other messages."""
+    if told.message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
+        return None
+    fields, meanings = told.objects[0].fields, told.objects[0].meanings()
+    command = COMMAND.get(fields["command"], f"command {fields['command']}")
+    return Said(command, fields["svid"], meanings.get("command_type", ""))
 
 
 def stated_sender(message: Message) -> str:
@@ -90,8 +109,9 @@ def is_same_again(earlier_s: float | None, time_s: float | None) -> bool:
 
 
 def _from_plug(told: Told, name: str) -> str | None:
-    if name == "Vendor_Defined" and told.objects and told.objects[0].kind == "vdm-header":
-        return _FROM_PLUG.get(told.objects[0].meanings().get("command_type", ""))
+    said = vendor_said(told)
+    if said is not None:
+        return _FROM_PLUG.get(said.kind)
     return {"Accept": PLUG, "Soft_Reset": PORT, "Enter_USB": PORT}.get(name)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
 
-from pdcheck.bits.identity import COMMAND
 from pdcheck.bits.line import RESETS
+from pdcheck.contract.following.sender import Said, vendor_said
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
@@ -16,26 +16,6 @@ _DISCOVER = "Discover Identity"
 _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode", "Exit Mode"}
 """Commands that every receiver has to answer; those of an SVID may be otherwise."""
 _MODES = {"Enter Mode": "tVDMEnterMode", "Exit Mode": "tVDMExitMode"}
-
-
-class Said(NamedTuple):
-    """A structured vendor message: its command, its SVID, whether request, ACK, NAK or BUSY."""
-
-    command: str
-    svid: int
-    kind: str
-
-
-def vendor_said(step: Step) -> Said | None:
-    """What a structured vendor message says; ``None`` for other messages."""
-    if step.name != "Vendor_Defined" or not step.read or not step.told.objects:
-        return None
-    header = step.told.objects[0]
-    if header.kind != "vdm-header":
-        return None
-    fields = header.fields
-    command = COMMAND.get(fields["command"], f"command {fields['command']}")
-    return Said(command, fields["svid"], header.meanings().get("command_type", ""))
 
 
 class Asking(NamedTuple):
@@ -70,7 +50,7 @@ class Asker:
             pending.clear()
         if step.name == "GoodCRC" or not step.read or step.name in RESETS:
             return
-        said = vendor_said(step)
+        said = vendor_said(step.told)
         asked = pending.get(sop)
         if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
             pending[sop] = (step, asked[1])
@@ -147,8 +127,8 @@ async def vdm_stray(log: Log, tell: Tell) -> None:
     odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
     async for step in in_turn(log):
         answered = [each for each in asker.hear(step) if each.answer is step]
-        said = vendor_said(step)
-        if said is None or step.retry:
+        said = vendor_said(step.told)
+        if said is None or step.retry or not step.read:
             continue
         sop = step.message.sop
         before, odd[sop] = odd.get(sop), step
@@ -174,10 +154,10 @@ async def vdm_busy(log: Log, tell: Tell) -> None:
     busy: dict[str, Step] = {}
     count: dict[str, int] = {}
     async for step in in_turn(log):
-        said = vendor_said(step)
+        said = vendor_said(step.told)
         if step.restart or step.name == "Hard_Reset":
             busy, count = {}, {}
-        if said is None or step.retry:
+        if said is None or step.retry or not step.read:
             continue
         sop = step.message.sop
         if said.kind == "BUSY":
@@ -203,8 +183,8 @@ async def identity_asked(log: Log, tell: Tell) -> None:
     async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             last, count = None, 0
-        said = vendor_said(step)
-        if said is None or step.message.sop != "SOP'" or said.command != _DISCOVER:
+        said = vendor_said(step.told)
+        if said is None or not step.read or step.message.sop != "SOP'" or said.command != _DISCOVER:
             continue
         if step.sender == PLUG:
             last, count = None, 0
