@@ -49,7 +49,7 @@ def can_show(plan: BringUp, digits: int) -> tuple[Least, ...]:
         sigma_of(each, float(value), half, meter) for each, value, half in zip(readings, shown, halves, strict=True)
     ]
     weights = weights_of(np.array(sigmas))
-    slopes = fitter.stated()[2]
+    slopes = fitter.stated[2]
     found = []
     for index, unknown in enumerate(listed):
         if unknown.kind in _TOLD:

@@ -32,7 +32,7 @@ _NEAR = 4.0
 _GUESSED = 3.0
 _EACH_FAULT = 10.0
 _ANYTHING = 3.0
-SCATTER = (1.0,)
+SCATTER = 1.0
 """How much of its error (a part) a meter may have in each reading by itself, where the readings do not fit without."""
 
 
@@ -87,11 +87,6 @@ class Diagnosis(NamedTuple):
         lean = best.slopes / np.sqrt(self.fitter.tight)[:, None]
         spread = np.linalg.slogdet(np.eye(len(lean)) + (lean * best.weights) @ lean.T)[1]
         return best.score + _EACH_FAULT * len(best.faults) + 2.0 * float(np.log(sizes).sum()) + float(spread)
-
-    @property
-    def listed(self) -> tuple[Unknown, ...]:
-        """The unknowns of the bench."""
-        return self.fitter.listed
 
     def fits(self) -> frozenset[str]:
         """The readings, by name, that the best explanation comes near to."""
@@ -148,10 +143,9 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     if best is None or not (best.best.faults or best.strained):
         return best
     # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
-    for scatter in SCATTER:
-        other = _tried(case, meter, listed, found, scatter)
-        if other is not None and other.unlikely < best.unlikely:
-            best = other
+    other = _tried(case, meter, listed, found, SCATTER)
+    if other is not None and other.unlikely < best.unlikely:
+        best = other
     faults = best.best.faults
     if len(faults) > 1 or best.strained or any(each.kind == "reading" for each in faults):
         ranged = _by_value(best, found)
@@ -240,7 +234,7 @@ def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> 
     released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
     costs = fitter.foreseen((base.point, base.shown, base.slopes), released, values, sigmas)
     if not base.faults:  # a reading that is far out may have pulled the fit away from anything
-        costs = np.minimum(costs, fitter.foreseen(fitter.stated(), released, values, sigmas))
+        costs = np.minimum(costs, fitter.foreseen(fitter.stated, released, values, sigmas))
     scores = costs + np.array([each.rarer for each in suspects])
     order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
     return [suspects[index] for index in order if scores[index] < base.cost - _HINT]

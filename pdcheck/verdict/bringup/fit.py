@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -75,7 +76,6 @@ class Fitter:
         self.loose = np.array([_FLAT * each.size for each in listed]) ** -2.0
         self.ends = np.array([each.least for each in listed]), np.array([each.most for each in listed])
         self.nudge = np.array([max(1e-4 * each.size, 1e-5) for each in listed])
-        self._first: tuple[Floats, Floats] | None = None
 
     def fit(self, released: Bools, values: Floats, sigmas: Floats) -> Fit:
         """Fit rows of suspicions: which unknowns are free in each, and the readings as each takes them.
@@ -84,7 +84,7 @@ class Fitter:
         """
         held = _Held(values, weights_of(sigmas), np.where(released, self.loose, self.tight))
         points = np.repeat(self.start[None], len(released), 0)
-        shown, slopes = (np.repeat(each[None], len(released), 0) for each in self._at_start())
+        shown, slopes = (np.repeat(each[None], len(released), 0) for each in self.stated[1:])
         cost = self._cost(points, shown, held)
         active = np.arange(len(released))
         for _ in range(_STEPS):
@@ -109,15 +109,11 @@ class Fitter:
         found[index] = self.loose[index]
         return found
 
+    @cached_property
     def stated(self) -> tuple[Floats, Floats, Floats]:
         """The bench as stated, what its readings show, and how they move from there."""
-        return self.start, *self._at_start()
-
-    def _at_start(self) -> tuple[Floats, Floats]:
-        if self._first is None:
-            shown, slopes = self._slopes(self.start[None])
-            self._first = shown[0], slopes[0]
-        return self._first
+        shown, slopes = self._slopes(self.start[None])
+        return self.start, shown[0], slopes[0]
 
     def foreseen(self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats) -> Floats:
         """What each row would cost by what is shown at one point and its slopes, without solving anything."""

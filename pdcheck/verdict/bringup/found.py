@@ -10,7 +10,7 @@ from pdcheck.result import Mark
 from pdcheck.verdict.bringup.apart import Further, further
 from pdcheck.verdict.bringup.cause import Cause, cause_of, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained, diagnose
-from pdcheck.verdict.bringup.implied import Implied, implied, of_fault
+from pdcheck.verdict.bringup.implied import Implied, figure, implied
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.suspects import Suspect
@@ -72,8 +72,10 @@ def _causes(plan: BringUp, case: Case, filled: Filled, found: Diagnosis, each: E
             continue  # the trigger's own reading says it: see the contract that it shows
         if fault.reads and _meter_may(found, each, fault):
             continue
-        figure = of_fault(case, found, each, fault)
-        made.append(slip_of(fault, shown) if figure is None else cause_of(figure, case))
+        if fault.frees:
+            made.append(cause_of(figure(case, found, each, fault.frees[0]), case))
+        else:
+            made.append(slip_of(fault, shown))
     return made
 
 
@@ -93,7 +95,6 @@ def typed_of(plan: BringUp, filled: Filled) -> dict[str, str]:
     """The readings as they were typed, by name."""
     return {
         reading.name: format_quantity(taken.value, reading.unit, 6) if reading.unit else "yes"
-        for step in plan.steps
-        for reading in step.readings
+        for reading in plan.readings
         if (taken := filled.get(reading.path, reading.key)) is not None and abs(taken.value) != float("inf")
     }

@@ -8,7 +8,6 @@ stated: without it the readings would say much less.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import Annotated
 
 import numpy as np
@@ -20,7 +19,6 @@ from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import solved
 from pdcheck.verdict.bringup.kinds import KINDS
-from pdcheck.verdict.bringup.suspects import Suspect
 from pdcheck.verdict.bringup.unknowns import Unknown
 from pdcheck.verdict.case import Case
 
@@ -60,7 +58,7 @@ class Implied(NamedTuple):
 def implied(case: Case, found: Diagnosis) -> list[Implied]:
     """All that the readings imply, once the faults that were found are taken off."""
     shown = []
-    for index, unknown in enumerate(found.listed):
+    for index, unknown in enumerate(found.fitter.listed):
         if not KINDS[unknown.kind].called or (unknown.kind == "load" and not unknown.unit):
             continue
         each = figure(case, found, found.best, index)
@@ -69,14 +67,9 @@ def implied(case: Case, found: Diagnosis) -> list[Implied]:
     return shown
 
 
-def of_fault(case: Case, found: Diagnosis, best: Explained, fault: Suspect) -> Implied | None:
-    """The figure of a fault that was found; None of a slip of the pen."""
-    return figure(case, found, best, fault.frees[0]) if fault.frees else None
-
-
 def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied:
     """One figure of the bench as the readings have it, whatever was stated of it."""
-    fitter, unknown = found.fitter, found.listed[index]
+    fitter, unknown = found.fitter, found.fitter.listed[index]
     precision = fitter.freed(best.precision, index)
     away = best.weights * np.where(best.weights > 0, best.values - best.shown, 0.0)
     right = best.slopes @ away + precision * (fitter.start - best.point)
@@ -100,20 +93,15 @@ def _sigma(best: Explained, precision: np.ndarray, index: int) -> float:
 
 def _assumed(found: Diagnosis, best: Explained, precision: np.ndarray, index: int) -> str:
     """What the bounds of a figure rest on: the one thing without which they become widest."""
-    sigma = _sigma(best, precision, index)
-    widest, said = _RESTS * sigma, ""
-    for other, unknown in _others(found, index):
-        wider = _sigma(best, found.fitter.freed(precision, other), index)
-        if wider > widest:
-            widest, said = wider, KINDS[unknown.kind].granted
-    return said
-
-
-def _others(found: Diagnosis, index: int) -> Iterator[tuple[int, Unknown]]:
-    for other, unknown in enumerate(found.listed):
+    widest, said = _RESTS * _sigma(best, precision, index), ""
+    for other, unknown in enumerate(found.fitter.listed):
+        granted = KINDS[unknown.kind].granted
         known = unknown.kind == "burden" and found.meter.burden_ohm is not None
-        if unknown.kind != found.listed[index].kind and KINDS[unknown.kind].granted and not known:
-            yield other, unknown
+        if granted and not known and unknown.kind != found.fitter.listed[index].kind:
+            wider = _sigma(best, found.fitter.freed(precision, other), index)
+            if wider > widest:
+                widest, said = wider, granted
+    return said
 
 
 def shape(case: Case, unknown: Unknown, value: float) -> float:

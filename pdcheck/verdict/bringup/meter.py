@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable
 from itertools import pairwise
 
 from pdcheck.errors import InputError
@@ -34,30 +33,25 @@ METER_KEYS = ("accuracy", "burden")
 _OUT = ("out", "none", "no")
 
 
-def read_meter(said: dict[str, str], digits: Iterable[int]) -> Meter:
-    """The meter as the sheet's head says it; what it does not say is taken from the digits that were read.
+def meter_of(filled: Filled) -> Meter:
+    """The meter of a sheet as its head says it; what it does not say is taken from the digits that were read.
 
     ``accuracy`` is a share (``0.5%``); ``burden`` a resistance, or ``out`` where the ammeter was not in the line while
     voltages were read. Raises ``InputError`` for what is neither.
 
-    >>> read_meter({}, [3, 4]).volts, read_meter({"accuracy": "2%", "burden": "out"}, [])
-    (0.005, Meter(volts=0.02, amperes=0.02, burden_ohm=0.0))
+    >>> meter_of(Filled({"accuracy": "2%", "burden": "out"}, {}))
+    Meter(volts=0.02, amperes=0.02, burden_ohm=0.0)
     """
-    known = max(digits, default=3)
-    share = (METER_FINE if known >= 4 else METER_COARSE).value
-    told = said.get("accuracy", "").strip()
+    digits = max((digits_of(each.value, each.half) for each in filled.readings.values()), default=3)
+    share = (METER_FINE if digits >= 4 else METER_COARSE).value
+    told = filled.head.get("accuracy", "").strip()
     if told:
         share = parse_quantity(told, "%")
         if not 0 < share <= 0.1:
             raise InputError(f"{quoted(told)} is not how true a meter reads", expected="a share such as 0.5%")
-    burden = said.get("burden", "").strip()
+    burden = filled.head.get("burden", "").strip()
     ohms = None if not burden else 0.0 if burden.lower() in _OUT else parse_quantity(burden, "ohm")
     return Meter(share, share, ohms)
-
-
-def meter_of(filled: Filled) -> Meter:
-    """The meter of a sheet: as its head says, else by the digits that were read."""
-    return read_meter(filled.head, [digits_of(each.value, each.half) for each in filled.readings.values()])
 
 
 def digits_of(value: float, half: float) -> int:

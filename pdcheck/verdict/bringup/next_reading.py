@@ -159,7 +159,7 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
     slopes = slopes_of(model, best, asked)
     noise = last_digits(asked, shown, model)
     told_ = np.zeros(len(asked))
-    for index, unknown in enumerate(model.listed):
+    for index, unknown in enumerate(fitter.listed):
         if unknown.kind in ("meter", "test-load", "source-voltage", "sag"):
             continue
         size = _USUAL * (KINDS[unknown.kind].named or OUTPUT_SETTING.value * unknown.stated.typ)

@@ -114,7 +114,7 @@ def read_sheet(text: str, plan: BringUp, name: str = "sheet") -> Filled:
     """
     data = sheet_data(text, name)
     head = sheet_head(data, name)
-    known = {(each.path, each.key): each for step in plan.steps for each in step.readings}
+    known = {(each.path, each.key): each for each in plan.readings}
     readings: dict[tuple[Path, str], Measured] = {}
     lines: dict[tuple[str | int, ...], int] | None = None
     for path, key, value in _leaves({table: rows for table, rows in data.items() if table != HEAD}, ()):

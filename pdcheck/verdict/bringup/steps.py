@@ -136,10 +136,14 @@ class BringUp(Result):
         """The rig on its source and cable."""
         return self.judgement.case
 
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The readings of all steps."""
+        return tuple(each for step in self.steps for each in step.readings)
+
     def reading(self, path: Path, key: str) -> Reading | None:
         """The reading of that place, if it is one of the sheet's."""
-        found = (each for step in self.steps for each in step.readings if (each.path, each.key) == (path, key))
-        return next(found, None)
+        return next((each for each in self.readings if (each.path, each.key) == (path, key)), None)
 
 
 def bring_up(judgement: Judgement) -> BringUp:
@@ -184,15 +188,10 @@ def bring_up(judgement: Judgement) -> BringUp:
 
 
 def _unpowered(case: Case) -> Step:
-    where, outside, _ = READINGS["polarity"]
-    readings = [Reading(UNPOWERED, "polarity", where, "", "bus", Expected(None, None, None), outside)]
+    readings = [_reading(UNPOWERED, "polarity", "bus", Expected(None, None, None))]
     for branch in case.rig.branches:
-        where, outside, _ = READINGS["input_ohm"]
-        path = (*UNPOWERED, branch.name)
-        expected = _input_ohm(branch)
-        readings.append(
-            Reading(path, "input_ohm", where.format(name=branch.name), "ohm", f"{branch.name}/in", expected, outside)
-        )
+        path, node = (*UNPOWERED, branch.name), f"{branch.name}/in"
+        readings.append(_reading(path, "input_ohm", node, _input_ohm(branch), branch.name))
     return Step(UNPOWERED, "Before anything is joined", UNPOWERED_DO, tuple(readings), UNPOWERED_STOP, (), 0.0)
 
 

@@ -120,20 +120,18 @@ def efficiency_peak(branch: BranchSpec) -> float:
     return counted if isinstance(counted, float) else max(max(row) for row in counted.values)
 
 
-def _series(spec: NetworkSpec, which: int) -> Triple:
-    """Cable (0) or trigger (1) over the corners [ohm]."""
-    part = (spec.cable, spec.trigger)[which]
+def _series(spec: NetworkSpec, part: Triple) -> Triple:
     return part if part.max > part.min else Triple(*(part.typ * factor for factor in spec.resistance))
-
-
-def supply_ohm(spec: NetworkSpec) -> Triple:
-    """Cable, plugs and trigger together, as stated [ohm]."""
-    return Triple(*(cable + trigger for cable, trigger in zip(_series(spec, 0), _series(spec, 1), strict=True)))
 
 
 def trigger_ohm(spec: NetworkSpec) -> Triple:
     """The trigger's own part of the resistance in front of the bus, as stated [ohm]."""
-    return _series(spec, 1)
+    return _series(spec, spec.trigger)
+
+
+def supply_ohm(spec: NetworkSpec) -> Triple:
+    """Cable, plugs and trigger together, as stated [ohm]."""
+    return Triple(*map(sum, zip(_series(spec, spec.cable), trigger_ohm(spec), strict=True)))
 
 
 def conductor_ohm(spec: NetworkSpec, conductor: Conductor) -> Triple:

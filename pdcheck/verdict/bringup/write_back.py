@@ -44,20 +44,12 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
     changes: list[Change] = []
     refused = {each.name for each in kept_back(found)}
     for each in found.implied:
-        if refused and (f"{each.kind} {each.subject}" in refused or "" in refused):
+        if "" in refused or f"{each.kind} {each.subject}" in refused:
             continue
-        made: Change | None = None
-        match each.kind:
-            case "supply":
-                made = _cable(each, case, kit_path or rig_path)
-            case "wire" | "lead" if each.above or each.below:
-                made = _contacts(each, case, rig_path, rig)
-            case "efficiency" if each.above or each.below:
-                made = _efficiency(each, case, rig_path, rig)
-            case "idle" if each.above or each.below:
-                made = _converter_key(each, rig_path, rig, "idle", f"{_rounded(each.value):.6g}W")
-            case "load" if each.above or each.below:
-                made = _load(each, rig_path, rig)
+        if each.kind == "supply":
+            made = _cable(each, case, kit_path or rig_path)
+        else:
+            made = _of_branch(each, case, rig_path, rig) if each.above or each.below else None
         if made is not None and made.old != made.written:
             changes.append(made)
     if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
@@ -172,20 +164,13 @@ def _data(path: str) -> dict[str, Any]:
 
 
 def _cable(each: Implied, case: Case, path: str) -> Change | None:
-    known = case.cable.loop is not None
-    if known and not (each.above or each.below):
-        return None
     data = _data(path)
     place = _cable_place(data, case)
-    if place is None:
+    if place is None or (case.cable.loop is not None and not (each.above or each.below)):
         return None
     table = _at(data, place)
     trigger = trigger_ohm(case.spec)
-    loop = Triple(
-        max(0.0, each.value.min - trigger.max),
-        max(0.0, each.value.typ - trigger.typ),
-        max(0.0, each.value.max - trigger.min),
-    )
+    loop = Triple(*(max(0.0, all_of - its) for all_of, its in zip(each.value, reversed(trigger), strict=True)))
     step = _step(loop)
     low, high = math.floor(loop.min / step) * step, math.ceil(loop.max / step) * step
     new = {"min": _milliohms(low), "typ": _milliohms(round(loop.typ / step) * step), "max": _milliohms(high)}
@@ -213,58 +198,45 @@ def _at(data: Any, path: TomlPath) -> Any:
     return data
 
 
-def _branch_index(rig: dict[str, Any], name: str) -> int | None:
-    return next((index for index, row in enumerate(rig.get("branch", [])) if row.get("name") == name), None)
+def _set(file: str, data: Any, table: TomlPath, key: str, new: str, reason: str = "measured at bring-up") -> Change:
+    """A key with what stands there now."""
+    inside = _at(data, table)
+    old = inside.get(key) if isinstance(inside, dict) else None
+    return Change(file, table, key, "" if old is None else toml_value(old), new, (), reason)
 
 
-def _contacts(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
-    index = _branch_index(rig, each.subject)
-    branch = next(one for one in case.rig.branches if one.name == each.subject)
-    wire = branch.wire if each.kind == "wire" else branch.lead
-    if index is None or wire is None:
-        return None
-    spec = next(one for one in case.spec.branches if one.name == each.subject)
-    conductor = spec.wire if each.kind == "wire" else spec.lead
-    copper = conductor_ohm(case.spec, conductor).typ - wire.contacts_ohm
-    contacts = each.value.typ - copper
-    if contacts < 0:
-        return None  # less than the copper alone: the gauge or the length is not what is stated
-    step = _step(each.value)
-    old = rig["branch"][index][each.kind].get("contacts")
-    new = _milliohms(round(contacts / step) * step)
-    why = "measured at bring-up, the copper taken off"
-    place: TomlPath = ("branch", index, each.kind)
-    return Change(path, place, "contacts", "" if old is None else toml_value(old), new, (), why)
-
-
-def _efficiency(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
-    branch = next(one for one in case.rig.branches if one.name == each.subject)
-    if branch.converter is None or isinstance(branch.converter.efficiency, EfficiencyTable):
-        return None  # one measured point is no new table
-    return _converter_key(each, path, rig, "efficiency", f"{100 * _rounded(each.value):.6g}%")
-
-
-def _converter_key(each: Implied, path: str, rig: dict[str, Any], key: str, new: str) -> Change | None:
-    index = _branch_index(rig, each.subject)
+def _of_branch(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
+    rows = rig.get("branch", [])
+    index = next((index for index, row in enumerate(rows) if row.get("name") == each.subject), None)
     if index is None:
         return None
-    old = rig["branch"][index].get("converter", {}).get(key)
-    place: TomlPath = ("branch", index, "converter")
-    return Change(path, place, key, "" if old is None else toml_value(old), new, (), "measured at bring-up")
-
-
-def _load(each: Implied, path: str, rig: dict[str, Any]) -> Change | None:
-    index = _branch_index(rig, each.subject)
-    if index is None:
-        return None
-    key = next(kind.key for kind in Load.kinds.values() if kind.unit == each.unit)
-    written = f"{_rounded(each.value):.6g}{each.unit}"
-    stated = rig["branch"][index].get("load")
-    if isinstance(stated, str):
-        return Change(path, ("branch", index), "load", toml_value(stated), written, (), "measured at bring-up")
-    old = stated.get(key) if isinstance(stated, dict) else None
-    place: TomlPath = ("branch", index, "load")
-    return Change(path, place, key, "" if old is None else toml_value(old), written, (), "measured at bring-up")
+    branch = next(one for one in case.rig.branches if one.name == each.subject)
+    place: TomlPath = ("branch", index)
+    match each.kind:
+        case "wire" | "lead":
+            wire = branch.wire if each.kind == "wire" else branch.lead
+            if wire is None:
+                return None
+            spec = next(one for one in case.spec.branches if one.name == each.subject)
+            copper = conductor_ohm(case.spec, spec.wire if each.kind == "wire" else spec.lead).typ - wire.contacts_ohm
+            contacts, step = each.value.typ - copper, _step(each.value)
+            if contacts < 0:
+                return None  # less than the copper alone: the gauge or the length is not what is stated
+            new, why = _milliohms(round(contacts / step) * step), "measured at bring-up, the copper taken off"
+            return _set(path, rig, (*place, each.kind), "contacts", new, why)
+        case "efficiency":
+            if branch.converter is None or isinstance(branch.converter.efficiency, EfficiencyTable):
+                return None  # one measured point is no new table
+            return _set(path, rig, (*place, "converter"), "efficiency", f"{100 * _rounded(each.value):.6g}%")
+        case "idle":
+            return _set(path, rig, (*place, "converter"), "idle", f"{_rounded(each.value):.6g}W")
+        case "load":
+            written = f"{_rounded(each.value):.6g}{each.unit}"
+            if isinstance(rows[index].get("load"), str):
+                return _set(path, rig, place, "load", written)
+            key = next(kind.key for kind in Load.kinds.values() if kind.unit == each.unit)
+            return _set(path, rig, (*place, "load"), key, written)
+    return None
 
 
 def _fallback(found: Comparison, path: str, rig: dict[str, Any]) -> list[Change]:
@@ -272,9 +244,7 @@ def _fallback(found: Comparison, path: str, rig: dict[str, Any]) -> list[Change]
     asked = found.plan.case.contract
     if asked.outcome != "fallback" or found.fell_to != 5.0 or found.plan.case.rig.trigger.fallback == "5V":
         return []
-    old = rig.get("trigger", {}).get("fallback")
-    why = "what the trigger did at bring-up"
-    return [Change(path, ("trigger",), "fallback", "" if old is None else toml_value(old), "5V", (), why)]
+    return [_set(path, rig, ("trigger",), "fallback", "5V", "what the trigger did at bring-up")]
 
 
 def _step(value: Triple) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal
 
-from pdcheck.circuit.transient.from_rig import Assumed, circuit_of
+from pdcheck.circuit.transient.from_rig import circuit_of
 from pdcheck.circuit.transient.given import Circuit
 from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Moment, Samples
 from pdcheck.circuit.transient.result import Result as Solved
@@ -133,14 +133,10 @@ def transient(case: Case, events: Iterable[str] = (), until_s: float = UNTIL_S) 
         tuple(_rated(case, solved)),
         solved.samples,
         solved.energies,
-        tuple(AssumedFigure(*_plain(each)) for each in assumed),
+        tuple(AssumedFigure(*each) for each in assumed),
         solved.complete,
         circuit,
     )
-
-
-def _plain(each: Assumed) -> tuple[str, str, Origin]:
-    return each.subject, each.text, each.origin
 
 
 def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
