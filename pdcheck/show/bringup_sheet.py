@@ -12,7 +12,8 @@ from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.can_show import can_show
 from pdcheck.verdict.bringup.meter import METER_KEYS
 from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
-from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import Path, Reading
 
 WIDTH = 100
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from pdcheck.show.bringup import expected_text
 from pdcheck.show.page.section import Field, Section, Sheet, Step
-from pdcheck.verdict.bringup.steps import Reading, bring_up
 from pdcheck.verdict.bringup.steps import Step as BenchStep
+from pdcheck.verdict.bringup.steps import bring_up
+from pdcheck.verdict.bringup.words import Reading
 from pdcheck.verdict.judge import Judgement
 
 

@@ -13,7 +13,8 @@ from pdcheck.verdict.bringup.diagnosis import Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import sigma_of
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
-from pdcheck.verdict.bringup.steps import BringUp, MeterUnit, Reading
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import MeterUnit, Reading
 
 TELLS = 4.5
 """How many standard deviations apart two explanations must put a reading for it to tell them apart."""

@@ -77,14 +77,11 @@ def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied
     value = float(np.clip(best.point[index] + move[index], unknown.least, unknown.most))
     half = WIDE * _sigma(best, precision, index)
     low, high = max(value - half, unknown.least), min(value + half, unknown.most)
-    triple = Triple(*(shape(case, unknown, each) for each in (low, value, high)))
-    stated = Triple(*(shape(case, unknown, each) for each in unknown.stated))
+    triple, stated = (
+        Triple(*sorted(shape(case, unknown, each) for each in of)) for of in ((low, value, high), unknown.stated)
+    )
     assumed = _assumed(found, best, precision, index)
-    return Implied(unknown.kind, unknown.subject, _rising(triple), unknown.unit, _rising(stated), assumed)
-
-
-def _rising(triple: Triple) -> Triple:
-    return triple if triple.min <= triple.max else Triple(triple.max, triple.typ, triple.min)
+    return Implied(unknown.kind, unknown.subject, triple, unknown.unit, stated, assumed)
 
 
 def _sigma(best: Explained, precision: np.ndarray, index: int) -> float:

@@ -23,8 +23,9 @@ from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.meter import Meter, meter_of
 from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
+from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
+from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, WORKS
 from pdcheck.verdict.judge import judge_case

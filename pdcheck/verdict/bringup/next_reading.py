@@ -17,7 +17,8 @@ from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.measured import Comparison
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
-from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Expected, MeterUnit, Reading, Step
+from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Step
+from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 
 ENOUGH = 0.08
 """What a reading must tell (in natural units of information) to be worth taking."""

@@ -15,8 +15,9 @@ from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import solve_bus
 from pdcheck.physics.ports import CurrentPort
-from pdcheck.verdict.bringup.steps import UNPOWERED, Path, Reading, Step
+from pdcheck.verdict.bringup.steps import UNPOWERED, Step
 from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.bringup.words import Path, Reading
 from pdcheck.verdict.case import Case
 
 Floats = NDArray[np.float64]

@@ -14,7 +14,8 @@ from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import parse_quantity, quoted
-from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import Path, Reading
 
 SHEET_SCHEMA = "pdcheck/sheet/1"
 HEAD = "sheet"

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Annotated, Literal
 
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, PartLimit, Sense, rounded
 from pdcheck.quantities import format_quantity
 from pdcheck.result import AS_UNIT, Named, told
+from pdcheck.verdict.bringup.words import Reading
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE
 
@@ -40,14 +41,6 @@ class StopAt(NamedTuple):
         return f"{'above' if most else 'below'} {figure} ({whose(self.subject, self.part, self.branch)})"
 
 
-class Place(NamedTuple):
-    """Where the meter is: the name of a reading, its node of the sums and its unit."""
-
-    name: str
-    node: str
-    unit: str
-
-
 def whose(subject: str, part: str, branch: str) -> str:
     """The part that sets a limit, in words.
 
@@ -57,7 +50,9 @@ def whose(subject: str, part: str, branch: str) -> str:
     return f"{branch}'s {part}" if branch and subject == branch else _TO_THE.get(subject, subject)
 
 
-def stops_at(case: Case, places: Iterable[Place], joined: Collection[str], *, flows: bool) -> tuple[StopAt, ...]:
+def stops_at(
+    case: Case, readings: Sequence[Reading], joined: Collection[str], *, flows: bool = True
+) -> tuple[StopAt, ...]:
     """The tightest limit of each reading of a step, and of each power that two of them make.
 
     ``joined`` are the branches that are on the bus, or, where nothing ``flows`` yet, those that will be.
@@ -66,26 +61,28 @@ def stops_at(case: Case, places: Iterable[Place], joined: Collection[str], *, fl
     >>> from pdcheck.parts.rig import Rig
     >>> kit = Kit(source=[{"id": "s", "offers": "5V 3A, 9V 3A"}], cable=[{"id": "c", "kind": "C-C", "rating": "3A"}])
     >>> rig = Rig(trigger="9V", branch=[{"name": "fan", "fuse": "1.6A", "load": {"current": "1A"}}])
-    >>> bus = (Place("bus_v", "bus", "V"), Place("bus_a", "bus", "A"))
-    >>> found = stops_at(Case(rig, kit.sources[0], kit.cables[0]), bus, ("fan",), flows=True)
-    >>> [(each.readings, each.text) for each in found]
-    [(('bus_a',), 'above 1.2 A (fan fuse)')]
+    >>> from pdcheck.verdict.bringup.steps import bring_up
+    >>> from pdcheck.verdict.judge import judge
+    >>> plan = bring_up(judge(rig, kit.sources[0], kit.cables[0]))
+    >>> [(each.readings, each.text) for each in stops_at(plan.case, plan.steps[-1].readings, ("fan",))]
+    [(('branch.fan.full.bus_a',), 'above 1.2 A (fan fuse)')]
     """
-    listed = list(places)
-    volts = {each.node: each.name for each in reversed(listed) if each.unit == "V"}
-    amperes = {each.node: each.name for each in reversed(listed) if each.unit == "A"}
+    volts = {each.node: each.name for each in reversed(readings) if each.unit == "V"}
+    amperes = {each.node: each.name for each in reversed(readings) if each.unit == "A"}
+    # What the load of a branch without a converter takes is what its input takes.
+    straight = frozenset(branch.name for branch in case.rig.branches if branch.converter is None)
     tightest: dict[tuple[tuple[str, ...], Sense], StopAt] = {}
     for limit in _that_count(case, joined, flows=flows):
         figure = _figure(case, limit)
         if figure is None:
             continue
-        for names in _readings(limit, volts, amperes, _straight(case), joined):
+        for names in _readings(limit, volts, amperes, straight, joined):
             unit: StopUnit = "V" if limit.quantity == "voltage" else "W" if len(names) == 2 else "A"
             found = StopAt(names, limit.sense, figure, unit, limit.subject, limit.part, limit.branch, limit.rule.id)
             other = tightest.get((names, limit.sense))
             if other is None or (figure < other.limit if limit.sense == "at_most" else figure > other.limit):
                 tightest[names, limit.sense] = found
-    order = {each.name: at for at, each in enumerate(listed)}
+    order = {each.name: at for at, each in enumerate(readings)}
     return tuple(sorted(tightest.values(), key=lambda each: (len(each.readings), order[each.readings[0]])))
 
 
@@ -117,11 +114,6 @@ def _figure(case: Case, limit: PartLimit) -> float | None:
         value = case.reached(limit)
         return case.derated(limit, value)[1] if value else None
     return figure
-
-
-def _straight(case: Case) -> frozenset[str]:
-    """The branches without a converter: what their load takes is what their input takes."""
-    return frozenset(branch.name for branch in case.rig.branches if branch.converter is None)
 
 
 def _readings(

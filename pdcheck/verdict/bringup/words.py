@@ -1,13 +1,49 @@
-"""The words of a first power-up: where the meter goes, what to do when a reading is outside, when to stop."""
+"""Reading, and the words of a first power-up: where the meter goes, what to do when one is outside, when to stop."""
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.named import NamedTuple
+from pdcheck.result import UNTOLD, Named, told
+
+Path = tuple[str, ...]
+MeterUnit = Literal["V", "A", "ohm", ""]
+
+
+class Expected(NamedTuple):
+    """What a reading should be: its least, as stated, and its most; None where there is no such end."""
+
+    min: float | None
+    typ: float | None
+    max: float | None
+
+
+class Reading(NamedTuple):
+    """One reading: its key and place in the sheet, where the meter goes, what to expect, what to do when outside.
+
+    ``unit`` is V, A, ohm, or empty for yes and no. ``node`` names the node of the sums that it belongs to. Without an
+    ``optional`` one the comparison still works.
+    """
+
+    path: Annotated[Path, UNTOLD]
+    key: Annotated[str, UNTOLD]
+    where: str
+    unit: MeterUnit
+    node: str
+    expected: Expected
+    outside: str
+    optional: bool = False
+
+    @told
+    def name(self) -> Annotated[str, Named("reading")]:
+        """Path and key in one, as in ``branch.mount.full.bus_v``."""
+        return ".".join((*self.path, self.key))
+
 
 # By key: where the meter goes, what to do when the reading is outside, its unit. {name} is the branch.
-READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
+READINGS: dict[str, tuple[str, str, MeterUnit]] = {
     "polarity": (
         "eyes or ohmmeter: + to + and - to - at every branch",
         "Do not plug in. Swap the wires and look again.",
@@ -64,6 +100,9 @@ READINGS: dict[str, tuple[str, str, Literal["V", "A", "ohm", ""]]] = {
         "V",
     ),
 }
+
+OPTIONAL = ("before_v", "source_v", "in_a", "out_a")
+"""Without these the comparison still works."""
 
 UNPOWERED_DO = (
     "Source unplugged, nothing joined to the trigger. Use one meter for all voltages: its own error then cancels.",

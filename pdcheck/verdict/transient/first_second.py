@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal, cast
 
 from pdcheck.circuit.transient.from_rig import circuit_of
 from pdcheck.circuit.transient.given import Circuit
@@ -13,7 +13,7 @@ from pdcheck.circuit.transient.result import Result as Solved
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.origin import Origin
 from pdcheck.named import NamedTuple
-from pdcheck.parts.limits import LimitingPart, PartLimit, known
+from pdcheck.parts.limits import LimitingPart, known
 from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, WORDS, Result, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.transient.outside import events_of
@@ -142,18 +142,11 @@ def transient(case: Case, events: Iterable[str] = (), until_s: float = UNTIL_S) 
 def _rated(case: Case, solved: Solved) -> Iterator[Rated]:
     extremes = {each.node: each for each in solved.extremes}
     for limit in known(case.limits):
-        extreme = extremes.get(limit.node)
-        if (
-            extreme is None
-            or limit.sense != "at_most"
-            or limit.quantity not in ("voltage", "current")
-            or limit.state in ("nominal", "rating")
-        ):
+        extreme, most = extremes.get(limit.node), limit.limit or 0.0
+        if extreme is None or limit.sense != "at_most" or limit.state in ("nominal", "rating"):
             continue
-        yield _beside(limit, extreme.peak_v if limit.quantity == "voltage" else extreme.max_a or 0.0)
-
-
-def _beside(limit: PartLimit, value: float) -> Rated:
-    most = limit.limit or 0.0
-    quantity: Literal["voltage", "current"] = "voltage" if limit.quantity == "voltage" else "current"
-    return Rated(limit.node, limit.part, quantity, value, most, limit.rule.id, value > most * (1.0 + SOLVED_TO))
+        value = {"voltage": extreme.peak_v, "current": extreme.max_a or 0.0}.get(limit.quantity)
+        if value is not None:
+            quantity = cast(Literal["voltage", "current"], limit.quantity)
+            past = value > most * (1.0 + SOLVED_TO)
+            yield Rated(limit.node, limit.part, quantity, value, most, limit.rule.id, past)
