@@ -9,11 +9,12 @@ from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
-from pdcheck.contract.following.around import LOOK_AHEAD
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender, vendor_said
 from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
+LOOK_AHEAD = 40
+"""So many messages are looked at for what a message is taken for."""
 _ID = HEADER.field("id")
 _REVISION = HEADER.field("revision")
 _DATA_ROLE = HEADER.field("data_role")

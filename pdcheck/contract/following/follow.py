@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from heapq import heappop
+from itertools import islice
+from typing import overload
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -13,8 +15,7 @@ from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, RESETS, SYMBOL_BITS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
-from pdcheck.contract.following.around import Around
-from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
+from pdcheck.contract.following.attach import LOOK_AHEAD, asks_identity, asks_in_vain, begins_anew
 from pdcheck.contract.following.sender import is_same_again, stated_sender, vendor_said, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
@@ -35,7 +36,8 @@ from pdcheck.contract.following.state import (
 _CHUNKS = (CHUNK, CHUNK_REQUEST)
 _OLDER, _THREE = HEADER.encode({"revision": 3}), HEADER.encode({"revision": 2})
 _NEWER_TYPE = HEADER.encode({"type": 0x10})
-_LOOK_AHEAD = 8
+_SOON = 8
+_AT_ONCE = 512
 
 
 class Follower:
@@ -73,6 +75,38 @@ class Follower:
             index += 1
         if self._lost_s or index - 1 in self._lost_after:
             self.state = self.state._replace(blur=index)
+
+
+class Around(Sequence[Told]):
+    """Messages by their index in all, of which those are had that stand near the one at ``index``.
+
+    As long as there are more to come, at least ``LOOK_AHEAD`` of them stand behind it.
+    """
+
+    def __init__(self, told: Iterable[Told]) -> None:
+        self._coming = iter(told)
+        self._begin = 0
+        self._held: list[Told] = []
+
+    def reaches(self, index: int) -> bool:
+        """Go on to a message; whether there is such a one."""
+        if index + LOOK_AHEAD >= len(self):
+            behind = max(index - 1 - self._begin, 0)
+            self._held = [*self._held[behind:], *islice(self._coming, _AT_ONCE)]
+            self._begin += behind
+        return index < len(self)
+
+    def __len__(self) -> int:
+        return self._begin + len(self._held)
+
+    @overload
+    def __getitem__(self, at: int) -> Told: ...
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[Told]: ...
+    def __getitem__(self, at: int | slice) -> Told | Sequence[Told]:
+        if isinstance(at, slice):
+            return self._held[at.start - self._begin : at.stop - self._begin]
+        return self._held[at - self._begin]
 
 
 def airtime_s(message: Message) -> float:
@@ -192,7 +226,7 @@ def _ends_unseen_swap(told: Sequence[Told], index: int, state: State) -> bool:
     if state.swap is not None or state.contract is not None or state.asked is not None or state.request_s is not None:
         return False
     raw = told[index].message.raw
-    ports = (one.message for one in told[index + 1 : index + _LOOK_AHEAD] if one.message.sop == "SOP")
+    ports = (one.message for one in told[index + 1 : index + _SOON] if one.message.sop == "SOP")
     later = next((one for one in ports if one.type != "GoodCRC" and one.raw != raw), None)
     return later is not None and later.type == "PS_RDY"
 

@@ -10,9 +10,8 @@ import numpy as np
 from pdcheck.facts.measuring import METER_RANGES_A
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of, weights_of
-from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
-from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.suspects import SIZES, Suspect, of_bench, of_pen
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns

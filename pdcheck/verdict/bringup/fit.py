@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
-from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats
+from pdcheck.verdict.bringup.sheet import Meter
 from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown
 
 _FLAT = 10.0

@@ -21,8 +21,7 @@ from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.kinds import KINDS
-from pdcheck.verdict.bringup.meter import Meter, meter_of
-from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
 from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading

@@ -38,7 +38,7 @@ class Asked(NamedTuple):
 class Bench:
     """A case as a function from what is really there to what its meter shows; unknowns are columns.
 
-    >>> from pdcheck.verdict.bringup.meter import Meter
+    >>> from pdcheck.verdict.bringup.sheet import Meter
     >>> from pdcheck.verdict.bringup.unknowns import unknowns
     >>> from pdcheck.verdict.bringup.steps import bring_up
     >>> from pdcheck.verdict.judge import judge

@@ -10,7 +10,7 @@ from pdcheck.facts.measuring import OUTPUT_SETTING, UNNAMED_SHARE
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.kinds import KINDS
-from pdcheck.verdict.bringup.meter import Meter
+from pdcheck.verdict.bringup.sheet import Meter
 from pdcheck.verdict.case import Case
 
 UNIFORM = 1 / math.sqrt(3)
