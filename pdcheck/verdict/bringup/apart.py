@@ -14,7 +14,7 @@ from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import NAMED, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of
 from pdcheck.verdict.bringup.kinds import KINDS
-from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats, asked, foretold
+from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats, asked
 from pdcheck.verdict.bringup.sheet import Filled, Meter
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
@@ -36,13 +36,9 @@ class Further(NamedTuple):
 
 def unread(plan: BringUp, filled: Filled, off: frozenset[str]) -> list[Asked]:
     """The readings of a plan that were not taken and that the sums foretell, in order."""
-    found = []
-    for step in plan.steps:
-        for reading in step.readings:
-            dark = any(name in off for name in step.branches)
-            if foretold(reading) and filled.get(reading.path, reading.key) is None and not dark:
-                found.append(Asked(reading, step))
-    return [each for each in found if each.reading.key not in ("before_v", "input_ohm")]
+    lit = asked(step for step in plan.steps if off.isdisjoint(step.branches))
+    open_ = (each for each in lit if filled.get(each.reading.path, each.reading.key) is None)
+    return [each for each in open_ if each.reading.key != "input_ohm"]
 
 
 def step_of(asked: Asked, value: float) -> float:
@@ -80,27 +76,17 @@ def further(plan: BringUp, filled: Filled, found: Diagnosis, others: Sequence[Ex
 
 def predicted(found: Diagnosis, each: Explained, readings: list[Asked]) -> tuple[Floats, Floats]:
     """What an explanation puts each reading at, and its standard deviation."""
-    slopes = slopes_of(found, each, readings)
+    slopes = found.fitter.slopes(each.point[None], readings)[1][0]
     spread = each.spread(each.precision)
     shown = found.fitter.bench.shows(each.point[None], readings)[0]
     return shown, np.sqrt(np.einsum("pm,pq,qm->m", slopes, spread, slopes).clip(0.0))
 
 
-def slopes_of(found: Diagnosis, each: Explained, readings: list[Asked]) -> Floats:
-    """How each reading moves with each unknown, where an explanation puts them."""
-    fitter = found.fitter
-    nudge = np.where(each.point + fitter.nudge > fitter.ends[1], -fitter.nudge, fitter.nudge)
-    slopes: Floats = fitter.bench.slopes(each.point[None], nudge[None], readings)[1][0]
-    return slopes
-
-
 def last_digits(readings: list[Asked], values: Floats, found: Diagnosis) -> Floats:
     """The standard deviation that their last digits leave to readings of some values."""
+    shown = [(asked, float(value)) for asked, value in zip(readings, values, strict=True)]
     return np.array(
-        [
-            sigma_of(asked, float(value), step_of(asked, float(value)), found.meter, found.scatter)
-            for asked, value in zip(readings, values, strict=True)
-        ]
+        [sigma_of(asked, value, step_of(asked, value), found.meter, found.scatter) for asked, value in shown]
     )
 
 

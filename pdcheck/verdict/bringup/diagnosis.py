@@ -121,11 +121,7 @@ def _ranges(found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]]
     steps: dict[str, list[float]] = {}
     for asked, taken in found:
         steps.setdefault(asked.reading.unit, []).append(round(taken.half, 12))
-    high = {
-        unit: max(halves)
-        for unit, halves in steps.items()
-        if len(set(halves)) > 1 and 1 < halves.count(max(halves)) < len(halves)
-    }
+    high = {unit: max(halves) for unit, halves in steps.items() if 1 < halves.count(max(halves)) < len(halves)}
     return [
         (asked._replace(high=high.get(asked.reading.unit) == round(taken.half, 12)), taken) for asked, taken in found
     ]
@@ -249,13 +245,11 @@ def _goes_with(faults: tuple[Suspect, ...], more: Suspect) -> bool:
 
 def _distinct(best: Explained, others: Sequence[Explained]) -> tuple[Explained, ...]:
     """The others, each set of names once."""
-    seen = {_names(best)}
-    kept = []
+    by_name: dict[frozenset[tuple[str, str]], Explained] = {}
     for each in others:
-        if _names(each) not in seen:
-            seen.add(_names(each))
-            kept.append(each)
-    return tuple(kept)
+        by_name.setdefault(_names(each), each)
+    by_name.pop(_names(best), None)
+    return tuple(by_name.values())
 
 
 def _names(each: Explained) -> frozenset[tuple[str, str]]:
@@ -277,20 +271,8 @@ def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Expla
     """Fit each set of faults; the one that explains best comes first."""
     released, values, sigmas = _rows(fitter, sets)
     fit: Fit = fitter.fit(released, values, sigmas)
-    weights = weights_of(sigmas)
-    found = [
-        Explained(
-            faults,
-            float(fit.cost[row]),
-            fit.points[row],
-            fit.shown[row],
-            fit.slopes[row],
-            values[row],
-            weights[row],
-            fit.precision[row],
-        )
-        for row, faults in enumerate(sets)
-    ]
+    columns = fit.cost.tolist(), fit.points, fit.shown, fit.slopes, values, weights_of(sigmas), fit.precision
+    found = (Explained(*row) for row in zip(sets, *columns, strict=True))
     return sorted((each for each in found if math.isfinite(each.cost)), key=lambda each: each.score)
 
 

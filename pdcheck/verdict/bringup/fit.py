@@ -97,7 +97,7 @@ class Fitter:
             if not kept.size:
                 break
             points[kept], cost[kept] = tried[moved], least[moved]
-            shown[kept], slopes[kept] = self._slopes(points[kept])
+            shown[kept], slopes[kept] = self.slopes(points[kept], self.taken.readings)
             active = active[gained > _SETTLED]
             if not active.size:
                 break
@@ -112,7 +112,7 @@ class Fitter:
     @cached_property
     def stated(self) -> tuple[Floats, Floats, Floats]:
         """The bench as stated, what its readings show, and how they move from there."""
-        shown, slopes = self._slopes(self.start[None])
+        shown, slopes = self.slopes(self.start[None], self.taken.readings)
         return self.start, shown[0], slopes[0]
 
     def foreseen(self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats) -> Floats:
@@ -129,10 +129,10 @@ class Fitter:
         foreseen: Floats = (away**2 * weights).sum(1) + held - (right * move).sum(1)
         return foreseen
 
-    def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
-        """What is shown, and its slope over each unknown."""
+    def slopes(self, points: Floats, readings: Sequence[Asked]) -> tuple[Floats, Floats]:
+        """What readings show on some benches, and their slopes over each unknown."""
         nudge = np.where(points + self.nudge > self.ends[1], -self.nudge, self.nudge)
-        return self.bench.slopes(points, nudge, self.taken.readings)
+        return self.bench.slopes(points, nudge, readings)
 
     def _cost(self, points: Floats, shown: Floats, held: _Held) -> Floats:
         off = np.where(held.weights > 0, (held.values - shown) ** 2 * held.weights, 0.0).sum(1)

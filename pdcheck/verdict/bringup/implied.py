@@ -57,14 +57,12 @@ class Implied(NamedTuple):
 
 def implied(case: Case, found: Diagnosis) -> list[Implied]:
     """All that the readings imply, once the faults that were found are taken off."""
-    shown = []
-    for index, unknown in enumerate(found.fitter.listed):
-        if not KINDS[unknown.kind].called or (unknown.kind == "load" and not unknown.unit):
-            continue
-        each = figure(case, found, found.best, index)
-        if _tells(each, unknown):
-            shown.append(each)
-    return shown
+    listed = [
+        figure(case, found, found.best, index)
+        for index, unknown in enumerate(found.fitter.listed)
+        if KINDS[unknown.kind].called and (unknown.kind != "load" or unknown.unit)
+    ]
+    return [each for each in listed if _tells(each)]
 
 
 def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied:
@@ -118,11 +116,11 @@ def stated_efficiency(case: Case, branch: BranchSpec) -> float:
     return float(branch.converter.efficiency_at(case.contract.voltage_v, amps))
 
 
-def _tells(each: Implied, unknown: Unknown) -> bool:
+def _tells(each: Implied) -> bool:
     """Whether the readings say enough of a figure to be worth telling."""
     half = (each.value.max - each.value.min) / 2
     if each.kind in ("efficiency", "load"):
         return half < 0.15 * abs(each.value.typ)
-    if unknown.unit == "ohm" and each.stated.max == 0 and each.value.typ < 0.02:
+    if each.unit == "ohm" and each.stated.max == 0 and each.value.typ < 0.02:
         return False  # no wire, and none found
-    return half < {"ohm": max(0.05, 0.3 * each.value.typ), "W": max(0.2, 0.3 * each.value.typ), "A": 0.02}[unknown.unit]
+    return half < {"ohm": max(0.05, 0.3 * each.value.typ), "W": max(0.2, 0.3 * each.value.typ), "A": 0.02}[each.unit]

@@ -134,20 +134,10 @@ class Bench:
         nodes = nodes_of(network, solution, off)
         found = []
         for each in readings:
-            reading = each.reading
-            node = nodes[reading.node]
-            value: Floats
-            if reading.key.endswith("_a"):
-                value = node.current_a + np.zeros(len(points))
-            elif reading.key == "bus_v":
-                value = node.voltage_v + burden * solution.current_a
-            elif reading.key == "source_v":
-                value = node.voltage_v - source_ohm * solution.current_a
-            elif reading.key == "out_v":
-                name = reading.node.partition("/")[0]
-                value = node.voltage_v - self._of(points, "sag", name) * node.current_a
-            else:
-                value = node.voltage_v + np.zeros(len(points))
+            reading, node = each.reading, nodes[each.reading.node]
+            sag = self._of(points, "sag", reading.node.partition("/")[0])
+            inside = {"bus_v": burden, "source_v": -source_ohm, "out_v": -sag}.get(reading.key, 0.0 * sag)
+            value = node.current_a + 0.0 * sag if reading.unit == "A" else node.voltage_v + inside * node.current_a
             found.append(value * self._gain(points, reading.unit, each.high))
         return found
 

@@ -57,16 +57,9 @@ def packet_records(packets: Sequence[Packet]) -> tuple[PacketRecord, ...]:
         else:
             message = packet.message()
             kind = message.type
-            content = Content(
-                message.header_fields()["id"],
-                message.revision,
-                message.extended,
-                message.words,
-                message.data,
-                says(listener.hear(message)),
-                packet.attempt,
-                packet.answered_s,
-            )
+            said, number_of = says(listener.hear(message)), message.header_fields()["id"]
+            inner = message.revision, message.extended, message.words, message.data
+            content = Content(number_of, *inner, said, packet.attempt, packet.answered_s)
         record = PacketRecord(number, packet.time_s, packet.end_s, packet.sop, packet.sender, kind, packet.raw, content)
         out.append(record)
     return tuple(out)
