@@ -8,7 +8,7 @@ from typing import Annotated
 
 import numpy as np
 
-from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import NAMED, Diagnosis, Explained

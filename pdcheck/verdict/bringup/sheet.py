@@ -10,7 +10,7 @@ from itertools import pairwise
 from typing import Any
 
 from pdcheck.errors import InputError
-from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.mistakes import nearest
