@@ -191,7 +191,7 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     state = before._replace(due=due, heard=before.heard | {sender})
     if message.sop == "SOP":
         state = state._replace(last=(index, time_s))
-    if earlier is not None and _is_retry(earlier, identity, message):
+    if earlier is not None and earlier.raw == message.raw and is_same_again(earlier.time_s, time_s):
         again = earlier._replace(time_s=time_s, tries=earlier.tries + 1, acknowledged=False)
         question = state.question
         if question is not None and question.number == earlier.number:
@@ -266,12 +266,6 @@ def _answers(question: Open | None, name: str, sender: str) -> Open | None:
     if question is None or sender == question.sender:
         return None
     return question if name in question.answers or name == "Not_Supported" else None
-
-
-def _is_retry(earlier: Sent, identity: int, message: Message) -> bool:
-    if earlier.id != identity or earlier.raw != message.raw:
-        return False
-    return is_same_again(earlier.time_s, message.time_s)
 
 
 def _after_reset(state: State, message: Message, index: int) -> State:

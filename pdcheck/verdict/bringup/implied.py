@@ -12,7 +12,6 @@ from typing import Annotated
 
 import numpy as np
 
-from pdcheck.circuit.corners import BranchSpec
 from pdcheck.marks import AS_UNIT
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
@@ -106,14 +105,9 @@ def shape(case: Case, unknown: Unknown, value: float) -> float:
     branch = next(each for each in case.spec.branches if each.name == unknown.subject)
     if unknown.kind == "load":
         return float(branch.load.demand(value).stated) if unknown.unit else value
-    return min(1.0, value * stated_efficiency(case, branch))
-
-
-def stated_efficiency(case: Case, branch: BranchSpec) -> float:
-    """The efficiency that is stated for a branch's converter at its full load (0..1)."""
     assert branch.converter is not None
     amps = branch.load.current_at(branch.converter.output_v) or 0.0
-    return float(branch.converter.efficiency_at(case.contract.voltage_v, amps))
+    return min(1.0, value * float(branch.converter.efficiency_at(case.contract.voltage_v, amps)))
 
 
 def _tells(each: Implied) -> bool:

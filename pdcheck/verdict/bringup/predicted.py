@@ -12,7 +12,6 @@ from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import nodes_of
 from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
-from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import solve_bus
 from pdcheck.physics.ports import CurrentPort
 from pdcheck.verdict.bringup.steps import UNPOWERED, Step
@@ -121,12 +120,9 @@ class Bench:
             return [self._unpowered(points, each.reading) for each in readings]
         joined = [each for each in self.case.spec.branches if each.name in step.branches]
         off = self.case.off
-        everywhere = self._of(points, "burden", "every")
-        burden = self._of(points, "burden", "bus") + everywhere
+        burden = self._of(points, "burden", "bus") + self._of(points, "burden", "every")
         source_ohm = self._of(points, "source", "source")
-        branches = tuple(
-            self._branch(points, each, step, everywhere, self._ammeters(readings, each.name)) for each in joined
-        )
+        branches = tuple(self._branch(points, each, readings) for each in joined)
         series = self._of(points, "supply", "bus") + source_ohm + burden
         network = Network(Source(self._of(points, "source-voltage", "source"), self.case.spec.holds_a), branches)
         stray = CurrentPort(0.0, self._of(points, "bus-draw", "bus"))
@@ -160,10 +156,8 @@ class Bench:
         load = spec.load.demand(self._of(points, "load", name, 1.0))
         return np.asarray(load.ohmmeter_ohm, dtype=float)
 
-    def _branch(
-        self, points: Floats, spec: BranchSpec, step: Step, everywhere: Floats, ammeters: frozenset[str]
-    ) -> Branch:
-        name, converter = spec.name, spec.converter
+    def _branch(self, points: Floats, spec: BranchSpec, readings: Sequence[Asked]) -> Branch:
+        name, converter, share = spec.name, spec.converter, readings[0].step.share
         if converter is not None:
             factor = self._of(points, "efficiency", name, 1.0)
             counted = converter.counted_efficiency
@@ -174,17 +168,15 @@ class Bench:
             }
             converter = converter.model_copy(update=changed)
         wire, lead = self._of(points, "wire", name), self._of(points, "lead", name) + self._of(points, "sag", name)
+        everywhere, ammeters = self._of(points, "burden", "every"), self._ammeters(readings, name)
         if "in_a" in ammeters:
             wire = wire + everywhere
         if "out_a" in ammeters:
             lead = lead + everywhere
-        return Branch(name, self._load(points, spec, step), converter, wire, lead)
-
-    def _load(self, points: Floats, spec: BranchSpec, step: Step) -> Load:
-        load = spec.load.demand(self._of(points, "load", spec.name, 1.0))
-        if 0.0 < step.share < 1.0:
-            load = load.demand(self._of(points, "test-load", spec.name, 1.0))
-        return load.share(step.share)
+        load = spec.load.demand(self._of(points, "load", name, 1.0))
+        if 0.0 < share < 1.0:
+            load = load.demand(self._of(points, "test-load", name, 1.0))
+        return Branch(name, load.share(share), converter, wire, lead)
 
 
 def _times(table: EfficiencyTable, factor: Floats) -> EfficiencyTable:

@@ -76,7 +76,8 @@ def _branch(spec: NetworkSpec, branch: BranchSpec) -> Iterator[Unknown]:
     if branch.lead != Conductor():  # without one, no reading tells it from the wire
         yield _ohms("lead", name, conductor_ohm(spec, branch.lead))
     if converter is not None:
-        peak = efficiency_peak(branch)
+        counted = converter.counted_efficiency
+        peak = counted if isinstance(counted, float) else max(map(max, counted.values))
         usual = _usual(spec.efficiency, "efficiency")
         stated = Triple(*(min(each, 1.0 / peak) for each in spec.efficiency))
         yield Unknown("efficiency", name, "%", stated, usual, 0.2, 0.05, 1.0 / peak)
@@ -111,13 +112,6 @@ def _usual(stated: Triple, kind: str) -> float:
 def _slack(kind: str) -> float:
     """How far off a figure usually is beyond its tolerance."""
     return UNNAMED_SHARE.value * KINDS[kind].named
-
-
-def efficiency_peak(branch: BranchSpec) -> float:
-    """The best efficiency that a converter is stated to have anywhere (0..1)."""
-    assert branch.converter is not None
-    counted = branch.converter.counted_efficiency
-    return counted if isinstance(counted, float) else max(max(row) for row in counted.values)
 
 
 def _series(spec: NetworkSpec, part: Triple) -> Triple:

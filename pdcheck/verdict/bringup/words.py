@@ -129,10 +129,9 @@ TOGETHER_STOP = (
 def trigger_actions(source: str, cable: str, voltage: str, reason: str, outcome: str) -> tuple[str, ...]:
     """What to do with the trigger alone."""
     why = "" if outcome == "as-asked" else f" ({reason})"
-    actions = [
+    return (
         "Set the trigger first. Nothing but the meter on its output. Where it can be set to ask for nothing, read "
         "VBUS so as well.",
         f"Plug in {source} with cable {cable}. It should give {voltage}{why}.",
         "Unplug and plug in again twice: the same voltage must come each time.",
-    ]
-    return tuple(actions)
+    )

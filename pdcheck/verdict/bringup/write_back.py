@@ -12,7 +12,6 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE
-from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_face import LOOP_WAYS, Statement
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change_together
@@ -42,7 +41,7 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
     case = found.case
     rig = _data(rig_path)
     changes: list[Change] = []
-    refused = {each.name for each in kept_back(found)}
+    refused = kept_back(found)
     for each in found.implied:
         if "" in refused or f"{each.kind} {each.subject}" in refused:
             continue
@@ -57,39 +56,28 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
     return [each._replace(reason=f"{each.reason}, {when}") for each in changes] if when else changes
 
 
-class KeptBack(NamedTuple):
-    """A figure that is not written, and why; an empty ``name`` is all of them."""
-
-    name: str
-    reason: str
-
-    @property
-    def words(self) -> str:
-        """Both in one."""
-        return f"{self.name}: {self.reason}" if self.name else self.reason
-
-
-def kept_back(found: Comparison) -> list[KeptBack]:
-    """What does not go into the files: what rests on an assumption, is undecided, impossible, or contradicted."""
+def kept_back(found: Comparison) -> dict[str, str]:
+    """Figures that are not written, by name, and why: they rest on an assumption, are undecided, impossible, or
+    contradicted. An empty name is all of them."""
     if any(each.kind in ("slip", "unexplained") for each in found.causes):
-        return [KeptBack("", "a reading of this sheet is wrong: correct it first")]
+        return {"": "a reading of this sheet is wrong: correct it first"}
     if any(each.kind in ("polarity", "short", "bus-voltage", "meter-factor") for each in found.causes):
-        return [KeptBack("", "what these readings show has to be put right first")]
+        return {"": "what these readings show has to be put right first"}
     undecided = {name for other in found.others for name in other.causes}
     if undecided:
         undecided |= {f"{each.kind} {each.subject}" for each in found.causes if each.level != "note"}
-    refused = []
+    refused = {}
     for each in found.implied:
         if not (each.above or each.below or (each.kind == "supply" and found.case.cable.loop is None)):
             continue
         name = f"{each.kind} {each.subject}"
         against = _against(found, each)
         if f"{cause_name(each.kind)} {each.subject}" in undecided:
-            refused.append(KeptBack(name, "another fault would explain the readings about as well"))
+            refused[name] = "another fault would explain the readings about as well"
         elif each.assumed:
-            refused.append(KeptBack(name, f"it holds only if {each.assumed}"))
+            refused[name] = f"it holds only if {each.assumed}"
         elif against:
-            refused.append(KeptBack(name, against))
+            refused[name] = against
     return refused
 
 
