@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 from pdcheck.bits.cable import CableReading
@@ -11,7 +12,7 @@ from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.stream import BusReading
-from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
+from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, passed, told
 from pdcheck.named import NamedTuple
 
 SENDERS = SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
@@ -135,27 +136,25 @@ class AskedPower(NamedTuple):
     power_mw: int
 
 
-class Agreed(NamedTuple):
+@dataclass(frozen=True)
+class Agreed:
     """A contract: the request that was accepted, and the message that made it stand."""
 
     asked: Annotated[Asked, UNTOLD]
     number: Annotated[int, Named("index")]
     time_s: float | None
 
-    @told
-    def position(self) -> int:
-        """The object that was asked for."""
-        return self.asked.position
+    position = passed[int]("asked.position", "The object that was asked for.")
 
     @told
     def kind(self) -> str | None:
         """The kind of that offer, where it is known."""
         return None if self.asked.offer is None else self.asked.offer.kind
 
-    @told
-    def voltage_mv(self) -> int | None:
-        """Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known."""
-        return self.asked.voltage_mv
+    voltage_mv = passed[int | None](
+        "asked.voltage_mv",
+        "Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known.",
+    )
 
     @told
     def much(self) -> Annotated[AskedCurrent | AskedPower, AMONG]:
@@ -163,15 +162,8 @@ class Agreed(NamedTuple):
         power = self.asked.power_mw
         return AskedCurrent(self.asked.current_ma) if power is None else AskedPower(power)
 
-    @told
-    def request_word(self) -> HexWord:
-        """The request."""
-        return self.asked.reading.word
-
-    @told
-    def mismatch(self) -> bool:
-        """Whether the sink said that it wanted more."""
-        return self.asked.mismatch
+    request_word = passed[HexWord]("asked.reading.word", "The request.")
+    mismatch = passed[bool]("asked.mismatch", "Whether the sink said that it wanted more.")
 
 
 class Accepted(NamedTuple):

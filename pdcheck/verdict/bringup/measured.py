@@ -33,7 +33,8 @@ _HALF = 0.5  # of its resistance: less is no load any more
 _NO_BUS = 1.2 * EPR_MAX.value
 
 
-class Row(NamedTuple):
+@dataclass(frozen=True)
+class Row:
     """A reading beside what was expected; ``inside`` is None where it was not taken."""
 
     reading: Annotated[Reading, UNTOLD]
@@ -41,15 +42,8 @@ class Row(NamedTuple):
     expected: Expected
     inside: bool | None
 
-    @told
-    def name(self) -> Annotated[str, Named("reading")]:
-        """Its place in the sheet."""
-        return self.reading.name
-
-    @told
-    def unit(self) -> MeterUnit:
-        """V, A, ohm, or empty for yes and no."""
-        return self.reading.unit
+    name = passed[Annotated[str, Named("reading")]]("reading.name", "Its place in the sheet.")
+    unit = passed[MeterUnit]("reading.unit", "V, A, ohm, or empty for yes and no.")
 
     @told
     def value(self) -> float | None:
