@@ -26,7 +26,6 @@ from pdcheck.contract.following.state import (
     SINK,
     SOFT_RESETS,
     Due,
-    Open,
     Sent,
     State,
     Step,
@@ -213,7 +212,9 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         state = _blurred(state, index + 1)  # what it said was not understood
     if message.sop != "SOP":
         return Step(index, one, name, sender, before, _after_plug(state, one, identity), restart=restart)
-    answered = _answers(state.question, name, sender)
+    answered = state.question
+    if answered is None or sender == answered.sender or name not in (*answered.answers, "Not_Supported"):
+        answered = None
     if name not in INTERRUPTING:
         # An answer ends the waiting, and so does whatever else comes: of the question nothing more is to be expected.
         state = state._replace(question=None)
@@ -260,12 +261,6 @@ def _breaks_block(state: State, one: Told, name: str) -> bool:
     if any(problem.code in BROKEN_BLOCK for problem in one.problems):
         return True
     return state.block is not None and not one.message.extended and name not in INTERRUPTING
-
-
-def _answers(question: Open | None, name: str, sender: str) -> Open | None:
-    if question is None or sender == question.sender:
-        return None
-    return question if name in question.answers or name == "Not_Supported" else None
 
 
 def _after_reset(state: State, message: Message, index: int) -> State:
