@@ -10,8 +10,8 @@ from pdcheck.show.columns import paragraph, table
 from pdcheck.show.naming import pair_named
 from pdcheck.verdict.bringup.cause import Cause, interval
 from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
+from pdcheck.verdict.bringup.unknowns import KINDS
 
 
 @shows(Comparison)

@@ -12,8 +12,8 @@ from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import KINDS, cause_name
 from pdcheck.verdict.bringup.suspects import Suspect
+from pdcheck.verdict.bringup.unknowns import KINDS, cause_name
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.wire import size
 

@@ -17,8 +17,7 @@ from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import solved
-from pdcheck.verdict.bringup.kinds import KINDS
-from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.bringup.unknowns import KINDS, Unknown
 from pdcheck.verdict.case import Case
 
 _BEYOND = 1.5

@@ -15,15 +15,14 @@ from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, passed, told
-from pdcheck.verdict.bringup.apart import Further
 from pdcheck.verdict.bringup.cause import Cause, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
-from pdcheck.verdict.bringup.found import Other, found_in
+from pdcheck.verdict.bringup.found import Further, Other, found_in
 from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
+from pdcheck.verdict.bringup.unknowns import KINDS
 from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, WORKS

@@ -10,14 +10,14 @@ import numpy as np
 from pdcheck.facts.trade import OUTPUT_SETTING
 from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named, Result, passed, told
-from pdcheck.verdict.bringup.apart import last_digits, predicted, unread
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
-from pdcheck.verdict.bringup.kinds import KINDS
+from pdcheck.verdict.bringup.found import last_digits, predicted, unread
 from pdcheck.verdict.bringup.measured import Comparison
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Step
+from pdcheck.verdict.bringup.unknowns import KINDS
 from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 
 ENOUGH = 0.08

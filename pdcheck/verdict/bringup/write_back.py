@@ -23,9 +23,8 @@ from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import cause_name
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
-from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.unknowns import cause_name, conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
 
 NOTHING_KNOWN: Mapping[str, str] = {}
