@@ -7,6 +7,8 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from pdcheck.bits.offers import fixed
+from pdcheck.contract.shared_power import left_of
 from pdcheck.facts import cable, power_rules
 from pdcheck.facts.power_reading import pdp_candidates
 from pdcheck.facts.power_rules import OfferedSupply
@@ -286,8 +288,8 @@ def test_cable_words(vector):
 @each("cables", "drop_limits")
 def test_drop_limits(vector):
     rated = vector["rated_current_ma"] / 1000
-    assert vector["vbus_mohm"] == pytest.approx(cable.vbus_limit_ohm(rated) * 1000, abs=1e-3)
-    assert vector["ground_mohm"] == pytest.approx(cable.ground_limit_ohm(rated) * 1000, abs=1e-3)
+    assert vector["vbus_mohm"] == pytest.approx(cable.VBUS_DROP.value / rated * 1000, abs=1e-3)
+    assert vector["ground_mohm"] == pytest.approx(cable.GROUND_DROP.value / rated * 1000, abs=1e-3)
     assert vector["loop_mohm"] == pytest.approx(cable.loop_limit_ohm(rated) * 1000)
     assert vector["loop_drop_mv"] == vector["vbus_drop_mv"] + vector["ground_drop_mv"] == cable.LOOP_DROP.value * 1000
 
@@ -331,8 +333,10 @@ def test_least_set(vector):
 
 @each("power_rules", "shared")
 def test_shared(vector):
-    found = power_rules.shared_offers_for(vector["full_pdp_mw"] / 1000, vector["present_pdp_mw"] / 1000)
-    assert in_ma(found) == vector["fixed"]
+    least = power_rules.fixed_offers_for(vector["full_pdp_mw"] / 1000)
+    full = [fixed(round(volts * 1000), round(amperes * 1000), at) for at, (volts, amperes) in enumerate(least, 1)]
+    left = left_of(full, vector["present_pdp_mw"] / 1000)
+    assert [{"voltage_mv": offer.max_mv, "current_ma": offer.current_ma} for offer in left] == vector["fixed"]
 
 
 @each("power_rules", "readings")

@@ -18,14 +18,17 @@ from pdcheck.bits.power import (
     kind_of,
 )
 from pdcheck.bits.problems import Code, Problem
-from pdcheck.facts.adjustable import (
+from pdcheck.facts.capabilities import (
     AVS_CURRENT_STEP,
     EPR_FIRST_POSITION,
+    FIRST_OBJECT_VOLTAGE,
     SPR_AVS_LEAST,
     SPR_AVS_MOST,
     SPR_AVS_SPLIT,
+    SPR_OBJECTS_MAX,
+    UNREGULATED,
+    VARIABLE_MIN_SHARE,
 )
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_OBJECTS_MAX, UNREGULATED, VARIABLE_MIN_SHARE
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import EPR_MAX, SPR_MAX
 from pdcheck.marks import AMONG, UNTOLD, HexWord, Schema, told

@@ -7,8 +7,7 @@ from math import floor
 
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.power import PPS_SOURCE
-from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.power_rules import MAY_DROP_UP_TO, PPS_PROG, PPS_PROG_5V_OLDER
 
 

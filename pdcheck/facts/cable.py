@@ -25,28 +25,6 @@ GROUND_DROP = Limit("drop on GND at the rated current", 0.250, "V", IR_DROP)
 LOOP_DROP = Limit("drop around the loop at the rated current", VBUS_DROP.value + GROUND_DROP.value, "V", IR_DROP)
 
 
-def vbus_limit_ohm(rated_a: float) -> float:
-    """The most that the VBUS wire of a cable rated ``rated_a`` [A] may have, contacts included [ohm].
-
-    Source: Type-C 4.4.1, 500 mV at the rated current. ``rated_a`` above zero.
-
-    >>> vbus_limit_ohm(5.0)
-    0.1
-    """
-    return VBUS_DROP.value / rated_a
-
-
-def ground_limit_ohm(rated_a: float) -> float:
-    """The most that the GND wire of a cable rated ``rated_a`` [A] may have, contacts included [ohm].
-
-    Source: Type-C 4.4.1, 250 mV at the rated current. ``rated_a`` above zero.
-
-    >>> ground_limit_ohm(5.0)
-    0.05
-    """
-    return GROUND_DROP.value / rated_a
-
-
 def loop_limit_ohm(rated_a: float) -> float:
     """The most that VBUS and GND of a cable rated ``rated_a`` [A] may have together, contacts included [ohm].
 

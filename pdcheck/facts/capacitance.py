@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin, checked
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Limit, Origin, Range, checked
 
 _SINK = checked("Table 7.24")
 _ATTACH = Origin("Type-C, Table 4-3, and a Type-C controller's datasheet; the PD text points to USB 3.2", "checked")

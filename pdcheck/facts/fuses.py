@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin, Range
 from pdcheck.named import NamedTuple
 
 IEC_VALUES = Origin("IEC 60127, series R10", "memory")
@@ -37,25 +36,22 @@ FuseKind = Literal["UL", "IEC", "blade", "resettable"]
 
 
 class FuseSort(NamedTuple):
-    """A kind of fuse: its standard values [A], the share of one (0..1) that it carries for hours, and where both come
-    from.
-    """
+    """A kind of fuse: its standard values [A] and where they come from, the share of one (0..1) carried for hours."""
 
     kind: FuseKind
     called: str
     values_a: tuple[float, ...]
     share: float
     origin: Origin
-    share_origin: Origin
 
 
 FUSES: dict[FuseKind, FuseSort] = {
     sort.kind: sort
     for sort in (
-        FuseSort("UL", "to UL 248-14", R10_A, FUSE_SHARE.value, IEC_VALUES, FUSE_SHARE.origin),
-        FuseSort("IEC", "to IEC 60127", R10_A, IEC_SHARE.value, IEC_VALUES, IEC_SHARE.origin),
-        FuseSort("blade", "blade", BLADE_A, FUSE_SHARE.value, BLADE_VALUES, FUSE_SHARE.origin),
-        FuseSort("resettable", "resettable", HOLD_A, WARM_SHARE.require_min(), RESETTABLE_VALUES, WARM_SHARE.origin),
+        FuseSort("UL", "to UL 248-14", R10_A, FUSE_SHARE.value, IEC_VALUES),
+        FuseSort("IEC", "to IEC 60127", R10_A, IEC_SHARE.value, IEC_VALUES),
+        FuseSort("blade", "blade", BLADE_A, FUSE_SHARE.value, BLADE_VALUES),
+        FuseSort("resettable", "resettable", HOLD_A, WARM_SHARE.require_min(), RESETTABLE_VALUES),
     )
 }
 """Every kind; a fuse of which only the value is known counts as the first."""

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin, Range
 
 PHYSICS = Origin("", "physics")
 ASSUMED = Origin("an assumption of this program", "common practice")

@@ -1,4 +1,4 @@
-"""Origin and Limit: a number never travels without saying where it comes from."""
+"""Origin, Limit and Range: a number never travels without saying where it comes from."""
 
 from __future__ import annotations
 
@@ -31,6 +31,44 @@ class Limit(NamedTuple):
     value: float
     unit: str
     origin: Origin
+
+
+class Range(NamedTuple):
+    """A fact of a standard that has two sides.
+
+    ``min``, ``typ`` and ``max`` are in ``unit`` (an SI unit: V, A, W, ohm, F, s, or ``1`` for a ratio or a count);
+    ``None`` means that the source gives no such value, so nothing is claimed on that side. ``note`` says when the row
+    holds, where it does not always.
+
+    >>> Range("vSafe5V", 4.75, 5.0, 5.5, "V", Origin("PD R3.2 V1.1, Tables 7.23 to 7.25", "checked")).require_max()
+    5.5
+    """
+
+    name: str
+    min: float | None
+    typ: float | None
+    max: float | None
+    unit: str
+    origin: Origin
+    note: str = ""
+
+    def require_min(self) -> float:
+        """The least value, for a caller that relies on its being given.
+
+        Raises LookupError where the row has none: a mistake in the program, never in its input.
+        """
+        if self.min is None:
+            raise LookupError(f"{self.name} has no least value")
+        return self.min
+
+    def require_max(self) -> float:
+        """The greatest value, for a caller that relies on its being given.
+
+        Raises LookupError where the row has none: a mistake in the program, never in its input.
+        """
+        if self.max is None:
+            raise LookupError(f"{self.name} has no greatest value")
+        return self.max
 
 
 COMMON_PRACTICE = Origin("", "common practice")

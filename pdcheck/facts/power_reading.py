@@ -7,9 +7,16 @@ from collections.abc import Sequence
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.current import CONTRACT_MAX
-from pdcheck.facts.offered_supply import likely_pdp_w, normative_near, strongest_span
 from pdcheck.facts.power_remarks import Case, PowerRuleRemark, remarks_on
-from pdcheck.facts.power_rules import LEAST_PDP, OfferedSupply, PowerRow, row_for
+from pdcheck.facts.power_rules import (
+    LEAST_PDP,
+    OfferedSupply,
+    PowerRow,
+    likely_pdp_w,
+    normative_near,
+    row_for,
+    strongest_span,
+)
 from pdcheck.facts.trade import charger_class
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.named import NamedTuple

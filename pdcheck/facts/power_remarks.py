@@ -5,11 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 
-from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.cable import EPR_MARKER_CURRENT, EPR_MARKER_VOLTAGE, PD_CABLES, UNMARKED_CURRENT
-from pdcheck.facts.capabilities import EPR_POWER_MAX, FIRST_OBJECT_VOLTAGE, SPR_POWER_MAX, UNREGULATED
+from pdcheck.facts.capabilities import (
+    EPR_POWER_MAX,
+    FIRST_OBJECT_VOLTAGE,
+    SPR_AVS_MOST,
+    SPR_AVS_SPLIT,
+    SPR_POWER_MAX,
+    UNREGULATED,
+)
 from pdcheck.facts.current import CONTRACT_MAX
-from pdcheck.facts.offered_supply import normative_near, strongest_span
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import (
     AVS_RULES,
@@ -29,9 +34,11 @@ from pdcheck.facts.power_rules import (
     OfferedSupply,
     epr_avs_for,
     fixed_offers_for,
+    normative_near,
     pps_set_for,
     round_down_a,
     row_for,
+    strongest_span,
 )
 from pdcheck.facts.voltage import EPR_MAX, NEW_TOLERANCE, SPR_FIXED_MAX
 from pdcheck.named import NamedTuple

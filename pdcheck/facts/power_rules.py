@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from pdcheck.errors import InputError
-from pdcheck.facts.adjustable import SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
-from pdcheck.facts.capabilities import EPR_POWER_MAX
+from pdcheck.facts.capabilities import EPR_POWER_MAX, SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import Limit, Origin, checked
-from pdcheck.facts.voltage import SPR_FIXED_MAX, SPR_MAX
+from pdcheck.facts.voltage import NEW_TOLERANCE, SPR_FIXED_MAX, SPR_MAX
 from pdcheck.named import NamedTuple
 
 FIXED_RULES = checked("Tables 10.2 and 10.12")
@@ -30,6 +30,8 @@ EPR_AVS_FROM = Limit("least voltage of EPR AVS", 15.0, "V", AVS_RULES)
 
 NORMATIVE_VOLTAGES = (5.0, 9.0, 15.0, 20.0, 28.0, 36.0, 48.0)
 """The fixed voltages of the two tables [V]; the last three are EPR."""
+
+_BATTERY_POWER_STEP_W = 0.25  # how a battery supply states its power, so that much may be rounding
 
 
 class PowerRow(NamedTuple):
@@ -149,23 +151,11 @@ def row_for(pdp_w: float) -> PowerRow:
     )
 
 
-def allowed_voltages(pdp_w: float) -> tuple[float, ...]:
-    """The normative fixed voltages [V] of a source of ``pdp_w`` [W], rising.
-
-    Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, Tables 10.2 and 10.12.
-
-    >>> allowed_voltages(45.0)
-    (5.0, 9.0, 15.0)
-    """
-    last_v = row_for(pdp_w).last_v
-    return tuple(voltage for voltage in NORMATIVE_VOLTAGES if voltage <= last_v)
-
-
 def fixed_offers_for(pdp_w: float) -> list[tuple[float, float]]:
     """The least set of fixed offers of a source of ``pdp_w`` [W]: (voltage [V], current [A]), rising, EPR ones too.
 
-    PDP / V is rounded down to 10 mA here, the least that is right; ``greatest_allowed_a`` rounds it up. Above 3 A the
-    current is offered over a 5 A cable only, and above 20 V in EPR mode only. Raises InputError outside 0.5 to 240 W.
+    PDP / V is rounded down to 10 mA here, the least that is right. Above 3 A the current is offered over a 5 A cable
+    only, and above 20 V in EPR mode only. Raises InputError outside 0.5 to 240 W.
     Source: PD R3.2 V1.1, Tables 10.2 and 10.12.
 
     >>> fixed_offers_for(65.0)
@@ -186,44 +176,6 @@ def current_by_power_a(pdp_w: float, voltage_v: float) -> float:
     (2.75, 2.23, 5.0)
     """
     return min(CONTRACT_MAX.value, round_up_a(pdp_w / voltage_v))
-
-
-def greatest_allowed_a(pdp_w: float, voltage_v: float) -> float:
-    """The most that a source of ``pdp_w`` [W] may offer as a fixed supply of ``voltage_v`` [V], in A; 0 for none.
-
-    A voltage is allowed where the PDP's row has it, and as an optional offer up to 9 V; above 3 A only over a 5 A
-    cable. Raises InputError outside 0.5 to 240 W. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12, and 10.2.3.1.
-
-    >>> greatest_allowed_a(45.0, 9.0), greatest_allowed_a(45.0, 20.0), greatest_allowed_a(45.0, 12.0)
-    (5.0, 0.0, 0.0)
-    """
-    if voltage_v in allowed_voltages(pdp_w) or voltage_v <= OPTIONAL_VOLTAGE_MAX.value:
-        return current_by_power_a(pdp_w, voltage_v)
-    return 0.0
-
-
-def shared_offers_for(full_pdp_w: float, present_pdp_w: float) -> list[tuple[float, float]]:
-    """The least set of a port of ``full_pdp_w`` [W] that has ``present_pdp_w`` [W] left: (voltage [V], current [A]).
-
-    It keeps the voltages of its full PDP, at PDP / V of the lower one. At 15 W or less it may drop the others: then the
-    set is that of a source of the present PDP. Raises InputError where a PDP is out of range or the present one is the
-    greater. Source: PD R3.2 V1.1, Tables 10.3, 10.4 and 10.13.
-
-    >>> shared_offers_for(80.0, 40.0)
-    [(5.0, 3.0), (9.0, 3.0), (15.0, 2.66), (20.0, 2.0)]
-    >>> shared_offers_for(80.0, 15.0)
-    [(5.0, 3.0)]
-    """
-    full = fixed_offers_for(full_pdp_w)
-    present = fixed_offers_for(present_pdp_w)
-    if present_pdp_w > full_pdp_w:
-        raise InputError(
-            f"a present PDP of {present_pdp_w:g} W is above the full PDP of {full_pdp_w:g} W",
-            expected="a part of the full PDP",
-        )
-    if present_pdp_w <= MAY_DROP_UP_TO.value:
-        return present
-    return [(voltage, min(current, round_down_a(present_pdp_w / voltage))) for voltage, current in full]
 
 
 def pps_set_for(pdp_w: float) -> list[tuple[ProgrammableRange, OfferedSupply]]:
@@ -274,3 +226,59 @@ def epr_avs_for(pdp_w: float) -> OfferedSupply | None:
     if last_v <= SPR_FIXED_MAX.value:
         return None
     return OfferedSupply("epr-avs", EPR_AVS_FROM.value, last_v, power_w=pdp_w)
+
+
+def normative_near(voltage_v: float) -> float | None:
+    """The normative voltage [V] whose vSrcNew band holds ``voltage_v`` [V], or None.
+
+    Some sources state 20.3 V or 14.5 V for what serves as 20 V or 15 V. Source: PD R3.2 V1.1, Tables 7.23 to 7.25 and
+    10.2.
+
+    >>> normative_near(20.3), normative_near(14.5), normative_near(12.0)
+    (20.0, 15.0, None)
+    """
+    for nominal in NORMATIVE_VOLTAGES:
+        if abs(voltage_v - nominal) <= nominal * NEW_TOLERANCE.value + 1e-9:
+            return nominal
+    return None
+
+
+def power_span(offer: OfferedSupply) -> tuple[float, float, float] | None:
+    """(power, least PDP, greatest PDP) [W] that one offer tells of, PDP / V being rounded either way to 10 mA.
+
+    None for an offer without power of its own: nothing offered, or SPR PPS and AVS, whose power is limited to that of
+    the fixed offers. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12.
+    """
+    if offer.kind in ("fixed", "variable") and offer.current_a:
+        power = offer.max_v * offer.current_a
+        slack = offer.max_v * CURRENT_STEP.value
+    elif offer.kind == "battery" and offer.power_w:
+        power, slack = offer.power_w, _BATTERY_POWER_STEP_W
+    elif offer.kind == "epr-avs" and offer.power_w:
+        power, slack = offer.power_w, 0.0
+    else:
+        return None
+    return power, power - slack, power + slack
+
+
+def strongest_span(offers: Iterable[OfferedSupply]) -> tuple[float, float, float] | None:
+    """The ``power_span`` of the offer with the most power, or None where nothing is offered."""
+    return max((span for offer in offers if (span := power_span(offer)) is not None), default=None)
+
+
+def likely_pdp_w(offers: Iterable[OfferedSupply]) -> float | None:
+    """The PDP [W] behind the strongest of ``offers``, a whole number of watts where rounding to 10 mA allows one.
+
+    None where nothing is offered. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12.
+
+    >>> likely_pdp_w([OfferedSupply("fixed", 9.0, 9.0, 2.22)])
+    20.0
+    >>> likely_pdp_w([OfferedSupply("fixed", 20.5, 20.5, 4.7)])
+    96.35
+    """
+    span = strongest_span(offers)
+    if span is None:
+        return None
+    power, least, greatest = span
+    whole = float(round(power))
+    return whole if whole and least < whole < greatest else round(power, 3)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import Limit, Origin, checked
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Limit, Origin, Range, checked
 
 PD_TIMERS = checked("Tables 5.18, 6.68, 6.70, 7.23 to 7.25")
 PD_COUNTERS = checked("Tables 6.68 and 6.70")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import PD_TEXT, Limit, checked
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import PD_TEXT, Limit, Range, checked
 
 CONNECTOR = checked("Tables 7.23 to 7.25")
 
@@ -47,15 +46,3 @@ def fixed_band(nominal_v: float) -> tuple[float, float]:
     if nominal_v == SAFE_5V.typ:
         return SAFE_5V.require_min(), SAFE_5V.require_max()
     return nominal_v * (1 - NEW_TOLERANCE.value), nominal_v * (1 + NEW_TOLERANCE.value)
-
-
-def transient_band(nominal_v: float) -> tuple[float, float]:
-    """VBUS of a fixed supply of ``nominal_v`` [V] while it moves or its load steps: (least, greatest) [V].
-
-    Source: vSrcValid on top of vSrcNew, PD R3.2 V1.1, Tables 7.23 to 7.25.
-
-    >>> transient_band(20.0)
-    (18.5, 21.5)
-    """
-    least, greatest = fixed_band(nominal_v)
-    return least - VALID_MARGIN.value, greatest + VALID_MARGIN.value

@@ -20,7 +20,7 @@ from pdcheck.bits.offers import (
 )
 from pdcheck.bits.problems import Problem
 from pdcheck.errors import InputError
-from pdcheck.facts.adjustable import SPR_AVS_MOST, SPR_AVS_SPLIT
+from pdcheck.facts.capabilities import SPR_AVS_MOST, SPR_AVS_SPLIT
 from pdcheck.intake.label_energy import BESIDE, HOLDS_ONLY, Holds, energy_of
 from pdcheck.intake.label_text import EXPECTED, Piece, half_width, label_error, pieces
 from pdcheck.intake.port_label import names_ports, read_ports

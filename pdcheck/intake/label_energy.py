@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from pdcheck.facts.energy import CELL_VOLTAGE, CELL_VOLTAGE_MOST, RATED_VOLTAGE
+from pdcheck.facts.trade import CELL_VOLTAGE, CELL_VOLTAGE_MOST, RATED_VOLTAGE
 from pdcheck.named import NamedTuple
 from pdcheck.patterns import later
 

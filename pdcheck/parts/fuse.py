@@ -31,17 +31,12 @@ _CALLED: dict[str, FuseKind] = {
 class Fuse(NamedTuple):
     """A fuse of ``value_a`` [A], of a resettable one its hold current; its kind says how much of it flows for hours.
 
-    >>> Fuse(2.0).carries_a, Fuse(2.0, "IEC").carries_a
-    (1.5, 2.0)
+    >>> Fuse(2.0, "IEC") == read_fuse("2A IEC")
+    True
     """
 
     value_a: float
     kind: FuseKind = "UL"
-
-    @property
-    def carries_a(self) -> float:
-        """What it carries for hours [A]."""
-        return self.value_a * FUSES[self.kind].share
 
 
 def read_fuse(value: Any) -> Fuse:

@@ -163,8 +163,8 @@ class Rig(Filed, init=False):
         """What its loads ask to be said before anything else, each once.
 
         >>> pack = {"pack": {"cells": 3, "end": "4.2V", "current": "1A"}}
-        >>> [each.key for each in Rig(trigger="15V", branch=[Branch("cells", load=pack)]).cautions]
-        ['pack-fire', 'pack-attended', 'pack-last', 'pack-law']
+        >>> {each.heading for each in Rig(trigger="15V", branch=[Branch("cells", load=pack)]).cautions}
+        {'Charging a lithium pack'}
         """
         return tuple(dict.fromkeys(caution for branch in self.branches for caution in branch.load.cautions))
 

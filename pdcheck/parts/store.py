@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.energy import BANK_EFFICIENCY, CELL_VOLTAGE, SLEEPS_BELOW
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Range
+from pdcheck.facts.trade import BANK_EFFICIENCY, CELL_VOLTAGE, SLEEPS_BELOW
 from pdcheck.named import NamedTuple
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.facts.energy import LIGHT_LOAD, OWN_DRAW
+from pdcheck.facts.trade import LIGHT_LOAD, OWN_DRAW
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import store_at
 from pdcheck.quantities import Triple

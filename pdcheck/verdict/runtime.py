@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Any, ClassVar
 
 from pdcheck.contract.settle import Contract
-from pdcheck.facts.energy import GOOD_EFFICIENCY, LIGHT_LOAD, OWN_DRAW
+from pdcheck.facts.trade import GOOD_EFFICIENCY, LIGHT_LOAD, OWN_DRAW
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter

@@ -4,11 +4,10 @@ import math
 
 import pytest
 
-from pdcheck.facts import cable, capabilities, capacitance, current, energy, trade, voltage
-from pdcheck.facts.origin import Limit, Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts import cable, capabilities, capacitance, current, trade, voltage
+from pdcheck.facts.origin import Limit, Origin, Range
 
-MODULES = (cable, capabilities, capacitance, current, energy, trade, voltage)
+MODULES = (cable, capabilities, capacitance, current, trade, voltage)
 MARKS = {"standard", "handbook", "common practice", "memory", "checked"}
 UNITS = {"V", "A", "W", "ohm", "F", "s", "1", "V/s", "A/s", "Wh"}
 
@@ -46,11 +45,6 @@ def test_ranges_are_in_order():
 def test_voltage_bands():
     assert voltage.fixed_band(9.0) == pytest.approx((8.55, 9.45))
     assert voltage.fixed_band(48.0) == pytest.approx((45.6, 50.4))
-    assert voltage.transient_band(5.0) == pytest.approx((4.25, 6.0))
-    # 48 V + 5 % + 0.5 V is the 50.9 V that a 50 V cable is said to cover; a 21 V PPS gets to 22.15 V.
-    assert voltage.transient_band(48.0)[1] == pytest.approx(50.9)
-    assert voltage.transient_band(48.0)[1] < voltage.EPR_SURVIVE.value
-    assert voltage.transient_band(20.0)[1] < voltage.SPR_SURVIVE.value
 
 
 def test_pps_limit_band_joins_where_its_form_changes():
@@ -60,41 +54,9 @@ def test_pps_limit_band_joins_where_its_form_changes():
     assert current.pps_limit_band(1.0) == pytest.approx((0.85, 1.15))
 
 
-def test_cc_decisions_at_each_edge():
-    def amps(cc_v):
-        row = current.advertisement_on_cc(cc_v)
-        return None if row is None else row.current_a
-
-    assert [amps(v) for v in (0.0, 0.2, 0.21, 0.66, 0.67, 1.23, 1.24, 2.04, 2.05)] == [
-        None,
-        None,
-        0.5,
-        0.5,
-        1.5,
-        1.5,
-        3.0,
-        3.0,
-        None,
-    ]
-
-
-@pytest.mark.parametrize("row", current.ADVERTISEMENTS, ids=lambda r: r.name)
-def test_pull_up_and_rd_land_in_the_window_that_is_read_back(row):
-    # The divider of Rp and Rd at 5 V, nominal, computed from the resistors and not from the windows.
-    cc_v = 5.0 * current.RD.typ / (current.RD.typ + row.rp_5v.typ)
-    assert row.cc_r2_0.allows(cc_v)
-    assert row.cc_r2_4.allows(cc_v)
-    assert current.advertisement_on_cc(cc_v) == row
-    assert row.cc_r2_4.min >= row.cc_r2_0.min
-    # and the current source into Rd
-    assert current.advertisement_on_cc(row.source_a.typ * current.RD.typ) == row
-
-
 def test_cable_drop_limits():
     assert cable.loop_limit_ohm(3.0) == pytest.approx(0.250)
     assert cable.loop_limit_ohm(5.0) == pytest.approx(0.150)
-    assert cable.vbus_limit_ohm(3.0) == pytest.approx(0.1667, abs=1e-4)
-    assert cable.ground_limit_ohm(3.0) == pytest.approx(0.0833, abs=1e-4)
 
 
 def test_an_epr_cable_needs_all_three():

@@ -5,9 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.facts import power_rules
-from pdcheck.facts.offered_supply import likely_pdp_w, normative_near
 from pdcheck.facts.power_reading import pdp_candidates
-from pdcheck.facts.power_rules import OfferedSupply
+from pdcheck.facts.power_rules import OfferedSupply, likely_pdp_w, normative_near
 from pdcheck.facts.trade import CHARGER_CLASSES
 
 
@@ -206,6 +205,6 @@ def test_any_list_has_a_reading_and_every_remark_an_origin(found, over, printed)
 
 
 def test_charger_classes_do_not_overlap():
-    ends = [end for row in CHARGER_CLASSES for end in (row.least_w, row.greatest_w)]
+    ends = [end for ends in CHARGER_CLASSES.values() for end in ends]
     assert ends == sorted(ends)
     assert normative_near(12.0) is None

@@ -9,8 +9,7 @@ from pkgutil import iter_modules
 
 import pdcheck
 from pdcheck import facts
-from pdcheck.facts.origin import Limit
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Limit, Range
 
 PACKAGE = Path(pdcheck.__file__).parent
 

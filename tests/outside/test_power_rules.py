@@ -95,7 +95,6 @@ def test_fixed_offers_anywhere(pdp_mw):
     offers = power_rules.fixed_offers_for(pdp_mw / 1000)
     assert [volts for volts, _ in offers] == [volts for volts, _ in expected]
     assert [amperes for _, amperes in offers] == pytest.approx([amperes for _, amperes in expected], abs=1e-9)
-    assert power_rules.allowed_voltages(pdp_mw / 1000) == tuple(volts for volts, _ in expected)
 
 
 @pytest.mark.parametrize("pdp_mw", [mw for mw in EDGES_MW if mw <= 100_000])
@@ -112,7 +111,6 @@ def test_more_power_never_means_less_at_any_voltage(pdp_mw, more_mw):
     large = dict(power_rules.fixed_offers_for(min(240_000, pdp_mw + more_mw) / 1000))
     for volts, amperes in small.items():
         assert large[volts] >= amperes
-        assert power_rules.greatest_allowed_a(pdp_mw / 1000, volts) >= amperes
 
 
 @given(st.integers(min_value=500, max_value=240_000))
@@ -120,53 +118,6 @@ def test_no_least_offer_asks_for_more_than_the_pdp_or_five_amperes(pdp_mw):
     for volts, amperes in power_rules.fixed_offers_for(pdp_mw / 1000):
         assert volts * amperes <= pdp_mw / 1000 + 1e-9
         assert amperes <= 5.0
-        most = power_rules.greatest_allowed_a(pdp_mw / 1000, volts)
-        assert most <= 5.0
-        assert most == 5.0 or volts * (most - 0.010) < pdp_mw / 1000
-
-
-@pytest.mark.parametrize(
-    ("pdp_w", "volts", "most"),
-    [
-        (140.0, 36.0, 0.0),  # no 36 V from 140 W or less
-        (140.5, 36.0, 3.91),
-        (100.0, 28.0, 0.0),
-        (45.0, 9.0, 5.0),  # PDP / V where the table says 3 A
-        (27.0, 9.0, 3.0),
-        (20.0, 9.0, 2.23),  # rounded up
-        (45.0, 20.0, 0.0),
-        (27.0, 12.0, 0.0),  # an optional offer may not exceed 9 V
-        (15.0, 9.0, 1.67),
-        (240.0, 48.0, 5.0),
-    ],
-)
-def test_the_most_that_may_be_offered(pdp_w, volts, most):
-    assert power_rules.greatest_allowed_a(pdp_w, volts) == pytest.approx(most)
-
-
-def test_an_80_w_port_with_40_w_left_has_20_v_and_a_40_w_port_has_not():
-    # The example that the standard's text gives (10.2.3, Tables 10.3 and 10.4).
-    assert (20.0, 2.0) in power_rules.shared_offers_for(80.0, 40.0)
-    assert 20.0 not in dict(power_rules.fixed_offers_for(40.0))
-
-
-@given(st.integers(min_value=16_000, max_value=240_000), st.integers(min_value=16_000, max_value=240_000))
-def test_a_port_that_shares_keeps_its_voltages_and_never_gives_more(a_mw, b_mw):
-    full, present = max(a_mw, b_mw) / 1000, min(a_mw, b_mw) / 1000
-    shared = power_rules.shared_offers_for(full, present)
-    whole = power_rules.fixed_offers_for(full)
-    assert [volts for volts, _ in shared] == [volts for volts, _ in whole]
-    for (volts, left), (_, all_of_it) in zip(shared, whole, strict=True):
-        assert left <= all_of_it
-        assert volts * left <= present + 1e-9
-        assert left == all_of_it or volts * (left + 0.010) > present
-
-
-def test_a_port_with_all_its_power_left_is_the_plain_source():
-    for pdp in (18.0, 45.0, 100.0, 140.0, 240.0):
-        assert power_rules.shared_offers_for(pdp, pdp) == power_rules.fixed_offers_for(pdp)
-    with pytest.raises(InputError, match="above the full PDP"):
-        power_rules.shared_offers_for(45.0, 60.0)
 
 
 @pytest.mark.parametrize("pdp_w", [-1.0, 0.0, 0.49, 240.01, float("nan"), float("inf")])

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.errors import InputError
-from pdcheck.facts.energy import BANK_EFFICIENCY, CELL_VOLTAGE
+from pdcheck.facts.trade import BANK_EFFICIENCY, CELL_VOLTAGE
 from pdcheck.parts.energy import Charge
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below, store_at
@@ -69,7 +69,7 @@ def test_an_unknown_efficiency_is_never_better_than_a_usual_one(energy: float, e
     unknown, known = store_at(bank(energy=energy), 9.0), store_at(bank(energy=energy, efficiency=efficiency), 9.0)
     assert unknown is not None and known is not None
     assert unknown.output_wh.min <= known.output_wh.min * (1 + 1e-12)
-    assert BANK_EFFICIENCY.allows(efficiency) and CELL_VOLTAGE.allows(3.7)
+    assert BANK_EFFICIENCY.require_min() <= efficiency <= BANK_EFFICIENCY.require_max() and CELL_VOLTAGE.typ == 3.7
 
 
 @pytest.mark.parametrize(

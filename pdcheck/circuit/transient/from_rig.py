@@ -9,8 +9,7 @@ from pdcheck.contract.settle import Contract
 from pdcheck.facts import motion
 from pdcheck.facts.capacitance import SLEW_RISING
 from pdcheck.facts.copper import awg_diameter_m
-from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin, Range
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple

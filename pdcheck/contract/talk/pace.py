@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Range
 from pdcheck.facts.timing import timer
 
 # How far into a limit that has one side only a modelled side goes: half of a greatest value, a tenth above a least one.

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pdcheck.contract.talk.policy import ANY, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
 from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.contract.talk.source_policy import SOURCE
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Range
 from pdcheck.facts.timing import EPR, TIMERS
 from pdcheck.quantities import format_quantity
 

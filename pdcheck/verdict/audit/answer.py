@@ -19,8 +19,7 @@ from pdcheck.contract.following.state import (
     Step,
 )
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.facts.origin import Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Origin, Range
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.voltage import AVS_SMALL_STEP, PPS_SMALL_STEP
 from pdcheck.parts.choices import either

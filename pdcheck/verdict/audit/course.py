@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pdcheck.bits.problems import BEYOND
 from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
-from pdcheck.facts.origin import Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Origin, Range
 from pdcheck.facts.timing import timer
 from pdcheck.verdict.audit.answer import SEQUENCES, spoken
 from pdcheck.verdict.audit.rule import Tell, at_least_s, at_most_s, audit_rule, in_turn, later_than

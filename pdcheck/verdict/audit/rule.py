@@ -9,8 +9,7 @@ from typing import Annotated, cast
 from pdcheck.bits.message import Message
 from pdcheck.contract.following.follow import airtime_s
 from pdcheck.contract.following.state import Log, Step
-from pdcheck.facts.origin import Origin
-from pdcheck.facts.ranges import Range
+from pdcheck.facts.origin import Origin, Range
 from pdcheck.facts.timing import timer
 from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.diagnosis import NAMED
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from pdcheck.facts.measuring import METER_RANGES_A
+from pdcheck.facts.trade import METER_RANGES_A
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of, weights_of
 from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of

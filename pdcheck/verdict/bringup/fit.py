@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats

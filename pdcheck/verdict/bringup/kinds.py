@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from pdcheck.facts.measuring import NAMED_CURRENT, NAMED_EFFICIENCY, NAMED_IDLE, NAMED_LOAD_SHARE, NAMED_RESISTANCE
+from pdcheck.facts.trade import NAMED_CURRENT, NAMED_EFFICIENCY, NAMED_IDLE, NAMED_LOAD_SHARE, NAMED_RESISTANCE
 from pdcheck.named import NamedTuple
 
 

@@ -7,7 +7,7 @@ import re
 from itertools import pairwise
 
 from pdcheck.errors import InputError
-from pdcheck.facts.measuring import METER_COARSE, METER_FINE
+from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import parse_quantity, quoted
 from pdcheck.verdict.bringup.sheet import Filled

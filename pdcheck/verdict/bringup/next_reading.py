@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar
 
 import numpy as np
 
-from pdcheck.facts.measuring import OUTPUT_SETTING
+from pdcheck.facts.trade import OUTPUT_SETTING
 from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named, Result, passed, told
 from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread

@@ -12,7 +12,7 @@ from pdcheck.facts.cautions import BRANCH as ABOUT_BRANCHES
 from pdcheck.facts.cautions import CABLE as ABOUT_CABLES
 from pdcheck.facts.cautions import CAUTIONS, LAW
 from pdcheck.facts.cautions import TRIGGER as ABOUT_TRIGGERS
-from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
+from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
 from pdcheck.facts.voltage import SAFE_0V
 from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
-from pdcheck.facts.measuring import OUTPUT_SETTING, UNNAMED_SHARE
+from pdcheck.facts.trade import OUTPUT_SETTING, UNNAMED_SHARE
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.kinds import KINDS

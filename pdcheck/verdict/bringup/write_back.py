@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pdcheck.errors import InputError
-from pdcheck.facts.measuring import OHMMETER_LEADS, OHMMETER_SHARE
+from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_face import LOOP_WAYS, Statement
 from pdcheck.parts.efficiency import EfficiencyTable

@@ -11,8 +11,7 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rule
 
 CC_HINT = ", ".join(
-    f"{each.cc_r2_0.require_min():g} to {each.cc_r2_0.require_max():g} V: {each.current_a:g} A"
-    for each in ADVERTISEMENTS
+    f"{each.cc_v.require_min():g} to {each.cc_v.require_max():g} V: {each.current_a:g} A" for each in ADVERTISEMENTS
 )
 PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
 

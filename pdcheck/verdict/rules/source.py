@@ -8,11 +8,11 @@ from functools import lru_cache
 from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
 from pdcheck.facts.capabilities import LIST_ORDER
-from pdcheck.facts.energy import SLEEPS_AFTER, SLEEPS_BELOW
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.power_reading import PowerReading, pdp_candidates
 from pdcheck.facts.power_rules import FIXED_RULES, OfferedSupply
 from pdcheck.facts.timing import PD_TIMERS, timer
+from pdcheck.facts.trade import SLEEPS_AFTER, SLEEPS_BELOW
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
 from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
