@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from heapq import heappop
 from itertools import islice
-from typing import overload
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -55,57 +54,30 @@ class Follower:
     def __init__(self, told: Iterable[Told], lost_s: list[float], lost_after: Collection[int]) -> None:
         self.state = State()
         self.shows_good_crc = False
-        self._told = Around(told)
+        self._told = iter(told)
         self._lost_s, self._lost_after = lost_s, lost_after
 
     def __iter__(self) -> Iterator[Step]:
-        told, index = self._told, 0
-        while told.reaches(index):
-            time_s, lost = told[index].message.time_s, False
+        around: list[Told] = []  # the message at hand, the one before it, and some that come
+        index = at = 0
+        while True:
+            if at + LOOK_AHEAD >= len(around):
+                around, at = [*around[max(at - 1, 0) :], *islice(self._told, _AT_ONCE)], min(at, 1)
+            if at == len(around):
+                break
+            time_s, lost = around[at].message.time_s, False
             while self._lost_s and time_s is not None and self._lost_s[0] <= time_s:
                 heappop(self._lost_s)
                 lost = True
             if lost or index - 1 in self._lost_after:
                 self.state = _blurred(self.state, index)
-            step = _role_noted(_step(told, index, self.state))
+            step = _role_noted(_step(around, at, index, self.state))
             self.state = step.after
             self.shows_good_crc = self.shows_good_crc or step.name == "GoodCRC"
             yield step
-            index += 1
+            at, index = at + 1, index + 1
         if self._lost_s or index - 1 in self._lost_after:
             self.state = self.state._replace(blur=index)
-
-
-class Around(Sequence[Told]):
-    """Messages by their index in all, of which those are had that stand near the one at ``index``.
-
-    As long as there are more to come, at least ``LOOK_AHEAD`` of them stand behind it.
-    """
-
-    def __init__(self, told: Iterable[Told]) -> None:
-        self._coming = iter(told)
-        self._begin = 0
-        self._held: list[Told] = []
-
-    def reaches(self, index: int) -> bool:
-        """Go on to a message; whether there is such a one."""
-        if index + LOOK_AHEAD >= len(self):
-            behind = max(index - 1 - self._begin, 0)
-            self._held = [*self._held[behind:], *islice(self._coming, _AT_ONCE)]
-            self._begin += behind
-        return index < len(self)
-
-    def __len__(self) -> int:
-        return self._begin + len(self._held)
-
-    @overload
-    def __getitem__(self, at: int) -> Told: ...
-    @overload
-    def __getitem__(self, at: slice) -> Sequence[Told]: ...
-    def __getitem__(self, at: int | slice) -> Told | Sequence[Told]:
-        if isinstance(at, slice):
-            return self._held[at.start - self._begin : at.stop - self._begin]
-        return self._held[at - self._begin]
 
 
 def airtime_s(message: Message) -> float:
@@ -153,21 +125,21 @@ def _role_noted(step: Step) -> Step:
     return step._replace(after=after._replace(odd=others | {step.sender} if wrong else others))
 
 
-def _step(told: Sequence[Told], index: int, before: State) -> Step:
-    one = told[index]
+def _step(told: Sequence[Told], at: int, index: int, before: State) -> Step:
+    one = told[at]
     message, name = one.message, step_name(one)
-    sender = who_sent(told, index, name, before)
+    sender = who_sent(told, at, name, before)
     time_s = message.time_s
     if message.crc_ok is False:
         return Step(index, one, name, sender, before, _blurred(before, index))
     if message.sop in RESETS:
-        restart = asks_in_vain(told, index, before)
+        restart = asks_in_vain(told, at, before)
         if restart:
             before = State(blur=before.blur, sure=True)
         return Step(index, one, name, sender, before, _after_reset(before, message, index), restart=restart)
     if name == "GoodCRC":
         return Step(index, one, name, sender, before, _after_good_crc(before, message, sender))
-    restart = begins_anew(told, index, name, sender, before)
+    restart = begins_anew(told, at, name, sender, before)
     if restart:
         # Before its first list the cable may have been asked already.
         counts = fresh("SOP") if message.sop == "SOP" else fresh("SOP", "SOP'", "SOP''")
@@ -177,9 +149,9 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         before = _blurred(before, index)._replace(block=None)
     elif message.extended and name not in _CHUNKS:
         before = before._replace(block=None)
-    if name == "PS_RDY" and _ends_unseen_swap(told, index, before):
+    if name == "PS_RDY" and _ends_unseen_swap(told, at, before):
         before = before._replace(swap=Swap("PR_Swap", index, None, message))
-        sender = who_sent(told, index, name, before)
+        sender = who_sent(told, at, name, before)
     if asks_identity(one) and not HEADER.field("id").take(message.header):
         # It begins to count: plugged in again, or another port supplies the cable from now on.
         before = _cable_anew(before, message)
