@@ -128,12 +128,13 @@ class Bench:
         stray = CurrentPort(0.0, self._of(points, "bus-draw", "bus"))
         solution = solve_bus([*network.ports(off), stray], network.source.open_v, series, network.source.holds_a)
         nodes = nodes_of(network, solution, off)
-        found = []
+        found, nothing = [], np.zeros(len(points))
         for each in readings:
             reading, node = each.reading, nodes[each.reading.node]
-            sag = self._of(points, "sag", reading.node.partition("/")[0])
-            inside = {"bus_v": burden, "source_v": -source_ohm, "out_v": -sag}.get(reading.key, 0.0 * sag)
-            value = node.current_a + 0.0 * sag if reading.unit == "A" else node.voltage_v + inside * node.current_a
+            inside = {"bus_v": burden, "source_v": -source_ohm}.get(reading.key, nothing)
+            if reading.key == "out_v":
+                inside = -self._of(points, "sag", reading.node.partition("/")[0])
+            value = node.current_a + nothing if reading.unit == "A" else node.voltage_v + inside * node.current_a
             found.append(value * self._gain(points, reading.unit, each.high))
         return found
 
