@@ -8,8 +8,7 @@ from pdcheck.show.bringup import expected_text
 from pdcheck.show.check import MARKS
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.naming import pair_named
-from pdcheck.verdict.bringup.cause import Cause, interval
-from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.cause import Cause, Implied, interval
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
 from pdcheck.verdict.bringup.unknowns import KINDS
 

@@ -12,9 +12,8 @@ from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.cause import Cause
+from pdcheck.verdict.bringup.cause import Cause, Implied
 from pdcheck.verdict.bringup.found import Other
-from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, bring_up

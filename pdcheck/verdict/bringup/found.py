@@ -12,10 +12,9 @@ from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Mark, Named
-from pdcheck.verdict.bringup.cause import Cause, cause_of, slip_of
+from pdcheck.verdict.bringup.cause import Cause, Implied, cause_of, figure, implied, slip_of
 from pdcheck.verdict.bringup.diagnosis import NAMED, Diagnosis, Explained, diagnose
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of
-from pdcheck.verdict.bringup.implied import Implied, figure, implied
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Floats, asked
 from pdcheck.verdict.bringup.sheet import Filled, Meter
 from pdcheck.verdict.bringup.steps import BringUp

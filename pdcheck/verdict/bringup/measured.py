@@ -15,10 +15,9 @@ from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import UNTOLD, Named, Result, passed, told
-from pdcheck.verdict.bringup.cause import Cause, slip_of
+from pdcheck.verdict.bringup.cause import Cause, Implied, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Further, Other, found_in
-from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of
 from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect

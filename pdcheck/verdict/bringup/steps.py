@@ -18,7 +18,6 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, passed, told
-from pdcheck.verdict.bringup.stops import StopAt, stops_at
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
     OPTIONAL,
@@ -30,6 +29,8 @@ from pdcheck.verdict.bringup.words import (
     Expected,
     Path,
     Reading,
+    StopAt,
+    stops_at,
     trigger_actions,
 )
 from pdcheck.verdict.case import Case

@@ -22,7 +22,7 @@ from pdcheck.parts.toml_places import comment_above, remove_key, set_value, toml
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.cause import Implied
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
 from pdcheck.verdict.bringup.unknowns import cause_name, conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
