@@ -18,9 +18,8 @@ from jsonschema import Draft202012Validator
 
 import pdcheck
 from pdcheck.bits.crc import with_crc
-from pdcheck.bits.displayport import DISPLAYPORT_SVID
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER
-from pdcheck.bits.identity import ID_HEADER_CABLE, PD_SID, VDM_HEADER
+from pdcheck.bits.identity import DISPLAYPORT_SVID, ID_HEADER_CABLE, PD_SID, VDM_HEADER
 from pdcheck.bits.line import ORDERED_SETS, RESETS
 from pdcheck.bits.power import REQUEST_WORDS
 from pdcheck.bits.problems import Code

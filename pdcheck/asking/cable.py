@@ -49,7 +49,7 @@ def _marked(words: Sequence[int], revision: str | None, amps: float | None) -> C
         "id": "cable",
         "construction": read.construction,
         "emarker": read.emarker,
-        "pd": read.pd,
+        "pd": True,
         "current_a": read.current_ma / 1000,
         "voltage_v": read.voltage_mv / 1000,
         "epr": read.epr,

@@ -71,7 +71,7 @@ def block(
     'Get Battery Cap data block'
     """
     words = message.replace("_", " ")
-    head = Word(name or words.lower().replace(" ", "-"), f"{words} data block{where}", 8 * size, fields, origin)
+    head = Word(name or words.lower().replace(" ", "-"), f"{words} data block{where}", fields, origin, 8 * size)
     return Block(head, tail, least, most, older, message)
 
 

@@ -1,18 +1,14 @@
-"""Data blocks from bytes to fields and back: short ones, long ones, texts and letters included; nothing is lost."""
+"""Data blocks from bytes to fields: short ones, long ones, texts and letters included; nothing is lost."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from typing import Any
 
 from pdcheck.bits.block_layout import ZERO, Block, at_bytes, byte_place
 from pdcheck.bits.blocks import block_of
 from pdcheck.bits.catalogue import BlockReading
-from pdcheck.bits.header import MAX_DATA_SIZE
 from pdcheck.bits.layout import Word
 from pdcheck.bits.problems import Problem
-from pdcheck.errors import InputError
 
 _TAIL_KEY = {"text": "text", "letters": "countries", "bytes": "payload"}
 _END = b"\0"
@@ -127,76 +123,3 @@ def _shown(text: bytes) -> str:
     """
     plain = (chr(byte) if _prints(byte) else f"\\x{byte:02x}" for byte in text.replace(b"\\", b"\\\\"))
     return "".join(plain)
-
-
-def _unshown(key: str, text: object) -> bytes:
-    r"""The bytes that ``_shown`` shows so.
-
-    >>> _unshown("text", r"Pier\x1b[2J\\")
-    b'Pier\x1b[2J\\'
-    """
-    if not isinstance(text, str):
-        raise InputError(f"{key} = {text!r} is no text")
-    if not re.fullmatch(r"(?:[ -\[\]-~]|\\\\|\\x[0-9a-fA-F]{2})*", text):
-        raise InputError(f"{key} = {text!r} cannot be sent", expected="printable ASCII, \\xNN for any other byte")
-    plain = re.sub(r"\\(\\|x..)", lambda hit: "\\" if hit[1] == "\\" else chr(int(hit[1][1:], 16)), text)
-    return plain.encode("latin-1")
-
-
-def _hex(key: str, value: object) -> bytes:
-    try:
-        return bytes.fromhex(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError):
-        raise InputError(f"{key} = {value!r} is no hex text", expected="two digits a byte") from None
-
-
-def encode_block(name: str, fields: Mapping[str, Any], sop: str = "SOP") -> bytes:
-    """The bytes of a data block from its fields; what is left out is zero. The way back from ``read_block``.
-
-    Raises ``InputError`` where a value does not fit, a key is not of this block, or the block grows above 260 bytes.
-
-    >>> encode_block("Manufacturer_Info", {"vendor_id": 0xFFFF, "text": "Pier 12 W"}).hex(" ")
-    'ff ff 00 00 50 69 65 72 20 31 32 20 57 00'
-    """
-    given = dict(fields)
-    rest = _hex("rest", given.pop("rest")) if "rest" in given else None
-    length = given.pop("block_bytes", None)
-    block = block_of(name, sop)
-    if block is None:
-        data = _hex("payload", given.pop("payload", ""))
-        if given or rest is not None:
-            raise InputError(f"{name} has no table: its fields cannot be written", expected="payload alone, in hex")
-        return _bounded(name, data)
-    if length is None:
-        # First, since it may put what it counts into the head.
-        tail = _build_tail(block, given, rest)
-        return _bounded(name, block.head.to_bytes(given) + tail + (rest or b""))
-    head = block.head.to_bytes(given)
-    kept = length - len(rest or b"") if isinstance(length, int) else -1
-    if not 0 <= kept <= len(head):
-        raise InputError(f"block_bytes = {length!r} does not fit {name}", expected=f"0 to {len(head)}")
-    return head[:kept] + (rest or b"")
-
-
-def _build_tail(block: Block, given: dict[str, Any], rest: bytes | None) -> bytes:
-    if not block.tail:
-        return b""
-    key = _TAIL_KEY[block.tail]
-    if block.tail == "bytes":
-        return _hex(key, given.pop(key, ""))
-    if block.tail == "letters":
-        countries = [_unshown(key, country) for country in given.pop(key, [])]
-        if any(len(country) != 2 for country in countries):
-            raise InputError("a country code has two letters")
-        given.setdefault("count", len(countries))
-        return b"".join(countries)
-    text = _unshown(key, given.pop(key, ""))
-    if _END in text:
-        raise InputError("a zero byte inside the text would end it")
-    return text if rest is not None else text + _END
-
-
-def _bounded(name: str, data: bytes) -> bytes:
-    if len(data) > MAX_DATA_SIZE:
-        raise InputError(f"{len(data)} bytes of {name}", expected=f"at most {MAX_DATA_SIZE}")
-    return data

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from pdcheck.bits.block_layout import ZERO, Block, Length, block, byte, flag, maker, part
 from pdcheck.bits.data_words import CAPACITY_MWH, LETTERS, UNKNOWN_CAPACITY
@@ -28,11 +29,7 @@ def _peak(number: int, offset: int) -> list[Field]:
 
 
 def _compliance(offset: int, title: str) -> list[Field]:
-    return [
-        flag("lps", offset, 0, f"{title}: LPS"),
-        flag("ps1", offset, 1, f"{title}: PS1"),
-        flag("ps2", offset, 2, f"{title}: PS2"),
-    ]
+    return [flag(name.lower(), offset, at, f"{title}: {name}") for at, name in enumerate(("LPS", "PS1", "PS2"))]
 
 
 def _batteries(offset: int, *, in_use: bool = False) -> list[Field]:
@@ -47,6 +44,7 @@ def _batteries(offset: int, *, in_use: bool = False) -> list[Field]:
     ]
 
 
+_REGULATION = "Voltage regulation: load step"
 LOAD_STEP = {0: "150 mA/us", 1: "500 mA/us"}
 TOUCH_SOURCE = {0: "IEC 60950-1", 1: "IEC 62368-1 TS1", 2: "IEC 62368-1 TS2"}
 # One higher than in the source's block.
@@ -59,15 +57,8 @@ SOURCE_EXTENDED = block(
         *maker(),
         byte("firmware_version", 8, "FW version"),
         byte("hardware_version", 9, "HW version"),
-        part("load_step", 10, 1, 0, "Voltage regulation: load step", codes=LOAD_STEP),
-        part(
-            "load_step_size",
-            10,
-            2,
-            2,
-            "Voltage regulation: load step size, of the operating current",
-            codes={0: "25 %", 1: "90 %"},
-        ),
+        part("load_step", 10, 1, 0, _REGULATION, codes=LOAD_STEP),
+        part("load_step_size", 10, 2, 2, f"{_REGULATION} size, of the operating current", codes={0: "25 %", 1: "90 %"}),
         byte("holdup_ms", 11, "Holdup time"),
         *_compliance(12, "Compliance"),
         flag("low_touch_current", 13, 0, "Touch current: low"),
@@ -88,6 +79,7 @@ SOURCE_EXTENDED = block(
 )
 
 TEMPERATURE = {0: "not supported", 1: "below 2 °C"}
+POWER_STATE = {0: "not supported", 1: "S0", 2: "modern standby", 3: "S3", 4: "S4", 5: "S5", 6: "G3"}
 TEMPERATURE_STATUS = {0: "not supported", 1: "normal", 2: "warning", 3: "over temperature"}
 
 STATUS = block(
@@ -110,14 +102,7 @@ STATUS = block(
         flag("limited_by_input", 5, 3, "Power limited by external power"),
         flag("limited_by_events", 5, 4, "Power limited by event flags"),
         flag("limited_by_temperature", 5, 5, "Power limited by temperature"),
-        part(
-            "power_state",
-            6,
-            2,
-            0,
-            "Power state",
-            codes={0: "not supported", 1: "S0", 2: "modern standby", 3: "S3", 4: "S4", 5: "S5", 6: "G3"},
-        ),
+        part("power_state", 6, 2, 0, "Power state", codes=POWER_STATE),
         part("led", 6, 5, 3, "Power state LED", codes={0: "off", 1: "on", 2: "blinking", 3: "breathing"}),
     ],
     older=(
@@ -138,29 +123,18 @@ STATUS_CABLE = block(
     name="status-cable",
 )
 
+
+def _or_none(count: int) -> dict[str, Any]:
+    """Of a figure: this count says that the source does not measure it."""
+    return {"special": {count: "not supported"}, "void": count}
+
+
 PPS_STATUS = block(
     "PPS_Status",
     4,
     [
-        byte(
-            "output_voltage_mv",
-            0,
-            "Output voltage",
-            2,
-            scale=20,
-            special={0xFFFF: "not supported"},
-            void=0xFFFF,
-            note="+/- 3 %",
-        ),
-        byte(
-            "output_current_ma",
-            2,
-            "Output current",
-            scale=50,
-            special={0xFF: "not supported"},
-            void=0xFF,
-            note="+/- 150 mA",
-        ),
+        byte("output_voltage_mv", 0, "Output voltage", 2, scale=20, **_or_none(0xFFFF), note="+/- 3 %"),
+        byte("output_current_ma", 2, "Output current", scale=50, **_or_none(0xFF), note="+/- 150 mA"),
         part("temperature_status", 3, 2, 1, "Temperature status", codes=TEMPERATURE_STATUS),
         flag("current_limit", 3, 3, "In current limit"),
     ],
@@ -239,16 +213,12 @@ COUNTRY_INFO = block(
     26,
 )
 
+EPR_CONTROL = {1: "EPR_Get_Source_Cap", 2: "EPR_Get_Sink_Cap", 3: "EPR_KeepAlive", 4: "EPR_KeepAlive_Ack"}
 EXTENDED_CONTROL = block(
     "Extended_Control",
     2,
     [
-        byte(
-            "type",
-            0,
-            "Type",
-            codes={1: "EPR_Get_Source_Cap", 2: "EPR_Get_Sink_Cap", 3: "EPR_KeepAlive", 4: "EPR_KeepAlive_Ack"},
-        ),
+        byte("type", 0, "Type", codes=EPR_CONTROL),
         byte("control_data", 1, "Data", note=ZERO),
     ],
     origin=checked("Tables 6.66 and 6.67"),
@@ -271,10 +241,9 @@ BLOCKS: Mapping[str, Block] = {
         BATTERY_CAPABILITIES,
         MANUFACTURER_REQUEST,
         MANUFACTURER,
-        _foreign("Security_Request"),
-        _foreign("Security_Response"),
-        _foreign("Firmware_Update_Request"),
-        _foreign("Firmware_Update_Response"),
+        *map(
+            _foreign, ("Security_Request", "Security_Response", "Firmware_Update_Request", "Firmware_Update_Response")
+        ),
         PPS_STATUS,
         COUNTRY_INFO,
         COUNTRY_CODES,

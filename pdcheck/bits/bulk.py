@@ -1,4 +1,4 @@
-"""Many words at once: NumPy arrays in, one array a field out and back, from the same tables as the single decoder."""
+"""Many words at once: NumPy arrays in, one array a field out, from the same tables as the single decoder."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from pdcheck.bits.layout import Field, Word
+from pdcheck.bits.offers import KIND_KEYS
 from pdcheck.bits.power import REQUEST_WORDS, SINK_WORDS, SOURCE_WORDS, kind_of
 from pdcheck.errors import InputError
 from pdcheck.named import NamedTuple
@@ -24,7 +25,6 @@ KINDS: tuple[str, ...] = tuple(SOURCE_WORDS)
 
 # Words taken at a time: words, scratch and one column of it stay in the processor's cache.
 _STRIDE = 1 << 16
-_KIND_FIELDS = ("supply", "augmented")
 _TOP_LOW = 28
 
 
@@ -87,69 +87,6 @@ def decode_words(words: ArrayLike, word: Word) -> Columns:
     return out
 
 
-def _whole(key: str, values: ArrayLike) -> Words:
-    array = np.asarray(values)
-    if array.dtype == np.uint32:
-        return array
-    if array.dtype.kind not in "uib" and array.size:
-        raise InputError(f"{key} is of type {array.dtype}", expected="whole numbers")
-    counts = array.astype(np.uint32)
-    if array.dtype.kind != "b" and not np.array_equal(counts, array):
-        raise InputError(f"{key} holds a value that does not fit 32 bits")
-    return counts
-
-
-def _counts(field: Field, values: ArrayLike) -> Words:
-    """Values back to counts, shifted to their place; what does not fit raises ``InputError``."""
-    counts = _whole(field.key, values)
-    if field.scale != 1:
-        scaled = counts
-        counts = scaled // np.uint32(field.scale)
-        if not np.array_equal(counts * np.uint32(field.scale), scaled):
-            raise InputError(f"{field.key} holds a value off the step of {field.scale} {field.unit}".rstrip())
-    if counts.size and int(counts.max()) > field.mask:
-        raise InputError(f"{field.key} holds a value above {field.mask * field.scale}")
-    return np.left_shift(counts, np.uint32(field.low))
-
-
-def _reserved(columns: Mapping[str, ArrayLike], size: int, masks: Words | np.uint32) -> Words:
-    if RESERVED not in columns:
-        return np.zeros(size, np.uint32)
-    bits = _words(columns[RESERVED], 32)
-    if np.any(bits & ~masks):
-        raise InputError("reserved holds bits that are not reserved")
-    return bits.copy()
-
-
-def _size(columns: Mapping[str, ArrayLike]) -> int:
-    sizes = {np.asarray(column).size for column in columns.values()}
-    if len(sizes) > 1:
-        raise InputError(f"columns of {sorted(sizes)} values", expected="all of one length")
-    return sizes.pop() if sizes else 0
-
-
-def encode_words(columns: Mapping[str, ArrayLike], word: Word) -> Words:
-    """The words that ``decode_words`` reads as ``columns``; a column left out is zero, or what makes the kind.
-
-    Raises ``InputError`` where a value does not fit its field or its step, or a column is not of this word.
-
-    >>> from pdcheck.bits.power import FIXED_SOURCE
-    >>> [hex(word) for word in encode_words({"voltage_mv": [5000], "current_ma": [3000]}, FIXED_SOURCE)]
-    ['0x1912c']
-    """
-    unknown = set(columns) - {field.key for field in word.named} - {RESERVED}
-    if unknown:
-        raise InputError(f"{word.title} has no field {sorted(unknown)[0]!r}")
-    size = _size(columns)
-    raw = _reserved(columns, size, np.uint32(word.reserved_mask))
-    for field in word.named:
-        if field.key in columns:
-            raw |= _counts(field, columns[field.key])
-        elif field.fixed:
-            raw |= np.uint32(field.fixed << field.low)
-    return raw
-
-
 class _Spot(NamedTuple):
     """One place of a key, and the kinds that have it there."""
 
@@ -162,33 +99,23 @@ class _Family:
 
     def __init__(self, tables: Mapping[str, Word]) -> None:
         self.tables = tables
-        self.spots: dict[str, list[_Spot]] = {}
+        places: dict[tuple[str, int, int, int], _Spot] = {}
         for kind, word in tables.items():
             for field in word.named:
-                if field.key in _KIND_FIELDS:
-                    continue
-                spots = self.spots.setdefault(field.key, [])
-                same = (field.low, field.high, field.scale)
-                for at, spot in enumerate(spots):
-                    if (spot.field.low, spot.field.high, spot.field.scale) == same:
-                        spots[at] = _Spot(spot.field, (*spot.kinds, kind))
-                        break
-                else:
-                    spots.append(_Spot(field, (kind,)))
+                if field.key not in KIND_KEYS:
+                    place = (field.key, field.low, field.high, field.scale)
+                    spot = places.get(place, _Spot(field, ()))
+                    places[place] = _Spot(spot.field, (*spot.kinds, kind))
+        self.spots: dict[str, list[_Spot]] = {}
+        for spot in places.values():
+            self.spots.setdefault(spot.field.key, []).append(spot)
         tops = [kind_of(top << _TOP_LOW) for top in range(16)]
         self.kind_of_top = np.array([KINDS.index(kind) for kind in tops], np.uint8)
         self.reserved_of_top = np.array([tables[kind].reserved_mask for kind in tops], np.uint32)
         self.select_of_top = {
             spot.kinds: np.array([0xFFFFFFFF if kind in spot.kinds else 0 for kind in tops], np.uint32)
-            for spots in self.spots.values()
-            for spot in spots
+            for spot in places.values()
         }
-        self.select_of_kind = {
-            kinds: np.array([0xFFFFFFFF if kind in kinds else 0 for kind in KINDS], np.uint32)
-            for kinds in self.select_of_top
-        }
-        self.base_of_kind = np.array([tables[kind].encode({}) for kind in KINDS], np.uint32)
-        self.reserved_of_kind = np.array([tables[kind].reserved_mask for kind in KINDS], np.uint32)
 
     def decode(self, words: ArrayLike) -> Columns:
         """Objects of all kinds mixed: ``kind`` (counts into ``KINDS``) and every field of every kind.
@@ -230,59 +157,9 @@ class _Family:
                     np.bitwise_or(column, other, out=column)
         return out
 
-    def encode(self, columns: Mapping[str, ArrayLike]) -> Words:
-        """The words that ``decode`` reads as ``columns``; raises ``InputError`` where a value does not fit.
-
-        >>> [hex(word) for word in encode_sources(decode_sources([0x0801912C, 0xC0DC213C]))]
-        ['0x801912c', '0xc0dc213c']
-        """
-        if "kind" not in columns:
-            raise InputError("no column 'kind'", expected=f"a count into {', '.join(KINDS)}")
-        unknown = set(columns) - set(self.spots) - {RESERVED, "kind"}
-        if unknown:
-            raise InputError(f"no kind of object has a field {sorted(unknown)[0]!r}")
-        size = _size(columns)
-        kind = _words(columns["kind"], 32)
-        if size and int(kind.max()) >= len(KINDS):
-            raise InputError(f"kind {int(kind.max())}", expected=f"0 to {len(KINDS) - 1}")
-        raw = np.empty(size, np.uint32)
-        arrays = {key: np.asarray(column) for key, column in columns.items() if key != "kind"}
-        for start in range(0, size, _STRIDE):
-            here = slice(start, start + _STRIDE)
-            part = {key: array[here] for key, array in arrays.items()}
-            raw[here] = self._encode_part(kind[here].astype(np.intp), part)
-        return raw
-
-    def _encode_part(self, kind: NDArray[np.intp], columns: Columns) -> Words:
-        raw = self.base_of_kind[kind] | _reserved(columns, kind.size, self.reserved_of_kind[kind])
-        for key, spots in self.spots.items():
-            if key not in columns:
-                continue
-            values = _whole(key, columns[key])
-            taken = np.zeros(kind.size, np.uint32)
-            for spot in spots:
-                select = self.select_of_kind[spot.kinds].take(kind)
-                raw |= _counts(spot.field, values & select)
-                taken |= select
-            if np.any(values & ~taken):
-                raise InputError(f"{key} is set for a kind of object that has no such field")
-        return raw
-
 
 _SOURCES, _SINKS = _Family(SOURCE_WORDS), _Family(SINK_WORDS)
-decode_sources, encode_sources = _SOURCES.decode, _SOURCES.encode
-decode_sinks, encode_sinks = _SINKS.decode, _SINKS.encode
-
-
-def decode_requests(words: ArrayLike, form: str) -> Columns:
-    """Requests of one form: ``fixed``, ``battery``, ``pps`` or ``avs``.
-
-    >>> decode_requests([0x1304B12C], "fixed")["operating_current_ma"].tolist()
-    [3000]
-    """
-    if form not in REQUEST_WORDS:
-        raise InputError(f"no form of request {form!r}", expected=", ".join(REQUEST_WORDS))
-    return decode_words(words, REQUEST_WORDS[form])
+decode_sources, decode_sinks = _SOURCES.decode, _SINKS.decode
 
 
 def decode_objects(
@@ -304,8 +181,10 @@ def decode_objects(
     """
     raw = _words(_numbers(words), 32).ravel()
     if request_as is not None:
-        return {"word": raw, **decode_requests(raw, request_as)}
-    columns = (_SINKS if sink else _SOURCES).decode(raw)
+        if request_as not in REQUEST_WORDS:
+            raise InputError(f"no form of request {request_as!r}", expected=", ".join(REQUEST_WORDS))
+        return {"word": raw, **decode_words(raw, REQUEST_WORDS[request_as])}
+    columns = decode_sinks(raw) if sink else decode_sources(raw)
     return {"word": raw, **columns, "kind": np.array(KINDS, object)[columns["kind"]]}
 
 

@@ -40,7 +40,6 @@ class CableReading(NamedTuple):
 
     construction: str
     emarker: bool
-    pd: Annotated[bool, UNTOLD]
     current_ma: int
     voltage_mv: int
     epr: bool
@@ -103,7 +102,6 @@ def read_cable_words(words: Sequence[int], revision: str | None = None) -> Cable
     return CableReading(
         construction="passive" if marker.kind == "passive-cable" else "active",
         emarker=True,
-        pd=True,
         current_ma=current,
         voltage_mv=voltage,
         epr=epr,
@@ -184,7 +182,7 @@ def _read_vpd(marker: Reading, problems: list[Problem]) -> tuple[int, int, bool]
 def _unmarked(problems: list[Problem], why: str, readings: tuple[Reading, ...]) -> CableReading:
     text = f"{why}: taken as a cable without e-marker, 3 A and 20 V"
     told = (*problems, Problem("no-marker", text))
-    figures = ("unmarked", False, True, _PLAIN_MA, _PLAIN_MV, False, "3.x", "nothing to decide")
+    figures = ("unmarked", False, _PLAIN_MA, _PLAIN_MV, False, "3.x", "nothing to decide")
     return CableReading(*figures, None, None, None, None, None, None, readings, told)
 
 

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from functools import cache
 from typing import Any
 
 import construct
 
 from pdcheck.bits.crc import crc32
 from pdcheck.bits.header import HEADER
-from pdcheck.bits.layout import Field, Word
-
-_CODECS: dict[Word, Any] = {}
+from pdcheck.bits.layout import Word
 
 
+@cache
 def codec(word: Word) -> Any:
     """A construct that parses and builds ``word`` from its little-endian bytes, every field by key, unscaled.
 
@@ -24,19 +23,9 @@ def codec(word: Word) -> Any:
     >>> codec(FIXED_SOURCE).build(parsed).hex()
     '2c910108'
     """
-    made = _CODECS.get(word)
-    if made is None:
-        made = construct.ByteSwapped(construct.BitStruct(*(_bits(field) for field in word.fields)))
-        _CODECS[word] = made
-    return made
-
-
-def _bits(field: Field) -> Any:
-    return field.key / construct.BitsInteger(field.width)
-
-
-def _checksum(raw: bytes) -> int:
-    return crc32(raw)
+    return construct.ByteSwapped(
+        construct.BitStruct(*(field.key / construct.BitsInteger(field.width) for field in word.fields))
+    )
 
 
 def _frame() -> Any:
@@ -47,19 +36,9 @@ def _frame() -> Any:
     )
     return construct.Struct(
         "covered" / construct.RawCopy(covered),
-        "crc" / construct.Checksum(construct.Int32ul, _checksum, construct.this.covered.data),
+        "crc" / construct.Checksum(construct.Int32ul, crc32, construct.this.covered.data),
     )
 
 
 FRAME = _frame()
 """Parses and builds a control or data message with its CRC; a wrong CRC raises construct's ChecksumError."""
-
-
-def build_frame(header: int, words: Sequence[int]) -> bytes:
-    """Header, data objects and CRC as bytes.
-
-    >>> build_frame(0x0041, []).hex()
-    '4100bb6cbba8'
-    """
-    fields = {field.key: field.take(header) for field in HEADER.fields}
-    return bytes(FRAME.build({"covered": {"value": {"header": fields, "words": list(words)}}}))

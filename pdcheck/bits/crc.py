@@ -4,12 +4,8 @@ from __future__ import annotations
 
 import zlib
 
-from pdcheck.facts.origin import checked
-
-ORIGIN = checked("chapter 5: polynomial, initial value, final XOR and residual")
-
 POLYNOMIAL = 0x04C11DB7
-"""Most significant bit first, without the leading x^32."""
+"""Most significant bit first, without the leading x^32; this and what follows: PD R3.2 V1.1, chapter 5 [checked]."""
 
 INITIAL = 0xFFFFFFFF
 FINAL_XOR = 0xFFFFFFFF

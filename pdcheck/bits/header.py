@@ -15,7 +15,6 @@ REVISION = {0: "1.0", 1: "2.0", 2: "3.x"}
 HEADER = Word(
     "message-header",
     "Message Header on SOP",
-    16,
     [
         bit("extended", 15, "Extended"),
         Field("object_count", 14, 12, "Number of Data Objects"),
@@ -26,6 +25,7 @@ HEADER = Word(
         Field("type", 4, 0, "Message Type", note="bits 3..0 in Revision 2.0"),
     ],
     checked("Message Header"),
+    16,
 )
 HEADER_CABLE = HEADER.varied(
     "message-header-cable",
@@ -37,7 +37,6 @@ HEADER_CABLE = HEADER.varied(
 EXTENDED_HEADER = Word(
     "extended-header",
     "Extended Message Header",
-    16,
     [
         bit("chunked", 15, "Chunked"),
         Field("chunk_number", 14, 11, "Chunk Number"),
@@ -45,6 +44,7 @@ EXTENDED_HEADER = Word(
         Field("data_size", 8, 0, "Data Size", note="bytes of the whole block, 0..260"),
     ],
     checked("Extended Message Header"),
+    16,
 )
 
 CHUNK_BYTES = 26

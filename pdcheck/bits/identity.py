@@ -1,4 +1,4 @@
-"""Tables of the vendor-defined words: VDM header, ID Header, Cert Stat, Product, cable, VPD, UFP and DFP words."""
+"""Tables of the vendor-defined words: VDM header, identity, cable, VPD, UFP and DFP words, and those of DisplayPort."""
 
 from __future__ import annotations
 
@@ -23,7 +23,6 @@ COMMAND = {
 VDM_HEADER = Word(
     "vdm-header",
     "Structured VDM Header",
-    32,
     [
         Field("svid", 31, 16, "SVID", note="0xFF00 is the PD standard's own"),
         Field("structured", 15, 15, "VDM Type", codes={0: "unstructured", 1: "structured"}),
@@ -39,7 +38,6 @@ VDM_HEADER = Word(
 VDM_HEADER_UNSTRUCTURED = Word(
     "vdm-header-unstructured",
     "Unstructured VDM Header",
-    32,
     [
         Field("svid", 31, 16, "SVID"),
         Field("structured", 15, 15, "VDM Type", codes={0: "unstructured", 1: "structured"}),
@@ -55,7 +53,6 @@ PRODUCT_TYPE_DFP = {0: "none", 1: "hub", 2: "host", 3: "power brick"}
 ID_HEADER_CABLE = Word(
     "id-header-cable",
     "ID Header VDO of a cable plug (SOP')",
-    32,
     [
         bit("usb_host", 31, "USB Host"),
         bit("usb_device", 30, "USB Device"),
@@ -76,16 +73,11 @@ ID_HEADER_PORT = ID_HEADER_CABLE.varied(
 )
 
 CERT_STAT = Word(
-    "cert-stat",
-    "Cert Stat VDO",
-    32,
-    [Field("certification", 31, 0, "XID", note="zero: none")],
-    checked("Cert Stat VDO"),
+    "cert-stat", "Cert Stat VDO", [Field("certification", 31, 0, "XID", note="zero: none")], checked("Cert Stat VDO")
 )
 PRODUCT = Word(
     "product",
     "Product VDO",
-    32,
     [Field("product_id", 31, 16, "USB Product ID"), Field("bcd_device", 15, 0, "bcdDevice")],
     checked("Product VDO"),
 )
@@ -95,16 +87,9 @@ CABLE_CURRENT = {1: "3 A", 2: "5 A"}
 # 30 V and 40 V were withdrawn and are to be read as 20 V.
 CABLE_VOLTAGE = {0: "20 V", 1: "20 V (was 30 V)", 2: "20 V (was 40 V)", 3: "50 V"}
 PLUG_TYPE = {2: "USB Type-C", 3: "captive"}
-LATENCY = {
-    1: "<10 ns (about 1 m)",
-    2: "<20 ns (about 2 m)",
-    3: "<30 ns (about 3 m)",
-    4: "<40 ns (about 4 m)",
-    5: "<50 ns (about 5 m)",
-    6: "<60 ns (about 6 m)",
-    7: "<70 ns (about 7 m)",
-    8: ">70 ns (more than about 7 m)",
-}
+_LATENCY = {code: f"<{code}0 ns (about {code} m)" for code in range(1, 8)}
+LATENCY_PASSIVE = _LATENCY | {8: ">70 ns (more than about 7 m)"}
+LATENCY_ACTIVE = _LATENCY | {8: "1000 ns (about 100 m)", 9: "2000 ns (about 200 m)", 10: "3000 ns (about 300 m)"}
 TERMINATION_PASSIVE = {0: "VCONN not required", 1: "VCONN required"}
 TERMINATION_ACTIVE = {2: "one end active", 3: "both ends active"}
 
@@ -116,13 +101,12 @@ _VERSIONS = [
 PASSIVE_CABLE = Word(
     "passive-cable",
     "Passive Cable VDO",
-    32,
     [
         *_VERSIONS,
         Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"}),
         Field("plug_type", 19, 18, "Plug type", codes=PLUG_TYPE),
         bit("epr_capable", 17, "EPR Capable", "reserved before R3.1"),
-        Field("latency", 16, 13, "Cable latency", codes=LATENCY),
+        Field("latency", 16, 13, "Cable latency", codes=LATENCY_PASSIVE),
         Field("termination", 12, 11, "Termination", codes=TERMINATION_PASSIVE),
         Field("max_voltage", 10, 9, "Maximum VBUS voltage", codes=CABLE_VOLTAGE),
         Field("current", 6, 5, "VBUS current", codes=CABLE_CURRENT),
@@ -136,13 +120,7 @@ ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
     "Active Cable VDO1",
     [
         Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0", 3: "1.3"}),
-        Field(
-            "latency",
-            16,
-            13,
-            "Cable latency",
-            codes=LATENCY | {8: "1000 ns (about 100 m)", 9: "2000 ns (about 200 m)", 10: "3000 ns (about 300 m)"},
-        ),
+        Field("latency", 16, 13, "Cable latency", codes=LATENCY_ACTIVE),
         Field("termination", 12, 11, "Termination", codes=TERMINATION_ACTIVE),
         Field("sbu_supported", 8, 8, "SBU", codes={0: "supported", 1: "not supported"}),
         Field("sbu_type", 7, 7, "SBU type", codes={0: "passive", 1: "active"}),
@@ -152,28 +130,14 @@ ACTIVE_CABLE_1 = PASSIVE_CABLE.varied(
     origin=checked("Table 6.42"),
 )
 
+_U3_POWERS = (">10 mW", "5..10 mW", "1..5 mW", "0.5..1 mW", "0.2..0.5 mW", "50..200 uW", "<50 uW")
 ACTIVE_CABLE_2 = Word(
     "active-cable-2",
     "Active Cable VDO2",
-    32,
     [
         Field("operating_temperature_c", 31, 24, "Maximum operating temperature"),
         Field("shutdown_temperature_c", 23, 16, "Shutdown temperature"),
-        Field(
-            "u3_power",
-            14,
-            12,
-            "U3/CLd power",
-            codes={
-                0: ">10 mW",
-                1: "5..10 mW",
-                2: "1..5 mW",
-                3: "0.5..1 mW",
-                4: "0.2..0.5 mW",
-                5: "50..200 uW",
-                6: "<50 uW",
-            },
-        ),
+        Field("u3_power", 14, 12, "U3/CLd power", codes=dict(enumerate(_U3_POWERS))),
         Field("u3_to_u0", 11, 11, "U3 to U0", codes={0: "direct", 1: "through U3S"}),
         Field("physical", 10, 10, "Physical connection", codes={0: "copper", 1: "optical"}),
         Field("active_element", 9, 9, "Active element", codes={0: "redriver", 1: "retimer"}),
@@ -192,17 +156,10 @@ ACTIVE_CABLE_2 = Word(
 VPD = Word(
     "vpd",
     "VPD VDO",
-    32,
     [
         *_VERSIONS,
         Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"}),
-        Field(
-            "max_voltage",
-            16,
-            15,
-            "Maximum VBUS voltage",
-            codes={0: "20 V", 1: "20 V (was 30 V)", 2: "20 V (was 40 V)", 3: "20 V (was 50 V)"},
-        ),
+        Field("max_voltage", 16, 15, "Maximum VBUS voltage", codes=CABLE_VOLTAGE | {3: "20 V (was 50 V)"}),
         Field("charge_through_current", 14, 14, "Charge-through current", codes={0: "3 A", 1: "5 A"}),
         Field("vbus_impedance_mohm", 12, 7, "VBUS impedance", 2),
         Field("ground_impedance_mohm", 6, 1, "Ground impedance", 1),
@@ -213,59 +170,50 @@ VPD = Word(
 
 # Revision 2.0 (structured version 1.0) laid the same words out otherwise; the structured version decides.
 _R2 = Origin("PD R2.0, as an older Linux kernel header pd_vdo.h has it", "checked")
-_LANES = [
-    Field("ssrx2", 7, 7, "SSRX2 directionality", codes={0: "fixed", 1: "configurable"}),
-    Field("ssrx1", 8, 8, "SSRX1 directionality", codes={0: "fixed", 1: "configurable"}),
-    Field("sstx2", 9, 9, "SSTX2 directionality", codes={0: "fixed", 1: "configurable"}),
-    Field("sstx1", 10, 10, "SSTX1 directionality", codes={0: "fixed", 1: "configurable"}),
+_R2_MEMORY = Origin("PD R2.0, cable words", "memory")
+_SPEED_R2 = {0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2"}
+_LANES = ("ssrx2", "ssrx1", "sstx2", "sstx1")
+
+
+def _lanes(lowest: int) -> list[Field]:
+    """Which way each lane of a cable or an adapter goes: a bit a lane, from the lowest one on."""
+    codes = {0: "fixed", 1: "configurable"}
+    return [
+        Field(lane, at, at, f"{lane.upper()} directionality", codes=codes) for at, lane in enumerate(_LANES, lowest)
+    ]
+
+
+_IN_R2 = [
+    *_lanes(7),
     bit("vbus_through", 4, "VBUS through cable"),
     bit("sop2_present", 3, "SOP'' controller present"),
-]
-_R2_MEMORY = Origin("PD R2.0, cable words", "memory")
-_R2_NAMES = [
-    Field(
-        "plug_type", 19, 18, "Plug type",
-        codes={0: "USB Type-A", 1: "USB Type-B"} | PLUG_TYPE, origin=_R2_MEMORY,
-    ),
+    Field("plug_type", 19, 18, "Plug type", codes={0: "USB Type-A", 1: "USB Type-B"} | PLUG_TYPE, origin=_R2_MEMORY),
     Field("current", 6, 5, "VBUS current", codes={0: "1.5 A"} | CABLE_CURRENT, origin=_R2_MEMORY),
-    Field(
-        "speed", 2, 0, "USB highest speed",
-        codes={0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2"}, origin=_R2_MEMORY,
-    ),
-]  # fmt: skip
-_NOT_IN_R2 = ("vdo_version", "epr_capable", "max_voltage")
-PASSIVE_CABLE_R2 = PASSIVE_CABLE.varied(
-    "passive-cable-r2",
-    "Passive Cable VDO, Revision 2.0",
-    [*_LANES, *_R2_NAMES],
-    drop=_NOT_IN_R2,
-    origin=_R2,
-)
-ACTIVE_CABLE_R2 = ACTIVE_CABLE_1.varied(
-    "active-cable-r2",
-    "Active Cable VDO, Revision 2.0",
-    [*_LANES, *_R2_NAMES],
-    drop=_NOT_IN_R2,
-    origin=_R2,
+    Field("speed", 2, 0, "USB highest speed", codes=_SPEED_R2, origin=_R2_MEMORY),
+]
+PASSIVE_CABLE_R2, ACTIVE_CABLE_R2 = (
+    word.varied(
+        f"{which}-cable-r2",
+        f"{which.capitalize()} Cable VDO, Revision 2.0",
+        _IN_R2,
+        drop=("vdo_version", "epr_capable", "max_voltage"),
+        origin=_R2,
+    )
+    for which, word in (("passive", PASSIVE_CABLE), ("active", ACTIVE_CABLE_1))
 )
 
 VCONN_POWER = {0: "1 W", 1: "1.5 W", 2: "2 W", 3: "3 W", 4: "4 W", 5: "5 W", 6: "6 W"}
 AMA_PRODUCT = 5
-_AMA_SPEED = {0: "USB 2.0", 1: "USB 3.1 Gen1", 2: "USB 3.1 Gen1 and Gen2", 3: "USB 2.0, billboard only"}
 AMA_R2 = Word(
     "ama-r2",
     "AMA VDO (alternate mode adapter), Revision 2.0",
-    32,
     [
         *_VERSIONS,
-        Field("sstx1", 11, 11, "SSTX1 directionality", codes={0: "fixed", 1: "configurable"}),
-        Field("sstx2", 10, 10, "SSTX2 directionality", codes={0: "fixed", 1: "configurable"}),
-        Field("ssrx1", 9, 9, "SSRX1 directionality", codes={0: "fixed", 1: "configurable"}),
-        Field("ssrx2", 8, 8, "SSRX2 directionality", codes={0: "fixed", 1: "configurable"}),
+        *_lanes(8),
         Field("vconn_power", 7, 5, "VCONN power", codes=VCONN_POWER),
         bit("vconn_required", 4, "VCONN required"),
         bit("vbus_required", 3, "VBUS required"),
-        Field("speed", 2, 0, "USB highest speed", codes=_AMA_SPEED),
+        Field("speed", 2, 0, "USB highest speed", codes=_SPEED_R2 | {3: "USB 2.0, billboard only"}),
     ],
     Origin("PD R2.0, AMA VDO", "memory"),
 )
@@ -273,14 +221,13 @@ AMA = AMA_R2.varied(
     "ama",
     "AMA VDO (alternate mode adapter), early Revision 3.0",
     [Field("vdo_version", 23, 21, "VDO Version", codes={0: "1.0"})],
-    drop=("sstx1", "sstx2", "ssrx1", "ssrx2"),
+    drop=_LANES,
     origin=Origin("PD R3.0, AMA VDO", "memory"),
 )
 
 UFP = Word(
     "ufp",
     "UFP VDO",
-    32,
     [
         Field("vdo_version", 31, 29, "UFP VDO Version", codes={3: "1.3"}),
         bit("usb4_capable", 27, "USB4 device"),
@@ -301,7 +248,6 @@ UFP = Word(
 DFP = Word(
     "dfp",
     "DFP VDO",
-    32,
     [
         Field("vdo_version", 31, 29, "DFP VDO Version", codes={2: "1.2"}),
         bit("usb4_capable", 26, "USB4 host"),
@@ -312,6 +258,56 @@ DFP = Word(
     ],
     checked("Table 6.40"),
 )
+
+DISPLAYPORT_SVID = 0xFF01
+"""The SVID of DisplayPort over Type-C (PD R3.2 V1.1, Table 6.28) [checked]."""
+
+_VESA = Origin("VESA DisplayPort Alt Mode on USB Type-C", "memory")
+_PINS = {0: "none", 1: "A", 2: "B", 4: "C", 8: "D", 16: "E", 32: "F"}
+_ENDS = {0: "none", 1: "DFP_D", 2: "UFP_D", 3: "both"}
+
+DP_CAPABILITIES = Word(
+    "displayport-mode",
+    "DisplayPort capabilities (mode word of SVID 0xFF01)",
+    [
+        Field("ufp_d_pins", 23, 16, "UFP_D pin assignments", note="one bit each, A in the lowest"),
+        Field("dfp_d_pins", 15, 8, "DFP_D pin assignments", note="one bit each, A in the lowest"),
+        bit("no_usb2", 7, "USB 2.0 signalling not needed"),
+        Field("receptacle", 6, 6, "Receptacle indication", codes={0: "plug", 1: "receptacle"}),
+        Field("signalling", 5, 2, "Signalling for the transport", note="one bit each, DisplayPort rates the lowest"),
+        Field("capability", 1, 0, "Port capability", codes={1: "UFP_D", 2: "DFP_D", 3: "both"}),
+    ],
+    _VESA,
+)
+DP_STATUS = Word(
+    "displayport-status",
+    "DisplayPort status (command 16 and Attention of SVID 0xFF01)",
+    [
+        bit("irq_hpd", 8, "IRQ_HPD since the last status"),
+        Field("hpd", 7, 7, "HPD", codes={0: "low", 1: "high"}),
+        bit("exit_request", 6, "Exit DisplayPort mode wanted"),
+        bit("usb_request", 5, "USB configuration wanted"),
+        bit("multi_function", 4, "Multi-function preferred"),
+        bit("enabled", 3, "Adapter enabled"),
+        bit("power_low", 2, "Power low"),
+        Field("connected", 1, 0, "Connected", codes=_ENDS),
+    ],
+    _VESA,
+)
+DP_CONFIGURE = Word(
+    "displayport-configure",
+    "DisplayPort configuration (command 17 of SVID 0xFF01)",
+    [
+        Field("pins", 15, 8, "Pin assignment", codes=_PINS),
+        Field("signalling", 5, 2, "Signalling for the transport", note="DisplayPort rates the lowest bit"),
+        Field("configuration", 1, 0, "Configuration", codes={0: "USB", 1: "DFP_D", 2: "UFP_D"}),
+    ],
+    _VESA,
+)
+DP_COMMANDS = {6: DP_STATUS, 16: DP_STATUS, 17: DP_CONFIGURE}
+"""What the first object of a command of this SVID is read by, by command number."""
+
+DISPLAYPORT_WORDS = (DP_CAPABILITIES, DP_STATUS, DP_CONFIGURE)
 
 IDENTITY_WORDS = (
     VDM_HEADER,

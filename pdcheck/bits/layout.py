@@ -93,7 +93,7 @@ def bit(key: str, place: int, title: str, note: str = "") -> Field:
 class Word:
     """A layout of ``bits`` bits, least significant bit 0; bits that no field names are reserved, and are kept.
 
-    >>> demo = Word("demo", "Demo", 8, [Field("voltage_mv", 7, 4, "Voltage", 50), bit("on", 0, "On")])
+    >>> demo = Word("demo", "Demo", [Field("voltage_mv", 7, 4, "Voltage", 50), bit("on", 0, "On")], bits=8)
     >>> demo.decode(0x47)
     {'voltage_mv': 200, 'on': True, 'reserved_3_1': 3}
     >>> hex(demo.encode({'voltage_mv': 200, 'on': True, 'reserved_3_1': 3}))
@@ -102,7 +102,9 @@ class Word:
 
     __slots__ = ("_coded", "_steps", "bits", "fields", "name", "named", "origin", "reserved_mask", "spare", "title")
 
-    def __init__(self, name: str, title: str, bits: int, fields: Iterable[Field], origin: Origin | None = None) -> None:
+    def __init__(
+        self, name: str, title: str, fields: Iterable[Field], origin: Origin | None = None, bits: int = 32
+    ) -> None:
         self.name = name
         self.title = title
         self.bits = bits
@@ -144,7 +146,7 @@ class Word:
     def meanings(self, raw: int) -> dict[str, str]:
         """The names of the codes of a word, by key.
 
-        >>> Word("d", "D", 8, [Field("current", 6, 5, "Current", codes={1: "3 A"})]).meanings(0x20)
+        >>> Word("d", "D", [Field("current", 6, 5, "Current", codes={1: "3 A"})], bits=8).meanings(0x20)
         {'current': '3 A'}
         """
         named = {field.key: field.meaning(field.take(raw)) for field in self.coded()}
@@ -194,14 +196,6 @@ class Word:
             raise InputError(f"{self.title} has no field {sorted(unknown)[0]!r}")
         return raw
 
-    def matches(self, raw: int) -> bool:
-        """Whether the bits that make a word this kind stand as they must.
-
-        >>> Word("d", "D", 8, [Field("kind", 7, 6, "Kind", fixed=2)]).matches(0x80)
-        True
-        """
-        return all(field.take(raw) == field.fixed for field in self.named if field.fixed is not None)
-
     def reserved_set(self, raw: int) -> list[str]:
         """The reserved runs that are not zero, as people write them: ``22`` or ``26..25``."""
         if not raw & self.reserved_mask:
@@ -223,15 +217,11 @@ class Word:
         """As ``encode``, to little-endian bytes."""
         return self.encode(values).to_bytes(self.bits // 8, "little")
 
-    def masks(self) -> list[tuple[str, int, int, int]]:
-        """``(key, shift, mask, scale)`` of every field, for decoding many words at once."""
-        return [(field.key, field.low, field.mask, field.scale) for field in self.fields]
-
     def marks(self) -> dict[str, str]:
         """Where the layout comes from, with its mark; and, by key, where a field comes from somewhere else.
 
         >>> from pdcheck.facts.origin import Origin
-        >>> Word("d", "D", 8, [bit("on", 0, "On")._replace(origin=Origin("", "memory"))]).marks()
+        >>> Word("d", "D", [bit("on", 0, "On")._replace(origin=Origin("", "memory"))], bits=8).marks()
         {'on': ' [memory]'}
         """
         own = {field.key: str(field.origin) for field in self.named if field.origin is not None}
@@ -251,7 +241,7 @@ class Word:
             for field in self.named
             if field.key not in drop and not any(field.low <= new.high and new.low <= field.high for new in changes)
         ]
-        return Word(name, title, self.bits, [*kept, *changes], origin or self.origin)
+        return Word(name, title, [*kept, *changes], origin or self.origin, self.bits)
 
 
 def _whole(key: str, value: object) -> int:

@@ -6,30 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pdcheck.bits.displayport import DISPLAYPORT_SVID, DP_CAPABILITIES, DP_COMMANDS
-from pdcheck.bits.identity import (
-    ACTIVE_CABLE_1,
-    ACTIVE_CABLE_2,
-    ACTIVE_CABLE_R2,
-    AMA,
-    AMA_PRODUCT,
-    AMA_R2,
-    CERT_STAT,
-    COMMAND,
-    COMMAND_TYPE,
-    DFP,
-    ID_HEADER_CABLE,
-    ID_HEADER_PORT,
-    PASSIVE_CABLE,
-    PASSIVE_CABLE_R2,
-    PD_SID,
-    PRODUCT,
-    PRODUCT_TYPE_CABLE,
-    UFP,
-    VDM_HEADER,
-    VDM_HEADER_UNSTRUCTURED,
-    VPD,
-)
+from pdcheck.bits import identity
 from pdcheck.bits.layout import Word
 from pdcheck.bits.offers import KIND_KEYS, MOST_MA, Offer, offers_problems
 from pdcheck.bits.power import (
@@ -118,7 +95,7 @@ class Reading(NamedTuple):
         return named
 
 
-_ACTIVE = (ACTIVE_CABLE_1, ACTIVE_CABLE_R2)
+_ACTIVE = (identity.ACTIVE_CABLE_1, identity.ACTIVE_CABLE_R2)
 _POSITION = REQUEST_WORDS["fixed"].field("position")
 _POSITION_SHORT = REQUEST_WORDS_SHORT["fixed"].field("position")
 _AVS_VOLTAGE = REQUEST_WORDS["avs"].field("output_voltage_mv")
@@ -284,32 +261,32 @@ def read_vendor(words: Sequence[int], sop: str = "SOP'") -> list[Reading]:
     """
     if not words:
         return []
-    if not VDM_HEADER.field("structured").take(words[0]):
-        header = read("vdm-header-unstructured", VDM_HEADER_UNSTRUCTURED, words[0])
+    if not identity.VDM_HEADER.field("structured").take(words[0]):
+        header = read("vdm-header-unstructured", identity.VDM_HEADER_UNSTRUCTURED, words[0])
         return [header, *(Reading(VENDOR_DATA, word, None, {}) for word in words[1:])]
-    header = read("vdm-header", VDM_HEADER, words[0], "VDM header")
+    header = read("vdm-header", identity.VDM_HEADER, words[0], "VDM header")
     fields = header.fields
-    command = COMMAND.get(fields["command"])
-    acknowledged = COMMAND_TYPE[fields["command_type"]] == "ACK"
+    command = identity.COMMAND.get(fields["command"])
+    acknowledged = identity.COMMAND_TYPE[fields["command_type"]] == "ACK"
     rest = words[1:]
-    if fields["svid"] == PD_SID and command == "Discover Identity" and acknowledged:
+    if fields["svid"] == identity.PD_SID and command == "Discover Identity" and acknowledged:
         revision = "2.0" if fields["version_major"] == 0 else "3.x"
-        identity = read_identity(rest, revision, sop)
+        told = read_identity(rest, revision, sop)
         due = _IDENTITY
-        if sop != "SOP" and identity:
-            kind = PRODUCT_TYPE_CABLE.get(identity[0].fields["product_type"], "reserved")
+        if sop != "SOP" and told:
+            kind = identity.PRODUCT_TYPE_CABLE.get(told[0].fields["product_type"], "reserved")
             due += len(cable_words(kind, revision))
         if len(rest) < due:
             short = Problem("identity-short", f"an identity of {len(rest)} objects, {due} are due", "VDM header")
             header = header._replace(problems=(*header.problems, short))
-        return [header, *identity]
+        return [header, *told]
     if command == "Discover SVIDs" and acknowledged:
         return [header, *_svids(rest)]
     if command == "Discover Modes" and acknowledged:
-        if fields["svid"] == DISPLAYPORT_SVID:
-            return [header, *(read("displayport-mode", DP_CAPABILITIES, word) for word in rest)]
+        if fields["svid"] == identity.DISPLAYPORT_SVID:
+            return [header, *(read("displayport-mode", identity.DP_CAPABILITIES, word) for word in rest)]
         return [header, *(Reading(MODE, word, None, {"position": at}) for at, word in enumerate(rest, 1))]
-    layout = DP_COMMANDS.get(fields["command"]) if fields["svid"] == DISPLAYPORT_SVID else None
+    layout = identity.DP_COMMANDS.get(fields["command"]) if fields["svid"] == identity.DISPLAYPORT_SVID else None
     if layout is not None and rest:
         return [header, read(layout.name, layout, rest[0]), *(Reading(VENDOR_DATA, w, None, {}) for w in rest[1:])]
     return [header, *(Reading(VENDOR_DATA, word, None, {}) for word in rest)]
@@ -343,12 +320,13 @@ def read_identity(words: Sequence[int], revision: str, sop: str = "SOP'") -> lis
     if not words:
         return readings
     cable = sop != "SOP"
-    readings.append(read("id-header", ID_HEADER_CABLE if cable else ID_HEADER_PORT, words[0], "ID Header"))
-    for kind, layout, word in zip(("cert-stat", "product"), (CERT_STAT, PRODUCT), words[1:3], strict=False):
-        readings.append(read(kind, layout, word, layout.title))
+    header = identity.ID_HEADER_CABLE if cable else identity.ID_HEADER_PORT
+    readings.append(read("id-header", header, words[0], "ID Header"))
+    for layout, word in zip((identity.CERT_STAT, identity.PRODUCT), words[1:3], strict=False):
+        readings.append(read(layout.name, layout, word, layout.title))
     rest = words[3:]
     if cable:
-        kinds = cable_words(PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved"), revision)
+        kinds = cable_words(identity.PRODUCT_TYPE_CABLE.get(readings[0].fields["product_type"], "reserved"), revision)
     else:
         kinds = _port_words(readings[0].fields, len(rest), revision)
     for index, word in enumerate(rest):
@@ -364,24 +342,24 @@ def cable_words(product_type: str, revision: str) -> list[tuple[IdentityKind, Wo
     """The words that follow the Product VDO of a cable plug, by its product type and revision."""
     old = revision == "2.0"
     if product_type == "passive cable":
-        return [("passive-cable", PASSIVE_CABLE_R2 if old else PASSIVE_CABLE)]
+        return [("passive-cable", identity.PASSIVE_CABLE_R2 if old else identity.PASSIVE_CABLE)]
     if product_type == "active cable":
         if old:
-            return [("active-cable", ACTIVE_CABLE_R2)]
-        return [("active-cable", ACTIVE_CABLE_1), ("active-cable-2", ACTIVE_CABLE_2)]
+            return [("active-cable", identity.ACTIVE_CABLE_R2)]
+        return [("active-cable", identity.ACTIVE_CABLE_1), ("active-cable-2", identity.ACTIVE_CABLE_2)]
     if product_type == "VCONN-powered USB device":
-        return [("vpd", VPD)]
+        return [("vpd", identity.VPD)]
     return []
 
 
-_PADDING = Word("padding", "Padding", 32, [])
+_PADDING = Word("padding", "Padding", [])
 
 
 def _port_words(fields: Mapping[str, Any], count: int, revision: str) -> list[tuple[IdentityKind, Word]]:
-    if fields["product_type"] == AMA_PRODUCT:
-        return [("ama", AMA_R2 if revision == "2.0" else AMA)]
-    as_ufp: tuple[IdentityKind, Word] = ("ufp", UFP)
-    as_dfp: tuple[IdentityKind, Word] = ("dfp", DFP)
+    if fields["product_type"] == identity.AMA_PRODUCT:
+        return [("ama", identity.AMA_R2 if revision == "2.0" else identity.AMA)]
+    as_ufp: tuple[IdentityKind, Word] = ("ufp", identity.UFP)
+    as_dfp: tuple[IdentityKind, Word] = ("dfp", identity.DFP)
     if count >= 3:
         return [as_ufp, ("padding", _PADDING), as_dfp]
     if fields["product_type"] in (1, 2):

@@ -7,16 +7,7 @@ from itertools import pairwise
 from typing import Annotated, Any
 
 from pdcheck.bits.layout import Word
-from pdcheck.bits.power import (
-    BATTERY_SOURCE,
-    EPR_AVS_SOURCE,
-    FIXED_SOURCE,
-    PPS_SOURCE,
-    SOURCE_WORDS,
-    SPR_AVS_SOURCE,
-    VARIABLE_SOURCE,
-    kind_of,
-)
+from pdcheck.bits.power import SOURCE_WORDS, kind_of
 from pdcheck.bits.problems import Code, Problem
 from pdcheck.facts.capabilities import (
     AVS_CURRENT_STEP,
@@ -213,14 +204,17 @@ def _range(kind: str, values: dict[str, Any]) -> tuple[int, int]:
     return values.get("min_voltage_mv", 0), values.get("max_voltage_mv", 0)
 
 
+def _offer(kind: str, position: int, **values: bool | int) -> Offer:
+    return Offer.from_word(SOURCE_WORDS[kind].encode(values), position)
+
+
 def fixed(voltage_mv: int, current_ma: int, position: int = 1, **flags: bool | int) -> Offer:
     """A fixed offer.
 
     >>> hex(fixed(9000, 3000).word)
     '0x2d12c'
     """
-    word = FIXED_SOURCE.encode({"voltage_mv": voltage_mv, "current_ma": current_ma, **flags})
-    return Offer.from_word(word, position)
+    return _offer("fixed", position, voltage_mv=voltage_mv, current_ma=current_ma, **flags)
 
 
 def variable(min_mv: int, max_mv: int, current_ma: int, position: int = 1) -> Offer:
@@ -229,8 +223,7 @@ def variable(min_mv: int, max_mv: int, current_ma: int, position: int = 1) -> Of
     >>> hex(variable(5000, 6000, 1000).word)
     '0x87819064'
     """
-    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "current_ma": current_ma}
-    return Offer.from_word(VARIABLE_SOURCE.encode(values), position)
+    return _offer("variable", position, min_voltage_mv=min_mv, max_voltage_mv=max_mv, current_ma=current_ma)
 
 
 def battery(min_mv: int, max_mv: int, power_mw: int, position: int = 1) -> Offer:
@@ -239,8 +232,7 @@ def battery(min_mv: int, max_mv: int, power_mw: int, position: int = 1) -> Offer
     >>> hex(battery(5000, 6000, 10000).word)
     '0x47819028'
     """
-    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "power_mw": power_mw}
-    return Offer.from_word(BATTERY_SOURCE.encode(values), position)
+    return _offer("battery", position, min_voltage_mv=min_mv, max_voltage_mv=max_mv, power_mw=power_mw)
 
 
 def pps(min_mv: int, max_mv: int, current_ma: int, position: int = 1, *, power_limited: bool = False) -> Offer:
@@ -249,8 +241,8 @@ def pps(min_mv: int, max_mv: int, current_ma: int, position: int = 1, *, power_l
     >>> hex(pps(3300, 11000, 3000).word)
     '0xc0dc213c'
     """
-    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "current_ma": current_ma}
-    return Offer.from_word(PPS_SOURCE.encode({**values, "pps_power_limited": power_limited}), position)
+    span = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv}
+    return _offer("pps", position, **span, current_ma=current_ma, pps_power_limited=power_limited)
 
 
 def spr_avs(current_15v_ma: int, current_20v_ma: int, position: int = 1) -> Offer:
@@ -259,8 +251,7 @@ def spr_avs(current_15v_ma: int, current_20v_ma: int, position: int = 1) -> Offe
     >>> hex(spr_avs(3000, 2250).word)
     '0xe004b0e1'
     """
-    values = {"current_15v_ma": current_15v_ma, "current_20v_ma": current_20v_ma}
-    return Offer.from_word(SPR_AVS_SOURCE.encode(values), position)
+    return _offer("spr-avs", position, current_15v_ma=current_15v_ma, current_20v_ma=current_20v_ma)
 
 
 def epr_avs(min_mv: int, max_mv: int, pdp_w: int, position: int = FIRST_EPR) -> Offer:
@@ -269,8 +260,7 @@ def epr_avs(min_mv: int, max_mv: int, pdp_w: int, position: int = FIRST_EPR) -> 
     >>> hex(epr_avs(15000, 28000, 140).word)
     '0xd230968c'
     """
-    values = {"min_voltage_mv": min_mv, "max_voltage_mv": max_mv, "pdp_w": pdp_w}
-    return Offer.from_word(EPR_AVS_SOURCE.encode(values), position)
+    return _offer("epr-avs", position, min_voltage_mv=min_mv, max_voltage_mv=max_mv, pdp_w=pdp_w)
 
 
 def volts(millivolts: int) -> str:

@@ -8,9 +8,8 @@ from collections.abc import Iterable, Iterator
 from pdcheck.bits.block_layout import Block, at_bytes, byte_place
 from pdcheck.bits.blocks import BLOCKS, BLOCKS_CABLE
 from pdcheck.bits.data_words import DATA_WORDS
-from pdcheck.bits.displayport import DISPLAYPORT_WORDS
 from pdcheck.bits.header import CONTROL, DATA, EXTENDED, HEADER_WORDS
-from pdcheck.bits.identity import IDENTITY_WORDS
+from pdcheck.bits.identity import DISPLAYPORT_WORDS, IDENTITY_WORDS
 from pdcheck.bits.layout import Field, Word, place
 from pdcheck.bits.power import POWER_WORDS, REQUEST_WORDS_SHORT
 

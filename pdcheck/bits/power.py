@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.layout import Field, Word, bit
+from pdcheck.facts.capabilities import AVS_CURRENT_STEP
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.origin import checked
 
@@ -28,15 +29,22 @@ def _kind(name: str) -> list[Field]:
     ]
 
 
-_RANGE = [
-    Field("max_voltage_mv", 29, 20, "Maximum Voltage", 50),
-    Field("min_voltage_mv", 19, 10, "Minimum Voltage", 50),
-]
+def _ranged(kind: str, side: str, most: Field, table: str) -> Word:
+    """A supply whose voltage wanders in a range, as a source or a sink says it, with what bounds it besides."""
+    title = {"variable": "Variable supply (no battery)", "battery": "Battery supply"}[kind]
+    fields = [
+        *_kind(kind),
+        Field("max_voltage_mv", 29, 20, "Maximum Voltage", 50),
+        Field("min_voltage_mv", 19, 10, "Minimum Voltage", 50),
+        most,
+    ]
+    return Word(f"{kind}-{side}", f"{title}, {side}", fields, checked(table))
 
+
+_MAXIMUM, _OPERATIONAL = (Field("current_ma", 9, 0, f"{which} Current", 10) for which in ("Maximum", "Operational"))
 FIXED_SOURCE = Word(
     "fixed-source",
     "Fixed supply, source",
-    32,
     [
         *_kind("fixed"),
         bit("dual_role_power", 29, "Dual-Role Power", "only in the first object"),
@@ -48,31 +56,17 @@ FIXED_SOURCE = Word(
         bit("epr_capable", 23, "EPR Capable", "only in the first object"),
         Field("peak_current", 21, 20, "Peak Current", codes=PEAK_CURRENT),
         Field("voltage_mv", 19, 10, "Voltage", 50),
-        Field("current_ma", 9, 0, "Maximum Current", 10),
+        _MAXIMUM,
     ],
     checked("Table 6.9"),
 )
 
-VARIABLE_SOURCE = Word(
-    "variable-source",
-    "Variable supply (no battery), source",
-    32,
-    [*_kind("variable"), *_RANGE, Field("current_ma", 9, 0, "Maximum Current", 10)],
-    checked("Table 6.11"),
-)
-
-BATTERY_SOURCE = Word(
-    "battery-source",
-    "Battery supply, source",
-    32,
-    [*_kind("battery"), *_RANGE, Field("power_mw", 9, 0, "Maximum Allowable Power", 250)],
-    checked("Table 6.12"),
-)
+VARIABLE_SOURCE = _ranged("variable", "source", _MAXIMUM, "Table 6.11")
+BATTERY_SOURCE = _ranged("battery", "source", Field("power_mw", 9, 0, "Maximum Allowable Power", 250), "Table 6.12")
 
 PPS_SOURCE = Word(
     "pps-source",
     "SPR programmable supply (PPS), source",
-    32,
     [
         *_kind("pps"),
         bit("pps_power_limited", 27, "PPS Power Limited", "sure of PDP / V only, above the nominal 9, 15, 20 V"),
@@ -83,11 +77,13 @@ PPS_SOURCE = Word(
     checked("SPR PPS object"),
 )
 
-_LIMITED = f"the current limit is PDP / voltage, down to 50 mA, never above {CONTRACT_MAX.value:g} A"
+_LIMITED = (
+    f"the current limit is PDP / voltage, down to {AVS_CURRENT_STEP.value * 1000:g} mA, "
+    f"never above {CONTRACT_MAX.value:g} A"
+)
 EPR_AVS_SOURCE = Word(
     "epr-avs-source",
     "EPR adjustable voltage supply (AVS), source",
-    32,
     [
         *_kind("epr-avs"),
         Field("peak_current", 27, 26, "Peak Current", codes=PEAK_CURRENT),
@@ -101,7 +97,6 @@ EPR_AVS_SOURCE = Word(
 SPR_AVS_SOURCE = Word(
     "spr-avs-source",
     "SPR adjustable voltage supply (AVS), source",
-    32,
     [
         *_kind("spr-avs"),
         Field("peak_current", 27, 26, "Peak Current", codes=PEAK_CURRENT),
@@ -112,48 +107,24 @@ SPR_AVS_SOURCE = Word(
 )
 
 AUGMENTED_RESERVED = Word(
-    "augmented-reserved",
-    "Augmented supply, reserved code",
-    32,
-    _kind("augmented-reserved"),
-    checked("Table 6.8"),
+    "augmented-reserved", "Augmented supply, reserved code", _kind("augmented-reserved"), checked("Table 6.8")
 )
 
 FAST_ROLE_SWAP = {0: "none", 1: "default USB power", 2: "1.5 A at 5 V", 3: "3 A at 5 V"}
 
-FIXED_SINK = Word(
+FIXED_SINK = FIXED_SOURCE.varied(
     "fixed-sink",
     "Fixed supply, sink",
-    32,
     [
-        *_kind("fixed"),
-        bit("dual_role_power", 29, "Dual-Role Power", "only in the first object"),
         bit("higher_capability", 28, "Higher Capability", "only in the first object"),
-        bit("unconstrained_power", 27, "Unconstrained Power", "only in the first object"),
-        bit("usb_communications_capable", 26, "USB Communications Capable", "only in the first object"),
-        bit("dual_role_data", 25, "Dual-Role Data", "only in the first object"),
         Field("fast_role_swap", 24, 23, "Fast Role Swap required current", codes=FAST_ROLE_SWAP),
-        Field("voltage_mv", 19, 10, "Voltage", 50),
-        Field("current_ma", 9, 0, "Operational Current", 10),
+        _OPERATIONAL,
     ],
-    checked("Table 6.17"),
+    drop=("peak_current",),
+    origin=checked("Table 6.17"),
 )
-
-VARIABLE_SINK = Word(
-    "variable-sink",
-    "Variable supply (no battery), sink",
-    32,
-    [*_kind("variable"), *_RANGE, Field("current_ma", 9, 0, "Operational Current", 10)],
-    checked("Table 6.18"),
-)
-
-BATTERY_SINK = Word(
-    "battery-sink",
-    "Battery supply, sink",
-    32,
-    [*_kind("battery"), *_RANGE, Field("power_mw", 9, 0, "Operational Power", 250)],
-    checked("Table 6.19"),
-)
+VARIABLE_SINK = _ranged("variable", "sink", _OPERATIONAL, "Table 6.18")
+BATTERY_SINK = _ranged("battery", "sink", Field("power_mw", 9, 0, "Operational Power", 250), "Table 6.19")
 
 # The augmented objects of a sink keep the source's layout less the source-only bits, which are reserved there.
 _SINK_OBJECTS = checked("Tables 6.20 to 6.22")
@@ -213,7 +184,6 @@ _GIVE_BACK = bit("give_back", 27, "GiveBack", "deprecated, zero as of R3.2 V1.1"
 FIXED_REQUEST = Word(
     "fixed-request",
     "Request of a fixed or variable supply",
-    32,
     [
         *_REQUEST,
         _GIVE_BACK,
@@ -225,7 +195,6 @@ FIXED_REQUEST = Word(
 BATTERY_REQUEST = Word(
     "battery-request",
     "Request of a battery supply",
-    32,
     [
         *_REQUEST,
         _GIVE_BACK,
@@ -237,7 +206,6 @@ BATTERY_REQUEST = Word(
 PPS_REQUEST = Word(
     "pps-request",
     "Request of a programmable supply (PPS)",
-    32,
     [
         *_REQUEST,
         Field("output_voltage_mv", 20, 9, "Output Voltage", 20),
@@ -245,16 +213,11 @@ PPS_REQUEST = Word(
     ],
     checked("Tables 6.23 to 6.26"),
 )
-AVS_REQUEST = Word(
+AVS_REQUEST = PPS_REQUEST.varied(
     "avs-request",
     "Request of an adjustable voltage supply (AVS)",
-    32,
-    [
-        *_REQUEST,
-        Field("output_voltage_mv", 20, 9, "Output Voltage", 25, note="the two low bits are zero: a step of 100 mV"),
-        Field("operating_current_ma", 6, 0, "Operating Current", 50),
-    ],
-    checked("Table 6.26"),
+    [Field("output_voltage_mv", 20, 9, "Output Voltage", 25, note="the two low bits are zero: a step of 100 mV")],
+    origin=checked("Table 6.26"),
 )
 REQUEST_WORDS = {"fixed": FIXED_REQUEST, "battery": BATTERY_REQUEST, "pps": PPS_REQUEST, "avs": AVS_REQUEST}
 
@@ -278,13 +241,7 @@ REQUEST_FORM = {
 }
 """Which form of request asks for which kind of offer."""
 
-EPR_MODE_ACTION = {
-    1: "Enter",
-    2: "Enter Acknowledged",
-    3: "Enter Succeeded",
-    4: "Enter Failed",
-    5: "Exit",
-}
+EPR_MODE_ACTION = {1: "Enter", 2: "Enter Acknowledged", 3: "Enter Succeeded", 4: "Enter Failed", 5: "Exit"}
 EPR_MODE_FAILURE = {
     0: "unknown cause",
     1: "cable not EPR capable",
@@ -298,11 +255,7 @@ _EPR_DATA = f"for Enter the sink's operational PDP in W; for Enter Failed the ca
 EPR_MODE = Word(
     "epr-mode",
     "EPR_Mode data object",
-    32,
-    [
-        Field("action", 31, 24, "Action", codes=EPR_MODE_ACTION),
-        Field("data", 23, 16, "Data", note=_EPR_DATA),
-    ],
+    [Field("action", 31, 24, "Action", codes=EPR_MODE_ACTION), Field("data", 23, 16, "Data", note=_EPR_DATA)],
     checked("Table 6.50"),
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.header import CHUNK_BYTES, HEADER
@@ -69,14 +70,10 @@ class Listener:
         name = message.type
         problems = list(message.problems)
         words = message.words
-        if name == "Source_Capabilities":
-            offers, odd = read_sources(words)
-            self.offers = offers
-            return Told(message, offers=offers, problems=(*problems, *odd))
+        if name in ("Source_Capabilities", "Sink_Capabilities"):
+            return self._capabilities(message, words, problems)
         objects: list[Reading] = []
-        if name == "Sink_Capabilities":
-            objects = [read_sink(word, position) for position, word in enumerate(words, 1)]
-        elif name == "Request":
+        if name == "Request":
             objects = [self._request(words[0], message)]
             objects += [Reading(UNREAD, word, None, {}) for word in words[1:]]
             if len(words) != 1:
@@ -128,25 +125,26 @@ class Listener:
             return Told(message, problems=tuple(problems))
         name = message.type
         if name in ("EPR_Source_Capabilities", "EPR_Sink_Capabilities"):
-            return self._epr_capabilities(message, name, data, problems)
+            if len(data) % 4:
+                problems.append(Problem("block-length", f"{len(data)} bytes are not whole objects"))
+            words = [int.from_bytes(data[at : at + 4], "little") for at in range(0, len(data) - 3, 4)]
+            return self._capabilities(message, words, problems, epr=True)
         from pdcheck.bits.block_reading import read_block
 
         block = read_block(name, data, message.sop)
         problems += block.problems
         return Told(message, block=block, problems=tuple(problems))
 
-    def _epr_capabilities(self, message: Message, name: str, data: bytes, problems: list[Problem]) -> Told:
-        if len(data) % 4:
-            problems.append(Problem("block-length", f"{len(data)} bytes are not whole objects"))
-        words = [int.from_bytes(data[at : at + 4], "little") for at in range(0, len(data) - 3, 4)]
-        if name == "EPR_Source_Capabilities":
-            offers, odd = read_sources(words, epr_message=True)
-            self.offers = offers
-            return Told(message, offers=offers, problems=(*problems, *odd))
-        objects = [read_sink(word, position) for position, word in enumerate(words, 1) if word]
-        for reading in objects:
-            problems += reading.problems
-        return Told(message, objects=tuple(objects), problems=tuple(problems))
+    def _capabilities(
+        self, message: Message, words: Sequence[int], problems: list[Problem], *, epr: bool = False
+    ) -> Told:
+        if "Source" in message.type:
+            self.offers, odd = read_sources(words, epr_message=epr)
+            return Told(message, offers=self.offers, problems=(*problems, *odd))
+        # A list in EPR mode has gaps, which are no objects.
+        objects = tuple(read_sink(word, position) for position, word in enumerate(words, 1) if word or not epr)
+        odd = [problem for reading in objects for problem in reading.problems]
+        return Told(message, objects=objects, problems=(*problems, *odd))
 
     def _join(self, message: Message, problems: list[Problem]) -> bytes | None:
         """The whole block once its last chunk is there, ``None`` before."""

@@ -19,15 +19,14 @@ def ready(*targets: Target, replace: bool, printed: bool = False, read: tuple[ob
     is going to be ``read``, as far as these are paths of files, is not written over.
     """
     from os.path import isfile
-    from pathlib import Path
 
-    from pdcheck.intake.read_files import note_file
+    from pdcheck.intake.read_files import note
     from pdcheck.parts.writing import PNG, outputs_differ, writable
 
     outputs_differ(*(path for path, _ in targets), "-" if printed else None)
     for each in read:
         if isinstance(each, str) and isfile(each):  # noqa: PTH113 (a label is no path, and may be too long for one)
-            note_file(Path(each))
+            note(each, each)
     for path, kind in targets:
         if path is not None and path != "-":
             writable(path, kind=kind, replace=replace)

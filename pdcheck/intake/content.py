@@ -5,15 +5,20 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
 from pdcheck.bits.message import payload_bytes
 from pdcheck.intake.mappings import object_row
 from pdcheck.intake.row import Row, has_bytes, read_cells, read_row
+from pdcheck.intake.stream import BusReading, proved, time_text
 from pdcheck.intake.table import NO_HEAD, Columns, Head, head_of, is_framing
 from pdcheck.intake.times import Message, Times, stamp_of, times_of
 from pdcheck.intake.ways import Reads, read_so, ways
 from pdcheck.named import NamedTuple
+
+if TYPE_CHECKING:
+    from pdcheck.intake.stream import Item
 
 ROWS = 400
 """So many rows of the beginning tell the layout."""
@@ -173,15 +178,6 @@ def _sop(row: Row, at: int) -> str:
     return (before or named or ["SOP"])[-1]
 
 
-def proved(text: str) -> bool:
-    """Whether a row holds a message whose CRC fits.
-
-    >>> proved("x 4100bb6cbba8 y"), proved("5 V 3 A")
-    (True, False)
-    """
-    return any(way.sure for way in ways(read_row(text)))
-
-
 def is_of_log(text: str) -> bool:
     """Whether a row is surely one of a log: a message that its CRC proves, or bytes beside an ordered set.
 
@@ -198,3 +194,18 @@ def counted(found: Iterable[Found | None]) -> tuple[int, int]:
     """How many messages are proved, and how many there are."""
     told = [each for each in found if each is not None]
     return sum(bool(each.data) and each.sure and crc_matches(each.data) for each in told), len(told)
+
+
+def rescued(text: str) -> tuple[str, Item] | None:
+    """What a row says that the plain reader cannot read: a message that its CRC proves, or a figure of the bus."""
+    row = read_row(text)
+    found = message_of(row, Layout(NO_HEAD, None, True, Times()))
+    stamp = stamp_of(row, 1 << 30 if found is None else found.at, Times())
+    time_s = None
+    if stamp is not None and (stamp.unit_s or not stamp.whole):
+        time_s = stamp.number / round(1 / (stamp.unit_s or 1.0))
+    if found is not None and found.data:
+        return time_text(time_s), proved(found.sop, found.data, time_s)
+    if row.bus is not None and row.says_bus and not has_bytes(row):
+        return time_text(time_s), BusReading(time_s, row.bus.volts, row.bus.amps)
+    return None

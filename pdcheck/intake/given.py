@@ -168,11 +168,24 @@ def file_bytes(path: str | Path) -> bytes:
     try:
         if os.path.isfile(path):
             fits_memory(os.path.getsize(path), str(path))
-        with open(path, "rb") as stream:
-            note(stream.fileno(), str(path))
+        with open_file(str(path)) as stream:
             return stream.read(LARGEST_BYTES)
     except OSError as error:
         raise unreadable(error, str(path)) from None
+
+
+def open_file(path: str) -> BinaryIO:
+    """A file to be read, and noted as such; ``InputError`` where it cannot be opened."""
+    try:
+        stream = open(path, "rb")  # noqa: SIM115 - closed by who asked
+    except OSError as error:
+        raise unreadable(error, path) from None
+    try:
+        note(stream.fileno(), path)
+    except InputError:
+        stream.close()
+        raise
+    return stream
 
 
 def fits_memory(size: int, name: str) -> None:

@@ -1,32 +1,21 @@
-"""Hex in every dress that loggers print, to frames: bytes of a message or bare object words, with time and SOP."""
+"""Hex in every dress that loggers print, to messages or bare object words, each with its time."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
 from itertools import accumulate
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
-from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import EXTENDED_HEADER, type_name
-from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes, read_message, reset_message
+from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes, read_message, reset_message
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.intake.hexline import EXPECTED, LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
 from pdcheck.intake.stream import Words, time_text
-from pdcheck.named import NamedTuple
 
-
-class Frame(NamedTuple):
-    """Bytes of one message (header first, CRC or not), or bare 32-bit object words; ``line`` counts from 1."""
-
-    data: bytes
-    words: tuple[int, ...]
-    sop: str
-    time_s: float | None
-    line: int
-
+Item = tuple[str, Words | Message]
+"""Bare object words, or a message, with the time as text."""
 
 LONGEST_FRAME = 2 * HEADER_BYTES + EXTENDED_HEADER.field("data_size").mask + CRC_BYTES
 """Bytes of the longest frame that headers can speak of."""
@@ -43,19 +32,6 @@ _ASCII_COLUMN = r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$"
 def nothing() -> InputError:
     """What is said of a text without a single line of hex."""
     return InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
-
-
-def told(frame: Frame) -> tuple[str, Words | Message]:
-    """The time of a frame as text, and its words or its message, its line named in any error."""
-    time = time_text(frame.time_s)
-    if frame.words:
-        return time, Words(frame.words)
-    if frame.sop.endswith("Reset"):
-        return time, reset_message(frame.sop, frame.time_s)
-    try:
-        return time, read_message(frame.data, frame.sop, frame.time_s)
-    except InputError as error:
-        raise error.inside(f"line {frame.line}") from None
 
 
 class Lines:
@@ -103,15 +79,16 @@ class Lines:
         self.at = line.number - self.first
 
 
-def next_frames(lines: Lines) -> list[Frame] | None:
-    """The frames that the next lines hold: one message, or several of one line, or one list of bare object words.
+def next_items(lines: Lines) -> list[Item]:
+    """What the next lines hold, with its time: one message, or several of one line, or a list of bare object words.
 
-    ``None`` where nothing is left. Raises ``InputError`` as ``read_hex`` does; what comes next is then the line
+    Empty where nothing is left. Raises ``InputError`` as ``read_hex`` does; what comes next is then the line
     behind the first of those that do not fit together.
     """
     line = lines.take()
     if line is None:
-        return None
+        return []
+    time = time_text(line.prefix.time_s)
     if _are_words(line):
         words = _words(line)
         more = lines.below()
@@ -122,12 +99,12 @@ def next_frames(lines: Lines) -> list[Frame] | None:
             more = lines.below()
         if more is not None:
             lines.back(more)
-        return [Frame(b"", tuple(words), line.prefix.sop, line.prefix.time_s, line.number)]
+        return [(time, Words(words))]
     if not line.tokens:
-        return [Frame(b"", (), line.prefix.sop, line.prefix.time_s, line.number)]
+        return [(time, reset_message(line.prefix.sop, line.prefix.time_s))]
     try:
         whole = _unwrapped(line, lines)
-        return list(_split(line_bytes(whole), whole))
+        return _split(line_bytes(whole), whole)
     except InputError:
         lines.joined_to = max(lines.joined_to, lines.first + lines.at)
         lines.at = max(0, line.number + 1 - lines.first)
@@ -194,8 +171,8 @@ def _is_crc_line(above: HexLine, line: HexLine) -> bool:
     return crc_matches(line_bytes(above.with_tokens_of(line))) or not (line.is_prefixed() or fits(tail))
 
 
-def _split(data: bytes, line: HexLine) -> Iterator[Frame]:
-    """One frame, or several that stand in one line: the lengths must come out, and a CRC among them must fit."""
+def _split(data: bytes, line: HexLine) -> list[Item]:
+    """One message, or several that stand in one line: the lengths must come out, and a CRC among them must fit."""
     parts: list[bytes] = []
     at = 0
     while len(data) - at > LONGEST_FRAME or not _is_last(data[at:]):
@@ -207,8 +184,8 @@ def _split(data: bytes, line: HexLine) -> Iterator[Frame]:
     parts.append(data[at:])
     if len(parts) > 1 and not any(map(crc_matches, parts)):
         raise _misfit(data, line)
-    for part in parts:
-        yield Frame(part, (), line.prefix.sop, line.prefix.time_s, line.number)
+    prefix = line.prefix
+    return [(time_text(prefix.time_s), read_message(part, prefix.sop, prefix.time_s)) for part in parts]
 
 
 def _is_last(data: bytes) -> bool:
@@ -234,10 +211,10 @@ def may_be_dump(rows: list[str]) -> bool:
     return len(first) <= LONG_LINE and not first.isalnum() and re.match(_DUMP, first) is not None
 
 
-def frames_of_dump(rows: list[str]) -> list[Frame] | None:
-    """The frames of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
+def items_of_dump(rows: list[str]) -> list[Item] | None:
+    """The messages of a dump with offsets at the left (and perhaps text at the right), ``None`` where it is none."""
     line = _from_dump(rows) if may_be_dump(rows) else None
-    return None if line is None else list(_split(line_bytes(line), line))
+    return None if line is None else _split(line_bytes(line), line)
 
 
 def _from_dump(rows: list[str]) -> HexLine | None:

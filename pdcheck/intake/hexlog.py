@@ -9,11 +9,11 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
-from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, Message, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
-from pdcheck.intake.hexdump import Lines, frames_of_dump, may_be_dump, next_frames, nothing, told
+from pdcheck.intake.hexdump import Lines, items_of_dump, may_be_dump, next_items, nothing
+from pdcheck.intake.stamps import finest_step
 from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words
 
 if TYPE_CHECKING:
@@ -27,7 +27,7 @@ _OBJECT_DIGITS = 8
 _OBJECTS_FROM = 2 * (HEADER_BYTES + 4 + CRC_BYTES)
 # Bytes of header and payload, by the second byte of a header that is not extended.
 _PROMISED = tuple(payload_bytes(bytes([0, high])) for high in range(128))
-# So many messages with a CRC, and none without, make one without a torn one.
+# So many messages with a CRC, and none or hardly any without, make one without a torn one.
 _SURELY = 3
 # So many rows may stand above the first message.
 _TITLES_MOST = 40
@@ -57,6 +57,11 @@ def plain_crc(row: str) -> bool | None:
     found = plain_row()(row)
     plain = None if found is None else plain_of(found[3], found[4])
     return None if plain is None else plain.crc
+
+
+def mostly_proved(proved: int, bare: int) -> bool:
+    """Whether messages with a right CRC are by far the most: one without it was cut short then."""
+    return proved >= _SURELY and 4 * bare <= proved
 
 
 def plain_lines(rows: list[str]) -> list[tuple[str, Plain]] | None:
@@ -176,8 +181,6 @@ class HexLog(Stream, Lines):
     def _measure(self, rows: list[str]) -> None:
         # No time is written without one of these, and most of what is typed has none.
         if any(mark in row for row in rows for mark in ".,:s"):
-            from pdcheck.intake.stamp_step import finest_step
-
             self.said = self.said._replace(resolution_s=finest_step(rows, self.said.resolution_s))
 
     def take_lines(self, least: int) -> bytes:
@@ -214,9 +217,9 @@ class HexLog(Stream, Lines):
         if self.first == 1 and (self.rows or self.more()) and may_be_dump(self.rows):
             while further := self._next_rows():
                 self.rows += further
-            dump = frames_of_dump(self.rows)
+            dump = items_of_dump(self.rows)
             if dump is not None:
-                yield from map(told, dump)
+                yield from dump
                 return
         while self.at < len(self.rows) or self.more():
             if self._quick:
@@ -268,7 +271,7 @@ class HexLog(Stream, Lines):
         """What the general reader makes of the lines from here on: as many as belong together."""
         self._begun = self.at
         try:
-            items = [self._whole(each) for each in map(told, next_frames(self) or ())]
+            items = list(map(self._whole, next_items(self)))
             self._heard |= bool(items)
         except InputError as error:
             items = self._left_out(self._fault or error)
@@ -327,7 +330,7 @@ class HexLog(Stream, Lines):
         at, where = self.at - 1, f"line {self.first + self.at - 1}"
         if not self.rescues or isinstance(error, NoMessage) or not 0 <= at < len(self.rows):
             return error
-        from pdcheck.intake.rescued import rescued
+        from pdcheck.intake.content import rescued
         from pdcheck.intake.row import has_bytes, read_row
 
         text = self.rows[at]

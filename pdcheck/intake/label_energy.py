@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from pdcheck.facts.trade import CELL_VOLTAGE, CELL_VOLTAGE_MOST, RATED_VOLTAGE
+from pdcheck.intake.label_text import figure
 from pdcheck.named import NamedTuple
 from pdcheck.patterns import later
 
@@ -74,12 +75,12 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
         first, last = match.start(), match.end()
         after = _AFTER().match(text, last)
         pair: tuple[str, str, str] | None = None  # the text that goes with it, volts, amperes
-        if rated is not None and rated[1] and _figure(rated[1]) >= CELL_VOLTAGE_MOST.value:
+        if rated is not None and rated[1] and figure(rated[1]) >= CELL_VOLTAGE_MOST.value:
             first, pair = rated.start(), (text[rated.start(1) : rated.end(2 if rated[2] else 1)], rated[1], rated[2])
         elif after is not None and _belongs(after, text, rated=rated is not None and not of_energy):
             last, pair = after.end(), (after[0], after[2], after[3])
             first = first if rated is None else rated.start()
-        volts = None if pair is None else _figure(pair[1])
+        volts = None if pair is None else figure(pair[1])
         if pair is not None and pair[2]:
             told = " ".join(pair[0].strip(" ()[]（）,;:@/").split())
             remarks.append(f"{told} is what the rated capacity is measured at, and no offer of its own")
@@ -96,7 +97,7 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
         rest = _blank(rest, first, last)
         start = last
     for match in _LONE_V().finditer(rest):
-        lone_v = _figure(match[1])
+        lone_v = figure(match[1])
         if _of_cells(lone_v, energies, charges):
             cell.append(lone_v)
             rest = _blank(rest, *match.span())
@@ -106,7 +107,7 @@ def energy_of(text: str, remarks: list[str]) -> tuple[str, Holds | None]:
 def _belongs(after: re.Match[str], text: str, *, rated: bool) -> bool:
     """Whether volts behind a charge say what it was measured at, and are not the first pair of a list of offers."""
     between, volts, amps, closed = after.groups()
-    if _figure(volts) < CELL_VOLTAGE_MOST.value:
+    if figure(volts) < CELL_VOLTAGE_MOST.value:
         return False  # a cell's, which is looked for apart
     inside = closed is not None and any(mark in between for mark in "([（")
     if _JOINED().search(between) or (inside and rated):
@@ -177,10 +178,6 @@ def _value(match: re.Match[str]) -> float:
     plain = re.sub(r"[^\d]", "", number) if thousands else number.replace(",", ".")
     times = int(match["times"] or 1) * int(match["by"] or 1)
     return float(re.sub(r"[^\d.]", "", plain)) * times * (1e-3 if milli else 1e3 if unit == "kwh" else 1.0)
-
-
-def _figure(text: str) -> float:
-    return float(text.replace(",", "."))
 
 
 def _blank(text: str, start: int, end: int) -> str:

@@ -61,6 +61,16 @@ class Piece(NamedTuple):
     text: str
 
 
+def figure(text: str) -> float:
+    """A number as printed, with a point or a comma."""
+    return float(text.replace(",", "."))
+
+
+def blank(match: re.Match[str]) -> str:
+    """As many blanks, for what has been read; line ends stay."""
+    return re.sub(r"\S", " ", match[0])
+
+
 def half_width(label: str) -> str:
     """A label with plain letters and digits for full-width ones, each in its place."""
     return label.translate(HALF_WIDTH)
@@ -76,7 +86,7 @@ def outputs_only(label: str) -> str:
     text = _IGNORED_UNITS.sub(lambda match: " " * len(match[0]), text)
     inputs, outputs = ("|".join(map(re.escape, words)) for words in (_INPUT, _OUTPUT))
     pattern = rf"(?<!\w)(?:{inputs})(?!\w).*?(?=(?<!\w)(?:out\s+put|{outputs})|\Z)"
-    return re.sub(pattern, lambda match: re.sub(r"\S", " ", match[0]), text, flags=re.IGNORECASE | re.DOTALL)
+    return re.sub(pattern, blank, text, flags=re.IGNORECASE | re.DOTALL)
 
 
 def pieces(label: str, remarks: list[str], shown: str | None = None) -> Iterator[Piece]:

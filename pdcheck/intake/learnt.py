@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.intake.content import Found, Layout, counted, layout_of, read_with, worth
-from pdcheck.intake.paragraphs import KINDS
 from pdcheck.intake.times import stamp_of, step_of
-from pdcheck.intake.unfolded import begins_dump, unfolded, unfoldings
+from pdcheck.intake.unfolded import KINDS, begins_dump, unfolded, unfoldings
 from pdcheck.named import NamedTuple
 
 _SURELY = 8

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.intake.hexline import LONG_LINE
-from pdcheck.intake.hexlog import HexLog, plain_crc
+from pdcheck.intake.hexlog import HexLog, mostly_proved, plain_crc
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How
 
@@ -22,15 +22,9 @@ def read(opened: Opened, how: How) -> HexLog:
     log = HexLog(opened.read, quick=quick, torn=torn, measured=how.measured)
     log.size = opened.size
     if torn:
-        log.expects_crc = _has_crcs(opened.head)
+        told = [plain_crc(row) for row in opened.head.decode("utf-8", "replace").splitlines()[:ROWS]]
+        log.expects_crc = mostly_proved(told.count(True), told.count(False))
     return log
-
-
-def _has_crcs(head: bytes) -> bool:
-    """Whether messages with a right CRC are by far the most of the first rows: one without it was cut short then."""
-    told = [plain_crc(row) for row in head.decode("utf-8", "replace").splitlines()[:ROWS]]
-    proved = told.count(True)
-    return proved >= 3 and 4 * told.count(False) <= proved
 
 
 def _dressed(opened: Opened, how: How) -> HexLog | None:

@@ -1,18 +1,35 @@
-"""LongList: what is read of an input, item by item; where that is long, all but the last of it lies on the disk."""
+"""LongList: what is read of an input, item by item; where that is long, all but the last lies in temporary files."""
 
 from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import IO, TypeVar, overload
 
-from pdcheck.intake.put_away import putting_away
+from pdcheck.errors import InputError
 
 Item = TypeVar("Item")
 
 BLOCK = 256
 """So many items are put away together: what they share is then kept once."""
 _AT_HAND = 32
+
+
+@contextmanager
+def putting_away() -> Iterator[None]:
+    """While something is written there: what the system says against it is told of that folder.
+
+    Raises ``InputError`` where the folder is full or cannot be written to.
+    """
+    try:
+        yield
+    except OSError as error:
+        from tempfile import gettempdir
+
+        what = (error.strerror or "cannot be written to").lower()
+        expected = "room there for a long input, or TMPDIR set to a folder that has more"
+        raise InputError(what, where=f"temporary files in {gettempdir()}", expected=expected) from None
 
 
 class LongList(Sequence[Item]):

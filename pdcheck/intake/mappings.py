@@ -5,9 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from pdcheck.intake.names import Role, role_of
+from pdcheck.intake.names import UNITS_S, Role, role_of
 from pdcheck.intake.row import Row, read_cells
-from pdcheck.intake.time_units import UNITS_S
 
 _DEEPEST = 5
 _UNIT_KEYS = ("unit", "units", "timeunit", "time_unit")

@@ -1,12 +1,35 @@
-"""What a column, a key or a word of a log means: time and its unit, ordered set, data, CRC, length; by its name."""
+"""What a column, a key or a word of a log means by its name: time and its unit, ordered set, data, CRC, length."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from pdcheck.bits.line import ORDERED_SETS
-from pdcheck.intake.time_units import UNITS_S, any_of
 from pdcheck.patterns import later
+
+_UNIT_NAMES = {
+    1.0: "s sec secs second seconds",
+    1e-3: "ms msec millis milliseconds",
+    1e-6: "us µs μs usec micros microseconds",
+    1e-9: "ns nsec nanoseconds",
+}
+UNITS_S = {name: unit_s for unit_s, names in _UNIT_NAMES.items() for name in names.split()}
+"""Units of a log's times [s]."""
+SPELT = {unit_s: names.split()[-1] for unit_s, names in _UNIT_NAMES.items()}
+"""What a unit [s] is called in a sentence."""
+SAMPLED_S = UNITS_S | {"ps": 1e-12, "fs": 1e-15, "\ufffds": 1e-6}
+"""Units of samples [s]; the last is what is left of a micro sign that was read in another alphabet."""
+
+
+def any_of(units: Iterable[str]) -> str:
+    """A pattern for any of some units, the longest first.
+
+    >>> any_of(["s", "ms"])
+    'ms|s'
+    """
+    return "|".join(sorted(units, key=len, reverse=True))
+
 
 _MEANT = {
     "time": "t time times timestamp ts stamp start starttime at zeit temps tiempo tempo elapsed reltime"

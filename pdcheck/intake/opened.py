@@ -17,11 +17,11 @@ from pdcheck.intake.given import (
     UTF16_MARKS,
     fits_memory,
     is_path,
+    open_file,
     standard_input,
     unmarked_order,
     unreadable,
 )
-from pdcheck.intake.read_files import note
 from pdcheck.intake.stream import AS_IT_LOOKS, How
 
 HEAD_BYTES = 1 << 16
@@ -228,21 +228,8 @@ def opened(argument: str, how: How) -> Iterator[Opened]:
     elif not is_path(argument):
         yield Opened("", BytesIO(os.fsencode(argument)), how)
     else:
-        with naming(argument), _file(argument) as stream:
+        with naming(argument), open_file(argument) as stream:
             yield Opened(argument, stream, how, argument if os.path.isfile(argument) else None)
-
-
-def _file(path: str) -> BinaryIO:
-    try:
-        stream = open(path, "rb")  # noqa: SIM115 - closed by who asked
-    except OSError as error:
-        raise unreadable(error, path) from None
-    try:
-        note(stream.fileno(), path)
-    except InputError:
-        stream.close()
-        raise
-    return stream
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from math import prod
 
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
-from pdcheck.intake.label_text import HALF_WIDTH, label_error, outputs_only
+from pdcheck.intake.label_text import HALF_WIDTH, blank, figure, label_error, outputs_only
 from pdcheck.intake.ports import MOST_PORTS, Given, Port, Ports, Together, checked, port_of
 from pdcheck.named import NamedTuple
 from pdcheck.patterns import later
@@ -185,10 +185,6 @@ def _sections(text: str) -> tuple[list[_Section], bool]:
     return sections, False
 
 
-def _watts(text: str) -> float:
-    return float(text.replace(",", "."))
-
-
 class _Reader:
     """Takes the sections of a label in turn."""
 
@@ -276,18 +272,18 @@ class _Reader:
     def without_sums(self, body: str, ports: tuple[str, ...]) -> str:
         """The text under one port without what is said of several."""
         for found in _TOTAL().finditer(body):
-            self._of_all(_watts(found[1] or found[2]))
-        body = _TOTAL().sub(_blank, body)
+            self._of_all(figure(found[1] or found[2]))
+        body = _TOTAL().sub(blank, body)
         for found in _SUM().finditer(body):
-            self.sums.append((found.start(), [_watts(each) for each in re.findall(_NUMBER, found[1])]))
-        return _SUM().sub(_blank, body)
+            self.sums.append((found.start(), [figure(each) for each in re.findall(_NUMBER, found[1])]))
+        return _SUM().sub(blank, body)
 
     def _of_all(self, watts: float) -> None:
         self.total_w = max(self.total_w or 0.0, watts)
 
     def alone(self, name: str, body: str) -> None:
         """What one port gives alone."""
-        powers = [_watts(each) for each in _WATTS().findall(body)]
+        powers = [figure(each) for each in _WATTS().findall(body)]
         offers: tuple[Offer, ...] = ()
         power: float | None = None
         if _VOLTS().search(body):
@@ -329,25 +325,25 @@ class _Reader:
             offers, power, _ = self.read(body)
             return Given(power, offers)
         powers = _WATTS().findall(body)
-        return Given(_watts(powers[0]) if powers else None)
+        return Given(figure(powers[0]) if powers else None)
 
     def together(self, ports: tuple[str, ...], body: str) -> Together:
         """What a text says of several ports in use; only a sum where it does not say whose is what."""
         total: float | None = None
         for found in _TOTAL().finditer(body):
-            total = _watts(found[1] or found[2])
-        body = _TOTAL().sub(_blank, body)
+            total = figure(found[1] or found[2])
+        body = _TOTAL().sub(blank, body)
         count = len(ports)
         if _VOLTS().search(body):
             return self._with_volts(ports, body, total)
         for times in _TIMES().finditer(body):
             if int(times[1] or times[4]) == count:
-                return Together(ports, (Given(_watts(times[2] or times[3])),) * count, total)
+                return Together(ports, (Given(figure(times[2] or times[3])),) * count, total)
         sums = _SUM().search(body)
-        watts = [_watts(each) for each in (re.findall(_NUMBER, sums[1]) if sums else _WATTS().findall(body))]
+        watts = [figure(each) for each in (re.findall(_NUMBER, sums[1]) if sums else _WATTS().findall(body))]
         slashed = re.search(rf"({_NUMBER})(?:{_W})?((?:\s*/\s*{_NUMBER}(?:{_W})?)+)(?<=[wW])", body)
         if sums is None and slashed is not None:
-            watts = [_watts(each) for each in re.findall(_NUMBER, slashed[0])]
+            watts = [figure(each) for each in re.findall(_NUMBER, slashed[0])]
         if len(watts) == 1 and _EACH().search(body):
             watts *= count
         if len(watts) == count + 1 and watts[-1] >= sum(watts[:-1]) - 1:
@@ -377,7 +373,3 @@ class _Reader:
         # Printed once under several ports, it is what they have together.
         most = port_of(ports[0], None, one.offers).greatest_w
         return Together(ports, (), total if total is not None else max(most, one.power_w or 0.0))
-
-
-def _blank(match: re.Match[str]) -> str:
-    return re.sub(r"\S", " ", match[0])

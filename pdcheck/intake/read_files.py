@@ -7,7 +7,6 @@ import stat
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from pathlib import Path
 
 from pdcheck.errors import InputError
 
@@ -38,17 +37,9 @@ def read_paths() -> frozenset[str]:
     return frozenset(_PATHS.get() or ())
 
 
-def note(handle: int, name: str) -> None:
-    """Note the file behind an open handle. Raises ``InputError`` where the answer goes into that very file."""
-    _note(os.fstat(handle), name)
-
-
-def note_file(path: Path) -> None:
-    """Note a file that is there and will be read; as ``note``."""
-    _note(path.stat(), str(path))
-
-
-def _note(found: os.stat_result, name: str) -> None:
+def note(place: int | str, name: str) -> None:
+    """Note a file that is read, by its open handle or its path; ``InputError`` where the answer goes into that file."""
+    found = os.stat(place)  # noqa: PTH116 - a handle is no path
     read = _READ.get()
     if read is not None:
         if takes_the_answer(found):

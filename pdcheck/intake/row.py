@@ -6,8 +6,7 @@ import re
 from collections.abc import Iterable
 
 from pdcheck.bits.crc import CRC_BYTES
-from pdcheck.intake.names import role_of, sop_of, sop_of_codes, sync_code
-from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.intake.names import UNITS_S, any_of, role_of, sop_of, sop_of_codes, sync_code
 from pdcheck.named import NamedTuple
 
 LONGEST_ROW = 8192

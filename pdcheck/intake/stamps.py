@@ -1,11 +1,11 @@
-"""What stands before the hex in a log line: a time stamp, a direction, an SOP mark."""
+"""What stands before the hex in a log line: a time stamp, a direction, an SOP mark; the step of such time stamps."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
-from pdcheck.intake.names import SOP_MARK, sop_of
-from pdcheck.intake.time_units import UNITS_S, any_of
+from pdcheck.intake.names import SOP_MARK, UNITS_S, any_of, sop_of
 from pdcheck.named import NamedTuple
 
 
@@ -37,6 +37,10 @@ _SECONDS = (
 _DIRECTION = r"(?i)(?:(?:rx|tx|recv|sent|in|out|src|snk|source|sink|cable)\b\s*[:>]*|->|<-|=>|→|←|>|<)\s*"
 _SOP = rf"(?i)[\[(]?\s*(?P<sop>{SOP_MARK})\s*[\])]?\s*(?:[:,;|]\s*|\s+|$)"
 _RESET = r"(?i)[\[(]?\s*(?P<which>hard|cable)[ _-]?reset\s*[\])]?[\s,;|]*$"
+_STEP = (
+    r"\s*[\[(]?\s*(?:\d{4}-\d\d-\d\d[T ])?(?:t\s*=\s*)?[+]?(?P<whole>(?:\d+:)*\d*)(?:[.,](?P<part>\d+))?"
+    rf"(?:[eE](?P<power>[+-]?\d{{1,2}}))?\s*(?P<unit>{_UNIT})?(?=[\s\]):,;]|Z|[+-]\d\d:?\d\d)"
+)
 
 
 def strip_prefix(line: str) -> Prefix:
@@ -82,3 +86,25 @@ def strip_prefix(line: str) -> Prefix:
     if reset:
         return Prefix(time_s, f"{reset['which'].capitalize()}_Reset", len(line), True, True)
     return Prefix(time_s, sop, at, at > start, False)
+
+
+def finest_step(rows: Iterable[str], finest: float | None = None) -> float | None:
+    """The finest step that the time stamps of a log are written to [s]; ``None`` where no row has one.
+
+    The finest, because a logger that drops trailing zeros writes most of them shorter. ``finest`` is that of the rows
+    before these.
+
+    >>> finest_step(["0.5 SOP a161", "0.5013 SOP 4101"]), finest_step(["[12.5ms] a161"]), finest_step(["a1 61 2c"])
+    (0.0001, 0.0001, None)
+    """
+    stamp = re.compile(_STEP)
+    for row in rows:
+        found = stamp.match(row)
+        if found is None or not (found["part"] or found["unit"] or ":" in found["whole"]):
+            continue
+        if not (found["whole"] or found["part"]):
+            continue
+        digits = len(found["part"] or "") - int(found["power"] or 0)
+        step = UNITS_S[found["unit"] or "s"] * 10.0**-digits
+        finest = step if finest is None else min(finest, step)
+    return None if finest is None else float(f"{finest:.3g}")

@@ -6,9 +6,8 @@ import csv
 import re
 from collections.abc import Sequence
 
-from pdcheck.intake.names import Role, role_of
+from pdcheck.intake.names import UNITS_S, Role, role_of
 from pdcheck.intake.row import LONGEST_ROW
-from pdcheck.intake.time_units import UNITS_S
 from pdcheck.named import NamedTuple
 
 _SEPARATORS = "\t;|│,"

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from pdcheck.bits.header import type_name
+from pdcheck.intake.names import SPELT
 from pdcheck.intake.row import Row, Stamp
-from pdcheck.intake.time_units import SPELT
 from pdcheck.named import NamedTuple
 
 _GOOD_CRC_S = (0.15e-3, 6e-3)

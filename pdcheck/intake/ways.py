@@ -7,8 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise, takewhile
 
 from pdcheck.bits.crc import CRC_BYTES, crc_matches
-from pdcheck.bits.damaged import mended_header
-from pdcheck.bits.message import HEADER_BYTES, payload_bytes
+from pdcheck.bits.message import HEADER_BYTES, mended_header, payload_bytes
 from pdcheck.intake.row import Row, Runs
 from pdcheck.named import NamedTuple
 

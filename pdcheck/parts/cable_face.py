@@ -326,7 +326,7 @@ def _from_words(said: Statement, problems: list[str], assumed: list[str]) -> dic
     return {
         "construction": reading.construction,
         "emarker": reading.emarker,
-        "pd": reading.pd,
+        "pd": True,
         "current_a": current,
         "voltage_v": reading.voltage_mv / 1000,
         "epr": reading.epr,

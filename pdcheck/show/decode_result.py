@@ -13,7 +13,7 @@ from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
-from pdcheck.intake.sysfs.marker import Marker
+from pdcheck.intake.sysfs.vendor import Marker
 from pdcheck.named import NamedTuple
 from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
 from pdcheck.show import decode as show

@@ -8,9 +8,8 @@ from typing import get_args
 
 from pdcheck.bits.blocks import BLOCKS, BLOCKS_CABLE
 from pdcheck.bits.data_words import DATA_OBJECTS, DATA_OBJECTS_R2
-from pdcheck.bits.displayport import DISPLAYPORT_WORDS
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE, type_name
-from pdcheck.bits.identity import IDENTITY_WORDS
+from pdcheck.bits.identity import DISPLAYPORT_WORDS, IDENTITY_WORDS
 from pdcheck.bits.layout import Field, Word
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.objects import BARE_KINDS, SVIDS, IdentityKind

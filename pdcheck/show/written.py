@@ -10,8 +10,8 @@ from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.problems import Problem
 from pdcheck.bits.sequence import Told
+from pdcheck.intake.long_list import putting_away
 from pdcheck.intake.packet import BadPacket
-from pdcheck.intake.put_away import putting_away
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading, Heard, Stream
 from pdcheck.show import decode as show

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
 
 from pdcheck.bits import bulk
 from pdcheck.bits.codec import FRAME, codec
+from pdcheck.bits.layout import Field
 from pdcheck.bits.message import read_message
 from pdcheck.bits.power import FIXED_SOURCE, SOURCE_WORDS
 from pdcheck.bits.sequence import Listener
@@ -43,23 +44,22 @@ def rows(count: int, runs: int) -> Iterator[Row]:
             faster = slow / FEW / (many / count)
             yield Row("bulk, all fields of one kind: times as fast", name, times(faster), bar, rate)
     _, _, ratio = side_by_side(
-        lambda: _masks(words, FIXED_SOURCE.masks()), lambda: bulk.decode_words(words, FIXED_SOURCE), runs
+        lambda: _masks(words, FIXED_SOURCE.fields), lambda: bulk.decode_words(words, FIXED_SOURCE), runs
     )
     yield Row("bulk, one kind: times as fast", "NumPy's mask and shift", times(ratio), "≥ 0.5", rate)
     every = {field.key: field for word in SOURCE_WORDS.values() for field in word.named}
-    masks = [(key, field.low, field.mask, field.scale) for key, field in every.items()]
-    _, _, ratio = side_by_side(lambda: _masks(words, masks), lambda: bulk.decode_sources(words), runs)
+    _, _, ratio = side_by_side(lambda: _masks(words, every.values()), lambda: bulk.decode_sources(words), runs)
     yield Row(
-        "bulk, all kinds mixed: times as fast", "NumPy's mask and shift", times(ratio), "≥ 0.5", f"{len(masks)} columns"
+        "bulk, all kinds mixed: times as fast", "NumPy's mask and shift", times(ratio), "≥ 0.5", f"{len(every)} columns"
     )
 
 
-def _masks(words: np.ndarray, masks: list[tuple[str, int, int, int]]) -> dict[str, Any]:
+def _masks(words: np.ndarray, fields: Iterable[Field]) -> dict[str, Any]:
     """Mask and shift, and the scale where there is one: no kinds told apart."""
     out = {}
-    for key, low, mask, scale in masks:
-        column = (words >> np.uint32(low)) & np.uint32(mask)
-        out[key] = column if scale == 1 else column * np.uint32(scale)
+    for field in fields:
+        column = (words >> np.uint32(field.low)) & np.uint32(field.mask)
+        out[field.key] = column if field.scale == 1 else column * np.uint32(field.scale)
     return out
 
 

@@ -4,12 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pdcheck.bits.block_reading import encode_block, read_block
+from pdcheck.bits.block_reading import read_block
 from pdcheck.bits.blocks import BLOCKS, block_of
 from pdcheck.bits.header import EXTENDED
 from pdcheck.bits.message import build_extended, make_header, read_message
 from pdcheck.bits.sequence import Listener
-from pdcheck.errors import InputError
 
 OBJECTS = {"EPR_Source_Capabilities", "EPR_Sink_Capabilities"}
 SOURCE = bytes.fromhex("01ee 34f0 78563412 07 03 05 0a 07 05 8f99 0000 1f80 02 05 21 64 8c".replace(" ", ""))
@@ -40,8 +39,8 @@ def test_every_extended_message_has_a_table():
 )
 def test_sizes(name, size):
     assert block_of(name).head_bytes == size
-    assert told(read_block(name, encode_block(name, {}))) == told(read_block(name, bytes(size)))
-    assert len(encode_block(name, {})) == size
+    assert "block-short" in told(read_block(name, bytes(size - 1))) or block_of(name).older
+    assert "block-short" not in told(read_block(name, bytes(size)))
 
 
 class TestSourceCapabilitiesExtended:
@@ -243,17 +242,17 @@ class TestManufacturerInfo:
         assert "block-long" in told(self.read(b"x" * 22 + b"\0"))
 
     @given(st.binary(max_size=30))
-    def test_any_text_prints_and_encodes_back(self, text):
+    def test_any_text_prints_and_is_whole(self, text):
         block = self.read(text)
         assert all(" " <= letter <= "~" for letter in block.fields["text"])
-        assert encode_block("Manufacturer_Info", block.fields) == b"\x01\xee\x34\xf0" + text
+        kept = block.fields["text"].encode().decode("unicode_escape").encode("latin-1")
+        assert kept + bytes.fromhex(block.fields.get("rest", "00")) == text
 
 
 class TestCountries:
     def test_codes(self):
         block = read_block("Country_Codes", b"\x02\x00DEFR")
         assert (block.fields, told(block)) == ({"count": 2, "countries": ["DE", "FR"]}, [])
-        assert encode_block("Country_Codes", {"countries": ["DE", "FR"]}) == b"\x02\x00DEFR"
 
     @pytest.mark.parametrize(
         ("data", "code"),
@@ -280,7 +279,6 @@ def test_blocks_of_other_standards_show_their_bytes():
 def test_unknown_types_show_their_bytes_and_say_so():
     block = read_block("reserved extended 31", b"\x01\x02")
     assert (block.fields, told(block), block.layout) == ({"payload": "0102"}, ["no-table"], None)
-    assert encode_block("reserved extended 31", block.fields) == b"\x01\x02"
     assert block.meanings() == block.marks() == {}
 
 
@@ -289,40 +287,15 @@ def test_unknown_types_show_their_bytes_and_say_so():
     st.binary(max_size=60),
     st.sampled_from(["SOP", "SOP'", "SOP''"]),
 )
-def test_any_bytes_read_and_encode_back(name, data, sop):
+def test_any_bytes_are_read(name, data, sop):
     block = read_block(name, data, sop)
     assert block.data == data
-    assert encode_block(name, block.fields, sop) == data
     assert set(block.meanings()) <= set(block.fields)
 
 
 @given(st.sampled_from(sorted(BLOCKS)), st.binary(max_size=260))
-def test_a_block_goes_through_its_message_and_back(name, data):
+def test_a_block_goes_through_its_message(name, data):
     frames = build_extended(make_header(name, 0, extended=True), data)
     listener = Listener()
     heard = [listener.hear(read_message(frame)) for frame in frames][-1]
     assert heard.block.data == data
-    assert build_extended(heard.message.header, encode_block(name, heard.block.fields)) == frames
-
-
-@pytest.mark.parametrize(
-    ("name", "fields", "told"),
-    [
-        ("Status", {"temperature_c": 300}, "does not fit"),
-        ("Status", {"colour": 1}, "no field 'colour'"),
-        ("Status", {"block_bytes": 9}, "block_bytes"),
-        ("Status", {"block_bytes": "six"}, "block_bytes"),
-        ("Status", {"rest": "0"}, "no hex text"),
-        ("Manufacturer_Info", {"text": "é"}, "cannot be sent"),
-        ("Manufacturer_Info", {"text": "a\\x00b"}, "would end it"),
-        ("Manufacturer_Info", {"text": 5}, "no text"),
-        ("Manufacturer_Info", {"text": "a\\b"}, "cannot be sent"),
-        ("Country_Codes", {"countries": ["DEU"]}, "two letters"),
-        ("Security_Request", {"payload": "00" * 261}, "261 bytes"),
-        ("Security_Request", {"payload": 5}, "no hex text"),
-        ("reserved extended 31", {"mode": 1}, "no table"),
-    ],
-)
-def test_what_does_not_fit_is_refused(name, fields, told):
-    with pytest.raises(InputError, match=told):
-        encode_block(name, fields)

@@ -106,7 +106,6 @@ def test_reserved_bits_are_told_and_do_no_harm():
 
 CLEAN = {
     "emarker": True,
-    "pd": True,
     "revision": "3.x",
     "decided_by": "the structured version of the VDM header",
     "vendor_id": 0xEE01,
@@ -118,7 +117,6 @@ CLEAN = {
 UNMARKED = {
     "construction": "unmarked",
     "emarker": False,
-    "pd": True,
     "current_ma": 3000,
     "voltage_mv": 20000,
     "epr": False,

@@ -4,13 +4,13 @@ import pytest
 
 from pdcheck.bits import line
 from pdcheck.bits.crc import crc32, crc_matches, with_crc
-from pdcheck.bits.damaged import mended_header
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER, HEADER_CABLE
 from pdcheck.bits.message import (
     Message,
     build_extended,
     build_message,
     make_header,
+    mended_header,
     payload_bytes,
     read_message,
     reset_message,

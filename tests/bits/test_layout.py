@@ -16,7 +16,6 @@ def demo():
     return Word(
         "demo",
         "Demo word",
-        16,
         [
             bit("on", 2, "On", "a note"),
             Field("voltage_mv", 7, 4, "Voltage", 50, void=15, special={15: "unknown", 1: "least"}),
@@ -24,6 +23,7 @@ def demo():
             Field("kind", 14, 13, "Kind", fixed=2),
         ],
         MEMORY,
+        16,
     )
 
 
@@ -95,10 +95,10 @@ class TestWord:
         assert repr(word) == "<Word demo, 16 bits>"
 
     def test_a_word_without_fields_or_without_gaps(self):
-        bare = Word("bare", "Bare", 8, [])
+        bare = Word("bare", "Bare", [], bits=8)
         assert [(field.key, field.high, field.low) for field in bare.fields] == [("reserved_7_0", 7, 0)]
-        assert (bare.reserved_mask, bare.origin, Word("none", "None", 0, []).fields) == (0xFF, None, ())
-        full = Word("full", "Full", 8, [Field("a", 7, 4, "A"), Field("b", 3, 0, "B")])
+        assert (bare.reserved_mask, bare.origin, Word("none", "None", [], bits=0).fields) == (0xFF, None, ())
+        full = Word("full", "Full", [Field("a", 7, 4, "A"), Field("b", 3, 0, "B")], bits=8)
         assert (full.spare, full.reserved_mask, full.reserved_set(0xFF)) == ((), 0, [])
 
     @pytest.mark.parametrize(
@@ -112,7 +112,7 @@ class TestWord:
     )
     def test_fields_that_do_not_fit(self, fields, at):
         with pytest.raises(ValueError, match=rf"^w: field at bit {at} overlaps another or does not fit$"):
-            Word("w", "W", 8, fields)
+            Word("w", "W", fields, bits=8)
 
     def test_fields_by_key(self):
         word = demo()
@@ -148,7 +148,7 @@ class TestWord:
         assert word.encode({}) == 2 << 13
         assert word.encode({"voltage_mv": None}) == 2 << 13 | 15 << 4
         assert word.encode({"kind": 1, "on": True}) == 1 << 13 | 1 << 2
-        scaled = Word("scaled", "Scaled", 8, [Field("width_mv", 7, 4, "Width", 25, fixed=3)])
+        scaled = Word("scaled", "Scaled", [Field("width_mv", 7, 4, "Width", 25, fixed=3)], bits=8)
         assert scaled.encode({}) == 0x30
 
     def test_numbers_of_any_make_that_are_whole(self):
@@ -173,7 +173,7 @@ class TestWord:
         assert refusal(lambda: demo().encode(values)) == (what, "", expected)
 
     def test_a_step_without_a_unit(self):
-        word = Word("w", "W", 8, [Field("ratio", 7, 0, "Ratio", 5)])
+        word = Word("w", "W", [Field("ratio", 7, 0, "Ratio", 5)], bits=8)
         assert refusal(lambda: word.encode({"ratio": 7})) == ("ratio = 7 is off the step of 5", "", "")
 
     def test_the_greatest_and_the_least_fit(self):
@@ -186,10 +186,6 @@ class TestWord:
         assert word.meanings(1 << 9 | 15 << 4) == {"mode": "slow", "voltage_mv": "unknown"}
         assert word.meanings(3 << 9 | 2 << 4) == {"mode": "reserved"}
 
-    def test_the_kind_is_its_fixed_bits(self):
-        two = Word("two", "Two", 8, [Field("a", 7, 6, "A", fixed=2), Field("b", 1, 0, "B", fixed=0), bit("c", 3, "C")])
-        assert [two.matches(raw) for raw in (0x80, 0x88, 0x81, 0x40, 0)] == [True, True, False, False, False]
-
     def test_bytes_that_are_fewer_or_more(self):
         word = demo()
         assert word.from_bytes(b"\xf4\x5f\xff") == word.from_bytes(b"\xf4\x5f") == word.decode(0x5FF4)
@@ -197,18 +193,14 @@ class TestWord:
         assert word.from_bytes(b"") == {}
         assert word.to_bytes({"voltage_mv": 750, "mode": 1}) == b"\xf0\x42"
 
-    def test_masks(self):
-        two = Word("two", "Two", 8, [Field("a_mv", 7, 5, "A", 50), bit("b", 4, "B")])
-        assert two.masks() == [("a_mv", 5, 7, 50), ("b", 4, 1, 1), ("reserved_3_0", 0, 15, 1)]
-
     def test_marks(self):
         own = bit("on", 0, "On")._replace(origin=Origin("elsewhere", "checked"))
         assert demo().marks() == {"layout": "somewhere [memory]"}
-        assert Word("w", "W", 8, [own, bit("b", 1, "B")], MEMORY).marks() == {
+        assert Word("w", "W", [own, bit("b", 1, "B")], MEMORY, bits=8).marks() == {
             "layout": "somewhere [memory]",
             "on": "elsewhere [checked]",
         }
-        assert Word("w", "W", 8, [bit("b", 1, "B")]).marks() == {}
+        assert Word("w", "W", [bit("b", 1, "B")], bits=8).marks() == {}
 
     def test_a_word_like_another(self):
         changes = [Field("pace", 9, 7, "Pace")]
@@ -250,7 +242,7 @@ class TestBlocks:
         assert maker(certified=False) == [vendor, product]
 
     def test_a_block_and_its_lengths(self):
-        block = Block(Word("w", "W", 24, []), older=(Length(2, "once", MEMORY),))
+        block = Block(Word("w", "W", [], bits=24), older=(Length(2, "once", MEMORY),))
         assert (block.head_bytes, block.tail, block.least, block.most) == (3, "", 0, 0)
         assert block.older[0].text() == "2 bytes once (somewhere [memory])"
         assert checked("Table 1") == Origin("PD R3.2 V1.1, Table 1", "checked")

@@ -175,7 +175,7 @@ class TestRevisions:
     @given(st.lists(words32, min_size=1, max_size=7), st.sampled_from([None, "2.0", "3.x"]))
     def test_any_words_make_a_cable(self, words, revision):
         cable = read_cable_words(words, revision)
-        assert cable.current_ma in (0, 3000, 5000)
+        assert cable.current_ma in (0, 1500, 3000, 5000)
         assert cable.voltage_mv in (20000, 50000)
         assert not cable.epr or (cable.current_ma, cable.voltage_mv) == (5000, 50000)
 

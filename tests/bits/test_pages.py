@@ -81,7 +81,9 @@ def test_a_cell_says_all_about_a_value(field, text):
 
 
 def test_a_word_s_section():
-    assert list(word_section(Word("w", "A word", 8, [Field("a_mv", 7, 2, "A", 50), bit("b", 0, "B")], MEMORY))) == [
+    assert list(
+        word_section(Word("w", "A word", [Field("a_mv", 7, 2, "A", 50), bit("b", 0, "B")], MEMORY, bits=8))
+    ) == [
         "### A word",
         "",
         "`w`, 8 bits. somewhere [memory]",
@@ -93,11 +95,11 @@ def test_a_word_s_section():
         "| 0 | B | `b` | 1 = yes |",
         "",
     ]
-    assert "`w`, 0 bits. no origin given" in word_section(Word("w", "A word", 0, []))
+    assert "`w`, 0 bits. no origin given" in word_section(Word("w", "A word", [], bits=0))
 
 
 def test_a_block_s_section():
-    head = Word("w", "A block", 16, [byte("a", 0, "A"), flag("b", 1, 7, "B")], MEMORY)
+    head = Word("w", "A block", [byte("a", 0, "A"), flag("b", 1, 7, "B")], MEMORY, bits=16)
     older = (Length(1, "once", MEMORY), Length(0, "at first", MEMORY))
     assert list(block_section("Name", Block(head, "letters", 2, 9, older))) == [
         "### A block",
@@ -117,7 +119,7 @@ def test_a_block_s_section():
         "",
     ]
     assert list(block_section("Name", Block(head)))[2] == "`w`, 2 bytes, in the message Name. somewhere [memory]"
-    one = Word("w", "A block", 8, [byte("a", 0, "A")])
+    one = Word("w", "A block", [byte("a", 0, "A")], bits=8)
     assert list(block_section("Name", Block(one)))[2:] == [
         "`w`, 1 byte, in the message Name. no origin given",
         "",
@@ -126,7 +128,7 @@ def test_a_block_s_section():
         "| 0 | A | `a` |  |",
         "",
     ]
-    none = Word("w", "A block", 0, [])
+    none = Word("w", "A block", [], bits=0)
     assert list(block_section("Name", Block(none, "bytes", 4, 9)))[3:] == [
         "",
         "From byte 0 on: `payload`: bytes that no table names, in hex.",

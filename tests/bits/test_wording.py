@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
-from pdcheck.bits.block_reading import encode_block, read_block
+from pdcheck.bits.block_reading import read_block
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.capabilities import encode_capabilities
 from pdcheck.bits.catalogue import read_data_objects
@@ -229,21 +229,6 @@ CASES: dict[str, Callable[[], Any]] = {
     "a text without an end": lambda: read_block("Manufacturer_Info", b"\1\0\1\0Pier").problems,
     "a text with a tail": lambda: read_block("Manufacturer_Info", b"\1\0\1\0Pier\0\0x").problems,
     "a text that does not print": lambda: read_block("Manufacturer_Info", b"\1\0\1\0Pi\x7f\0").problems,
-    "no hex": lambda: encode_block("Status", {"rest": "0"}, "SOP"),
-    "a payload of numbers": lambda: encode_block("Security_Request", {"payload": 5}, "SOP"),
-    "bytes without a table": lambda: encode_block("reserved extended 31", {"payload": "xy"}, "SOP"),
-    "fields without a table": lambda: encode_block("reserved extended 31", {"mode": 1}, "SOP"),
-    "a rest without a table": lambda: encode_block("reserved extended 31", {"rest": "00"}, "SOP"),
-    "too many bytes without a table": lambda: encode_block("reserved extended 31", {"payload": "00" * 261}, "SOP"),
-    "too many bytes": lambda: encode_block("Security_Request", {"payload": "00" * 261}, "SOP"),
-    "more bytes than the block": lambda: encode_block("Status", {"block_bytes": 8}, "SOP"),
-    "bytes in words": lambda: encode_block("Status", {"block_bytes": "six"}, "SOP"),
-    "a text that is none": lambda: encode_block("Manufacturer_Info", {"text": 5}, "SOP"),
-    "a text that cannot be sent": lambda: encode_block("Manufacturer_Info", {"text": "é"}, "SOP"),
-    "a text that ends early": lambda: encode_block("Manufacturer_Info", {"text": "a\\x00b"}, "SOP"),
-    "a country of one letter": lambda: encode_block("Country_Codes", {"countries": ["D"]}, "SOP"),
-    "a country that is none": lambda: encode_block("Country_Codes", {"countries": [5]}, "SOP"),
-    "a field of another block": lambda: encode_block("Status", {"colour": 1}, "SOP"),
 }
 
 

@@ -32,6 +32,8 @@ ELSEWHERE: dict[tuple[float, str], tuple[str, ...]] = {
     (0.15, "ohm"): ("loop resistance", "around the loop"),
     (0.5, "ohm"): ("its loop resistance 500",),
     (3.3, "V"): ("3 x 3.3 V", "PPS 3.3 to 11 V is none"),
+    (0.1, "V"): ("the two low bits are zero",),
+    (4.2, "V"): ("charges each cell to 4.2 V",),
     (4.0, "V"): ("before the contract, at 4 V",),
     (4.5, "V"): ("before the contract, at 4.5 V",),
     (8.0, "V"): ("cuts off at 8 V (assumed)",),
@@ -49,6 +51,9 @@ ELSEWHERE: dict[tuple[float, str], tuple[str, ...]] = {
     (1.0, "%"): ("cable", "pump/wire"),
 }
 TABLE = re.compile(r"-{2,} -{2,}")
+# What bits stand for on the wire, whatever the same figure is elsewhere: a step, a code, how exact a reading is.
+FIELD = re.compile(r"\| [\d.]+ \|")
+MEANING = re.compile(r"(?<=[|;] )(?:x|[01.]+|\+/-) [^;|]*")
 # What is called by a figure whatever it is, what a person may type, and offers near to another voltage.
 NAMED = (
     *("by Type-C", "without PD", "plain 5 V", "5 A cable", "from Rp at 3 A", "next-lower", "the next lower offer, 5 V"),
@@ -93,6 +98,8 @@ def _left(figure: Figure, *options: str) -> list[str]:
     outcome = subprocess.run(called, cwd=ROOT, capture_output=True, text=True, check=False)
     assert outcome.returncode == 0, outcome.stderr
     [(_, _, left)] = [json.loads(line) for line in outcome.stdout.splitlines()]
+    left = [MEANING.sub("", each) if FIELD.match(each) else each for each in left]
+    left = [each for each in left if figure in figures(each)]
     return [each for each in left if not EXAMPLE.search(each) and not TABLE.search(each)]
 
 

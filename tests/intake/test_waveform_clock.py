@@ -8,11 +8,18 @@ import pytest
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.line import packet_bits
 from pdcheck.intake.packet import BadPacket, Packet
-from pdcheck.intake.waveform.clock import GAINS, Lock, find_preambles, lock_on, read_bits, without_glitches
+from pdcheck.intake.waveform.clock import (
+    GAINS,
+    Lock,
+    find_preambles,
+    lock_on,
+    read_bits,
+    read_bits_again,
+    without_glitches,
+)
 from pdcheck.intake.waveform.packets import FEWEST_PAIRS
 from pdcheck.intake.waveform.quick import read_quickly
 from pdcheck.intake.waveform.reading import Waveform, find_packets, read_waveform
-from pdcheck.intake.waveform.rescue import read_bits_again
 from pdcheck.intake.waveform.writing import packet_levels
 
 RAW = with_crc(bytes.fromhex("a1612c910108"))

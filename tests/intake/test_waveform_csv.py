@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pdcheck.bits.crc import with_crc
 from pdcheck.errors import InputError
 from pdcheck.intake.packet import Packet
-from pdcheck.intake.waveform.counted import counted_times, look_rounded
+from pdcheck.intake.waveform.csv_file import counted_times, look_rounded
 from pdcheck.intake.waveform.numbers import parse_decimals
 from pdcheck.intake.waveform.reading import find_packets, read_waveform
 from pdcheck.intake.waveform.writing import packet_levels

@@ -31,11 +31,13 @@ def test_gzip_is_unpacked(tmp_path: Path) -> None:
     assert one.raw == RAW
 
 
-def test_a_bomb_is_refused_and_not_kept() -> None:
+def test_a_bomb_is_refused_and_not_kept(monkeypatch: pytest.MonkeyPatch) -> None:
     bomb = gzip.compress(b"0\n" * 4_000_000)
+    monkeypatch.setattr("pdcheck.intake.waveform.text.TEXT_LIMIT", 1_000_000)
     with pytest.raises(InputError, match="unfolds to more than 1000000 bytes"):
-        read_waveform(bomb, sample_rate_hz=4e6, text_limit=1_000_000)
-    assert len(read_waveform(bomb, sample_rate_hz=4e6, text_limit=8_000_000).times) == 0
+        read_waveform(bomb, sample_rate_hz=4e6)
+    monkeypatch.setattr("pdcheck.intake.waveform.text.TEXT_LIMIT", 8_000_000)
+    assert len(read_waveform(bomb, sample_rate_hz=4e6).times) == 0
 
 
 @pytest.mark.parametrize("damage", [lambda data: data[:60], lambda data: data[:40] + b"\xff" * 20 + data[60:]])

@@ -15,7 +15,7 @@ from pdcheck.bits.message import build_message, make_header
 from pdcheck.cli import run
 from pdcheck.errors import InputError
 from pdcheck.intake.sniff import read_input
-from pdcheck.intake.stamp_step import finest_step
+from pdcheck.intake.stamps import finest_step
 from pdcheck.intake.waveform.writing import packet_levels, write_vcd
 
 CAPABILITIES = build_message(make_header("Source_Capabilities", 2), [0x0801912C, 0x0002D12C])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, ClassVar
@@ -17,10 +17,9 @@ from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX
 from pdcheck.intake.opened import Opened
 from pdcheck.intake.stream import How, Intake, Stream
-from pdcheck.intake.sysfs.marker import Marker
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree, is_capabilities
-from pdcheck.intake.sysfs.vendor import vendor_name
+from pdcheck.intake.sysfs.vendor import Marker, vendor_name
 from pdcheck.named import NamedTuple
 from pdcheck.result import UNTOLD, Named, Result, told
 
@@ -83,6 +82,16 @@ class Port(NamedTuple):
     cable: Plugged | None
     own: Table | None
 
+    @property
+    def charger(self) -> Table | None:
+        """The table of what is plugged into it."""
+        return None if self.partner is None else self.partner.table
+
+    @property
+    def used(self) -> bool:
+        """Whether anything is plugged into it."""
+        return self.partner is not None or self.cable is not None
+
 
 @dataclass(frozen=True, repr=False)
 class AttachedResult(Result):
@@ -117,9 +126,7 @@ def read_attached(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None 
     if port is not None:
         return AttachedResult(tuple(one for one in ports if one.name == port), (), tuple(tree.problems))
     # A copy that follows links holds every table twice: once under its port, once in its class.
-    claimed_words = {
-        words(table) for port in ports for table in (port.own, port.partner and port.partner.table) if table is not None
-    }
+    claimed_words = set(map(words, _at(ports)))
     loose = tuple(t for name, t in known.items() if name not in claimed and words(t) not in claimed_words)
     return AttachedResult(ports, loose, tuple(tree.problems))
 
@@ -137,26 +144,24 @@ def read_sysfs(path: str | os.PathLike[str] = DEFAULT_PATH, port: str | None = N
     if port is not None:
         for one in attached.ports:
             if one.name == port:
-                return _intake(one.partner and one.partner.table, one, attached)
-        for table in _every_table(attached):
+                return _intake(one.charger, one, attached)
+        for table in [*_at(attached.ports), *attached.loose]:
             if table.name == port:
                 return _intake(table, None, attached)
         raise InputError(f"no port {port!r}", where=where, expected=_choice(attached))
-    ports = [one for one in attached.ports if one.partner is not None and one.partner.table is not None]
-    sources = [one for one in ports if one.partner and one.partner.table and one.partner.table.offers] or ports
+    ports = [one for one in attached.ports if one.charger is not None]
+    sources = [one for one in ports if one.charger and one.charger.offers] or ports
     # A table that no port claims may be that of a charger whose link the system does not give.
     loose = [] if sources else [table for table in attached.loose if table.offers] or list(attached.loose)
-    if len(sources) + len(loose) > 1:
+    plugged = [one for one in attached.ports if one.used]
+    if len(sources) + len(loose) > 1 or (len(plugged) > 1 and not sources and not loose):
         raise InputError("more than one thing is attached", where=where, expected=f"--port, {_choice(attached)}")
     if sources:
-        return _intake(sources[0].partner and sources[0].partner.table, sources[0], attached)
-    plugged = [one for one in attached.ports if one.partner is not None or one.cable is not None]
+        return _intake(sources[0].charger, sources[0], attached)
     if loose:
         return _intake(loose[0], plugged[0] if len(plugged) == 1 else None, attached)
-    if len(plugged) == 1:
-        return _intake(None, plugged[0], attached)
     if plugged:
-        raise InputError("more than one thing is attached", where=where, expected=f"--port, {_choice(attached)}")
+        return _intake(None, plugged[0], attached)
     raise InputError("nothing is attached to any port", where=where, expected="a charger, or a copy made with one")
 
 
@@ -179,13 +184,13 @@ def words(table: Table) -> tuple[tuple[int, int], ...]:
     return tuple((offer.position, offer.word) for offer in table.offers) + tuple((0, need.word) for need in table.needs)
 
 
-def _every_table(attached: AttachedResult) -> list[Table]:
-    found = [table for port in attached.ports for table in (port.own, port.partner and port.partner.table) if table]
-    return [*found, *attached.loose]
+def _at(ports: Iterable[Port]) -> list[Table]:
+    """The tables of ports and of what is plugged into them."""
+    return [table for port in ports for table in (port.own, port.charger) if table is not None]
 
 
 def _choice(attached: AttachedResult) -> str:
-    names = [one.name for one in attached.ports if one.partner is not None or one.cable is not None]
+    names = [one.name for one in attached.ports if one.used]
     names += [table.name for table in attached.loose]
     return " or ".join(names) or " or ".join(one.name for one in attached.ports) or "a tree with a port"
 
@@ -273,7 +278,7 @@ def _port(tree: Tree, path: Path, known: dict[str, Table], claimed: set[str]) ->
     partner_at, cable_at = beside("partner"), beside("cable")
     partner = None if partner_at is None else _partner(tree, partner_at, known, claimed)
     own = _claim(tree, path, known, claimed)
-    if own is not None and partner is not None and partner.table is not None and own.name == partner.table.name:
+    if own and partner and partner.table and own.name == partner.table.name:
         own = None
     return Port(
         path.name,

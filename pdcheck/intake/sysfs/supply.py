@@ -6,106 +6,70 @@ import re
 from collections.abc import Mapping
 from pathlib import Path
 
-from pdcheck.bits.layout import Word
+from pdcheck.bits.layout import Field
 from pdcheck.bits.power import SINK_WORDS, SOURCE_WORDS
 from pdcheck.errors import InputError
-from pdcheck.facts.origin import Origin
 from pdcheck.intake.sysfs.tree import Tree
-from pdcheck.named import NamedTuple
 
-ABI = Origin("Linux 6.12, Documentation/ABI/testing/sysfs-class-usb_power_delivery and sysfs-class-typec", "checked")
-ABI_LATER = Origin("Linux ABI, spr_adjustable_voltage_supply, later than 6.12", "memory")
+# Names by the ABI documents sysfs-class-usb_power_delivery and sysfs-class-typec of Linux 6.12 [checked]; those of
+# spr_adjustable_voltage_supply are of a later one [memory], and patterns, since they are not sure.
+_FLAGS = {
+    "dual_role_power": "dual_role_power",
+    "unconstrained_power": "unconstrained_power",
+    "usb_communication_capable": "usb_communications_capable",
+    "dual_role_data": "dual_role_data",
+}
+_SPAN = {"maximum_voltage": "max_voltage_mv", "minimum_voltage": "min_voltage_mv"}
+_SPR_AVS = {
+    r"(?i)maximum_current_0?9V?_to_15V?": "current_15v_ma",
+    r"(?i)maximum_current_15V?_to_20V?": "current_20v_ma",
+}
 
-
-class Attribute(NamedTuple):
-    """A file of a supply: the key of the word's field that it gives, the unit it may end in, whether all have it.
-
-    ``name`` is a pattern where the name is not sure.
-    """
-
-    name: str
-    key: str
-    unit: str = ""
-    needed: bool = True
-    first_only: bool = False
-
-
-class Supply(NamedTuple):
-    """A kind of supply: its attributes and where their names come from."""
-
-    kind: str
-    attributes: tuple[Attribute, ...]
-    origin: Origin
-
-
-def _flag(name: str, key: str | None = None) -> Attribute:
-    return Attribute(name, key or name, "flag", first_only=True)
-
-
-_SHARED_FLAGS = (
-    _flag("dual_role_power"),
-    _flag("unconstrained_power"),
-    _flag("usb_communication_capable", "usb_communications_capable"),
-    _flag("dual_role_data"),
-)
-_SPAN = (
-    Attribute("maximum_voltage", "max_voltage_mv", "V"),
-    Attribute("minimum_voltage", "min_voltage_mv", "V"),
-)
-_SPR_AVS = (
-    Attribute(r"(?i)maximum_current_0?9V?_to_15V?", "current_15v_ma", "A"),
-    Attribute(r"(?i)maximum_current_15V?_to_20V?", "current_20v_ma", "A"),
-)
+Supply = tuple[str, Mapping[str, str]]
+"""A kind of supply: what the word is, and the key of its field that each file gives."""
 
 SOURCE_SUPPLIES: Mapping[str, Supply] = {
-    "fixed_supply": Supply(
+    "fixed_supply": (
         "fixed",
-        (
-            Attribute("voltage", "voltage_mv", "V"),
-            Attribute("maximum_current", "current_ma", "A"),
-            *_SHARED_FLAGS,
-            _flag("usb_suspend_supported"),
-            _flag("unchunked_extended_messages_supported", "unchunked_supported"),
-            # Of October 2023; kernels before it do not have the file.
-            Attribute("peak_current", "peak_current", "", needed=False),
-        ),
-        ABI,
+        {
+            "voltage": "voltage_mv",
+            "maximum_current": "current_ma",
+            **_FLAGS,
+            "usb_suspend_supported": "usb_suspend_supported",
+            "unchunked_extended_messages_supported": "unchunked_supported",
+            "peak_current": "peak_current",
+        },
     ),
-    "variable_supply": Supply("variable", (*_SPAN, Attribute("maximum_current", "current_ma", "A")), ABI),
-    "battery": Supply("battery", (*_SPAN, Attribute("maximum_power", "power_mw", "W")), ABI),
-    "programmable_supply": Supply(
+    "variable_supply": ("variable", _SPAN | {"maximum_current": "current_ma"}),
+    "battery": ("battery", _SPAN | {"maximum_power": "power_mw"}),
+    "programmable_supply": (
         "pps",
-        (
-            *_SPAN,
-            Attribute("maximum_current", "current_ma", "A"),
-            Attribute("pps_power_limited", "pps_power_limited", "flag"),
-        ),
-        ABI,
+        _SPAN | {"maximum_current": "current_ma", "pps_power_limited": "pps_power_limited"},
     ),
-    "spr_adjustable_voltage_supply": Supply(
-        "spr-avs", (*_SPR_AVS, Attribute("peak_current", "peak_current", "", needed=False)), ABI_LATER
-    ),
+    "spr_adjustable_voltage_supply": ("spr-avs", _SPR_AVS | {"peak_current": "peak_current"}),
 }
-"""What an attached source offers: directory name behind the colon to its attributes."""
+"""What an attached source offers, by the directory's name behind the colon."""
 
 SINK_SUPPLIES: Mapping[str, Supply] = {
-    "fixed_supply": Supply(
+    "fixed_supply": (
         "fixed",
-        (
-            Attribute("voltage", "voltage_mv", "V"),
-            Attribute("operational_current", "current_ma", "A"),
-            *_SHARED_FLAGS,
-            Attribute("higher_capability", "higher_capability", "flag", needed=False, first_only=True),
-            Attribute("fast_role_swap_current", "fast_role_swap", "", needed=False, first_only=True),
-        ),
-        ABI,
+        {
+            "voltage": "voltage_mv",
+            "operational_current": "current_ma",
+            **_FLAGS,
+            "higher_capability": "higher_capability",
+            "fast_role_swap_current": "fast_role_swap",
+        },
     ),
-    "variable_supply": Supply("variable", (*_SPAN, Attribute("operational_current", "current_ma", "A")), ABI),
-    "battery": Supply("battery", (*_SPAN, Attribute("operational_power", "power_mw", "W")), ABI),
-    "programmable_supply": Supply("pps", (*_SPAN, Attribute("maximum_current", "current_ma", "A")), ABI),
-    "spr_adjustable_voltage_supply": Supply("spr-avs", _SPR_AVS, ABI_LATER),
+    "variable_supply": ("variable", _SPAN | {"operational_current": "current_ma"}),
+    "battery": ("battery", _SPAN | {"operational_power": "power_mw"}),
+    "programmable_supply": ("pps", _SPAN | {"maximum_current": "current_ma"}),
+    "spr_adjustable_voltage_supply": ("spr-avs", _SPR_AVS),
 }
 """What an attached sink wants."""
+
+# Files that kernels before October 2023, or some controllers, do not have.
+_NOT_IN_ALL = ("peak_current", "higher_capability", "fast_role_swap_current")
 
 _VALUE = re.compile(r"(\d{1,9})\s*(u|µ|m|k)?\s*([VAW])?", re.IGNORECASE)
 _SCALE = {"u": -6, "µ": -6, "m": -3, "": 0, "k": 3}
@@ -139,22 +103,25 @@ def supply_word(tree: Tree, path: Path, position: int, supplies: Mapping[str, Su
     if supply is None:
         tree.note("unknown-supply", "is a kind of supply that is not known here", path)
         return None
-    layout = (SOURCE_WORDS if supplies is SOURCE_SUPPLIES else SINK_WORDS)[supply.kind]
+    kind, files = supply
+    layout = (SOURCE_WORDS if supplies is SOURCE_SUPPLIES else SINK_WORDS)[kind]
     values: dict[str, int | bool] = {}
     whole = True
     present = tree.names(path, needed=True)
-    for attribute in supply.attributes:
-        if attribute.first_only and position != 1:
+    for name, key in files.items():
+        field = layout.field(key)
+        if kind == "fixed" and position != 1 and (field.flag or key == "fast_role_swap"):
+            # These are said in the first object alone.
             continue
-        file = path / _file_name(attribute, present)
-        text = tree.text(file, needed=attribute.needed)
-        value = None if text is None else _value(tree, file, text, attribute)
-        if value is not None and not _fits(layout, attribute, value):
+        file = path / _file_name(name, present)
+        text = tree.text(file, needed=name not in _NOT_IN_ALL)
+        value = None if text is None else _value(tree, file, text, field)
+        if value is not None and not _fits(field, value):
             tree.note("off-step", f"{text} does not fit the word's field", file)
             value = None
         if value is not None:
-            values[attribute.key] = value
-        elif attribute.unit in ("V", "A", "W"):
+            values[key] = value
+        elif field.unit:
             # A flag that is not known stands at zero; a figure that is not known is not made up.
             whole = False
     if not whole:
@@ -163,22 +130,22 @@ def supply_word(tree: Tree, path: Path, position: int, supplies: Mapping[str, Su
     return layout.encode(values)
 
 
-def _file_name(attribute: Attribute, present: list[str]) -> str:
-    if not attribute.name.startswith("(?i)"):
-        return attribute.name
-    pattern = re.compile(attribute.name)
-    return next((name for name in present if pattern.fullmatch(name)), re.sub(r"\(\?i\)|0\?|\?", "", attribute.name))
+def _file_name(name: str, present: list[str]) -> str:
+    if not name.startswith("(?i)"):
+        return name
+    pattern = re.compile(name)
+    return next((each for each in present if pattern.fullmatch(each)), re.sub(r"\(\?i\)|0\?|\?", "", name))
 
 
-def _value(tree: Tree, file: Path, text: str, attribute: Attribute) -> int | bool | None:
-    if attribute.unit == "flag":
+def _value(tree: Tree, file: Path, text: str, field: Field) -> int | bool | None:
+    if field.flag:
         flag = _YES.get(text.lower())
         if flag is None:
             tree.note("no-value", f"{text[:40]!r} is neither 0 nor 1", file)
         return flag
     try:
-        if attribute.unit:
-            return parse_amount(text, attribute.unit)
+        if field.unit:
+            return parse_amount(text, field.unit.removeprefix("m"))
         if not re.fullmatch(r"\d{1,4}", text):
             raise InputError(f"{text[:40]!r} is no value", expected="a code")
         return int(text)
@@ -187,7 +154,6 @@ def _value(tree: Tree, file: Path, text: str, attribute: Attribute) -> int | boo
         return None
 
 
-def _fits(layout: Word, attribute: Attribute, value: int) -> bool:
-    field = layout.field(attribute.key)
+def _fits(field: Field, value: int) -> bool:
     count, rest = divmod(int(value), field.scale)
     return not rest and count <= field.mask

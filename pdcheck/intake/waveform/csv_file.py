@@ -9,7 +9,6 @@ import numpy as np
 
 from pdcheck.bits.line import BIT_RATE_NOMINAL
 from pdcheck.errors import InputError
-from pdcheck.intake.waveform.counted import LOOK, counted_times, look_rounded
 from pdcheck.intake.waveform.csv_layout import WORDS, Layout, clock_s, column_of, find_layout
 from pdcheck.intake.waveform.edges import (
     HIGH,
@@ -20,7 +19,6 @@ from pdcheck.intake.waveform.edges import (
     EdgeCollector,
     Levels,
     Reader,
-    Span,
     Threshold,
 )
 from pdcheck.intake.waveform.numbers import Bytes, Floats, Ints, parse_decimals
@@ -32,6 +30,10 @@ COARSEST_STEP_S = 0.6e-6
 
 _LEAST_SWING = 0.2
 """Of the threshold: what moves less is an idle line with its noise."""
+_LOOK = 2000
+_FEWEST_COUNTED = 64
+_ROUNDED = 0.05
+"""Steps that differ by so much of their mean are rounded."""
 _TORN_MOST = 10_000
 _WORDS = re.compile(rb"(?i)\b(?:" + "|".join(WORDS).encode() + rb")\b")
 _UNKNOWN_CELLS = {b"", b"x", b"z", b"nan", b"inf", b"-inf", b"-", b"--", b"---", b"----"}
@@ -94,7 +96,7 @@ class CsvReader(Reader):
     def scan(self, names: tuple[str, ...], budget: Budget | None = None) -> list[EdgeCollector]:
         """Read all rows once and collect the edges of the named channels."""
         collectors = [EdgeCollector(name, budget) for name in names]
-        span = dict.fromkeys(names, NO_SPAN)
+        self.spans |= dict.fromkeys(names, NO_SPAN)
         before = 0
         for rows in self._rows():
             self._count(rows)
@@ -104,8 +106,7 @@ class CsvReader(Reader):
             self.end_s = max(self.start_s, float(times[1]))
             changed = 0
             for collector in collectors:
-                levels, span[collector.name] = self._levels(rows, collector.name, span[collector.name])
-                edges = collector.changes(levels)
+                edges = collector.changes(self._levels(rows, collector.name))
                 changed += len(edges)
                 times = self._times(rows, edges, before)
                 if self._tells_torn:
@@ -117,7 +118,6 @@ class CsvReader(Reader):
             if not before:
                 self._refuse_coarse(rows, changed)
             before += len(rows.start)
-        self.spans |= span
         self._refuse_unusable(collectors)
         return collectors
 
@@ -200,7 +200,7 @@ class CsvReader(Reader):
     def _count(self, rows: Rows) -> None:
         """Find the times of a chunk by counting its rows, where their stamps have too few digits."""
         self._counted = None
-        if self._layout.time is None or not look_rounded(self._times(rows, np.arange(min(len(rows.start), LOOK)), 0)):
+        if self._layout.time is None or not look_rounded(self._times(rows, np.arange(min(len(rows.start), _LOOK)), 0)):
             return
         self._counted = counted_times(self._times(rows, np.arange(len(rows.start)), 0))
 
@@ -251,31 +251,22 @@ class CsvReader(Reader):
         mended = np.where(odd, above, times)
         return np.maximum.accumulate(np.where(np.isnan(mended), -np.inf, mended))
 
-    def _levels(self, rows: Rows, name: str, span: Span) -> tuple[Levels, Span]:
-        """Level codes of a column, and the lowest and highest voltage seen in it so far."""
+    def _levels(self, rows: Rows, name: str) -> Levels:
+        """Level codes of a column."""
         column = self._column[name]
         start, end = rows.cell(column)
         if not self._forced and ((end - start) <= 1).all():
             codes = np.where(end > start, _CODE[rows.buffer[np.minimum(start, len(rows.buffer) - 1)]], UNKNOWN)
             if (codes <= UNKNOWN).all():
-                return codes.astype(np.uint8), span
+                return codes.astype(np.uint8)
         volts = parse_decimals(rows.buffer, start, end, self._decimal) * self._layout.scale[column]
         volts[np.isinf(volts)] = np.nan
-        unknown = np.isnan(volts)
-        if unknown.any():
-            for at in np.flatnonzero(unknown).tolist():
-                text = rows.buffer[start[at] : end[at]].tobytes().lower()
-                if text not in _UNKNOWN_CELLS:
-                    wrong = self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
-                    self._tear(wrong, int(rows.line[at]))
-        threshold = self.threshold_of(name)
-        low, high = threshold.middle_v - threshold.hysteresis_v, threshold.middle_v + threshold.hysteresis_v
-        codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
-        codes[volts >= high] = HIGH
-        codes[volts <= low] = LOW
-        if unknown.all():
-            return codes, span
-        return codes, (min(span[0], float(np.nanmin(volts))), max(span[1], float(np.nanmax(volts))))
+        for at in np.flatnonzero(np.isnan(volts)).tolist():
+            text = rows.buffer[start[at] : end[at]].tobytes().lower()
+            if text not in _UNKNOWN_CELLS:
+                wrong = self._unreadable(rows, at, int(start[at]), int(end[at]), "a level: 0, 1 or a voltage")
+                self._tear(wrong, int(rows.line[at]))
+        return self.codes_of(name, volts)
 
     def _refuse_coarse(self, rows: Rows, changed: int) -> None:
         """A table of evenly spaced samples too far apart can hold no packet: say so at once."""
@@ -312,3 +303,36 @@ class CsvReader(Reader):
     def _unreadable(self, rows: Rows, at: int, start: int, end: int, expected: str) -> InputError:
         word = rows.buffer[start : min(end, start + 24)].tobytes().decode("utf-8", "replace")
         return InputError(f"unreadable {word!r}", where=f"line {int(rows.line[at])}", expected=expected)
+
+
+def look_rounded(stamps: Floats) -> bool:
+    """Whether some first times of a table look as if their last digits were cut off: steps differ, or are none.
+
+    >>> stamps = np.linspace(0.0, 40e-6, 101)
+    >>> look_rounded(np.round(stamps, 6)), look_rounded(stamps)
+    (True, False)
+    """
+    steps = np.diff(stamps)
+    if len(steps) < _FEWEST_COUNTED or (steps < 0).any():
+        return False
+    mean = float(steps.mean())
+    return mean > 0 and bool(np.abs(steps - mean).max() > _ROUNDED * mean)
+
+
+def counted_times(stamps: Floats) -> Floats | None:
+    """Times [s] on the straight line through all stamps; ``None`` where one is further off it than rounding goes.
+
+    >>> times = counted_times(np.round(np.linspace(0.0, 40e-6, 101), 6))
+    >>> None if times is None else round(float(times[9] - times[8]) * 1e6, 2)
+    0.4
+    """
+    count = len(stamps)
+    if count < _FEWEST_COUNTED:
+        return None
+    place = np.arange(count) - (count - 1) / 2
+    middle = float(stamps.mean())
+    step = float((place * (stamps - middle)).sum() / (place * place).sum())
+    steps = np.diff(stamps)
+    printed = float(steps[steps > 0].min()) if (steps > 0).any() else 0.0
+    times: Floats = np.asarray(middle + step * place, dtype=np.float64)
+    return times if step > 0 and float(np.abs(stamps - times).max()) <= max(printed, step) else None

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pdcheck.bits.line import BIT_RATE_MAX, BIT_RATE_MIN
 from pdcheck.errors import InputError
-from pdcheck.intake.put_away import putting_away
+from pdcheck.intake.long_list import putting_away
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.named import NamedTuple
 
@@ -239,6 +239,19 @@ class Reader:
     def threshold_of(self, name: str) -> Threshold:
         """The threshold of a channel."""
         return self._swings.get(name, self._threshold)
+
+    def codes_of(self, name: str, volts: Floats) -> Levels:
+        """The level codes of further voltages of a channel, whose span they widen."""
+        threshold = self.threshold_of(name)
+        codes = np.full(len(volts), UNKNOWN, dtype=np.uint8)
+        codes[volts >= threshold.middle_v + threshold.hysteresis_v] = HIGH
+        codes[volts <= threshold.middle_v - threshold.hysteresis_v] = LOW
+        finite = np.isfinite(volts)
+        real = volts if finite.all() else volts[finite]
+        if len(real):
+            low, high = self.spans[name]
+            self.spans[name] = (min(low, float(real.min())), max(high, float(real.max())))
+        return codes
 
     def by_swing(self) -> bool:
         """Part low from high in the middle of each channel's own swing from now on; whether that changes anything."""

@@ -18,12 +18,12 @@ from pdcheck.intake.waveform.clock import (
     lock_on,
     looks_coded,
     read_bits,
+    read_bits_again,
     without_glitches,
 )
 from pdcheck.intake.waveform.edges import Waveform, forget
 from pdcheck.intake.waveform.frame import SET_BITS, SURE_PAIRS, Attempt, decode
 from pdcheck.intake.waveform.quick import read_quickly
-from pdcheck.intake.waveform.rescue import read_bits_again
 
 FEWEST_PAIRS = 5
 """A packet is looked for after so many pairs 0 1 of a preamble."""

@@ -12,7 +12,7 @@ from pdcheck.intake.waveform.csv_file import CsvReader
 from pdcheck.intake.waveform.edges import Budget, Threshold, Uncrossed, Waveform, listed
 from pdcheck.intake.waveform.looks import looks_like_vcd
 from pdcheck.intake.waveform.packets import find_packets, packets_of
-from pdcheck.intake.waveform.text import DEFAULT_TEXT_LIMIT, CaptureText, Progress
+from pdcheck.intake.waveform.text import CaptureText, Progress
 from pdcheck.intake.waveform.vcd_file import VcdReader
 
 __all__ = ["BadPacket", "Packet", "Waveform", "find_packets", "packets_of", "read_waveform"]
@@ -30,7 +30,6 @@ def read_waveform(
     threshold_v: float | None = None,
     by_swing: bool = False,
     torn: bool = False,
-    text_limit: int = DEFAULT_TEXT_LIMIT,
     progress: Progress | None = None,
 ) -> Waveform:
     """The edges of one channel of a capture: VCD (IEEE 1364) or a table of time and level, gzip or plain.
@@ -41,8 +40,7 @@ def read_waveform(
     0 or 1 are levels as they stand. The hysteresis to either side of it is a quarter of it. With ``by_swing`` a channel
     that does not cross it well is parted in the middle of its own swing. With ``torn`` rows of a table that cannot be
     read are kept with what is wrong with them.
-    ``text_limit`` bounds what gzip data may unfold to [bytes]. ``progress`` is called
-    with bytes read and bytes in all. Raises InputError, with the line, for whatever cannot be read.
+    ``progress`` is called with bytes read and bytes in all. Raises InputError, with the line, for what cannot be read.
 
     >>> table = b"Time [us],CC\\n0,0\\n1.5,1\\n3,0\\n"
     >>> read_waveform(table).times.tolist()
@@ -52,7 +50,7 @@ def read_waveform(
         raise InputError(f"sample rate {sample_rate_hz}", expected="a rate above 0 Hz")
     if threshold_v is not None and not (math.isfinite(threshold_v) and threshold_v != 0):
         raise InputError(f"threshold {threshold_v}", expected="a voltage")
-    text = CaptureText(path_or_bytes, limit=text_limit, progress=progress)
+    text = CaptureText(path_or_bytes, progress)
     middle_v = DEFAULT_THRESHOLD_V if threshold_v is None else threshold_v
     threshold = Threshold(middle_v, abs(middle_v) * HYSTERESIS)
     try:

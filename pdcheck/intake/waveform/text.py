@@ -19,7 +19,7 @@ CHUNK_BYTES = 1 << 20
 LONGEST_LINE = 1 << 20
 GZIP_MAGIC = b"\x1f\x8b"
 
-DEFAULT_TEXT_LIMIT = 1 << 31
+TEXT_LIMIT = 1 << 31
 """Text that a gzip-compressed capture may unfold to before it is refused; plain files have no limit."""
 
 Progress = Callable[[int, int], None]
@@ -43,15 +43,8 @@ _RETURNS_IN = 1 << 14
 class CaptureText:
     """A capture that can be read from the start as often as needed."""
 
-    def __init__(
-        self,
-        source: str | os.PathLike[str] | bytes,
-        *,
-        limit: int = DEFAULT_TEXT_LIMIT,
-        progress: Progress | None = None,
-    ) -> None:
+    def __init__(self, source: str | os.PathLike[str] | bytes, progress: Progress | None = None) -> None:
         self._source = source
-        self._limit = limit
         self._progress = progress
 
     def head(self, size: int = 1 << 16) -> bytes:
@@ -118,9 +111,9 @@ class CaptureText:
                 if not piece:
                     break
                 unpacked += len(piece)
-                if packed and unpacked > self._limit:
+                if packed and unpacked > TEXT_LIMIT:
                     raise InputError(
-                        f"gzip data unfolds to more than {self._limit} bytes",
+                        f"gzip data unfolds to more than {TEXT_LIMIT} bytes",
                         expected="a shorter capture, or the same file unpacked",
                     )
                 if self._progress:

@@ -135,13 +135,7 @@ class VcdReader(Reader):
             return levels
         if choice.is_real:
             volts = parse_decimals(buffer, start[long_form] + 1, end[long_form])
-            threshold = self.threshold_of(choice.name)
-            high_v, low_v = threshold.middle_v + threshold.hysteresis_v, threshold.middle_v - threshold.hysteresis_v
-            levels[long_form] = np.select([volts >= high_v, volts <= low_v], [HIGH, LOW], UNKNOWN)
-            real = volts[np.isfinite(volts)]
-            if len(real):
-                low, high = self.spans[choice.name]
-                self.spans[choice.name] = (min(low, float(real.min())), max(high, float(real.max())))
+            levels[long_form] = self.codes_of(choice.name, volts)
         else:
             digit = end[long_form] - 1 - choice.bit
             leftmost = start[long_form] + 1

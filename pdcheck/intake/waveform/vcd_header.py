@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Iterator
 
 from pdcheck.errors import InputError
-from pdcheck.intake.time_units import SAMPLED_S
+from pdcheck.intake.names import SAMPLED_S
 from pdcheck.intake.waveform.edges import listed, no_such_channel
 from pdcheck.intake.waveform.text import CaptureText
 from pdcheck.named import NamedTuple
