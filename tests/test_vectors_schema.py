@@ -8,7 +8,7 @@ import jsonschema
 import pytest
 
 from pdcheck.bits.offers import fixed
-from pdcheck.contract.shared_power import left_of
+from pdcheck.contract.lowering import left_of
 from pdcheck.facts import cable, power_rules
 from pdcheck.facts.power_reading import pdp_candidates
 from pdcheck.facts.power_rules import OfferedSupply

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from os import PathLike
 
 from pdcheck.errors import InputError
-from pdcheck.intake.sniff import How, open_input
+from pdcheck.intake.sniff import open_input
 from pdcheck.intake.waveform.options import waveform_options
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit_result import KitChange, kit_keep
@@ -42,7 +42,7 @@ def audit(
     >>> audit("6111 2c910108 5cb81f2e")
     <AuditResult: 1 message, no contract, 0 findings>
     """
-    how = How(**waveform_options(channel, rate, threshold), progress=progress, gathered=False, torn=not strict)
+    how = waveform_options(channel, rate, threshold)._replace(progress=progress, gathered=False, torn=not strict)
     try:
         held = Cable(cable) if isinstance(cable, str) else cable
     except InputError as error:

@@ -72,8 +72,8 @@ def how_to_read(
     Not ``whole``: message by message; ``live``: each as soon as it comes.
 
     ``torn``: lines that cannot be read are told and the rest is read."""
-    options = waveform_options(channel, rate, threshold)
-    return How(**options, port=port, progress=progress, gathered=whole, torn=torn, live=live, measured=whole)
+    how = waveform_options(channel, rate, threshold)
+    return how._replace(port=port, progress=progress, gathered=whole, torn=torn, live=live, measured=whole)
 
 
 def read_whole(input: str, form: str | None, how: How, request_as: str | None) -> Intake:

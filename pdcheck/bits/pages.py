@@ -34,6 +34,16 @@ compared with a second public text of the standard's tables, **[memory]** was no
 wire.
 """
 
+_BLOCKS = """Positions are byte offsets; `5: 3..1` is bits 3..1 counted from the lowest bit of byte 5. A block that is
+shorter is read as far as it goes, one that is longer keeps what no table names as `rest`."""
+_WORDS = {
+    "Headers": HEADER_WORDS,
+    "Power: objects of sources and sinks, requests": (*POWER_WORDS, *REQUEST_WORDS_SHORT.values()),
+    "Vendor-defined: identity and cables": IDENTITY_WORDS,
+    "Vendor-defined: DisplayPort": DISPLAYPORT_WORDS,
+    "Other data objects": DATA_WORDS,
+}
+
 
 def codes_text(codes: Iterable[tuple[int, str]], width: int) -> str:
     """Codes as people write them, in binary up to four bits; neighbours with one name are joined.
@@ -123,39 +133,27 @@ def _table(first: str, rows: Iterable[tuple[str, Field]]) -> Iterator[str]:
     yield ""
 
 
-def _types(title: str, table: dict[int, str], origin: str) -> Iterator[str]:
-    yield f"- {title}, {origin}: " + ", ".join(f"{code} {name}" for code, name in sorted(table.items())) + "."
+def _types() -> Iterator[str]:
+    for title, table, number in (
+        ("Control messages (no data object)", CONTROL, "6.5"),
+        ("Data messages", DATA, "6.6"),
+        ("Extended messages", EXTENDED, "6.53"),
+    ):
+        listed = ", ".join(f"{code} {name}" for code, name in sorted(table.items()))
+        yield f"- {title}, PD R3.2 V1.1, Table {number} [checked]: {listed}."
 
 
 def page() -> str:
     """The whole page as Markdown."""
     lines = [_HEAD]
-
-    def words(heading: str, members: Iterable[Word]) -> None:
-        lines.extend([f"## {heading}", ""])
-        for word in members:
-            lines.extend(word_section(word))
-
-    words("Headers", HEADER_WORDS)
-    lines.extend(["### Message types", ""])
-    lines.extend(_types("Control messages (no data object)", CONTROL, "PD R3.2 V1.1, Table 6.5 [checked]"))
-    lines.extend(_types("Data messages", DATA, "PD R3.2 V1.1, Table 6.6 [checked]"))
-    lines.extend(_types("Extended messages", EXTENDED, "PD R3.2 V1.1, Table 6.53 [checked]"))
-    lines.append("")
-    words("Power: objects of sources and sinks, requests", (*POWER_WORDS, *REQUEST_WORDS_SHORT.values()))
-    words("Vendor-defined: identity and cables", IDENTITY_WORDS)
-    words("Vendor-defined: DisplayPort", DISPLAYPORT_WORDS)
-    words("Other data objects", DATA_WORDS)
-    lines.extend(["## Data blocks of extended messages", ""])
-    lines.append(
-        "Positions are byte offsets; `5: 3..1` is bits 3..1 counted from the lowest bit of byte 5. A block that is\n"
-        "shorter is read as far as it goes, one that is longer keeps what no table names as `rest`."
-    )
-    lines.append("")
+    for heading, members in _WORDS.items():
+        lines += [f"## {heading}", "", *(line for word in members for line in word_section(word))]
+        if members is HEADER_WORDS:
+            lines += ["### Message types", "", *_types(), ""]
+    lines += ["## Data blocks of extended messages", "", _BLOCKS, ""]
     for name, block in BLOCKS.items():
-        lines.extend(block_section(name, block))
-        if name in BLOCKS_CABLE:
-            lines.extend(block_section(name, BLOCKS_CABLE[name]))
+        for each in (block, BLOCKS_CABLE.get(name)):
+            lines += [] if each is None else block_section(name, each)
     return "\n".join(lines).rstrip() + "\n"
 
 

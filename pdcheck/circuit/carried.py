@@ -13,11 +13,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.cells import Bools, Floats
 from pdcheck.circuit.corners import EXACT, NetworkSpec, agreement, networks
 from pdcheck.circuit.network import Network
-from pdcheck.circuit.point import Node, is_warm, nodes_of
+from pdcheck.circuit.point import Bound, Met, Node, is_warm, nodes_of
 from pdcheck.circuit.warm import settled
 from pdcheck.named import NamedTuple
 from pdcheck.physics.number import taken
@@ -47,16 +46,15 @@ class Carried(NamedTuple):
     first: list[Met | Literal["also"]]
 
 
-def greatest_factors(
-    spec: NetworkSpec, bounds: Sequence[Bound], off: frozenset[str] = frozenset(), also: Holds | None = None
-) -> Carried:
+# Far past any load the slope of a constant power is a pole, and of no account.
+@np.errstate(over="ignore", divide="ignore", invalid="ignore")
+def greatest_factors(spec: NetworkSpec, bounds: Sequence[Bound], also: Holds | None = None) -> Carried:
     """The greatest factor on the loads of each circuit at which every bound is kept at every corner.
 
     Args:
         spec: branches and tolerances; ``source_v`` is of arrays, with one figure for each circuit.
         bounds: limits on any nodes, in the order in which they are named where several are met at once. A source that
             holds its current is past its limit where it does.
-        off: names of branches that are switched off; bounds on them do not count.
         also: whether circuits (by index) hold with factors on their loads, by something beside the bounds.
 
     >>> from pdcheck.circuit.corners import BranchSpec
@@ -67,18 +65,12 @@ def greatest_factors(
     >>> found.factor.round(2).tolist(), found.first[0].node
     ([5.82], 'source')
     """
-    # Far past any load the slope of a constant power is a pole, and of no account.
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        return _greatest_factors(spec, bounds, off, also)
-
-
-def _greatest_factors(spec: NetworkSpec, bounds: Sequence[Bound], off: frozenset[str], also: Holds | None) -> Carried:
-    kept = [bound for bound in bounds if bound.branch not in off]
+    kept = list(bounds)
     if spec.holds_a is not None:
         kept.insert(0, Bound("source", "current", "at_most", spec.holds_a))
     spec = spec._replace(holds_a=None)
     at_corners = sorted(networks(spec), key=lambda each: -agreement(each[0]))
-    meets: list[_Meets] = [LoadedCells(network, kept, off).met for _, network in at_corners]
+    meets: list[_Meets] = [LoadedCells(network, kept).met for _, network in at_corners]
     if also is not None:
         meets.append(_meets_also(also, len(kept) + 1))
     count = np.asarray(spec.source_v.typ).size
@@ -89,7 +81,7 @@ def _greatest_factors(spec: NetworkSpec, bounds: Sequence[Bound], off: frozenset
     reached, load_w = np.zeros(count), np.zeros(count)
     reached[alive], met[alive] = _greatest(meets, alive)
     if alive.size:
-        load_w[alive] = _least_load_w(spec, alive, reached[alive], off)
+        load_w[alive] = _least_load_w(spec, alive, reached[alive])
     names: list[Met | Literal["also"]] = [*kept, "collapse", "also", "nothing"]
     return Carried(reached, load_w, [names[place] for place in met.tolist()])
 
@@ -98,10 +90,10 @@ def _meets_also(also: Holds, place: int) -> _Meets:
     return lambda cells, factor: (np.where(also(cells, factor), -1, place), np.full(cells.shape, np.nan))
 
 
-def _least_load_w(spec: NetworkSpec, cells: Cells, factor: Floats, off: frozenset[str]) -> Floats:
+def _least_load_w(spec: NetworkSpec, cells: Cells, factor: Floats) -> Floats:
     least = np.full(cells.shape, np.inf)
     for _, network in networks(spec._replace(load=EXACT)):
-        np.fmin(least, LoadedCells(network, (), off).load_w(cells, factor), out=least)
+        np.fmin(least, LoadedCells(network).load_w(cells, factor), out=least)
     return np.where(np.isinf(least), 0.0, least)
 
 
@@ -164,9 +156,9 @@ def _between(low: Floats, high: Floats, third: Floats, at_low: Floats, at_high: 
 class LoadedCells:
     """Many circuits at one corner, with any factor on each one's loads."""
 
-    def __init__(self, network: Network, bounds: Sequence[Bound], off: frozenset[str]) -> None:
+    def __init__(self, network: Network, bounds: Sequence[Bound] = ()) -> None:
         # What is just switched on has no temperature to hold against anything: such a bound is kept there.
-        self.network, self.off = network, off
+        self.network = network
         self.bounds = [each if network.heat or not is_warm(each.node) else None for each in bounds]
 
     def demanding(self, cells: Cells, factor: Floats) -> Network:
@@ -178,7 +170,7 @@ class LoadedCells:
 
     def _nodes(self, cells: Cells, factor: Floats) -> dict[str, Node]:
         network = self.demanding(cells, factor)
-        return nodes_of(*settled(network, self.off), self.off)
+        return nodes_of(*settled(network))
 
     def met(self, cells: Cells, factor: Floats) -> tuple[Places, Floats]:
         """The place of the first bound that each of these circuits does not keep, that after the last of them where

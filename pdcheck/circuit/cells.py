@@ -6,13 +6,13 @@ the same corners and the same sums, of which only the ends are kept.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.circuit.corners import TYPICAL, NetworkSpec, networks
-from pdcheck.circuit.network import Network
 from pdcheck.circuit.point import is_warm, losses_of, nodes_of
 from pdcheck.circuit.warm import settled
 from pdcheck.named import NamedTuple
@@ -57,79 +57,56 @@ def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> 
     >>> cells_over_corners(spec).nodes["bus"].voltage_v.ravel().round(3).tolist()
     [18.514, 19.772, 21.0]
     """
-    gathered = _Gathered(np.asarray(spec.source_v.typ).size)
+    count = np.asarray(spec.source_v.typ).size
+    collapsed, held_v = np.zeros(count, dtype=np.bool_), np.full(count, np.nan)
+    nodes: dict[str, NodeArrays] = {}
+    most_w: dict[str, Floats] = {}
+    drops: dict[tuple[str, str], tuple[Floats, Floats]] = {}
     for corner, network in networks(spec):
-        gathered.add(network, off, corner == TYPICAL)
-    for name, node in gathered.nodes.items():
-        fails = gathered.warm_fails if is_warm(name) else gathered.typical_fails
-        node.voltage_v[:, fails] = np.nan
-        node.current_a[:, fails] = np.nan
-    told = gathered.nodes, gathered.collapsed, gathered.held_v, gathered.most_w, gathered.drops, gathered.typical
-    return CellTriples(*told)
-
-
-class _Gathered:
-    """What the corners have told so far."""
-
-    def __init__(self, count: int) -> None:
-        self.count = count
-        self.nodes: dict[str, NodeArrays] = {}
-        self.collapsed: Bools = np.zeros(count, dtype=np.bool_)
-        self.typical_fails: Bools = self.collapsed
-        self.warm_fails: Bools = self.collapsed
-        self.held_v: Floats = np.full(count, np.nan)
-        self.most_w: dict[str, Floats] = {}
-        self.drops: dict[tuple[str, str], tuple[Floats, Floats]] = {}
-        self.typical: tuple[dict[str, Floats], dict[str, Floats]] = {}, {}
-
-    def add(self, network: Network, off: frozenset[str], typical: bool) -> None:
-        """Solve a corner and keep its ends."""
-        switched_on = network._replace(heat=None)
-        network, solution = settled(network, off)
+        warm, solution = settled(network, off)
         fails = np.isnan(solution.bus_v)
-        self.collapsed = self.collapsed | fails
-        self.held_v = np.fmin(self.held_v, np.where(solution.constant_current, solution.source_v, np.nan))
+        collapsed |= fails
+        held_v = np.fmin(held_v, np.where(solution.constant_current, solution.source_v, np.nan))
         # Annotated for one circuit; of many, each figure is an array.
-        nodes = cast(dict[str, tuple[Floats, Floats]], nodes_of(network, solution, off))
-        for name, (volts, amperes) in nodes.items():
-            self._node(name, volts, amperes, typical)
-        if typical:
-            self.typical = cast(Any, losses_of(network, solution, cast(Any, nodes), off))
-            self.typical_fails = self.warm_fails = fails
+        seen: dict[str, Any] = nodes_of(warm, solution, off)
+        _widen(nodes, seen, count, corner == TYPICAL)
+        if corner == TYPICAL:
+            typical = cast(Any, losses_of(warm, solution, seen, off))
+            typical_fails = warm_fails = fails
             if network.heat is not None and fails.any():
-                self._cold(switched_on, off)
+                # Where it collapses only once it is warm, the typical point is that of just after it is switched on.
+                cold = network._replace(heat=None)
+                solution = cold.solve(off)
+                typical_fails = np.isnan(solution.bus_v)
+                just_on = nodes_of(cold, solution, off).items()
+                _widen(nodes, {name: np.where(fails, node, np.nan) for name, node in just_on}, count, True)
         for branch in network.branches:
             name = branch.name
             for node in (f"{name}/in", f"{name}/load"):
-                volts, amperes = nodes[node]
-                self.most_w[node] = np.fmax(self.most_w.get(node, np.nan), volts * amperes)
+                most_w[node] = np.fmax(most_w.get(node, np.nan), seen[node].voltage_v * seen[node].current_a)
             for start, end in (("bus", f"{name}/in"), (f"{name}/out", f"{name}/load")):
-                self._drop(start, end, nodes[start][0], nodes[end][0])
+                known = drops.get((start, end), (np.zeros(count), np.zeros(count)))
+                drops[start, end] = _greater_drop(*known, seen[start].voltage_v, seen[end].voltage_v)
+    for name, arrays in nodes.items():
+        for rows in arrays:
+            rows[:, warm_fails if is_warm(name) else typical_fails] = np.nan
+    return CellTriples(nodes, collapsed, held_v, most_w, drops, typical)
 
-    def _cold(self, network: Network, off: frozenset[str]) -> None:
-        """Where it collapses only once it is warm, the typical point is that of just after it is switched on."""
-        solution = network.solve(off)
-        self.typical_fails = np.isnan(solution.bus_v)
-        for name, (volts, amperes) in cast(dict[str, tuple[Floats, Floats]], nodes_of(network, solution, off)).items():
-            for rows, values in zip(self.nodes[name], (volts, amperes), strict=True):
-                own = np.where(self.warm_fails, values, np.nan)
-                rows[1] = np.where(self.warm_fails, own, rows[1])
-                np.fmin(rows[0], own, out=rows[0])
-                np.fmax(rows[2], own, out=rows[2])
 
-    def _node(self, name: str, volts: Floats, amperes: Floats, typical: bool) -> None:
-        known = self.nodes.get(name)
-        if known is None:
-            known = self.nodes[name] = NodeArrays(np.full((3, self.count), np.nan), np.full((3, self.count), np.nan))
-        for rows, values in ((known.voltage_v, volts), (known.current_a, amperes)):
+def _widen(nodes: dict[str, NodeArrays], seen: Mapping[str, Any], count: int, typical: bool) -> None:
+    """Widen what is known of each node by what was seen of it, at the typical corner or another."""
+    for name, figures in seen.items():
+        known = nodes.get(name) or nodes.setdefault(name, NodeArrays(*np.full((2, 3, count), np.nan)))
+        for rows, values in zip(known, figures, strict=True):
             np.fmin(rows[0], values, out=rows[0])
             np.fmax(rows[2], values, out=rows[2])
             if typical:
-                rows[1] = values
+                # Not a number yet, or where it collapses warm.
+                np.fmin(rows[1], values, out=rows[1])
 
-    def _drop(self, start: str, end: str, first_v: Floats, last_v: Floats) -> None:
-        drop, whole = self.drops.get((start, end), (np.zeros(self.count), np.zeros(self.count)))
-        here = first_v - last_v
-        # Compared crosswise, so that nothing is divided by 0 V.
-        more = (first_v > 0.0) & ((whole == 0.0) | (here * whole > drop * first_v))
-        self.drops[start, end] = (np.where(more, here, drop), np.where(more, first_v, whole))
+
+def _greater_drop(drop: Floats, whole: Floats, first_v: Floats, last_v: Floats) -> tuple[Floats, Floats]:
+    here = first_v - last_v
+    # Compared crosswise, so that nothing is divided by 0 V.
+    more = (first_v > 0.0) & ((whole == 0.0) | (here * whole > drop * first_v))
+    return np.where(more, here, drop), np.where(more, first_v, whole)

@@ -8,10 +8,20 @@ from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import nodes_of
 from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import TANGENT, BusSolution
-from pdcheck.physics.formulas import greatest_power
 from pdcheck.physics.ports import CurrentPort, Port, PowerPort
 
 _BISECTIONS = 60
+
+
+def greatest_power(voltage_v: float, resistance_ohm: float) -> float:
+    """Greatest power [W] that a voltage [V] can deliver through a resistance [ohm], above 0.
+
+    Source: maximum power transfer, V^2 / (4 R) [any circuits textbook].
+
+    >>> greatest_power(20.0, 0.25)
+    400.0
+    """
+    return voltage_v * voltage_v / (4.0 * resistance_ohm)
 
 
 class Collapse(NamedTuple):

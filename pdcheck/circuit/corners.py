@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from itertools import product
 from math import isnan
+from typing import Any
 
 from pdcheck.circuit.collapse import Collapse, explain_collapse
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
@@ -80,17 +81,14 @@ class HeatSpec(NamedTuple):
         """The heat at one end; none where it has just been switched on."""
         if self.cold and end < 0:
             return None
-        shed = None if self.shed_w_k is None else end_of(self.shed_w_k, end)
-        figures = (self.surface, self.trigger_k_w, self.cable_k_a2)
-        return Heat(end_of(self.air_c, end), shed, *(end_of(each, end) for each in figures))
+        triples = (self.air_c, self.shed_w_k, self.surface, self.trigger_k_w, self.cable_k_a2)
+        figures: list[Any] = [None if each is None else end_of(each, end) for each in triples]
+        return Heat(*figures)
 
     def hottest(self) -> HeatSpec:
         """At its hottest alone."""
-        shed = None if self.shed_w_k is None else Triple.exact(self.shed_w_k.max)
-        surface, trigger, cable, least = (
-            Triple.exact(each.max) for each in (self.surface, self.trigger_k_w, self.cable_k_a2, self.least_c)
-        )
-        return HeatSpec(Triple.exact(self.air_c.max), shed, surface, trigger, cable, least, cold=False)
+        hottest: list[Any] = [None if each is None else Triple.exact(each.max) for each in self[:-1]]
+        return HeatSpec(*hottest)._replace(cold=False)
 
 
 class NetworkSpec(NamedTuple):
@@ -277,20 +275,18 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
             collapsed[corner] = warm
         else:
             points[corner] = describe(warm, solution, off)
-    fallen = (collapsed[_worst_of(collapsed)], off) if collapsed else None
+    # The worst of them asks most of the least: it has the most ends at their worst.
+    fallen = (collapsed[max(collapsed, key=agreement)], off) if collapsed else None
     typical = points.get(TYPICAL) or _cold_typical(spec, off)
     if typical is None:
         return OperatingTriple({}, {}, {}, None, points, tuple(collapsed), fallen)
     solved = [*points.values(), typical]
     # What is just switched on has no temperature yet.
     heated = [point for point in solved if _AIR in point.nodes]
-    nodes = {
-        name: NodeTriple(
-            _triple(node.voltage_v, (point.nodes[name].voltage_v for point in (heated if is_warm(name) else solved))),
-            _triple(node.current_a, (point.nodes[name].current_a for point in (heated if is_warm(name) else solved))),
-        )
-        for name, node in typical.nodes.items()
-    }
+    nodes = {}
+    for name, node in typical.nodes.items():
+        volts, amperes = zip(*(point.nodes[name] for point in (heated if is_warm(name) else solved)), strict=True)
+        nodes[name] = NodeTriple(_triple(node.voltage_v, volts), _triple(node.current_a, amperes))
     losses = {name: _triple(loss, (p.losses[name] for p in solved)) for name, loss in typical.losses.items()}
     loads = {name: _triple(power, (p.loads[name] for p in solved)) for name, power in typical.loads.items()}
     source_w = _triple(typical.source_w, (point.source_w for point in solved))
@@ -309,11 +305,6 @@ def _cold_typical(spec: NetworkSpec, off: frozenset[str]) -> OperatingPoint | No
 def _triple(typical: float, values: Iterable[float]) -> Triple:
     listed = list(values)
     return Triple(min(listed), typical, max(listed))
-
-
-def _worst_of(collapsed: Iterable[Corner]) -> Corner:
-    """The corner that asks most of the least: the one with the most ends at their worst."""
-    return max(collapsed, key=agreement)
 
 
 def agreement(corner: Corner) -> int:

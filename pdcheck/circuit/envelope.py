@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import isnan
 
-from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, networks
 from pdcheck.circuit.network import Branch, Network, Source, position
-from pdcheck.circuit.point import Node, is_warm, nodes_of
+from pdcheck.circuit.point import Bound, Met, Node, is_warm, nodes_of
 from pdcheck.circuit.warm import settled
 from pdcheck.named import NamedTuple
 from pdcheck.parts.loads.current import CurrentLoad

@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import product
-from math import prod
-
 from pdcheck.circuit.corners import EXACT, BranchSpec, Conductor, HeatSpec, NetworkSpec
+from pdcheck.circuit.network import in_turn
 from pdcheck.facts.copper import ABSOLUTE_ZERO, REFERENCE_TEMPERATURE, at_temperature
 from pdcheck.facts.heat import CABLE_RISE, CABLE_SHARE, MODULE, SURFACE_SHARE
 from pdcheck.facts.voltage import NEW_TOLERANCE
@@ -28,9 +25,7 @@ def network_spec(
     cable: Cable | None,
     contract_v: float,
     *,
-    source_tolerance: float | None = None,
     holds_a: float | None = None,
-    bus_a: float = 0.0,
 ) -> NetworkSpec:
     """The network of a rig on one contract, with its tolerances.
 
@@ -38,23 +33,20 @@ def network_spec(
         rig: trigger, branches and tolerances.
         cable: between source and trigger; None for none (a trigger plugged straight in).
         contract_v: nominal voltage of the contract [V], 5 V without PD.
-        source_tolerance: tolerance of the source's voltage (a ratio); None takes the rig's.
         holds_a: current [A] at which the source lets its voltage fall; None where it does not.
-        bus_a: what the trigger itself draws from the bus [A].
 
     >>> rig = Rig(trigger={"request": "15V"}, branch=[{"name": "lamp", "load": "5W"}])
     >>> network_spec(rig, None, 15.0).source_v
     Triple(min=14.25, typ=15.0, max=15.75)
     """
     tolerance = rig.tolerance
-    ratio = next(each for each in (source_tolerance, tolerance.source, NEW_TOLERANCE.value) if each is not None)
+    ratio = NEW_TOLERANCE.value if tolerance.source is None else tolerance.source
     return NetworkSpec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
         branches=branch_specs(rig, contract_v),
         holds_a=holds_a,
         cable=Triple.exact(0.0) if cable is None else cable.loop_ohm()[0],
         trigger=rig.trigger.resistance,
-        bus_a=bus_a,
         resistance=_either_way(tolerance.resistance),
         efficiency=_either_way(tolerance.efficiency),
         load=_either_way(tolerance.load),
@@ -123,11 +115,7 @@ def over_time(rig: Rig, spec: NetworkSpec, contract_v: float) -> list[tuple[floa
         if len(each) > 1 and pulsed > MOST_PULSED:
             part, load = each[0]
             turns[at] = ((1.0, load.demand(part)),)
-    found: list[tuple[float, NetworkSpec]] = []
-    for chosen in product(*turns):
-        branches = tuple(branch._replace(load=load) for branch, (_, load) in zip(spec.branches, chosen, strict=True))
-        found.append((prod(part for part, _ in chosen), spec._replace(branches=branches)))
-    return found
+    return in_turn(spec, turns)
 
 
 def _supply_v(branch: Branch, design_v: float) -> float:
@@ -136,16 +124,13 @@ def _supply_v(branch: Branch, design_v: float) -> float:
 
 def branch_specs(rig: Rig, contract_v: float) -> tuple[BranchSpec, ...]:
     """The branches of a rig on one contract [V], before tolerance."""
-    return tuple(_branches(rig, design_voltage(rig, contract_v)))
-
-
-def _branches(rig: Rig, design_v: float) -> Iterator[BranchSpec]:
-    pulsed = 0
-    for branch in rig.branches:
-        spec = _branch(branch, design_v)
+    specs, pulsed = [_branch(branch, design_voltage(rig, contract_v)) for branch in rig.branches], 0
+    for at, spec in enumerate(specs):
         pulsed += len(spec.harshest) > 1
-        # Past so many a load counts for heat as if it were on all the time.
-        yield spec if pulsed <= MOST_HEATING else spec._replace(turns=(), harshest=())
+        if pulsed > MOST_HEATING:
+            # Past so many a load counts for heat as if it were on all the time.
+            specs[at] = spec._replace(turns=(), harshest=())
+    return tuple(specs)
 
 
 @kept

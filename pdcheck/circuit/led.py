@@ -47,6 +47,10 @@ def _row(
     return LedOnVoltage(supply_v, over_v, current_a > 0.0, current_a, resistor_ohm, led_w, waste_w, supply_w, share)
 
 
+def _dark(supply_v: float, over_v: float) -> LedOnVoltage:
+    return _row(supply_v, over_v, 0.0, None, 0.0, 0.0)
+
+
 def with_resistor(leds: int, vf_v: float, current_a: float, supplies_v: Iterable[float]) -> list[LedOnVoltage]:
     """The series resistor for a string on each supply voltage [V], and what it burns.
 
@@ -58,14 +62,11 @@ def with_resistor(leds: int, vf_v: float, current_a: float, supplies_v: Iterable
     (False, 39.2, 0.49)
     """
     string_v = _string(leds, vf_v, current_a)
-    rows = []
-    for supply_v in supplies_v:
-        over = supply_v - string_v
-        if over <= 0.0:
-            rows.append(_row(supply_v, over, 0.0, None, 0.0, 0.0))
-        else:
-            rows.append(_row(supply_v, over, current_a, over / current_a, string_v * current_a, supply_v * current_a))
-    return rows
+    led_w, overs = string_v * current_a, [(volts, volts - string_v) for volts in supplies_v]
+    return [
+        _row(volts, over, current_a, over / current_a, led_w, volts * current_a) if over > 0.0 else _dark(volts, over)
+        for volts, over in overs
+    ]
 
 
 def on_resistor(leds: int, vf_v: float, resistor_ohm: float, supplies_v: Iterable[float]) -> list[LedOnVoltage]:
@@ -103,11 +104,8 @@ def on_driver(
     if not 0.0 < efficiency <= 1.0:
         raise InputError(f"an efficiency of {efficiency}", expected="above 0, at most 1")
     led_w = string_v * current_a
-    rows = []
-    for supply_v in supplies_v:
-        over = supply_v - string_v - headroom_v
-        if over < 0.0:
-            rows.append(_row(supply_v, over, 0.0, None, 0.0, 0.0))
-        else:
-            rows.append(_row(supply_v, over, current_a, None, led_w, led_w / efficiency))
-    return rows
+    overs = [(volts, volts - string_v - headroom_v) for volts in supplies_v]
+    return [
+        _row(volts, over, current_a, None, led_w, led_w / efficiency) if over >= 0.0 else _dark(volts, over)
+        for volts, over in overs
+    ]

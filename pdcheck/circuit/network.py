@@ -9,8 +9,10 @@ the parts themselves, which bring their own physics. For many circuits at once, 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import product
 from math import prod
+from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.copper import ABSOLUTE_ZERO
@@ -135,25 +137,11 @@ class Network(NamedTuple):
         >>> [(part, each.branches[0].load.words()) for part, each in Network(Source(20.0), (lamp,)).in_turn()]
         [(0.25, '36 W'), (0.75, '1 W')]
         """
-        if not any(branch.turns for branch in self.branches):
-            return [(1.0, self)]
-        found = []
-        for chosen in product(*(branch.turns or ((1.0, branch.load),) for branch in self.branches)):
-            branches = [branch._replace(load=load) for branch, (_, load) in zip(self.branches, chosen, strict=True)]
-            found.append((prod(part for part, _ in chosen), self._replace(branches=tuple(branches))))
-        return found
+        return in_turn(self, [branch.turns or ((1.0, branch.load),) for branch in self.branches])
 
     def demanding(self, factor: Number) -> Network:
         """The same with loads that ask for that many times as much."""
         return self._replace(branches=tuple([branch.demanding(factor) for branch in self.branches]))
-
-    def branch(self, name: str) -> Branch:
-        """The branch of that name.
-
-        Raises:
-            InputError: there is none.
-        """
-        return self.branches[position(self.branches, name)]
 
     def ports(self, off: frozenset[str] = frozenset()) -> list[Port]:
         """Each branch as the bus sees it, in order, then the bus's own draw if any; nothing of those in ``off``."""
@@ -168,6 +156,15 @@ class Network(NamedTuple):
         19.5394
         """
         return solve_bus(self.ports(off), self.source.open_v, self.series_ohm, self.source.holds_a)
+
+
+def in_turn(whole: Any, turns: Iterable[Turns]) -> list[tuple[float, Any]]:
+    """A network, or what it is made of, in each combination of its loads in turn, with its part of the time."""
+    found = []
+    for chosen in product(*turns):
+        branches = [branch._replace(load=load) for branch, (_, load) in zip(whole.branches, chosen, strict=True)]
+        found.append((prod(part for part, _ in chosen), whole._replace(branches=tuple(branches))))
+    return found
 
 
 def position(branches: tuple[Branch, ...], name: str) -> int:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable
 
-from pdcheck.circuit.corners import TYPICAL, Corner, NetworkSpec, corners
+from pdcheck.circuit.corners import TYPICAL, NetworkSpec, corners
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple
@@ -37,43 +37,25 @@ def mean_over_time(states: Iterable[tuple[float, NetworkSpec]], off: frozenset[s
     told = [(part, corners(spec, off)) for part, spec in states]
     if not told or any(each.typical is None for _, each in told):
         return None
-    shared = set.intersection(*(set(each.points) for _, each in told))
-    points: dict[Corner, list[tuple[float, OperatingPoint]]] = {
-        corner: [(part, each.points[corner]) for part, each in told] for corner in shared
+    in_turn = {
+        corner: [(part, each.points[corner]) for part, each in told]
+        for corner in set.intersection(*(set(each.points) for _, each in told))
     }
-    means = {corner: _mean(listed) for corner, listed in points.items()}
-    lightest = {
-        corner: min(point.nodes["source"].current_a for _, point in listed) for corner, listed in points.items()
-    }
+
+    def over(value: Callable[[list[tuple[float, OperatingPoint]]], float]) -> Triple:
+        values = {corner: value(points) for corner, points in in_turn.items()}
+        return Triple(min(values.values()), values[TYPICAL], max(values.values()))
+
+    def mean(figure: Callable[[OperatingPoint], float]) -> Triple:
+        return over(lambda points: sum(part * figure(point) for part, point in points))
+
+    def by_part(parts: Callable[[OperatingPoint], dict[str, float]]) -> dict[str, Triple]:
+        names = dict.fromkeys(name for _, point in in_turn[TYPICAL] for name in parts(point))
+        return {name: mean(lambda point: parts(point).get(name, 0.0)) for name in names}  # noqa: B023
+
     return OverTime(
-        _over({corner: mean.source_w for corner, mean in means.items()}),
-        _by_part({corner: mean.losses for corner, mean in means.items()}),
-        _by_part({corner: mean.loads for corner, mean in means.items()}),
-        _over(lightest),
+        mean(lambda point: point.source_w),
+        by_part(lambda point: point.losses),
+        by_part(lambda point: point.loads),
+        over(lambda points: min(point.nodes["source"].current_a for _, point in points)),
     )
-
-
-class _Mean(NamedTuple):
-    source_w: float
-    losses: dict[str, float]
-    loads: dict[str, float]
-
-
-def _mean(listed: list[tuple[float, OperatingPoint]]) -> _Mean:
-    mean = _Mean(sum(part * point.source_w for part, point in listed), {}, {})
-    for part, point in listed:
-        for total, own in ((mean.losses, point.losses), (mean.loads, point.loads)):
-            for name, watts in own.items():
-                total[name] = total.get(name, 0.0) + part * watts
-    return mean
-
-
-def _by_part(at_corners: Mapping[Corner, Mapping[str, float]]) -> dict[str, Triple]:
-    return {
-        name: _over({corner: parts.get(name, 0.0) for corner, parts in at_corners.items()})
-        for name in at_corners[TYPICAL]
-    }
-
-
-def _over(values: Mapping[Corner, float]) -> Triple:
-    return Triple(min(values.values()), values[TYPICAL], max(values.values()))

@@ -12,9 +12,8 @@ from typing import Literal
 
 from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.network import Branch, Network
-from pdcheck.circuit.transient.filter import settles
+from pdcheck.circuit.transient.closed_forms import settles
 from pdcheck.circuit.transient.from_rig import Assumed, branch_of
-from pdcheck.circuit.transient.given import Branch as Built
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.named import NamedTuple
@@ -80,10 +79,7 @@ def starts_of(rig: Rig, contract_v: float) -> tuple[Start, ...]:
 
 @kept
 def _start_of(part: BranchPart, copper_c: float, contract_v: float, supply_v: float) -> Start:
-    return _start(part, *branch_of(part, copper_c, contract_v, supply_v))
-
-
-def _start(part: BranchPart, built: Built, assumed: tuple[Assumed, ...]) -> Start:
+    built, assumed = branch_of(part, copper_c, contract_v, supply_v)
     load, converter = part.load, part.converter
     factor = load.start_factor or 1.0
     if built.converter is None or converter is None:

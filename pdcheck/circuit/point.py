@@ -1,11 +1,14 @@
-"""The operating point of a network: every node, and every part's loss."""
+"""The operating point of a network: every node, every part's loss, and the limits that are held against nodes."""
 
 from __future__ import annotations
 
+from typing import Literal
+
 from pdcheck.circuit.network import Branch, Heat, Network, Warmth
 from pdcheck.named import NamedTuple
+from pdcheck.parts.limits import Quantity, Sense
 from pdcheck.physics.bus import BusSolution
-from pdcheck.physics.number import Number, greater
+from pdcheck.physics.number import ON_THE_LIMIT, Condition, Number, greater
 
 # Where nothing may be taken any more, any current is far too much.
 _NOTHING_LEFT = 1e-9
@@ -45,6 +48,51 @@ def is_warm(node: str) -> bool:
     (True, False)
     """
     return WARM in node.rpartition("/")[2]
+
+
+# Keeps a limit of nothing from being divided by.
+_NO_LIMIT = 1e-12
+
+
+class Bound(NamedTuple):
+    """At a node (``source``, ``bus``, ``NAME/in``, ``NAME/out``, ``NAME/load``) the most or the least of a quantity.
+
+    What is warm has nodes of its own (see ``warm.py``), whose one figure stands where others have their voltage.
+    ``limit`` is in V, A, W or degrees C; of many circuits it may be an array with one for each.
+    """
+
+    node: str
+    quantity: Quantity
+    sense: Sense
+    limit: float
+
+    @property
+    def branch(self) -> str:
+        """The branch that the node belongs to; empty for source and bus."""
+        return self.node.rpartition("/")[0]
+
+    def value(self, voltage_v: Number, current_a: Number) -> Number:
+        """The quantity of a node at a voltage [V] and a current [A]."""
+        if self.quantity == "power":
+            return voltage_v * current_a
+        return current_a if self.quantity == "current" else voltage_v
+
+    def holds(self, value: Number) -> Condition:
+        """Whether a value of the quantity is within the limit, or on it; not where it is NaN.
+
+        >>> Bound("source", "current", "at_most", 3.0).holds(3.0)
+        True
+        """
+        return self.margin(value) >= 0.0
+
+    def margin(self, value: Number) -> Number:
+        """How far a value is within the limit, as a part of it; below 0 where it is past it."""
+        way = 1.0 if self.sense == "at_most" else -1.0
+        return way * (self.limit * (1.0 + way * ON_THE_LIMIT) - value) / (abs(self.limit) + _NO_LIMIT)
+
+
+Met = Bound | Literal["collapse", "nothing"]
+"""What is met first when a load grows: a bound, the collapse of the bus, a wire or a lead, or nothing at all."""
 
 
 def nodes_of(network: Network, solution: BusSolution, off: frozenset[str] = frozenset()) -> dict[str, Node]:

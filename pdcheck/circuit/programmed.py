@@ -8,7 +8,7 @@ from typing import Literal
 from pdcheck.circuit.network import Network
 from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import solve_bus
-from pdcheck.physics.formulas import ON_THE_LIMIT
+from pdcheck.physics.number import ON_THE_LIMIT
 
 Refusal = Literal["collapse", "above-range", "below-range", "over-current"]
 
@@ -36,7 +36,6 @@ def programmed_voltage(
     max_v: float,
     limit_a: float | None,
     rounding: Literal["up", "nearest"] = "up",
-    off: frozenset[str] = frozenset(),
 ) -> ProgrammedVoltage:
     """The step of an adjustable supply that brings the bus to a wanted voltage.
 
@@ -52,7 +51,6 @@ def programmed_voltage(
         max_v: highest [V].
         limit_a: greatest current at any of them [A]; None for none.
         rounding: see above.
-        off: branches that are switched off.
 
     >>> from pdcheck.circuit.network import Branch, Source
     >>> from pdcheck.parts.loads import Load
@@ -63,7 +61,7 @@ def programmed_voltage(
     >>> programmed_voltage(21.0, rig, step_v=0.02, min_v=5.0, max_v=21.0, limit_a=3.0).refusal
     'above-range'
     """
-    ports = network.ports(off)
+    ports = network.ports()
     # Not met where a power is NaN, which no lead can bring.
     if not all(wanted_bus_v >= port.least_v for port in ports):
         return ProgrammedVoltage(None, wanted_bus_v, 0.0, wanted_bus_v, "collapse")

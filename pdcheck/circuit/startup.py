@@ -12,8 +12,7 @@ from math import isnan
 from pdcheck.circuit.network import Branch, Network
 from pdcheck.named import NamedTuple
 from pdcheck.physics.bus import BusSolution, solve_bus
-from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import Condition, Number, greater, lesser, mapped, where
+from pdcheck.physics.number import ON_THE_LIMIT, Condition, Number, greater, lesser, mapped, where
 from pdcheck.physics.ports import Port
 
 POINTS = 256
@@ -74,12 +73,12 @@ class _Rise(NamedTuple):
 
 
 def _rise(
-    network: Network, ports: list[Port], solution: BusSolution, limit_a: Number, index: int, off: frozenset[str]
+    network: Network, ports: list[Port], solution: BusSolution, limit_a: Number, index: int
 ) -> tuple[float, _Rise] | None:
     """The start of a branch and its way up; None where it does not start by itself."""
     branch = network.branches[index]
     start_v, output_a = start_voltage(branch), branch.output_a()
-    if branch.converter is None or output_a is None or start_v is None or branch.name in off:
+    if branch.converter is None or output_a is None or start_v is None:
         return None
     starts = [(start_voltage(each), port) for each, port in zip(network.branches, ports, strict=False)]
     others = tuple((start, port) for at, (start, port) in enumerate(starts) if at != index and start is not None)
@@ -88,12 +87,12 @@ def _rise(
     return start_v, _Rise(network.source.open_v, network.series_ohm, limit_a, network.bus_a, others, output_w, end_v)
 
 
-def start_up(network: Network, limit_a: float, off: frozenset[str] = frozenset()) -> tuple[Latch, ...]:
+def start_up(network: Network, limit_a: float) -> tuple[Latch, ...]:
     """The branches that latch low when the bus rises from 0 V on a source that gives at most ``limit_a`` [A].
 
     Each branch with a converter is followed from its start-up voltage to its operating point, with full load from the
     first moment, and the other branches drawing what they draw at each bus voltage (converters among them once they
-    have started). Branches in ``off`` draw nothing. Source: Kirchhoff's laws, P = V x I [any circuits textbook].
+    have started). Source: Kirchhoff's laws, P = V x I [any circuits textbook].
 
     >>> from pdcheck.circuit.network import Source
     >>> from pdcheck.parts.converter import Converter
@@ -105,11 +104,11 @@ def start_up(network: Network, limit_a: float, off: frozenset[str] = frozenset()
     >>> start_up(Network(Source(5.0), (box,)), limit_a=3.5)
     ()
     """
-    ports = network.ports(off)
+    ports = network.ports()
     solution = solve_bus(ports, network.source.open_v, network.series_ohm)
     if isnan(solution.bus_v):
         return ()
-    rises = (_rise(network, ports, solution, limit_a, index, off) for index in range(len(network.branches)))
+    rises = (_rise(network, ports, solution, limit_a, index) for index in range(len(network.branches)))
     followed = (
         _follow(branch, *rise, solution.current_a <= limit_a * (1.0 + ON_THE_LIMIT))
         for branch, rise in zip(network.branches, rises, strict=True)
@@ -156,7 +155,7 @@ def latching(network: Network, limit_a: Number) -> Condition:
     solution = solve_bus(ports, network.source.open_v, network.series_ohm)
     found = np.zeros(solution.bus_v.shape, dtype=np.bool_)
     for index, branch in enumerate(network.branches):
-        start = _rise(network, ports, solution, limit_a, index, frozenset())
+        start = _rise(network, ports, solution, limit_a, index)
         if start is None:
             continue
         start_v, whole = start

@@ -17,15 +17,15 @@ from collections.abc import Mapping, Sequence
 
 from pdcheck.circuit.network import Copper, Network, Warmth
 from pdcheck.circuit.point import losses_of, nodes_of
-from pdcheck.facts.copper import at_temperature
-from pdcheck.named import NamedTuple
+from pdcheck.facts.copper import REFERENCE_TEMPERATURE, TEMPERATURE_COEFFICIENT, at_temperature
+from pdcheck.facts.heat import HOTTEST_COPPER
 from pdcheck.physics.bus import BusSolution
-from pdcheck.physics.heat import inside_air, wire_temperature
-from pdcheck.physics.number import Number, anywhere, greater, where
+from pdcheck.physics.number import Number, anywhere, greater, lesser, where
 
 OUTSIDE = ("cable", "lead")
 """Parts whose heat does not stay in the box, by the last word of their name."""
 _SETTLED_K = 1e-7
+_ALPHA = TEMPERATURE_COEFFICIENT.value
 _MOST_STEPS = 3000
 
 
@@ -47,8 +47,8 @@ def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Networ
     before: list[Number] | None = None
     for _ in range(_MOST_STEPS):
         reached = [(part, *_solved(each, now, off)) for part, each in turns]
-        mean = _mean(reached, off)
-        wanted = _wanted(network, mean)
+        warmth, wires_a2 = _mean(reached, off)
+        wanted = _wanted(network, warmth.inside_w, wires_a2)
         steps = [there - here for here, there in zip(now, wanted, strict=True)]
         if not any(anywhere(abs(step) > _SETTLED_K) for step in steps):
             break
@@ -58,7 +58,7 @@ def settled(network: Network, off: frozenset[str] = frozenset()) -> tuple[Networ
     # What it is at its peak, with its wires as warm as they get over time.
     changes = any(branch.turns for branch in network.branches)
     _, warm, solution = (1.0, *_solved(network, now, off)) if changes else reached[0]
-    return warm._replace(heat=network.heat._replace(inside_c=now[0], mean=mean.warmth)), solution
+    return warm._replace(heat=network.heat._replace(inside_c=now[0], mean=warmth)), solution
 
 
 def heat_inside_w(losses: Mapping[str, Number]) -> Number:
@@ -68,6 +68,24 @@ def heat_inside_w(losses: Mapping[str, Number]) -> Number:
     2.2
     """
     return sum(watts for part, watts in losses.items() if part.rpartition("/")[2] not in OUTSIDE)
+
+
+def wire_temperature(air_c: Number, current_a: Number, rise_k_a2: Number) -> Number:
+    """Temperature of a wire [degrees C] in air, at a current [A], with its copper at that same temperature.
+
+    ``rise_k_a2`` [K/A2] is R' / (h pi d) of the wire at 20 degrees C. T = air + rise I^2 (1 + alpha (T - 20)), solved
+    for T; where the copper grows faster than the air takes its heat it is given up at 1000 degrees C.
+
+    Sources: heat balance of one wire [physics]; alpha = 0.00393 per K [IEC 60028, handbook].
+
+    >>> round(wire_temperature(25.0, 4.0, 1.3), 3)
+    48.097
+    """
+    warmed = rise_k_a2 * current_a * current_a
+    left = 1.0 - _ALPHA * warmed
+    holds = left > 0.0
+    solved = (air_c + warmed * (1.0 - _ALPHA * REFERENCE_TEMPERATURE.value)) / where(holds, left, 1.0)
+    return where(holds, lesser(solved, HOTTEST_COPPER.value), HOTTEST_COPPER.value + 0.0 * warmed)
 
 
 def _paced(pace: Sequence[Number], steps: Sequence[Number], before: Sequence[Number]) -> list[Number]:
@@ -102,15 +120,9 @@ def _solved(network: Network, temperatures: Sequence[Number], off: frozenset[str
     return warm, warm.solve(off)
 
 
-class _Mean(NamedTuple):
-    """What warms a build, and the mean of each conductor's squared current [A2]."""
-
-    warmth: Warmth
-    wires_a2: list[Number]
-
-
-def _mean(reached: Sequence[tuple[float, Network, BusSolution]], off: frozenset[str]) -> _Mean:
-    """The mean over time of what a network is in turn, each for a part of the time."""
+def _mean(reached: Sequence[tuple[float, Network, BusSolution]], off: frozenset[str]) -> tuple[Warmth, list[Number]]:
+    """What warms a build that is each of some networks for a part of the time, and the mean of each conductor's
+    squared current [A2]."""
     inside: Number = 0.0
     total: Number = 0.0
     lost: dict[str, Number] = {}
@@ -126,16 +138,17 @@ def _mean(reached: Sequence[tuple[float, Network, BusSolution]], off: frozenset[
         for index, (at, place, _) in enumerate(_conductors(network)):
             current = nodes[f"{network.branches[at].name}/{'in' if place == 'wire' else 'load'}"].current_a
             wires[index] = wires[index] + part * current * current
-    return _Mean(Warmth(inside, total, lost), wires)
+    return Warmth(inside, total, lost), wires
 
 
-def _wanted(network: Network, mean: _Mean) -> list[Number]:
+def _wanted(network: Network, inside_w: Number, wires_a2: Sequence[Number]) -> list[Number]:
     """The temperatures that what warms a network leads to."""
     heat = network.heat
     assert heat is not None
-    inside = inside_air(heat.air_c, mean.warmth.inside_w, heat.shed_w_k)
+    # Heat balance of a box, P = h A (inside - outside) [any heat transfer text].
+    inside = heat.air_c + (0.0 * inside_w if heat.shed_w_k is None else inside_w / heat.shed_w_k)
     found = [inside]
-    for (_, place, copper), squared in zip(_conductors(network), mean.wires_a2, strict=True):
+    for (_, place, copper), squared in zip(_conductors(network), wires_a2, strict=True):
         # A lead leads out of the box.
         around = inside if place == "wire" else heat.air_c
         # In this order what has no solution stays without one.

@@ -21,7 +21,7 @@ from pdcheck.facts.copper import (
 from pdcheck.marks import AMONG, UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.wire import Wire
-from pdcheck.physics.formulas import ON_THE_LIMIT
+from pdcheck.physics.number import ON_THE_LIMIT
 
 DecidedBy = Literal["drop", "warmth"]
 

@@ -231,11 +231,13 @@ def _grant(
 def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     asked = _asked_voltage(request)
     why = f"{request_text(request)} is not on offer"
-    if asked is not None and any(_holds(offer, asked) for offer in seen.hidden):
+    if asked is not None and any(offer.holds(round(asked * 1000)) for offer in seen.hidden):
         why = f"{asked:g} V needs EPR, which this cable does not carry"
     fixed = [offer for offer in seen.offers if offer.kind == "fixed"]
     if fallback == "none":
-        words = _idle_words(_at(fixed, FIVE_MV), seen)
+        # A source that hears no request resets the line: it asks for 5 V, and for no current.
+        idle = _at(fixed, FIVE_MV)
+        words = request_words(idle, 0, mismatch=True, no_usb_suspend=seen.suspends) if idle is not None else ()
         return Contract("off", "none", 0.0, 0.0, None, words, bool(words), f"{why}, and the trigger gives nothing then")
     if fallback == "next-lower" and asked is not None:
         below = [offer for offer in fixed if offer.max_mv <= round(asked * 1000)]
@@ -246,17 +248,6 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     if five is not None:
         return _grant(seen, "fallback", five, None, _current_of(request), f"{why}: falls back to {_named(five)}")
     return _type_c(seen, f"{why}, and the charger has no 5 V offer: 5 V by Type-C")
-
-
-def _idle_words(five: Offer | None, seen: Available) -> tuple[int, ...]:
-    """What a trigger sends that is to give nothing: a source that hears no request resets the line."""
-    if five is None:
-        return ()
-    return request_words(five, 0, mismatch=True, no_usb_suspend=seen.suspends)
-
-
-def _holds(offer: Offer, voltage_v: float) -> bool:
-    return offer.holds(round(voltage_v * 1000))
 
 
 def _type_c(seen: Available, reason: str) -> Contract:

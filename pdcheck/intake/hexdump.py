@@ -11,7 +11,7 @@ from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_b
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
-from pdcheck.intake.hexline import EXPECTED, LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
+from pdcheck.intake.hexline import LONG_LINE, NO_PREFIX, HexLine, fits, line_bytes, read_line, read_tokens
 from pdcheck.intake.stream import Words, time_text
 
 Item = tuple[str, Words | Message]
@@ -27,11 +27,6 @@ _DUMP = r"^\s*(?:0[xX])?([0-9A-Fa-f]{4,16})(?::\s{0,4}|\s{1,4})(?=[0-9A-Fa-f]{2}
 _DUMP_END = r"^\s*([0-9A-Fa-f]{4,16})\s*$"
 _ASCII_BAR = r"\|.*\|\s*$"
 _ASCII_COLUMN = r"(\s\|.*\|\s*|\s{2,}[^|]{1,16})$"
-
-
-def nothing() -> InputError:
-    """What is said of a text without a single line of hex."""
-    return InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
 
 
 class Lines:
@@ -141,11 +136,15 @@ def _unwrapped(line: HexLine, lines: Lines) -> HexLine:
 
 
 def _ends_it(above: HexLine, line: HexLine) -> bool:
-    """Whether a line is the CRC of the message above it, or the end of one that is cut in two."""
-    data = line_bytes(above)
-    if len(data) == payload_bytes(data):
-        return _is_crc_line(above, line)
-    return len(line_bytes(line)) < CRC_BYTES and crc_matches(line_bytes(above.with_tokens_of(line)))
+    """Whether a line is the CRC of the message above it, or the end of one that is cut in two.
+
+    It is the CRC by its value, or because four bytes are no message.
+    """
+    data, tail = line_bytes(above), line_bytes(line)
+    proved = crc_matches(line_bytes(above.with_tokens_of(line)))
+    if len(data) != payload_bytes(data):
+        return proved and len(tail) < CRC_BYTES
+    return len(tail) == CRC_BYTES and (proved or not (line.is_prefixed() or fits(tail)))
 
 
 def _is_whole(data: bytes) -> bool:
@@ -161,14 +160,6 @@ def _begins_list(word: int) -> bool:
     """Whether an object is what every list of a source begins with: 5 V, fixed."""
     offer = Offer.from_word(word)
     return offer.kind == "fixed" and offer.max_mv == round(FIRST_OBJECT_VOLTAGE.value * 1000)
-
-
-def _is_crc_line(above: HexLine, line: HexLine) -> bool:
-    """Whether a line is the CRC of the message above it: by its value, or because four bytes are no message."""
-    tail = line_bytes(line)
-    if len(tail) != CRC_BYTES:
-        return False
-    return crc_matches(line_bytes(above.with_tokens_of(line))) or not (line.is_prefixed() or fits(tail))
 
 
 def _split(data: bytes, line: HexLine) -> list[Item]:

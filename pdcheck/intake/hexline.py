@@ -76,15 +76,17 @@ def read_line(row: str, number: int) -> HexLine | None:
         return None
     try:
         line = _dressed_line(body, number)
-    except InputError:
+    except InputError as error:
         # Rarely needed, and its patterns take their time.
         from pdcheck.intake.dressing import undressed
 
         plain = undressed(body, first=number == 1).rstrip()
-        found = _line_or_none(plain, number) if plain else HexLine(number, NO_PREFIX, ())
-        if plain == body or found is None:
+        if plain == body:
             raise
-        line = found
+        try:
+            line = _dressed_line(plain, number) if plain else HexLine(number, NO_PREFIX, ())
+        except InputError:
+            raise error from None
     # Brackets, dashes and quotes alone hold nothing.
     return line if line.tokens or line.prefix.reset else None
 
@@ -105,13 +107,6 @@ def _look_at_head(row: str, number: int) -> None:
         what = f"{len(row)} characters in one line, and no message with its CRC at their beginning"
         where = f"line {number}, offset {line.tokens[0].offset if line and line.tokens else 0}"
         raise InputError(what, where=where, expected="one message a line")
-
-
-def _line_or_none(body: str, number: int) -> HexLine | None:
-    try:
-        return _dressed_line(body, number)
-    except InputError:
-        return None
 
 
 def _dressed_line(body: str, number: int) -> HexLine:
@@ -220,10 +215,6 @@ def _offset(body: str, at: int) -> int:
     return at if body.isascii() else len(body[:at].encode())
 
 
-def _token_bytes(token: Token) -> bytes:
-    return bytes.fromhex(token.digits)
-
-
 def line_bytes(line: HexLine) -> bytes:
     """The bytes of a line; little-endian values written whole (16-bit header, 32-bit words, 16-bit halves) are turned.
 
@@ -232,11 +223,12 @@ def line_bytes(line: HexLine) -> bytes:
     """
     tokens = line.tokens
     sizes = [len(token.digits) for token in tokens]
-    plain = b"".join(map(_token_bytes, tokens))
+    each = [bytes.fromhex(token.digits) for token in tokens]
+    plain = b"".join(each)
     header_and_words = bool(sizes) and sizes[0] == 4 and all(size == 8 for size in sizes[1:])
     if not header_and_words and not (sizes and all(size == 4 for size in sizes)):
         return plain
-    turned = b"".join(_token_bytes(token)[::-1] for token in tokens)
+    turned = b"".join(value[::-1] for value in each)
     first, second = (turned, plain) if header_and_words and line.is_prefixed() else (plain, turned)
     if crc_matches(first) or not (_begins_well(second) or (fits(second) and not fits(first))):
         return first

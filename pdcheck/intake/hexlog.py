@@ -12,7 +12,8 @@ from pdcheck.bits.crc import CRC_BYTES, RESIDUAL_REFLECTED, crc32
 from pdcheck.bits.message import HEADER_BYTES, Message, mended_header, payload_bytes
 from pdcheck.errors import InputError
 from pdcheck.intake.given import Given
-from pdcheck.intake.hexdump import Lines, items_of_dump, may_be_dump, next_items, nothing
+from pdcheck.intake.hexdump import Lines, items_of_dump, may_be_dump, next_items
+from pdcheck.intake.hexline import EXPECTED
 from pdcheck.intake.stamps import finest_step
 from pdcheck.intake.stream import Intake, NoMessage, Plain, Stream, Words
 
@@ -229,7 +230,7 @@ class HexLog(Stream, Lines):
         if self._fault is not None:
             raise self._fault
         if not self._heard:
-            raise self._first_torn or nothing()
+            raise self._first_torn or InputError("nothing but blanks and comments", where="line 1", expected=EXPECTED)
 
     def plain_rows(self) -> Iterator[tuple[str, Plain]]:
         """The plain messages from here on, up to a row that is none."""

@@ -192,16 +192,22 @@ class _Reader:
     def __init__(self, text: str) -> None:
         self.text = text
         self.remarks: list[str] = []
-        self.ports: list[_Port] = [_Port("", [], [])]
+        self.ports: list[_Port] = []
+        self._begin_port()
         self.power: float | None = None
         self.mode = ""
         self.waiting: list[Piece] = []
+
+    def _begin_port(self) -> None:
+        self.found: list[Offer] = []
+        self.ranges: list[_Range] = []
+        self.ports.append(_Port("", self.found, self.ranges))
 
     def take(self, piece: Piece) -> None:
         if piece.kind == "port":
             if self.found or self.ranges:
                 self.mode = ""
-                self.ports.append(_Port("", [], []))
+                self._begin_port()
             self.ports[-1] = self.ports[-1]._replace(name=self.ports[-1].name or piece.text)
         elif piece.kind == "mode":
             self.mode = "" if piece.text in ("fixed", "pdo") else piece.text
@@ -218,16 +224,6 @@ class _Reader:
             self.ranges[-1] = self.ranges[-1]._replace(above=piece.low)
         else:
             raise label_error(f"{piece.text} belongs to no voltage", self.text, piece.at)
-
-    @property
-    def found(self) -> list[Offer]:
-        """Offers of the port at hand."""
-        return self.ports[-1].found
-
-    @property
-    def ranges(self) -> list[_Range]:
-        """AVS ranges of the port at hand."""
-        return self.ports[-1].ranges
 
     def label(self, holds: Holds | None, needs_offers: bool) -> Label:
         if self.waiting:

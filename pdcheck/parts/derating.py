@@ -8,8 +8,7 @@ from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.parts.fields import AmpsOrZero, Celsius, Part
-from pdcheck.physics.formulas import interpolated
-from pdcheck.physics.number import Number, where
+from pdcheck.physics.number import Number, interpolated, where
 
 
 class Derating(Part, init=False):

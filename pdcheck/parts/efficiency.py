@@ -10,8 +10,7 @@ from pydantic import model_validator
 from pdcheck.errors import InputError
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.parts.fields import Amps, Efficiency, Part, Volts
-from pdcheck.physics.formulas import interpolated
-from pdcheck.physics.number import Number
+from pdcheck.physics.number import Number, interpolated
 
 Stated = TypeVar("Stated", bound="float | EfficiencyTable")
 

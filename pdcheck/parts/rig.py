@@ -144,6 +144,17 @@ class Rig(Filed, init=False):
         parts = {key: data[key] for key in ("source", "cable") if key in data}
         return {key: value for key, value in data.items() if key not in parts} | {"kit": parts}
 
+    def with_branch(self, branch: Branch, **figures: Any) -> Rig:
+        """The rig with some fields of one of its branches changed."""
+        new = branch.model_copy(update=figures)
+        return self.model_copy(update={"branches": tuple(new if each is branch else each for each in self.branches)})
+
+    def with_trigger(self, **figures: Any) -> Rig:
+        """The rig with some fields of its trigger changed; the rig itself where that changes nothing."""
+        if all(getattr(self.trigger, key) == value for key, value in figures.items()):
+            return self
+        return self.model_copy(update={"trigger": self.trigger.model_copy(update=figures)})
+
     @property
     def states_heat(self) -> bool:
         """Whether it says anything that temperatures are held against; else they are told, and not judged."""

@@ -15,8 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.named import NamedTuple
-from pdcheck.physics.formulas import ON_THE_LIMIT
-from pdcheck.physics.number import NAN, Number, anywhere, greater, taken, where
+from pdcheck.physics.number import NAN, ON_THE_LIMIT, Number, anywhere, greater, taken, where
 from pdcheck.physics.ports import Port
 from pdcheck.physics.table import TablePort
 

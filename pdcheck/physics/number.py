@@ -16,6 +16,8 @@ Condition = Any
 """A bool, or an array of them."""
 
 NAN = float("nan")
+ON_THE_LIMIT = 1e-9
+"""Values this close to a limit [relative] are on it: far below what matters, far above rounding."""
 
 
 def where(condition: Condition, yes: Number, no: Number) -> Number:
@@ -98,3 +100,16 @@ def mapped(value: Number, change: Callable[[Number], Number]) -> Number:
 def taken(value: Number, cells: Number) -> Number:
     """The same of some circuits, by index."""
     return mapped(value, lambda array: array[cells])
+
+
+def interpolated(axis: Sequence[float], values: Sequence[Number], at: Number) -> Number:
+    """The value of a table at a point: a straight line between two points of its axis, which rises; held beyond it.
+
+    >>> [interpolated((10.0, 20.0), (0.8, 0.9), at) for at in (5.0, 10.0, 15.0, 40.0)]
+    [0.8, 0.8, 0.8500000000000001, 0.9]
+    """
+    below = sum(point <= at for point in axis)
+    points = (axis[0] - 1.0, *axis, axis[-1] + 1.0)
+    held = (values[0], *values, values[-1])
+    low, first = pick(points, below), pick(held, below)
+    return first + (pick(held, below + 1) - first) * ((at - low) / (pick(points, below + 1) - low))

@@ -13,7 +13,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from pdcheck.named import NamedTuple
-from pdcheck.physics.formulas import table_current
 from pdcheck.physics.number import Number, anywhere, greater, lesser, pick, where
 
 _BISECTIONS = 100
@@ -75,7 +74,10 @@ class TablePort(NamedTuple):
         return Line(*(pick(figures, place) for figures in zip(*self.lines, strict=True)))
 
     def _current(self, input_v: Number, line: Line) -> tuple[Number, Number]:
-        return table_current(input_v, self.output_w, self.idle_w, line.offset, line.gradient)
+        """The input current [A] at an input voltage [V] on one line, and its slope [A/V]."""
+        efficiency = line.offset + line.gradient * input_v
+        current = (self.output_w / efficiency + self.idle_w) / input_v
+        return current, -(current + self.output_w * line.gradient / (efficiency * efficiency)) / input_v
 
     def _bus(self, input_v: Number, line: Line) -> tuple[Number, Number]:
         """The bus voltage [V] that belongs to an input voltage [V], and its slope [V/V]."""

@@ -9,7 +9,7 @@ from typing import get_args
 
 from pdcheck.bits.line import ORDERED_SETS
 from pdcheck.bits.power import SOURCE_WORDS
-from pdcheck.circuit.bound import Met
+from pdcheck.circuit.point import Met
 from pdcheck.contract.following.state import PLUG, SENDERS, SINK, SOURCE
 from pdcheck.contract.talk.sink_policy import SINK as SINK_POLICY
 from pdcheck.contract.talk.source_policy import SOURCE as SOURCE_POLICY

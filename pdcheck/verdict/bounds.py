@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain
 from typing import cast
 
-from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.point import Bound
 from pdcheck.parts.limits import PartLimit, Quantity, Sense
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.verdict.case import Case

@@ -55,6 +55,9 @@ class Case:
     (9.0, 8.45)
     """
 
+    silent: frozenset[str] = frozenset()
+    """The rules on the circuit that were found to have nothing to say, limits aside."""
+
     def __init__(self, rig: Rig, source: Source, cable: Cable, contract: Contract | None = None) -> None:
         self.rig = rig
         self.source = source

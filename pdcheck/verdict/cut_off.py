@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pdcheck.circuit.corners import corners
+from pdcheck.circuit.transient.closed_forms import hold_up_s
 from pdcheck.circuit.transient.from_rig import start_of, stop_of
-from pdcheck.circuit.transient.holding import hold_up_s
 from pdcheck.facts.motion import INPUT_BULK
 from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, TypeVar
 
 from pdcheck.contract.settle import Contract
 from pdcheck.named import NamedTuple
-from pdcheck.parts.limits import Level, PartLimit
+from pdcheck.parts.limits import Level
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
@@ -205,15 +205,12 @@ def allowed(case: Case, node: str) -> tuple[float | None, float | None]:
 
     A converter's own input stands at ``NAME/in``.
     """
-    least = [limit.limit for limit in _voltage_limits(case, node) if limit.sense == "at_least"]
-    most = [limit.limit for limit in _voltage_limits(case, node) if limit.sense == "at_most"]
-    known_least = [each for each in least if each is not None]
-    known_most = [each for each in most if each is not None]
-    return max(known_least, default=None), min(known_most, default=None)
-
-
-def _voltage_limits(case: Case, node: str) -> list[PartLimit]:
-    return [each for each in case.limits if each.node == node and each.quantity == "voltage" and each.state != "rating"]
+    held = [each for each in case.limits if each.node == node and each.quantity == "voltage" and each.state != "rating"]
+    least, most = (
+        [each.limit for each in held if each.sense == sense and each.limit is not None]
+        for sense in ("at_least", "at_most")
+    )
+    return max(least, default=None), min(most, default=None)
 
 
 def wire_size(wire: Wire) -> str:

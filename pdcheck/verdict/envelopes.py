@@ -7,8 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar, Final, Literal
 
-from pdcheck.circuit.bound import Bound, Met
 from pdcheck.circuit.envelope import envelope
+from pdcheck.circuit.point import Bound, Met
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError

@@ -141,6 +141,18 @@ def rule(
     return made
 
 
+def rig_rule(
+    level: Level, origin: Origin, advice: str, *, title: str = "", scope: Scope = "circuit", may: May | None = None
+) -> Callable[[Judge], Rule]:
+    """Turn a function into the rule of its name; its title, unless given, is the first line of its docstring."""
+
+    def made(judge: Judge) -> Rule:
+        said = title or (judge.__doc__ or "").partition("\n")[0].rstrip(".")
+        return rule(judge.__name__.replace("_", "-"), level, said, origin, advice, scope=scope, may=may)(judge)
+
+    return made
+
+
 def verdict_of(findings: Iterable[Finding]) -> Verdict:
     """The verdict that the gravest finding leads to.
 

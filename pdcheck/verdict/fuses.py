@@ -24,6 +24,7 @@ from pdcheck.quantities import format_quantity, over, under
 from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.gravest import does_its_job
+from pdcheck.verdict.wire import size
 
 BUS = "bus"
 
@@ -112,12 +113,8 @@ def fuses(rig: Rig, pairs: Iterable[tuple[Source, Cable]]) -> Fuses:
     >>> [(each.place, each.flows_a, each.values_a) for each in found.places]
     [('bus', 1.0, (1.6, 2.0)), ('fan', 1.0, (1.6, 2.0))]
     """
-    bare = rig.model_copy(
-        update={
-            "trigger": rig.trigger.model_copy(update={"fuse": None}),
-            "branches": tuple(branch.model_copy(update={"fuse": None}) for branch in rig.branches),
-        }
-    )
+    branches = tuple(branch.model_copy(update={"fuse": None}) for branch in rig.branches)
+    bare = rig.with_trigger(fuse=None).model_copy(update={"branches": branches})
     every = [Case(bare, source, cable) for source, cable in pairs]
     working = [case for case in every if does_its_job(case)]
     counted = working or every
@@ -247,8 +244,7 @@ def _blown(source_a: float) -> tuple[float, float]:
 
 def _wires(branch: Branch) -> Iterator[Protected]:
     """The wires behind a branch's fuse; one that is not known is taken as the thinnest that is usual."""
-    known = list(branch.fused_wires())
-    for each in known:
+    for each in branch.fused_wires():
         yield each._replace(wire=_thinnest(each.wire.length_m)) if each.wire.guess else each
     if branch.wire is None:
         yield Protected(f"{branch.name} wire", branch.name, _thinnest(0.0))
@@ -296,8 +292,8 @@ def _wire_reasons(weakest: Protected | None) -> Iterator[str]:
             f"up to {carries}; state yours"
         )
     else:
-        size = _size(weakest.wire)
-        yield f"the {weakest.called} ({size}) stays cool up to {carries}: with a larger fuse it may overheat"
+        wire = f"{weakest.called} ({size(weakest.wire)})"
+        yield f"the {wire} stays cool up to {carries}: with a larger fuse it may overheat"
 
 
 def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds: Sequence[FuseChoice]) -> Iterator[str]:
@@ -313,7 +309,7 @@ def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds:
         return
     value = larger[0]
     thin = [each for each in wires if over(value, each.wire.ampacity_a())]
-    changes = [f"{size} for the {each.called}" for each in thin if (size := thicker(each.wire, value)) is not None]
+    changes = [f"{more} for the {each.called}" for each in thin if (more := thicker(each.wire, value)) is not None]
     if thin and len(changes) == len(thin):
         or_fuse = " (or a fuse in each of these branches)" if place == BUS else ""
         no_value = f"no {other}standard value lies between what flows and what the wire carries"
@@ -328,21 +324,14 @@ def thicker(wire: Wire, current_a: float) -> str | None:
     >>> thicker(Wire("24AWG 1m"), 2.5), thicker(Wire("0.5mm2 1m"), 5.0), thicker(Wire("24AWG 1m"), 900.0)
     ('AWG 22', '0.75 mm²', None)
     """
-    if wire.mm2 is not None:
-        for size in sorted(FLEXIBLE_OHM_PER_KM):
-            if size > wire.mm2 and not over(current_a, wire.model_copy(update={"mm2": size}).ampacity_a()):
-                return format_quantity(size, "mm2")
-    for gauge in range(LARGEST_AWG if wire.awg is None else wire.awg - 1, -1, -1):
-        if gauge % 2:
-            continue  # shops have the even ones
-        tried = wire.model_copy(update={"awg": gauge, "mm2": None})
-        if not over(current_a, tried.ampacity_a()):
-            return f"AWG {gauge}"
-    return None
-
-
-def _size(wire: Wire) -> str:
-    return f"AWG {wire.awg}" if wire.awg is not None else format_quantity(wire.mm2 or 0.0, "mm2")
+    areas = [] if wire.mm2 is None else [area for area in sorted(FLEXIBLE_OHM_PER_KM) if area > wire.mm2]
+    # Shops have the even gauges.
+    gauges = [gauge for gauge in range(LARGEST_AWG if wire.awg is None else wire.awg - 1, -1, -1) if gauge % 2 == 0]
+    tried = [
+        *(wire.model_copy(update={"mm2": area}) for area in areas),
+        *(wire.model_copy(update={"awg": gauge, "mm2": None}) for gauge in gauges),
+    ]
+    return next((size(each) for each in tried if not over(current_a, each.ampacity_a())), None)
 
 
 def _surges(branch: Branch) -> Iterator[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import get_args
 
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Catalogue, PartLimit
@@ -20,7 +21,7 @@ _PLACES: dict[str, Gravest] = {rule.id: (LEVELS.index(rule.level), at) for at, r
 _COLLAPSE = _PLACES["bus-collapse"]
 LIMITS = {each.id for each in Catalogue.rules}
 """The names of the rules that are plain limits."""
-_SCOPES: tuple[Scope, ...] = ("source", "cable", "supply", "circuit")
+_SCOPES: tuple[Scope, ...] = get_args(Scope)
 
 
 def _deciding(scope: Scope) -> list[tuple[Gravest, Judge, Find]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import chain, islice
 from typing import Annotated, Any, ClassVar
 
@@ -69,8 +70,6 @@ class Judgement(Result):
     findings: tuple[Finding, ...]
     case: Annotated[Case, UNTOLD] = field(compare=False)
     rules: Annotated[tuple[Rule, ...], UNTOLD] = field(default=(), compare=False)
-    open: Annotated[tuple[NotJudged, ...] | None, UNTOLD] = field(default=None, compare=False, init=False)
-    """What was not judged, once somebody has asked for it."""
 
     @property
     def works(self) -> bool:
@@ -85,10 +84,11 @@ class Judgement(Result):
     @told
     def not_judged(self) -> tuple[NotJudged, ...]:
         """Every figure that nobody states and that the verdict depends on."""
-        if self.open is None:
-            found = not_judged(self.case, self.verdict, lambda case: verdict_on(case, self.rules))
-            object.__setattr__(self, "open", found)
-        return self.open or ()
+        return self._open
+
+    @cached_property
+    def _open(self) -> tuple[NotJudged, ...]:
+        return not_judged(self.case, self.verdict, lambda case: verdict_on(case, self.rules))
 
     @told
     def hours(self) -> Annotated[Triple | None, IF_KNOWN]:

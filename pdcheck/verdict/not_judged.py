@@ -162,7 +162,7 @@ def _together(case: Case, place: int, judged: Callable[[Case], Verdict]) -> Iter
         return
     rig = case.rig
     for each in lasting:
-        same = _same(each, _at_worst(case.rig, skipping=each.key))
+        same = _same(each, rig_at_worst(case.rig, skipping=each.key))
         if _holds(case, place, judged, same)(same.counted):
             yield _asked(same, _holds(case, place, judged, same))
             return
@@ -205,12 +205,9 @@ def rigs_at_worst(rig: Rig) -> tuple[list[Rig], list[Rig]]:
     return [each.given(each.plausible) for each in lasting], [each.given(each.plausible) for each in moments]
 
 
-def rig_at_worst(rig: Rig) -> Rig:
-    """The rig with all of its missing figures that last at once at the worst that they may plausibly be."""
-    return _at_worst(rig)
+def rig_at_worst(rig: Rig, skipping: str = "") -> Rig:
+    """The rig with all of its missing figures that last, but one, at once at the worst that they may plausibly be."""
 
-
-def _at_worst(rig: Rig, skipping: str = "") -> Rig:
     def left() -> Iterator[Missing]:
         return (each for each in missing_figures(rig) if each.key != skipping and not each.for_a_moment)
 

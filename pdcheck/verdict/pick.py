@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 from pdcheck.bits.offers import Offer, fixed
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec, OperatingTriple, corners, network_at
+from pdcheck.circuit.point import Bound
 from pdcheck.circuit.programmed import programmed_voltage
 from pdcheck.contract.asking import current_on_step, request_words, voltage_step_mv
 from pdcheck.contract.available import Available, available

@@ -11,34 +11,23 @@ import numpy as np
 from pdcheck.circuit.cells import CellTriples
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec
 from pdcheck.circuit.from_rig import branch_specs
-from pdcheck.circuit.plug_in import Input, Trouble
-from pdcheck.circuit.startup import Latch
+from pdcheck.circuit.plug_in import Trouble
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads.load import of_many
 from pdcheck.physics.number import Number
 from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case, by_rule
-from pdcheck.verdict.matrix.cell_case import CellCase, Circuit, SolvedTogether, spec_of
+from pdcheck.verdict.matrix.cell_case import Circuit, SolvedCase, SolvedTogether, spec_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 
-class Position(CellCase):
-    """A case with a place among circuits that were solved together.
-
-    What these tell of it is as any case says; where they tell that something goes wrong, what it is, is asked of the
-    case itself.
-    """
+class Position(SolvedCase):
+    """A case with a place among circuits that were solved together: what these tell of it is as any case says."""
 
     def __init__(self, case: Case, solved: SolvedTogether, at: int) -> None:
         super().__init__(case, case.cable, solved, at)
         self.feed, self._case = case.feed, case
-        self.silent: frozenset[str] = frozenset()
-        """The rules on the circuit that were found to have nothing to say, limits aside."""
-
-    def latches(self) -> tuple[Latch, ...]:
-        """As any case."""
-        return self._case.latches() if super().latches() else ()
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
         """As any case; what holds on the least current that a rule counts on holds on any."""
@@ -46,15 +35,12 @@ class Position(CellCase):
 
     @cached_property
     def _on_contract(self) -> Trouble | None:
-        return None if super().trouble_on_contract() is None else self._case.trouble_on_contract()
+        some = self.solved.pulled[self.at] or self.solved.never[self.at]
+        return self._case.trouble_on_contract() if some else None
 
     def trouble_on_contract(self) -> Trouble | None:
         """As any case; two rules ask for it."""
         return self._on_contract
-
-    def running_inputs(self) -> tuple[Input, ...]:
-        """As any case."""
-        return self._case.running_inputs() if super().running_inputs() else ()
 
 
 def solved_together(cases: Sequence[Case]) -> list[Case]:
@@ -96,27 +82,21 @@ class _Many(Case):
         self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
 
     def node_voltage(self, node: str) -> Triple | None:
-        """Voltage at a node [V]."""
         return Triple(*self._told.nodes[node].voltage_v) if node in self._told.nodes else None
 
     def node_current(self, node: str) -> Triple | None:
-        """Current through a node [A]."""
         return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
 
     def cable_ohm(self) -> Number:
-        """The loop resistance that the cable has as stated [ohm]."""
         return self._ohm
 
     def typical_loss(self, part: str) -> Number | None:
-        """What a part loses with everything as stated [W]."""
         return self._told.typical[0].get(part)
 
     def greatest_drop(self, start: str, end: str) -> tuple[Number, Number]:
-        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
         return self._told.drops[start, end]
 
     def greatest_power(self, node: str) -> Number:
-        """The most power through a node [W]."""
         ends = self._told.nodes[node]
         return self._told.most_w.get(node, ends.voltage_v[2] * ends.current_a[2])
 

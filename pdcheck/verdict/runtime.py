@@ -10,10 +10,9 @@ from pdcheck.contract.settle import Contract
 from pdcheck.facts.trade import GOOD_EFFICIENCY, LIGHT_LOAD, OWN_DRAW
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.converter import Converter
 from pdcheck.parts.limits import rounded
 from pdcheck.parts.request import FixedRequest
-from pdcheck.parts.rig import Branch, Rig
+from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import Store, store_at
 from pdcheck.quantities import Triple, format_quantity
@@ -212,20 +211,14 @@ def _changed(case: Case) -> Iterator[tuple[str, Rig]]:
     rig, contract = case.rig, case.contract
     volts = {offer.max_mv / 1000 for offer in case.seen.offers if offer.kind == "fixed" and not offer.is_gap}
     for voltage_v in sorted(volts - {contract.voltage_v}):
-        trigger = rig.trigger.model_copy(update={"request": FixedRequest(voltage_v)})
-        yield f"set the trigger to {voltage_v:g} V", rig.model_copy(update={"trigger": trigger})
+        yield f"set the trigger to {voltage_v:g} V", rig.with_trigger(request=FixedRequest(voltage_v))
     good = GOOD_EFFICIENCY.value
     for branch in rig.branches:
         if branch.converter is not None and branch.name not in case.off:
             better = branch.converter.model_copy(update={"efficiency": good})
             words = f"a converter of {format_quantity(good, '%')} for {branch.name}"
-            yield words, _with_converter(rig, branch, better)
+            yield words, rig.with_branch(branch, converter=better)
     for branch in rig.branches if len(rig.branches) > 1 else ():
         if branch.name not in case.off:
             others = tuple(each for each in rig.branches if each is not branch)
             yield f"without {branch.name}", rig.model_copy(update={"branches": others})
-
-
-def _with_converter(rig: Rig, branch: Branch, converter: Converter) -> Rig:
-    new = branch.model_copy(update={"converter": converter})
-    return rig.model_copy(update={"branches": tuple(new if each is branch else each for each in rig.branches)})

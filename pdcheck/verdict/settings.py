@@ -54,8 +54,7 @@ def try_on(rig: Rig, pairs: Sequence[tuple[Source, Cable]], requests: Iterable[R
     shared = Shared()
     tried: list[Setting] = []
     for request in requests:
-        trigger = rig.trigger.model_copy(update={"request": request})
-        cells = RigCells(rig.model_copy(update={"trigger": trigger}), shared, loads=False)
+        cells = RigCells(rig.with_trigger(request=request), shared, loads=False)
         tried.append(Setting(request, tuple(outcome.verdict for outcome in cells.outcomes(pairs))))
     return tried
 

@@ -34,9 +34,7 @@ def share_that_starts(case: Case, branch: Branch, output_v: float, most_a: float
 
     def starts(share: float) -> bool:
         load = CurrentLoad.model_construct(current_a=share * most_a)
-        changed = branch.model_copy(update={"load": load, "converter": converter})
-        branches = tuple(changed if each.name == branch.name else each for each in case.rig.branches)
-        tried = case.with_rig(case.rig.model_copy(update={"branches": branches}))
+        tried = case.with_rig(case.rig.with_branch(branch, load=load, converter=converter))
         return not any(found.level in GRAVE for rule in _RULES for found in rule.findings(tried))
 
     if converter is None or most_a <= 0.0 or starts(1.0):

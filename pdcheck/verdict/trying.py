@@ -6,18 +6,16 @@ charger or a cable alone, those on what is supplied, whatever flows; and where a
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
-from functools import cache, cached_property
+from collections.abc import Hashable, Iterable, Sequence
+from functools import cached_property
 from itertools import product
-from typing import Any
+from typing import Any, get_args
 
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.corners import spec_corners
 from pdcheck.circuit.from_rig import design_voltage
 from pdcheck.circuit.plug_in import Start, Trouble, starts_of
-from pdcheck.circuit.transient.from_rig import before_a, feed_of
-from pdcheck.contract.available import Available, available
-from pdcheck.contract.settle import Contract, settle_on
+from pdcheck.circuit.transient.from_rig import before_a
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
@@ -25,11 +23,11 @@ from pdcheck.parts.request import Request
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import sleeps_below
-from pdcheck.quantities import Triple
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Finding, Rule, Scope
+from pdcheck.verdict.finding import Find, Finding, Rule, Scope
 from pdcheck.verdict.gravest import LIMITS
-from pdcheck.verdict.position import Position, solved_together
+from pdcheck.verdict.matrix.cells import Shared
+from pdcheck.verdict.position import solved_together
 from pdcheck.verdict.rules.every import RIG_RULES
 from pdcheck.verdict.settings import settings_with
 
@@ -70,8 +68,7 @@ def varied(rig: Rig, request: Request, loads: Loads, known: dict[tuple[int, int]
         if share is not None and (at, share) not in known:
             known[at, share] = _with_load(rig.branches[at], share)
     branches = tuple(known[at, share] for at, share in enumerate(loads) if share is not None)
-    trigger = rig.trigger.model_copy(update={"request": request})
-    return rig.model_copy(update={"trigger": trigger, "branches": branches})
+    return rig.with_trigger(request=request).model_copy(update={"branches": branches})
 
 
 def _with_load(branch: Branch, share: int) -> Branch:
@@ -113,36 +110,14 @@ def loads_of(branches: int, steps: Sequence[int], *, each: bool) -> tuple[Loads,
     return (stated, *moved)
 
 
-_RULES: dict[Scope, tuple[tuple[int, Rule], ...]] = {
-    scope: tuple((at, rule) for at, rule in enumerate(RIG_RULES) if rule.scope == scope)
-    for scope in ("source", "cable", "supply", "circuit")
+_RULES: dict[Scope, list[tuple[bool, int, Rule, Find]]] = {
+    scope: sorted((rule.id in LIMITS, at, rule, rule.find) for at, rule in enumerate(RIG_RULES) if rule.scope == scope)
+    for scope in get_args(Scope)
 }
-_FINDS = tuple(rule.find for rule in RIG_RULES)
-_LIMITS, _OTHERS = (
-    {scope: tuple(each for each in rules if (each[1].id in LIMITS) is of_limits) for scope, rules in _RULES.items()}
-    for of_limits in (True, False)
-)
-_LIMIT_PLACES = {scope: {each[1].id: each for each in rules} for scope, rules in _LIMITS.items()}
+"""The rules that look at each, with their places among all: those of limits last."""
 
 Found = tuple[tuple[int, Finding], ...]
 """Findings, each with the place of its rule among all."""
-
-
-class Supply(NamedTuple):
-    """What a charger gives over a cable at a setting. ``granted`` is the place of what limits look at of the contract,
-    ``design_v`` [V] what the rig is built for at that setting."""
-
-    request: Request
-    source: Source
-    cable: Cable
-    seen: Available
-    contract: Contract
-    granted: int
-    source_v: Triple
-    loop_ohm: Triple
-    design_v: float | None
-    feed: tuple[float, float]
-    before_a: float | None
 
 
 class _TriedCase(Case):
@@ -152,7 +127,6 @@ class _TriedCase(Case):
     before: dict[Hashable, Trouble | None]
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
-        """As in any case."""
         if self.before_a is None:
             return None
         # The source has no part in what 5 V does.
@@ -179,57 +153,43 @@ class Trying:
         self.rig = rig
         self.pairs = tuple(pairs)
         self.requests: tuple[Request, ...] = tuple(settings_with(rig, kit))
+        self._shared = Shared()
         self._branches: dict[tuple[int, int], Branch] = {}
         self._rigs: dict[Hashable, Rig] = {}
-        self._starts: dict[Hashable, tuple[Start, ...]] = {}
-        self._off: dict[Hashable, frozenset[str]] = {}
+        self._begun: dict[Hashable, tuple[tuple[Start, ...], Any]] = {}
         self._alike: dict[tuple[Start, ...], tuple[Start, ...]] = {}
-        self._built: dict[Hashable, Any] = {}
-        self._carried: dict[int, Any] = {}
-        self._limits: dict[Hashable, tuple[Any, Any]] = {}
-        self._seen: dict[Hashable, Available] = {}
-        self._granted: dict[Hashable, int] = {}
         self._before: dict[Hashable, Trouble | None] = {}
-        self._feeds: dict[int, tuple[float, float]] = {}
+        self._carried: dict[Hashable, Any] = {}
+        self._limits: dict[Hashable, tuple[Any, Any]] = {}
         self._looks: dict[Hashable, Hashable] = {}
         self._faces: dict[Hashable, int] = {}
 
-    def supply(self, pair: Pair, request: Request) -> Supply:
-        """What the trigger ends up with on a pair."""
-        source, cable = pair
-        key = (id(source), cable.current_a, cable.voltage_v, cable.pd, cable.is_epr)
-        if key not in self._seen:
-            self._seen[key] = available(source, cable)
-        seen = self._seen[key]
-        contract = settle_on(request, self.rig.trigger.fallback, seen)
+    def supply(self, pair: Pair, request: Request) -> Case:
+        """What the trigger ends up with on a pair: a case with the loads as stated."""
+        rig = self._varied(request, (WHOLE,) * len(self.rig.branches))
+        case = Case(rig, *pair, self._shared.contract(rig.trigger, *pair))
+        case.seen = self._shared.seen(*pair)
         # What the parts on the way carry is the same on every charger that grants the same.
-        told = (contract._replace(offer=None, request_words=(), reason=""), cable.current_a)
-        granted = self._granted.setdefault(told, len(self._granted))
-        case = Case(self.rig, source, cable, contract)
-        case.seen = seen
-        design_v = self._varied(request, (WHOLE,) * len(self.rig.branches)).design_v
-        if id(cable) not in self._feeds:
-            self._feeds[id(cable)] = feed_of(self.rig.trigger, cable)
-        loop_ohm, feed = cable.loop_ohm()[0], self._feeds[id(cable)]
-        told_of = (seen, contract, granted, case.source_v, loop_ohm, design_v, feed, case.before_a)
-        return Supply(request, source, cable, *told_of)
+        granted = (case.contract._replace(offer=None, request_words=(), reason=""), case.cable.current_a)
+        case.supply_limits = self._carried.setdefault(granted, case.supply_limits)
+        return case
 
-    def same(self, supply: Supply) -> Hashable:
+    def same(self, supply: Case) -> Hashable:
         """What the rules on a supply look at beside the rig: pairs that agree in it share their findings."""
-        request, source, cable, seen, contract, *_ = supply
+        source, cable, seen = supply.source, supply.cable, supply.seen
         return (
-            self.same_flow(supply), request, contract._replace(offer=None, request_words=()), source.offers == (),
-            source.behaviour, seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded), _volts(seen.hidden),
-            cable.voltage_v, cable.pd, cable.is_epr,
+            self.same_flow(supply), supply.rig.trigger.request, supply.contract._replace(offer=None, request_words=()),
+            source.offers == (), source.behaviour, seen.pd, seen.typec_a, seen.typec_known, _volts(seen.bounded),
+            _volts(seen.hidden), cable.voltage_v, cable.pd, cable.is_epr,
         )  # fmt: skip
 
-    def same_flow(self, supply: Supply) -> Hashable:
+    def same_flow(self, supply: Case) -> Hashable:
         """What the circuit and all rules on it look at beside the rig: pairs that agree in it share their findings."""
-        _, source, cable, seen, contract, *_ = supply
+        source, cable, seen, contract = supply.source, supply.cable, supply.seen, supply.contract
         before = (before_a(source, seen), seen.typec_a) if contract.offer is not None else None
         return (
             contract.outcome == "off", contract.kind, contract.voltage_v, contract.current_a, supply.source_v, before,
-            supply.design_v, sleeps_below(source), source.sleeps_below_a, cable.current_a, cable.loop_ohm(),
+            supply.rig.design_v, sleeps_below(source), source.sleeps_below_a, cable.current_a, cable.loop_ohm(),
             supply.feed,
         )  # fmt: skip
 
@@ -239,56 +199,48 @@ class Trying:
             self._rigs[variant] = varied(self.rig, request, loads, self._branches)
         return self._rigs[variant]
 
-    def cases(self, positions: Iterable[tuple[Supply, Loads]]) -> list[Case]:
+    def cases(self, positions: Iterable[tuple[Case, Loads]]) -> list[Case]:
         """Positions as cases, their circuits solved together."""
         return solved_together([self.case(*each) for each in positions])
 
-    def case(self, supply: Supply, loads: Loads) -> Case:
+    def case(self, supply: Case, loads: Loads) -> Case:
         """A position as a case, for those who look at what is supplied alone."""
-        variant = (supply.request, loads)
-        rig = self._varied(*variant)
+        rig = self._varied(supply.rig.trigger.request, loads)
         case = _TriedCase(rig, supply.source, supply.cable, supply.contract)
-        case.seen, case.source_v, case.feed = supply.seen, supply.source_v, supply.feed
-        begun = (loads, supply.design_v, supply.contract.voltage_v)
-        if begun not in self._starts:
-            starts = starts_of(rig, supply.contract.voltage_v)
-            # One object for all that are alike, which is quicker to compare.
-            self._starts[begun] = self._alike.setdefault(starts, starts)
-        case.starts, case.before_a = self._starts[begun], supply.before_a
-        reached = (*begun, supply.source_v.max, supply.contract.outcome)
-        if reached not in self._off:
-            self._off[reached] = case.off
-        case.off = self._off[reached]
-        built = (loads, supply.design_v)
-        if built not in self._built:
-            self._built[built] = case.rig_limits
-        if supply.granted not in self._carried:
-            self._carried[supply.granted] = case.supply_limits
-        case.rig_limits, case.supply_limits = self._built[built], self._carried[supply.granted]
-        told = (*built, supply.granted)
-        if told not in self._limits:
-            self._limits[told] = (case.limits, case.known_limits)
-        case.limits, case.known_limits = self._limits[told]
         case.loads, case.before = loads, self._before
+        case.seen, case.source_v, case.before_a, case.feed = supply.seen, supply.source_v, supply.before_a, supply.feed
+        case.supply_limits = supply.supply_limits
+        # How much of a load there is does not change whether it runs at all.
+        case.off = supply.off.intersection(branch.name for branch in case.rig.branches) if supply.off else supply.off
+        begun = (loads, *_built_for(supply))
+        if begun not in self._begun:
+            # One object for all that are alike, which is quicker to compare.
+            self._begun[begun] = self._alike.setdefault(case.starts, case.starts), case.rig_limits
+        case.starts, case.rig_limits = self._begun[begun]
+        told = (*begun, id(case.supply_limits))
+        if told not in self._limits:
+            self._limits[told] = case.limits, case.known_limits
+        case.limits, case.known_limits = self._limits[told]
         return case
 
-    def looks(self, supply: Supply, loads: Loads) -> Hashable:
+    def looks(self, supply: Case, loads: Loads) -> Hashable:
         """What rules on a supply look at of some loads: mostly just which of them are there."""
-        key = (loads, supply.design_v, supply.contract.voltage_v)
+        key = (loads, *_built_for(supply))
         if key not in self._looks:
             self._looks[key] = tuple(
                 [None if share is None else self._look(supply, at, share) for at, share in enumerate(loads)]
             )
         return self._looks[key]
 
-    def _look(self, supply: Supply, at: int, share: int) -> Hashable:
-        key = (at, share, supply.design_v, supply.contract.voltage_v)
-        if key in self._looks:
-            return self._looks[key]
-        rig = self._varied(supply.request, (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1))
-        limits = (limit for branch in rig.branches for limit in branch.limits(rig.design_v))
-        face = (at, starts_of(rig, supply.contract.voltage_v), tuple(each for each in limits if each.rule.supply))
-        return self._looks.setdefault(key, self._faces.setdefault(face, len(self._faces)))
+    def _look(self, supply: Case, at: int, share: int) -> Hashable:
+        key = (at, share, *_built_for(supply))
+        if key not in self._looks:
+            alone = (None,) * at + (share,) + (None,) * (len(self.rig.branches) - at - 1)
+            rig = self._varied(supply.rig.trigger.request, alone)
+            limits = tuple(limit for limit in rig.branches[0].limits(rig.design_v) if limit.rule.supply)
+            face = (at, starts_of(rig, supply.contract.voltage_v), limits)
+            self._looks[key] = self._faces.setdefault(face, len(self._faces))
+        return self._looks[key]
 
     def grid(self, own: Pair, most: int = MOST_WORK) -> Grid:
         """The finest grid around a pair that is not too much work."""
@@ -317,38 +269,24 @@ class Trying:
         for source, cable in self.pairs:
             case = Case(self.rig, source, cable)
             if source.id not in sources:
-                sources[source.id] = tuple(_found("source", case))
+                sources[source.id] = found_on("source", case)
             if id(cable) not in cables:
-                cables[id(cable)] = tuple(_found("cable", case))
+                cables[id(cable)] = found_on("cable", case)
         return sources, cables
+
+
+def _built_for(supply: Case) -> tuple[float | None, float]:
+    """The voltages [V] that a rig is built for and that it gets: nothing else of a supply tells how a branch starts."""
+    return supply.rig.design_v, supply.contract.voltage_v
 
 
 def _volts(offers: Sequence[Offer]) -> tuple[int, ...]:
     return tuple(offer.max_mv for offer in offers)
 
 
-def _found(scope: Scope, case: Case) -> Iterator[tuple[int, Finding]]:
-    return ((at, finding) for at, rule in _RULES[scope] for finding in rule.findings(case))
-
-
-def given(case: Case) -> Found:
-    """The findings on what is supplied, whatever flows."""
-    return _asked("supply", case)
-
-
-def flowing(case: Case) -> Found:
-    """The findings on the circuit."""
-    return _asked("circuit", case, case.silent if isinstance(case, Position) else frozenset())
-
-
-@cache
-def _others(scope: Scope, silent: frozenset[str]) -> list[tuple[int, Rule]]:
-    return [each for each in _OTHERS[scope] if each[1].id not in silent]
-
-
-def _asked(scope: Scope, case: Case, silent: frozenset[str] = frozenset()) -> Found:
+def found_on(scope: Scope, case: Case) -> Found:
+    """The findings on a charger or a cable alone, on what is supplied, whatever flows, or on the circuit."""
+    limited, silent = case.limits_by_rule, case.silent
     # A rule of limits has nothing to say where no part has one.
-    places = _LIMIT_PLACES[scope]
-    limits = [places[name] for name in case.limits_by_rule if name in places]
-    asked = [*_others(scope, silent), *sorted(limits)]
-    return tuple([(at, finding) for at, rule in asked for finding in rule.judge(case, _FINDS[at])])
+    asked = [each for each in _RULES[scope] if (each[2].id in limited if each[0] else each[2].id not in silent)]
+    return tuple([(at, finding) for _, at, rule, find in asked for finding in rule.judge(case, find)])

@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.carried import greatest_factors
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec
 from pdcheck.circuit.network import Branch, Network, Source
+from pdcheck.circuit.point import Bound
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load

@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, network_at, spec_corners
 from pdcheck.circuit.envelope import envelope
 from pdcheck.circuit.network import Network
+from pdcheck.circuit.point import Bound
 from pdcheck.errors import InputError
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.efficiency import EfficiencyTable

@@ -6,10 +6,10 @@ from typing import Any
 
 import pytest
 
-from pdcheck.circuit.bound import Bound, Met, Quantity
 from pdcheck.circuit.corners import BranchSpec, Conductor, NetworkSpec, network_at
 from pdcheck.circuit.envelope import EnvelopePoint, Reach, envelope, greatest_output
 from pdcheck.circuit.network import Network
+from pdcheck.circuit.point import Bound, Met, Quantity
 from pdcheck.errors import InputError
 from pdcheck.parts.converter import Converter
 from pdcheck.quantities import Triple

@@ -7,14 +7,16 @@ import math
 import numpy as np
 import pytest
 
-from pdcheck.physics.formulas import greatest_power, least_voltage, linear_current, power_current, table_current
+from pdcheck.circuit.collapse import greatest_power
+from pdcheck.physics.ports import LinearPort, PowerPort
+from pdcheck.physics.table import table_port
 from tests.circuit.making import a_table
 
 
 def test_maximum_power_transfer_both_ways() -> None:
     assert greatest_power(12.0, 0.5) == 72.0
-    assert least_voltage(0.5, 72.0) == 12.0
-    assert least_voltage(0.0, 72.0) == least_voltage(0.5, 0.0) == 0.0
+    assert PowerPort(0.5, 72.0).least_v == 12.0
+    assert PowerPort(0.0, 72.0).least_v == PowerPort(0.5, 0.0).least_v == 0.0
 
 
 @pytest.mark.parametrize(
@@ -27,18 +29,18 @@ def test_maximum_power_transfer_both_ways() -> None:
     ],
 )
 def test_a_power_behind_a_resistance(volts: float, ohm: float, watts: float, amps: float, slope: float) -> None:
-    assert power_current(volts, ohm, watts) == pytest.approx((amps, slope), rel=1e-12)
-    many, slopes = power_current(np.array([volts, volts]), ohm, watts)
+    assert PowerPort(ohm, watts).current(volts) == pytest.approx((amps, slope), rel=1e-12)
+    many, slopes = PowerPort(ohm, watts).current(np.array([volts, volts]))
     assert many.tolist() == pytest.approx([amps] * 2, rel=1e-12)
     assert slopes.tolist() == pytest.approx([slope] * 2, rel=1e-12)
 
 
 def test_the_slope_at_maximum_power_transfer_is_a_pole_and_still_a_number() -> None:
-    amps, slope = power_current(20.0, 1.0, 100.0)
+    amps, slope = PowerPort(1.0, 100.0).current(20.0)
     assert amps == 10.0
     assert -math.inf < slope < -1e300
     # A crumb past it counts as on it.
-    assert power_current(20.0, 1.0, 100.0 * (1.0 + 1e-15))[0] == pytest.approx(10.0, rel=1e-12)
+    assert PowerPort(1.0, 100.0 * (1.0 + 1e-15)).current(20.0)[0] == pytest.approx(10.0, rel=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -46,16 +48,17 @@ def test_the_slope_at_maximum_power_transfer_is_a_pole_and_still_a_number() -> N
     [(12.0, 9.0, 0.5, 1.0 / 6.0), (9.5, 9.0, 1.0 / 12.0, 1.0 / 6.0), (9.0, 9.0, 0.0, 0.0), (8.0, 9.0, 0.0, 0.0)],
 )
 def test_a_resistance_above_a_threshold(volts: float, threshold: float, amps: float, slope: float) -> None:
-    assert linear_current(volts, 6.0, threshold) == pytest.approx((amps, slope), rel=1e-12)
-    assert math.copysign(1.0, linear_current(volts, 6.0, threshold)[0]) == 1.0
+    assert LinearPort(6.0, threshold).current(volts) == pytest.approx((amps, slope), rel=1e-12)
+    assert math.copysign(1.0, LinearPort(6.0, threshold).current(volts)[0]) == 1.0
 
 
 def test_a_converter_on_one_line_of_its_table() -> None:
     # 45 W at 0.8 + 0.01 x 10 = 90 % are 50 W, and 5 W idle; a step of 1e-6 V tells the slope.
-    amps, slope = table_current(10.0, 45.0, 5.0, 0.8, 0.01)
-    assert amps == 5.5
+    port = table_port((5.0, 20.0), (0.85, 1.0), 45.0, 5.0, 0.0)
+    amps, slope = port.current(10.0)
+    assert amps == pytest.approx(5.5, rel=1e-12)
     assert slope == pytest.approx(-(5.5 + 45.0 * 0.01 / 0.81) / 10.0, rel=1e-12)
-    near = table_current(10.0 + 1e-6, 45.0, 5.0, 0.8, 0.01)[0]
+    near = port.current(10.0 + 1e-6)[0]
     assert (near - amps) / 1e-6 == pytest.approx(slope, rel=1e-5)
 
 

@@ -68,7 +68,6 @@ def test_tolerances_arrive() -> None:
     wire = RIG.branches[0].wire
     assert wire is not None
     assert math.isclose(worst.branches[0].wire_ohm, 1.1 * wire.resistance_ohm(60.0))
-    assert math.isclose(network_spec(RIG, CABLE, 15.0, source_tolerance=0.03).source_v.max, 15.45)
     assert corners(spec).collapse is None
 
 

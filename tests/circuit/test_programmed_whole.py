@@ -37,7 +37,6 @@ coarse = partial(programmed_voltage, step_v=0.5, min_v=5.0, max_v=20.0, limit_a=
         (8.0, {"limit_a": 1.0 - 5e-10}, ProgrammedVoltage(10.0, 8.0, 1.0, 10.0, None)),
         (8.0, {"limit_a": 1.0 - 5e-9}, ProgrammedVoltage(None, 8.0, 1.0, 10.0, "over-current")),
         (8.04, {"limit_a": 1.02}, ProgrammedVoltage(None, 8.4, 1.05, 10.05, "over-current")),
-        (8.0, {"off": frozenset({"h"})}, ProgrammedVoltage(8.0, 8.0, 0.0, 8.0, None)),
     ],
 )
 def test_a_heater(wanted_v: float, changes: dict[str, Any], expected: ProgrammedVoltage) -> None:

@@ -42,7 +42,7 @@ STRING = Load(led={"count": 3, "vf": "3V", "current": "0.5A", "driver": "resisto
 
 
 def test_the_whole_network_of_a_rig() -> None:
-    found = network_spec(RIG, CABLE, 15.0, holds_a=3.0, bus_a=0.01)
+    found = network_spec(RIG, CABLE, 15.0, holds_a=3.0)
     expected = NetworkSpec(
         source_v=Triple(13.5, 15.0, 16.5),
         branches=(
@@ -61,7 +61,6 @@ def test_the_whole_network_of_a_rig() -> None:
         holds_a=3.0,
         cable=CABLE.loop_ohm()[0],
         trigger=Triple.exact(0.03),
-        bus_a=0.01,
         resistance=Triple(0.8, 1.0, 1.2),
         efficiency=Triple(0.98, 1.0, 1.02),
         load=Triple(0.95, 1.0, 1.05),
@@ -80,11 +79,14 @@ def test_the_whole_network_of_a_rig() -> None:
 
 
 def test_what_is_not_said_of_source_and_cable() -> None:
-    found = network_spec(RIG, None, 15.0, source_tolerance=0.02)
+    def tolerating(ratio: float) -> Rig:
+        return RIG.model_copy(update={"tolerance": RIG.tolerance.model_copy(update={"source": ratio})})
+
+    found = network_spec(tolerating(0.02), None, 15.0)
     assert same(found.source_v, Triple(14.7, 15.0, 15.3))
     assert (found.holds_a, found.bus_a) == (None, 0.0)
     assert found.cable == Triple.exact(0.0)
-    assert network_spec(RIG, None, 15.0, source_tolerance=0.0).source_v == Triple.exact(15.0)
+    assert network_spec(tolerating(0.0), None, 15.0).source_v == Triple.exact(15.0)
 
 
 @pytest.mark.parametrize(

@@ -1,15 +1,13 @@
-"""Sums that stand alone, complete: rows of LED strings, inrush, drops, wires, and what each refuses."""
+"""Sums that stand alone, complete: rows of LED strings, drops, wires, and what each refuses."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from pdcheck.circuit.drop import Drop, drop, loop_resistance_from_readings
-from pdcheck.circuit.inrush import Inrush, charging_time, inrush
 from pdcheck.circuit.led import LedOnVoltage, on_driver, on_resistor, with_resistor
 from pdcheck.circuit.wire import LeastWire, WireCost, least_area_mm2, least_cross_section, least_gauge, wire_cost
 from pdcheck.errors import InputError
@@ -66,31 +64,6 @@ def test_drops() -> None:
     assert loop_resistance_from_readings(20.0, 20.0, 0.5) == 0.0
 
 
-def test_inrush_complete() -> None:
-    assert same(inrush(1e-3, 20.0, 1e3, from_v=5.0, resistance_ohm=0.5), Inrush(1.0, 30.0, 0.015, 0.1875, 0.015))
-    assert same(inrush(1e-3, 4.0, 1e3), Inrush(1.0, None, 0.004, 0.008, 0.004))
-    assert same(inrush(1e-3, 4.0, 0.5), Inrush(0.0005, None, 0.004, 0.008, 8.0))
-    assert inrush(1e-3, 5.0, 1e3, from_v=20.0, resistance_ohm=0.5) == Inrush(0.0, 0.0, 0.0, 0.0, 0.0)
-    assert inrush(0.0, 5.0, 1e3, resistance_ohm=1.0) == Inrush(0.0, 5.0, 0.0, 0.0, 0.005)
-
-
-@pytest.mark.parametrize(
-    ("farads", "rise_v", "amps", "seconds"),
-    [
-        (0.5, 3.0, 0.25, 6.0),
-        (0.5, 0.5, 0.25, 1.0),
-        (0.5, 3.0, 0.0, math.inf),
-        (0.5, 3.0, -1.0, math.inf),
-        (0.0, 3.0, 0.0, 0.0),
-        (0.5, 0.0, 0.0, 0.0),
-        (-0.5, 3.0, 1.0, 0.0),
-        (0.5, -3.0, 1.0, 0.0),
-    ],
-)
-def test_charging_time(farads: float, rise_v: float, amps: float, seconds: float) -> None:
-    assert charging_time(farads, rise_v, amps) == seconds
-
-
 STRING = "expected at least one LED, a voltage and a current above 0"
 
 
@@ -111,8 +84,6 @@ STRING = "expected at least one LED, a voltage and a current above 0"
             lambda: on_driver(3, 3.0, 0.5, [9.0], efficiency=1.001),
             "an efficiency of 1.001; expected above 0, at most 1",
         ),
-        (lambda: inrush(1e-3, 5.0, 0.0), "a slope of 0.0 V/s; expected more than 0 V/s"),
-        (lambda: inrush(-0.5, 5.0, 1.0), "a capacitance of -0.5 F; expected 0 F or more"),
         (
             lambda: loop_resistance_from_readings(20.0, 19.0, 0.0),
             "a current of 0.0 A; expected more than 0 A, flowing while both voltages are read",

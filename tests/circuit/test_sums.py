@@ -1,4 +1,4 @@
-"""Sums that stand alone: inrush, drop, LED strings."""
+"""Sums that stand alone: drop, LED strings."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pdcheck.circuit.drop import drop, loop_resistance_from_readings
-from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.circuit.led import on_driver, on_resistor, with_resistor
 from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import OperatingPoint
@@ -31,29 +30,6 @@ def test_readings_give_back_the_resistance(ohm: float, amps: float) -> None:
 def test_readings_that_make_no_sense_are_refused(readings: tuple[float, float, float]) -> None:
     with pytest.raises(InputError):
         loop_resistance_from_readings(*readings)
-
-
-@given(st.floats(1e-6, 1e-2), st.floats(0.0, 20.0), st.floats(20.0, 48.0), st.floats(1.0, 1e5))
-def test_charge_is_current_times_time(farads: float, from_v: float, to_v: float, slew: float) -> None:
-    found = inrush(farads, to_v, slew, from_v=from_v, resistance_ohm=0.1)
-    assert math.isclose(found.current_a * found.time_s, found.charge_c, rel_tol=1e-9, abs_tol=1e-15)
-    assert math.isclose(found.energy_j, found.charge_c * (to_v + from_v) / 2, rel_tol=1e-6, abs_tol=1e-15)
-    assert found.surge_a is not None
-    assert math.isclose(found.surge_a * 0.1, to_v - from_v, abs_tol=1e-12)
-
-
-def test_a_falling_bus_draws_nothing() -> None:
-    found = inrush(1e-3, 5.0, 1e4, from_v=20.0)
-    assert (found.current_a, found.charge_c, found.energy_j, found.surge_a) == (0.0, 0.0, 0.0, None)
-    assert charging_time(1e-3, -1.0, 1.0) == 0.0
-    assert charging_time(1e-3, 1.0, 0.0) == math.inf
-
-
-def test_slopes_and_capacitances_below_nothing_are_refused() -> None:
-    with pytest.raises(InputError):
-        inrush(1e-6, 5.0, 0.0)
-    with pytest.raises(InputError):
-        inrush(-1e-6, 5.0, 1.0)
 
 
 @given(st.integers(1, 10), st.floats(1.8, 3.6), st.floats(0.01, 1.0), st.floats(40.0, 60.0))

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from pdcheck.physics.formulas import power_current
+from pdcheck.physics.ports import PowerPort
 from pdcheck.physics.table import table_port
 from tests.circuit.nearly import same
 
@@ -82,8 +82,8 @@ def test_a_flat_table_is_a_constant_power() -> None:
     port = table_port((10.0,), (0.8,), 16.0, 2.0, 0.5)
     assert same((port.low_v[0], port.least_v), (11.1, 44.0**0.5))
     for volts in (12.0, 40.0, 8.0, 6.7):
-        assert same(port.current(volts), power_current(volts, 0.5, 22.0), rel=1e-12)
-        assert same(port.input_v(volts), volts - 0.5 * power_current(volts, 0.5, 22.0)[0], rel=1e-12)
+        assert same(port.current(volts), PowerPort(0.5, 22.0).current(volts), rel=1e-12)
+        assert same(port.input_v(volts), volts - 0.5 * PowerPort(0.5, 22.0).current(volts)[0], rel=1e-12)
     # Below its least voltage a port stays at its end, and pulls as hard as it ever does.
     assert same(port.current(1.0)[0], 22.0 / 11.0**0.5, rel=1e-7)
     assert port.current(1.0)[1] < -1e6

@@ -25,7 +25,7 @@ def clock() -> Clock:
     [
         (OFF, (0.0, 0.0, 0.8, None, False, "off (vSafe0V)")),
         (PLAIN, (5.0, 4.75, 5.5, 1.5, False, "5 V, no contract (vSafe5V)")),
-        (plain_level(None, "5 V"), (5.0, 4.75, 5.5, None, False, "5 V")),
+        (plain_level(None), (5.0, 4.75, 5.5, None, False, "5 V, no contract (vSafe5V)")),
         (NINE, (9.0, 8.55, 9.45, 3.0, False, "fixed 9 V, 3 A (vSrcNew)")),
         (contract_level(fixed(5000, 3000), 5000, 900), (5.0, 4.75, 5.5, 0.9, False, "fixed 5 V, 0.9 A (vSafe5V)")),
         (contract_level(pps(3300, 11000, 3000), 8000, 2000),

@@ -60,7 +60,7 @@ def test_outcome(scene: Any) -> None:
 def test_the_scenes_lead_through_every_state(scenes: Scenes) -> None:
     seen: set[str] = set()
     for scene in scenes.values():
-        seen |= scene.play().states
+        seen |= {change.state for change in scene.play().changes}
     assert seen == set(SINK.states) | set(SOURCE.states)
 
 

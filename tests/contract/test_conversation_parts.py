@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.offers import Offer, battery, epr_avs, fixed, pps, spr_avs, variable
-from pdcheck.contract.shared_power import left_of, nominal_mv, within
+from pdcheck.contract.lowering import left_of, nominal_mv, within
 from pdcheck.contract.talk.bus_voltage import OFF, BusVoltage, contract_level, plain_level
 from pdcheck.contract.talk.cable_plug import marker_words
-from pdcheck.contract.talk.clock import Clock
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.contract.talk.conversation import Conversation
-from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.supply import Supply
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import TIMERS

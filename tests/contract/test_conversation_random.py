@@ -171,7 +171,7 @@ class Conversations(RuleBasedStateMachine):
             assert self.cable.is_epr
             assert source.in_epr
         sink = self.talk.sink
-        if sink is not None and sink.standing is not None and not source.guards["has_to_tell"](source):
+        if sink is not None and sink.standing is not None and not source.says("has_to_tell"):
             assert sink.standing.contract.current_a * 1000 <= self.carried_ma + 1e-6
 
     @invariant()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pdcheck.contract.talk.policy import ANY, AT_ONCE, SENT, TIMEOUT, Arrow, Policy, State, TimerUse
+from pdcheck.contract.talk.policy import ANY, DIAGRAMS, ENTRY, SENT, TIMEOUT, Policy, conditions
 from pdcheck.contract.talk.port import Port
 from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.contract.talk.sink_port import SinkPort
@@ -17,8 +17,12 @@ SIDES = [(SINK, SinkPort), (SOURCE, SourcePort)]
 
 @pytest.mark.parametrize(("policy", "port"), SIDES)
 def test_every_action_and_guard_is_there_to_run(policy: Policy, port: type[Port]) -> None:
-    assert {name for name in dir(port) if name.startswith("do_")} == {"do_" + key for key in policy.actions}
-    assert set(port.guards) == set(policy.guards)
+    uses = [use for state in policy.states.values() for use in state.timers]
+    done = {action for each in (*policy.states.values(), *policy.arrows) for action in each.does}
+    assert done == set(port.actions)
+    assert {key for each in (*policy.arrows, *uses) for key, _ in conditions(each.guard)} == set(port.guards)
+    assert {use.after for use in uses} <= done | {ENTRY, SENT}
+    assert {arrow.start for arrow in policy.arrows} <= {*policy.states, ANY}
 
 
 @pytest.mark.parametrize(("policy", "port"), SIDES)
@@ -61,19 +65,6 @@ def test_arrows_lead_to_every_state_and_on_from_it(policy: Policy, port: type[Po
 
 @pytest.mark.parametrize(("policy", "port"), SIDES)
 def test_names_are_the_standards(policy: Policy, port: type[Port]) -> None:
-    prefix = {"Sink": "PE_SNK_", "Source": "PE_SRC_"}[policy.title]
+    prefix = {"sink": "PE_SNK_", "source": "PE_SRC_"}[port.name]
     assert all(name.startswith(prefix) for name in policy.states)
-    assert policy.origin.mark == "memory"
-
-
-def test_a_table_with_a_slip_does_not_stand() -> None:
-    state = State("A", ("greet",), (TimerUse("tSenderResponse", after=SENT),))
-    Policy("T", [state], [Arrow(ANY, AT_ONCE, "A")], {"greet": "say hello"}, {})
-    with pytest.raises(ValueError, match="no state 'B'"):
-        Policy("T", [state], [Arrow("A", AT_ONCE, "B")], {"greet": ""}, {})
-    with pytest.raises(ValueError, match="action used or described alone"):
-        Policy("T", [state], [], {}, {})
-    with pytest.raises(ValueError, match="guard used or described alone"):
-        Policy("T", [state], [Arrow("A", AT_ONCE, "A", "not cold")], {"greet": ""}, {})
-    with pytest.raises(ValueError, match="never done"):
-        Policy("T", [State("A", (), (TimerUse("tSinkTx", after="wave"),))], [], {}, {})
+    assert DIAGRAMS.mark == "memory"

@@ -154,7 +154,7 @@ def netlist(circuit: Circuit, events: tuple[Event, ...], until_s: float, step_s:
             f"{off} ? -1/{source.retry_s!r} : (v(own) - v(s) > 0.05 ? 1/{source.trip_s!r} : -max(v(tr), 0)*1e6)",
         )
         lines += _latch("off", "tr", 0.99, 0.01)
-    loop = source.resistance_ohm + cable.resistance_ohm + trigger.resistance_ohm
+    loop = cable.resistance_ohm + trigger.resistance_ohm
     lines += [f"Rc s ca {loop!r}", f"Lc ca cb {cable.inductance_h!r} ic=0", "Vc cb bus 0"]
     lines += [f"Cb bus bb {trigger.bulk_f!r} ic=0", f"Rb bb 0 {max(trigger.esr_ohm, 1e-6)!r}"]
     lines += _latch("woke", "bus", trigger.brown_out_v, -trigger.brown_out_v)

@@ -8,12 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.collapse import Collapse
 from pdcheck.circuit.corners import BranchSpec, NetworkSpec
 from pdcheck.circuit.envelope import envelope
 from pdcheck.circuit.network import Branch, Network, Source
-from pdcheck.circuit.point import OperatingPoint
+from pdcheck.circuit.point import Bound, OperatingPoint
 from pdcheck.quantities import Triple
 from tests.circuit.making import a_converter, led_string, of_current, of_power, of_resistance
 from tests.circuit.operating import operating_point

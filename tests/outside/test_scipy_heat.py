@@ -8,11 +8,10 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq, fixed_point
 
 from pdcheck.circuit.network import Branch, Copper, Heat, Network, Source
-from pdcheck.circuit.warm import settled
+from pdcheck.circuit.warm import settled, wire_temperature
 from pdcheck.facts.copper import ampacity_a
 from pdcheck.parts.loads import Load
 from pdcheck.parts.wire import Wire
-from pdcheck.physics.heat import wire_temperature
 
 # IEC 60028 for copper; still air takes 10 W per m2 and K from a thin wire [common practice].
 RHO, ALPHA, H = 1 / 58e6, 0.00393, 10.0

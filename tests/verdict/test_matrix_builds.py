@@ -6,7 +6,7 @@ import os
 
 import pytest
 
-from pdcheck.circuit.bound import Bound
+from pdcheck.circuit.point import Bound
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.kit import Kit
@@ -219,19 +219,19 @@ def test_a_rig_is_kept_while_its_tasks_come(monkeypatch):
 
     monkeypatch.setattr(matrix, "RigCells", Kept)
     builds = [build("one", rig_of(), KIT), build("two", rig_of(request="15V"), KIT)]
-    worker = matrix._Worker(builds)
-    sizes = [len(worker.outcomes(task)) for task in ((0, 0, 2), (0, 2, 4), (1, 0, 1), (0, 4, 9))]
+    judged = matrix._judging(builds)
+    sizes = [len(judged(task)) for task in ((0, 0, 2), (0, 2, 4), (1, 0, 1), (0, 4, 9))]
     assert sizes == [2, 2, 1, 1]
     assert [rig for rig, _ in made] == [builds[0].rig, builds[1].rig, builds[0].rig]
-    assert all(shared is worker.shared for _, shared in made)
+    assert all(shared is made[0][1] for _, shared in made)
 
 
 def test_a_process_of_its_own_works_as_this_one_does(monkeypatch):
-    monkeypatch.setattr(matrix, "_worker", None)
+    monkeypatch.setattr(matrix, "_judged", None)
     builds = [build("one", rig_of(), KIT)]
     matrix._begin(builds)
     at, outcomes = matrix._work((7, (0, 0, 2)))
-    assert at == 7 and outcomes == matrix._Worker(builds).outcomes((0, 0, 2))
+    assert at == 7 and outcomes == matrix._judging(builds)((0, 0, 2))
 
 
 def test_cores(monkeypatch):

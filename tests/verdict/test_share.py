@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pdcheck import change, check, share
-from pdcheck.contract.shared_power import left_of
+from pdcheck.contract.lowering import left_of
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit

@@ -13,8 +13,7 @@ from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
 from pdcheck.verdict.finding import by_gravity
 from pdcheck.verdict.judge import judge, pairs_of
-from pdcheck.verdict.trying import COARSE, FINE, MOST_LOADS, MOST_WORK, WHOLE, Trying, flowing, loads_of, varied
-from pdcheck.verdict.trying import given as given_on
+from pdcheck.verdict.trying import COARSE, FINE, MOST_LOADS, MOST_WORK, WHOLE, Trying, found_on, loads_of, varied
 from tests.parts import random_parts
 
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
@@ -38,7 +37,8 @@ def compared(rig, kit, pairs, data):
             supplied = first.setdefault((trying.same(at[0]), trying.looks(*at)), at)
             told.append((pair, loads, supplied, first.setdefault((trying.same_flow(at[0]), loads), at)))
     for (pair, loads, supplied, _), flows in zip(told, trying.cases(flows for *_, flows in told), strict=True):
-        found = [*sources[pair[0].id], *cables[id(pair[1])], *given_on(trying.case(*supplied)), *flowing(flows)]
+        found = [*sources[pair[0].id], *cables[id(pair[1])]]
+        found += [*found_on("supply", trying.case(*supplied)), *found_on("circuit", flows)]
         found = by_gravity(finding for _, finding in sorted(found, key=lambda each: each[0]))
         expected = judge(varied(rig, request, loads), *pair)
         assert list(map(words, found)) == list(map(words, expected.findings)), (pair, loads)

@@ -54,7 +54,7 @@ class Cycles:
     def _mark(self, time_s: float, state: list[float]) -> Mark:
         machine = self._machine
         switches = [machine.equations.mode, machine.level, machine.in_contract, machine.awake, machine.fresh]
-        amps, volts = [state[0], *state[3::2]], [state[1], state[2], *state[4::2]]
+        amps, volts = state[::2], state[1::2]
         counts: list[list[float]] = []
         for port in machine.ports:
             switches += [

@@ -1,23 +1,19 @@
 """The circuit's differential equations: slopes, Jacobian and its solution in one pass along the bus, no matrix.
 
-States: current of the cable, voltage of the bus capacitance, voltage of the source's output capacitance, then current
-and capacitor voltage of each branch. Branches meet at the bus only, so a linear system falls apart into one system of
-two unknowns for each branch and one unknown in the middle: the change of the bus voltage.
+States: current of the cable, voltage of the bus capacitance, then current and capacitor voltage of each branch.
+Branches meet at the bus only, so a linear system falls apart into one system of two unknowns for each branch and one
+unknown in the middle: the change of the bus voltage.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from enum import Enum
+from typing import Any
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, Circuit
-from pdcheck.circuit.transient.laws import NOTHING, POWER, drawn
-from pdcheck.circuit.transient.port import Port
+from pdcheck.circuit.transient.port import NOTHING, POWER, At, Port, drawn
 
-HUB, WIDTH = 7, 7
-SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V, REGULATOR_A, HELD_V = range(HUB)
-IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(WIDTH)
 _A_MOMENT_S = 1e-8
 FADING = 20.0
 """An output that runs empty is known in closed form; it is looked at so many times, for whoever draws it."""
@@ -36,37 +32,33 @@ class Mode(Enum):
     OPEN = "open"
 
 
+_OWN = (Mode.VOLTAGE, Mode.RUNNING_OUT)
+"""The modes in which the source's own voltage drives the cable's current; while that runs out it stays as it was."""
+
+
 class Equations:
     """Slopes, Jacobian, solution and observation for the switches as they are now; ``refresh`` after each change."""
 
     def __init__(self, circuit: Circuit, ports: list[Port]) -> None:
         source, cable, trigger = circuit.source, circuit.cable, circuit.trigger
         self.ports = ports
-        self.source_ohm = source.resistance_ohm
-        self.loop_ohm = max(source.resistance_ohm + cable.resistance_ohm + trigger.resistance_ohm, LEAST_RESISTANCE_OHM)
+        self.loop_ohm = max(cable.resistance_ohm + trigger.resistance_ohm, LEAST_RESISTANCE_OHM)
         self.loop_h = max(cable.inductance_h, LEAST_INDUCTANCE_H)
         self.bulk_f, self.bulk_ohm = trigger.bulk_f, trigger.esr_ohm
-        self.output_f = source.output_f
-        self.size = 3 + 2 * len(ports)
+        self.size = 2 + 2 * len(ports)
         self.mode = Mode.OPEN
         self.limit_a = source.plain.limit_a
         self.from_s = self.from_v = self.slew = 0.0
-        self._moving: list[
-            tuple[int, float, float, float, float, float, int, float, float, Callable[..., float] | None]
-        ]
-        self._still: list[tuple[float, int, float, float]]
-        self._moving, self._still = [], []
+        self._moving: list[tuple[Any, ...]] = []
+        self._still: list[tuple[float, int, float, float]] = []
         self._jacobian: list[tuple[int, float, float, float, float, float]] = []
         self._factors: list[tuple[int, float, float, float, float, float, float]] = []
-        self._fastest, self.longest_s = 0.0, math.inf
+        self.fastest, self.longest_s = 0.0, math.inf
+        """The greatest angular frequency [1/s] of wire and capacitance at a constant power, 0 where there is none; and
+        the longest step [s]."""
         self._still_slope = 0.0
         self._open_bus = 1.0
-        self._hub = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-
-    @property
-    def fastest(self) -> float:
-        """The greatest angular frequency [1/s] of wire and capacitance at a constant power; 0 where there is none."""
-        return self._fastest
+        self._hub = (0.0, 0.0, 0.0, 0.0, 0.0)
 
     def powers(self, time_s: float) -> list[float]:
         """The constant powers that are drawn behind a wire with inductance [W]."""
@@ -79,7 +71,7 @@ class Equations:
     def refresh(self, time_s: float) -> None:
         """Read the switches of all branches."""
         self._moving, self._still = [], []
-        self._fastest, self.longest_s = 0.0, math.inf
+        self.fastest, self.longest_s = 0.0, math.inf
         for port in self.ports:
             port.read_law()
             self.longest_s = min(self.longest_s, max(port.emptied_s() / FADING, _A_MOMENT_S))
@@ -94,11 +86,11 @@ class Equations:
                 kind, size = (POWER, port.input_w(time_s)) if port.converter_on else (NOTHING, 0.0)
                 ramp = port.input_w if port.rising else None
             if port.moving:
-                at = 3 + 2 * port.index
+                at = 2 + 2 * port.index
                 inverse = (1.0 / port.wire_h, 1.0 / branch.input_f)
                 row = (at, port.wire_ohm, *inverse, branch.esr_ohm, ohm, kind, size, threshold_v, ramp)
                 if kind == POWER:
-                    self._fastest = max(self._fastest, (inverse[0] * inverse[1]) ** 0.5)
+                    self.fastest = max(self.fastest, (inverse[0] * inverse[1]) ** 0.5)
                 self._moving.append(row)
             else:
                 self._still.append((port.wire_ohm + branch.lead_ohm, kind, size, threshold_v))
@@ -131,15 +123,10 @@ class Equations:
         else:
             still_a = 0.0
         mode = self.mode
-        if mode is Mode.VOLTAGE:
+        if mode in _OWN:
             out[0] = (self.from_v + self.slew * (time_s - self.from_s) - self.loop_ohm * cable_a - bus_v) / self.loop_h
-        elif mode is Mode.RUNNING_OUT:
-            out[0] = (self.from_v - self.loop_ohm * cable_a - bus_v) / self.loop_h
         elif mode is Mode.SHORTED:
             out[0] = (-self.loop_ohm * cable_a - bus_v) / self.loop_h
-        elif mode is Mode.CURRENT and self.output_f > 0.0:
-            out[0] = (state[2] - self.loop_ohm * cable_a - bus_v) / self.loop_h
-            out[2] = (self.limit_a - cable_a) / self.output_f
         out[1] = (cable_a - drawn_a - still_a) / self.bulk_f
         for at, wire_ohm, by_h, by_f, esr_ohm, ohm, kind, size, threshold_v, ramp in self._moving:
             current = state[at]
@@ -194,24 +181,15 @@ class Equations:
             row = (at, last * inverse, -back * inverse, charge * inverse, first * inverse, last * inverse * by_h)
             self._factors.append((*row, charge * inverse * by_h))
             answer += row[5]
-        if self.mode is Mode.OPEN or (self.mode is Mode.CURRENT and self.output_f <= 0.0):
-            own = from_source = 0.0
-        else:
-            stiff = diagonal + self.loop_ohm / self.loop_h
-            if self.mode is Mode.CURRENT:
-                stiff += 1.0 / (self.loop_h * self.output_f * diagonal)
-                from_source = 1.0 / (stiff * diagonal * self.loop_h)
-            else:
-                from_source = 0.0
-            own = 1.0 / stiff
+        own = 0.0 if self.mode in (Mode.OPEN, Mode.CURRENT) else 1.0 / (diagonal + self.loop_ohm / self.loop_h)
         to_bus = -own / self.loop_h
         lift = 1.0 / (self.bulk_f * diagonal) + self.bulk_ohm
         middle = self._open_bus + self._still_slope / (self.bulk_f * diagonal) - (to_bus - answer) * lift
-        self._hub = (diagonal, own, from_source, to_bus, lift, 1.0 / middle)
+        self._hub = (diagonal, own, to_bus, lift, 1.0 / middle)
 
     def solve(self, right: list[float]) -> list[float]:
         """x of (diagonal - J) x = ``right``."""
-        diagonal, own, from_source, to_bus, lift, by_middle = self._hub
+        diagonal, own, to_bus, lift, by_middle = self._hub
         out = [0.0] * self.size
         pushed = 0.0
         for at, a, b, c, d, _, _ in self._factors:
@@ -220,7 +198,7 @@ class Equations:
             out[at] = part
             out[at + 1] = c * x + d * y
             pushed += part
-        cable = own * right[0] + from_source * right[2]
+        cable = own * right[0]
         bus = (right[1] / diagonal + (cable - pushed) * lift) * by_middle
         net = cable + to_bus * bus
         out[0] = net
@@ -230,8 +208,6 @@ class Equations:
             out[at + 1] += to_voltage * bus
             net -= out[at]
         out[1] = (right[1] + (net - self._still_slope * bus) / self.bulk_f) / diagonal
-        if from_source:
-            out[2] = (right[2] - out[0] / self.output_f) / diagonal
         return out
 
     def jacobian(self) -> list[list[float]]:
@@ -247,11 +223,8 @@ class Equations:
         out = [0.0] * self.size
         moving = sum(x[row[0]] for row in self._jacobian)
         bus = (x[1] + self.bulk_ohm * (x[0] - moving)) / self._open_bus
-        if self.mode in (Mode.VOLTAGE, Mode.RUNNING_OUT, Mode.SHORTED):
+        if self.mode in (*_OWN, Mode.SHORTED):
             out[0] = (-self.loop_ohm * x[0] - bus) / self.loop_h
-        elif self.mode is Mode.CURRENT and self.output_f > 0.0:
-            out[0] = (x[2] - self.loop_ohm * x[0] - bus) / self.loop_h
-            out[2] = -x[0] / self.output_f
         out[1] = (x[0] - moving - self._still_slope * bus) / self.bulk_f
         for at, by_h, damping, back, charge, leak in self._jacobian:
             out[at] = bus * by_h - damping * x[at] - back * x[at + 1]
@@ -259,7 +232,7 @@ class Equations:
         return out
 
     def observe(self, time_s: float, state: list[float]) -> list[float]:
-        """What can be measured: seven figures of source and bus, then seven of each branch (see the names above)."""
+        """What can be measured: five figures of source and bus, then seven of each branch (see ``Hub`` and ``At``)."""
         cable_a = state[0]
         drawn_a = sum(state[row[0]] for row in self._moving)
         bus_v = state[1] + self.bulk_ohm * (cable_a - drawn_a)
@@ -267,26 +240,21 @@ class Equations:
             bus_v, still_a, _ = self._bus(bus_v)
             drawn_a += still_a
         own_v = self.own_v(time_s)
-        loop_v = bus_v + self.loop_ohm * cable_a
-        held_v, regulator_a = own_v, cable_a
+        held_v = own_v
         if self.mode is Mode.CURRENT:
-            held_v, regulator_a = (state[2], self.limit_a) if self.output_f > 0.0 else (loop_v, cable_a)
-        elif self.mode is Mode.VOLTAGE:
-            regulator_a += self.output_f * self.slew
-        elif self.mode is Mode.RUNNING_OUT:
-            held_v = self.from_v
+            held_v = bus_v + self.loop_ohm * cable_a
         elif self.mode is Mode.SHORTED:
             held_v = 0.0
-        else:
+        elif self.mode is Mode.OPEN:
             held_v = bus_v
-        out = [held_v - self.source_ohm * cable_a, bus_v, cable_a, drawn_a, own_v - held_v, regulator_a, held_v]
+        out = [held_v, bus_v, cable_a, drawn_a, own_v - held_v]
         for port in self.ports:
             if not port.joined:
-                out += (0.0,) * WIDTH
+                out += (0.0,) * At.WIDTH
                 continue
             branch, converter = port.branch, port.converter
             if port.moving:
-                at = 3 + 2 * port.index
+                at = 2 + 2 * port.index
                 in_a = state[at]
                 open_v, ohm, before = state[at + 1] + branch.esr_ohm * in_a, branch.esr_ohm, branch.esr_ohm
             else:

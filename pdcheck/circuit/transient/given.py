@@ -40,9 +40,8 @@ class Level(NamedTuple):
 class Source(NamedTuple):
     """A source: ``plain`` before a contract, ``contract`` from ``contract_s`` [s] after plugging in (None: never).
 
-    It rises from 0 V within ``rise_s`` [s] and moves between levels at ``slew_v_per_s`` [V/s]. ``resistance_ohm`` is
-    its output resistance, ``output_f`` [F] the capacitance at its output, which its limit does not hold back. A Hard
-    Reset takes ``reset_delay_s`` until VBUS goes down, ``reset_fall_s`` on the way to 0 V, ``reset_off_s`` there.
+    It rises from 0 V within ``rise_s`` [s] and moves between levels at ``slew_v_per_s`` [V/s]. A Hard Reset takes
+    ``reset_delay_s`` until VBUS goes down, ``reset_fall_s`` on the way to 0 V, ``reset_off_s`` there.
     """
 
     plain: Level
@@ -50,8 +49,6 @@ class Source(NamedTuple):
     contract_s: float = 0.3
     slew_v_per_s: float = SLEW_RISING.value
     rise_s: float = 1e-3
-    resistance_ohm: float = 0.0
-    output_f: float = 0.0
     trip_s: float = 1e-3
     retry_s: float = 0.5
     reset_delay_s: float = 0.035

@@ -4,21 +4,9 @@ from __future__ import annotations
 
 import math
 
-from pdcheck.circuit.transient.equations import (
-    BUS_V,
-    CABLE_A,
-    HELD_V,
-    HUB,
-    IN_V,
-    LOAD_V,
-    REGULATOR_A,
-    SPARE_V,
-    WIDTH,
-    Equations,
-    Mode,
-)
+from pdcheck.circuit.transient.equations import Equations, Mode
 from pdcheck.circuit.transient.given import Circuit, Event, Level
-from pdcheck.circuit.transient.port import Port
+from pdcheck.circuit.transient.port import At, Hub, Port
 from pdcheck.circuit.transient.result import Moment, MomentKind
 from pdcheck.named import NamedTuple
 
@@ -50,26 +38,20 @@ class Machine:
         self.connected = self.in_contract = self.awake = self.fresh = False
         self.contract_at_s = NEVER
         self.limit_since_s: float | None = None
-        self._limit_v = 0.0
+        self.limit_v = 0.0
         self.best_v = expected
         self.due: dict[tuple[str, int], float] = {}
         self.moments: list[Moment] = []
-        self.snapped_j = self.source_j = 0.0
+        self.snapped_j = 0.0
         self.guards: list[Guard] = []
         self.last_event_s = 0.0
         self.events = tuple(sorted(events, key=lambda event: event.at_s))
         for index, event in enumerate(self.events):
             self.due["event", index] = event.at_s
 
-    def say(
-        self,
-        time_s: float,
-        subject: str,
-        what: MomentKind,
-        voltage_v: float | None = None,
-        current_a: float | None = None,
-    ) -> None:
-        """Keep a moment."""
+    def say(self, time_s: float, subject: str, what: MomentKind, *figures: float) -> None:
+        """Keep a moment, with its voltage [V] and its current [A] where it has them."""
+        voltage_v, current_a = (*figures, None, None)[:2]
         self.moments.append(Moment(time_s, subject, what, voltage_v, current_a))
 
     # ---- what is watched
@@ -80,42 +62,41 @@ class Machine:
         trigger, mode = self.circuit.trigger, self.equations.mode
         guards = []
         if mode is Mode.VOLTAGE:
-            guards.append(Guard("limits", -1, -1.0, REGULATOR_A, self.equations.limit_a))
+            guards.append(Guard("limits", -1, -1.0, Hub.CABLE_A, self.equations.limit_a))
         elif mode is Mode.CURRENT:
-            guards.append(Guard("regulates", -1, 1.0, SPARE_V, 0.0))
-            if self.equations.output_f <= 0.0:
-                guards.append(Guard("shorted", -1, 1.0, HELD_V, 0.0))
+            guards.append(Guard("regulates", -1, 1.0, Hub.SPARE_V, 0.0))
+            guards.append(Guard("shorted", -1, 1.0, Hub.SOURCE_V, 0.0))
         elif mode is Mode.SHORTED:
-            guards.append(Guard("holds again", -1, 1.0, CABLE_A, self.equations.limit_a))
+            guards.append(Guard("holds again", -1, 1.0, Hub.CABLE_A, self.equations.limit_a))
         elif mode is Mode.RUNNING_OUT:
             sign = 1.0 if self.equations.from_v <= 0.0 else -1.0
-            guards.append(Guard("ran out", -1, sign, CABLE_A, 0.0))
+            guards.append(Guard("ran out", -1, sign, Hub.CABLE_A, 0.0))
         sign = 1.0 if self.awake else -1.0
-        guards.append(Guard("browns out" if self.awake else "wakes", -1, sign, BUS_V, trigger.brown_out_v))
+        guards.append(Guard("browns out" if self.awake else "wakes", -1, sign, Hub.BUS_V, trigger.brown_out_v))
         for port in self.ports:
             if port.joined:
                 guards += self._guards_of(port)
         self.guards = guards
 
     def _guards_of(self, port: Port) -> list[Guard]:
-        base, index, load = HUB + WIDTH * port.index, port.index, port.load
+        base, index, load = port.place, port.index, port.load
         if port.converter is not None:
             if port.converter_on:
-                return [Guard("converter stops", index, 1.0, base + IN_V, port.converter.stop_v)]
-            return [Guard("converter starts", index, -1.0, base + IN_V, port.converter.start_v)]
+                return [Guard("converter stops", index, 1.0, base + At.IN_V, port.converter.stop_v)]
+            return [Guard("converter starts", index, -1.0, base + At.IN_V, port.converter.start_v)]
         if not port.switched:
             return []
         if port.has_threshold:
             if port.live:
-                return [Guard("load stops", index, 1.0, base + LOAD_V, load.stop_v)]
-            return [Guard("load starts", index, -1.0, base + LOAD_V, load.start_v)]
+                return [Guard("load stops", index, 1.0, base + At.LOAD_V, load.stop_v)]
+            return [Guard("load starts", index, -1.0, base + At.LOAD_V, load.start_v)]
         if port.running:
-            return [Guard("load fails", index, 1.0, base + LOAD_V, port.down_v)]
-        return [Guard("load runs", index, -1.0, base + LOAD_V, port.up_v)]
+            return [Guard("load fails", index, 1.0, base + At.LOAD_V, port.down_v)]
+        return [Guard("load runs", index, -1.0, base + At.LOAD_V, port.up_v)]
 
     def fire_guard(self, guard: Guard, time_s: float, state: list[float], seen: list[float]) -> None:
         """A guard's condition has come true."""
-        equations, bus_v = self.equations, seen[BUS_V]
+        equations, bus_v = self.equations, seen[Hub.BUS_V]
         match guard.name:
             case "limits":
                 self._enter_limit(time_s, state, bus_v)
@@ -145,7 +126,6 @@ class Machine:
         self.level = source.plain
         equations.mode, equations.limit_a = Mode.VOLTAGE, self.level.limit_a
         self._go(time_s, max(bus_v, 0.0), self.level.voltage_v / source.rise_s)
-        self.source_j += 0.5 * source.output_f * max(bus_v, 0.0) ** 2
         self.contract_at_s = time_s + source.contract_s
         if self.awake:
             self._plan_contract(self.contract_at_s)
@@ -156,10 +136,7 @@ class Machine:
 
     def unplug(self, time_s: float, state: list[float]) -> None:
         """The source lets go of VBUS; what flows in the cable runs out."""
-        equations, output_f = self.equations, self.circuit.source.output_f
-        if self.connected:
-            kept_v = state[2] if equations.mode is Mode.CURRENT else equations.own_v(time_s)
-            self.source_j -= 0.5 * output_f * kept_v**2
+        equations = self.equations
         self.connected = self.in_contract = False
         self.leave_limit(time_s)
         own_v = equations.own_v(time_s)
@@ -168,9 +145,9 @@ class Machine:
         equations.mode = Mode.RUNNING_OUT if state[0] else Mode.OPEN
         self._forget("arrives", "contract", "trip", "reset down", "plug")
 
-    def _forget(self, *names: str) -> None:
+    def _forget(self, *names: str, index: int = -1) -> None:
         for name in names:
-            self.due.pop((name, -1), None)
+            self.due.pop((name, index), None)
 
     def _plan_contract(self, at_s: float) -> None:
         if self.offer is not None:
@@ -190,7 +167,7 @@ class Machine:
         own_v = equations.own_v(time_s)
         self.level, equations.limit_a = level, level.limit_a
         self._go(time_s, own_v, self.circuit.source.slew_v_per_s)
-        if equations.mode in (Mode.CURRENT, Mode.SHORTED) and equations.output_f <= 0.0:
+        if equations.mode in (Mode.CURRENT, Mode.SHORTED):
             equations.mode = Mode.VOLTAGE
             self._forget("trip")
         self.say(time_s, "source", what, level.voltage_v, level.limit_a)
@@ -198,15 +175,13 @@ class Machine:
     def _enter_limit(self, time_s: float, state: list[float], bus_v: float) -> None:
         equations = self.equations
         equations.mode = Mode.CURRENT
-        if equations.output_f > 0.0:
-            state[2] = equations.own_v(time_s)
-        elif state[0] > equations.limit_a * 1.001:
+        if state[0] > equations.limit_a * 1.001:
             equations.mode = Mode.SHORTED
         else:
             self.snapped_j += 0.5 * equations.loop_h * (state[0] ** 2 - equations.limit_a**2)
             state[0] = equations.limit_a
         if self.limit_since_s is None:
-            self.limit_since_s, self._limit_v = time_s, bus_v
+            self.limit_since_s, self.limit_v = time_s, bus_v
         if self.level.trips:
             self.due["trip", -1] = time_s + self.circuit.source.trip_s
 
@@ -216,13 +191,8 @@ class Machine:
         since = self.limit_since_s
         self.limit_since_s = None
         if since is not None and time_s - since >= BRIEF_S:
-            self.say(since, "source", "limits", self._limit_v, self.equations.limit_a)
+            self.say(since, "source", "limits", self.limit_v, self.equations.limit_a)
             self.say(time_s, "source", "regulates")
-
-    def say_limit(self) -> None:
-        """Keep the moment of a limit that still holds at the end."""
-        if self.limit_since_s is not None:
-            self.say(self.limit_since_s, "source", "limits", self._limit_v, self.equations.limit_a)
 
     # ---- the trigger
 
@@ -274,8 +244,7 @@ class Machine:
                 self.say(time_s, port.name, "converter starts", voltage)
             case "converter stops":
                 port.switch_converter(False, time_s)
-                for name in ("up", "has voltage", "catches up"):
-                    self.due.pop((name, port.index), None)
+                self._forget("up", "has voltage", "catches up", index=port.index)
                 self._plan_rise(port)
                 self.run(port, False, time_s)
                 self.say(time_s, port.name, "converter stops", voltage)
@@ -339,7 +308,7 @@ class Machine:
         match name:
             case "event":
                 self.last_event_s = time_s
-                self._happen(self.events[index], time_s, state, seen[BUS_V])
+                self._happen(self.events[index], time_s, state, seen[Hub.BUS_V])
             case "arrives":
                 equations = self.equations
                 equations.from_s, equations.from_v, equations.slew = time_s, self.level.voltage_v, 0.0
@@ -353,11 +322,11 @@ class Machine:
                     self.in_contract = True
                     self.go_to(self.offer, time_s, "contract")
             case "trip":
-                self.say(time_s, "source", "trips", seen[BUS_V], state[0])
+                self.say(time_s, "source", "trips", seen[Hub.BUS_V], state[0])
                 self.unplug(time_s, state)
                 self.due["plug", -1] = time_s + source.retry_s
             case "plug":
-                self.plug(time_s, seen[BUS_V])
+                self.plug(time_s, seen[Hub.BUS_V])
             case "reset down":
                 self.in_contract = False
                 self._forget("contract")
@@ -442,7 +411,7 @@ class Machine:
         else:
             port.live = port.refused = False
             port.factor = 1.0
-            self.due.pop(("has voltage", port.index), None)
+            self._forget("has voltage", index=port.index)
             self.run(port, False, time_s, itself=False)
         port.read_law()
         self._plan_rise(port)

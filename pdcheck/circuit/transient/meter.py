@@ -2,23 +2,8 @@
 
 from __future__ import annotations
 
-from pdcheck.circuit.transient.equations import (
-    BUS_A,
-    BUS_V,
-    CABLE_A,
-    HUB,
-    IN_A,
-    IN_V,
-    LOAD_V,
-    OUT_A,
-    OUT_V,
-    REGULATOR_A,
-    SOURCE_V,
-    WIDTH,
-    Equations,
-    Mode,
-)
-from pdcheck.circuit.transient.port import Port
+from pdcheck.circuit.transient.equations import Equations
+from pdcheck.circuit.transient.port import At, Hub, Port
 from pdcheck.circuit.transient.result import Energies, Extreme
 
 PASSED_V = 4.75
@@ -32,12 +17,12 @@ def node_places(ports: list[Port]) -> list[tuple[str, int, int]]:
     >>> node_places([])
     [('source', 0, 2), ('bus', 1, 3)]
     """
-    places = [("source", SOURCE_V, CABLE_A), ("bus", BUS_V, BUS_A)]
+    places = [("source", Hub.SOURCE_V, Hub.CABLE_A), ("bus", Hub.BUS_V, Hub.BUS_A)]
     for port in ports:
-        base = HUB + WIDTH * port.index
-        places.append((f"{port.name}/in", base + IN_V, base + IN_A))
-        places.append((f"{port.name}/out", base + OUT_V, base + OUT_A))
-        places.append((f"{port.name}/load", base + LOAD_V, base + OUT_A))
+        base = port.place
+        places.append((f"{port.name}/in", base + At.IN_V, base + At.IN_A))
+        places.append((f"{port.name}/out", base + At.OUT_V, base + At.OUT_A))
+        places.append((f"{port.name}/load", base + At.LOAD_V, base + At.OUT_A))
     return places
 
 
@@ -68,15 +53,15 @@ class Meter:
     def flows(self, seen: list[float]) -> list[float]:
         """Powers [W]: from the source, into cable and bulk, and for each branch wire, converter, lead and load."""
         equations = self._equations
-        cable_a = seen[CABLE_A]
-        own_v = seen[SOURCE_V] + equations.source_ohm * cable_a
-        given = 0.0 if equations.mode in (Mode.OPEN, Mode.RUNNING_OUT) else own_v * seen[REGULATOR_A]
-        if equations.mode is Mode.RUNNING_OUT:
-            given = own_v * cable_a
-        out = [given, equations.loop_ohm * cable_a**2, equations.bulk_ohm * (cable_a - seen[BUS_A]) ** 2]
-        base = HUB
+        cable_a = seen[Hub.CABLE_A]
+        out = [
+            seen[Hub.SOURCE_V] * cable_a,
+            equations.loop_ohm * cable_a**2,
+            equations.bulk_ohm * (cable_a - seen[Hub.BUS_A]) ** 2,
+        ]
+        base = Hub.WIDTH
         for port in self._ports:
-            in_v, in_a, taken, out_v, out_a, load_v, charge_a = seen[base : base + WIDTH]
+            in_v, in_a, taken, out_v, out_a, load_v, charge_a = seen[base : base + At.WIDTH]
             wire = port.wire_ohm * in_a**2 + port.branch.esr_ohm * charge_a**2
             if port.converter is None:
                 out += (wire, 0.0, (in_v - load_v) * taken, load_v * taken)
@@ -85,7 +70,7 @@ class Meter:
             else:
                 charging = port.converter.output_f * port.rise_v_per_s * out_v if port.rising else 0.0
                 out += (wire, in_v * taken - out_v * out_a - charging, (out_v - load_v) * out_a, load_v * out_a)
-            base += WIDTH
+            base += At.WIDTH
         return out
 
     def add(self, start_s: float, length_s: float, views: tuple[list[float], list[float], list[float]]) -> None:

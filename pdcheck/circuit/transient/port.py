@@ -1,11 +1,72 @@
-"""A branch while time runs: what is switched on, what its converter's output does, what it draws from the bus."""
+"""A branch while time runs: what is switched on, how its load draws, what its converter's output does."""
 
 from __future__ import annotations
 
 import math
 
 from pdcheck.circuit.transient.given import LEAST_INDUCTANCE_H, LEAST_RESISTANCE_OHM, LEAST_SOFT_START_S, Branch, Load
-from pdcheck.circuit.transient.laws import CURRENT, LINEAR, OFF, POWER, Law, drawn
+from pdcheck.named import NamedTuple
+
+NOTHING, POWER, LINEAR, CURRENT = 0, 1, 2, 3
+KNEE_V = 0.1
+"""Below this a load of constant current draws in proportion, so that it never pulls a node below 0 V."""
+
+
+class Hub:
+    """What is observed of source and bus: places in an observation."""
+
+    SOURCE_V, BUS_V, CABLE_A, BUS_A, SPARE_V = range(5)
+    WIDTH = 5
+
+
+class At:
+    """What is observed of a branch: places in an observation beyond ``Port.place``."""
+
+    IN_V, IN_A, TAKEN_A, OUT_V, OUT_A, LOAD_V, CHARGE_A = range(7)
+    WIDTH = 7
+
+
+class Law(NamedTuple):
+    """A kind with its figures: a power [W]; a conductance [S] above a threshold [V]; a current [A]."""
+
+    kind: int
+    size: float = 0.0
+    threshold_v: float = 0.0
+
+
+OFF = Law(NOTHING)
+
+
+def drawn(kind: int, size: float, threshold_v: float, open_v: float, ohm: float) -> tuple[float, float]:
+    """Current [A] behind a resistance [ohm] on a voltage [V], and its slope over that voltage [A/V].
+
+    A constant power past maximum power transfer gets what can pass, open_v / (2 R). Sources: Ohm's law, the
+    constant-power quadratic [any circuits textbook].
+
+    >>> drawn(POWER, 24.0, 0.0, 10.0, 1.0), drawn(LINEAR, 0.5, 9.0, 12.0, 2.0), drawn(CURRENT, 2.0, 0.0, 12.0, 1.0)
+    ((4.0, -2.0), (0.75, 0.25), (2.0, 0.0))
+    """
+    if kind == POWER:
+        inside = open_v * open_v - 4.0 * ohm * size
+        if open_v <= 0.0:
+            return 0.0, 0.0
+        if inside <= 1e-9 * open_v * open_v:
+            return open_v / (2.0 * ohm), 0.5 / ohm
+        root = math.sqrt(inside)
+        current = 2.0 * size / (open_v + root)
+        return current, -current / root
+    if kind == LINEAR:
+        over = open_v - threshold_v
+        if over <= 0.0:
+            return 0.0, 0.0
+        slope = size / (1.0 + ohm * size)
+        return slope * over, slope
+    if kind == CURRENT:
+        if open_v - ohm * size >= KNEE_V:
+            return size, 0.0
+        slope = 1.0 / (ohm + KNEE_V / size)
+        return max(open_v, 0.0) * slope, slope if open_v > 0.0 else 0.0
+    return 0.0, 0.0
 
 
 def law_of(load: Load, factor: float) -> Law:
@@ -30,7 +91,7 @@ class Port:
     """
 
     def __init__(self, branch: Branch, index: int, expected_v: float) -> None:
-        self.branch, self.index = branch, index
+        self.branch, self.index, self.place = branch, index, Hub.WIDTH + At.WIDTH * index
         self.name, self.converter, self.load = branch.name, branch.converter, branch.load
         self.wire_ohm = max(branch.wire_ohm, LEAST_RESISTANCE_OHM)
         self.wire_h = max(branch.wire_h, LEAST_INDUCTANCE_H)

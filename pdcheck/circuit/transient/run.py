@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from pdcheck.circuit.transient.cycle import Cycles
-from pdcheck.circuit.transient.equations import CHARGE_A, HUB, WIDTH, Mode
+from pdcheck.circuit.transient.equations import Mode
 from pdcheck.circuit.transient.fates import fate_of, undecided
 from pdcheck.circuit.transient.given import Circuit, Event, check_given
 from pdcheck.circuit.transient.machine import Guard, Machine
 from pdcheck.circuit.transient.meter import Meter
-from pdcheck.circuit.transient.result import Moment, Result
+from pdcheck.circuit.transient.port import At
+from pdcheck.circuit.transient.result import Moment, Recorder, Result
 from pdcheck.circuit.transient.rosenbrock import Step, take_step
-from pdcheck.circuit.transient.samples import Recorder
 
 TOLERANCE = 1e-4
 """Error of a step, as a part of each state and of 0.3 V or 0.3 A beside it."""
@@ -128,7 +128,7 @@ class _Run:
         if self.turning is None:
             return self.machine.guards
         index, up = self.turning
-        place = HUB + WIDTH * index + CHARGE_A
+        place = self.machine.ports[index].place + At.CHARGE_A
         turn = Guard("turns" if up else "turns back", index, 1.0 if up else -1.0, place, 0.0)
         return [*self.machine.guards, turn]
 
@@ -201,8 +201,8 @@ class _Run:
         """Choose the input that swings most, and watch it turn from now on."""
         on = [port for port in self.machine.ports if port.moving and port.joined and port.converter_on]
         if on:
-            port = max(on, key=lambda port: abs(seen[HUB + WIDTH * port.index + CHARGE_A]))
-            self.turning = (port.index, seen[HUB + WIDTH * port.index + CHARGE_A] > 0.0)
+            port = max(on, key=lambda port: abs(seen[port.place + At.CHARGE_A]))
+            self.turning = (port.index, seen[port.place + At.CHARGE_A] > 0.0)
         self.calm = 0
 
     def _section(self, section: tuple[str, int]) -> None:
@@ -266,11 +266,8 @@ class _Run:
         """What stands in capacitances and inductances now [J]."""
         equations, machine, state = self.equations, self.machine, self.state
         total = 0.5 * equations.loop_h * state[0] ** 2 + 0.5 * equations.bulk_f * state[1] ** 2
-        if equations.output_f > 0.0 and machine.connected:
-            own_v = state[2] if equations.mode is Mode.CURRENT else equations.own_v(self.time_s)
-            total += 0.5 * equations.output_f * own_v**2
         for port in machine.ports:
-            at = 3 + 2 * port.index
+            at = 2 + 2 * port.index
             total += 0.5 * port.wire_h * state[at] ** 2 + 0.5 * port.branch.input_f * state[at + 1] ** 2
             total += port.output_stored_j(self.time_s)
         return total
@@ -279,11 +276,9 @@ class _Run:
         machine, meter = self.machine, self.meter
         for port in machine.ports:
             port.anchor(self.time_s)
-        held = machine.equations.mode is Mode.CURRENT and machine.limit_since_s is not None
         fates = tuple(fate_of(port, machine, self.time_s, swings=port.index in self.swings) for port in machine.ports)
-        if held and machine.limit_since_s is not None:
-            machine.say_limit()
-        meter.energy_j[0] += machine.source_j
+        if machine.limit_since_s is not None and machine.equations.mode is Mode.CURRENT:
+            machine.say(machine.limit_since_s, "source", "limits", machine.limit_v, machine.equations.limit_a)
         meter.energy_j[1] += machine.snapped_j
         moments = tuple(sorted(machine.moments, key=lambda moment: moment.time_s))
         energies = meter.energies(self.stored_j())

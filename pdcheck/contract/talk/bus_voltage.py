@@ -59,10 +59,10 @@ class Segment(NamedTuple):
 OFF = Level(0.0, SAFE_0V.require_min(), SAFE_0V.require_max(), None, False, "off (vSafe0V)")
 
 
-def plain_level(current_a: float | None, text: str = "5 V, no contract (vSafe5V)") -> Level:
+def plain_level(current_a: float | None) -> Level:
     """vSafe5V before and without a contract."""
     least, greatest = SAFE_5V.require_min(), SAFE_5V.require_max()
-    return Level(FIRST_OBJECT_VOLTAGE.value, least, greatest, current_a, False, text)
+    return Level(FIRST_OBJECT_VOLTAGE.value, least, greatest, current_a, False, "5 V, no contract (vSafe5V)")
 
 
 def contract_level(offer: Offer, voltage_mv: int, current_ma: int) -> Level:
@@ -118,7 +118,7 @@ class BusVoltage:
         self._close()
         self.level = level
 
-    def move(self, level: Level, seconds: float, margin_v: float, done: Callable[[], None]) -> None:
+    def move(self, level: Level, seconds: float, margin_v: float, done: Callable[[], object]) -> None:
         """VBUS goes to a level; it is held there after ``seconds``, and then ``done`` is called."""
         start = self._now_v()
         self._close()

@@ -8,17 +8,10 @@ from pdcheck.bits.identity import (
     ACTIVE_CABLE_1,
     ACTIVE_CABLE_2,
     ACTIVE_CABLE_R2,
-    CABLE_CURRENT,
-    CABLE_VOLTAGE,
-    COMMAND,
-    COMMAND_TYPE,
     ID_HEADER_CABLE,
     PASSIVE_CABLE,
     PASSIVE_CABLE_R2,
     PD_SID,
-    PLUG_TYPE,
-    PRODUCT_TYPE_CABLE,
-    TERMINATION_ACTIVE,
     VDM_HEADER,
 )
 from pdcheck.bits.layout import Word
@@ -32,10 +25,22 @@ from pdcheck.parts.cable import Cable
 def code_of(codes: Mapping[int, str], meaning: str) -> int:
     """The code of a meaning.
 
-    >>> code_of(CABLE_CURRENT, "5 A")
+    >>> code_of({1: "3 A", 2: "5 A"}, "5 A")
     2
     """
     return next(code for code, text in codes.items() if text == meaning)
+
+
+def codes_of(word: Word, **values: str | int) -> dict[str, int]:
+    """The fields of a word, those that are given by their meaning as its codes.
+
+    >>> codes_of(VDM_HEADER, svid=PD_SID, command_type="ACK")
+    {'svid': 65280, 'command_type': 1}
+    """
+    return {
+        key: code_of(word.field(key).codes or {}, value) if isinstance(value, str) else value
+        for key, value in values.items()
+    }
 
 
 def discover_identity(revision: str, command_type: str = "request") -> int:
@@ -44,15 +49,8 @@ def discover_identity(revision: str, command_type: str = "request") -> int:
     >>> hex(discover_identity("3.x", "ACK"))
     '0xff00a041'
     """
-    return VDM_HEADER.encode(
-        {
-            "svid": PD_SID,
-            "structured": 1,
-            "version_major": 0 if revision == "2.0" else 1,
-            "command_type": code_of(COMMAND_TYPE, command_type),
-            "command": code_of(COMMAND, "Discover Identity"),
-        }
-    )
+    said = codes_of(VDM_HEADER, command_type=command_type, command="Discover Identity")
+    return VDM_HEADER.encode({"svid": PD_SID, "structured": 1, "version_major": int(revision != "2.0"), **said})
 
 
 def marker_words(cable: Cable, revision: str = "3.x") -> tuple[int, ...]:
@@ -68,31 +66,26 @@ def marker_words(cable: Cable, revision: str = "3.x") -> tuple[int, ...]:
         return cable.words if header else (discover_identity("3.x", "ACK"), *cable.words)
     if not cable.emarker:
         return ()
-    active = cable.construction == "active"
-    values = {"product_type": code_of(PRODUCT_TYPE_CABLE, "active cable" if active else "passive cable")}
-    if revision != "2.0":
-        values["connector_type"] = code_of(ID_HEADER_CABLE.field("connector_type").codes or {}, "plug")
-    identity = ID_HEADER_CABLE.encode(values)
-    return (discover_identity(revision, "ACK"), identity, 0, 0, *_cable_words(cable, revision, active))
-
-
-def _cable_words(cable: Cable, revision: str, active: bool) -> tuple[int, ...]:
-    values: dict[str, int] = {
-        "plug_type": code_of(PLUG_TYPE, "USB Type-C"),
+    active, older = cable.construction == "active", revision == "2.0"
+    plug = {} if older else {"connector_type": "plug"}
+    identity = codes_of(ID_HEADER_CABLE, product_type="active cable" if active else "passive cable", **plug)
+    values: dict[str, str | int] = {
+        "plug_type": "USB Type-C",
         "latency": 1,
-        "current": code_of(CABLE_CURRENT, "5 A" if cable.current_a >= MARKED_CURRENT.value else "3 A"),
+        "current": "5 A" if cable.current_a >= MARKED_CURRENT.value else "3 A",
     }
     if active:
-        values |= {"termination": code_of(TERMINATION_ACTIVE, "both ends active"), "vbus_through": True}
-    if revision == "2.0":
-        values["vbus_through"] = True
+        values |= {"termination": "both ends active", "vbus_through": True}
+    if older:
         word: Word = ACTIVE_CABLE_R2 if active else PASSIVE_CABLE_R2
-        return (word.encode(values),)
-    values["epr_capable"] = cable.epr
-    values["max_voltage"] = code_of(CABLE_VOLTAGE, "50 V" if cable.voltage_v >= EPR_MARKER_VOLTAGE.value else "20 V")
-    if active:
-        return ACTIVE_CABLE_1.encode(values), ACTIVE_CABLE_2.encode({})
-    return (PASSIVE_CABLE.encode(values),)
+        values["vbus_through"] = True
+    else:
+        word = ACTIVE_CABLE_1 if active else PASSIVE_CABLE
+        most = "50 V" if cable.voltage_v >= EPR_MARKER_VOLTAGE.value else "20 V"
+        values |= {"epr_capable": cable.epr, "max_voltage": most}
+    second = (ACTIVE_CABLE_2.encode({}),) if active and not older else ()
+    said = word.encode(codes_of(word, **values))
+    return (discover_identity(revision, "ACK"), ID_HEADER_CABLE.encode(identity), 0, 0, said, *second)
 
 
 class Plug:

@@ -8,8 +8,7 @@ from typing import Protocol
 from pdcheck.bits.header import HEADER
 from pdcheck.bits.line import BIT_RATE_NOMINAL, ORDERED_SETS, PREAMBLE_BITS, SYMBOL_BITS
 from pdcheck.bits.message import Message, build_message, make_header, read_message
-from pdcheck.contract.talk.clock import Clock
-from pdcheck.contract.talk.pace import Pace
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import COUNTERS
 from pdcheck.named import NamedTuple
@@ -97,11 +96,11 @@ class Line:
 
         ``still_wanted`` is asked before each try: what its sender gave up meanwhile is not sent.
         """
-        wait = self._free_s - self.clock.now_s
-        if wait > 0:
-            self.clock.after(wait, lambda: self.send(sender, sop, raw, tries, done, still_wanted, attempt))
-            return
-        if not still_wanted():
+
+        def again(number: int) -> None:
+            self.send(sender, sop, raw, tries, done, still_wanted, number)
+
+        if self._is_busy(lambda: again(attempt)) or not still_wanted():
             return
         start = self.clock.now_s
         end = start + duration_s(raw, sop)
@@ -110,7 +109,7 @@ class Line:
             self._keep(Packet(start, end, sop, raw, sender, attempt))
             if attempt < tries:
                 wait = end + self.pace.of("tReceive") + self.pace.of("tRetry") - start
-                self.clock.after(wait, lambda: self.send(sender, sop, raw, tries, done, still_wanted, attempt + 1))
+                self.clock.after(wait, lambda: again(attempt + 1))
             else:
                 self.clock.after(end + self.pace.of("tReceive") - start, lambda: done(False))
             return
@@ -129,11 +128,9 @@ class Line:
 
         self.clock.after(end - self.clock.now_s, arrive)
 
-    def hard_reset(self, sender: str, done: Callable[[], None]) -> None:
+    def hard_reset(self, sender: str, done: Callable[[], object]) -> None:
         """Send a Hard Reset as soon as the line is free; everybody on it hears it."""
-        wait = self._free_s - self.clock.now_s
-        if wait > 0:
-            self.clock.after(wait, lambda: self.hard_reset(sender, done))
+        if self._is_busy(lambda: self.hard_reset(sender, done)):
             return
         start = self.clock.now_s
         end = start + duration_s(b"", "Hard_Reset")
@@ -146,6 +143,13 @@ class Line:
                     station.hear_reset()
 
         self.clock.after(end - start, arrive)
+
+    def _is_busy(self, then: Callable[[], None]) -> bool:
+        """Whether somebody speaks; ``then`` is called once it is free."""
+        wait = self._free_s - self.clock.now_s
+        if wait > 0:
+            self.clock.after(wait, then)
+        return wait > 0
 
     def _keep(self, packet: Packet) -> None:
         if len(self.packets) >= MOST_PACKETS:

@@ -10,10 +10,9 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.bus_voltage import BusVoltage, Segment, plain_level
 from pdcheck.contract.talk.cable_plug import Plug, marker_words
 from pdcheck.contract.talk.cc_line import Line, Packet
-from pdcheck.contract.talk.clock import Clock
+from pdcheck.contract.talk.clock import Clock, Pace
 from pdcheck.contract.talk.events import Event, events_of
 from pdcheck.contract.talk.journal import Change, Journal, Remark, Stand
-from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.port import Port
 from pdcheck.contract.talk.sink_port import PROPER, Manner, SinkPort
 from pdcheck.contract.talk.source_port import SourcePort
@@ -53,11 +52,6 @@ class Conversation(NamedTuple):
     stands: tuple[Stand, ...]
     voltage: tuple[Segment, ...]
     assumed: tuple[str, ...] = ()
-
-    @property
-    def states(self) -> frozenset[str]:
-        """Every state that a side was in."""
-        return frozenset(change.state for change in self.changes)
 
     def log(self) -> str:
         """The packets as a hex log: seconds, ordered set, bytes with CRC; a reset is its name alone."""
@@ -123,19 +117,10 @@ class Talk:
         self.sink: SinkPort | None = None
         if speaks:
             asks = cable.construction != "captive" and plain_cable_hides(source)
-            self.source = SourcePort(self.line, self.pace, self.journal, self.bus, source, self.supply, asks, typec)
+            self.source = SourcePort(self.line, self.journal, self.bus, source, self.supply, asks, typec)
         if listens:
-            self.sink = SinkPort(
-                self.line,
-                self.pace,
-                self.journal,
-                self.bus,
-                trigger.request,
-                trigger.fallback,
-                self.seen,
-                manner,
-                self._sink_may_start,
-            )
+            may_start = self._sink_may_start
+            self.sink = SinkPort(self.line, self.journal, self.bus, trigger, self.seen, manner, may_start)
         self.line.stations += [port for port in (self.source, self.sink) if port is not None]
         if cable.pd and marker_words(cable):
             self.line.stations.append(Plug(self.line, cable))
@@ -145,11 +130,7 @@ class Talk:
     def _sink_may_start(self) -> bool:
         """Whether the source's Rp lets the sink begin; one that is dead says nothing else any more."""
         source = self.source
-        return (
-            source is None
-            or source.dead
-            or (source.state == "PE_SRC_Ready" and not source.guards["has_to_tell"](source))
-        )
+        return source is None or source.dead or (source.state == "PE_SRC_Ready" and not source.says("has_to_tell"))
 
     def plan(self, event: Event) -> None:
         """Let an event happen at its time, or now where that has passed."""
@@ -161,21 +142,11 @@ class Talk:
 
     def so_far(self) -> Conversation:
         """All of it up to now."""
-        result, contract, reason = self._outcome()
+        journal, outcome = self.journal, self._outcome()
         return Conversation(
-            self.trigger,
-            self.given,
-            self.cable,
-            self.clock.now_s,
-            result,
-            contract,
-            reason,
-            tuple(self.line.packets),
-            tuple(self.journal.changes),
-            tuple(self.journal.remarks),
-            tuple(self.journal.stands),
-            tuple(self.bus.so_far()),
-            tuple(self.assumed),
+            *(self.trigger, self.given, self.cable, self.clock.now_s, *outcome, tuple(self.line.packets)),
+            *(tuple(journal.changes), tuple(journal.remarks), tuple(journal.stands)),
+            *(tuple(self.bus.so_far()), tuple(self.assumed)),
         )
 
     def _attached(self) -> None:
@@ -246,7 +217,7 @@ class Talk:
     def _why(self) -> str:
         """Why no contract stands at the end."""
         sides: list[Port] = [port for port in (self.source, self.sink) if port is not None]
-        troubles = self.journal.troubles()
+        troubles = [remark for remark in self.journal.remarks if remark.kind == "trouble"]
         last = f"; last: {troubles[-1].text}" if troubles else ""
         for port in sides:
             if port.dead or port.stuck:

@@ -62,7 +62,3 @@ class Journal:
         before = self.stands[-1].contract if self.stands else None
         if contract != before:
             self.stands.append(Stand(self._clock.now_s, contract))
-
-    def troubles(self) -> list[Remark]:
-        """What ought not to have happened."""
-        return [remark for remark in self.remarks if remark.kind == "trouble"]

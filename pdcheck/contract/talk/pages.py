@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import chain
 
-from pdcheck.contract.talk.policy import ANY, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
-from pdcheck.contract.talk.sink_policy import SINK
-from pdcheck.contract.talk.source_policy import SOURCE
+from pdcheck.contract.talk.policy import ANY, DIAGRAMS, ENTRY, SENT, TIMEOUT, TimerUse, conditions
+from pdcheck.contract.talk.port import Port
+from pdcheck.contract.talk.sink_port import SinkPort
+from pdcheck.contract.talk.source_port import SourcePort
 from pdcheck.facts.origin import Range
 from pdcheck.facts.timing import EPR, TIMERS
 from pdcheck.quantities import format_quantity
@@ -29,18 +31,24 @@ first arrow whose conditions hold is taken. A message that no arrow of a state n
 """
 
 
-def _of(guard: str, policy: Policy) -> str:
-    parts = [policy.guards[key] if wanted else f"not: {policy.guards[key]}" for key, wanted in conditions(guard)]
-    return "; and ".join(parts)
+_SIDES: tuple[type[Port], ...] = (SinkPort, SourcePort)
 
 
-def _timer(use: TimerUse, policy: Policy) -> str:
+def _of(guard: str, port: type[Port]) -> str:
+    return "; and ".join(("" if wanted else "not: ") + port.guards[key][0] for key, wanted in conditions(guard))
+
+
+def _does(actions: Iterable[str], port: type[Port]) -> str:
+    return "; ".join(port.actions[action][0] for action in actions)
+
+
+def _timer(use: TimerUse, port: type[Port]) -> str:
     text = f"`{use.name}`"
     if use.after == SENT:
         text += " from the GoodCRC on"
     elif use.after != ENTRY:
-        text += f" after: {policy.actions[use.after]}"
-    return text + (f" (where {_of(use.guard, policy)})" if use.guard else "")
+        text += f" after: {port.actions[use.after][0]}"
+    return text + (f" (where {_of(use.guard, port)})" if use.guard else "")
 
 
 def _event(event: str) -> str:
@@ -50,17 +58,18 @@ def _event(event: str) -> str:
     return names.get(event, event.replace("_Reset", " Reset") if event == "Hard_Reset" else event)
 
 
-def table(policy: Policy) -> Iterator[str]:
+def table(port: type[Port]) -> Iterator[str]:
     """The lines of one side: states, then arrows."""
-    yield f"## {policy.title}"
+    policy = port.policy
+    yield f"## {port.name.capitalize()}"
     yield ""
-    yield f"{policy.origin}. It begins in `{policy.initial}`."
+    yield f"{DIAGRAMS}. It begins in `{policy.initial}`."
     yield ""
     yield "| state | does on entry | timers |"
     yield "|---|---|---|"
     for state in policy.states.values():
-        does = "; ".join(policy.actions[action] for action in state.does)
-        timers = "<br>".join(_timer(use, policy) for use in state.timers)
+        does = _does(state.does, port)
+        timers = "<br>".join(_timer(use, port) for use in state.timers)
         yield f"| `{state.name}` | {does} | {timers} |"
     yield ""
     yield "| from | on | where | to | on the way |"
@@ -68,8 +77,8 @@ def table(policy: Policy) -> Iterator[str]:
     for arrow in policy.arrows:
         start = "any state" if arrow.start == ANY else f"`{arrow.start}`"
         target = f"`{arrow.target}`" if arrow.target else "stays"
-        does = "; ".join(policy.actions[action] for action in arrow.does)
-        yield f"| {start} | {_event(arrow.event)} | {_of(arrow.guard, policy)} | {target} | {does} |"
+        does = _does(arrow.does, port)
+        yield f"| {start} | {_event(arrow.event)} | {_of(arrow.guard, port)} | {target} | {does} |"
     yield ""
 
 
@@ -81,9 +90,9 @@ def _ends(row: Range) -> str:
     return f"at least {format_quantity(row.require_min(), 's')}"
 
 
-def timers(*policies: Policy) -> Iterator[str]:
+def timers() -> Iterator[str]:
     """The lines of the timers that these tables run."""
-    used = frozenset[str]().union(*(policy.timers() for policy in policies))
+    used = frozenset[str]().union(*(port.policy.timers() for port in _SIDES))
     yield "## Timers of these tables"
     yield ""
     yield "| timer | range | what it is | from |"
@@ -95,7 +104,7 @@ def timers(*policies: Policy) -> Iterator[str]:
 
 def page() -> str:
     """The whole page."""
-    return "\n".join([_HEAD, *table(SINK), *table(SOURCE), *timers(SINK, SOURCE)]) + "\n"
+    return "\n".join([_HEAD, *chain(*map(table, _SIDES)), *timers()]) + "\n"
 
 
 if __name__ == "__main__":

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Sequence
 
 from pdcheck.facts.origin import Origin
 from pdcheck.named import NamedTuple
@@ -36,7 +37,7 @@ class TimerUse(NamedTuple):
 
 
 class State(NamedTuple):
-    """A state with what is done on entry, by keys of ``Policy.actions``, and the timers that run in it."""
+    """A state with what is done on entry, by keys of ``Port.actions``, and the timers that run in it."""
 
     name: str
     does: tuple[str, ...] = ()
@@ -46,7 +47,7 @@ class State(NamedTuple):
 class Arrow(NamedTuple):
     """From ``start`` on ``event`` to ``target`` (empty: stays), where ``guard`` holds; ``does`` on the way.
 
-    ``guard`` is keys of ``Policy.guards`` joined by ``and``, each perhaps after ``not``. Arrows are tried in order.
+    ``guard`` is keys of ``Port.guards`` joined by ``and``, each perhaps after ``not``. Arrows are tried in order.
     """
 
     start: str
@@ -57,58 +58,23 @@ class Arrow(NamedTuple):
 
 
 class Policy:
-    """The table of one side.
+    """The table of one side, whose port has an action and a guard for each key in it (see ``port.py``)."""
 
-    Raises ValueError for a state, action or guard that is used and not there: a mistake in the program.
-    """
-
-    __slots__ = ("_arrows", "actions", "arrows", "guards", "initial", "origin", "resets", "states", "title")
-
-    def __init__(
-        self,
-        title: str,
-        states: Sequence[State],
-        arrows: Sequence[Arrow],
-        actions: Mapping[str, str],
-        guards: Mapping[str, str],
-        origin: Origin = DIAGRAMS,
-    ) -> None:
-        self.title = title
+    def __init__(self, states: Sequence[State], arrows: Sequence[Arrow]) -> None:
         self.states = {state.name: state for state in states}
         self.arrows = tuple(arrows)
-        self.actions = actions
-        self.guards = guards
-        self.origin = origin
         self.initial = states[0].name
         self.resets = frozenset(
             state.name for state in states if {"send_hard_reset", "send_soft_reset"} & set(state.does)
         )
         """The states in which this side sends a Soft_Reset or a Hard Reset."""
-        self._check()
-        self._arrows: dict[tuple[str, str], tuple[Arrow, ...]] = {}
-        for arrow in self.arrows:
-            key = (arrow.start, arrow.event)
-            self._arrows[key] = (*self._arrows.get(key, ()), arrow)
+        self._by_start: defaultdict[tuple[str, str], list[Arrow]] = defaultdict(list)
+        for arrow in arrows:
+            self._by_start[arrow.start, arrow.event].append(arrow)
 
-    def _check(self) -> None:
-        for arrow in self.arrows:
-            for name in {arrow.start, arrow.target} - {ANY, ""}:
-                if name not in self.states:
-                    raise ValueError(f"{self.title}: no state {name!r}")
-        done = {action for state in self.states.values() for action in state.does}
-        done |= {action for arrow in self.arrows for action in arrow.does}
-        waited = {use.after for state in self.states.values() for use in state.timers} - {ENTRY, SENT}
-        if not waited <= done:
-            raise ValueError(f"{self.title}: a timer waits for what is never done: {sorted(waited - done)}")
-        asked = {key for arrow in self.arrows for key, _ in conditions(arrow.guard)}
-        asked |= {key for state in self.states.values() for use in state.timers for key, _ in conditions(use.guard)}
-        for used, known, noun in ((done, self.actions, "action"), (asked, self.guards, "guard")):
-            if used != set(known):
-                raise ValueError(f"{self.title}: {noun} used or described alone: {sorted(used ^ set(known))}")
-
-    def arrows_from(self, state: str, event: str) -> tuple[Arrow, ...]:
+    def arrows_from(self, state: str, event: str) -> list[Arrow]:
         """The arrows that an event may take in a state: its own first, then those of any state."""
-        return self._arrows.get((state, event), ()) + self._arrows.get((ANY, event), ())
+        return self._by_start[state, event] + self._by_start[ANY, event]
 
     def timers(self) -> frozenset[str]:
         """The names of all timers that some state runs."""

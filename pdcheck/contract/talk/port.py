@@ -5,37 +5,54 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar
 
+from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.crc import with_crc
 from pdcheck.bits.header import EXTENDED_HEADER, HEADER
 from pdcheck.bits.message import Message, build_extended, build_message, make_header
+from pdcheck.bits.power import EPR_MODE
 from pdcheck.bits.sequence import Listener, Told
+from pdcheck.contract.talk.bus_voltage import BusVoltage
+from pdcheck.contract.talk.cable_plug import codes_of
 from pdcheck.contract.talk.cc_line import Line, tries
 from pdcheck.contract.talk.clock import Due
 from pdcheck.contract.talk.journal import Journal, Side
-from pdcheck.contract.talk.pace import Pace
 from pdcheck.contract.talk.policy import AT_ONCE, ENTRY, SENT, TIMEOUT, Policy, TimerUse, conditions
 from pdcheck.facts.timing import COUNTERS
 
 
-class Port:
-    """One side of the conversation; what its actions do and what its guards say is up to the two kinds of it.
+def sets(**values: bool) -> Callable[[Any], None]:
+    """An action that only keeps something in mind."""
+    return lambda port: vars(port).update(values)
 
-    An action ``send_request`` of the table is the method ``do_send_request``, a guard ``in_epr`` a row of ``guards``.
+
+def unseen(port: Any) -> None:
+    """An action of which the line shows nothing."""
+
+
+class Port:
+    """One side of the conversation; what else its table does and asks is up to the two kinds of it.
+
+    Each action and guard of the table, by its key, is said in words for the page, and done by a function of the port.
     """
 
     name: Side
     policy: Policy
-    guards: ClassVar[Mapping[str, Callable[[Any], bool]]] = {
-        "hard_resets_left": lambda self: self.hard_resets <= COUNTERS["nHardResetCount"].value,
-        "in_epr": lambda self: self.in_epr,
+    actions: ClassVar[Mapping[str, tuple[str, Callable[[Any], Any]]]] = {
+        "enter_epr": ("EPR mode is on", sets(in_epr=True)),
+        "leave_epr": ("SPR mode from now on", sets(in_epr=False)),
+        "send_hard_reset": ("HardResetCounter up by one; send Hard Reset", lambda self: self.send_hard_reset()),
     }
-    """What each guard of the table asks of the port; ``Policy.guards`` says it in words."""
+    guards: ClassVar[Mapping[str, tuple[str, Callable[[Any], bool]]]] = {
+        "hard_resets_left": (
+            "HardResetCounter is at most nHardResetCount",
+            lambda self: self.hard_resets <= COUNTERS["nHardResetCount"].value,
+        ),
+        "in_epr": ("EPR mode is on", lambda self: self.in_epr),
+    }
 
-    def __init__(self, line: Line, pace: Pace, journal: Journal) -> None:
-        self.line = line
-        self.clock = line.clock
-        self.pace = pace
-        self.journal = journal
+    def __init__(self, line: Line, journal: Journal, bus: BusVoltage) -> None:
+        self.line, self.journal, self.bus = line, journal, bus
+        self.clock, self.pace = line.clock, line.pace
         self.revision = "3.x"
         self.state = ""
         self.in_epr = False
@@ -102,13 +119,17 @@ class Port:
     def _do(self, actions: Sequence[str]) -> None:
         stay = self._stay
         for action in actions:
-            getattr(self, "do_" + action)()
+            self.actions[action][1](self)
             if self._stay != stay:
                 return
             self._run_timers(action)
 
     def _holds(self, guard: str) -> bool:
-        return all(bool(self.guards[key](self)) is wanted for key, wanted in conditions(guard))
+        return all(self.says(key) is wanted for key, wanted in conditions(guard))
+
+    def says(self, guard: str) -> bool:
+        """Whether a guard of the table holds now."""
+        return bool(self.guards[guard][1](self))
 
     # timers
 
@@ -139,33 +160,39 @@ class Port:
         """Whether what this timer starts has to wait for the other side."""
         return False
 
-    # actions that both sides have
-
-    def do_enter_epr(self) -> None:
-        self.in_epr = True
-
-    def do_leave_epr(self) -> None:
-        self.in_epr = False
-
     # sending
 
-    def send(self, name: str, words: Sequence[int] = (), *, sop: str = "SOP", event: str = SENT) -> None:
-        """Send a control or data message in answer to something, within tReceiverResponse."""
-        self._later("tReceiverResponse", lambda: self._send_frame(self._frame(name, words, sop), sop, event))
+    def send(
+        self, name: str, words: Sequence[int] = (), *, sop: str = "SOP", event: str = SENT, answer: bool = True
+    ) -> None:
+        """Send a control or data message: in answer to something within tReceiverResponse, else at once."""
+        self._send(answer, lambda: self._frame(name, words, sop), sop, event)
 
-    def send_now(self, name: str, words: Sequence[int] = (), *, sop: str = "SOP", event: str = SENT) -> None:
-        """Send a message of one's own accord."""
-        self._send_frame(self._frame(name, words, sop), sop, event)
-
-    def send_block(self, name: str, data: bytes, *, answer: bool) -> None:
+    def send_block(self, name: str, data: bytes, *, answer: bool = True) -> None:
         """Send an extended message, in chunks where it is long; later chunks go out when they are asked for."""
         header = make_header(name, 0, revision=self.revision, source=self._is_source(), extended=True)
         self._chunks = build_extended(header, data, message_id=self._ids.get("SOP", 0))
-        event = SENT if len(self._chunks) == 1 else ""
+        self._send(answer, lambda: self._chunks[0], "SOP", SENT if len(self._chunks) == 1 else "")
+
+    def send_control(self, kind: str, *, answer: bool = True) -> None:
+        """Send an Extended_Control message of a kind."""
+        head = EXTENDED_CONTROL.head
+        self.send_block("Extended_Control", head.to_bytes(codes_of(head, type=kind)), answer=answer)
+
+    def send_epr_mode(self, action: str, data: int = 0, *, answer: bool = True) -> None:
+        """Send an EPR_Mode message with an action and its data."""
+        self.send("EPR_Mode", [EPR_MODE.encode(codes_of(EPR_MODE, action=action, data=data))], answer=answer)
+
+    def send_hard_reset(self) -> None:
+        """Send a Hard Reset, and count it."""
+        self.hard_resets += 1
+        self.line.hard_reset(self.name, lambda: self.happen("Hard Reset sent"))
+
+    def _send(self, answer: bool, raw: Callable[[], bytes], sop: str, event: str) -> None:
         if answer:
-            self._later("tReceiverResponse", lambda: self._send_frame(self._chunks[0], "SOP", event))
+            self._later("tReceiverResponse", lambda: self._send_frame(raw(), sop, event))
         else:
-            self._send_frame(self._chunks[0], "SOP", event)
+            self._send_frame(raw(), sop, event)
 
     def _is_source(self) -> bool:
         return self.name == "source"

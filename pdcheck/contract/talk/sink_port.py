@@ -3,27 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import ClassVar, get_args
+from typing import Any, ClassVar, get_args
 
-from pdcheck.bits.blocks import EXTENDED_CONTROL
 from pdcheck.bits.header import Revision
 from pdcheck.bits.offers import FIRST_EPR, Offer
-from pdcheck.bits.power import EPR_MODE, EPR_MODE_ACTION, FIXED_REQUEST
+from pdcheck.bits.power import FIXED_REQUEST
 from pdcheck.contract.asking import request_words
 from pdcheck.contract.available import Available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.bus_voltage import BusVoltage
-from pdcheck.contract.talk.cable_plug import code_of
 from pdcheck.contract.talk.cc_line import Line
+from pdcheck.contract.talk.clock import longest
 from pdcheck.contract.talk.journal import Journal
-from pdcheck.contract.talk.pace import Pace, longest
-from pdcheck.contract.talk.port import Port
+from pdcheck.contract.talk.port import Port, unseen
 from pdcheck.contract.talk.sink_policy import SINK
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.power_rules import EPR_AVS_FROM
 from pdcheck.facts.voltage import SPR_FIXED_MAX
 from pdcheck.named import NamedTuple
 from pdcheck.parts.request import AvsRequest, FixedRequest, PreferenceRequest, Request
+from pdcheck.parts.trigger import Trigger
 
 _INITIATING = {"tSinkTx", "tSinkRequest", "tPPSRequest", "tSinkEPRKeepAlive"}
 
@@ -55,7 +54,7 @@ class Ask(NamedTuple):
 
 
 class SinkPort(Port):
-    """A trigger that runs the sink's table; SINK.actions and SINK.guards say what do_ and guards are for."""
+    """A trigger that runs the sink's table; see its ``actions`` and ``guards``."""
 
     name = "sink"
     policy = SINK
@@ -63,19 +62,16 @@ class SinkPort(Port):
     def __init__(
         self,
         line: Line,
-        pace: Pace,
         journal: Journal,
         bus: BusVoltage,
-        request: Request,
-        fallback: str,
+        trigger: Trigger,
         seen: Available,
         manner: Manner,
         may_start: Callable[[], bool],
     ) -> None:
-        super().__init__(line, pace, journal)
-        self.bus = bus
-        self.request = request
-        self.fallback = fallback
+        super().__init__(line, journal, bus)
+        self.request: Request = trigger.request
+        self.fallback = trigger.fallback
         self.manner = manner
         self.standing: Ask | None = None
         self.gave_up = False
@@ -124,13 +120,13 @@ class SinkPort(Port):
         target = self.target()
         if self._needs_epr():
             five = self._five()
-            if five is not None and five.offer is not None:
+            if five.offer is not None:
                 amps = round(five.current_a * 1000)
                 words = self._words(five.offer, amps, None, epr=self.manner.says_epr)[:1]
                 return Ask("Request", words, five._replace(request_words=words, reason="5 V while EPR mode is entered"))
         if target.outcome == "off":
             five = self._five()
-            if five is None or five.offer is None:
+            if five.offer is None:
                 return None
             words = self._words(five.offer, 0, None, mismatch=target.mismatch, epr=self.in_epr)
             return Ask(self._form(), words, target)
@@ -156,9 +152,8 @@ class SinkPort(Port):
     def _form(self) -> str:
         return "EPR_Request" if self.in_epr else "Request"
 
-    def _five(self) -> Contract | None:
-        five = settle_on(FixedRequest(FIRST_OBJECT_VOLTAGE.value), "5V", self.seen)
-        return None if five.offer is None else five
+    def _five(self) -> Contract:
+        return settle_on(FixedRequest(FIRST_OBJECT_VOLTAGE.value), "5V", self.seen)
 
     def _needs_epr(self) -> bool:
         marked = self._marked_epr or not self.manner.heeds_epr
@@ -179,7 +174,7 @@ class SinkPort(Port):
     # guards
 
     def _wants_more(self) -> bool:
-        if self.guards["wants_epr"](self) or self._wants_out():
+        if self.says("wants_epr") or self._wants_out():
             return True
         ask = self.next_ask()
         if ask is None or self.standing is None or ask.words in self._refused:
@@ -192,38 +187,23 @@ class SinkPort(Port):
         ask = self.next_ask()
         return ask is not None and not ask.contract.epr and ask.words == self.standing.words
 
-    guards: ClassVar[Mapping[str, Callable[[SinkPort], bool]]] = {
-        **Port.guards,
-        "explicit_contract": lambda self: self.standing is not None,
-        "list_broken": lambda self: (
-            self.in_epr and any(offer.is_epr and offer.position < FIRST_EPR for offer in self._heard)
-        ),
-        "can_ask": lambda self: self.next_ask() is not None,
-        "in_pps": lambda self: (
-            self.standing is not None and self.standing.contract.kind == "pps" and self.manner.renews
-        ),
-        "keeps_alive": lambda self: self.in_epr and self.manner.keeps_alive,
-        "told_to_wait": lambda self: self._waits,
-        "wants_more": _wants_more,
-        "wants_epr": lambda self: self.standing is not None and self._needs_epr(),
-        "wants_out": _wants_out,
-        "gives_back": lambda self: self.standing is not None and self._gives_back(self.target()),
-    }
+    def _list_broken(self) -> bool:
+        return self.in_epr and any(offer.is_epr and offer.position < FIRST_EPR for offer in self._heard)
 
     # actions
 
-    def do_reset_protocol(self) -> None:
+    def _reset_protocol(self) -> None:
         self.reset_ids()
         self.in_epr = False
         self._heard = ()
         self._asked = None
         self._waits = False
 
-    def do_look_at_vbus(self) -> None:
+    def _look_at_vbus(self) -> None:
         if self.bus.present:
             self.happen("VBUS present")
 
-    def do_evaluate(self) -> None:
+    def _evaluate(self) -> None:
         assert self.told is not None
         self.hard_resets = 0
         self.gave_up = False
@@ -234,70 +214,43 @@ class SinkPort(Port):
         self._refused.clear()
         self._waits = False
 
-    def do_send_request(self) -> None:
+    def _send_request(self) -> None:
         ask = self.next_ask()
         self._waits = False
         if ask is not None:
             self._asked = ask
             self.send(ask.name, ask.words)
 
-    def do_go_to_standby(self) -> None:
-        """The load goes down to iSnkStdby; the line shows nothing of it."""
-
-    def do_take_contract(self) -> None:
+    def _take_contract(self) -> None:
         self.standing = self._asked
         self.journal.stand(None if self.standing is None else self.standing.contract)
 
-    def do_take_least(self) -> None:
+    def _take_least(self) -> None:
         if self.standing is not None:
             least = FIXED_REQUEST.decode(self.standing.words[0])["max_operating_current_ma"] / 1000
             contract = self.standing.contract._replace(current_a=least, reason="the source asked for the least current")
             self._asked = self.standing._replace(contract=contract)
 
-    def do_remember_wait(self) -> None:
+    def _remember_wait(self) -> None:
         self._waits = True
         self.journal.remark("trouble", "the source answered Wait")
 
-    def do_remember_reject(self) -> None:
+    def _remember_reject(self) -> None:
         if self._asked is not None:
             self._refused.add(self._asked.words)
         self.journal.remark("trouble", "the source rejected the request; the contract before it stays")
 
-    def do_wait_for_turn(self) -> None:
-        """Nothing on the line yet."""
-
-    def do_send_epr_enter(self) -> None:
+    def _send_epr_enter(self) -> None:
         self._epr_tried = True
         wanted = getattr(self.request, "voltage_v", None) or max(getattr(self.request, "voltages_v", (0.0,)))
         current = getattr(self.request, "current_a", None) or 5.0
-        word = EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Enter"), "data": min(255, round(wanted * current))})
-        self.send_now("EPR_Mode", [word])
+        self.send_epr_mode("Enter", min(255, round(wanted * current)), answer=False)
 
-    def do_remember_refusal(self) -> None:
-        """The cause is in the message; not asked again."""
-
-    def do_send_keep_alive(self) -> None:
-        kind = code_of(EXTENDED_CONTROL.head.field("type").codes or {}, "EPR_KeepAlive")
-        self.send_block("Extended_Control", EXTENDED_CONTROL.head.to_bytes({"type": kind}), answer=False)
-
-    def do_send_epr_exit(self) -> None:
-        self.send_now("EPR_Mode", [EPR_MODE.encode({"action": code_of(EPR_MODE_ACTION, "Exit")})])
-
-    def do_send_not_supported(self) -> None:
-        self.send("Reject" if self.revision == "2.0" else "Not_Supported")
-
-    def do_send_soft_reset(self) -> None:
+    def _send_soft_reset(self) -> None:
         self.reset_ids()
-        self.send_now("Soft_Reset")
+        self.send("Soft_Reset", answer=False)
 
-    def do_send_hard_reset(self) -> None:
-        self.hard_resets += 1
-        self.line.hard_reset(self.name, self._reset_sent)
-
-    def _reset_sent(self) -> None:
-        self.happen("Hard Reset sent")
-
-    def do_to_default(self) -> None:
+    def _to_default(self) -> None:
         self.standing = None
         self._epr_tried = False
         self.journal.stand(None)
@@ -308,9 +261,65 @@ class SinkPort(Port):
             return longest("tPSHardReset", "tSafe0V")
         return super().time_of(timer)
 
-    def do_give_up(self) -> None:
+    def _give_up(self) -> None:
         self.gave_up = True
         self.journal.remark("line", "no capabilities come: the trigger stays on 5 V by Type-C")
+
+    actions: ClassVar[Mapping[str, tuple[str, Callable[[SinkPort], Any]]]] = {
+        **Port.actions,
+        "reset_protocol": ("MessageIDs to zero, no capabilities known, SPR mode", _reset_protocol),
+        "look_at_vbus": ("see whether VBUS is there", _look_at_vbus),
+        "evaluate": ("HardResetCounter to zero; choose what to ask for", _evaluate),
+        "send_request": ("send Request, in EPR mode EPR_Request with a copy of the object", _send_request),
+        "go_to_standby": ("lower the load, as VBUS is about to move", unseen),
+        "take_contract": ("the contract asked for is made; take up the load", _take_contract),
+        "take_least": ("the least current of the request counts from now on", _take_least),
+        "remember_wait": ("ask again later", _remember_wait),
+        "remember_reject": ("do not ask for the same again", _remember_reject),
+        "wait_for_turn": ("ask once the source lets the sink start", unseen),
+        "send_epr_enter": ("send EPR_Mode Enter with the power that is wanted", _send_epr_enter),
+        "remember_refusal": ("keep the cause; stay in SPR mode", unseen),
+        "send_keep_alive": (
+            "send Extended_Control EPR_KeepAlive",
+            lambda self: self.send_control("EPR_KeepAlive", answer=False),
+        ),
+        "send_epr_exit": ("send EPR_Mode Exit", lambda self: self.send_epr_mode("Exit", answer=False)),
+        "send_not_supported": (
+            "send Not_Supported, in Revision 2.0 Reject",
+            lambda self: self.send("Reject" if self.revision == "2.0" else "Not_Supported"),
+        ),
+        "send_soft_reset": ("MessageIDs to zero; send Soft_Reset", _send_soft_reset),
+        "to_default": (
+            "no contract; load as on plain 5 V; wait for VBUS to go, as long as tPSHardReset and tSafe0V allow",
+            _to_default,
+        ),
+        "give_up": ("no PD comes: stay on 5 V by Type-C", _give_up),
+    }
+    guards: ClassVar[Mapping[str, tuple[str, Callable[[SinkPort], bool]]]] = {
+        **Port.guards,
+        "explicit_contract": ("there is a contract", lambda self: self.standing is not None),
+        "list_broken": ("an EPR object is in positions 1..7", _list_broken),
+        "can_ask": ("there is an offer to ask for", lambda self: self.next_ask() is not None),
+        "in_pps": (
+            "the contract is of a PPS offer, and the sink renews it",
+            lambda self: self.standing is not None and self.standing.contract.kind == "pps" and self.manner.renews,
+        ),
+        "keeps_alive": (
+            "EPR mode is on, and the sink keeps it alive",
+            lambda self: self.in_epr and self.manner.keeps_alive,
+        ),
+        "told_to_wait": ("the source answered Wait", lambda self: self._waits),
+        "wants_more": ("something else is wanted than the contract gives", _wants_more),
+        "wants_epr": (
+            "what is wanted needs EPR mode, and it was not refused",
+            lambda self: self.standing is not None and self._needs_epr(),
+        ),
+        "wants_out": ("EPR mode is of no use any more, and the voltage is down already", _wants_out),
+        "gives_back": (
+            "the request had GiveBack set",
+            lambda self: self.standing is not None and self._gives_back(self.target()),
+        ),
+    }
 
 
 def epr_would_help(request: Request, target: Contract) -> bool:

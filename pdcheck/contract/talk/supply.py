@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.bits.offers import FIRST_EPR, Offer, arranged
 from pdcheck.bits.power import FIXED_SOURCE
 from pdcheck.contract.available import bound_current, listed
-from pdcheck.contract.shared_power import left_of
+from pdcheck.contract.lowering import left_of
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_OBJECTS_MAX, SPR_OBJECTS_MAX
 from pdcheck.facts.voltage import SPR_MAX
@@ -26,6 +26,7 @@ class Supply:
     def __init__(self, source: Source, cable: Cable) -> None:
         self._source = source
         self._cable = cable
+        self.cable_epr = cable.is_epr
         self._full = listed(source, cable)
         self._has_epr = any(offer.is_epr for offer in source.offers)
         self._now = self._full.offers
@@ -36,16 +37,6 @@ class Supply:
         if any(offer.position > EPR_OBJECTS_MAX.value for offer in self._now):
             raise InputError(f"{source.id} has more EPR offers than a message holds", expected="positions 8 to 11")
 
-    @property
-    def pd(self) -> bool:
-        """Whether there is PD at all over this cable."""
-        return self._full.pd
-
-    @property
-    def cable_epr(self) -> bool:
-        """Whether the source takes the cable as EPR capable."""
-        return self._cable.is_epr
-
     def lower(self, left: Lowered | None) -> None:
         """Offer only what is left; None for everything again."""
         if left is None:
@@ -55,7 +46,7 @@ class Supply:
         else:
             most_ma = round(self._cable.current_a * 1000)
             offers = arranged(bound_current(offer, most_ma) for offer in left.offers)
-            self._now = tuple(offer for offer in offers if self._cable.is_epr or not offer.is_epr)
+            self._now = tuple(offer for offer in offers if self.cable_epr or not offer.is_epr)
 
     def low_words(self) -> tuple[int, ...]:
         """The objects of Source_Capabilities, in the order that this source sends them."""

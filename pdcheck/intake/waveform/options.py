@@ -3,38 +3,26 @@
 from __future__ import annotations
 
 import re
-from typing import TypedDict
 
 from pdcheck.errors import InputError
+from pdcheck.intake.stream import How
 
 _RATE = r"(?i)(\d+(?:[.,]\d*)?(?:[eE][+-]?\d{1,2})?)\s*([kKMG]?)\s*(?:hz|s/s|sa/s|sps)?"
 _PREFIX = {"": 1.0, "k": 1e3, "m": 1e6, "g": 1e9}
 
 
-class WaveformOptions(TypedDict):
-    """What ``read_input`` takes for a waveform."""
+def waveform_options(channel: str | None, rate: str | float | None, threshold: str | float | None) -> How:
+    """How a waveform is to be read, by the options as typed. Raises ``InputError`` for what is no rate or no voltage.
 
-    channel: str | None
-    sample_rate_hz: float | None
-    threshold_v: float | None
-
-
-def waveform_options(channel: str | None, rate: str | float | None, threshold: str | float | None) -> WaveformOptions:
-    """The options as typed, in Hz and V. Raises ``InputError`` for what is no rate or no voltage.
-
-    >>> waveform_options("CC1", "10MHz", None)
-    {'channel': 'CC1', 'sample_rate_hz': 10000000.0, 'threshold_v': None}
+    >>> waveform_options("CC1", "10MHz", None)[:3]
+    ('CC1', 10000000.0, None)
     """
     if threshold is not None:
         # Most inputs are no waveforms, and quantities take longer to load than a message to read.
         from pdcheck.quantities import parse_quantity
 
         threshold = parse_quantity(threshold, "V", signed=True)
-    return {
-        "channel": channel,
-        "sample_rate_hz": None if rate is None else sample_rate(rate),
-        "threshold_v": threshold,
-    }
+    return How(channel, None if rate is None else sample_rate(rate), threshold)
 
 
 def sample_rate(text: str | float) -> float:

@@ -22,7 +22,7 @@ from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.matrix.cell_case import SolvedTogether
 from pdcheck.verdict.position import Position
-from pdcheck.verdict.trying import Found, Grid, Loads, Pair, Supply, Trying, flowing, given
+from pdcheck.verdict.trying import Found, Grid, Loads, Pair, Trying, found_on
 
 GAP = "\u0001"
 """Where a number stands in a sentence of the table."""
@@ -186,7 +186,7 @@ class _Worked:
         self.parts = build.every_part
         self.texts = _Texts()
         self.findings = _Findings(self.texts)
-        self._asked: list[tuple[Supply, Loads]] = []
+        self._asked: list[tuple[Case, Loads]] = []
         self.slots: list[str] = [slot for part in self.parts for slot in _slots(part)]
         self.contracts: dict[tuple[str, str], int] = {}
         self.most_v, self.most_w = 5.0, 1.0
@@ -211,7 +211,7 @@ class _Worked:
             found.append([contract, self._given[same], self._blocks[flow]])
         return found
 
-    def _on_supply(self, supply: Supply) -> list[Any]:
+    def _on_supply(self, supply: Case) -> list[Any]:
         """What is found on a supply with each of the loads: the place of an earlier one where it says the same."""
         found: dict[Hashable, int] = {}
         listed: list[Any] = []
@@ -221,7 +221,7 @@ class _Worked:
                 listed.append(found[looks])
             else:
                 found[looks] = len(listed)
-                listed.append(self.findings.coded(given(self.trying.case(supply, loads))))
+                listed.append(self.findings.coded(found_on("supply", self.trying.case(supply, loads))))
         return listed
 
     def states(self) -> list[list[Any]]:
@@ -233,7 +233,7 @@ class _Worked:
             [
                 shown[id(case.solved)][case.at] if isinstance(case, Position) else self._figures(_alone(case), 1)[0],
                 self._off(case),
-                self.findings.coded(flowing(case)),
+                self.findings.coded(found_on("circuit", case)),
             ]
             for case in cases
         ]

@@ -81,12 +81,7 @@ def _ends(triple: Triple) -> Ends:
     return Ends(triple.min, triple.max)
 
 
-def _zero() -> Ends:
-    return Ends(SAFE_0V.require_min(), SAFE_0V.require_max())
-
-
-def _five() -> Ends:
-    return Ends(SAFE_5V.require_min(), SAFE_5V.require_max())
+_ZERO, _FIVE = (Ends(volts.require_min(), volts.require_max()) for volts in (SAFE_0V, SAFE_5V))
 
 
 def _timed(what: str, voltage_v: Ends, *names: str, epr: bool = False) -> Step:
@@ -148,8 +143,8 @@ def hard_reset(before: Contract, before_v: Triple, after: Contract, after_v: Tri
     """
     down = [
         _timed("Hard Reset; VBUS is still on", _ends(before_v), "tPSHardReset"),
-        _timed("VBUS falls to 0 V", _zero(), "tSafe0V"),
-        _timed("VBUS is off", _zero(), "tSrcRecover", epr=before.epr),
+        _timed("VBUS falls to 0 V", _ZERO, "tSafe0V"),
+        _timed("VBUS is off", _ZERO, "tSrcRecover", epr=before.epr),
     ]
     return _from_zero("hard-reset", down, after, after_v, away=1)
 
@@ -162,15 +157,15 @@ def unplugged(after: Contract, after_v: Triple) -> BusPath:
     Span(min=0.1, max=None)
     """
     out = [
-        Step("the plug is out; the capacitance empties into the loads", _zero(), None, None, (), UNTIMED),
-        _timed("the plug is in again; CC has to be steady", _zero(), "tCCDebounce"),
+        Step("the plug is out; the capacitance empties into the loads", _ZERO, None, None, (), UNTIMED),
+        _timed("the plug is in again; CC has to be steady", _ZERO, "tCCDebounce"),
     ]
     return _from_zero("unplug", out, after, after_v, away=0)
 
 
 def _from_zero(way: Way, down: list[Step], after: Contract, after_v: Triple, *, away: int) -> BusPath:
     """The rest of a path from 0 V up; VBUS counts as away from step ``away`` of ``down`` on."""
-    rise = _timed("VBUS rises to 5 V, with no limit to its slope", _five(), "tSrcTurnOn")
+    rise = _timed("VBUS rises to 5 V, with no limit to its slope", _FIVE, "tSrcTurnOn")
     steps, five = [*down, rise], list(_negotiated(after, after_v))
     steps += five
     off = _together([*down[away:], rise])
@@ -180,10 +175,10 @@ def _from_zero(way: Way, down: list[Step], after: Contract, after_v: Triple, *, 
 def _negotiated(after: Contract, after_v: Triple) -> Iterator[Step]:
     if after.offer is None:
         return
-    yield _timed("5 V; first Source_Capabilities", _five(), "tFirstSourceCap")
-    yield _timed("5 V; the trigger asks", _five(), "tSenderResponse")._replace(least_s=None)
+    yield _timed("5 V; first Source_Capabilities", _FIVE, "tFirstSourceCap")
+    yield _timed("5 V; the trigger asks", _FIVE, "tSenderResponse")._replace(least_s=None)
     if after.epr:
-        yield _timed("5 V; EPR mode is entered", _five(), "tEnterEPR")
+        yield _timed("5 V; EPR mode is entered", _FIVE, "tEnterEPR")
     yield _timed(f"Accept; VBUS goes to {after.voltage_v:g} V", _ends(after_v), "tSrcTransReq", epr=after.epr)
 
 

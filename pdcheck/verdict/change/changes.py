@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Annotated, ClassVar, Literal
 
 from pdcheck.contract.available import Available
-from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
+from pdcheck.contract.lowering import contracts_down, left_of, lowered, up_to_voltage
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
@@ -201,7 +201,8 @@ def _asked(before: Case, to: str) -> tuple[str, Contract]:
     try:
         if text[-1:] in ("W", "w"):
             power = parse_quantity(text, "W")
-            return f"no more than {format_quantity(power, 'W')}", _settled(before, to_power(seen, power))
+            left = seen._replace(offers=left_of(seen.offers, power))
+            return f"no more than {format_quantity(power, 'W')}", _settled(before, left)
         volts = parse_quantity(text, "V")
     except InputError:
         expected = "9V, offer 2, 30W or unplug"
@@ -345,17 +346,9 @@ def _surely(case: Case, branch: Branch, failing: Finding) -> bool:
     limit = next((each for each in limits if each.branch == branch.name and each.limit == failing.limit), None)
     if limit is None or limit.limit is None:
         return False
-    voltage = case.node_voltage(limit.node)
-    if voltage is None:
-        return False
-    match limit.quantity:
-        case "voltage" | "temperature" | "heat" | "derated":
-            best = voltage.max
-        case "current":
-            best = case.worst_current(limit.node)
-        case "power":
-            best = case.greatest_power(limit.node) or 0.0
-    return under(best, limit.limit)
+    # The best that it gets is what a limit of the other sense would look at.
+    best = case.reached(limit._replace(sense="at_most", state="loaded"))
+    return best is not None and under(best, limit.limit)
 
 
 def _five_volts_overload(five: Case, after: Case) -> Iterator[Finding]:

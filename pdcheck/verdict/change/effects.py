@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.circuit.inrush import charging_time, inrush
 from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.facts.timing import timer
 from pdcheck.parts.limits import Level
@@ -47,36 +46,35 @@ def hold_up_s(case: Case, branch: Branch) -> float | None:
 
 
 def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
-    """Charging the stated capacitance: at attach or after a reset from 0 V, then from 5 V to the contract."""
+    """Charging the stated capacitance: at attach or after a reset from 0 V, then from 5 V to the contract.
+
+    Source: Q = C V, I = C dV/dt [any circuits textbook].
+    """
     total = bulk_f(after)
     rising = path.interrupted and after.contract.outcome != "off"
     if not rising or not total:
         return
     five = after.before_v
     loop = after.cable.loop_ohm()[0].typ + after.rig.trigger.resistance.typ
-    step = inrush(total, five.max, SLEW_RISING.value, resistance_ohm=loop)
     most = BULK_AT_ATTACH.require_max()
     size = format_quantity(total, "F", 3)
     if over(total, most):
-        surge = (
-            "" if step.surge_a is None else f", up to {step.surge_a:.3g} A for a moment through {loop * 1000:.3g} mΩ"
-        )
+        surge = f", up to {five.max / loop:.3g} A for a moment through {loop * 1000:.3g} mΩ" if loop > 0.0 else ""
         text = (
-            f"from 0 V to {five.typ:g} V it charges {size} ({step.charge_c * 1000:.3g} mC){surge}; "
+            f"from 0 V to {five.typ:g} V it charges {size} ({total * five.max * 1000:.3g} mC){surge}; "
             f"at attach there should be no more than {format_quantity(most, 'F')}"
         )
         advice = "Where a source clicks off at this, put a switch or a surge limiter before the capacitors."
         yield Finding("bulk-attach", "note", "bus", total, most, "F", BULK_AT_ATTACH.origin, text, advice)
     if not after.steps_up:
         return
-    climb = inrush(total, after.source_v.max, SLEW_RISING.value, from_v=five.min)
     granted, limit = after.contract.current_a, BULK_IN_CONTRACT.require_max()
-    slow_s = charging_time(total, after.source_v.max - five.min, STANDBY_CURRENT.value)
+    slow_s = total * (after.source_v.max - five.min) / STANDBY_CURRENT.value
     standby = STANDBY_CURRENT.value
     text = (
         f"from {five.typ:g} V to {after.contract.voltage_v:g} V at {SLEW_RISING.value / 1e3:g} mV/µs {size} draws "
-        f"{climb.current_a:.3g} A on top of the loads, of the charger's {granted:g} A; with {standby:g} A alone it "
-        f"would take {format_quantity(slow_s, 's', 3)}"
+        f"{total * SLEW_RISING.value:.3g} A on top of the loads, of the charger's {granted:g} A; with {standby:g} A "
+        f"alone it would take {format_quantity(slow_s, 's', 3)}"
     )
     advice = "Put a surge limiter before the capacitors, or switch the loads on afterwards."
     level: Level = "warn" if over(total, limit) else "note"

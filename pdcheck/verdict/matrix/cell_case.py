@@ -71,7 +71,7 @@ def spec_of(circuits: Sequence[Circuit], spec: NetworkSpec) -> NetworkSpec:
 
 def latched(spec: NetworkSpec, limit_a: Floats, cells: Cells, factor: Floats | None = None) -> Bools:
     """Whether a converter latches low in each of some cells at the worst corner, with all loads scaled or as stated."""
-    worst = LoadedCells(network_at(spec, WORST), (), frozenset())
+    worst = LoadedCells(network_at(spec, WORST))
     loaded = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
     stuck: Bools = latching(loaded, limit_a[cells])
     return stuck
@@ -105,7 +105,7 @@ def plugged_in(
     off = circuits[0].off
     none: Bools = np.zeros(cells.shape, dtype=np.bool_)
     sure = every = pulled = never = swings = none
-    worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST), (), frozenset())
+    worst = LoadedCells(network_at(spec._replace(holds_a=None), WORST))
     network = worst.demanding(cells, np.ones(cells.shape) if factor is None else factor)
     if circuits[0].before_a:
         limit_a = np.array([circuit.before_a for circuit in circuits])[cells]
@@ -154,11 +154,10 @@ def _rows(values: Floats) -> Rows:
     return least, typical, most
 
 
-class CellCase(Case):
+class SolvedCase(Case):
     """A case that takes its circuit from ``solved``; the rules ask it as they ask any case.
 
-    ``case`` is one on the same contract, over any cable that lets the source offer the same. Findings of a collapse and
-    of a latch say that there is one and not where: that is left to ``judge``.
+    ``case`` is one on the same contract, over any cable that lets the source offer the same.
     """
 
     def __init__(self, case: Case, cable: Cable, solved: SolvedTogether, at: int) -> None:
@@ -187,11 +186,6 @@ class CellCase(Case):
         """Whether some corner has no operating point."""
         return self.solved.collapsed[self.at]
 
-    @property
-    def collapse(self) -> Collapse | None:
-        """That some corner has no operating point."""
-        return _SOMEWHERE if self.collapses else None
-
     def typical_loss(self, part: str) -> float | None:
         """What a part loses with everything as stated [W]."""
         return self.solved.losses[part][self.at] if part in self.solved.losses else None
@@ -200,6 +194,29 @@ class CellCase(Case):
         """The voltage [V] that a source which holds its current falls to at worst."""
         fallen_v = self.solved.held_v[self.at]
         return None if isnan(fallen_v) else fallen_v
+
+    def greatest_power(self, node: str) -> float | None:
+        """The most power through a node [W]: of a branch's ends, or out of a converter, which holds its voltage."""
+        known = self.solved.most_w.get(node)
+        if known is None:
+            most = self.solved.voltage_v[node][2][self.at] * self.solved.current_a[node][2][self.at]
+        else:
+            most = known[self.at]
+        return None if isnan(most) else most
+
+    def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
+        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
+        drop, whole = self.solved.drops[start, end]
+        return drop[self.at], whole[self.at]
+
+
+class CellCase(SolvedCase):
+    """One of which only the verdict is asked: that something goes wrong is told, and not where: ``judge`` says that."""
+
+    @property
+    def collapse(self) -> Collapse | None:
+        """That some corner has no operating point."""
+        return _SOMEWHERE if self.collapses else None
 
     def latches(self) -> tuple[Latch, ...]:
         """That some converter latches low."""
@@ -218,20 +235,6 @@ class CellCase(Case):
     def running_inputs(self) -> tuple[Input, ...]:
         """That some input swings."""
         return _SWINGS if self.solved.swings[self.at] else ()
-
-    def greatest_power(self, node: str) -> float | None:
-        """The most power through a node [W]: of a branch's ends, or out of a converter, which holds its voltage."""
-        known = self.solved.most_w.get(node)
-        if known is None:
-            most = self.solved.voltage_v[node][2][self.at] * self.solved.current_a[node][2][self.at]
-        else:
-            most = known[self.at]
-        return None if isnan(most) else most
-
-    def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
-        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
-        drop, whole = self.solved.drops[start, end]
-        return drop[self.at], whole[self.at]
 
 
 def _triple(nodes: dict[str, Rows], node: str, at: int) -> Triple | None:

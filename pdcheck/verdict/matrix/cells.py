@@ -11,12 +11,12 @@ from typing import cast
 
 import numpy as np
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.carried import Cells, greatest_factors
 from pdcheck.circuit.cells import Bools, Floats
 from pdcheck.circuit.corners import EXACT, NetworkSpec
 from pdcheck.circuit.from_rig import network_spec
 from pdcheck.circuit.plug_in import Start, starts_of
+from pdcheck.circuit.point import Bound
 from pdcheck.contract.available import Available, available
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import SAFE_5V

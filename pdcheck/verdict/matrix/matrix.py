@@ -6,6 +6,7 @@ import os
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Annotated, ClassVar
 
 from pdcheck.errors import InputError
@@ -20,8 +21,6 @@ from pdcheck.verdict.finding import BEST_FIRST, WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared
 from pdcheck.verdict.matrix.sorting import SORT_KEYS
-
-"""The verdicts from ``runs`` to ``unsafe``."""
 
 # Pairs that one process takes at a time: enough for arrays to pay, few enough for a bar to move.
 _TOGETHER = 5000
@@ -137,9 +136,8 @@ Task = tuple[int, int, int]
 def _outcomes(builds: Sequence[Build], tasks: Sequence[Task], processes: int) -> Iterator[tuple[int, list[Outcome]]]:
     """The outcomes of each task with its place, as they come."""
     if processes <= 1:
-        worker = _Worker(builds)
-        for at, task in enumerate(tasks):
-            yield at, worker.outcomes(task)
+        judged = _judging(builds)
+        yield from ((at, judged(task)) for at, task in enumerate(tasks))
         return
     from concurrent.futures import as_completed
 
@@ -150,33 +148,24 @@ def _outcomes(builds: Sequence[Build], tasks: Sequence[Task], processes: int) ->
             yield done.result()
 
 
-class _Worker:
-    """What one process keeps from task to task: all that rigs share, and the rig at hand."""
-
-    def __init__(self, builds: Sequence[Build]) -> None:
-        self.builds = builds
-        self.shared = Shared()
-        self.at = -1
-        self.cells: RigCells | None = None
-
-    def outcomes(self, task: Task) -> list[Outcome]:
-        at, start, end = task
-        if self.cells is None or at != self.at:
-            self.at, self.cells = at, RigCells(self.builds[at].rig, self.shared)
-        return self.cells.outcomes(self.builds[at].pairs[start:end])
+def _judging(builds: Sequence[Build]) -> Callable[[Task], list[Outcome]]:
+    """What one process judges tasks by, one rig after the other; all that rigs share is kept."""
+    shared = Shared()
+    cells = lru_cache(1)(lambda at: RigCells(builds[at].rig, shared))
+    return lambda task: cells(task[0]).outcomes(builds[task[0]].pairs[task[1] : task[2]])
 
 
-_worker: _Worker | None = None
+_judged: Callable[[Task], list[Outcome]] | None = None
 
 
 def _begin(builds: Sequence[Build]) -> None:
-    global _worker  # noqa: PLW0603
-    _worker = _Worker(builds)
+    global _judged  # noqa: PLW0603
+    _judged = _judging(builds)
 
 
 def _work(task: tuple[int, Task]) -> tuple[int, list[Outcome]]:
-    assert _worker is not None
-    return task[0], _worker.outcomes(task[1])
+    assert _judged is not None
+    return task[0], _judged(task[1])
 
 
 def _cores() -> int:

@@ -32,7 +32,6 @@ from pdcheck.result import (
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE, WORKS, Finding
 from pdcheck.verdict.gravest import does_its_job
-from pdcheck.verdict.greatest import fails_at_worst
 from pdcheck.verdict.judge import Judgement, judge
 from pdcheck.verdict.need.least import (
     CLASSES,
@@ -138,27 +137,14 @@ def least_gauges(rig: Rig, need: Need, loop_ohm: float) -> list[WireNeed]:
                 continue
             thinnest_first = range(round(THINNEST_STRIPPED_AWG.value), SMALLEST_AWG - 1, -1)
             gauges = ((awg, wire.model_copy(update={"awg": awg, "mm2": None})) for awg in thinnest_first)
-            able = (awg for awg, thin in gauges if works_on(_changed(rig, branch, {place: thin}), need, cable))
+            able = (awg for awg, thin in gauges if works_on(rig.with_branch(branch, **{place: thin}), need, cable))
             found.append(WireNeed(branch.name, "wire" if place == "wire" else "lead", next(able, None), loop_ohm))
     return found
 
 
 def works_on(rig: Rig, need: Need, cable: Any) -> bool:
     """Whether a rig works on the needed source over a cable."""
-    case = Case(rig, need.case.source, cable)
-    return not fails_at_worst(case) and does_its_job(case)
-
-
-def _changed(rig: Rig, branch: Branch, update: dict[str, Any]) -> Rig:
-    new = branch.model_copy(update=update)
-    branches = tuple(new if each is branch else each for each in rig.branches)
-    return rig.model_copy(update={"branches": branches})
-
-
-def _set_to(rig: Rig, **update: Any) -> Rig:
-    if all(getattr(rig.trigger, key) == value for key, value in update.items()):
-        return rig
-    return rig.model_copy(update={"trigger": rig.trigger.model_copy(update=update)})
+    return does_its_job(Case(rig, need.case.source, cable))
 
 
 def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
@@ -167,7 +153,7 @@ def setting_needs(market: Market, rig: Rig) -> list[SettingNeed]:
     others: list[Request] = [*(FixedRequest(volts) for volts in NORMATIVE_VOLTAGES), HighestRequest()]
     found: list[SettingNeed] = []
     for request in [own, *(each for each in others if each != own)]:
-        changed = _set_to(rig, request=request)
+        changed = rig.with_trigger(request=request)
         cable_class, pdp_w = market.lowest(changed, works_as_set) or (None, None)
         found.append(SettingNeed(request, pdp_w, cable_class, market.unsafe_from_w(changed)))
     return found
@@ -180,7 +166,7 @@ def fallback_needs(market: Market, rig: Rig, as_set: Need | None) -> list[Fallba
     cable_class: CableClass = "3A" if as_set is None else as_set.cable_class
     below = PDPS_W if as_set is None else range(PDPS_W[0], as_set.pdp_w)
     return [
-        FallbackNeed(each, tuple(_lesser(market, _set_to(rig, fallback=each), cable_class, below)))
+        FallbackNeed(each, tuple(_lesser(market, rig.with_trigger(fallback=each), cable_class, below)))
         for each in FALLBACKS
     ]
 
@@ -189,7 +175,7 @@ def _lesser(market: Market, rig: Rig, cable_class: CableClass, pdps_w: Sequence[
     def alike(span: Span) -> tuple[float, str]:
         return span.contract.voltage_v, "works" if span.verdict in WORKS else span.verdict
 
-    cable = market.cable(cable_class, class_limit_ohm(cable_class))
+    cable = cable_of(cable_class, class_limit_ohm(cable_class))
     kind = kind_of_source(rig.trigger.request)
     below = spans_on(cable_class, pdps_w, market.at_limits(rig))
     for (bus_v, verdict), run in groupby(below, alike):
@@ -257,12 +243,14 @@ def _changes(rig: Rig) -> Iterator[list[tuple[str, Rig]]]:
             if wire is not None:
                 short = wire.model_copy(update={"length_m": wire.length_m / 2})
                 half = format_quantity(wire.length_m / 2, "m", 3)
-                yield [(f"{branch.name}: a {place} of half the length, {half}", _changed(rig, branch, {place: short}))]
+                yield [
+                    (f"{branch.name}: a {place} of half the length, {half}", rig.with_branch(branch, **{place: short}))
+                ]
     if rig.trigger.resistance.max > 0:
-        yield [("a trigger without resistance of its own", _set_to(rig, resistance=Triple.exact(0.0)))]
+        yield [("a trigger without resistance of its own", rig.with_trigger(resistance=Triple.exact(0.0)))]
     rated = rig.trigger.rating_a
     if rated is not None and rated < CONTRACT_MAX.value:
-        yield [(f"a trigger rated for {CONTRACT_MAX.value:g} A", _set_to(rig, rating_a=CONTRACT_MAX.value))]
+        yield [(f"a trigger rated for {CONTRACT_MAX.value:g} A", rig.with_trigger(rating_a=CONTRACT_MAX.value))]
 
 
 def _lower_inputs(rig: Rig, branch: Branch) -> Iterator[tuple[str, Rig]]:
@@ -279,11 +267,11 @@ def _lower_inputs(rig: Rig, branch: Branch) -> Iterator[tuple[str, Rig]]:
             continue
         kind = "buck-boost" if converter.kind == "buck" and volts < converter.output_v else converter.kind
         update = {"input_v": (volts, most), "start_v": None, "dropout_v": 0.0, "kind": kind}
-        changed = _changed(rig, branch, {"converter": converter.model_copy(update=update)})
+        changed = rig.with_branch(branch, converter=converter.model_copy(update=update))
         what = f"{branch.name}: a {kind} converter that works from {volts:g} V"
         for request in settings:
             told = what if request == own else f"{what}, with the trigger set to {request_text(request)}"
-            yield told, _set_to(changed, request=request)
+            yield told, changed.with_trigger(request=request)
 
 
 def why_nothing_does(rig: Rig) -> list[str]:

@@ -7,7 +7,7 @@ cables are those of 3 A, of 5 A and of EPR. What is stated is tight: the rig wor
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 from itertools import islice
 from math import floor, log10
 from typing import Annotated, get_args
@@ -166,8 +166,9 @@ def kind_of_source(request: Request) -> str:
     return "fixed"
 
 
+@lru_cache(maxsize=1000)
 def cable_of(cable_class: CableClass, loop_ohm: float) -> Cable:
-    """A C-to-C cable of a class with a loop resistance [ohm].
+    """A C-to-C cable of a class with a loop resistance [ohm], the same object each time.
 
     >>> cable_of("5A", 0.1).current_a, cable_of("EPR", 0.1).is_epr
     (5.0, True)
@@ -193,7 +194,6 @@ class Market:
 
     def __init__(self) -> None:
         self.shared = Shared()
-        self._cables: dict[tuple[CableClass, float], Cable] = {}
         self._lowest: dict[tuple[int, Accept, float], Place | None] = {}
         self._cells: dict[int, RigCells] = {}
 
@@ -224,17 +224,9 @@ class Market:
 
     def cells(self, rig: Rig) -> RigCells:
         """What judges a rig, the same object each time."""
-        known = self._cells.get(id(rig))
-        if known is None:
-            known = self._cells[id(rig)] = RigCells(rig, self.shared, loads=False)
-        return known
-
-    def cable(self, cable_class: CableClass, loop_ohm: float) -> Cable:
-        """A cable, the same object each time."""
-        known = self._cables.get((cable_class, loop_ohm))
-        if known is None:
-            known = self._cables[cable_class, loop_ohm] = cable_of(cable_class, loop_ohm)
-        return known
+        if id(rig) not in self._cells:
+            self._cells[id(rig)] = RigCells(rig, self.shared, loads=False)
+        return self._cells[id(rig)]
 
     def need(self, rig: Rig, accept: Accept) -> Need | None:
         """The least source and cable on which a rig's verdict and contract are accepted; None where none is.
@@ -256,7 +248,7 @@ class Market:
         cells, parts = self.cells(rig), _parts_to_try(rig)
 
         def accepted(cable_class: CableClass, loops: Sequence[float]) -> list[bool]:
-            like = self.cable(cable_class, loop_ohm)
+            like = cable_of(cable_class, loop_ohm)
             better = (Triple.exact(part * ohms) for ohms in loops for part in parts)
             pairs = [(source, like.model_copy(update={"loop": loop})) for loop in better]
             found = [
@@ -273,7 +265,7 @@ class Market:
             if able:
                 best, greatest = lesser, greatest_loop(partial(accepted, lesser), able[0])
                 break
-        stated = self.cable(best, loop_ohm if greatest is None else greatest)
+        stated = cable_of(best, loop_ohm if greatest is None else greatest)
         up_to_w = self._up_to_w(rig, accept, best, stated.loop_ohm()[0].max, pdp_w)
         return Need(pdp_w, up_to_w, best, greatest, judge(rig, source, stated))
 
@@ -295,7 +287,7 @@ class OnMarket:
         self._rig, self._market, self._shared = rig, market, market.shared
         self._kind = kind_of_source(rig.trigger.request)
         self._cables = {
-            each: [market.cable(each, part * loop) for part in _parts_to_try(rig)] for each, loop in loops.items()
+            each: [cable_of(each, part * loop) for part in _parts_to_try(rig)] for each, loop in loops.items()
         }
 
     def contract(self, place: Place) -> Contract:

@@ -22,20 +22,18 @@ from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.parts.request import NoRequest, request_text
 from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 
-@rule(
-    "cable-voltage",
+@rig_rule(
     "stop",
-    "Too much voltage for the cable",
     CABLE_VDO,
     f"More than {UNMARKED_VOLTAGE.value:g} V needs a cable whose e-marker says {EPR_MARKER_VOLTAGE.value:g} V, "
     f"{EPR_MARKER_CURRENT.value:g} A and EPR.",
     scope="supply",
 )
 def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
-    """Nominal contract voltage against the cable's."""
+    """Too much voltage for the cable."""
     nominal, rated = case.contract.voltage_v, case.cable.voltage_v
     # 20 V on a marker covers PPS up to its 21 V [checked: PD R3.2 V1.1, Table 6.41].
     covered = max(rated, SPR_MAX.value) if case.contract.kind == "pps" else rated
@@ -43,16 +41,14 @@ def cable_voltage(case: Case, find: Find) -> Iterator[Finding]:
         yield find("cable", f"gets {nominal:g} V and is rated for {rated:g} V", nominal, rated, "V")
 
 
-@rule(
-    "cable-no-pd",
+@rig_rule(
     "warn",
-    "A cable without the CC wire: no PD",
     LEGACY,
     f"Use a C-to-C cable. A Type-A port gives nothing but {LEGACY_VOLTAGE.value:g} V, whatever the trigger is set to.",
     scope="supply",
 )
 def cable_no_pd(case: Case, find: Find) -> Iterator[Finding]:
-    """A-to-C cables, and plain wires: 5 V only."""
+    """A cable without the CC wire: no PD."""
     if not case.cable.pd and not isinstance(case.rig.trigger.request, NoRequest):
         asked = request_text(case.rig.trigger.request)
         yield find(
@@ -61,17 +57,15 @@ def cable_no_pd(case: Case, find: Find) -> Iterator[Finding]:
         )
 
 
-@rule(
-    "cable-bounds-offer",
+@rig_rule(
     "note",
-    "A cable that holds back some of the charger's offers",
     PD_CABLES,
     f"With a {MARKED_CURRENT.value:g} A e-marker in the cable (EPR for more than {UNMARKED_VOLTAGE.value:g} V) the "
     "charger offers the rest.",
     scope="supply",
 )
 def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
-    """Offers that the cable cuts or hides."""
+    """A cable that holds back some of the charger's offers."""
     if case.seen.bounded:
         listed = ", ".join(f"{offer.max_mv / 1000:g} V" for offer in case.seen.bounded)
         text = f"with this cable the charger offers no more than {case.cable.current_a:g} A at {listed}"
@@ -81,45 +75,39 @@ def cable_bounds_offer(case: Case, find: Find) -> Iterator[Finding]:
         yield find("cable", f"this cable is not EPR: the charger does not offer {listed}")
 
 
-@rule(
-    "cable-marker-missing",
+@rig_rule(
     "note",
-    "A cable whose e-marker nobody has read",
     PD_CABLES,
     f"Read its e-marker, or count on {UNMARKED_CURRENT.value:g} A and {UNMARKED_VOLTAGE.value:g} V.",
     scope="cable",
 )
 def cable_marker_missing(case: Case, find: Find) -> Iterator[Finding]:
-    """What was assumed about the cable."""
+    """A cable whose e-marker nobody has read."""
     for text in case.cable.assumed:
         yield find("cable", text, None, case.cable.current_a, "A")
 
 
-@rule(
-    "cable-marker-odd",
+@rig_rule(
     "note",
-    "An e-marker that contradicts itself or the standard",
     CABLE_VDO,
     "Count on the lesser reading; a cable that contradicts itself is a poor choice above "
     f"{UNMARKED_CURRENT.value:g} A.",
     scope="cable",
 )
 def cable_marker_odd(case: Case, find: Find) -> Iterator[Finding]:
-    """Problems of the cable's words or of its description."""
+    """An e-marker that contradicts itself or the standard."""
     for text in case.cable.problems:
         yield find("cable", text)
 
 
-@rule(
-    "cable-loop",
+@rig_rule(
     "warn",
-    "Too much resistance in the cable",
     IR_DROP,
     "Replace the cable: it drops more than the standard lets it, and turns the difference into heat.",
     scope="cable",
 )
 def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
-    """Measured loop resistance against the standard's drop at the rated current."""
+    """Too much resistance in the cable."""
     loop = case.cable.loop
     rated = case.cable.current_a
     if loop is None or rated <= 0:
@@ -133,16 +121,14 @@ def cable_loop(case: Case, find: Find) -> Iterator[Finding]:
         yield find("cable", text, loop.max, limit, "ohm")
 
 
-@rule(
-    "cable-loop-assumed",
+@rig_rule(
     "note",
-    "A cable whose resistance nobody has measured",
     IR_DROP,
     "Measure it: two voltmeter readings at a known current give (V source - V sink) / I.",
     scope="cable",
 )
 def cable_loop_assumed(case: Case, find: Find) -> Iterator[Finding]:
-    """An unmeasured cable is taken at the standard's limit at worst."""
+    """A cable whose resistance nobody has measured."""
     loop, assumed = case.cable.loop_ohm()
     if assumed:
         text = (
@@ -152,15 +138,13 @@ def cable_loop_assumed(case: Case, find: Find) -> Iterator[Finding]:
         yield find("cable", text, loop.typ, loop.max, "ohm", origin=IR_DROP)
 
 
-@rule(
-    "trigger-rating-unknown",
+@rig_rule(
     "note",
-    "A trigger whose current rating is not known",
     COMMON_PRACTICE,
     f"Look for a rating on the board or its sheet; without one stay at {UNMARKED_CURRENT.value:g} A and feel for heat.",
     scope="supply",
 )
 def trigger_rating_unknown(case: Case, find: Find) -> Iterator[Finding]:
-    """A trigger without a stated current."""
+    """A trigger whose current rating is not known."""
     if case.rig.trigger.rating_a is None and case.contract.outcome != "off":
         yield find("trigger", "its current rating is not stated: not judged")

@@ -8,7 +8,7 @@ from pdcheck.facts.current import ADVERTISEMENTS, PPS_BEHAVIOUR, PULL_UPS
 from pdcheck.facts.origin import COMMON_PRACTICE, PD_TEXT, Origin
 from pdcheck.quantities import format_quantity, over
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 CC_HINT = ", ".join(
     f"{each.cc_v.require_min():g} to {each.cc_v.require_max():g} V: {each.current_a:g} A" for each in ADVERTISEMENTS
@@ -16,73 +16,48 @@ CC_HINT = ", ".join(
 PHYSICS = Origin("maximum power transfer, any circuits textbook", "physics")
 
 
-@rule(
-    "contract-fallback",
+@rig_rule(
     "warn",
-    "The charger does not have the voltage that is set",
     COMMON_PRACTICE,
     "Set the trigger to a voltage that this charger has, or check that everything behind it works on the fall-back.",
     scope="supply",
 )
 def contract_fallback(case: Case, find: Find) -> Iterator[Finding]:
-    """The trigger fell back to another voltage."""
+    """The charger does not have the voltage that is set."""
     if case.contract.outcome == "fallback":
         yield find("trigger", case.contract.reason, case.contract.voltage_v, None, "V")
 
 
-@rule(
-    "contract-off",
-    "fail",
-    "The trigger gives nothing",
-    COMMON_PRACTICE,
-    "Use a charger that has the voltage, or set another.",
-    scope="supply",
-)
+@rig_rule("fail", COMMON_PRACTICE, "Use a charger that has the voltage, or set another.", scope="supply")
 def contract_off(case: Case, find: Find) -> Iterator[Finding]:
-    """The trigger's output stays off."""
+    """The trigger gives nothing."""
     if case.contract.outcome == "off":
         yield find("trigger", case.contract.reason)
 
 
-@rule(
-    "contract-mismatch",
-    "warn",
-    "The charger has less current than the trigger asks for",
-    PD_TEXT,
-    "Count on what is offered, not on what was asked.",
-    scope="supply",
-)
+@rig_rule("warn", PD_TEXT, "Count on what is offered, not on what was asked.", scope="supply")
 def contract_mismatch(case: Case, find: Find) -> Iterator[Finding]:
-    """Capability Mismatch: less current on offer than asked for."""
+    """The charger has less current than the trigger asks for."""
     if case.contract.mismatch and case.contract.outcome != "off":
         text = f"{case.contract.reason}: the request says Capability Mismatch"
         yield find("trigger", text, case.contract.current_a, None, "A")
 
 
-@rule(
-    "typec-current-unknown",
-    "note",
-    "What the charger gives without PD is not known",
-    PULL_UPS,
-    f"Measure CC at the sink before a contract ({CC_HINT}) and state typec_current.",
-    scope="supply",
+@rig_rule(
+    "note", PULL_UPS, f"Measure CC at the sink before a contract ({CC_HINT}) and state typec_current.", scope="supply"
 )
 def typec_current_unknown(case: Case, find: Find) -> Iterator[Finding]:
-    """5 V by Type-C from a source that does not say how much."""
+    """What the charger gives without PD is not known."""
     if case.contract.kind == "type-c" and not case.seen.typec_known:
         text = f"what it gives at 5 V without PD is not stated: {case.seen.typec_a:g} A assumed, default USB power"
         yield find("source", text, case.seen.typec_a, None, "A")
 
 
-@rule(
-    "pps-current-limit",
-    "fail",
-    "A PPS charger that has to limit its current",
-    PPS_BEHAVIOUR,
-    "Ask for more current, or a higher voltage: at its limit the charger lets the voltage fall.",
+@rig_rule(
+    "fail", PPS_BEHAVIOUR, "Ask for more current, or a higher voltage: at its limit the charger lets the voltage fall."
 )
 def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
-    """The source holds the current and the voltage falls."""
+    """A PPS charger that has to limit its current."""
     fallen_v = case.held_v()
     if fallen_v is not None:
         held, asked = case.contract.holds_a or 0.0, case.contract.current_a
@@ -90,15 +65,9 @@ def pps_current_limit(case: Case, find: Find) -> Iterator[Finding]:
         yield find("source", text, fallen_v, case.source_v.typ, "V")
 
 
-@rule(
-    "bus-collapse",
-    "fail",
-    "The voltage collapses",
-    PHYSICS,
-    "Use shorter or thicker wires and better contacts, a higher voltage, or less power.",
-)
+@rig_rule("fail", PHYSICS, "Use shorter or thicker wires and better contacts, a higher voltage, or less power.")
 def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
-    """No operating point at some corner."""
+    """The voltage collapses."""
     collapse = case.collapse
     if collapse is None:
         return
@@ -117,15 +86,13 @@ def bus_collapse(case: Case, find: Find) -> Iterator[Finding]:
     yield find(collapse.element, text, collapse.wanted_w, collapse.greatest_w, "W")
 
 
-@rule(
-    "start-latch",
+@rig_rule(
     "fail",
-    "A converter stuck while starting",
     PHYSICS,
     "Use a converter that starts at a higher voltage, ask for more current, or switch the load on later.",
 )
 def start_latch(case: Case, find: Find) -> Iterator[Finding]:
-    """A constant-power load that would hold a limited source down while starting."""
+    """A converter stuck while starting."""
     for latch in case.latches():
         text = (
             f"may never start: on the way up, at {format_quantity(latch.input_v, 'V', 3)}, it wants "

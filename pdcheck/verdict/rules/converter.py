@@ -13,7 +13,7 @@ from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.physics.number import Condition, Number, any_of
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 
 def _converters(case: Case) -> Iterator[tuple[str, Converter]]:
@@ -22,16 +22,17 @@ def _converters(case: Case) -> Iterator[tuple[str, Converter]]:
             yield branch.name, branch.converter
 
 
-@rule(
-    "converter-input-transient",
+@rig_rule(
     "note",
-    "Short peaks of the charger above a converter's rating",
     CONNECTOR,
     "Most converters survive it; one rated for more voltage, or a clamp on the bus, makes sure.",
     scope="supply",
 )
 def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
-    """vSrcValid, for some milliseconds."""
+    """Short peaks of the charger above a converter's rating.
+
+    vSrcValid, for some milliseconds.
+    """
     high = case.idle_high()
     peak = high + VALID_MARGIN.value
     for name, converter in _converters(case):
@@ -42,16 +43,12 @@ def converter_input_transient(case: Case, find: Find) -> Iterator[Finding]:
             yield find(name, text, peak, most, "V")
 
 
-@rule(
-    "converter-before-contract",
-    "note",
-    "A converter that waits for the contract",
-    CONNECTOR,
-    "Normal: it starts when the contract comes.",
-    scope="supply",
-)
+@rig_rule("note", CONNECTOR, "Normal: it starts when the contract comes.", scope="supply")
 def converter_before_contract(case: Case, find: Find) -> Iterator[Finding]:
-    """Most triggers have no output switch: the bus is at 5 V first."""
+    """A converter that waits for the contract.
+
+    Most triggers have no output switch: the bus is at 5 V first.
+    """
     if not case.seen.pd or case.contract.kind == "type-c":
         return
     for name, converter in _converters(case):
@@ -68,16 +65,14 @@ def _tables(case: Case) -> Iterator[tuple[str, EfficiencyTable]]:
             yield name, converter.efficiency
 
 
-@rule(
-    "converter-efficiency-range",
+@rig_rule(
     "warn",
-    "An efficiency table used beyond its ends",
     COMMON_PRACTICE,
     "Beyond the table its edge is used. Add the row or column from the sheet, or measure there.",
     may=lambda case: any(_tables(case)),
 )
 def converter_efficiency_range(case: Case, find: Find) -> Iterator[Finding]:
-    """Input voltage and output current over all corners against the ends of the table; a warning where far beyond."""
+    """An efficiency table used beyond its ends."""
     for name, table in _tables(case):
         volts, amps = case.node_voltage(f"{name}/in"), case.node_current(f"{name}/out")
         if volts is None or amps is None:
@@ -106,16 +101,17 @@ def _bare(case: Case) -> Iterator[tuple[str, Number, Number, Condition]]:
             yield name, lost, reached, over(reached, BOARD.value)
 
 
-@rule(
-    "converter-may-be-hot",
+@rig_rule(
     "note",
-    "A converter that may get too hot",
     BARE_MODULE,
     "Look up how many K/W it rises by, and write it into the rig file as rise: then it is judged.",
     may=lambda case: any_of(hot for *_, hot in _bare(case)),
 )
 def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
-    """A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for."""
+    """A converter that may get too hot.
+
+    A bare board, on an open bench, of which nobody states the rise; in a box it is one of the figures asked for.
+    """
     for name, lost, reached, hot in _bare(case):
         if hot:
             text = (
@@ -125,16 +121,9 @@ def converter_may_be_hot(case: Case, find: Find) -> Iterator[Finding]:
             yield find(name, text, reached, BOARD.value, "C")
 
 
-@rule(
-    "converter-unknown",
-    "note",
-    "A converter of which something is not known",
-    COMMON_PRACTICE,
-    "Look it up on its sheet; what is not stated is not judged.",
-    scope="supply",
-)
+@rig_rule("note", COMMON_PRACTICE, "Look it up on its sheet; what is not stated is not judged.", scope="supply")
 def converter_unknown(case: Case, find: Find) -> Iterator[Finding]:
-    """Figures of a converter that nobody states."""
+    """A converter of which something is not known."""
     for name, converter in _converters(case):
         for text in converter.assumed:
             yield find(name, text)

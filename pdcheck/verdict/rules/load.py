@@ -14,21 +14,14 @@ from pdcheck.parts.wire import GUESSED_WIRE
 from pdcheck.physics.number import Condition, Number, any_of
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 LED_SUM = Origin("n x Vf plus headroom", "common practice")
 
 
-@rule(
-    "wire-guessed",
-    "note",
-    "A wire of which nothing is known",
-    COMMON_PRACTICE,
-    "Read its gauge off the jacket and put a ruler to it.",
-    scope="supply",
-)
+@rig_rule("note", COMMON_PRACTICE, "Read its gauge off the jacket and put a ruler to it.", scope="supply")
 def wire_guessed(case: Case, find: Find) -> Iterator[Finding]:
-    """A wire or lead that stands in the rig as not known."""
+    """A wire of which nothing is known."""
     for branch in case.branches():
         for wire, what in ((branch.wire, "wire"), (branch.lead, "lead")):
             if wire is not None and wire.guess:
@@ -47,17 +40,12 @@ def _drops(case: Case) -> Iterator[tuple[Branch, str, float, Number, Number, Con
             yield branch, what, share.value, drop, whole, (whole > 0) & over(drop, share.value * whole)
 
 
-def _any_drop(case: Case) -> Condition:
-    return any_of(much for *_, much in _drops(case))
-
-
-@rule(
-    "wire-drop",
+@rig_rule(
     "warn",
-    f"A wire that drops more than {format_quantity(WIRE_DROP_SHARE.value, '%')} of the voltage",
     WIRE_DROP_SHARE.origin,
     "Use a thicker or shorter wire, or better contacts.",
-    may=_any_drop,
+    title=f"A wire that drops more than {format_quantity(WIRE_DROP_SHARE.value, '%')} of the voltage",
+    may=lambda case: any_of(much for *_, much in _drops(case)),
 )
 def wire_drop(case: Case, find: Find) -> Iterator[Finding]:
     """Drop in each wire and lead in the worst case against a share of what it starts with."""
@@ -73,16 +61,9 @@ def _strings(case: Case) -> Iterator[tuple[Branch, Led]]:
             yield branch, branch.load.led
 
 
-@rule(
-    "led-before-contract",
-    "note",
-    "An LED string that is dark before the contract",
-    LED_SUM,
-    "Normal: it lights when the contract comes.",
-    scope="supply",
-)
+@rig_rule("note", LED_SUM, "Normal: it lights when the contract comes.", scope="supply")
 def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
-    """A string straight on the bus is dark while the bus is at 5 V."""
+    """An LED string that is dark before the contract."""
     for branch, led in _strings(case):
         needed = led.needs_v
         if branch.converter is None and case.contract.kind != "type-c" and under(case.before_v.max, needed):
@@ -90,12 +71,11 @@ def led_before_contract(case: Case, find: Find) -> Iterator[Finding]:
             yield find(branch.name, text, case.before_v.max, needed, "V")
 
 
-@rule(
-    "led-waste",
+@rig_rule(
     "note",
-    f"More than {format_quantity(RESISTOR_WASTE_SHARE.value, '%')} of an LED string's power lost in its resistor",
     RESISTOR_WASTE_SHARE.origin,
     "A driver, or more LEDs in series, wastes less; the resistor gets hot.",
+    title=f"More than {format_quantity(RESISTOR_WASTE_SHARE.value, '%')} of an LED string's power lost in its resistor",
     may=lambda case: any(_strings(case)),
 )
 def led_waste(case: Case, find: Find) -> Iterator[Finding]:
@@ -110,27 +90,22 @@ def led_waste(case: Case, find: Find) -> Iterator[Finding]:
             yield find(branch.name, text, share, RESISTOR_WASTE_SHARE.value, "1")
 
 
-@rule(
-    "lithium-pack",
-    "note",
-    "A lithium pack that is charged",
-    COMMON_PRACTICE,
-    "Read the cautions on charging a pack before you join one.",
-    scope="supply",
-)
+@rig_rule("note", COMMON_PRACTICE, "Read the cautions on charging a pack before you join one.", scope="supply")
 def lithium_pack(case: Case, find: Find) -> Iterator[Finding]:
-    """A load that asks for cautions of its own; said of every rig that has one, powered or not."""
+    """A lithium pack that is charged.
+
+    A load that asks for cautions of its own; said of every rig that has one, powered or not.
+    """
     for branch in case.rig.branches:
         if branch.load.cautions:
             yield find(branch.name, branch.load.cautions[0].text)
 
 
-@rule(
-    "pack-end",
+@rig_rule(
     "stop",
-    f"Cells that are charged to more than {format_quantity(CELL_END_MOST.value, 'V')}",
     CELL_END_MOST.origin,
     "Do not connect it: set the charger to the end voltage on the cell's sheet.",
+    title=f"Cells that are charged to more than {format_quantity(CELL_END_MOST.value, 'V')}",
     scope="supply",
 )
 def pack_end(case: Case, find: Find) -> Iterator[Finding]:
@@ -161,12 +136,11 @@ def bulk_f(case: Case) -> float:
     return sum(part for part in parts if part is not None)
 
 
-@rule(
-    "bulk-attach",
+@rig_rule(
     "note",
-    f"More than {format_quantity(BULK_AT_ATTACH.require_max(), 'F')} on VBUS at attach",
     BULK_AT_ATTACH.origin,
     "Most chargers cope; where one clicks off at plugging in, put a switch or a surge limiter before the capacitors.",
+    title=f"More than {format_quantity(BULK_AT_ATTACH.require_max(), 'F')} on VBUS at attach",
     scope="supply",
 )
 def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
@@ -180,12 +154,11 @@ def bulk_attach(case: Case, find: Find) -> Iterator[Finding]:
         yield find("bus", text, total, limit, "F")
 
 
-@rule(
-    "bulk-contract",
+@rig_rule(
     "warn",
-    f"More than {format_quantity(BULK_IN_CONTRACT.require_max(), 'F')} on VBUS in a contract",
     BULK_IN_CONTRACT.origin,
     "Put a surge limiter before the capacitors: the step to a higher voltage draws C x dV/dt on top of the load.",
+    title=f"More than {format_quantity(BULK_IN_CONTRACT.require_max(), 'F')} on VBUS in a contract",
     scope="supply",
 )
 def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
@@ -198,16 +171,9 @@ def bulk_contract(case: Case, find: Find) -> Iterator[Finding]:
         yield find("bus", text, total, limit, "F")
 
 
-@rule(
-    "bulk-unknown",
-    "note",
-    "Capacitance that is not known",
-    COMMON_PRACTICE,
-    "Read it off the board: the large cans at the converter's input.",
-    scope="supply",
-)
+@rig_rule("note", COMMON_PRACTICE, "Read it off the board: the large cans at the converter's input.", scope="supply")
 def bulk_unknown(case: Case, find: Find) -> Iterator[Finding]:
-    """A converter whose input capacitance nobody states."""
+    """Capacitance that is not known."""
     for branch in case.branches():
         if branch.converter is not None and branch.converter.bulk_f is None:
             yield find(branch.name, "its input capacitance is not stated: inrush is not judged")

@@ -6,19 +6,14 @@ from collections.abc import Iterator
 
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 
-@rule(
-    "source-shares",
-    "note",
-    "A charger with several ports, judged on one of them alone",
-    COMMON_PRACTICE,
-    "Ask 'pdcheck share' what is left to this port while another is in use.",
-    scope="source",
+@rig_rule(
+    "note", COMMON_PRACTICE, "Ask 'pdcheck share' what is left to this port while another is in use.", scope="source"
 )
 def source_shares(case: Case, find: Find) -> Iterator[Finding]:
-    """Which port of the charger the rig is judged on, and what others in use leave to it."""
+    """A charger with several ports, judged on one of them alone."""
     source = case.source
     if source.ports is None or source.port_name is None:
         return

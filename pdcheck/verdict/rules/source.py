@@ -18,7 +18,7 @@ from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 from pdcheck.verdict.sleep import sleep_of
 
 STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
@@ -59,32 +59,25 @@ def _reading(offers: tuple[Offer, ...], captured_over: str | None, printed_w: fl
     return pdp_candidates(supplies(offers), captured_over=captured_over, printed_w=printed_w)
 
 
-@rule(
-    "source-power-rules",
-    "note",
-    "A charger's list that breaks the power rules",
-    FIXED_RULES,
-    "It says what to expect of this charger; the rig is judged on what it offers.",
-    scope="source",
+@rig_rule(
+    "note", FIXED_RULES, "It says what to expect of this charger; the rig is judged on what it offers.", scope="source"
 )
 def source_power_rules(case: Case, find: Find) -> Iterator[Finding]:
-    """What is missing from the list, or odd, for the PDP that it looks like."""
+    """A charger's list that breaks the power rules."""
     if not case.source.offers:
         return
     for remark in power_reading(case.source).remarks:
         yield find("source", remark.text, origin=remark.origin)
 
 
-@rule(
-    "source-list-odd",
+@rig_rule(
     "note",
-    "A charger's list that is out of order",
     LIST_ORDER,
     "A charger that gets its list wrong may get more wrong: try it with a meter before you trust it.",
     scope="source",
 )
 def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
-    """What is odd about the words of the list."""
+    """A charger's list that is out of order."""
     offers = case.source.offers
     epr = any(offer.is_epr for offer in offers)
     problems = list_problems(offers, epr_message=epr)
@@ -94,16 +87,14 @@ def source_list_odd(case: Case, find: Find) -> Iterator[Finding]:
         yield find("source", str(problem))
 
 
-@rule(
-    "source-capture-cable",
+@rig_rule(
     "warn",
-    "A charger's list that does not fit the cable it was captured with",
     PD_CABLES,
     f"Read that cable's e-marker. If it says {UNMARKED_CURRENT.value:g} A, do not draw more from this charger.",
     scope="source",
 )
 def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
-    """More than 3 A in a list that was captured over a 3 A cable; or perhaps more than was shown."""
+    """A charger's list that does not fit the cable it was captured with."""
     if case.source.captured_over != "3A":
         return
     plain = round(UNMARKED_CURRENT.value * 1000)
@@ -130,45 +121,29 @@ def source_capture_cable(case: Case, find: Find) -> Iterator[Finding]:
         )
 
 
-@rule(
-    "source-doubtful",
-    "warn",
-    "A damaged capture",
-    COMMON_PRACTICE,
-    "Capture it again before you rely on it.",
-    scope="source",
-)
+@rig_rule("warn", COMMON_PRACTICE, "Capture it again before you rely on it.", scope="source")
 def source_doubtful(case: Case, find: Find) -> Iterator[Finding]:
-    """A bad CRC in the message that brought the list."""
+    """A damaged capture."""
     for text in case.source.problems:
         yield find("source", text)
 
 
-@rule(
-    "source-offers-assumed",
+@rig_rule(
     "note",
-    "Offers that nobody read",
     Origin("no offers are stated, so those that the power rules ask of its power count", "common practice"),
     "Type what is printed on it, or capture what it says.",
     scope="source",
 )
 def source_offers_assumed(case: Case, find: Find) -> Iterator[Finding]:
-    """What a charger offers of which the power alone is known."""
+    """Offers that nobody read."""
     if case.source.by_rules:
         watts = format_quantity(case.source.pdp_w or 0.0, "W")
         yield find("source", f"only its power is stated: the offers are those that the standard asks of {watts}")
 
 
-@rule(
-    "source-behaviour",
-    "fail",
-    "The charger does not give what it offers",
-    STATED_BEHAVIOUR,
-    "'pdcheck talk' shows step by step what happens.",
-    scope="supply",
-)
+@rig_rule("fail", STATED_BEHAVIOUR, "'pdcheck talk' shows step by step what happens.", scope="supply")
 def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
-    """Behaviour stated in the kit that keeps a contract from standing, or offers from being had."""
+    """The charger does not give what it offers."""
     behaviour = case.source.behaviour
     if behaviour.silent == "capabilities" and case.cable.pd and case.source.offers:
         yield find("source", "sends no capabilities: no PD, 5 V alone", level="note")
@@ -189,15 +164,13 @@ def source_behaviour(case: Case, find: Find) -> Iterator[Finding]:
 OWN_FIGURE = Origin("the power bank's own figure, from the kit file", "rig")
 
 
-@rule(
-    "source-sleeps",
+@rig_rule(
     "fail",
-    "A power bank that switches itself off",
     SLEEPS_BELOW.origin,
     "Use a power bank with a mode for light loads or a wall charger, or add a load that keeps it awake.",
 )
 def source_sleeps(case: Case, find: Find) -> Iterator[Finding]:
-    """Less current than keeps a power bank awake, all the time or while the loads pause."""
+    """A power bank that switches itself off."""
     found = sleep_of(case)
     if found is None or found.level is None:
         return

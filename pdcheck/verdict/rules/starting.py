@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from pdcheck.circuit.plug_in import Start, Trouble
-from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles
-from pdcheck.circuit.transient.holding import hold_up_f
-from pdcheck.circuit.transient.ring import resistance_for_peak, ring_damper, ring_peak_v
+from pdcheck.circuit.transient.closed_forms import (
+    filter_damper,
+    hold_up_f,
+    least_damping_ohm,
+    resistance_for_peak,
+    ring_damper,
+    ring_peak_v,
+    settles,
+)
 from pdcheck.facts.current import PULL_UPS
 from pdcheck.facts.motion import ASSUMED
 from pdcheck.facts.origin import Origin
@@ -20,7 +26,7 @@ from pdcheck.physics.number import Condition, Number, any_of, where
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.cut_off import dip_at
-from pdcheck.verdict.finding import Find, Finding, rule
+from pdcheck.verdict.finding import Find, Finding, rig_rule
 
 BUS = Origin("Ohm's law, any circuits textbook", "physics")
 RING = Origin("step response of R, L and C in series, any circuits textbook", "physics")
@@ -73,16 +79,17 @@ def _pulled(found: Trouble, limit_a: float, stage: str, level: Level) -> str:
     return f"{begins} {why}: the voltage falls, it stops and starts again, over and over{taken}"
 
 
-@rule(
-    "start-overload",
+@rig_rule(
     "fail",
-    "The voltage breaks down when something starts",
     PULL_UPS,
     f"Use a converter that starts above {SAFE_5V.require_max():g} V (some have a pin or a resistor for that), or a "
     "switch that puts the load on once the contract is made.",
 )
 def start_overload(case: Case, find: Find) -> Iterator[Finding]:
-    """All that starts on the 5 V before the contract, added up; then all that starts on the contract."""
+    """The voltage breaks down when something starts.
+
+    All that starts on the 5 V before the contract, added up; then all that starts on the contract.
+    """
     sure_a = case.before_a
     if sure_a is not None:
         tries: tuple[tuple[Level, float, bool], ...] = (
@@ -106,30 +113,28 @@ def start_overload(case: Case, find: Find) -> Iterator[Finding]:
         yield find(found.start.branch, text, found.wanted_a, limit_a, "A", advice=advice)
 
 
-@rule(
-    "start-assumed",
+@rig_rule(
     "note",
-    "Figures of the first second that nobody states",
     ASSUMED,
     "Where the first second matters, state them in the rig file; 'pdcheck transient' shows it.",
     scope="supply",
 )
 def start_assumed(case: Case, find: Find) -> Iterator[Finding]:
-    """What is taken as usual of each branch: start and cut-off, soft start, capacitors and their ESR, inductance."""
+    """Figures of the first second that nobody states.
+
+    What is taken as usual of each branch: start and cut-off, soft start, capacitors and their ESR, inductance.
+    """
     for start in case.starts if case.contract.outcome != "off" else ():
         if start.assumed:
             yield find(start.branch, f"taken as usual: {'; '.join(each.text for each in start.assumed)}")
 
 
-@rule(
-    "start-blocked",
-    "fail",
-    "Something cannot start beside what already draws",
-    BUS,
-    "Switch the other load on later, set a higher voltage, or use a cable and wires that drop less.",
-)
+@rig_rule("fail", BUS, "Switch the other load on later, set a higher voltage, or use a cable and wires that drop less.")
 def start_blocked(case: Case, find: Find) -> Iterator[Finding]:
-    """The start voltage against the bus that the others leave, not against one without load."""
+    """Something cannot start beside what already draws.
+
+    The start voltage against the bus that the others leave, not against one without load.
+    """
     found = case.trouble_on_contract()
     if found is None or found.what != "never starts":
         return
@@ -154,16 +159,17 @@ def _near_cut_off(case: Case) -> Iterator[tuple[Start, Branch, Condition]]:
             yield start, branch, under(volts.min - 2.0 * VALID_MARGIN.value, start.stop_v)
 
 
-@rule(
-    "dip-cuts-off",
+@rig_rule(
     "warn",
-    "A dip of the charger switches something off",
     CONNECTOR,
     "Set a higher voltage, or put more capacitance across the input.",
     may=lambda case: any_of(near for *_, near in _near_cut_off(case)),
 )
 def dip_cuts_off(case: Case, find: Find) -> Iterator[Finding]:
-    """vSrcValid: so far below its band the charger may be for some milliseconds after a load step."""
+    """A dip of the charger switches something off.
+
+    vSrcValid: so far below its band the charger may be for some milliseconds after a load step.
+    """
     lasts_s, margin_v = timer("tSrcTransient").require_max(), VALID_MARGIN.value
     for start, branch, near in _near_cut_off(case):
         volts = case.node_voltage(f"{start.branch}/in")
@@ -190,16 +196,9 @@ def live_peak_v(case: Case, start: Start, branch: Branch) -> float | None:
     return ring_peak_v(case.idle_high(), _ring_ohm(case, start, branch), start.inductance_h, start.input_f)
 
 
-@rule(
-    "live-ring",
-    "stop",
-    "Too much voltage when it is plugged into a live bus",
-    RING,
-    "Switch the charger on only once it is plugged in.",
-    scope="supply",
-)
+@rig_rule("stop", RING, "Switch the charger on only once it is plugged in.", scope="supply")
 def live_ring(case: Case, find: Find) -> Iterator[Finding]:
-    """Wire and input capacitor ring; a converter sees the peak."""
+    """Too much voltage when it is plugged into a live bus."""
     bus_v = case.idle_high()
     for start, branch in zip(case.starts, case.branches(), strict=False):
         most = None if branch.converter is None else branch.converter.survives_v
@@ -222,15 +221,9 @@ def live_ring(case: Case, find: Find) -> Iterator[Finding]:
         yield find(start.branch, text, peak_v, most, "V", advice=advice)
 
 
-@rule(
-    "input-swings",
-    "fail",
-    "The input of a converter never comes to rest",
-    NEGATIVE,
-    "Put a capacitor with some ESR across its input, or take a shorter wire.",
-)
+@rig_rule("fail", NEGATIVE, "Put a capacitor with some ESR across its input, or take a shorter wire.")
 def input_swings(case: Case, find: Find) -> Iterator[Finding]:
-    """Wire and input capacitor against a constant power, which is a negative resistance."""
+    """The input of a converter never comes to rest."""
     for found in case.running_inputs():
         if not found.runs or found.settles:
             continue
@@ -280,16 +273,14 @@ def _bus_may_swing(case: Case) -> Condition:
     return bus is not None and where(settles(*bus), False, bus.power_w > 0.0)
 
 
-@rule(
-    "bus-swings",
-    "warn",
-    "The bus may never come to rest",
-    NEGATIVE,
-    "Put a capacitor with some ESR across the bus, or take a shorter cable.",
-    may=_bus_may_swing,
+@rig_rule(
+    "warn", NEGATIVE, "Put a capacitor with some ESR across the bus, or take a shorter cable.", may=_bus_may_swing
 )
 def bus_swings(case: Case, find: Find) -> Iterator[Finding]:
-    """The cable's inductance and all that stands on the bus, taken as one, against all that draws."""
+    """The bus may never come to rest.
+
+    The cable's inductance and all that stands on the bus, taken as one, against all that draws.
+    """
     bus = _bus(case)
     if bus is None or bus.power_w <= 0.0 or settles(*bus):
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pdcheck.contract.shared_power import left_of
+from pdcheck.contract.lowering import left_of
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.intake.ports import port_of

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Annotated
 
-from pdcheck.circuit.bound import Bound
 from pdcheck.circuit.corners import OperatingTriple
+from pdcheck.circuit.point import Bound
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation

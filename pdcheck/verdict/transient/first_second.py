@@ -11,7 +11,7 @@ from pdcheck.circuit.transient.from_rig import circuit_of, level_of
 from pdcheck.circuit.transient.given import Circuit, Event, Level
 from pdcheck.circuit.transient.result import BranchFate, Energies, Extreme, Moment, Samples
 from pdcheck.circuit.transient.result import Result as Solved
-from pdcheck.contract.lowering import lowered, to_power
+from pdcheck.contract.lowering import left_of, lowered
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.contract.talk.events import parse_event, split_event
 from pdcheck.errors import InputError
@@ -223,7 +223,7 @@ def _told(case: Case, text: str, at_s: float) -> Event:
         left = lowered(seen, event.left)
     else:
         most = max((offer.max_mv * offer.current_ma_at(offer.max_mv) for offer in seen.offers), default=0)
-        left = to_power(seen, _HALF * most / 1e6)
+        left = seen._replace(offers=left_of(seen.offers, _HALF * most / 1e6))
     return Event(at_s, "level", level=_level(case, settle_on(trigger.request, trigger.fallback, left)))
 
 

@@ -8,11 +8,20 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from pdcheck.circuit.transient.filter import filter_damper, least_damping_ohm, settles, settles_with
+from pdcheck.circuit.transient.closed_forms import (
+    Damper,
+    filter_damper,
+    hold_up_f,
+    hold_up_s,
+    least_damping_ohm,
+    resistance_for_peak,
+    ring_damper,
+    ring_peak_v,
+    settles,
+    settles_with,
+)
 from pdcheck.circuit.transient.given import Branch, Circuit, Converter, Event, Load
-from pdcheck.circuit.transient.holding import hold_up_f, hold_up_s
-from pdcheck.circuit.transient.laws import CURRENT, LINEAR, POWER, drawn
-from pdcheck.circuit.transient.ring import Damper, resistance_for_peak, ring_damper, ring_peak_v
+from pdcheck.circuit.transient.port import CURRENT, LINEAR, POWER, drawn
 from pdcheck.circuit.transient.run import run
 from pdcheck.facts.motion import esr_of, pair_inductance_h_per_m
 from tests.circuit.transient.benches import CABLE, TRIGGER, filtered, source, stiff

@@ -38,13 +38,6 @@ def test_energy_is_conserved_and_results_hold_together(seed: int) -> None:
     check(run(circuit, events, END_S))
 
 
-@settings(max_examples=5, deadline=None)
-@given(SEEDS)
-def test_with_capacitance_at_the_source(seed: int) -> None:
-    circuit, events = random_build(seed)
-    check(run(circuit._replace(source=circuit.source._replace(output_f=330e-6)), events, END_S))
-
-
 @settings(max_examples=3, deadline=None)
 @given(SEEDS)
 def test_the_same_build_twice_is_the_same(seed: int) -> None:

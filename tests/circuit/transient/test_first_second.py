@@ -152,15 +152,6 @@ def test_a_short_overload_does_not_trip() -> None:
     assert not said(result, "trips") and fates(result) == ["starts"]
 
 
-def test_output_capacitance_of_the_source_is_not_held_back_by_its_limit() -> None:
-    branch = filtered(5.0, 0.05, 0.5e-6, 47e-6, stop_v=90.0)._replace(joined=False)
-    bench = Circuit(source(), CABLE, TRIGGER, (branch,))
-    join = (Event(0.5, "join", "module"),)
-    alone = extreme(run(bench, join), "bus").min_v
-    held = extreme(run(bench._replace(source=source()._replace(output_f=470e-6)), join), "bus").min_v
-    assert alone is not None and held is not None and held > alone + 1.0
-
-
 def test_contract_rises_at_its_slew() -> None:
     result = run(Circuit(source(), CABLE, TRIGGER, (heater(40.0),)))
     assert said(result, "contract") == [0.3]

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from pdcheck.bits.offers import Offer
 from pdcheck.contract.available import Available, available, listed
-from pdcheck.contract.lowering import contracts_down, lowered, to_power, up_to_voltage
+from pdcheck.contract.lowering import contracts_down, left_of, lowered, up_to_voltage
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.trigger_settings import settings_on, usual_settings
 from pdcheck.parts.behaviour import Lowered
@@ -86,8 +86,8 @@ def _lowered(source: Source) -> Iterable[str]:
     seen = available(source, Cable("EPR"))
     yield f"up to 9 V {_seen(up_to_voltage(seen, 9.0))}"
     for watts in (15.0, 15.001, 27.0, 60.4):
-        yield f"{watts:g} W {_offers(to_power(seen, watts).offers)}"
-    assert lowered(seen, Lowered(power_w=27.0)) == to_power(seen, 27.0)
+        yield f"{watts:g} W {_offers(left_of(seen.offers, watts))}"
+    assert lowered(seen, Lowered(power_w=27.0)) == seen._replace(offers=left_of(seen.offers, 27.0))
     left = Lowered(offers=Source(id="left", offers="5V 3A, 9V 6A, 28V 5A; PPS 3.3-11V 3A").offers)
     yield f"a list of its own {_seen(lowered(seen, left))}"
     for wish, fallback in (("36V", "next-lower"), ("highest", "next-lower"), ("9V", "none"), ("pps 9V 2A", "5V")):
