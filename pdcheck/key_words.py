@@ -12,16 +12,13 @@ _TEXTS = """
 actions: what to do at the bench in this step
 advice: what to do about it
 after: index of the message before it; -1: none
-air: the air around the box
 allowed_v: the least and the greatest voltage that it is rated for
-answer: what was answered to it
 any_cable_w: the power rating that does with any cable
 answers: every question with its answer
 area_m2: outer surface that gives off heat
 around_c: the air around the box
 as_set: the least that does with the trigger as it is set
 assumed: what was counted with because nobody said it
-at: where or when it holds
 at_a: the current that it is worked out for
 attempt: which try it is, from 0
 average_w: the average power
@@ -59,7 +56,6 @@ construction: how the cable is built
 contract: what source and trigger agree on
 contracts: what each output gets, contract by contract
 converter_in_a: current into the converter
-copper: tolerance of the copper
 costs: what it costs at each current
 count: how many
 counts: how many cells came to each verdict
@@ -234,7 +230,6 @@ readings: what was measured
 reason: why it is so
 reasons: why it is so, one by one
 request_words: the request in hex, 8 digits a word
-resistance: the resistance
 resistance_ohm: resistance, there and back
 resistor_ohm: the resistor in series
 results: one answer for each pair of source and cable
@@ -289,7 +284,6 @@ surface_c: surface of the box
 table: name of the system's table
 takes_w: power that it takes
 temp_c: temperature
-temperature: temperature
 text: what a person reads
 time_s: when it was
 timers: timers of the standard that run meanwhile
@@ -321,7 +315,6 @@ voltage_v: the voltage
 waste_share: share of the power that is wasted, 0 to 1
 waste_w: power that is wasted
 way: the way in which it is done
-what: what it is about
 when: when the contract comes about
 where: the place
 wire: what the wire costs

@@ -151,13 +151,15 @@ def as_dict(value: Any) -> dict[str, Any]:
 
 @once
 def _writers(cls: type) -> list[tuple[str, str, Callable[[Any], Any], Mark | None, bool]]:
-    """How each key of a class is written; looked up once, since a matrix has hundreds of thousands of cells."""
-    return [(key.name, key.key, _writer_of(key), _needless(key), key.has(AMONG)) for key in keys_of(cls)]
+    """How each key of a class is written, and the mark by which it may be left out.
 
-
-def _needless(key: Key) -> Mark | None:
-    """The mark by which a key may be left out."""
-    return next((mark for mark in (IF_ANY, IF_KNOWN, AMONG) if key.has(mark)), None)
+    Looked up once, since a matrix has hundreds of thousands of cells.
+    """
+    return [
+        (key.name, key.key, _writer_of(key), mark, key.has(AMONG))
+        for key in keys_of(cls)
+        for mark in [next((mark for mark in (IF_ANY, IF_KNOWN, AMONG) if key.has(mark)), None)]
+    ]
 
 
 @once

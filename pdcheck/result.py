@@ -13,60 +13,8 @@ from importlib import import_module
 from types import NoneType, UnionType
 from typing import Any, ClassVar, Literal, TypeVar, Union, get_args, get_origin
 
-from pdcheck.marks import (
-    AMONG,
-    AS_HEX,
-    AS_TEXT,
-    AS_UNIT,
-    BY_ID,
-    IF_ANY,
-    IF_KNOWN,
-    UNLISTED,
-    UNTOLD,
-    WORDS,
-    Hex,
-    HexWord,
-    Mark,
-    Named,
-    Schema,
-    listed,
-    passed,
-    told,
-)
-from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, once, plain, rows_of
-
-__all__ = [
-    "AMONG",
-    "AS_HEX",
-    "AS_TEXT",
-    "AS_UNIT",
-    "BY_ID",
-    "IF_ANY",
-    "IF_KNOWN",
-    "RESULTS",
-    "UNLISTED",
-    "UNTOLD",
-    "WORDS",
-    "Hex",
-    "HexWord",
-    "Key",
-    "Mark",
-    "Named",
-    "Result",
-    "Schema",
-    "as_dict",
-    "is_record",
-    "keys_of",
-    "listed",
-    "object_schema",
-    "once",
-    "passed",
-    "plain",
-    "schema_for",
-    "schema_of",
-    "shows",
-    "told",
-]
+from pdcheck.marks import AMONG, IF_ANY, IF_KNOWN, WORDS, Schema
+from pdcheck.records import Key, as_dict, bare, is_record, keys_of, kinds_of, rows_of
 
 Text = TypeVar("Text", bound=Callable[..., str])
 
@@ -194,8 +142,6 @@ def schema_of(cls: type[Result]) -> Schema:
         body["properties"] = inner["properties"] | body["properties"]
         body["required"] = [key for key in body["required"] if key != cls.ALONE]
         body["oneOf"] = [{"required": [cls.ALONE]}, {"required": sorted(inner["required"])}]
-        if "dependentRequired" in inner:
-            body["dependentRequired"] = body.get("dependentRequired", {}) | inner["dependentRequired"]
     head = {"$schema": DIALECT, "$id": f"urn:pdcheck:{name}:{number}", "title": cls.TITLE}
     return head | body | ({"$defs": dict(sorted(shared.items()))} if shared else {})
 
@@ -281,8 +227,6 @@ def schema_for(hint: Any, shared: dict[str, Schema]) -> Schema:
         return {"type": "object", "additionalProperties": schema_for(arguments[1], shared)}
     if origin is not None and issubclass(origin, Sequence):
         return {"type": "array", "items": schema_for(arguments[0], shared)}
-    if hint is Any:
-        return {}
     return {"type": _TYPES[hint]}
 
 
@@ -292,7 +236,6 @@ _TYPES: dict[Any, str] = {
     float: "number",
     bool: "boolean",
     NoneType: "null",
-    type(None): "null",
 }
 
 

@@ -12,25 +12,14 @@ from typing import Annotated, Any, ClassVar, Literal, NamedTuple, get_type_hints
 import pytest
 from jsonschema import Draft202012Validator
 
+from pdcheck.bits.cable import CableReading
+from pdcheck.intake.label_energy import Holds
+from pdcheck.intake.packet import BadPacket
+from pdcheck.intake.ports import Ports
+from pdcheck.marks import AMONG, AS_TEXT, IF_ANY, IF_KNOWN, UNLISTED, UNTOLD, HexWord, Mark, Named, listed, told
 from pdcheck.quantities import Triple
 from pdcheck.records import bare
-from pdcheck.result import (
-    AMONG,
-    AS_TEXT,
-    IF_ANY,
-    IF_KNOWN,
-    RESULTS,
-    UNLISTED,
-    UNTOLD,
-    HexWord,
-    Mark,
-    Named,
-    Result,
-    listed,
-    schema_of,
-    shows,
-    told,
-)
+from pdcheck.result import RESULTS, Result, schema_of, shows
 from pdcheck.show.schema_files import results
 
 
@@ -251,6 +240,10 @@ def test_every_result_is_entered_once() -> None:
     assert Chest in RESULTS and Ladder in RESULTS and Result not in RESULTS
 
 
+FOR_TYPES = {each.__name__: each for each in (BadPacket, CableReading, Holds, Ports)}
+"""What a class that is loaded early imports for its annotations alone."""
+
+
 def declared(cls: Any, path: str) -> Any:
     """The type at the end of a path, as fields, properties and ``__init__`` say it."""
     for name in path.split("."):
@@ -258,7 +251,7 @@ def declared(cls: Any, path: str) -> Any:
         if isinstance(own, property | cached_property):
             found = get_type_hints(own.fget if isinstance(own, property) else own.func, include_extras=True)["return"]
         else:
-            found = (get_type_hints(cls.__init__) | get_type_hints(cls, include_extras=True))[name]
+            found = (get_type_hints(cls.__init__) | get_type_hints(cls, localns=FOR_TYPES, include_extras=True))[name]
         cls, _ = bare(found)
     return cls
 

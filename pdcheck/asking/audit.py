@@ -1,4 +1,4 @@
-"""Audit: a captured conversation followed and judged; its source kept."""
+"""Audit: a captured conversation followed and judged."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.sniff import open_input
 from pdcheck.intake.waveform.options import waveform_options
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.kit_result import KitChange, kit_keep
-from pdcheck.verdict.audit.auditing import UNDECODED, AuditResult, audit_stream, captured_over
+from pdcheck.verdict.audit.auditing import UNDECODED, AuditResult, audit_stream
 
 
 def audit(
@@ -52,11 +51,3 @@ def audit(
     if not audited.message_count and not any(each.finding.rule == UNDECODED for each in audited.remarks):
         raise InputError("holds no message", expected="a conversation: a hex log or a waveform of the CC line")
     return audited
-
-
-def keep_audited(audited: AuditResult, kit: str, id: str, *, replace: bool = False) -> KitChange:
-    """Add the offers of an audited source to a kit file; what was done to it.
-
-    Raises ``InputError`` as ``kit_keep`` does.
-    """
-    return kit_keep(kit, id, audited.listed, captured_over=captured_over(audited), replace=replace)

@@ -75,20 +75,16 @@ def kit_here(source: AnySource | None, cable: AnyCable | None) -> Kit | None:
 
     Raises ``InputError`` for one that cannot be read.
     """
-    found = kit_beside("rig.toml")
-    if found is None or source is None or (isinstance(source, str) and _holds(found, source, cable)):
-        return found
-    kits_found.clear()
-    return None
+    return kit_beside("rig.toml") if source is None else kit_that_holds(["rig.toml"], source, [cable])
 
 
-def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None) -> tuple[Rig, Kit]:
+def rig_and_kit(rig: AnyRig, kit: AnyKit | None = None, *, needed: bool = True) -> tuple[Rig, Kit]:
     """A rig with its kit: the one that is given, else the one inside the rig's file, else the one beside it.
 
-    Raises ``InputError`` for what cannot be read, and where there is no kit at all.
+    Raises ``InputError`` for what cannot be read, and where there is no kit at all and one is ``needed``.
     """
     built = rig_of(rig)
-    owned = kit_of(kit) or built.kit or kit_beside(rig)
+    owned = kit_of(kit) or built.kit or kit_beside(rig) or (None if needed else Kit())
     if owned is None and isinstance(rig, Rig):
         label = "--source with what is printed on the charger, as in '5V 3A, 9V 3A'"
         raise InputError("no charger and no kit", where=built.title, expected=f"{label}, or --kit KIT")
@@ -110,13 +106,11 @@ def named_rigs(
     Raises ``InputError`` as ``rig_and_kit`` does, and where there is no rig at all.
     """
     owned = kit_of(kit)
-    if not isinstance(rigs, Rig | str | PathLike | Mapping):
-        rigs = list(rigs)
-    if isinstance(rigs, Mapping | list) and not rigs:
+    listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else list(rigs)
+    if not listed:
         raise InputError("no rig is given", argument="rigs", expected="a Rig, the path of its file, or several of them")
     if isinstance(rigs, Mapping):
         return [(name, *rig_and_kit(rig, owned)) for name, rig in rigs.items()]
-    listed = [rigs] if isinstance(rigs, Rig | str | PathLike) else rigs
     stems = [rig_name(each) for each in listed]
     times = Counter(stems)
     numbered = [str(at) if isinstance(each, Rig) else str(each) for at, each in enumerate(listed, 1)]
@@ -164,10 +158,7 @@ def kit_with(
     A label or a description joins the kit, under an id of its own. Raises ``InputError`` as ``rig_and_kit`` does; a
     source that is named needs no kit.
     """
-    built = rig_of(rig)
-    owned = kit_of(kit) or built.kit or kit_beside(rig)
-    if owned is None:
-        owned = rig_and_kit(rig)[1] if source is None else Kit()
+    built, owned = rig_and_kit(rig, kit, needed=source is None)
     supply = None if source is None else source_of(source, owned)
     between = None if cable is None else cable_of(cable, owned)
     if supply is not None and supply not in owned.sources:

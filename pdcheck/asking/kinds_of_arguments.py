@@ -58,8 +58,6 @@ def _fits(value: Any, kind: Any) -> bool:
         return number and not math.isnan(value)
     if kind is int:
         return isinstance(value, int) and not isinstance(value, bool)
-    if kind is None:
-        return value is None
     if kind in (Any, object, bool, inspect.Parameter.empty):
         return True
     if origin is None:

@@ -47,15 +47,12 @@ def share(
     <Shared: one on C1, two on C2: works>
     """
     owned = kit_of(kit)
-    rigs = rigs if isinstance(rigs, Rig | str | PathLike | Mapping) else list(rigs)
+    rigs = [rigs] if isinstance(rigs, Rig | str | PathLike) else rigs if isinstance(rigs, Mapping) else list(rigs)
     loaded = named_rigs(rigs, owned or Kit())
     asked = list(cable) if isinstance(cable, Sequence) and not isinstance(cable, str) else [cable]
     owned = owned or next((built.kit for _, built, _ in loaded if built.kit is not None), None)
     if owned is None:
-        given = (
-            rigs.values() if isinstance(rigs, Mapping) else [rigs] if isinstance(rigs, Rig | str | PathLike) else rigs
-        )
-        owned = kit_that_holds(given, source, asked)
+        owned = kit_that_holds(rigs.values() if isinstance(rigs, Mapping) else rigs, source, asked)
     supply = source_of(source, owned)
     if len(asked) not in (1, len(loaded)):
         raise InputError(

@@ -55,14 +55,10 @@ def talk(
         raise error.of("event") from None
     manner = Manner()
     for fault in faults:
-        manner = manner._replace(**_fault(fault))
+        if fault not in FAULTS:
+            raise InputError(f"no such fault: {fault!r}", expected=", ".join(FAULTS))
+        manner = manner._replace(**FAULTS[fault])
     if give_back is not None:
         manner = manner._replace(least_a=quantity(give_back, "A", "give_back", zero=True))
     said = converse(built.trigger, supply, between, events=planned, until_s=until_s, manner=manner, seed=seed)
     return TalkResult(built, said)
-
-
-def _fault(name: str) -> dict[str, bool]:
-    if name not in FAULTS:
-        raise InputError(f"no such fault: {name!r}", expected=", ".join(FAULTS))
-    return FAULTS[name]

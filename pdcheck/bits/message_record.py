@@ -17,6 +17,9 @@ from pdcheck.marks import AS_HEX, IF_KNOWN, UNTOLD, Hex, HexWord, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.records import as_dict
 
+LINE = "message/1"
+"""Name and number of the schema of a record that is a line of JSON."""
+
 
 class Gap(NamedTuple):
     """The place of an offer that an EPR list leaves empty."""

@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from pdcheck.cli.commands import COMMANDS, SuggestingGroup
-from pdcheck.cli.helping import HelpedContext
+from pdcheck.cli.commands import COMMANDS, HelpedContext, SuggestingGroup
 from pdcheck.cli.streams import READER_LEFT, Ended, Lost, heed_signals, leave, losing, open_streams, signalled
 from pdcheck.errors import InputError
 from pdcheck.intake.read_files import noting

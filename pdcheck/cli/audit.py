@@ -11,12 +11,12 @@ import click
 
 import pdcheck
 from pdcheck.cli.answering import say
-from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
+from pdcheck.cli.options import form_option, input_argument, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 
 @click.command("audit")
-@click.argument("input_", metavar="CAPTURE...", nargs=-1, required=True)
+@input_argument("CAPTURE")
 @form_option("capture", tuple(name for name, form in FORMS.items() if form.messages))
 @waveform_options
 @click.option("--cable", metavar="TEXT", help='The cable, where the log does not show it: "C-C 5A", "captive 5A".')
@@ -25,9 +25,7 @@ from pdcheck.intake.forms import FORMS
 @click.option("--replace", is_flag=True, help="With --keep: put them in the place of a source of that id.")
 @strict_option
 @json_option("audit")
-def command(
-    input_: tuple[str, ...], keep: str | None, id_: str | None, replace: bool, as_json: bool, **asked: Any
-) -> int:
+def command(input: str, keep: str | None, id_: str | None, replace: bool, as_json: bool, **asked: Any) -> int:
     """Follow CAPTURE: a hex log with times, a VCD or CSV waveform, hex text, or - for standard input.
 
     Ends with the contract in force and the source's offers. Exit code 1 where something was wrong.
@@ -40,14 +38,17 @@ def command(
         raise click.UsageError("--keep KIT and --as ID go together, --replace with both")
     from dataclasses import replace as put
 
-    from pdcheck.asking.audit import keep_audited
     from pdcheck.cli.progress import progress_bar
     from pdcheck.cli.streams import document
+    from pdcheck.parts.kit_result import kit_keep
     from pdcheck.show.clean import clean
+    from pdcheck.verdict.audit.auditing import captured_over
 
     with progress_bar() as progress:
-        audited = pdcheck.audit(" ".join(input_), **asked, progress=progress)
-    kept = None if keep is None or id_ is None else keep_audited(audited, keep, id_, replace=replace)
+        audited = pdcheck.audit(input, **asked, progress=progress)
+    kept = None
+    if keep is not None and id_ is not None:
+        kept = kit_keep(keep, id_, audited.listed, captured_over=captured_over(audited), replace=replace)
     if as_json:
         from pdcheck.show.written_json import long_json
 

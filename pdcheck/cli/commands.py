@@ -1,20 +1,19 @@
-"""The commands that there are, each by its file, and a group of them that names the nearest one for a mistyped one."""
+"""The commands that there are, each by its file; helps that fit; a group that names the nearest for a mistyped one."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 import click
-
-from pdcheck.cli.helping import HelpedContext
 
 FIRST = (
     "decode encode cable drop pick settings check new draw envelope fuse matrix kit need talk transient runtime audit "
     "change share bringup wire led report rules schema demo"
 )
 """The order of the job, as in the table of the README; a command that is not named here comes behind."""
+_WIDEST = 100
 _OPENING = re.compile(r'"""``pdcheck (\w+)``: (.+)\n\nMeant by: ([^.]*)\.\n')
 
 
@@ -36,6 +35,31 @@ COMMANDS = {name: told for name, told, _ in _FOUND}
 """Every command with its help, so that --help imports none of them."""
 MEANT = {word: name for name, _, words in _FOUND for word in words.split() if word not in COMMANDS}
 """Words that people type for a command, and the command that answers them."""
+
+
+class FittedHelp(click.HelpFormatter):
+    """A help of no more columns than there are, from 40 up."""
+
+    def __init__(self, indent_increment: int = 2, width: int | None = None, max_width: int | None = None) -> None:
+        from pdcheck.show.columns import terminal_width
+
+        super().__init__(indent_increment, width or min(_WIDEST, terminal_width()), max_width)
+
+    def write_dl(self, rows: Iterable[tuple[str, str]], col_max: int = 30, col_spacing: int = 2) -> None:
+        """As click does, with a first column of at most a third."""
+        super().write_dl(list(rows), min(col_max, self.width // 3), col_spacing)
+
+    def getvalue(self) -> str:
+        """The help; a line that is still too wide goes on below."""
+        from pdcheck.show.cells import fitted
+
+        return fitted(super().getvalue(), self.width)
+
+
+class HelpedContext(click.Context):
+    """A command's context whose help fits the terminal."""
+
+    formatter_class = FittedHelp
 
 
 class SuggestingGroup(click.Group):

@@ -14,25 +14,24 @@ from pdcheck.facts.characters import is_name
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.show.clean import clean
 
+Offered = Callable[[click.Context, click.Parameter, str], list[CompletionItem]]
+
 
 def files(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
     """Files, as the shell lists them."""
     return [CompletionItem(incomplete, type="file")]
 
 
-def source_ids(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Ids of the sources in the kit, or in the rig, that stands on the line already."""
-    return _ids(ctx, "source", incomplete)
+def _ids(*kinds: str) -> Offered:
+    """Ids of the sources, or cables, or both, of the kit or the rig that stands on the line already."""
 
+    def offered(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+        # While an option still lacks its value, the arguments before it are not sorted under their names yet.
+        paths = (ctx.params.get("kit"), ctx.params.get("rig"), *ctx.args)
+        found = (next((rows for path in paths if (rows := _tables(path, kind))), []) for kind in kinds)
+        return _items([(row.get("id"), row.get("title", "")) for rows in found for row in rows], incomplete)
 
-def cable_ids(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Ids of the cables in the kit, or in the rig, that stands on the line already."""
-    return _ids(ctx, "cable", incomplete)
-
-
-def part_ids(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
-    """Ids of sources and cables alike."""
-    return _ids(ctx, "source", incomplete) + _ids(ctx, "cable", incomplete)
+    return offered
 
 
 def branch_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
@@ -48,12 +47,12 @@ def rule_names(ctx: click.Context, param: click.Parameter, incomplete: str) -> l
     return _items([(each.id, each.title) for each in RIG_RULES], incomplete)
 
 
-_BY_NAME: dict[str, Callable[[click.Context, click.Parameter, str], list[CompletionItem]]] = {
-    **dict.fromkeys(("rig", "rigs", "kit", "input_", "keep", "sheet", "measured"), files),
+_BY_NAME: dict[str, Offered] = {
+    **dict.fromkeys(("rig", "rigs", "kit", "input", "keep", "sheet", "measured"), files),
     **dict.fromkeys(("page", "log", "vcd", "svg", "png", "wave", "pcapng"), files),
-    "source": source_ids,
-    "cable": cable_ids,
-    **dict.fromkeys(("show id_", "remove id_"), part_ids),
+    "source": _ids("source"),
+    "cable": _ids("cable"),
+    **dict.fromkeys(("show id_", "remove id_"), _ids("source", "cable")),
     "branch": branch_names,
     "rules name": rule_names,
 }
@@ -82,15 +81,6 @@ def equip(command: click.Command) -> None:
         key = f"{command.name} {param.name}" if f"{command.name} {param.name}" in _BY_NAME else str(param.name)
         if key in _BY_NAME and type(param.type) is type(click.STRING):
             param.type = _Completed(param.type, key)
-
-
-def _ids(ctx: click.Context, kind: str, incomplete: str) -> list[CompletionItem]:
-    # While an option still lacks its value, the arguments before it are not sorted under their names yet.
-    for path in (*(ctx.params.get(name) for name in ("kit", "rig")), *ctx.args):
-        rows = _tables(path, kind)
-        if rows:
-            return _items([(row.get("id"), row.get("title", "")) for row in rows], incomplete)
-    return []
 
 
 def _tables(path: object, kind: str) -> list[dict[str, object]]:

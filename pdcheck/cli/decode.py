@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pdcheck.bits.power import REQUEST_WORDS
-from pdcheck.cli.options import form_option, json_option, strict_option, waveform_options
+from pdcheck.cli.options import form_option, input_argument, json_option, strict_option, waveform_options
 from pdcheck.intake.forms import FORMS
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 @click.command("decode")
-@click.argument("input_", metavar="INPUT...", nargs=-1)
+@input_argument("INPUT", required=False)
 @form_option("input", tuple(FORMS))
 @click.option(
     "--request-as",
@@ -34,18 +34,15 @@ if TYPE_CHECKING:
 @click.option("--jsonl", "as_lines", is_flag=True, help="Print one line of JSON a message, while reading.")
 @click.option("--csv", "as_csv", is_flag=True, help="Print CSV, one row an object, while reading.")
 def command(
-    input_: tuple[str, ...],
+    input: str | None,
     form: str | None,
     request_as: str | None,
-    channel: str | None,
-    rate: str | None,
-    threshold: str | None,
     list_: bool,
-    port: str | None,
     strict: bool,
     as_json: bool,
     as_lines: bool,
     as_csv: bool,
+    **asked: str | None,
 ) -> int:
     """Read INPUT: hex text, a path, a charger's label, a VCD or CSV waveform, or - for standard input.
 
@@ -61,19 +58,18 @@ def command(
     """
     if as_json + as_lines + as_csv > 1:
         raise click.UsageError("--json, --jsonl and --csv exclude each other")
-    if list_ or port is not None:
+    if list_ or asked["port"] is not None:
         if form not in (None, "sysfs"):
             raise click.UsageError("--list and --port go with --from sysfs")
         form = "sysfs"
-    argument = " ".join(input_)
     if list_:
         if as_lines or as_csv:
             raise click.UsageError("what is attached is no message to write with --jsonl or --csv")
         from pdcheck.asking.decode import attached
         from pdcheck.cli.answering import answer
 
-        return answer(attached(argument, port), as_json)
-    if not input_ and form != "sysfs":
+        return answer(attached(input or "", asked["port"]), as_json)
+    if input is None and form != "sysfs":
         raise click.UsageError("Missing argument 'INPUT...'.")
     from pdcheck.asking.decode import how_to_read, opened_or_hinted
     from pdcheck.cli.answering import say
@@ -83,10 +79,10 @@ def command(
 
     with progress_bar() as progress:
         live = as_lines or as_csv
-        how = how_to_read(channel, rate, threshold, port, progress, whole=False, live=live, torn=not strict)
-        with opened_or_hinted(argument, form, how) as stream:
+        how = how_to_read(**asked, progress=progress, whole=False, live=live, torn=not strict)
+        with opened_or_hinted(input or "", form, how) as stream:
             if live:
-                return _write_records(stream, argument, request_as, as_csv=as_csv)
+                return _write_records(stream, input or "", request_as, as_csv=as_csv)
             written: Written = AsText(partial(say, nl=False))
             if as_json:
                 from pdcheck.show.written_json import AsJson

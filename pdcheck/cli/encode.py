@@ -40,8 +40,6 @@ def command(
 
     found = pdcheck.encode(" ".join(offers), **asked)
     ready((wave, VCD), (pcapng, PCAPNG), replace=replace, printed=as_json)
-    if wave is not None:
-        write(wave, found.vcd(), VCD, replace)
-    if pcapng is not None:
-        write(pcapng, found.pcapng(), PCAPNG, replace)
+    write(wave, found.vcd, VCD, replace)
+    write(pcapng, found.pcapng, PCAPNG, replace)
     return 0 if "-" in (wave, pcapng) else answer(found, as_json)

@@ -1,31 +1,17 @@
 """``pdcheck fuse``: Propose fuses for the bus and each branch of a rig: values, reasons, voltage rating.
 
 Meant by: fuses breaker protect.
+
+Propose fuses for RIG: for the bus and each branch the standard values between what flows and what the wire
+carries, over every source and cable of a kit on which RIG does its job, or over those named.
+
+Exit code 1 where a branch cannot be protected, or RIG does its job on none of them.
+
+\b
+pdcheck fuse pier-box.toml --kit kit.toml
 """
 
-from __future__ import annotations
+from pdcheck.cli.options import pair_options
+from pdcheck.cli.questions import question
 
-from typing import Any
-
-import click
-
-import pdcheck
-from pdcheck.cli.answering import answer
-from pdcheck.cli.options import json_option, pair_options
-from pdcheck.cli.rig_options import rig_argument
-
-
-@click.command("fuse")
-@pair_options()
-@json_option("fuse")
-@rig_argument()
-def command(as_json: bool, **asked: Any) -> int:
-    """Propose fuses for RIG: for the bus and each branch the standard values between what flows and what the wire
-    carries, over every source and cable of a kit on which RIG does its job, or over those named.
-
-    Exit code 1 where a branch cannot be protected, or RIG does its job on none of them.
-
-    \b
-    pdcheck fuse pier-box.toml --kit kit.toml
-    """
-    return answer(pdcheck.fuse(**asked), as_json)
+command = question(__name__, pair_options(), of_rig=True)

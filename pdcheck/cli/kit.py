@@ -12,7 +12,7 @@ import click
 import pdcheck
 from pdcheck.cli.answering import answer
 from pdcheck.cli.commands import SuggestingGroup
-from pdcheck.cli.options import form_option, id_options, json_option
+from pdcheck.cli.options import form_option, id_options, input_argument, json_option
 from pdcheck.intake.forms import FORMS
 from pdcheck.parts.choices import CableClass
 
@@ -39,7 +39,7 @@ def list_(kit: str, as_json: bool) -> int:
     \b
     pdcheck kit list kit.toml
     """
-    return _show(kit, None, as_json)
+    return answer(pdcheck.kit(kit), as_json)
 
 
 @command.command("show", short_help="All about one source or cable.")
@@ -52,12 +52,12 @@ def show(kit: str, id_: str, as_json: bool) -> int:
     \b
     pdcheck kit show kit.toml wall-45
     """
-    return _show(kit, id_, as_json)
+    return answer(pdcheck.kit(kit, id_), as_json)
 
 
 @command.command("add", short_help="Add a source or a cable, from any input.")
 @click.argument("kit", metavar="KIT")
-@click.argument("input_", metavar="INPUT...", nargs=-1)
+@input_argument("INPUT", required=False)
 @id_options("Add a {} of this id.")
 @click.option("--title", metavar="TEXT", help="One line that says which one it is.")
 @form_option("input", tuple(FORMS))
@@ -72,7 +72,7 @@ def show(kit: str, id_: str, as_json: bool) -> int:
 @json_option("kit-change")
 def add(
     kit: str,
-    input_: tuple[str, ...],
+    input: str | None,
     source: str | None,
     cable: str | None,
     replace: bool,
@@ -95,11 +95,11 @@ def add(
     pdcheck kit add kit.toml --cable thin-2m "240W 48V/5A 1m 5.12V/4.80V@2A" --replace
     """
     kind, id_ = _one_id(source, cable)
-    if not input_ and said["form"] != "sysfs" and not replace:
+    if input is None and said["form"] != "sysfs" and not replace:
         raise click.UsageError("Missing argument 'INPUT...'.")
     if kind == "cable" and (said["captured_over"] or said["pdp"]):
         raise click.UsageError("--captured-over and --pdp are of a source")
-    return answer(pdcheck.kit_add(kit, kind, id_, " ".join(input_), **said, replace=replace), as_json)
+    return answer(pdcheck.kit_add(kit, kind, id_, input or "", **said, replace=replace), as_json)
 
 
 @command.command("remove", short_help="Take a source or a cable out.")
@@ -125,7 +125,3 @@ def _one_id(source: str | None, cable: str | None) -> tuple[Kind, str]:
     if (source is None) == (cable is None):
         raise click.UsageError("say which it is: --source ID or --cable ID")
     return ("source", source) if source is not None else ("cable", cable or "")
-
-
-def _show(kit: str, id_: str | None, as_json: bool) -> int:
-    return answer(pdcheck.kit(kit, id_), as_json)

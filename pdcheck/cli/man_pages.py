@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from collections.abc import Iterator
+from inspect import cleandoc
 from pathlib import Path
 
 import click
@@ -37,7 +38,7 @@ def page(command: click.Command, ctx: click.Context, beside: list[str]) -> str:
     lines = [f'.TH "{name.upper()}" "{_SECTION}"', ".SH NAME"]
     lines.append(f"{roff(name)} \\- {roff(command.get_short_help_str(limit=400).rstrip('.'))}")
     lines += [".SH SYNOPSIS", f".B {roff(ctx.command_path)}", roff(" ".join(command.collect_usage_pieces(ctx)))]
-    lines += [".SH DESCRIPTION", *_body(command.help or "")]
+    lines += [".SH DESCRIPTION", *_body(cleandoc(command.help or ""))]
     options = [record for each in command.params if (record := each.get_help_record(ctx)) is not None]
     if options:
         lines.append(".SH OPTIONS")

@@ -49,7 +49,9 @@ def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as
     """
     from pdcheck.cli.answering import answer, remark
     from pdcheck.cli.asking import all_answers, draft_path, is_draft, read_draft, write_draft
-    from pdcheck.parts.writing import writable
+    from pdcheck.parts.rig import Rig
+    from pdcheck.parts.rig_from_answers import rig_text
+    from pdcheck.parts.writing import writable, write_whole
 
     target = Path(rig)
     if target.exists() and not replace:
@@ -79,7 +81,9 @@ def command(rig: str, kit: str | None, yes: bool, fresh: bool, replace: bool, as
         told = f"pdcheck: stopped; {answered} kept in {draft}, and the same command goes on from there"
         remark(told if count else "pdcheck: stopped")
         return 130
-    built = _write(rig, answers, usual)
+    text = rig_text(answers, usual)
+    built = Rig.from_toml(text, rig)
+    write_whole(rig, text)
     if is_draft(draft):
         draft.unlink(missing_ok=True)
     return answer(_made(rig, built, answers, usual, owned, kit), as_json)
@@ -127,17 +131,6 @@ def _default(question: Question, answers: Mapping[str, str], target: Path, kit: 
         if best is not None and best.works:
             return request_text(best.request)
     return question.default(answers)
-
-
-def _write(target: str, answers: Mapping[str, str], usual: frozenset[str]) -> Rig:
-    from pdcheck.parts.rig import Rig
-    from pdcheck.parts.rig_from_answers import rig_text
-    from pdcheck.parts.writing import write_whole
-
-    text = rig_text(answers, usual)
-    built = Rig.from_toml(text, target)
-    write_whole(target, text)
-    return built
 
 
 def _made(

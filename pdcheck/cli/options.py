@@ -83,6 +83,17 @@ def picture_options(told: str) -> Callable[[Decorated], Decorated]:
 replace_option = click.option("--replace", is_flag=True, help="Write over a file of another kind that is there.")
 
 
+def input_argument(metavar: str, *, required: bool = True) -> Callable[[Decorated], Decorated]:
+    """What is to be read: its words as one text, None where none stand there."""
+    return click.argument(
+        "input",
+        metavar=f"{metavar}...",
+        nargs=-1,
+        required=required,
+        callback=lambda ctx, param, words: " ".join(words) if words else None,
+    )
+
+
 def form_option(what: str, forms: tuple[str, ...]) -> Callable[[Decorated], Decorated]:
     """``--from``: the form of an input, by name."""
     return click.option(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -41,20 +43,20 @@ def write_picture(picture: Picture, svg: str | None, png: str | None, replace: b
     from pdcheck.parts.writing import PNG, SVG
     from pdcheck.show.pictures.painted import painted
 
-    if svg is not None:
-        write(svg, picture.svg(), SVG, replace)
-    if png is not None:
-        write(png, painted(picture), PNG, replace)
+    write(svg, picture.svg, SVG, replace)
+    write(png, partial(painted, picture), PNG, replace)
 
 
-def write(path: str, content: str | bytes, kind: Kind, replace: bool, told: str = "") -> None:
-    """Write a file, ``-`` is standard output; what was written goes to standard error."""
+def write(path: str | None, content: Callable[[], str | bytes], kind: Kind, replace: bool, told: str = "") -> None:
+    """Write a file where one is asked for, ``-`` is standard output; what was written goes to standard error."""
+    if path is None:
+        return
     from pdcheck.cli.answering import remark
     from pdcheck.cli.streams import document
     from pdcheck.parts.writing import write_whole
 
     if path == "-":
-        document(content)
+        document(content())
     else:
-        write_whole(path, content, kind=kind, replace=replace)
+        write_whole(path, content(), kind=kind, replace=replace)
         remark(f"wrote {path}{told}")

@@ -5,6 +5,7 @@ Meant by: page html pdf export print web.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any, get_args
 
 import click
@@ -79,8 +80,7 @@ def _report(
     few_pairs(kit, None, None, MOST_PAIRS, expected=FEWER_IN_KIT)
     subject = subject_of(rig_name(asked["rig"]), built, kit, source, cable)
     judgement = subject.judgement
-    if page is not None:
-        write(page, compose(subject), PAGE, replace, f": {judgement.verdict}")
+    write(page, partial(compose, subject), PAGE, replace, f": {judgement.verdict}")
     if svg is not None or png is not None:
         write_picture(picture(judgement, which, branch), svg, png, replace)
     if as_json:

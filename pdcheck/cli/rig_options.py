@@ -11,8 +11,6 @@ import click
 from pdcheck.cli.options import Decorated
 from pdcheck.parts.choices import FALLBACKS, Fallback
 
-HEADING = "A rig without a file"
-"""What these options stand under in a help."""
 _WORDS = {
     "output": ("V@A", "What you want out, as in 12V@2A or '12V 24W'; makes a rig without a file."),
     "load": ("KIND", "What takes it: power (default), motor, stepper, resistance, led, pack, as for 'new'."),

@@ -49,10 +49,8 @@ def command(log: str | None, vcd: str | None, replace: bool, states: bool, as_js
 
     ready((log, LOG), (vcd, VCD), replace=replace, printed=as_json, read=tuple(asked.values()))
     said = pdcheck.talk(**asked)
-    if log is not None:
-        write(log, said.conversation.log(), LOG, replace)
-    if vcd is not None:
-        write(vcd, said.conversation.vcd(), VCD, replace)
+    write(log, said.conversation.log, LOG, replace)
+    write(vcd, said.conversation.vcd, VCD, replace)
     if "-" in (log, vcd):
         return 0 if said else 1
     if as_json or not states:

@@ -11,12 +11,13 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import OLDER_VOLTAGE
 from pdcheck.facts.voltage import SPR_FIXED_MAX
+from pdcheck.marks import BY_ID, UNTOLD, Named, passed
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, PowerRequest, Request, request_text
 from pdcheck.parts.source import Source
-from pdcheck.result import BY_ID, UNTOLD, Named, Result, passed
+from pdcheck.result import Result
 
 
 class Setting(NamedTuple):

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from pdcheck.marks import Schema
 from pdcheck.parts.cable_face import KINDS, Statement
 from pdcheck.parts.fields import Part
 from pdcheck.parts.file_words import describe
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
-from pdcheck.result import DIALECT, Schema
+from pdcheck.result import DIALECT
 
 
 def kit_schema() -> Schema:

@@ -10,6 +10,7 @@ from typing import Annotated, ClassVar, Literal
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.intake.ports import Ports
+from pdcheck.marks import UNTOLD, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableRecord
@@ -20,7 +21,7 @@ from pdcheck.parts.kit_entry import Entry, cable_entry, keep_capture, source_ent
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words, offers_line
 from pdcheck.parts.source import Source
-from pdcheck.result import UNTOLD, Result, passed, told
+from pdcheck.result import Result
 
 Kind = Literal["source", "cable"]
 

@@ -8,11 +8,11 @@ from typing import Any, Literal
 
 from pdcheck.errors import InputError
 from pdcheck.facts.voltage import EPR_MAX
+from pdcheck.marks import Mark
 from pdcheck.named import NamedTuple
 from pdcheck.parts.fields import read_bounded, tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.quantities import format_exactly, parse_quantity, quoted
-from pdcheck.result import Mark
 
 # The last field of each keeps two kinds of request from being equal as tuples.
 

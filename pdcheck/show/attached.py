@@ -12,7 +12,6 @@ from pdcheck.show.offers import offers_table
 
 @shows(AttachedResult)
 def text(attached: AttachedResult) -> str:
-    """What a person reads."""
     lines: list[str] = []
     for port in attached.ports:
         roles = [each for each in (port.power_role, port.data_role) if each]

@@ -12,7 +12,7 @@ from pdcheck.result import shows
 from pdcheck.show.columns import beside, paragraph
 from pdcheck.show.decode import Readings
 from pdcheck.show.offers import offers_table
-from pdcheck.show.talk import repetition
+from pdcheck.show.talk import repetitions
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
 from pdcheck.verdict.audit.words import Entry, agreed_text
@@ -163,13 +163,9 @@ def _summary(audit: AuditResult) -> list[str]:
 def runs(lines: Sequence[Line]) -> Iterator[Run]:
     """The lines with exchanges that come over and over put together; those with a finding stay by themselves."""
     keys = LongList(line.key or at for at, line in enumerate(lines))
-    at = 0
-    while at < len(lines):
-        size, times = repetition(keys, at, _LONGEST_CYCLE)
-        size, times = max(size, 1), max(times, 1)
+    for at, size, times in repetitions(keys, _LONGEST_CYCLE):
         last = lines[at + size * times - 1].entry if times > 1 else None
         yield Run(tuple(lines[at : at + size]), times - 1, None if last is None else last.time_s)
-        at += size * times
 
 
 def who(sender: str) -> str:

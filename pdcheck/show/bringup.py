@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.bringup.steps import BringUp, Step
 from pdcheck.verdict.bringup.words import Reading
 from pdcheck.verdict.finding import GRAVE
@@ -57,7 +57,10 @@ def text(plan: BringUp) -> str:
     for number, step in enumerate(plan.steps, 1):
         parts += ["", paragraph(f"{number}. {step.title}", hang=3)]
         parts += [paragraph(action, indent=3) for action in step.actions]
-        rows = [[_short(each), expected_text(each), _where(each)] for each in step.readings]
+        rows = [
+            [_short(each), expected_text(each), f"{each.where}{' (optional)' if each.optional else ''}"]
+            for each in step.readings
+        ]
         parts.append(table(["reading", "expect", "where the meter goes"], rows, indent=3))
         parts += [paragraph(line, indent=3, hang=3) for line in stop_lines(step)]
     if plan.halted:
@@ -65,20 +68,12 @@ def text(plan: BringUp) -> str:
     parts += ["", "When a reading is outside", ""]
     seen: dict[str, str] = {each.key: each.outside for step in plan.steps for each in step.readings}
     parts.append(table(["reading", "what to do"], [[key, what] for key, what in seen.items()]))
-    parts += ["", "Cautions", "", *(paragraph(f"- {each}", indent=2, hang=2) for each in _others(plan))]
+    said_first = {each.text for each in case.rig.cautions}
+    others = [each for each in plan.cautions if each not in said_first]
+    parts += ["", "Cautions", "", *(paragraph(f"- {each}", indent=2, hang=2) for each in others)]
     return "\n".join(parts)
-
-
-def _others(plan: BringUp) -> list[str]:
-    """The cautions that were not said first."""
-    said = {each.text for each in plan.case.rig.cautions}
-    return [each for each in plan.cautions if each not in said]
 
 
 def _short(reading: Reading) -> str:
     inner = reading.path[1] if reading.path[0] in ("unpowered", "together") and len(reading.path) > 1 else ""
     return f"{inner} {reading.key}".strip()
-
-
-def _where(reading: Reading) -> str:
-    return f"{reading.where} (optional)" if reading.optional else reading.where

@@ -8,7 +8,7 @@ from pdcheck.show.bringup import expected_text, stop_lines
 from pdcheck.show.cells import wrapped
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.bringup.found import can_show
 from pdcheck.verdict.bringup.sheet import HEAD, METER_KEYS, SHEET_SCHEMA
 from pdcheck.verdict.bringup.steps import BringUp

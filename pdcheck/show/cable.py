@@ -19,7 +19,6 @@ _NAMES = {
 
 @shows(CableResult)
 def text(result: CableResult) -> str:
-    """What a person reads."""
     cable, reading, cost = result.cable, result.reading, result.cost
     reach = "5 V only, no PD" if not cable.pd else f"up to {cable.voltage_v:g} V"
     epr = ", EPR" if cable.is_epr else ""

@@ -52,13 +52,8 @@ def wrapped(text: str, width: int, first: str = "", later: str = "", *, hyphens:
     if len(first) + len(text) <= width and text.isascii() and text.isprintable() and text.strip():
         return [first + text.rstrip()]
     room = width - max(len(first), len(later))
-    text = _FIGURE.sub(lambda figure: _whole(figure[0], room), text)
+    text = _FIGURE.sub(lambda figure: figure[0].replace(" ", _JOINT) if len(figure[0]) <= room else figure[0], text)
     return [line.replace(_JOINT, " ") for line in _broken(text, width, first, later, hyphens=hyphens)]
-
-
-def _whole(figure: str, room: int) -> str:
-    """A figure and its unit as one word, where there is room for it."""
-    return figure.replace(" ", _JOINT) if len(figure) <= room else figure
 
 
 def _broken(text: str, width: int, first: str, later: str, *, hyphens: bool) -> list[str]:

@@ -7,8 +7,8 @@ from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line, finding_text
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
-from pdcheck.verdict.change.bus_path import WAYS, BusPath, Ends, Span, Step
+from pdcheck.show.figures import pair_named
+from pdcheck.verdict.change.bus_path import WAYS, BusPath, Span
 from pdcheck.verdict.change.changes import BranchFate, Change, Changed
 
 
@@ -38,7 +38,14 @@ def _change_text(change: Change, steps: bool) -> str:
     for each in change.paths:
         parts += ["", paragraph(f"{WAYS[each.path.way]}: {bus_words(each.path)}", indent=2, hang=2)]
         if steps:
-            rows = [[_time(step), _volts(step.voltage_v), step.what] for step in each.path.steps]
+            rows = [
+                [
+                    "as long as it takes" if step.greatest_s is None else _span(step.lasts_s),
+                    f"{step.voltage_v.min:.4g}..{step.voltage_v.max:.4g} V",
+                    step.what,
+                ]
+                for step in each.path.steps
+            ]
             parts += ["", table(["takes", "VBUS then", "step"], rows, indent=4), ""]
         parts.append(table(["branch", "what", "why"], [fate_row(fate) for fate in each.fates], indent=4))
         parts += [finding_text(finding) for finding in each.findings if steps or finding.level != "note"]
@@ -59,16 +66,6 @@ def _span(span: Span | None) -> str:
         return "as long as the plug is out"
     end = format_quantity(greatest, "s", 3)
     return f"up to {end}" if least is None else f"{format_quantity(least, 's', 3)} to {end}"
-
-
-def _time(step: Step) -> str:
-    if step.greatest_s is None:
-        return "as long as it takes"
-    return _span(step.lasts_s)
-
-
-def _volts(ends: Ends) -> str:
-    return f"{ends.min:.4g}..{ends.max:.4g} V"
 
 
 def fate_row(fate: BranchFate) -> list[str]:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.contract.settle import Contract
-from pdcheck.quantities import Triple
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
+from pdcheck.show.figures import hours_line, pair_named, shown_triple
 from pdcheck.show.heat import heat_lines
-from pdcheck.show.hours import hours_line
-from pdcheck.show.naming import pair_named
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.judge import Checked, Judgement
 from pdcheck.verdict.not_judged import SETTLED_BY, NotJudged, conditions
@@ -41,18 +39,6 @@ def contract_line(contract: Contract) -> str:
     what = {"type-c": "5 V without PD", "fixed": "fixed"}.get(contract.kind, contract.kind.upper())
     where = "" if contract.position is None else f", offer {contract.position}"
     return f"{contract.voltage_v:g} V, up to {contract.current_a:g} A ({what}{where}); {contract.reason}"
-
-
-def shown_triple(triple: Triple, unit: str) -> str:
-    """A triple as typ with its ends, or one figure where they agree.
-
-    >>> shown_triple(Triple(14.0, 15.0, 16.0), "V"), shown_triple(Triple(1.0, 1.0, 1.0), "A")
-    ('15.00 V (14.00..16.00)', '1.000 A')
-    """
-    places = 3 if unit == "A" else 2
-    if round(triple.min, places) == round(triple.max, places):
-        return f"{triple.typ:.{places}f} {unit}"
-    return f"{triple.typ:.{places}f} {unit} ({triple.min:.{places}f}..{triple.max:.{places}f})"
 
 
 @shows(Checked)
@@ -168,17 +154,14 @@ def _text(
     parts += heat_lines(judgement, full=full) if heat else []
     parts += more
     if len("\n".join(parts).splitlines()) > _LONG:
-        parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {_most_said(judgement)}", hang=2)]
+        decided = judgement.decided
+        said = HEADLINES[judgement.verdict] if decided is None else f"{decided.subject} {decided.text}."
+        parts += ["", paragraph(f"{judgement.verdict.upper()}, as said above: {said}", hang=2)]
     return "\n".join(parts)
 
 
 _LONG = 24
 """Lines after which the verdict is said again, since the first one may have left the screen."""
-
-
-def _most_said(judgement: Judgement) -> str:
-    decided = judgement.decided
-    return HEADLINES[judgement.verdict] if decided is None else f"{decided.subject} {decided.text}."
 
 
 def _node_rows(judgement: Judgement) -> list[list[str]]:
@@ -196,12 +179,9 @@ def _node_rows(judgement: Judgement) -> list[list[str]]:
 
 def _notes(judgement: Judgement) -> list[str]:
     """The notes on the build, those on how the charger keeps the standard, and the rule behind each other finding."""
-    build = [
-        each
-        for each in judgement.findings
-        if each.level == "note" and not _of_charger(each) and each.rule != SAID_FIRST
-    ]
-    charger = [each for each in judgement.findings if _of_charger(each)]
+    notes = [each for each in judgement.findings if each.level == "note"]
+    build = [each for each in notes if each.rule not in (*ABOUT_CHARGERS, SAID_FIRST)]
+    charger = [each for each in notes if each.rule in ABOUT_CHARGERS]
     parts: list[str] = []
     for heading, listed in (("Notes:", build), ("About the charger itself:", charger)):
         if listed:
@@ -210,11 +190,6 @@ def _notes(judgement: Judgement) -> list[str]:
     if rules:
         parts += ["", "  By which rule:", *(paragraph(each, indent=2, hang=2) for each in rules)]
     return parts
-
-
-def _of_charger(finding: Finding) -> bool:
-    """Whether a finding is about how a charger keeps the standard, and not about the build."""
-    return finding.level == "note" and finding.rule in ABOUT_CHARGERS
 
 
 def finding_text(finding: Finding) -> str:

@@ -18,11 +18,11 @@ from pdcheck.facts.timing import TIMERS
 from pdcheck.intake.forms import FORMS
 from pdcheck.intake.stream import TORN
 from pdcheck.key_words import key_text
+from pdcheck.marks import Schema
 from pdcheck.parts.cable import Construction
 from pdcheck.parts.file_schema import rig_schema
 from pdcheck.parts.limits import LimitingPart
 from pdcheck.quantities import UNITS, Triple
-from pdcheck.result import Schema
 from pdcheck.show import word_schemas as of_words
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, UNDECODED
 from pdcheck.verdict.audit.words import LINE
@@ -79,16 +79,12 @@ WORDS: dict[str, tuple[str, ...]] = {
 @cache
 def patterns() -> dict[str, str]:
     """What a text looks like that names a part of a branch, or a key of a rig or kit, by class and key."""
-    part = f"^(.+ )?({_either(get_args(LimitingPart))})$|^({_either((STARTING, *_met()))})$"
+    met = [word for each in get_args(Met) for word in get_args(each)]
+    part = f"^(.+ )?({_either(get_args(LimitingPart))})$|^({_either((STARTING, *met))})$"
     return {
         "NotJudged.what": _missing_key(),
         **dict.fromkeys(("OutputPoint.limited_by", "OutputPoint.limited_by_typ", "BranchEnvelope.limited_by"), part),
     }
-
-
-def _met() -> Iterator[str]:
-    """What may be met in place of a bound."""
-    yield from (word for each in get_args(Met) for word in get_args(each))
 
 
 def _missing_key() -> str:

@@ -87,7 +87,6 @@ class Readings:
         self._amps: tuple[float, ...] = ()
 
     def add(self, reading: BusReading) -> None:
-        """One more."""
         if not self.count:
             self._time_s = reading.time_s
         self.count += 1
@@ -96,7 +95,6 @@ class Readings:
             self._amps = _ends((*self._amps, reading.current_a))
 
     def line(self) -> str:
-        """All of them in one line."""
         stamp = "" if self._time_s is None else f"{self._time_s:.6f} s  "
         line = f"{stamp}VBUS {_span(self._volts)} V"
         if self._amps:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, ClassVar
 
-from pdcheck.bits.message_record import MessageRecord
+from pdcheck.bits.message_record import LINE, MessageRecord
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer, offer_words
 from pdcheck.bits.problems import Problem
@@ -14,8 +14,9 @@ from pdcheck.intake.ports import Ports
 from pdcheck.intake.sniff import Intake
 from pdcheck.intake.stream import BusReading
 from pdcheck.intake.sysfs.vendor import Marker
+from pdcheck.marks import AMONG, IF_KNOWN, UNTOLD, passed, told
 from pdcheck.named import NamedTuple
-from pdcheck.result import AMONG, IF_KNOWN, UNTOLD, Result, shows, told
+from pdcheck.result import Result, shows
 from pdcheck.show import decode as show
 from pdcheck.show.written import text_of
 
@@ -52,10 +53,7 @@ class DecodeResult(Result, Taken):
     SCHEMA: ClassVar[str] = "decode/3"
     TITLE: ClassVar[str] = "What a capture, hex or a label says"
 
-    @told
-    def form(self) -> str:
-        """What the input was: hex, label, sysfs, raw, csv, vcd or pcapng."""
-        return self.intake.form
+    form = passed[str]("intake.form", "What the input was: hex, label, sysfs, raw, csv, vcd or pcapng.")
 
     @told
     def messages(self) -> tuple[MessageRecord, ...]:
@@ -67,30 +65,14 @@ class DecodeResult(Result, Taken):
         """The last list of offers in it."""
         return tuple(offer for offer in self.intake.offers if not offer.is_gap)
 
-    @told
-    def ports(self) -> Ports | None:
-        """The ports of a charger with several: each alone, and together; ``offers`` are those of the strongest."""
-        return self.intake.ports
-
-    @told
-    def objects(self) -> tuple[Reading, ...]:
-        """Bare words that are no offers."""
-        return self.intake.objects
-
-    @told
-    def doubtful(self) -> bool:
-        """Whether the message that brought the offers has a bad CRC."""
-        return self.intake.doubtful
-
-    @told
-    def problems(self) -> tuple[Problem, ...]:
-        """What is odd about all of it."""
-        return self.intake.problems
-
-    @told
-    def holds(self) -> Annotated[Holds | None, IF_KNOWN]:
-        """What a power bank's label says of its energy."""
-        return self.intake.holds
+    ports = passed[Ports | None](
+        "intake.ports",
+        "The ports of a charger with several: each alone, and together; ``offers`` are those of the strongest.",
+    )
+    objects = passed[tuple[Reading, ...]]("intake.objects", "Bare words that are no offers.")
+    doubtful = passed[bool]("intake.doubtful", "Whether the message that brought the offers has a bad CRC.")
+    problems = passed[tuple[Problem, ...]]("intake.problems", "What is odd about all of it.")
+    holds = passed[Annotated[Holds | None, IF_KNOWN]]("intake.holds", "What a power bank's label says of its energy.")
 
     @told
     def of_waveform(self) -> Annotated[OfWaveform | None, AMONG]:
@@ -128,5 +110,16 @@ class DecodeResult(Result, Taken):
 
 @shows(DecodeResult)
 def text(result: DecodeResult) -> str:
-    """What a person reads."""
     return text_of(result.intake)
+
+
+class MessageLine(Result, MessageRecord):
+    """One message, as the document of ``decode`` has it among its messages."""
+
+    SCHEMA: ClassVar[str] = LINE
+    TITLE: ClassVar[str] = "A line of decode --jsonl: one message"
+
+
+@shows(MessageLine)
+def line_text(line: MessageLine) -> str:
+    return line.to_json(indent=None)

@@ -9,12 +9,13 @@ from typing import Annotated, Any, ClassVar
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.cautions import CAUTIONS
+from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.writing import write_whole
-from pdcheck.result import UNTOLD, Result, shows, told
+from pdcheck.result import Result, shows
 from pdcheck.show.clean import pasted
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.on_pairs import on_pairs
@@ -48,12 +49,10 @@ class DemoRig(NamedTuple):
 
 
 def demo_kit() -> Kit:
-    """The packaged kit."""
     return Kit.from_toml(_text("kit"), "kit.toml")
 
 
 def demo_rig(name: str) -> Rig:
-    """A packaged rig by name."""
     return Rig.from_toml(_text(name), f"{name}.toml")
 
 
@@ -121,7 +120,6 @@ def demo() -> DemoResult:
 
 @shows(DemoResult)
 def text(result: DemoResult, folder: str | None = None) -> str:
-    """What a person reads."""
     kit = result.kit
     parts = [
         paragraph(
@@ -138,7 +136,10 @@ def text(result: DemoResult, folder: str | None = None) -> str:
         table(["cable", "carries", "loop resistance"], [_cable_row(cable) for cable in kit.cables]),
     ]
     for number, rig in enumerate(result.rigs, 3):
-        parts += ["", *_rig_text(number, rig, kit)]
+        trigger = rig.rig.trigger
+        setting = f"trigger set to {request_text(trigger.request)}, else {trigger.fallback}"
+        parts += ["", paragraph(f"{number}. {rig.title}: {setting}", hang=3), ""]
+        parts += on_pairs(rig.rig, rig.results, best_setting(rig.rig, kit))
     box, kit_path = (pasted(f"{folder or 'try'}/{name}.toml") for name in ("pier-box", "kit"))
     copied = [] if folder else ["  These files, to change and try again:", "  pdcheck demo --copy try"]
     parts += [
@@ -181,15 +182,3 @@ def _cable_row(cable: Any) -> list[str]:
     if assumed:
         resistance = f"not measured: {resistance}, at worst {loop.max * 1000:.0f} mΩ"
     return [cable.id, reach + (", EPR" if cable.is_epr else ""), resistance]
-
-
-def _rig_text(number: int, shown: DemoRig, kit: Kit) -> list[str]:
-    rig, found = shown.rig, shown.results
-    request = rig.trigger.request
-    return [
-        paragraph(
-            f"{number}. {rig.title}: trigger set to {request_text(request)}, else {rig.trigger.fallback}", hang=3
-        ),
-        "",
-        *on_pairs(rig, found, best_setting(rig, kit)),
-    ]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, MARKS, contract_line, verdict_words
 from pdcheck.show.columns import paragraph
+from pdcheck.show.figures import shown
 from pdcheck.verdict.drawn import Drawn, DrawnPart
 
 NAMES = {"source": "charger"}
@@ -65,16 +65,3 @@ def remarks(part: DrawnPart) -> Sequence[str]:
     if part.level is not None:
         return (f"[{MARKS[part.level]}] {part.text}",)
     return (f"[limit] {part.text}",) if part.limits else ()
-
-
-def shown(triple: Triple, unit: str, digits: int = 3) -> str:
-    """A figure of three digits at most, with its ends where they differ in these digits.
-
-    >>> shown(Triple(13.81, 14.53, 15.26), "V"), shown(Triple(12.0, 12.0, 12.0), "V")
-    ('14.5 V (13.8 to 15.3)', '12 V')
-    """
-    typ, least, most = (format_quantity(each, unit, digits) for each in (triple.typ, triple.min, triple.max))
-    if least == most:
-        return typ
-    same = least.split()[1] == most.split()[1] == typ.split()[1]
-    return f"{typ} ({least.split()[0] if same else least} to {most.split()[0] if same else most})"

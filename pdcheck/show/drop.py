@@ -11,7 +11,6 @@ from pdcheck.verdict.drop import DropResult
 
 @shows(DropResult)
 def text(result: DropResult) -> str:
-    """What a person reads."""
     loop = result.loop_ohm
     judged = [
         f"{'within' if each.within else 'above'} the {format_quantity(each.limit_ohm, 'ohm', beside=loop.max)} "

@@ -8,5 +8,4 @@ from pdcheck.result import shows
 
 @shows(EncodeResult)
 def text(result: EncodeResult) -> str:
-    """What a person reads."""
     return "\n".join(each.hex.hex(" ") for each in result.messages)

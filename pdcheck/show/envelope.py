@@ -9,8 +9,8 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
-from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes, OutputPoint
+from pdcheck.show.figures import pair_named
+from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 
@@ -34,7 +34,6 @@ CSV_COLUMNS = (
 
 @shows(Enveloped)
 def enveloped_text(found: Enveloped) -> str:
-    """What the command prints."""
     return "\n\n".join(text(each) for each in found.results)
 
 
@@ -96,7 +95,9 @@ def _rows(each: ContractEnvelope) -> Iterator[list[str]]:
                 f"{branch.branch} {format_quantity(point.output_v, 'V')}",
                 _worst(point.current_a, "A"),
                 _worst(point.power_w, "W"),
-                _part(point),
+                point.limited_by
+                if point.limited_by == point.limited_by_typ
+                else f"{point.limited_by} ({point.limited_by_typ})",
             ]
 
 
@@ -105,9 +106,3 @@ def _worst(value: Triple, unit: str) -> str:
     if round(value.min, 3) == round(value.typ, 3):
         return f"{value.min:.3f} {unit}"
     return f"{value.min:.3f} {unit} ({value.typ:.3f})"
-
-
-def _part(point: OutputPoint) -> str:
-    if point.limited_by == point.limited_by_typ:
-        return point.limited_by
-    return f"{point.limited_by} ({point.limited_by_typ})"

@@ -6,8 +6,9 @@ from pdcheck.facts.fuses import FUSES
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
-from pdcheck.verdict.fuses import FuseChoice, FusePlace, Fuses, values_text
+from pdcheck.verdict.fuses import FusePlace, Fuses, values_text
 
+HEADERS = ["place", *(sort.called for sort in FUSES.values())]
 MOST_NAMED = 3
 """More pairs than these are counted, not named."""
 
@@ -22,8 +23,7 @@ SHARES = (
 def text(found: Fuses) -> str:
     """What a person reads: a table of all places, then each with its reasons, and what holds for all of them."""
     parts = [paragraph(headline(found), hang=2), ""]
-    rows = [[each.place, *(values_text(kind.values_a) for kind in _kinds(each))] for each in found.places]
-    parts.append(table(["place", *(sort.called for sort in FUSES.values())], rows))
+    parts.append(table(HEADERS, place_rows(found)))
     every = [each.reasons for each in found.places]
     # Of a rig of one branch each place has all of its own.
     shared = [reason for reason in every[0] if len(every) > 2 and all(reason in reasons for reasons in every)]
@@ -36,6 +36,15 @@ def text(found: Fuses) -> str:
     return "\n".join(parts)
 
 
+def place_rows(found: Fuses) -> list[list[str]]:
+    """Each place with the values of each kind of fuse that fit."""
+    by_kind = [{kind.kind: kind.values_a for kind in each.kinds} for each in found.places]
+    return [
+        [each.place, *(values_text(fitting.get(kind, ())) for kind in FUSES)]
+        for each, fitting in zip(found.places, by_kind, strict=True)
+    ]
+
+
 def headline(found: Fuses) -> str:
     """What was asked, and on which pairs."""
     title = f"{found.rig}: which" if found.rig else "Which"
@@ -44,10 +53,6 @@ def headline(found: Fuses) -> str:
     if len(found.on) <= MOST_NAMED:
         return f"{title} fuses fit, on {' and '.join(found.on)}"
     return f"{title} fuses fit, on the {len(found.on)} pairs of charger and cable that work"
-
-
-def _kinds(each: FusePlace) -> tuple[FuseChoice, ...]:
-    return each.kinds or tuple(FuseChoice(sort.kind, sort.share, ()) for sort in FUSES.values())
 
 
 def _point(reason: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable
 
 from pdcheck.facts.heat import AIR, MODULE
 from pdcheck.quantities import Triple, format_quantity
@@ -16,9 +16,13 @@ _NEXT_TO_NOTHING_W = 5e-4
 
 def heat_rows(judgement: Judgement) -> list[list[str]]:
     """A row for each part that turns power into heat: its name, the heat, how warm it gets."""
-    warm = {each.part: each.temp_c for each in judgement.temperatures}
+    warm = {each.part: _with_worst(each.temp_c, "{:.0f} °C".format) for each in judgement.temperatures}
     return [
-        [each.part, _with_worst(each.loss_w, "W"), _degrees(warm[each.part]) if each.part in warm else "-"]
+        [
+            each.part,
+            _with_worst(each.loss_w, lambda watts: format_quantity(watts, "W", 2)),
+            warm.get(each.part, "-"),
+        ]
         for each in judgement.losses
         if each.loss_w.max > _NEXT_TO_NOTHING_W
     ]
@@ -71,7 +75,7 @@ def heat_lines(judgement: Judgement, *, full: bool = False) -> list[str]:
         return []
     if not (full or judgement.case.rig.states_heat):
         return ["", paragraph(_in_short(judgement), indent=2, hang=2)]
-    return ["", table(list(HEADERS), rows), *_told(heat_words(judgement))]
+    return ["", table(list(HEADERS), rows), *(paragraph(each, indent=2, hang=2) for each in heat_words(judgement))]
 
 
 def _in_short(judgement: Judgement) -> str:
@@ -88,15 +92,6 @@ def _in_short(judgement: Judgement) -> str:
     )
 
 
-def _told(texts: Iterable[str]) -> list[str]:
-    return [paragraph(each, indent=2, hang=2) for each in texts]
-
-
-def _with_worst(triple: Triple, unit: str) -> str:
-    typical, worst = (format_quantity(each, unit, 2) for each in (triple.typ, triple.max))
-    return typical if typical == worst else f"{typical} ({worst})"
-
-
-def _degrees(triple: Triple) -> str:
-    typical, worst = f"{triple.typ:.0f} °C", f"{triple.max:.0f} °C"
+def _with_worst(triple: Triple, text: Callable[[float], str]) -> str:
+    typical, worst = text(triple.typ), text(triple.max)
     return typical if typical == worst else f"{typical} ({worst})"

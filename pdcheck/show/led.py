@@ -11,7 +11,6 @@ from pdcheck.verdict.led import LedResult
 
 @shows(LedResult)
 def text(result: LedResult) -> str:
-    """What a person reads."""
     head = paragraph(f"{result.count} x {result.vf_v:g} V = {result.string_v:.4g} V, by a {result.way}", hang=2)
     formula = paragraph(f"[{result.formula}]", indent=2, hang=1)
     return "\n".join([head, formula, *(paragraph(line(row), indent=2, hang=4) for row in result.on)])

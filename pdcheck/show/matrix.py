@@ -5,7 +5,7 @@ from __future__ import annotations
 from pdcheck.result import shows
 from pdcheck.show.clean import clean
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.hours import hours_text
+from pdcheck.show.figures import hours_text
 from pdcheck.verdict.matrix.matrix import Matrix
 
 

@@ -1,15 +1,16 @@
-"""What ``bringup --measured`` shows: readings beside what was expected, and what they point to."""
+"""What ``bringup --measured`` shows: readings beside what was expected, what they point to, what to read ``--next``."""
 
 from __future__ import annotations
 
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
-from pdcheck.show.bringup import expected_text
+from pdcheck.show.bringup import expected_text, stop_lines
 from pdcheck.show.check import MARKS
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.verdict.bringup.cause import Cause, Implied, interval
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
+from pdcheck.verdict.bringup.next_reading import Advice
 from pdcheck.verdict.bringup.unknowns import KINDS
 
 
@@ -42,7 +43,9 @@ def text(found: Comparison) -> str:
             for each in found.implied
         ]
         parts += ["", table(["the readings imply", "", "stated"], lines)]
-        parts.append(paragraph(_bounds_text(found), indent=2, hang=2))
+        bounds = "± holds the last digits of the readings and the meter's own error"
+        bounds += "; 'if' marks what rests on more than the readings" if any(e.assumed for e in found.implied) else ""
+        parts.append(paragraph(bounds, indent=2, hang=2))
     notes = [each for each in found.causes if each.level == "note"]
     parts += ["", *(cause_text(each) for each in notes)] if notes else []
     if found.changes:
@@ -71,12 +74,6 @@ def _decides(found: Comparison) -> str:
     return f"-> Read {one.name}: about {first} means the first fault, about {second} the other."
 
 
-def _bounds_text(found: Comparison) -> str:
-    """What the bounds hold, and what some of them rest on."""
-    text = "± holds the last digits of the readings and the meter's own error"
-    return f"{text}; 'if' marks what rests on more than the readings" if any(e.assumed for e in found.implied) else text
-
-
 def _outcome(found: Comparison) -> str:
     if not found.taken:
         return "no reading is filled in yet."
@@ -99,7 +96,6 @@ def cause_text(cause: Cause) -> str:
 
 
 def change_text(change: Change) -> str:
-    """One change of a file."""
     return paragraph(
         f"{change.file}: {change.name} = {change.written} (now {change.old or 'not there'})", indent=2, hang=4
     )
@@ -117,3 +113,20 @@ def _stated_text(each: Implied) -> str:
     if stated.min == stated.max:
         return format_quantity(stated.typ, each.unit, 3)
     return f"{format_quantity(stated.min, each.unit, 3)} to {format_quantity(stated.max, each.unit, 3)}"
+
+
+@shows(Advice)
+def next_text(advice: Advice) -> str:
+    """What a person reads at the bench, one reading at a time."""
+    grave = [each for each in advice.found.causes if each.level != "note"]
+    parts = [cause_text(each) for each in grave]
+    parts += [""] if parts else []
+    one = advice.next
+    if one is None:
+        return "\n".join([*parts, paragraph(advice.enough, hang=2)])
+    expected = expected_text(one.reading._replace(expected=one.expected))
+    parts.append(paragraph(f"Read {one.name}: {one.where}. It should show {expected}.", hang=2))
+    if one.reading.path == one.step.path or one.step.path[0] == "together":
+        parts += [paragraph(each, indent=2) for each in one.step.actions]
+    parts += [paragraph(line, indent=2, hang=2) for line in (f"Why this one: {one.reason}.", *stop_lines(one.step))]
+    return "\n".join(parts)

@@ -33,7 +33,6 @@ STATES = {
 
 @shows(Needs)
 def text(needs: Needs) -> str:
-    """What a buyer reads."""
     rig = needs.rig
     setting = f"its trigger set to {request_text(rig.trigger.request)}, else {rig.trigger.fallback}"
     parts = [paragraph(f"{rig.title or 'The rig'}, {setting}"), ""]
@@ -166,7 +165,6 @@ def fallback_rows(needs: Needs) -> list[list[str]]:
 
 
 def fallback_advice(needs: Needs) -> str:
-    """The fall-back to set."""
     if needs.best_fallback is None:
         return "No fall-back keeps everything working or safely off."
     return f"Best fall-back: {needs.best_fallback}. Everything works or stays safely off."

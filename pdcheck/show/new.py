@@ -6,7 +6,7 @@ from pdcheck.result import shows
 from pdcheck.show.check import condition_lines
 from pdcheck.show.clean import clean, pasted
 from pdcheck.show.columns import paragraph
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.show.on_pairs import on_pairs
 from pdcheck.verdict.made import Made
 from pdcheck.verdict.settings import PAIRS_TO_TRY, best_of, settings_of, try_on
@@ -16,7 +16,6 @@ _LABEL = "5V 3A, 9V 3A, 15V 3A"
 
 @shows(Made)
 def text(made: Made) -> str:
-    """What a person reads."""
     parts = [clean(f"wrote {made.rig}"), ""]
     if made.needs is not None:
         parts.append(str(made.needs))

@@ -7,7 +7,6 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from pdcheck.bits.layout import Word
-from pdcheck.named import NamedTuple
 
 _MOST = 1 << 12
 # No object has a figure this large: what stands in a template's place for the first figure, the second, and so on.
@@ -18,15 +17,10 @@ _Taken = tuple[int, int, int]
 _WHOLE = (0, (1 << 32) - 1, 1)
 
 
-class Template(NamedTuple):
-    """A format for the word and the figures of an object, and how to take each from the word, in order."""
-
-    form: str
-    taken: tuple[_Taken, ...]
-
-
 class Table:
     """The templates of one layout: by the bits that are no figures, which ``others`` masks.
+
+    A template is a format for the word and the figures, and how to take each from the word, in order.
 
     ``text`` turns a record into text and must show figures as their digits.
 
@@ -48,7 +42,7 @@ class Table:
         ]
         self.figures: dict[str, _Taken] = {field.key: (field.low, field.mask, field.scale) for field in plain}
         self.others = (1 << layout.bits) - 1 - sum(field.mask << field.low for field in plain)
-        self.templates: dict[int, Template] = {}
+        self.templates: dict[int, tuple[str, tuple[_Taken, ...]]] = {}
         self.text = text
 
     def known(self, word: int) -> str | None:
@@ -56,7 +50,8 @@ class Table:
         template = self.templates.get(word & self.others)
         if template is None:
             return None
-        return template.form % tuple([((word >> low) & mask) * scale for low, mask, scale in template.taken])
+        form, taken = template
+        return form % tuple([((word >> low) & mask) * scale for low, mask, scale in taken])
 
     def learn(self, word: int, record: Mapping[str, Any]) -> str:
         """The text of the record of a word, from which that of every word with other figures follows.
@@ -74,5 +69,5 @@ class Table:
         pieces = re.split(f"({'|'.join(taken)})", self.text(marked).replace("%", "%%"))
         order = tuple(taken[piece] for piece in pieces[1::2])
         pieces[1::2] = ["%08X" if how is _WHOLE else "%d" for how in order]
-        self.templates[word & self.others] = Template("".join(pieces), order)
+        self.templates[word & self.others] = "".join(pieces), order
         return self.text(record)

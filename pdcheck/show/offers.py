@@ -31,6 +31,5 @@ def offer_cells(offer: Offer) -> list[str]:
 
 
 def offers_table(offers: Iterable[Offer]) -> str:
-    """The offers as a table."""
     rows = [offer_cells(offer) for offer in offers if not offer.is_gap]
     return table(["at", "kind", "voltage", "current", "power", "word"], rows)

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import csv
 import json
-from abc import ABC, abstractmethod
 from collections.abc import Mapping, Sequence
 from io import StringIO
 from typing import Any
 
 from pdcheck.bits.crc import CRC_BYTES
+from pdcheck.bits.message_record import LINE
 from pdcheck.bits.problems import Problem
 from pdcheck.records import as_dict
 from pdcheck.show.clean import clean_json, csv_cell
@@ -37,54 +37,19 @@ COLUMNS = (*_WHEN, *_MESSAGE, *_OBJECT)
 """The columns of CSV: a row for each object of a message, one row for a message without any."""
 
 
-LINE = "message/1"
-"""Name and number of the schema of a line of JSON."""
-
-
-class RecordText(ABC):
-    """How a message becomes text: ``whole`` from its JSON record, or ``body`` from the texts of its parts.
-
-    Both give what stands behind index and time, so that it serves again when the same bytes come later.
-    """
-
-    opening = ""
-
-    @abstractmethod
-    def record(self, index: int, time: str, body: str) -> str:
-        """A record with its index and its time [s], as text, before the body."""
-
-    @abstractmethod
-    def whole(self, message: Mapping[str, Any]) -> str:
-        """The body of a message, from its record as in the JSON document."""
-
-    @abstractmethod
-    def head(self, message: Mapping[str, Any]) -> str:
-        """The text of what the header says."""
-
-    @abstractmethod
-    def object(self, record: Mapping[str, Any]) -> str:
-        """The text of one object, from its record."""
-
-    @abstractmethod
-    def problem(self, problem: Problem) -> str:
-        """The text of one problem of the message."""
-
-    @abstractmethod
-    def body(self, head: str, objects: Sequence[str], raw: bytes, crc: bool, problems: Sequence[str]) -> str:
-        """The body put together; ``crc`` says whether ``raw`` ends in a CRC that fits, else it has none."""
-
-
 def _dumps(value: Any) -> str:
     text = json.dumps(value, ensure_ascii=False, allow_nan=False)
     return text if text.isascii() and text.isprintable() else clean_json(text)
 
 
-class JsonLines(RecordText):
+class JsonLines:
     """A line of JSON for each message, with the content of an entry of ``messages`` in the JSON document.
 
     >>> JsonLines().record(3, "0.5", '"sop": "SOP"}\\n')
     '{"schema": "pdcheck/message/1", "index": 3, "time_s": 0.5, "sop": "SOP"}\\n'
     """
+
+    opening = ""
 
     def record(self, index: int, time: str, body: str) -> str:
         return f'{{"schema": "pdcheck/{LINE}", "index": {index}, "time_s": {time or "null"}, {body}'
@@ -117,7 +82,7 @@ _CRC = {True: "ok", False: "wrong"}
 _FITS = _CRC[True]
 
 
-class CsvRows(RecordText):
+class CsvRows:
     """A row of CSV for each object of a message, one row for a message without any; ``COLUMNS`` names the cells.
 
     >>> CsvRows().record(3, "0.5", "SOP,GoodCRC\\n")
@@ -161,6 +126,13 @@ class CsvRows(RecordText):
         return _rows(before, objects)
 
 
+RecordText = JsonLines | CsvRows
+"""How a message becomes text: ``whole`` from its JSON record, or ``body`` put together from the texts of its parts,
+which are ``head``, ``object`` and ``problem``; ``crc`` says whether ``raw`` ends in a CRC that fits, else it has none.
+
+Both give what stands behind index and time [s], which ``record`` puts before it, so that it serves again when the same
+bytes come later.
+"""
 _NO_OBJECT = "," * (len(_OBJECT) - 1)
 
 

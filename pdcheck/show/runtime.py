@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from pdcheck.parts.energy import STATE_IT
-from pdcheck.quantities import Triple, format_quantity
+from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.hours import hours_line, hours_text
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import hours_line, hours_text, pair_named, shown
 from pdcheck.verdict.runtime import RunTime, RunTimes
 
 MOST_IN_FULL = 6
@@ -25,7 +22,20 @@ def text(found: RunTimes) -> str:
     if len(found.results) <= MOST_IN_FULL:
         parts = [_one(each) for each in found.results]
     else:
-        parts = [_lines(found.results), paragraph("For what takes the energy of one add --source ID --cable ID.")]
+        rows = [
+            [
+                each.source,
+                each.cable,
+                "-" if each.hours is None else hours_text(each.hours.min),
+                each.verdict,
+                "may switch itself off" if each.sleeps else "",
+            ]
+            for each in found.results
+        ]
+        parts = [
+            table(["source", "cable", "at least", "verdict", ""], rows),
+            paragraph("For what takes the energy of one add --source ID --cable ID."),
+        ]
     if found.without:
         ids = ", ".join(found.without)
         words = "does not say how much energy it holds" if len(found.without) == 1 else "do not say what they hold"
@@ -55,7 +65,14 @@ def _one(found: RunTime) -> str:
 
 def share_rows(found: RunTime) -> list[list[str]]:
     """What each part takes, the most first: its name, its watts, its share."""
-    return [[OF_SOURCE.get(each.part, each.part), _watts(each.power_w), _part(each.share)] for each in found.shares]
+    return [
+        [
+            OF_SOURCE.get(each.part, each.part),
+            format_quantity(each.power_w, "W", 3) if each.power_w >= 1e-3 else "under 1 mW",
+            f"{each.share:.0%}" if each.share >= 0.01 else "under 1%",
+        ]
+        for each in found.shares
+    ]
 
 
 def change_rows(found: RunTime) -> list[list[str]]:
@@ -82,32 +99,10 @@ def _headline(found: RunTime) -> str:
 def sum_line(found: RunTime) -> str:
     """The energy that comes out, and the power that takes it."""
     assert found.average_w is not None, "what has hours takes something"
-    out = f"{_ends(found.output_wh, 'Wh')} come out of it"
-    cells = "" if found.cells_wh is None else f", of {_ends(found.cells_wh, 'Wh')} in its cells"
+    out = f"{shown(found.output_wh, 'Wh')} come out of it"
+    cells = "" if found.cells_wh is None else f", of {shown(found.cells_wh, 'Wh')} in its cells"
     mean = " on average" if found.loads_in_time else ""
-    return f"{out}{cells}; the rig takes {_ends(found.average_w, 'W')}{mean}"
-
-
-def _ends(triple: Triple, unit: str) -> str:
-    """A figure as stated, with its ends beside it where it has any; its unit once.
-
-    >>> _ends(Triple(59.2, 63.6, 68.1), "Wh"), _ends(Triple.exact(74.0), "Wh")
-    ('63.6 Wh (59.2 to 68.1)', '74 Wh')
-    """
-    low, typical, high = (format_quantity(each, unit, 3) for each in triple)
-    if low == high:
-        return typical
-    same = len({each.rpartition(" ")[2] for each in (low, typical, high)}) == 1
-    ends = [each.rpartition(" ")[0] if same else each for each in (low, high)]
-    return f"{typical} ({' to '.join(ends)})"
-
-
-def _watts(watts: float) -> str:
-    return format_quantity(watts, "W", 3) if watts >= 1e-3 else "under 1 mW"
-
-
-def _part(share: float) -> str:
-    return f"{share * 100:.0f}%" if share >= 0.01 else "under 1%"
+    return f"{out}{cells}; the rig takes {shown(found.average_w, 'W')}{mean}"
 
 
 def _sleep(found: RunTime) -> str:
@@ -126,17 +121,3 @@ def _sleep(found: RunTime) -> str:
         f"it may switch itself off: it gives only {shown[0]}{often}; what keeps this one on is not known, and many "
         f"need up to {shown[1]}. State sleeps_below once you have measured it"
     )
-
-
-def _lines(results: Sequence[RunTime]) -> str:
-    rows = [
-        [
-            each.source,
-            each.cable,
-            "-" if each.hours is None else hours_text(each.hours.min),
-            each.verdict,
-            "may switch itself off" if each.sleeps else "",
-        ]
-        for each in results
-    ]
-    return table(["source", "cable", "at least", "verdict", ""], rows)

@@ -18,8 +18,9 @@ from pkgutil import walk_packages
 from typing import Any
 
 import pdcheck
+from pdcheck.marks import Schema
 from pdcheck.parts.file_schema import kit_schema, rig_schema
-from pdcheck.result import RESULTS, Result, Schema, schema_of
+from pdcheck.result import RESULTS, Result, schema_of
 from pdcheck.show.closed_words import close
 
 FOLDER = Path(pdcheck.__path__[0]) / "schemas"

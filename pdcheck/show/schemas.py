@@ -73,5 +73,4 @@ def schema_text(name: str) -> str:
 
 @shows(SchemaResult)
 def text(result: SchemaResult) -> str:
-    """What a person reads."""
     return table(["name", "what it is"], [list(each) for each in result.schemas])

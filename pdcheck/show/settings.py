@@ -6,7 +6,7 @@ from pdcheck.contract.trigger_settings import Settings
 from pdcheck.parts.request import request_text
 from pdcheck.result import shows
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 
 OUTCOMES = {"as-asked": "as asked", "fallback": "falls back", "type-c": "no PD", "off": "output off"}
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
+from pdcheck.show.change import bus_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.ports import ports_text
-from pdcheck.verdict.change.bus_path import WAYS, BusPath
+from pdcheck.verdict.change.bus_path import WAYS
 from pdcheck.verdict.finding import WORKS
 from pdcheck.verdict.share.sharing import Moved, Order, PortResult, Shared, changes_of
 
@@ -77,22 +77,14 @@ def _move_lines(result: PortResult, change: Moved) -> list[str]:
         return [paragraph(f"{head} keeps its offers, by what is printed", indent=2, hang=2)]
     lines = [paragraph(f"{head} gets other offers", indent=2, hang=2)]
     for each in change.paths:
-        fates = ", ".join(f"{fate.branch} {fate.fate}{_why(fate.reason)}" for fate in each.fates)
-        lines.append(paragraph(f"{WAYS[each.path.way]}: {_bus(each.path)}; {fates}", indent=4, hang=2))
+        whys = [f" ({fate.reason})" if fate.reason else "" for fate in each.fates]
+        fates = ", ".join(f"{fate.branch} {fate.fate}{why}" for fate, why in zip(each.fates, whys, strict=True))
+        bus = "the bus goes to 0 V" if each.path.interrupted else bus_words(each.path)
+        lines.append(paragraph(f"{WAYS[each.path.way]}: {bus}; {fates}", indent=4, hang=2))
     if change.in_time:
         fates = ", ".join(f"{fate.branch} {fate.fate}" for fate in change.in_time)
         lines.append(paragraph(f"followed in time, typical figures: {fates}", indent=4, hang=2))
     return lines
-
-
-def _why(why: str) -> str:
-    return f" ({why})" if why else ""
-
-
-def _bus(path: BusPath) -> str:
-    if path.interrupted:
-        return "the bus goes to 0 V"
-    return f"the bus never falls below {format_quantity(path.lowest_v, 'V', 3)}"
 
 
 def _other(order: Order) -> tuple[str, ...]:

@@ -42,23 +42,19 @@ class _Bounds(NamedTuple):
     figures: tuple[tuple[int, int, int, int, int], ...]
 
 
-class _Offered:
+class _Offered(NamedTuple):
     """An offer at its place in a list: its text, the problems with it, and where it belongs among others.
 
-    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, ``bounds_short`` where the
-    header says an old revision; made when first asked for.
+    ``whole`` says that it counts as an offer. ``bounds`` are those of its requests, by whether the header says an old
+    revision; made when first asked for.
     """
 
-    __slots__ = ("bounds", "bounds_short", "offer", "order", "problems", "text", "whole")
-
-    def __init__(self, offer: Offer, text: str, problems: list[str]) -> None:
-        self.offer = offer
-        self.text = text
-        self.problems = problems
-        self.order = order_key(offer)
-        self.whole = not offer.is_gap and offer.kind != "augmented-reserved"
-        self.bounds: _Bounds | None = None
-        self.bounds_short: _Bounds | None = None
+    offer: Offer
+    text: str
+    problems: list[str]
+    order: tuple[int, int, int]
+    whole: bool
+    bounds: dict[bool, _Bounds | None]
 
 
 class _Head(NamedTuple):
@@ -93,7 +89,6 @@ class Streamed:
         self.bad_crc = False
         self.left_out: Counter[type] = Counter()
         self._torn: list[InputError] = []
-        self._torn_count = 0
         self._listener = Listener(request_form)
         self._offers: dict[int, _Offered] = {}
         self._list: list[_Offered] = []
@@ -134,7 +129,7 @@ class Streamed:
                 else:
                     self.left_out[type(item)] += 1
                     if isinstance(item, InputError):
-                        self._told_torn(item)
+                        self._torn = [*self._torn, item][:FIRST_TORN]
                     continue
                 index += 1
                 if len(held) >= _MOST_HELD:
@@ -147,11 +142,6 @@ class Streamed:
         """Whether a CRC is wrong, or a packet or a line could not be read."""
         return self.bad_crc or bool(self.left_out[BadPacket] or self._torn)
 
-    def _told_torn(self, error: InputError) -> None:
-        self._torn_count += 1
-        if len(self._torn) < FIRST_TORN:
-            self._torn.append(error)
-
     def notes(self) -> list[str]:
         """What is to be said of all that is no message, and so has no record."""
         lost, words, readings = (self.left_out[kind] for kind in (BadPacket, Words, BusReading))
@@ -161,7 +151,8 @@ class Streamed:
         if readings:
             notes.append(f"readings of the bus are no messages and are left out, {readings} in all; --json lists them")
         if self._torn:
-            notes.append(f"left out what could not be read, {self._torn_count} in all; first {self._torn[0]}")
+            torn = sum(count for kind, count in self.left_out.items() if issubclass(kind, InputError))
+            notes.append(f"left out what could not be read, {torn} in all; first {self._torn[0]}")
             notes += [f"  also {error}" for error in self._torn[1:]]
         return notes
 
@@ -263,7 +254,8 @@ class Streamed:
         else:
             texts = self._table(offer.layout, position)
             text = texts.known(word) or texts.learn(word, offered_json(offer))
-        made = _Offered(offer, text, [self.text.problem(each) for each in problems])
+        whole = not offer.is_gap and offer.kind != "augmented-reserved"
+        made = _Offered(offer, text, [self.text.problem(each) for each in problems], order_key(offer), whole, {})
         self._offers[word << 4 | position] = made
         return made
 
@@ -286,15 +278,11 @@ class Streamed:
         if not 0 < position <= len(self._list) or self.request_form is not None:
             return None
         offered = self._list[position - 1]
-        bounds = offered.bounds_short if head.short else offered.bounds
+        if head.short not in offered.bounds:
+            offered.bounds[head.short] = self._bounds(offered.offer, head.short)
+        bounds = offered.bounds[head.short]
         if bounds is None:
-            bounds = self._bounds(offered.offer, head.short)
-            if bounds is None:
-                return None
-            if head.short:
-                offered.bounds_short = bounds
-            else:
-                offered.bounds = bounds
+            return None
         for low, mask, scale, least, most in bounds.figures:
             if not least <= ((word >> low) & mask) * scale <= most:
                 return None

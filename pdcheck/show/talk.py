@@ -11,9 +11,9 @@ from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.contract.talk.words import says
 from pdcheck.named import NamedTuple
 from pdcheck.result import shows
-from pdcheck.show.check import contract_line, shown_triple
+from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named, shown_triple
 from pdcheck.verdict.talk.spans import Span
 from pdcheck.verdict.talk.talking import TalkResult
 
@@ -152,29 +152,27 @@ class Shown(NamedTuple):
 def folded(listed: Sequence[Line]) -> list[Shown]:
     """Lines with blocks that come three times or more shown once."""
     shown: list[Shown] = []
-    keys = [line.alike for line in listed]
-    at = 0
-    while at < len(listed):
-        size, times = repetition(keys, at)
-        if not times:
-            shown.append(Shown(listed[at]))
-            at += 1
-            continue
+    for at, size, times in repetitions([line.alike for line in listed], _LONGEST_BLOCK):
         shown += [Shown(line) for line in listed[at : at + size]]
-        end = at + size * times
-        shown.append(Shown(listed[end - 1], times - 1, size))
-        at = end
+        if times > 1:
+            shown.append(Shown(listed[at + size * times - 1], times - 1, size))
     return shown
 
 
-def repetition(keys: Sequence[object], at: int, longest: int = _LONGEST_BLOCK) -> tuple[int, int]:
-    """The block from ``at`` that comes three times or more, and covers most: its size and how often, or (0, 0)."""
-    best = (0, 0)
-    for size in range(1, longest + 1):
-        block = keys[at : at + size]
-        times = 1
-        while keys[at + size * times : at + size * (times + 1)] == block:
-            times += 1
-        if times >= _FEWEST_TIMES and size * times > best[0] * best[1]:
-            best = (size, times)
-    return best
+def repetitions(keys: Sequence[object], longest: int) -> Iterator[tuple[int, int, int]]:
+    """Blocks of at most so many keys, one after the other: where each begins, its size, and how often it comes.
+
+    One that comes three times or more, and covers most, is taken together; else a key is a block by itself.
+    """
+    at = 0
+    while at < len(keys):
+        best = (1, 1)
+        for size in range(1, longest + 1):
+            block = keys[at : at + size]
+            times = 1
+            while keys[at + size * times : at + size * (times + 1)] == block:
+                times += 1
+            if times >= _FEWEST_TIMES and size * times > best[0] * best[1]:
+                best = (size, times)
+        yield at, *best
+        at += best[0] * best[1]

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from pdcheck.circuit.transient.result import BranchFate
 from pdcheck.facts.voltage import SAFE_5V
 from pdcheck.quantities import format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
 from pdcheck.show.columns import paragraph, table, terminal_width
-from pdcheck.show.naming import pair_named
+from pdcheck.show.figures import pair_named
 from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient_story import Told, early_stops, story
 from pdcheck.verdict.transient.first_second import GOOD, Rated, Transient
@@ -32,7 +31,6 @@ _MARKS = {OFF: "·", PARTLY: "▒", ON: "█"}
 
 @shows(Transient)
 def text(found: Transient) -> str:
-    """What a person reads."""
     parts = [
         paragraph(f"{pair_named(found.source, found.cable)}: {headline(found)}", hang=2),
         paragraph(contract_line(found.contract), indent=2, hang=2),
@@ -48,7 +46,7 @@ def text(found: Transient) -> str:
         parts += [
             "",
             "What happens, in order:",
-            table(["at", "what"], [[_at(each.time_s), each.text] for each in told]),
+            table(["at", "what"], [[format_quantity(each.time_s, "s", 4), each.text] for each in told]),
         ]
         headers = ["at", "least", "greatest", "current", "rated for"]
         parts += ["", table(headers, extreme_rows(found))]
@@ -57,7 +55,7 @@ def text(found: Transient) -> str:
         for subject, each in groupby(found.assumed, key=lambda one: one.subject):
             parts.append(paragraph(f"{subject}: {'; '.join(one.text for one in each)}", indent=2, hang=4))
     if not found.complete:
-        parts += ["", paragraph(f"! It oscillates too fast to be followed further than {_time(found.until_s)}.")]
+        parts += ["", paragraph(f"! It oscillates too fast to be followed further than {_plain(found.until_s, 's')}.")]
     return "\n".join(parts)
 
 
@@ -96,14 +94,13 @@ def headline(found: Transient) -> str:
 
 def fate_words(found: Transient) -> list[list[str]]:
     """For each branch its name, its fate, and what that is in words."""
-    return [_fate_row(found, each) for each in found.fates]
-
-
-def _fate_row(found: Transient, fate: BranchFate) -> list[str]:
-    more = f" ({fate.stops} times)" if fate.stops > 1 else ""
-    if fate.branch in found.switched_off and fate.fate not in GOOD:
-        return [fate.branch, fate.fate, "is switched off in the end, or the plug is out"]
-    return [fate.branch, fate.fate, FATES[fate.fate] + more]
+    rows = []
+    for each in found.fates:
+        words = FATES[each.fate] + (f" ({each.stops} times)" if each.stops > 1 else "")
+        if each.branch in found.switched_off and each.fate not in GOOD:
+            words = "is switched off in the end, or the plug is out"
+        rows.append([each.branch, each.fate, words])
+    return rows
 
 
 def advice(found: Transient) -> Iterator[str]:
@@ -178,14 +175,6 @@ def _plain(value: float, unit: str) -> str:
     return format_quantity(value, unit, 3)
 
 
-def _at(value: float) -> str:
-    return format_quantity(value, "s", 4)
-
-
-def _time(value: float) -> str:
-    return format_quantity(value, "s", 3)
-
-
 def picture(found: Transient, told: Sequence[Told], width: int) -> list[str]:
     """The bus over time and who is on, as text of at most ``width`` columns; short stretches are drawn longer."""
     columns = max(min(width, 100) - 12, 24)
@@ -219,7 +208,7 @@ def _cell(least: float, most: float, low: float, high: float) -> str:
 def _ticks(times_s: Sequence[float], places: Sequence[float], columns: int) -> str:
     line = ""
     for time_s, place in zip(times_s, places, strict=True):
-        label, at = _time(time_s), round(place * columns)
+        label, at = _plain(time_s, "s"), round(place * columns)
         at = min(at, columns - len(label))
         if at >= len(line) + (1 if line else 0):
             line = line.ljust(at) + label

@@ -69,11 +69,11 @@ def _told(lines: Sequence[Line], skips: dict[float, Moment]) -> list[Told]:
         skipped = [skip.lasts_s for at, skip in skips.items() if begin_s <= at <= line.time_s and skip.lasts_s]
         period_s = skipped[0] if skipped else (line.time_s - lines[first + each.block - 1].time_s) / each.times
         count = round((line.time_s - lines[first + each.block - 1].time_s) / period_s)
-        again = f"this repeats every {_time(period_s)}, {count} times, until {_time(line.time_s)}"
+        again = f"this repeats every {_figure(period_s, 's')}, {count} times, until {_figure(line.time_s, 's')}"
         found.append(Told(lines[min(first + each.block, last)].time_s, again, line.time_s))
     for at, skip in skips.items():
         if not any(each.until_s is not None and each.time_s <= at <= each.until_s for each in found):
-            again = f"this repeats every {_time(skip.lasts_s or 0.0)}, {skip.times} times more"
+            again = f"this repeats every {_figure(skip.lasts_s or 0.0, 's')}, {skip.times} times more"
             found.append(Told(at, again, skip.time_s + (skip.lasts_s or 0.0) * (skip.times or 0)))
     return sorted(found, key=lambda each: each.time_s)
 
@@ -114,45 +114,39 @@ def _groups(moments: Iterable[Moment]) -> list[_Group]:
     return found
 
 
+_SAID = {
+    "plugged in": "plugged in: the charger gives {volts}, up to {amps}",
+    "unplugged": "the plug is pulled",
+    "limits": "the charger is at its limit of {amps}",
+    "trips": "the charger switches off: more than its limit is drawn, the bus is at {volts}",
+    "contract": "the contract comes: {volts}, up to {amps}",
+    "level": "the charger goes to {volts}, up to {amps}",
+    "arrives": "the charger is at {volts}",
+    "reset": "Hard Reset: the charger takes its voltage away",
+    "browns out": "the bus is down to {volts}: the trigger restarts and forgets its contract",
+    "joined": "{names} is plugged into the bus, which is at {volts}",
+    "converter starts": "{names} {start} at {volts}",
+    "converter stops": "{names} {stop}: {why}the voltage at the converter falls to {lowest}",
+    "load on": "{names} {are} switched on",
+    "load off": "{names} {are} switched off",
+    "load starts": "{names} {run}",
+    "load stops": "{names} {stop}: {they_get} only {lowest}",
+}
+"""What is said of each moment; of those that are not named here, their own word."""
+_OF_ONE = {"start": "starts", "stop": "stops", "are": "is", "run": "runs", "they_get": "it gets"}
+_OF_MANY = {verb: verb.replace("_", " ") for verb in _OF_ONE}
+
+
 def _words(group: _Group, circuit: Circuit, limit_a: float) -> str:
-    moment, names = group.first, _listed(group.names)
-    many = len(group.names) > 1
-    volts, lowest, amps = _volts(moment.voltage_v), _volts(group.lowest_v), _amps(moment.current_a)
-    match moment.what:
-        case "plugged in":
-            return f"plugged in: the charger gives {volts}, up to {amps}"
-        case "unplugged":
-            return "the plug is pulled"
-        case "limits":
-            return f"the charger is at its limit of {amps}"
-        case "trips":
-            return f"the charger switches off: more than its limit is drawn, the bus is at {volts}"
-        case "contract":
-            return f"the contract comes: {volts}, up to {amps}"
-        case "level":
-            return f"the charger goes to {volts}, up to {amps}"
-        case "arrives":
-            return f"the charger is at {volts}"
-        case "reset":
-            return "Hard Reset: the charger takes its voltage away"
-        case "browns out":
-            return f"the bus is down to {volts}: the trigger restarts and forgets its contract"
-        case "wakes":
-            return "the trigger is awake again"
-        case "joined":
-            return f"{names} is plugged into the bus, which is at {volts}"
-        case "converter starts":
-            return f"{names} {'start' if many else 'starts'} at {volts}"
-        case "converter stops":
-            why = _why(group.names, circuit, limit_a)
-            return f"{names} {'stop' if many else 'stops'}: {why}the voltage at the converter falls to {lowest}"
-        case "load on" | "load off":
-            return f"{names} {'are' if many else 'is'} switched {moment.what.removeprefix('load ')}"
-        case "load starts":
-            return f"{names} {'run' if many else 'runs'}"
-        case "load stops":
-            return f"{names} {'stop' if many else 'stops'}: {'they get' if many else 'it gets'} only {lowest}"
-    return moment.what
+    moment = group.first
+    return _SAID.get(moment.what, moment.what).format(
+        names=_listed(group.names),
+        volts=_figure(moment.voltage_v, "V"),
+        lowest=_figure(group.lowest_v, "V"),
+        amps=_figure(moment.current_a, "A"),
+        why=_why(group.names, circuit, limit_a) if moment.what == "converter stops" else "",
+        **(_OF_MANY if len(group.names) > 1 else _OF_ONE),
+    )
 
 
 def _why(names: Sequence[str], circuit: Circuit, limit_a: float) -> str:
@@ -163,7 +157,7 @@ def _why(names: Sequence[str], circuit: Circuit, limit_a: float) -> str:
         return ""
     start_v = min(branch.converter.start_v for branch in branches if branch.converter is not None)
     who = "they want" if len(branches) > 1 else "it wants"
-    return f"{who} {_amps(wanted_a)} at {_volts(start_v)} and the charger holds {_amps(limit_a)}; "
+    return f"{who} {_figure(wanted_a, 'A')} at {_figure(start_v, 'V')} and the charger holds {_figure(limit_a, 'A')}; "
 
 
 def wanted_w(branch: Branch) -> float:
@@ -192,12 +186,8 @@ def _listed(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
-def _volts(value: float | None) -> str:
-    return "?" if value is None else format_quantity(value, "V", 3)
-
-
-def _amps(value: float | None) -> str:
-    return "?" if value is None else format_quantity(value, "A", 3)
+def _figure(value: float | None, unit: str) -> str:
+    return "?" if value is None else format_quantity(value, unit, 3)
 
 
 def early_stops(moments: Iterable[Moment]) -> frozenset[str]:
@@ -215,7 +205,3 @@ def early_stops(moments: Iterable[Moment]) -> frozenset[str]:
         elif moment.what == "converter stops" and waiting:
             found.add(moment.subject)
     return frozenset(found)
-
-
-def _time(value: float) -> str:
-    return format_quantity(value, "s", 3)

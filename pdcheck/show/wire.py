@@ -11,7 +11,6 @@ from pdcheck.verdict.wire import OneWire, WireResult, size
 
 @shows(WireResult)
 def text(result: WireResult) -> str:
-    """What a person reads."""
     amps, limit_v, found = result.current_a, result.limit_v, result.found
     if isinstance(found, OneWire):
         return _with_origins(_cost(found.wire, amps, limit_v), found.wire)

@@ -23,7 +23,7 @@ from pdcheck.bits.power import (
     SOURCE_WORDS,
 )
 from pdcheck.contract.following.state import CABLE_SOFT_RESET, CHUNK, CHUNK_REQUEST
-from pdcheck.result import Schema
+from pdcheck.marks import Schema
 
 _OBJECTS = (*DATA_OBJECTS.values(), *DATA_OBJECTS_R2.values())
 _READ_AS = (
@@ -110,11 +110,11 @@ def _properties(fields: Iterable[Field], *, flags: bool) -> dict[str, Schema]:
         titles += [text for text in [field.title + unit] if text not in titles]
         kind = "boolean" if field.flag else "integer"
         kinds.setdefault(field.key, []).extend([kind, "null"] if field.void is not None else [kind])
-    return {key: {"description": "; ".join(titles), **_type(sorted(set(kinds[key])))} for key, titles in told.items()}
-
-
-def _type(names: list[str]) -> Schema:
-    return {"type": names[0] if len(names) == 1 else names}
+    types = {key: sorted(set(each)) for key, each in kinds.items()}
+    return {
+        key: {"description": "; ".join(titles), "type": types[key] if len(types[key]) > 1 else types[key][0]}
+        for key, titles in told.items()
+    }
 
 
 _RESERVED_BITS = {"^reserved_": {"type": "integer", "description": "Reserved bits that are set, by their places"}}

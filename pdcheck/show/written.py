@@ -31,7 +31,6 @@ class Aside:
         self.count = 0
 
     def add(self, text: str) -> None:
-        """One more."""
         self.count += 1
         self._texts.append(text)
         if len(self._texts) >= _MOST:
@@ -82,8 +81,7 @@ class Written(ABC):
         self._held.clear()
         self._size, self._most = 0, _AT_ONCE
 
-    @abstractmethod
-    def begin(self, said: Intake) -> None:
+    def begin(self, said: Intake) -> None:  # noqa: B027 - nothing stands there in a text
         """What stands before the messages."""
 
     @abstractmethod
@@ -104,8 +102,6 @@ class Written(ABC):
 
 
 class AsText(Written):
-    """What a person reads."""
-
     def __init__(self, write: Callable[[str], object]) -> None:
         super().__init__(write)
         self._listed: tuple[Offer, ...] = ()
@@ -116,9 +112,6 @@ class AsText(Written):
     def _part(self, text: str) -> None:
         self.put(f"\n{text}" if self._lines else text)
         self._lines += 1
-
-    def begin(self, said: Intake) -> None:
-        """Nothing stands before the messages."""
 
     def message(self, told: Told, index: int) -> None:
         self._end_readings()

@@ -9,11 +9,12 @@ from pdcheck.bits.cable import CableReading
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.problems import Problem
 from pdcheck.circuit.drop import drop
+from pdcheck.marks import AMONG, UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.cable_record import CableFigures
 from pdcheck.quantities import Triple, format_quantity, over
-from pdcheck.result import AMONG, UNTOLD, Result, told
+from pdcheck.result import Result
 
 
 class MarkerRecord(NamedTuple):

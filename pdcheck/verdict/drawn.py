@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar, Literal, TypeVar
 
 from pdcheck.contract.settle import Contract
+from pdcheck.marks import UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.greatest import Greatest, greatest_load

@@ -7,9 +7,10 @@ from typing import Annotated, ClassVar
 
 from pdcheck.circuit.drop import Drop
 from pdcheck.facts.cable import IR_DROP, MARKED_CURRENT, UNMARKED_CURRENT, loop_limit_ohm
+from pdcheck.marks import AMONG, told
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple, format_quantity, over
-from pdcheck.result import AMONG, Result, told
+from pdcheck.result import Result
 
 
 class LoopLimit(NamedTuple):

@@ -12,6 +12,7 @@ from pdcheck.circuit.point import Bound, Met
 from pdcheck.contract.lowering import contracts_down
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
+from pdcheck.marks import BY_ID, UNTOLD, WORDS, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
@@ -19,7 +20,7 @@ from pdcheck.parts.limits import LimitRule, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, under
-from pdcheck.result import BY_ID, UNTOLD, WORDS, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.bounds import output_bounds
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, Finding

@@ -12,13 +12,14 @@ from typing import Annotated, Any, ClassVar
 from pdcheck.circuit.point import is_warm
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
+from pdcheck.marks import IF_KNOWN, UNTOLD, listed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
-from pdcheck.result import IF_KNOWN, UNTOLD, Result, listed, told
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
 from pdcheck.verdict.gravest import LIMITS, verdict_on

@@ -7,8 +7,9 @@ from typing import ClassVar
 
 from pdcheck.circuit.led import LedOnVoltage
 from pdcheck.facts.origin import COMMON_PRACTICE
+from pdcheck.marks import told
 from pdcheck.parts.loads.led import Driver
-from pdcheck.result import Result, told
+from pdcheck.result import Result
 
 _FORMULAS: dict[Driver, str] = {
     "resistor": f"R = (V - n x Vf) / I; Ohm's law; Vf from your LED's sheet [{COMMON_PRACTICE}]",

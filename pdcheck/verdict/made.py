@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
+from pdcheck.marks import UNTOLD
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Result
+from pdcheck.result import Result
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.need.around import Needs
 

@@ -14,6 +14,7 @@ from pdcheck.contract.available import Available, available
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE, UNREGULATED
 from pdcheck.facts.trade import CURRENT_IN_HAND
+from pdcheck.marks import BY_ID, UNLISTED, UNTOLD, HexWord, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
@@ -22,7 +23,7 @@ from pdcheck.parts.limits import COMFORTABLE, known
 from pdcheck.parts.loads import Load
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, format_quantity, over, under
-from pdcheck.result import BY_ID, UNLISTED, UNTOLD, HexWord, Named, Result, told
+from pdcheck.result import Result
 
 # How far the bus may be from the wanted output where nothing converts it: what a fixed supply is allowed, common
 # practice for what runs from one.

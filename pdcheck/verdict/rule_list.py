@@ -8,9 +8,10 @@ from typing import Annotated, ClassVar, Literal
 
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
+from pdcheck.marks import AS_TEXT, Named
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
-from pdcheck.result import AS_TEXT, Named, Result
+from pdcheck.result import Result
 from pdcheck.verdict.audit.auditing import AUDIT_RULES
 from pdcheck.verdict.audit.rule import AuditRule
 from pdcheck.verdict.finding import Rule

@@ -8,6 +8,7 @@ from typing import Annotated, Any, ClassVar
 
 from pdcheck.contract.settle import Contract
 from pdcheck.facts.trade import GOOD_EFFICIENCY, LIGHT_LOAD, OWN_DRAW
+from pdcheck.marks import UNTOLD
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.limits import rounded
@@ -16,7 +17,7 @@ from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.parts.store import Store, store_at
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNTOLD, Result
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
 from pdcheck.verdict.hours import hours_of

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
 from pdcheck.circuit.wire import LeastWire, WireCost
+from pdcheck.marks import AMONG, UNTOLD
 from pdcheck.named import NamedTuple
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import format_quantity, over
-from pdcheck.result import AMONG, UNTOLD, Result
+from pdcheck.result import Result
 
 
 class OneWire(NamedTuple):

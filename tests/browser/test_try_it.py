@@ -8,7 +8,7 @@ import pytest
 
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.show.draw import shown
+from pdcheck.show.figures import shown
 from tests.browser.conftest import DATA, made
 from tests.conftest import call
 from tests.show import page_reader

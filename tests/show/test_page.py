@@ -223,7 +223,7 @@ def test_text_of_files_stands_as_text(awkward):
 def test_control_characters_become_visible(awkward):
     from pdcheck.parts.kit import Kit
     from pdcheck.parts.rig import Rig
-    from pdcheck.show.page.build import build_page
+    from pdcheck.show.page.compose import build_page
     from pdcheck.show.page.section import Section, Sheet
     from pdcheck.verdict.greatest import Greatest
     from pdcheck.verdict.judge import judge

@@ -10,7 +10,7 @@ import pytest
 from pdcheck.parts.limits import known
 from pdcheck.show.bringup import stop_lines, text
 from pdcheck.show.bringup_sheet import sheet_text
-from pdcheck.show.page.bringup_section import bringup_section
+from pdcheck.show.page.sections import bringup_section
 from pdcheck.verdict.bringup.steps import BringUp, Step
 from pdcheck.verdict.finding import GRAVE
 from tests.verdict.lab import BUCK, FAN, LAMP, PUMP, RIG, lab

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from pdcheck.facts.power_rules import ROWS, fixed_offers_for
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.result import plain
+from pdcheck.records import plain
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.need.around import all_needs, best_fallback, setting_needs
 from pdcheck.verdict.need.least import (

@@ -10,7 +10,7 @@ import pdcheck.parts
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.result import plain
+from pdcheck.records import plain
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Finding
 from pdcheck.verdict.judge import judge
 from pdcheck.verdict.rules.every import RIG_RULES

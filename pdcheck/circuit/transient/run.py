@@ -87,7 +87,7 @@ class _Run:
                 share = start / (start - value) if value > -TOUCH else self._locate(fired, step, 0.0, 1.0, start)
                 share = min(share, 1.2)
         self.meter.add(self.time_s, step.length_s, (self.seen, middle, last))
-        self._record(step.length_s, last)
+        self.recorder.add(self.time_s + step.length_s, [last[volt] for _, volt, _ in self.meter.places])
         self.time_s = end_s if clipped else self.time_s + step.length_s
         self.state, self.seen = step.end, last
         self.steps += 1
@@ -100,9 +100,6 @@ class _Run:
     def _views(self, step: Step) -> tuple[list[float], list[float]]:
         observe, time_s, length = self.equations.observe, self.time_s, step.length_s
         return observe(time_s + 0.5 * length, step.at(0.5)), observe(time_s + length, step.end)
-
-    def _record(self, after_s: float, seen: list[float]) -> None:
-        self.recorder.add(self.time_s + after_s, [seen[volt] for _, volt, _ in self.meter.places])
 
     def _longest(self) -> float:
         """The longest step [s]: where a constant power makes the circuit unstable, implicit steps must not hide it."""

@@ -118,7 +118,7 @@ class BusVoltage:
         self._close()
         self.level = level
 
-    def move(self, level: Level, seconds: float, margin_v: float, done: Callable[[], object]) -> None:
+    def move(self, level: Level, seconds: float, margin_v: float, done: Callable[[], None]) -> None:
         """VBUS goes to a level; it is held there after ``seconds``, and then ``done`` is called."""
         start = self._now_v()
         self._close()

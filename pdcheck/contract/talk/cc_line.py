@@ -128,7 +128,7 @@ class Line:
 
         self.clock.after(end - self.clock.now_s, arrive)
 
-    def hard_reset(self, sender: str, done: Callable[[], object]) -> None:
+    def hard_reset(self, sender: str, done: Callable[[], None]) -> None:
         """Send a Hard Reset as soon as the line is free; everybody on it hears it."""
         if self._is_busy(lambda: self.hard_reset(sender, done)):
             return

@@ -22,7 +22,7 @@ class Due:
 
     time_s: float
     number: int
-    call: Callable[[], object] | None = field(compare=False)
+    call: Callable[[], None] | None = field(compare=False)
 
     def cancel(self) -> None:
         """Call it off; once more does nothing."""
@@ -45,7 +45,7 @@ class Clock:
         self._queue: list[Due] = []
         self._count = 0
 
-    def after(self, seconds: float, call: Callable[[], object]) -> Due:
+    def after(self, seconds: float, call: Callable[[], None]) -> Due:
         """Call ``call`` that many seconds from now; what is due at the same time comes in the order of asking."""
         self._count += 1
         due = Due(self.now_s + seconds, self._count, call)

@@ -72,18 +72,14 @@ class Port:
         """Go into the first state."""
         self._enter(self.policy.initial, "start")
 
-    def happen(self, event: str) -> bool:
-        """Take the first arrow that this event opens; False where there is none."""
-        if self.dead or self.stuck:
-            return False
-        for arrow in self.policy.arrows_from(self.state, event):
-            if not self._holds(arrow.guard):
-                continue
+    def happen(self, event: str) -> None:
+        """Take the first arrow that this event opens, where there is one."""
+        arrows = [] if self.dead or self.stuck else self.policy.arrows_from(self.state, event)
+        arrow = next((arrow for arrow in arrows if self._holds(arrow.guard)), None)
+        if arrow is not None:
             self._do(arrow.does)
             if arrow.target:
                 self._enter(arrow.target, event)
-            return True
-        return False
 
     def _enter(self, name: str, because: str) -> None:
         state = self.policy.states[name]

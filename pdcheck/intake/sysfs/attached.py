@@ -20,8 +20,9 @@ from pdcheck.intake.stream import How, Intake, Stream
 from pdcheck.intake.sysfs.supply import SINK_SUPPLIES, SOURCE_SUPPLIES, Supply, supply_word
 from pdcheck.intake.sysfs.tree import Tree, is_capabilities
 from pdcheck.intake.sysfs.vendor import Marker, vendor_name
+from pdcheck.marks import UNTOLD, Named, told
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Named, Result, told
+from pdcheck.result import Result
 
 DEFAULT_PATH = "/sys"
 _PORT = re.compile(r"port\d+")

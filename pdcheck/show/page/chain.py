@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.named import NamedTuple
-from pdcheck.show.check import shown_triple
+from pdcheck.show.figures import shown_triple
 from pdcheck.show.matrix import watts
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.drawn import Drawn, DrawnPart
@@ -76,7 +76,11 @@ def _figures(case: Case, part: DrawnPart) -> list[Figure]:
     """What of a part is told: volts and amperes where it has ends, else what it loses."""
     match part.kind:
         case "source":
-            return [Figure("contract", _contract(case)), *_node(case, "source"), *_power(case)]
+            contract, power = case.contract, None if case.point is None else case.point.source_w
+            off = contract.outcome == "off"
+            given = Figure("contract", "off" if off else f"{contract.voltage_v:g} V, {contract.current_a:g} A")
+            powers = [] if power is None else [Figure("power", shown_triple(power, "W"))]
+            return [given, *_node(case, "source"), *powers]
         case "bus":
             return _node(case, "bus")
         case "converter":
@@ -88,11 +92,6 @@ def _figures(case: Case, part: DrawnPart) -> list[Figure]:
     return _loss(part)
 
 
-def _contract(case: Case) -> str:
-    contract = case.contract
-    return "off" if contract.outcome == "off" else f"{contract.voltage_v:g} V, {contract.current_a:g} A"
-
-
 def _node(case: Case, node: str, before: str = "") -> list[Figure]:
     volts, amps = case.node_voltage(node), case.node_current(node)
     if volts is None or amps is None:
@@ -101,11 +100,6 @@ def _node(case: Case, node: str, before: str = "") -> list[Figure]:
         Figure(f"{before}voltage", shown_triple(volts, "V"), f"nodes/{node}/voltage_v"),
         Figure(f"{before}current", shown_triple(amps, "A"), f"nodes/{node}/current_a"),
     ]
-
-
-def _power(case: Case) -> list[Figure]:
-    found = None if case.point is None else case.point.source_w
-    return [] if found is None else [Figure("power", shown_triple(found, "W"))]
 
 
 def _loss(part: DrawnPart) -> list[Figure]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import pairwise
 
 from pdcheck.parts.rig import Branch
-from pdcheck.show.page.drawing import drawing
 from pdcheck.show.page.section import Figure, Section, Sheet
 from pdcheck.show.pictures.outputs_picture import Bar, Curve, bars_picture, curves_picture
 from pdcheck.show.pictures.shapes import Picture
@@ -25,7 +24,7 @@ def outputs_section(found: Envelopes, case: Case) -> Section:
             title = f"What {branch.name} {'gets' if branch.converter is None else 'can deliver'}"
             aid = [] if _reading_aid(branch) in aids else [_reading_aid(branch)]
             aids.update(aid)
-            figures.append(Figure(drawing(branch_picture(found, case, branch.name, title)), title, aid))
+            figures.append(Figure(branch_picture(found, case, branch.name, title), title, aid))
     text = [
         "The greatest output of each branch while the others keep running, in the worst case and typically, on each "
         "contract that can occur, with the part that sets the limit."
@@ -52,7 +51,9 @@ def branch_picture(found: Envelopes, case: Case, name: str, title: str) -> Pictu
             for when, each in listed
             for point in each.points
         ]
-        return bars_picture(title, bars, _asked_w(case, name), "what it takes as it is set")
+        volts, amps = case.node_voltage(f"{name}/out"), case.node_current(f"{name}/out")
+        given_w = volts.typ * amps.typ if volts is not None and amps is not None and amps.typ > 0 else None
+        return bars_picture(title, bars, given_w, "what it takes as it is set")
     return curves_picture(title, _curves(found, name))
 
 
@@ -73,12 +74,6 @@ def _curves(found: Envelopes, name: str) -> list[Curve]:
         )
         for when, each in _of(fine, name)
     ]
-
-
-def _asked_w(case: Case, name: str) -> float | None:
-    """What the branch gives now at the converter's output [W]."""
-    volts, amps = case.node_voltage(f"{name}/out"), case.node_current(f"{name}/out")
-    return volts.typ * amps.typ if volts is not None and amps is not None and amps.typ > 0 else None
 
 
 def _reading_aid(branch: Branch) -> str:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 from pdcheck.named import NamedTuple
-from pdcheck.show.page.kit_grid import KitGrid
+from pdcheck.show.pictures.shapes import Picture
+from pdcheck.verdict.finding import Verdict
+
+MARKS = {"runs": "✓", "limited": "◐", "fails": "✕", "unsafe": "⚠"}
+"""The sign that goes with each verdict, so that no verdict hangs on colour alone."""
 
 
 class Figure(NamedTuple):
     """A drawing with its caption: a name, and lines under it."""
 
-    svg: Any
+    svg: Picture
     name: str
     lines: Sequence[str] = ()
 
@@ -46,6 +49,42 @@ class Step(NamedTuple):
     actions: Sequence[str]
     readings: Sheet
     stop: Sequence[str] = ()
+
+
+class GridCell(NamedTuple):
+    """A pair: its sign and verdict, what all loads together can have, and the letter of the reason."""
+
+    verdict: Verdict
+    sign: str
+    watts: str
+    letter: str
+
+
+class GridRow(NamedTuple):
+    """Chargers that do the same with every cable; ``None`` stands where there is no such pair.
+
+    ``worst`` and ``best`` are places of verdicts from ``runs`` on, ``most`` is the most that loads can have [W].
+    """
+
+    names: Sequence[str]
+    cells: Sequence[GridCell | None]
+    worst: int
+    best: int
+    most: float
+
+    @property
+    def verdicts(self) -> str:
+        """Every verdict that occurs in it."""
+        return " ".join(sorted({each.verdict for each in self.cells if each is not None}))
+
+
+class KitGrid(NamedTuple):
+    """Columns of cables that do the same on every charger, the rows, what decides by its letter, the signs in words."""
+
+    columns: Sequence[Sequence[str]]
+    rows: Sequence[GridRow]
+    reasons: Sequence[tuple[str, str, str]]
+    signs: Sequence[tuple[str, str]]
 
 
 class Section(NamedTuple):

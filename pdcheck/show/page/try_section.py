@@ -12,8 +12,7 @@ from pdcheck.parts.kit import Kit
 from pdcheck.parts.request import request_text
 from pdcheck.quantities import format_quantity
 from pdcheck.show.check import HEADLINES, contract_line
-from pdcheck.show.page.drawing import drawing
-from pdcheck.show.page.marks import MARKS
+from pdcheck.show.page.section import MARKS
 from pdcheck.show.pictures.parts_picture import granted, live_picture
 from pdcheck.show.pictures.try_picture import heat_picture, volts_picture
 from pdcheck.verdict.case import Case
@@ -140,12 +139,15 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
     }
     return TrySection(
         list(sources.items()), list(cables.items()), [request_text(each) for each in grid.requests],
-        [Control(branch.name, _words(branch.load, grid.steps)) for branch in trying.rig.branches],
+        [
+            Control(branch.name, [branch.load.sized(at / 100).words() if at else "nothing" for at in grid.steps])
+            for branch in trying.rig.branches
+        ],
         grid.steps, [*_said(grid, own), *([_UNSTATED] if judgement.not_judged else [])],
         {
-            "wide": drawing(live_picture(build)), "narrow": drawing(live_picture(build, narrow=True)),
-            "volts": drawing(volts_picture(build, worked.most_v)),
-            "watts": drawing(heat_picture(build, worked.most_w)),
+            "wide": live_picture(build), "narrow": live_picture(build, narrow=True),
+            "volts": volts_picture(build, worked.most_v),
+            "watts": heat_picture(build, worked.most_w),
         },
         document,
     )  # fmt: skip
@@ -154,10 +156,6 @@ def try_section(judgement: Judgement, kit: Kit, pairs: Sequence[Pair], own: Pair
 _UNSTATED = (
     "Figures that nobody has stated are not held against it here: they are listed below the verdict of this page."
 )
-
-
-def _words(load: Any, steps: Sequence[int]) -> list[str]:
-    return [load.sized(step / 100).words() if step else "nothing" for step in steps]
 
 
 def _said(grid: Grid, own: Pair) -> Iterator[str]:
@@ -228,21 +226,25 @@ class _Worked:
         """What flows, as figures in the order of the slots, then which branches are off, then the findings."""
         cases = self.trying.cases(self._asked)
         solved = {id(case.solved): case.solved for case in cases if isinstance(case, Position)}
-        shown = {key: self._figures(_together(each), len(each.collapsed)) for key, each in solved.items()}
+        shown = {key: self._figures(each, len(each.collapsed)) for key, each in solved.items()}
         return [
             [
                 shown[id(case.solved)][case.at] if isinstance(case, Position) else self._figures(_alone(case), 1)[0],
-                self._off(case),
+                [
+                    at
+                    for at, branch in enumerate(self.trying.rig.branches)
+                    if case.contract.outcome == "off" or branch.name in case.off
+                ],
                 self.findings.coded(found_on("circuit", case)),
             ]
             for case in cases
         ]
 
-    def _figures(self, flows: _Flows, count: int) -> list[tuple[int, ...]]:
+    def _figures(self, flows: _Flows | SolvedTogether, count: int) -> list[tuple[int, ...]]:
         """Of each of so many circuits the figures in the order of the slots."""
         return list(zip(*self._columns(flows, [nan] * count), strict=True))
 
-    def _columns(self, flows: _Flows, nothing: list[float]) -> Iterator[list[int]]:
+    def _columns(self, flows: _Flows | SolvedTogether, nothing: list[float]) -> Iterator[list[int]]:
         for part in self.parts:
             if part.node:
                 least, typ, most = flows.voltage_v.get(part.node, (nothing,) * 3)
@@ -258,10 +260,6 @@ class _Worked:
     def _watts(self, watts: list[float], unit: str) -> list[int]:
         self.most_w = _most(self.most_w, watts)
         return self.texts.figures(watts, unit)
-
-    def _off(self, case: Case) -> list[int]:
-        dark = case.contract.outcome == "off"
-        return [at for at, branch in enumerate(self.trying.rig.branches) if dark or branch.name in case.off]
 
     def alone(self) -> list[list[list[int]]]:
         """For each pair the findings on its charger and on its cable alone."""
@@ -281,10 +279,6 @@ class _Flows(NamedTuple):
     current_a: Mapping[str, tuple[list[float], ...]]
     losses: Mapping[str, list[float]]
     loads: Mapping[str, list[float]]
-
-
-def _together(solved: SolvedTogether) -> _Flows:
-    return _Flows(solved.voltage_v, solved.current_a, solved.losses, solved.loads)
 
 
 def _alone(case: Case) -> _Flows:

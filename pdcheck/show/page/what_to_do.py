@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from pdcheck.parts.request import Request, request_text
+from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.show.matrix import watts
 from pdcheck.show.page.section import Sheet
@@ -60,12 +60,12 @@ def _pair(judgement: Judgement, cells: Sequence[Cell]) -> Iterator[str]:
 
 
 def settings_sheet(rig: Rig, counts: Sequence[Setting]) -> Sheet:
-    """Every setting with its counts."""
     rows = [
-        [_named(each.request, rig), f"{each.works} of {len(each.verdicts)}", str(each.unsafe or "")] for each in counts
+        [
+            f"{request_text(each.request)}{' (now)' if each.request == rig.trigger.request else ''}",
+            f"{each.works} of {len(each.verdicts)}",
+            str(each.unsafe or ""),
+        ]
+        for each in counts
     ]
     return Sheet("Each setting of the trigger on this kit", ["set to", "works on", "unsafe on"], rows)
-
-
-def _named(request: Request, rig: Rig) -> str:
-    return f"{request_text(request)}{' (now)' if request == rig.trigger.request else ''}"

@@ -25,8 +25,8 @@ def can_paint() -> None:
         ) from None
 
 
-def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
-    """The picture in the colours of paper; ``sharp`` points for each of its own.
+def painted(picture: Picture) -> bytes:
+    """The picture in the colours of paper, two points for each of its own.
 
     Raises ``InputError`` where nothing is installed that paints.
     """
@@ -90,5 +90,5 @@ def painted(picture: Picture, *, sharp: float = 2.0) -> bytes:
                 outline = Path([*points, points[0]], codes)
                 axes.add_patch(PathPatch(outline, facecolor=colours[role], alpha=opacity, linewidth=0.0, zorder=at))
     held = BytesIO()
-    figure.savefig(held, format="png", dpi=_INCH * sharp)
+    figure.savefig(held, format="png", dpi=2.0 * _INCH)
     return held.getvalue()

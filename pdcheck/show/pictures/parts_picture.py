@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from pdcheck.contract.settle import Contract
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.show.draw import NAMES, remarks, shown
+from pdcheck.show.draw import NAMES, remarks
+from pdcheck.show.figures import shown
 from pdcheck.show.pictures.shapes import (
     LINE,
     SMALL,
@@ -58,7 +59,9 @@ def parts_picture(drawn: Drawn, *, narrow: bool = False) -> Picture:
     340.0
     """
     width = NARROW if narrow else WIDE
-    listed = _heading(drawn, width)
+    contract = drawn.contract
+    given = "no power" if contract.outcome == "off" else f"{contract.voltage_v:g} V, up to {contract.current_a:g} A"
+    listed = heading(drawn.title, f"{drawn.verdict.upper()}. Contract: {given}", width, _MARGIN)
     top = max(_TOP, lowest(listed) + 20.0)
     listed += _Narrow().all(drawn, top) if narrow else _wide(drawn, top)
     still = tuple(_still(shape) for shape in listed)
@@ -124,12 +127,6 @@ def _name(part: DrawnPart) -> str:
     return f"{NAMES.get(part.kind, part.kind)} {part.title}".strip()
 
 
-def _heading(drawn: Drawn, width: float) -> list[Shape]:
-    contract = drawn.contract
-    granted = "no power" if contract.outcome == "off" else f"{contract.voltage_v:g} V, up to {contract.current_a:g} A"
-    return heading(drawn.title, f"{drawn.verdict.upper()}. Contract: {granted}", width, _MARGIN)
-
-
 def _volts(part: DrawnPart) -> list[Words]:
     if part.voltage_v is None:
         return []
@@ -161,16 +158,12 @@ def _beside(words: Sequence[Words]) -> Words | str:
     return Words(" · ".join(each.text for each in words), "|".join(each.slot for each in words))
 
 
-def _wrapped(lines: Iterable[str | Words], width: float) -> list[str | Words]:
-    """Lines no wider than that [px]; a figure with its word stays in one."""
-    return [piece for line in lines for piece in (lines_of(line, width) if isinstance(line, str) else [line])]
-
-
 def _box(part: DrawnPart, x: float, y: float, width: float, lines: Sequence[str | Words]) -> list[Shape]:
     """A box with its name and lines; framed where it is found wanting or sets the limit."""
     marked = part.level is not None or part.limits
     names = _titles(part, width - 16.0)
-    fitting = _wrapped(lines, width - 16.0)
+    # A figure with its word stays in one line.
+    fitting = [piece for line in lines for piece in (lines_of(line, width - 16.0) if isinstance(line, str) else [line])]
     height = 24.0 + LINE * (len(names) + len(fitting))
     role: Role = "second" if marked else "ink"
     frame = Frame(x, y, width, height, role, 3.0 if part.level else 1.5, part.limits, part=part.part)

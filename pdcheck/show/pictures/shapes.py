@@ -109,8 +109,12 @@ class Picture(NamedTuple):
             height=self.height + down, shapes=(*above, *(_lowered(shape, down) for shape in self.shapes))
         )
 
+    def __html__(self) -> str:
+        """The element alone, as the page has it, which has the colours; the template puts it in as it is."""
+        return self.inline()
+
     def inline(self, style: str = "") -> str:
-        """The element alone, for a page that has the colours."""
+        """The element, with a style of its own where that is given."""
         drawn = "\n".join(_element(shape) for shape in self.shapes)
         label = _escaped(f"{self.title}. {self.words}")
         return (

@@ -20,7 +20,7 @@ from pdcheck.show.pictures.shapes import (
     most_letters,
     shortened,
 )
-from pdcheck.verdict.drawn import Drawn, DrawnPart
+from pdcheck.verdict.drawn import Drawn
 
 _LEFT = 14.0
 _FULL = WIDTH - 2.0 * _LEFT
@@ -48,7 +48,7 @@ def heat_picture(drawn: Drawn, most_w: float) -> Picture:
         if part.kind in ("source", "bus"):
             continue
         for ending in ("takes", *(("w",) if loses(drawn, part) else ())) if part.kind == "load" else ("w",):
-            name = f"{_called(part)}{' itself' if part.kind == 'load' and ending == 'w' else ''}"
+            name = part.part.replace("/", " ") + (" itself" if part.kind == "load" and ending == "w" else "")
             shapes += _row(name, f"{part.part}.{ending}", f"{part.part}.{ending}", y, _FULL / most_w)
             y += _ROW
     title = f"What loads take and parts lose, up to {format_quantity(most_w, 'W', 3)}"
@@ -66,10 +66,6 @@ def _places(drawn: Drawn) -> Iterator[tuple[str, str, tuple[float | None, float 
         if converter is not None and wire is not None:
             yield f"{branch.branch} converter", wire.part, converter.allowed_v
         yield f"{branch.branch} load", by_kind["load"].part, by_kind["load"].allowed_v
-
-
-def _called(part: DrawnPart) -> str:
-    return " ".join(part.part.split("/"))
 
 
 def _row(name: str, shown: str, slot: str, y: float, scale: float) -> Iterator[Shape]:

@@ -6,7 +6,8 @@ from math import ceil
 
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.show.draw import NAMES, shown
+from pdcheck.show.draw import NAMES
+from pdcheck.show.figures import shown
 from pdcheck.show.pictures.shapes import SMALL, Area, Label, Picture, Shape, Stroke, heading, lowest
 from pdcheck.verdict.drawn import Drawn, DrawnBranch
 

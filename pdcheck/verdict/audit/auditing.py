@@ -18,8 +18,9 @@ from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.intake.long_list import LongList
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.stream import FIRST_TORN, TORN, BusReading, Gap, Heard, Stream
+from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.parts.limits import Level
-from pdcheck.result import UNTOLD, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in

@@ -13,11 +13,11 @@ from typing import Annotated
 import numpy as np
 
 from pdcheck.facts.copper import at_temperature
+from pdcheck.marks import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import AS_UNIT, IF_ANY, UNTOLD, Named
 from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
 from pdcheck.verdict.bringup.fit import solved
 from pdcheck.verdict.bringup.suspects import Suspect

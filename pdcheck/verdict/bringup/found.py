@@ -9,9 +9,9 @@ from typing import Annotated
 import numpy as np
 
 from pdcheck.facts.trade import METER_COARSE, METER_FINE
+from pdcheck.marks import UNTOLD, Mark, Named
 from pdcheck.named import NamedTuple
 from pdcheck.quantities import format_quantity
-from pdcheck.result import UNTOLD, Mark, Named
 from pdcheck.verdict.bringup.cause import Cause, Implied, cause_of, figure, implied, slip_of
 from pdcheck.verdict.bringup.diagnosis import NAMED, Diagnosis, Explained, diagnose
 from pdcheck.verdict.bringup.fit import Fitter, Taken, covariance, sigma_of, weights_of

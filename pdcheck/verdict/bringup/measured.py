@@ -9,12 +9,13 @@ from typing import Annotated, Any, ClassVar
 
 from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.facts.voltage import EPR_MAX, fixed_band
+from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
-from pdcheck.result import UNTOLD, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.bringup.cause import Cause, Implied, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import Further, Other, found_in

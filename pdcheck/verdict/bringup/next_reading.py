@@ -8,8 +8,9 @@ from typing import Annotated, ClassVar
 import numpy as np
 
 from pdcheck.facts.trade import OUTPUT_SETTING
+from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.named import NamedTuple
-from pdcheck.result import UNTOLD, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
 from pdcheck.verdict.bringup.found import last_digits, predicted, unread
@@ -51,7 +52,7 @@ class Advice(Result):
     SCHEMA: ClassVar[str] = "next-reading/2"
     TITLE: ClassVar[str] = "The next reading of a first power-up"
     ROWS: ClassVar[tuple[str, ...]] = ()
-    SHOWN: ClassVar[str] = "next_reading"
+    SHOWN: ClassVar[str] = "measured"
 
     found: Annotated[Comparison, UNTOLD]
     next: Next | None

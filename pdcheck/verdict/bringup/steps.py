@@ -14,10 +14,11 @@ from pdcheck.facts.cautions import CAUTIONS, LAW
 from pdcheck.facts.cautions import TRIGGER as ABOUT_TRIGGERS
 from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE, OUTPUT_SETTING, SHORT_BELOW
 from pdcheck.facts.voltage import SAFE_0V
+from pdcheck.marks import UNLISTED, UNTOLD, Mark, Named, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import UNLISTED, UNTOLD, Mark, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
     OPTIONAL,

@@ -6,10 +6,10 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from typing import Annotated, Literal
 
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.marks import AS_UNIT, UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, PartLimit, Sense, rounded
 from pdcheck.quantities import format_quantity
-from pdcheck.result import AS_UNIT, UNTOLD, Named, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE
 

@@ -10,10 +10,10 @@ from pdcheck.facts.capacitance import SLEW_FALLING, SLEW_RISING
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, VALID_MARGIN
+from pdcheck.marks import AS_TEXT, UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Telling
 from pdcheck.quantities import Triple
-from pdcheck.result import AS_TEXT, UNTOLD, Named, told
 
 Way = Literal[Telling, "unplug"]
 WAYS: dict[Way, str] = {

@@ -14,6 +14,7 @@ from pdcheck.contract.settle import Contract, settle_on
 from pdcheck.errors import InputError
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.marks import AMONG, UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Lowered
 from pdcheck.parts.cable import Cable
@@ -21,7 +22,7 @@ from pdcheck.parts.request import NoRequest
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_quantity, quoted, under
-from pdcheck.result import AMONG, UNTOLD, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case, kept_v, needed_v
 from pdcheck.verdict.change.bus_path import BusPath, hard_reset, new_capabilities, unplugged
 from pdcheck.verdict.change.effects import accessory_findings, hold_up_s, inrush_findings

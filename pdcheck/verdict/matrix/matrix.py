@@ -10,13 +10,14 @@ from functools import lru_cache
 from typing import Annotated, ClassVar
 
 from pdcheck.errors import InputError
+from pdcheck.marks import IF_KNOWN, UNLISTED
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple
-from pdcheck.result import IF_KNOWN, UNLISTED, Result
+from pdcheck.result import Result
 from pdcheck.verdict.finding import BEST_FIRST, WORKS, Verdict
 from pdcheck.verdict.judge import pairs_of
 from pdcheck.verdict.matrix.cells import Outcome, RigCells, Shared

@@ -11,24 +11,14 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.copper import SMALLEST_AWG, THINNEST_STRIPPED_AWG
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
+from pdcheck.marks import AMONG, UNLISTED, UNTOLD, Mark, Named, Schema, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.choices import CableClass, Fallback
 from pdcheck.parts.request import AS_SETTING, FixedRequest, HighestRequest, NoRequest, Request, request_text
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.result import (
-    AMONG,
-    UNLISTED,
-    UNTOLD,
-    Mark,
-    Named,
-    Result,
-    Schema,
-    keys_of,
-    object_schema,
-    passed,
-    told,
-)
+from pdcheck.records import keys_of
+from pdcheck.result import Result, object_schema
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import GRAVE, WORKS, Finding
 from pdcheck.verdict.gravest import does_its_job

@@ -24,6 +24,7 @@ from pdcheck.facts.power_rules import (
     round_down_a,
     spr_avs_for,
 )
+from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import CableClass
@@ -31,7 +32,6 @@ from pdcheck.parts.request import AvsRequest, NoRequest, PpsRequest, Request
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.quantities import Triple, under
-from pdcheck.result import UNTOLD, told
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Verdict
 from pdcheck.verdict.greatest import fails_at_worst

@@ -9,11 +9,11 @@ from pdcheck.bits.offers import Offer
 from pdcheck.facts.copper import awg_ohm_per_m
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.power_rules import FIXED_RULES
+from pdcheck.marks import AS_TEXT, IF_KNOWN
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import CableClass
 from pdcheck.parts.source import Source
-from pdcheck.result import AS_TEXT, IF_KNOWN
 
 GAUGES = (28, 24, 22, 20)
 """Gauges of the conductors in cables that are sold [common practice]."""

@@ -14,12 +14,13 @@ from pdcheck.contract.available import available
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
 from pdcheck.intake.ports import Ports
+from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.offer_text import offers_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
-from pdcheck.result import UNTOLD, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.change.changes import PathChange, moved
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
 from pdcheck.verdict.judge import Judgement, judge

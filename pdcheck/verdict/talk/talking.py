@@ -13,10 +13,11 @@ from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation, Outcome
 from pdcheck.contract.talk.journal import Change, Remark, Stand
 from pdcheck.contract.talk.words import says
+from pdcheck.marks import AMONG, AS_HEX, UNTOLD, HexWord, Named, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
-from pdcheck.result import AMONG, AS_HEX, UNTOLD, HexWord, Named, Result, passed, told
+from pdcheck.result import Result
 from pdcheck.verdict.talk.spans import Span, spans
 
 

@@ -17,10 +17,11 @@ from pdcheck.contract.talk.events import parse_event, split_event
 from pdcheck.errors import InputError
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.marks import AS_TEXT, UNLISTED, UNTOLD, WORDS, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import LimitingPart, known
 from pdcheck.quantities import quoted
-from pdcheck.result import AS_TEXT, UNLISTED, UNTOLD, WORDS, Result, told
+from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 
 UNTIL_S = 1.0
