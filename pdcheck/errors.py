@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 Place = tuple[str | int, ...]
 """The path of keys to a value: names, and the index within a list."""
 
@@ -53,8 +55,7 @@ class InputError(ValueError):
         >>> print(InputError("no unit", where="line 4").inside("kit.toml"))
         kit.toml, line 4: no unit
         """
-        where = f"{outer}, {self.where}" if self.where else outer
-        return self._moved(where=where)
+        return self._with(where=f"{outer}, {self.where}" if self.where else outer)
 
     def below(self, *outer: str | int) -> InputError:
         """The same error of a part that stands below these keys in another one.
@@ -62,20 +63,14 @@ class InputError(ValueError):
         >>> print(InputError("no unit", key=("length",)).below("branch", 0, "wire"))
         branch[0].wire.length: no unit
         """
-        return self._moved(key=(*outer, *self.key))
+        return self._with(key=(*outer, *self.key))
 
     def of(self, argument: str) -> InputError:
         """The same error about an argument of the question, or the option of that name."""
-        return self._moved(argument=argument)
+        return self._with(argument=argument)
 
-    def _moved(self, *, where: str | None = None, key: Place | None = None, argument: str | None = None) -> InputError:
-        return InputError(
-            self.what,
-            where=self.where if where is None else where,
-            expected=self.expected,
-            key=self.key if key is None else key,
-            argument=self.argument if argument is None else argument,
-        )
+    def _with(self, **changed: Any) -> InputError:
+        return InputError(**(vars(self) | changed))
 
 
 def _without_dashes(expected: str) -> str:

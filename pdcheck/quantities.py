@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
+from contextlib import suppress
 from functools import lru_cache
 
 from pdcheck.errors import InputError
@@ -125,6 +127,11 @@ _RANGE = re.compile(
     rf"([+-]?{_SIZE}) *([A-Za-zΩ°%]*)"
 )
 
+# A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
+_SPACE_BEFORE_UNIT = re.compile(
+    r"(?<=[0-9])\s+(?=(?:[munk\u00b5\u03bc]?(?:[VvAaWwm]|Ω|\u2126|[Oo]hms?|OHMS?)|cm|mm|ft|feet|in|AWG|awg)(?![A-Za-z]))"
+)
+
 
 def quoted(text: object) -> str:
     """What was typed, safe to print on one line: quoted, control characters escaped, long text cut.
@@ -177,6 +184,29 @@ def parse_range(text: str, unit: str) -> tuple[float, float]:
     if ends[0] > ends[1]:
         raise InputError(f"{quoted(text)} starts above its end", expected=expected)
     return ends
+
+
+def tokens(text: str) -> list[str]:
+    """The words of a one-line description, each quantity with its unit in one.
+
+    >>> tokens("C-C, 5 A  1m loop = 180 mOhm")
+    ['C-C', '5A', '1m', 'loop=180mOhm']
+    """
+    joined = _SPACE_BEFORE_UNIT.sub("", re.sub(r"\s*=\s*", "=", text))
+    return [word for word in re.split(r"[\s;]+|,(?![0-9])|(?<![0-9]),", joined) if word]
+
+
+def key_by_unit(word: str, keys: Mapping[str, str]) -> str | None:
+    """Which of the keys a quantity goes under by its unit; None for a bare number and for what is none of them.
+
+    >>> [key_by_unit(word, {"ohm": "loop", "m": "length"}) for word in ("9mOhm", "40cm", "40")]
+    ['loop', 'length', None]
+    """
+    for unit, key in keys.items() if re.search(r"[^0-9.,+-]", word) else ():
+        with suppress(InputError):
+            parse_quantity(word, unit)
+            return key
+    return None
 
 
 def format_quantity(value: float, unit: str, digits: int = 4, *, beside: float | None = None) -> str:

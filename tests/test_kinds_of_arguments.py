@@ -99,6 +99,8 @@ TOLD: list[tuple[Callable[[], object], str]] = [
         lambda: pdcheck.check(RIG, **(PAIR | {"cable": 3})),
         "cable: 3 is of a kind that this does not take; expected a C",
     ),
+    (lambda: pdcheck.check(4), "rig: 4 is of a kind"),
+    (lambda: pdcheck.check(RIG, kit=4), "kit: 4 is of a kind"),
     (lambda: pdcheck.matrix(RIG, KIT, sort="size"), "sort: 'size' is none; expected one of "),
     (lambda: pdcheck.matrix(RIG, KIT, only="bad"), "only: 'bad' is none; expected one of runs"),
     (lambda: pdcheck.settings("5V 3A", fallback="down"), "fallback: 'down' is no fall-back"),

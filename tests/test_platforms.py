@@ -151,7 +151,7 @@ ASKED_FOR = {
     ("intake/several.py", "SIG_SETMASK"): "behind the question for pthread_sigmask",
 }
 PLACES = {
-    "/proc/locks": "parts/whole_file.py", "/sys": "intake/sysfs/attached.py",
+    "/proc/locks": "parts/writing.py", "/sys": "intake/sysfs/attached.py",
     **dict.fromkeys(("/usr/share/hwdata/usb.ids", "/var/lib/usbutils/usb.ids", "/usr/share/misc/usb.ids"),
                     "intake/sysfs/vendor.py"),
 }  # fmt: skip

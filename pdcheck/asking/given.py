@@ -13,7 +13,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import given
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.printed_power import power_alone
+from pdcheck.parts.offer_text import power_alone
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import DOUBTFUL, Source, printed
 from pdcheck.quantities import quoted
@@ -38,7 +38,7 @@ kits_found: list[str] = []
 
 def rig_of(rig: AnyRig) -> Rig:
     """The rig itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return rig if isinstance(rig, Rig) else Rig.read(str(rig))
+    return rig if isinstance(rig, Rig) else Rig.read(rig)
 
 
 def rig_name(rig: AnyRig) -> str:
@@ -48,7 +48,7 @@ def rig_name(rig: AnyRig) -> str:
 
 def kit_of(kit: AnyKit | None) -> Kit | None:
     """The kit itself, or out of its file. Raises ``InputError`` for a file that cannot be read."""
-    return kit if kit is None or isinstance(kit, Kit) else Kit.read(str(kit))
+    return kit if kit is None or isinstance(kit, Kit) else Kit.read(kit)
 
 
 def kit_beside(rig: AnyRig) -> Kit | None:

@@ -47,9 +47,9 @@ class BlockReading(NamedTuple):
         """The names of the codes, by key."""
         if self.layout is None:
             return {}
-        raw = int.from_bytes(self.data, "little")
-        named = {field.key: field.meaning(field.take(raw)) for field in reversed(self.layout.named)}
-        return {key: name for key, name in named.items() if name is not None and key in self.fields}
+        named = self.layout.meanings(int.from_bytes(self.data, "little"))
+        # People read a block from its first byte on, which is the last of the table.
+        return {key: name for key, name in reversed(named.items()) if key in self.fields}
 
     def marks(self) -> dict[str, str]:
         """What the reading rests on, with its mark: the ``layout``, single fields, the ``length`` of an older block."""

@@ -372,29 +372,25 @@ def list_problems(offers: tuple[Offer, ...], *, epr_message: bool = False) -> li
     found: list[Problem] = []
     if not offers:
         return found
+
+    def note(code: Code, text: str, position: int) -> None:
+        found.append(Problem(code, text, f"object {position}"))
+
     if offers[0].kind != "fixed" or offers[0].max_mv != _SAFE5V_MV:
-        found.append(
-            Problem("first-not-5v", f"the first object is not {FIRST_OBJECT_VOLTAGE.value:g} V fixed", "object 1")
-        )
+        note("first-not-5v", f"the first object is not {FIRST_OBJECT_VOLTAGE.value:g} V fixed", 1)
     most = round(SPR_OBJECTS_MAX.value)
     if not epr_message and len(offers) > most:
-        found.append(Problem("too-many", f"{len(offers)} objects, more than {most}", f"object {most + 1}"))
+        note("too-many", f"{len(offers)} objects, more than {most}", most + 1)
     real = [offer for offer in offers if not offer.is_gap and offer.kind != "augmented-reserved"]
-    keys = [order_key(offer) for offer in real]
-    for (before, key_before), (after, key_after) in pairwise(zip(real, keys, strict=True)):
-        if key_after < key_before:
-            found.append(
-                Problem(
-                    "order", f"comes after object {before.position} but belongs before it", f"object {after.position}"
-                )
-            )
+    for before, after in pairwise(real):
+        if order_key(after) < order_key(before):
+            note("order", f"comes after object {before.position} but belongs before it", after.position)
     for before, after in pairwise(real):
         if before.word == after.word:
-            found.append(Problem("repeated", f"repeats object {before.position}", f"object {after.position}"))
-    if epr_message:
-        for offer in offers:
-            if offer.is_epr and offer.position < FIRST_EPR:
-                found.append(Problem("epr-low", "an EPR object in positions 1..7", f"object {offer.position}"))
-            elif not offer.is_gap and not offer.is_epr and offer.position >= FIRST_EPR:
-                found.append(Problem("spr-high", "an SPR object in positions 8..11", f"object {offer.position}"))
+            note("repeated", f"repeats object {before.position}", after.position)
+    for offer in offers if epr_message else ():
+        if offer.is_epr and offer.position < FIRST_EPR:
+            note("epr-low", "an EPR object in positions 1..7", offer.position)
+        elif not offer.is_gap and not offer.is_epr and offer.position >= FIRST_EPR:
+            note("spr-high", "an SPR object in positions 8..11", offer.position)
     return found

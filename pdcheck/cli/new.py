@@ -23,9 +23,10 @@ if TYPE_CHECKING:
 
 def _options(function: Any) -> Any:
     for each in reversed(QUESTIONS):
-        more = " (repeatable)" if each.key == "also" else ""
+        key, _, metavar = each.option.partition(" ")
+        more = " (repeatable)" if key == "also" else ""
         told = f"{each.text} {each.meaning}{more}"
-        function = click.option(f"--{each.key}", metavar=each.metavar, help=told, multiple=bool(more))(function)
+        function = click.option(f"--{key}", metavar=metavar, help=told, multiple=bool(more))(function)
     return function
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from itertools import pairwise
 
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX, SPR_AVS_LEAST, SPR_AVS_MOST, SPR_AVS_SPLIT
@@ -55,14 +56,11 @@ class PowerRow(NamedTuple):
         return f"up to {self.up_to_w:g} W" if not self.above_w else f"above {self.above_w:g} to {self.up_to_w:g} W"
 
 
-ROWS = (
-    PowerRow(0.0, 15.0, (), 5.0),
-    PowerRow(15.0, 27.0, ((5.0, 3.0),), 9.0),
-    PowerRow(27.0, 45.0, ((5.0, 3.0), (9.0, 3.0)), 15.0),
-    PowerRow(45.0, 100.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0)), 20.0),
-    PowerRow(100.0, 140.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0)), 28.0),
-    PowerRow(140.0, 180.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0)), 36.0),
-    PowerRow(180.0, 240.0, ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0), (36.0, 5.0)), 48.0),
+_FULL = ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0), (36.0, 5.0))
+_ENDS_W = (0.0, 15.0, 27.0, 45.0, 100.0, 140.0, 180.0, 240.0)
+ROWS = tuple(
+    PowerRow(above_w, up_to_w, _FULL[:at], NORMATIVE_VOLTAGES[at])
+    for at, (above_w, up_to_w) in enumerate(pairwise(_ENDS_W))
 )
 """The printed tables' rows 45 to 60 and 60 to 100 W differ in the cable alone, which the current above 3 A tells."""
 
@@ -124,16 +122,6 @@ def round_down_a(current_a: float, step_a: float = CURRENT_STEP.value) -> float:
     return math.floor(current_a * per_ampere + 1e-6) / per_ampere
 
 
-def round_up_a(current_a: float, step_a: float = CURRENT_STEP.value) -> float:
-    """``current_a`` [A] up to a whole number of ``step_a`` [A], blind to the last bits of a float.
-
-    >>> round_up_a(20 / 9), round_up_a(0.3)
-    (2.23, 0.3)
-    """
-    per_ampere = round(1 / step_a)
-    return math.ceil(current_a * per_ampere - 1e-6) / per_ampere
-
-
 def row_for(pdp_w: float) -> PowerRow:
     """The row of the power rules for a source of ``pdp_w`` [W]; 15, 27, 45, 100, 140 and 180 W end the lower row.
 
@@ -165,17 +153,6 @@ def fixed_offers_for(pdp_w: float) -> list[tuple[float, float]]:
     """
     row = row_for(pdp_w)
     return [*row.full, (row.last_v, min(CONTRACT_MAX.value, round_down_a(pdp_w / row.last_v)))]
-
-
-def current_by_power_a(pdp_w: float, voltage_v: float) -> float:
-    """What ``pdp_w`` [W] gives at ``voltage_v`` [V], whatever voltages are allowed [A].
-
-    PDP / V rounded up to 10 mA, 5 A at most. Source: PD R3.2 V1.1, notes to Tables 10.2 and 10.12.
-
-    >>> current_by_power_a(33.0, 12.0), current_by_power_a(20.0, 9.0), current_by_power_a(100.0, 5.0)
-    (2.75, 2.23, 5.0)
-    """
-    return min(CONTRACT_MAX.value, round_up_a(pdp_w / voltage_v))
 
 
 def pps_set_for(pdp_w: float) -> list[tuple[ProgrammableRange, OfferedSupply]]:

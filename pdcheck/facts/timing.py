@@ -19,11 +19,13 @@ _MS = 1e-3
 
 
 def _rows() -> tuple[Range, ...]:
-    def row(name: str, least: float | None, greatest: float | None, scale: float, note: str = "") -> Range:
+    def row(
+        name: str, least: float | None, greatest: float | None, scale: float, note: str, origin: Origin = PD_TIMERS
+    ) -> Range:
         # Rounded, since 33 * 1e-3 is not the nearest float to 0.033 and a boundary must be where it is printed.
         low = None if least is None else round(least * scale, 9)
         high = None if greatest is None else round(greatest * scale, 9)
-        return Range(name, low, None, high, "s", PD_TIMERS, note)
+        return Range(name, low, None, high, "s", origin, note)
 
     return (
         # the line
@@ -80,22 +82,18 @@ def _rows() -> tuple[Range, ...]:
         row("tSrcRecover" + EPR, 1085, 1425, _MS, "EPR: VBUS off after a Hard Reset"),
         row("tSrcTurnOn", None, 275, _MS, "vSafe0V to vSafe5V"),
         # swaps and vendor messages
-        Range("tPSSourceOff", 0.750, None, 0.920, "s", FROM_MEMORY, "SPR: Accept of a power role swap to VBUS off"),
-        Range(
-            "tPSSourceOff" + EPR, 1.120, None, 1.400, "s", FROM_MEMORY, "EPR: Accept of a power role swap to VBUS off"
-        ),
-        Range("tPSSourceOn", 0.390, None, 0.480, "s", FROM_MEMORY, "SPR: old source off to the new one ready"),
-        Range(
-            "tSwapSourceStart", 0.020, None, None, "s", FROM_MEMORY, "end of the swap to the first Source_Capabilities"
-        ),
-        Range("tVCONNSourceOn", None, None, 0.050, "s", FROM_MEMORY, "Accept of VCONN_Swap to PS_RDY"),
-        Range("tVCONNSourceOn older", None, None, 0.100, "s", REVISION_2_0, "the same in Revision 2.0"),
-        Range("tVDMReceiverResponse", None, None, 0.015, "s", FROM_MEMORY, "structured vendor message to its answer"),
-        Range("tVDMEnterMode", None, None, 0.025, "s", FROM_MEMORY, "Enter Mode to its answer"),
-        Range("tVDMExitMode", None, None, 0.025, "s", FROM_MEMORY, "Exit Mode to its answer"),
+        row("tPSSourceOff", 750, 920, _MS, "SPR: Accept of a power role swap to VBUS off", FROM_MEMORY),
+        row("tPSSourceOff" + EPR, 1120, 1400, _MS, "EPR: Accept of a power role swap to VBUS off", FROM_MEMORY),
+        row("tPSSourceOn", 390, 480, _MS, "SPR: old source off to the new one ready", FROM_MEMORY),
+        row("tSwapSourceStart", 20, None, _MS, "end of the swap to the first Source_Capabilities", FROM_MEMORY),
+        row("tVCONNSourceOn", None, 50, _MS, "Accept of VCONN_Swap to PS_RDY", FROM_MEMORY),
+        row("tVCONNSourceOn older", None, 100, _MS, "the same in Revision 2.0", REVISION_2_0),
+        row("tVDMReceiverResponse", None, 15, _MS, "structured vendor message to its answer", FROM_MEMORY),
+        row("tVDMEnterMode", None, 25, _MS, "Enter Mode to its answer", FROM_MEMORY),
+        row("tVDMExitMode", None, 25, _MS, "Exit Mode to its answer", FROM_MEMORY),
         # of other texts
-        Range("tSenderResponse older", 0.024, None, 0.030, "s", OLDER_SENDER_RESPONSE, "before R3.1 V1.6"),
-        Range("tCCDebounce", 0.100, None, 0.200, "s", TYPE_C_DEBOUNCE, "CC steady before attach counts"),
+        row("tSenderResponse older", 24, 30, _MS, "before R3.1 V1.6", OLDER_SENDER_RESPONSE),
+        row("tCCDebounce", 100, 200, _MS, "CC steady before attach counts", TYPE_C_DEBOUNCE),
     )
 
 

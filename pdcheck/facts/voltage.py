@@ -1,8 +1,8 @@
-"""Voltages at the connector: nominal ends, tolerances, transients, what a sink must survive, PPS and AVS steps."""
+"""VBUS at the connector: voltages, tolerances, transients, PPS and AVS steps; capacitance and what it draws."""
 
 from __future__ import annotations
 
-from pdcheck.facts.origin import PD_TEXT, Limit, Range, checked
+from pdcheck.facts.origin import PD_TEXT, Limit, Origin, Range, checked
 
 CONNECTOR = checked("Tables 7.23 to 7.25")
 
@@ -32,6 +32,17 @@ SPR_FIXED_MAX = Limit("highest fixed voltage in SPR", 20.0, "V", PD_TEXT)
 SPR_MAX = Limit("highest voltage in SPR", 21.0, "V", PD_TEXT)
 EPR_MAX = Limit("highest voltage in EPR", 48.0, "V", PD_TEXT)
 
+_SINK = checked("Table 7.24")
+_ATTACH = Origin("Type-C, Table 4-3, and a Type-C controller's datasheet; the PD text points to USB 3.2", "checked")
+
+BULK_AT_ATTACH = Range("cSnkBulk", 1e-6, None, 10e-6, "F", _ATTACH, "on VBUS of a sink at attach")
+BULK_IN_CONTRACT = Range("cSnkBulkPd", None, None, 100e-6, "F", _SINK, "once there is a contract; more needs a limiter")
+SLEW_RISING = Limit("vSrcSlewPos", 30e3, "V/s", _SINK)
+"""30 mV/us. The limit does not hold at attach, after a Hard Reset or in role swaps."""
+SLEW_FALLING = Limit("vSrcSlewNeg", 30e3, "V/s", _SINK)
+STANDBY_CURRENT = Limit("iSnkStdby", 0.5, "A", _SINK)
+"""What a sink may draw while VBUS rises; not asked for within one PPS object."""
+
 
 def fixed_band(nominal_v: float) -> tuple[float, float]:
     """Steady VBUS at the receptacle of a fixed supply of ``nominal_v`` [V]: (least, greatest) [V].
@@ -46,3 +57,14 @@ def fixed_band(nominal_v: float) -> tuple[float, float]:
     if nominal_v == SAFE_5V.typ:
         return SAFE_5V.require_min(), SAFE_5V.require_max()
     return nominal_v * (1 - NEW_TOLERANCE.value), nominal_v * (1 + NEW_TOLERANCE.value)
+
+
+def charging_current_a(capacitance_f: float) -> float:
+    """Current [A] into ``capacitance_f`` [F] while VBUS rises as fast as it may, C dV/dt.
+
+    Source: PD R3.2 V1.1, Table 7.24 and the reason its text gives for 100 uF.
+
+    >>> round(charging_current_a(100e-6), 9)
+    3.0
+    """
+    return capacitance_f * SLEW_RISING.value

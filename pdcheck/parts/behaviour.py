@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
-from pydantic import Field
-
 from pdcheck.bits.header import Revision
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
@@ -14,8 +12,8 @@ from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.facts.voltage import SPR_MAX
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_face import revision_of
-from pdcheck.parts.fields import Part, Reader, one_of, quantity, read_bounded
-from pdcheck.parts.offer_text import offers_text, read_dumped, read_offers
+from pdcheck.parts.fields import NUMBER_OR_TEXT, Part, Reader, one_of, quantity, read_bounded
+from pdcheck.parts.offer_text import offers_text, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 
 ALWAYS = 1_000_000
@@ -48,9 +46,7 @@ def read_lowered(value: Any) -> Lowered:
     """
     if isinstance(value, Lowered):
         return value
-    if isinstance(value, tuple | list) and len(value) == 2 and isinstance(value[1], tuple | list):
-        value = read_dumped(value[1]) or value[0]  # what a dump has made of one
-    offers = read_offers(value) if isinstance(value, str) else value if isinstance(value, tuple) else None
+    offers = read_offers(value) if isinstance(value, str) else None
     if offers is not None:
         return Lowered(offers=offers)
     try:
@@ -87,15 +83,13 @@ Times = Annotated[
     ),
 ]
 Moment = Annotated[float, quantity("s", LONGEST_S, zero=True)]
-LoweredPower = Annotated[
-    Lowered, Reader(read_lowered, {"anyOf": [{"type": "number"}, {"type": "string"}]}, _write_lowered)
-]
+LoweredPower = Annotated[Lowered, Reader(read_lowered, NUMBER_OR_TEXT, _write_lowered)]
 
 
 class Step(Part, init=False):
     """One step of a power bank that runs down: from ``at_s`` [s] after the plug went in it offers ``to``."""
 
-    at_s: Moment = Field(validation_alias="at")
+    at_s: Moment
     to: LoweredPower
 
 
@@ -122,9 +116,9 @@ class Behaviour(Part, init=False):
     wait: Times = 0
     skip_accept: Times = 0
     silent: Annotated[Silence, one_of("a silence", *Silence.__args__)] | None = None
-    ps_rdy_s: Moment | None = Field(default=None, validation_alias="ps_rdy")
-    hard_reset_s: Moment | None = Field(default=None, validation_alias="hard_reset")
-    goto_min_s: Moment | None = Field(default=None, validation_alias="goto_min")
+    ps_rdy_s: Moment | None = None
+    hard_reset_s: Moment | None = None
+    goto_min_s: Moment | None = None
     order: Annotated[tuple[int, ...], Reader(_read_order, {"type": "array", "items": {"type": "integer"}})] = ()
     epr_entry: Annotated[EprEntry, one_of("an answer to EPR mode entry", *EprEntry.__args__)] = "granted"
 

@@ -9,16 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import model_validator
 
 from pdcheck.errors import InputError
-from pdcheck.facts.heat import (
-    AIR,
-    BARE_METAL,
-    PAINTED,
-    TOUCH_METAL,
-    TOUCH_PLASTIC,
-    UNKNOWN_MATERIAL,
-    VENTED,
-)
-from pdcheck.facts.heat import TOUCH as TOUCHED
+from pdcheck.facts import heat
 from pdcheck.parts.fields import CelsiusTriple, Part, Reader, one_of, read_bounded
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.quantities import Triple, format_quantity, quantity_text, quoted
@@ -33,10 +24,9 @@ TOUCH = LimitRule(
     "box-touch",
     "warn",
     "A box too hot to touch",
-    TOUCHED,
+    heat.TOUCH,
     "Use a larger box, vents, a better converter, or put it where nobody touches it.",
     "its outside may get {value} warm; a hand holds {limit} for a moment",
-    about="box",
 )
 
 
@@ -55,10 +45,11 @@ def _read_size(value: Any) -> tuple[float, float, float]:
     return a, b, c
 
 
-def _write_size(size: tuple[float, ...]) -> str:
-    return " x ".join(quantity_text(each, "m") for each in size)
-
-
+_SIZED = Reader(
+    _read_size,
+    {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
+    lambda size: " x ".join(quantity_text(each, "m") for each in size),
+)
 _MATERIAL = one_of(
     "a material of a box",
     "plastic",
@@ -84,17 +75,7 @@ class Box(Part, init=False):
     (0.0352, 0.2816)
     """
 
-    size_m: (
-        Annotated[
-            tuple[float, float, float],
-            Reader(
-                _read_size,
-                {"anyOf": [{"type": "string"}, {"type": "array", "minItems": 3, "maxItems": 3}]},
-                _write_size,
-            ),
-        ]
-        | None
-    ) = None
+    size_m: Annotated[tuple[float, float, float], _SIZED] | None = None
     material: Annotated[Material, Reader(_read_material, {"enum": list(get_args(Material))})] | None = None
     vents: bool = False
     air_c: CelsiusTriple | None = None
@@ -113,7 +94,7 @@ class Box(Part, init=False):
     @property
     def around_c(self) -> Triple:
         """The air around it [degrees C]: as stated, else 25 degrees C."""
-        return Triple.exact(AIR.value) if self.air_c is None else self.air_c
+        return Triple.exact(heat.AIR.value) if self.air_c is None else self.air_c
 
     @property
     def area_m2(self) -> float:
@@ -128,20 +109,15 @@ class Box(Part, init=False):
 
         Source: h A, h = 6 to 10 W/(m2 K) plastic or painted [common practice; any heat transfer text].
         """
-        h = {None: UNKNOWN_MATERIAL, "bare metal": BARE_METAL}.get(self.material, PAINTED)
-        times = (VENTED.value if self.vents else 1.0) * self.area_m2
+        h = {None: heat.UNKNOWN_MATERIAL, "bare metal": heat.BARE_METAL}.get(self.material, heat.PAINTED)
+        times = (heat.VENTED.value if self.vents else 1.0) * self.area_m2
         return Triple(h.min * times, h.typ * times, h.max * times)
 
     def limits(self) -> Iterator[PartLimit]:
         """What a hand may touch."""
         if self.size_m is not None:
-            most = TOUCH_PLASTIC if self.material == "plastic" else TOUCH_METAL
+            most = heat.TOUCH_PLASTIC if self.material == "plastic" else heat.TOUCH_METAL
             yield PartLimit(TOUCH, SURFACE, "temperature", "at_most", most.value, "box", "box")
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """What is not stated and counted with all the same."""
-        return assumed_of(self)
 
 
 def assumed_of(box: Box | None) -> tuple[str, ...]:
@@ -156,5 +132,5 @@ def assumed_of(box: Box | None) -> tuple[str, ...]:
     elif box.material is None:
         told.append("material not stated: taken as plastic, at worst as bare metal")
     if box is None or box.air_c is None:
-        told.append(f"air around it not stated: taken as {format_quantity(AIR.value, 'C')}")
+        told.append(f"air around it not stated: taken as {format_quantity(heat.AIR.value, 'C')}")
     return tuple(told)

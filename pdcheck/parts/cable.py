@@ -1,39 +1,22 @@
-"""Cable: what it may carry and what it costs, from marker words, a description or readings; what was assumed."""
+"""Cable: what it may carry and what it costs, from marker words, a description or readings; its record."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo
 
 from pdcheck.errors import InputError
-from pdcheck.facts.cable import (
-    EPR_MARKER_VOLTAGE,
-    MARKED_CURRENT,
-    PD_CABLES,
-    UNMARKED_CURRENT,
-    UNMARKED_VOLTAGE,
-    is_epr_cable,
-    loop_limit_ohm,
-)
+from pdcheck.facts import cable as facts
 from pdcheck.facts.current import CONTRACT_MAX
 from pdcheck.facts.trade import UNMEASURED_CABLE_SHARE
+from pdcheck.marks import AMONG, UNTOLD, passed, told
+from pdcheck.named import NamedTuple
+from pdcheck.parts import fields
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, looks_like_words, words_in
-from pdcheck.parts.fields import (
-    AmpsOrZero,
-    Gauge,
-    Henrys,
-    Metres,
-    Name,
-    OhmTriple,
-    Part,
-    Reader,
-    Title,
-    Volts,
-    one_of,
-)
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words
@@ -45,11 +28,10 @@ CURRENT = LimitRule(
     "cable-current",
     "fail",
     "Too much current for the cable",
-    PD_CABLES,
-    f"Use a cable with a {MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot plug is "
-    "a stop sign.",
+    facts.PD_CABLES,
+    f"Use a cable with a {facts.MARKED_CURRENT.value:g} A e-marker, set a higher voltage, or take less power. A hot "
+    "plug is a stop sign.",
     "carries {value} in the worst case and is rated for {limit}",
-    about="cable",
 )
 CONNECTOR_CURRENT = LimitRule(
     "connector-current",
@@ -72,7 +54,7 @@ def connector_limit() -> PartLimit:
     return PartLimit(CONNECTOR_CURRENT, "source", "current", "at_most", CONTRACT_MAX.value, "connector", "cable")
 
 
-class Cable(Part, init=False):
+class Cable(fields.Part, init=False):
     """A cable as the bench sees it; as text ``"C-C 5A 1m"``, or the words of its e-marker.
 
     People say ``kind``, ``rating``, ``marker`` and so on (docs/files.md), which are turned into the fields and kept as
@@ -89,19 +71,19 @@ class Cable(Part, init=False):
     face_keys: ClassVar[tuple[str, ...]] = ("id", "title", *FACE_KEYS)
     unless_said: ClassVar[dict[str, str]] = {"id": "cable"}
 
-    id: Name
-    title: Title = ""
-    construction: Annotated[Construction, one_of("a construction", *Construction.__args__)]
+    id: fields.Name
+    title: fields.Title = ""
+    construction: Annotated[Construction, fields.one_of("a construction", *Construction.__args__)]
     emarker: bool = False
     pd: bool = True
-    current_a: AmpsOrZero = UNMARKED_CURRENT.value
-    voltage_v: Volts = UNMARKED_VOLTAGE.value
+    current_a: fields.AmpsOrZero = facts.UNMARKED_CURRENT.value
+    voltage_v: fields.Volts = facts.UNMARKED_VOLTAGE.value
     epr: bool = False
-    loop: OhmTriple | None = None
-    length_m: Metres | None = None
-    awg: Gauge | None = None
-    inductance_h: Henrys | None = None
-    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
+    loop: fields.OhmTriple | None = None
+    length_m: fields.Metres | None = None
+    awg: fields.Gauge | None = None
+    inductance_h: fields.Henrys | None = None
+    words: Annotated[tuple[int, ...], fields.Reader(words_in, {"type": "string"}, hex_words)] | None = None
     problems: tuple[str, ...] = ()
     assumed: tuple[str, ...] = ()
     said: Statement | None = Field(default=None, repr=False)
@@ -160,7 +142,7 @@ class Cable(Part, init=False):
     @property
     def is_epr(self) -> bool:
         """Whether a source takes it for EPR: 50 V, 5 A and the EPR bit, all three, or a captive one said to be EPR."""
-        return is_epr_cable(self.voltage_v, self.current_a, self.epr)
+        return facts.is_epr_cable(self.voltage_v, self.current_a, self.epr)
 
     def limits(self) -> Iterator[PartLimit]:
         """What it carries.
@@ -181,7 +163,7 @@ class Cable(Part, init=False):
         """
         if self.loop is not None:
             return self.loop, False
-        limit = loop_limit_ohm(self.current_a or UNMARKED_CURRENT.value)
+        limit = facts.loop_limit_ohm(self.current_a or facts.UNMARKED_CURRENT.value)
         return Triple(0.0, UNMEASURED_CABLE_SHARE.value * limit, limit), True
 
 
@@ -194,11 +176,51 @@ def captive_cable(id: str, current_a: float, epr: bool) -> Cable:
     return Cable(
         id=id,
         construction="captive",
-        current_a=max(current_a, UNMARKED_CURRENT.value),
-        voltage_v=EPR_MARKER_VOLTAGE.value if epr else UNMARKED_VOLTAGE.value,
+        current_a=max(current_a, facts.UNMARKED_CURRENT.value),
+        voltage_v=facts.EPR_MARKER_VOLTAGE.value if epr else facts.UNMARKED_VOLTAGE.value,
         epr=epr,
         assumed=(
             "fixed cable without figures: taken to carry what its source offers, "
-            f"{max(current_a, UNMARKED_CURRENT.value):g} A",
+            f"{max(current_a, facts.UNMARKED_CURRENT.value):g} A",
         ),
     )
+
+
+@dataclass(frozen=True)
+class CableFigures:
+    """What every document says of a cable, in the units of the wire."""
+
+    cable: Annotated[Cable, UNTOLD]
+
+    construction = passed[Construction]("cable.construction", "How it is made.")
+    emarker = passed[bool]("cable.emarker", "Whether it says of itself what it carries.")
+    pd = passed[bool]("cable.pd", "Whether PD gets through.")
+
+    @told
+    def current_ma(self) -> int:
+        """The most that it carries."""
+        return round(self.cable.current_a * 1000)
+
+    @told
+    def voltage_mv(self) -> int:
+        """The most that may stand on it."""
+        return round(self.cable.voltage_v * 1000)
+
+    epr = passed[bool]("cable.is_epr", "Whether a source takes it for EPR.")
+    loop_ohm = passed[Triple | None]("cable.loop", "Its loop resistance, where it was measured.")
+
+
+class CableRecord(NamedTuple):
+    """A cable as a kit holds it."""
+
+    id: str
+    title: str
+    figures: Annotated[CableFigures, AMONG]
+    length_m: float | None
+    problems: tuple[str, ...]
+    assumed: tuple[str, ...]
+
+    @classmethod
+    def of(cls, cable: Cable) -> CableRecord:
+        """The record of a cable."""
+        return cls(cable.id, cable.title, CableFigures(cable), cable.length_m, cable.problems, cable.assumed)

@@ -7,12 +7,11 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.parts.cable_face import FACE_KEYS, KIND_SPELLINGS, KINDS, read_rating
-from pdcheck.parts.fields import tokens
 from pdcheck.parts.mistakes import nearest
 from pdcheck.patterns import later
-from pdcheck.quantities import parse_quantity, quoted
+from pdcheck.quantities import key_by_unit, quoted, tokens
 
-_BARE = (("A", "rating"), ("W", "rating"), ("ohm", "loop"), ("m", "length"), ("V", "voltage"))
+_BARE = {"A": "rating", "W": "rating", "ohm": "loop", "m": "length", "V": "voltage"}
 _DESCRIBED = tuple(key for key in FACE_KEYS if key not in ("readings", "words"))
 _FLAGS = {
     "marked": ("marker", True),
@@ -119,13 +118,9 @@ def _understood(token: str) -> tuple[str, Any]:
         if key.lower() not in _DESCRIBED:
             raise InputError(f"{quoted(key)} is not known of a cable", expected=nearest(key, _DESCRIBED))
         return key.lower(), value
-    for unit, name in _BARE:
-        try:
-            parse_quantity(token, unit)
-        except InputError:
-            continue
-        if re.search(r"[^0-9.,+-]", token):
-            return name, token
+    key_of = key_by_unit(token, _BARE)
+    if key_of is not None:
+        return key_of, token
     raise InputError(
         f"{quoted(token)} is no word for a cable",
         expected="words such as C-C, A-C, EPR, captive, 5A, 1m, loop=180mOhm",

@@ -9,36 +9,17 @@ from pydantic import model_validator
 
 from pdcheck.bits.header import Revision
 from pdcheck.errors import InputError
-from pdcheck.facts.cable import (
-    EPR_MARKER_VOLTAGE,
-    LEGACY_VOLTAGE,
-    MARKED_CURRENT,
-    UNMARKED_CURRENT,
-    UNMARKED_VOLTAGE,
-)
+from pdcheck.facts import cable as facts
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.named import NamedTuple
-from pdcheck.parts.fields import (
-    Amps,
-    Gauge,
-    Henrys,
-    Metres,
-    OhmsOrZero,
-    OhmTriple,
-    Part,
-    Reader,
-    Volts,
-    VoltsOrZero,
-    one_of,
-    read_bounded,
-)
+from pdcheck.parts import fields
 from pdcheck.parts.offer_text import hex_words
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_exactly, quoted
 
-_PLAIN_W = UNMARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # what "60 W" on a cable stands for
-_MARKED_W = MARKED_CURRENT.value * UNMARKED_VOLTAGE.value  # "100 W"
-_EPR_W = MARKED_CURRENT.value * EPR_MAX.value  # "240 W"
+_PLAIN_W = facts.UNMARKED_CURRENT.value * facts.UNMARKED_VOLTAGE.value  # what "60 W" on a cable stands for
+_MARKED_W = facts.MARKED_CURRENT.value * facts.UNMARKED_VOLTAGE.value  # "100 W"
+_EPR_W = facts.MARKED_CURRENT.value * EPR_MAX.value  # "240 W"
 
 
 def words_in(value: Any) -> tuple[int, ...]:
@@ -83,21 +64,19 @@ def read_rating(value: Any) -> Rating:
     """
     if isinstance(value, Rating):
         return value
-    if isinstance(value, tuple | list) and len(value) == len(Rating._fields):
-        return read_rating(value[2])  # what a dump has made of one
     if isinstance(value, str) and re.search(r"[wW]\s*$|watts?\s*$", value):
-        power = read_bounded(value, "W", _EPR_W, zero=False)
+        power = fields.read_bounded(value, "W", _EPR_W, zero=False)
         text = format_exactly(power, "W")
         if power <= _PLAIN_W:
-            return Rating(UNMARKED_CURRENT.value, False, text)
-        return Rating(MARKED_CURRENT.value, power > _MARKED_W, text)
-    current = read_bounded(value, "A", 100, zero=False)
+            return Rating(facts.UNMARKED_CURRENT.value, False, text)
+        return Rating(facts.MARKED_CURRENT.value, power > _MARKED_W, text)
+    current = fields.read_bounded(value, "A", 100, zero=False)
     return Rating(current, False, format_exactly(current, "A"))
 
 
-def revision_of(what: str) -> Reader:
+def revision_of(what: str) -> fields.Reader:
     """A revision of PD, ``2.0`` or ``3.x``; ``what`` it is of."""
-    return Reader(lambda value: _read_revision(value, what), {"enum": list(get_args(Revision))})
+    return fields.Reader(lambda value: _read_revision(value, what), {"enum": list(get_args(Revision))})
 
 
 def _read_revision(value: Any, what: str) -> str:
@@ -109,12 +88,12 @@ def _read_revision(value: Any, what: str) -> str:
     raise InputError(f"{quoted(value)} is no revision of {what}", expected=" or ".join(get_args(Revision)))
 
 
-class Readings(Part, init=False):
+class Readings(fields.Part, init=False):
     """Two voltmeter readings at a known current: their difference over the current is the loop resistance."""
 
-    source_v: Volts
-    sink_v: VoltsOrZero
-    at_a: Amps
+    source_v: fields.Volts
+    sink_v: fields.VoltsOrZero
+    at_a: fields.Amps
 
     @model_validator(mode="after")
     def _falls(self) -> Readings:
@@ -146,18 +125,19 @@ KIND_SPELLINGS = {
 }
 
 
-_KIND = one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
+_KIND = fields.one_of("a kind of cable", *(kind.lower() for kind in KINDS), **KIND_SPELLINGS)
 
 
-def _kind_as_written(kind: str) -> str:
-    return next(each for each in KINDS if each.lower() == kind)
-
-
+WRITTEN_KIND = {kind.lower(): kind for kind in KINDS}
+"""A kind as a file has it."""
+AnyRating = Annotated[
+    Rating, fields.Reader(read_rating, fields.NUMBER_OR_TEXT, lambda rating: rating.text.replace(" ", ""))
+]
 LOOP_WAYS = ("loop", "readings", "awg")
 """Keys of which one says what the loop resistance is; contacts go with a gauge alone."""
 
 
-class Statement(Part, init=False):
+class Statement(fields.Part, init=False):
     """A cable as it is described; nothing here is checked against anything yet."""
 
     rules_out: ClassVar[dict[str, tuple[str, ...]]] = {
@@ -165,28 +145,18 @@ class Statement(Part, init=False):
         for way in LOOP_WAYS
     }
 
-    kind: Annotated[Kind, Reader(_KIND.read, _KIND.schema, _kind_as_written)] | None = None
-    rating: (
-        Annotated[
-            Rating,
-            Reader(
-                read_rating,
-                {"anyOf": [{"type": "number"}, {"type": "string"}]},
-                lambda rating: rating.text.replace(" ", ""),
-            ),
-        ]
-        | None
-    ) = None
-    voltage: Volts | None = None
+    kind: Annotated[Kind, fields.Reader(_KIND.read, _KIND.schema, WRITTEN_KIND.get)] | None = None
+    rating: AnyRating | None = None
+    voltage: fields.Volts | None = None
     marker: bool | None = None
     epr: bool | None = None
-    loop: OhmTriple | None = None
+    loop: fields.OhmTriple | None = None
     readings: Readings | None = None
-    length: Metres | None = None
-    awg: Gauge | None = None
-    contacts: OhmsOrZero = 0.0
-    inductance: Henrys | None = None
-    words: Annotated[tuple[int, ...], Reader(words_in, {"type": "string"}, hex_words)] | None = None
+    length: fields.Metres | None = None
+    awg: fields.Gauge | None = None
+    contacts: fields.OhmsOrZero = 0.0
+    inductance: fields.Henrys | None = None
+    words: Annotated[tuple[int, ...], fields.Reader(words_in, {"type": "string"}, hex_words)] | None = None
     revision: Annotated[str, revision_of("a cable's marker")] | None = None
 
     def measured_loop(self) -> Triple | None:
@@ -231,23 +201,23 @@ def fields_of(said: Statement) -> dict[str, Any]:
 
 
 def _legacy(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
-    if said.epr or (said.voltage or 0.0) > LEGACY_VOLTAGE.value or (said.rating and said.rating.epr):
+    if said.epr or (said.voltage or 0.0) > facts.LEGACY_VOLTAGE.value or (said.rating and said.rating.epr):
         problems.append("an A-to-C cable brings 5 V whatever is said of it: it has no wire for PD")
     if said.marker:
         problems.append("an A-to-C cable cannot have an e-marker that a source reads")
     if said.rating is None:
-        assumed.append(f"no rating: taken as {UNMARKED_CURRENT.value:g} A")
-    current = min(said.rating.current_a, UNMARKED_CURRENT.value) if said.rating else UNMARKED_CURRENT.value
+        assumed.append(f"no rating: taken as {facts.UNMARKED_CURRENT.value:g} A")
+    current = min(said.rating.current_a, facts.UNMARKED_CURRENT.value) if said.rating else facts.UNMARKED_CURRENT.value
     if said.rating and said.rating.current_a > current:
         problems.append(f"{said.rating.text} stated without an e-marker: carries {current:g} A")
-    return {"construction": "legacy", "pd": False, "current_a": current, "voltage_v": LEGACY_VOLTAGE.value}
+    return {"construction": "legacy", "pd": False, "current_a": current, "voltage_v": facts.LEGACY_VOLTAGE.value}
 
 
 def _captive(said: Statement, problems: list[str], assumed: list[str]) -> dict[str, Any]:
     epr = bool(said.epr or (said.rating and said.rating.epr))
     current = _whole_rating(said, problems)
     if not said.rating:
-        assumed.append(f"fixed cable without a rating: taken as {UNMARKED_CURRENT.value:g} A")
+        assumed.append(f"fixed cable without a rating: taken as {facts.UNMARKED_CURRENT.value:g} A")
     return {
         "construction": "captive",
         "current_a": current,
@@ -264,21 +234,21 @@ def _c_to_c(said: Statement, problems: list[str], assumed: list[str]) -> dict[st
         raise InputError("unmarked, and marker = true", expected="one of them", key=("marker",))
     unmarked = said.marker is False or kind == "unmarked"
     if epr and said.rating is None:
-        current = MARKED_CURRENT.value
+        current = facts.MARKED_CURRENT.value
     # Nobody rates a C-to-C cable above 3 A but by its marker; so a rating of 5 A says that there is one.
     marked = not unmarked and (
-        epr or current > UNMARKED_CURRENT.value or kind in ("active", "passive") or bool(said.marker)
+        epr or current > facts.UNMARKED_CURRENT.value or kind in ("active", "passive") or bool(said.marker)
     )
-    if unmarked and (epr or current > UNMARKED_CURRENT.value):
+    if unmarked and (epr or current > facts.UNMARKED_CURRENT.value):
         claim = "EPR" if epr else said.rating.text if said.rating else ""
-        problems.append(f"{claim} stated without an e-marker: carries {UNMARKED_CURRENT.value:g} A")
-        current, epr = UNMARKED_CURRENT.value, False
-    elif epr and current < MARKED_CURRENT.value:
+        problems.append(f"{claim} stated without an e-marker: carries {facts.UNMARKED_CURRENT.value:g} A")
+        current, epr = facts.UNMARKED_CURRENT.value, False
+    elif epr and current < facts.MARKED_CURRENT.value:
         problems.append(f"EPR stated with {current:g} A: an EPR cable carries 5 A, so this is none")
         epr = False
     if said.rating is None and not epr and not said.epr:
         what = "marker without a rating" if marked else "no e-marker data"
-        assumed.append(f"{what}: taken as {UNMARKED_CURRENT.value:g} A")
+        assumed.append(f"{what}: taken as {facts.UNMARKED_CURRENT.value:g} A")
     return {
         "construction": ("active" if kind == "active" else "passive") if marked else "unmarked",
         "emarker": marked,
@@ -290,21 +260,21 @@ def _c_to_c(said: Statement, problems: list[str], assumed: list[str]) -> dict[st
 
 def _whole_rating(said: Statement, problems: list[str]) -> float:
     """The current that a rating stands for: markers know 3 A and 5 A, and nothing between or above."""
-    current = said.rating.current_a if said.rating else UNMARKED_CURRENT.value
+    current = said.rating.current_a if said.rating else facts.UNMARKED_CURRENT.value
     text = said.rating.text if said.rating else ""
-    if current > MARKED_CURRENT.value:
-        problems.append(f"{text} stated: no contract exceeds {MARKED_CURRENT.value:g} A")
-        return MARKED_CURRENT.value
-    if UNMARKED_CURRENT.value < current < MARKED_CURRENT.value:
-        taken = UNMARKED_CURRENT.value
-        known = f"{taken:g} A or {MARKED_CURRENT.value:g} A"
+    if current > facts.MARKED_CURRENT.value:
+        problems.append(f"{text} stated: no contract exceeds {facts.MARKED_CURRENT.value:g} A")
+        return facts.MARKED_CURRENT.value
+    if facts.UNMARKED_CURRENT.value < current < facts.MARKED_CURRENT.value:
+        taken = facts.UNMARKED_CURRENT.value
+        known = f"{taken:g} A or {facts.MARKED_CURRENT.value:g} A"
         problems.append(f"{text} stated: a marker says {known}, so it is taken as {taken:g} A")
         return taken
     return current
 
 
 def _voltage(said: Statement, epr: bool, problems: list[str]) -> float:
-    most = EPR_MARKER_VOLTAGE.value if epr else UNMARKED_VOLTAGE.value
+    most = facts.EPR_MARKER_VOLTAGE.value if epr else facts.UNMARKED_VOLTAGE.value
     if said.voltage is not None and said.voltage > most:
         what = "stated: an EPR cable is good" if epr else "stated without EPR: good"
         problems.append(f"{said.voltage:g} V {what} for {most:g} V")

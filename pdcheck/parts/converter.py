@@ -8,35 +8,12 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Discriminator, Tag, model_validator
 
 from pdcheck.errors import InputError
+from pdcheck.facts import plausible
 from pdcheck.facts.heat import BOARD, MODULE
 from pdcheck.facts.origin import Origin
-from pdcheck.facts.plausible import (
-    BOOST_INPUT_END,
-    BUCK_DROPOUT,
-    CONVERTER_INPUT,
-    CONVERTER_INPUT_END,
-    CONVERTER_INPUT_START,
-    CONVERTER_OUTPUT,
-)
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
-from pdcheck.parts.derating import Derating
-from pdcheck.parts.efficiency import EfficiencyTable, counted
-from pdcheck.parts.fields import (
-    Amps,
-    Efficiency,
-    Farads,
-    OhmsOrZero,
-    Part,
-    RisePerWatt,
-    Seconds,
-    Title,
-    Volts,
-    VoltsOrZero,
-    VoltSpan,
-    Watts,
-    WattsOrZero,
-    one_of,
-)
+from pdcheck.parts import fields
+from pdcheck.parts.efficiency import Derating, EfficiencyTable, counted
 from pdcheck.parts.limits import ENOUGH, LimitingPart, LimitRule, PartLimit, Quantity, Sense, State, near_rule
 from pdcheck.physics.bus import TANGENT
 from pdcheck.physics.number import NAN, Number, where
@@ -45,7 +22,7 @@ from pdcheck.physics.table import TablePort, table_port
 from pdcheck.quantities import Triple, format_quantity, quoted
 
 Kind = Literal["buck", "boost", "buck-boost"]
-_KIND = one_of(
+_KIND = fields.one_of(
     "a kind of converter",
     *get_args(Kind),
     step_down="buck",
@@ -70,7 +47,6 @@ INPUT_LOW = LimitRule(
     "Set a higher voltage, use a converter that works from less, or a cable and wires that drop less.",
     "its input falls to {value} on {volts} and it needs {limit}",
     if_words="{branch}'s converter works from {needs} or less",
-    about="converter",
     off_words="stays off: it needs {limit} and gets at most {value}",
 )
 START = LimitRule(
@@ -80,7 +56,6 @@ START = LimitRule(
     MAKER,
     "Set a higher voltage: on this one it may never start.",
     "may never start: it starts at {limit} and the bus may be only {value}",
-    about="converter",
     supply=True,
     off_words="never starts: it starts at {limit} and gets at most {value}",
 )
@@ -92,7 +67,6 @@ INPUT_HIGH = LimitRule(
     "Do not connect it: set a lower voltage, or use a converter rated for this one.",
     "a {volts} supply may really give {value}; this converter is rated for {limit}",
     if_words="{branch}'s converter is rated for {needs} or more at its input",
-    about="converter",
     supply=True,
 )
 OUTPUT_OVER = LimitRule(
@@ -102,7 +76,6 @@ OUTPUT_OVER = LimitRule(
     Origin("a boost passes its input through, any circuits textbook", "physics"),
     "Do not connect the load: set a lower voltage or use a buck-boost.",
     "a boost set to {limit} passes its input of up to {value} on to the load",
-    about="converter",
     supply=True,
 )
 _NEAR = near_rule(
@@ -110,7 +83,6 @@ _NEAR = near_rule(
     "Little current to spare in a converter",
     "It works, with little to spare: watch its temperature in the box that it will live in.",
     "the converter's",
-    "converter",
 )
 INPUT_CURRENT = LimitRule(
     "converter-input-current",
@@ -120,7 +92,6 @@ INPUT_CURRENT = LimitRule(
     "Set a higher voltage: the same power then needs less current.",
     "takes {value} at its input in the worst case and is rated for {limit}",
     if_words="{branch}'s converter may take {needs} at its input",
-    about="converter",
     near=_NEAR,
 )
 INPUT_POWER = LimitRule(
@@ -130,7 +101,6 @@ INPUT_POWER = LimitRule(
     MAKER,
     LARGER,
     "takes {value} at its input in the worst case and is rated for {limit}",
-    about="converter",
 )
 OUTPUT_CURRENT = LimitRule(
     "converter-output-current",
@@ -140,7 +110,6 @@ OUTPUT_CURRENT = LimitRule(
     LARGER,
     "must give {value} in the worst case and is rated for {limit}",
     if_words="{branch}'s converter may give {needs}",
-    about="converter",
     near=_NEAR,
 )
 OUTPUT_POWER = LimitRule(
@@ -150,7 +119,6 @@ OUTPUT_POWER = LimitRule(
     MAKER,
     LARGER,
     "must give {value} in the worst case and is rated for {limit}",
-    about="converter",
 )
 COOL = "Give it a heat sink or moving air, take less from it, or use a more efficient one."
 HEAT = LimitRule(
@@ -160,7 +128,6 @@ HEAT = LimitRule(
     MAKER,
     COOL,
     "turns {value} into heat in the worst case and gets rid of {limit}",
-    about="converter",
 )
 HOT = LimitRule(
     "converter-temperature",
@@ -169,7 +136,6 @@ HOT = LimitRule(
     BOARD.origin,
     COOL,
     "gets {value} in the worst case; a board stays well up to {limit}",
-    about="converter",
 )
 DERATED = LimitRule(
     "converter-derated",
@@ -178,7 +144,6 @@ DERATED = LimitRule(
     MAKER,
     "Take less from it, or keep the air around it cooler: a larger box, vents.",
     "must give {value} in the worst case, and in the air around it may give only {limit}",
-    about="converter",
 )
 
 
@@ -186,7 +151,7 @@ def _figure_or_table(value: Any) -> str:
     return "table" if isinstance(value, dict | EfficiencyTable) else "figure"
 
 
-class Converter(Part, init=False):
+class Converter(fields.Part, init=False):
     """A converter: what it accepts, gives, and wastes; as text ``"buck-boost:6-36V:5A:92%"``. Unknown limits are None.
 
     ``efficiency`` is a ratio or a table over input voltage and output current; None when it is not stated, and then
@@ -201,32 +166,32 @@ class Converter(Part, init=False):
     (6.0, 36.0, 0.92)
     """
 
-    title: Title = ""
+    title: fields.Title = ""
     kind: Annotated[Kind, _KIND]
-    input_v: VoltSpan | None = None
-    input_limit_a: Amps | None = None
-    input_power_w: Watts | None = None
-    output_v: Volts
-    output_limit_a: Amps | None = None
-    output_range_v: VoltSpan | None = None
-    power_limit_w: Watts | None = None
+    input_v: fields.VoltSpan | None = None
+    input_limit_a: fields.Amps | None = None
+    input_power_w: fields.Watts | None = None
+    output_v: fields.Volts
+    output_limit_a: fields.Amps | None = None
+    output_range_v: fields.VoltSpan | None = None
+    power_limit_w: fields.Watts | None = None
     efficiency: (
         Annotated[
-            Annotated[Efficiency, Tag("figure")] | Annotated[EfficiencyTable, Tag("table")],
+            Annotated[fields.Efficiency, Tag("figure")] | Annotated[EfficiencyTable, Tag("table")],
             Discriminator(_figure_or_table),
         ]
         | None
     ) = None
-    idle_w: WattsOrZero = 0.0
-    bulk_f: Farads | None = None
-    esr_ohm: OhmsOrZero | None = None
-    output_bulk_f: Farads | None = None
-    dropout_v: VoltsOrZero = 0.0
-    start_v: Volts | None = None
-    stop_v: Volts | None = None
-    soft_start_s: Seconds | None = None
-    rise_k_w: RisePerWatt | None = None
-    heat_limit_w: Watts | None = None
+    idle_w: fields.WattsOrZero = 0.0
+    bulk_f: fields.Farads | None = None
+    esr_ohm: fields.OhmsOrZero | None = None
+    output_bulk_f: fields.Farads | None = None
+    dropout_v: fields.VoltsOrZero = 0.0
+    start_v: fields.Volts | None = None
+    stop_v: fields.Volts | None = None
+    soft_start_s: fields.Seconds | None = None
+    rise_k_w: fields.RisePerWatt | None = None
+    heat_limit_w: fields.Watts | None = None
     derate: Derating | None = None
 
     @classmethod
@@ -279,10 +244,10 @@ class Converter(Part, init=False):
         if least:
             yield limit(INPUT_LOW, entry, "voltage", "at_least", least, "input")
         if self.input_v is None:
-            start_v = CONVERTER_INPUT_START.value
-            worst = max(start_v, least + BUCK_DROPOUT.value) if self.kind == "buck" else start_v
+            start_v = plausible.CONVERTER_INPUT_START.value
+            worst = max(start_v, least + plausible.BUCK_DROPOUT.value) if self.kind == "buck" else start_v
             yield limit(INPUT_LOW, entry, "voltage", "at_least", None, "input", plausible=worst)
-        end = BOOST_INPUT_END if self.kind == "boost" else CONVERTER_INPUT_END
+        end = plausible.BOOST_INPUT_END if self.kind == "boost" else plausible.CONVERTER_INPUT_END
         most, stand = self.survives_v, end.value
         yield limit(INPUT_HIGH, entry, "voltage", "at_most", most, "input", state="unloaded", plausible=stand)
         if self.kind == "boost":
@@ -290,12 +255,12 @@ class Converter(Part, init=False):
         if self.start_v is not None:
             yield limit(START, entry, "voltage", "at_least", self.start_v, "start", state="starting")
         if self.input_limit_a is not None or self.input_power_w is None:
-            amperes, at_worst = self.input_limit_a, CONVERTER_INPUT.value
+            amperes, at_worst = self.input_limit_a, plausible.CONVERTER_INPUT.value
             yield limit(INPUT_CURRENT, entry, "current", "at_most", amperes, "input_limit", plausible=at_worst)
         if self.input_power_w is not None:
             yield limit(INPUT_POWER, entry, "power", "at_most", self.input_power_w, "input_power")
         if self.output_limit_a is not None or self.power_limit_w is None:
-            amperes, at_worst = self.output_limit_a, CONVERTER_OUTPUT.value
+            amperes, at_worst = self.output_limit_a, plausible.CONVERTER_OUTPUT.value
             if amperes is None and self.derate is not None:
                 amperes = self.derate.cool_a
             yield limit(OUTPUT_CURRENT, exit_, "current", "at_most", amperes, "output_limit", plausible=at_worst)

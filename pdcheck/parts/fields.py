@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, get_args, get_origin
 
@@ -15,6 +16,7 @@ from pydantic import (
     GetJsonSchemaHandler,
     ValidationError,
     ValidationInfo,
+    model_serializer,
     model_validator,
 )
 from pydantic_core import core_schema
@@ -23,14 +25,19 @@ from pdcheck.errors import InputError
 from pdcheck.facts.characters import NAME_SIGNS, is_hidden, is_name
 from pdcheck.facts.copper import LARGEST_AWG, SMALLEST_AWG
 from pdcheck.parts.mistakes import input_error, nearest
-from pdcheck.quantities import Triple, example_of, format_quantity, parse_quantity, parse_range, quantity_text, quoted
+from pdcheck.quantities import (
+    UNITS,
+    Triple,
+    example_of,
+    format_quantity,
+    parse_quantity,
+    parse_range,
+    quantity_text,
+    quoted,
+)
 
 LONGEST_NAME, LONGEST_TITLE = 64, 200  # characters
-_UNIT_ENDING = re.compile(r"_(?:k_w|v|a|w|ohm|m|f|h|s|mm2|c|wh|ah)$")
-# A space between a number and its unit, so that "15 V 2 A" splits into two quantities.
-_SPACE_BEFORE_UNIT = re.compile(
-    r"(?<=[0-9])\s+(?=(?:[munk\u00b5\u03bc]?(?:[VvAaWwm]|Ω|\u2126|[Oo]hms?|OHMS?)|cm|mm|ft|feet|in|AWG|awg)(?![A-Za-z]))"
-)
+_UNIT_ENDING = re.compile(rf"_(?:{'|'.join(unit.lower().replace('/', '_') for unit in UNITS)})$")
 
 
 def file_key(field: str) -> str:
@@ -42,17 +49,13 @@ def file_key(field: str) -> str:
     return _UNIT_ENDING.sub("", field)
 
 
+@dataclass(frozen=True, eq=False)
 class Reader:
     """Annotation of a field that one function reads, and ``write`` writes for a file; it may raise InputError."""
 
-    __slots__ = ("read", "schema", "write")
-
-    def __init__(
-        self, read: Callable[[Any], Any], schema: dict[str, Any], write: Callable[[Any], Any] = lambda value: value
-    ) -> None:
-        self.read = read
-        self.schema = schema
-        self.write = write
+    read: Callable[[Any], Any]
+    schema: dict[str, Any]
+    write: Callable[[Any], Any] = lambda value: value
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(self.read)
@@ -168,6 +171,10 @@ class Part(BaseModel):
                 table[str(field.validation_alias)] = write(value)
         return table
 
+    @model_serializer
+    def _dumped(self) -> dict[str, Any]:
+        return self.to_dict()
+
     def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
         """A new part with some things changed; a key may lead into it, by the names of branches, sources and cables.
 
@@ -253,7 +260,7 @@ def _writer(annotation: Any, *marks: Any) -> Callable[[Any], Any]:
 
 
 MOST_TIMES = 1000.0
-_NUMBER_OR_TEXT = [{"type": "number"}, {"type": "string"}]
+NUMBER_OR_TEXT = {"anyOf": [{"type": "number"}, {"type": "string"}]}
 
 
 def read_bounded(value: Any, unit: str, most: float, *, zero: bool, least: float = 0.0, noun: str = "a ratio") -> float:
@@ -283,7 +290,7 @@ def quantity(unit: str, most: float, *, zero: bool = False, least: float = 0.0, 
     """A field of one quantity."""
     return Reader(
         lambda value: read_bounded(value, unit, most, zero=zero, least=least, noun=noun),
-        {"anyOf": _NUMBER_OR_TEXT},
+        NUMBER_OR_TEXT,
         lambda value: quantity_text(value, unit),
     )
 
@@ -320,14 +327,13 @@ def triple(unit: str, most: float, least: float = 0.0) -> Reader:
         texts = {end: quantity_text(each, unit) for end, each in value._asdict().items()}
         return texts["typ"] if len(set(value)) == 1 else texts
 
-    ends = {"anyOf": _NUMBER_OR_TEXT}
     table = {
         "type": "object",
-        "properties": {"min": ends, "typ": ends, "max": ends},
+        "properties": dict.fromkeys(("min", "typ", "max"), NUMBER_OR_TEXT),
         "required": ["min", "typ", "max"],
         "additionalProperties": False,
     }
-    return Reader(read, {"anyOf": [*_NUMBER_OR_TEXT, table]}, write)
+    return Reader(read, {"anyOf": [*NUMBER_OR_TEXT["anyOf"], table]}, write)
 
 
 def span(unit: str, most: float) -> Reader:
@@ -345,9 +351,8 @@ def span(unit: str, most: float) -> Reader:
             raise InputError(f"{quoted(value)} starts above its end", expected="a range such as 6V-36V")
         return low, high
 
-    pair = {"type": "array", "items": {"anyOf": _NUMBER_OR_TEXT}, "minItems": 2, "maxItems": 2}
-    ends = {"anyOf": _NUMBER_OR_TEXT}
-    table = {"type": "object", "properties": {"min": ends, "max": ends}, "required": ["min", "max"]}
+    pair = {"type": "array", "items": NUMBER_OR_TEXT, "minItems": 2, "maxItems": 2}
+    table = {"type": "object", "properties": dict.fromkeys(("min", "max"), NUMBER_OR_TEXT), "required": ["min", "max"]}
     schema = {"anyOf": [{"type": "string"}, pair, table]}
     return Reader(read, schema, lambda ends: "-".join(quantity_text(end, unit) for end in ends))
 
@@ -375,16 +380,6 @@ def count_of(noun: str, most: int) -> Reader:
         return value
 
     return Reader(read, {"type": "integer", "minimum": 1, "maximum": most})
-
-
-def tokens(text: str) -> list[str]:
-    """The words of a one-line description, each quantity with its unit in one.
-
-    >>> tokens("C-C, 5 A  1m loop = 180 mOhm")
-    ['C-C', '5A', '1m', 'loop=180mOhm']
-    """
-    joined = _SPACE_BEFORE_UNIT.sub("", re.sub(r"\s*=\s*", "=", text))
-    return [word for word in re.split(r"[\s;]+|,(?![0-9])|(?<![0-9]),", joined) if word]
 
 
 def _is_line(value: Any, longest: int) -> TypeGuard[str]:
@@ -431,7 +426,7 @@ Ohms = Annotated[float, quantity("ohm", 1e9)]
 OhmsOrZero = Annotated[float, quantity("ohm", 1e9, zero=True)]
 Henrys = Annotated[float, quantity("H", 1, zero=True)]
 Seconds = Annotated[float, quantity("s", 3600, zero=True)]
-Times = Annotated[float, Reader(_read_times, {"anyOf": _NUMBER_OR_TEXT})]
+Times = Annotated[float, Reader(_read_times, NUMBER_OR_TEXT)]
 Farads = Annotated[float, quantity("F", 10, zero=True)]
 RisePerWatt = Annotated[float, quantity("K/W", 1000)]
 Metres = Annotated[float, quantity("m", 1000, zero=True)]

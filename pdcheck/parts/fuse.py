@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from pdcheck.errors import InputError
 from pdcheck.facts.fuses import FUSE_SHARE, FUSES, FuseKind
 from pdcheck.named import NamedTuple
-from pdcheck.parts.fields import Reader, read_bounded
+from pdcheck.parts.fields import NUMBER_OR_TEXT, Reader, read_bounded
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import quantity_text, quoted
@@ -50,9 +50,7 @@ def read_fuse(value: Any) -> Fuse:
     if isinstance(value, Fuse):
         return value
     text, kind = value, ""
-    if isinstance(value, tuple | list) and len(value) == 2:  # as JSON has it
-        text, kind = value[0], str(value[1]).lower()
-    elif isinstance(value, str) and len(value) <= 100:
+    if isinstance(value, str) and len(value) <= 100:
         words = value.split()
         # The value ends with its unit, which may stand apart from its number.
         ends = 2 if len(words) > 1 and words[1].lower() in ("a", "ma", "amp", "amps", "ampere", "amperes") else 1
@@ -72,7 +70,7 @@ def fuse_text(fuse: Fuse) -> str:
     return value if fuse.kind == "UL" else f"{value} {fuse.kind}"
 
 
-AnyFuse = Annotated[Fuse, Reader(read_fuse, {"anyOf": [{"type": "number"}, {"type": "string"}]}, fuse_text)]
+AnyFuse = Annotated[Fuse, Reader(read_fuse, NUMBER_OR_TEXT, fuse_text)]
 
 CARRIES = LimitRule(
     "fuse-current",
@@ -81,7 +79,6 @@ CARRIES = LimitRule(
     FUSE_SHARE.origin,
     "Take a larger fuse, as far as the wire allows: with more than that for hours a fuse ages, and blows some day.",
     "carries {value} in the worst case, more than {share} of its rating, which is {limit}",
-    about="fuse",
 )
 WIRE = LimitRule(
     "fuse-wire",
@@ -90,7 +87,6 @@ WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Take a smaller fuse or a thicker wire: the wire must not be what melts first.",
     "is rated for {value}, and the wire that it protects stays cool only up to {limit}",
-    about="fuse",
     supply=True,
 )
 BUS_WIRE = LimitRule(
@@ -100,7 +96,6 @@ BUS_WIRE = LimitRule(
     FUSE_SHARE.origin,
     "Give this branch a fuse of its own, or take a smaller bus fuse or a thicker wire.",
     "has no fuse of its own; the bus fuse is rated for {value}, and this wire stays cool only up to {limit}",
-    about="fuse",
     supply=True,
 )
 
@@ -113,28 +108,16 @@ class Protected(NamedTuple):
     wire: Wire
 
 
-def branch_fuse_limits(fuse: Fuse, branch: str, wires: Iterable[Protected]) -> Iterator[PartLimit]:
-    """What the fuse in a branch's wire carries, and what the wires behind it do."""
-    subject = f"{branch} fuse"
-    yield _carries(fuse, f"{branch}/in", subject, branch)
-    for each in wires:
-        yield _blows_first(fuse, WIRE, subject, each)
+def fuse_limits(fuse: Fuse, branch: str, wires: Iterable[Protected]) -> Iterator[PartLimit]:
+    """What the fuse in a branch's wire carries, and what the wires behind it do.
 
-
-def bus_fuse_limits(fuse: Fuse, wires: Iterable[Protected]) -> Iterator[PartLimit]:
-    """What the fuse behind the trigger carries, and what the wires do that no other fuse protects."""
-    yield _carries(fuse, "bus", "bus fuse", "")
-    for each in wires:
-        yield _blows_first(fuse, BUS_WIRE, each.called, each)
-
-
-def _carries(fuse: Fuse, node: str, subject: str, branch: str) -> PartLimit:
+    Without a ``branch`` it is the fuse behind the trigger, and the wires are those that no other fuse protects.
+    """
+    node, subject = (f"{branch}/in", f"{branch} fuse") if branch else ("bus", "bus fuse")
     share = FUSES[fuse.kind].share
-    return PartLimit(CARRIES, node, "current", "at_most", fuse.value_a, subject, "fuse", branch, share=share)
-
-
-def _blows_first(fuse: Fuse, of: LimitRule, subject: str, each: Protected) -> PartLimit:
-    most_a, node = each.wire.ampacity_a(), f"{each.branch}/in"
-    return PartLimit(
-        of, node, "current", "at_most", most_a, subject, "fuse", each.branch, "rating", rating=fuse.value_a
-    )
+    yield PartLimit(CARRIES, node, "current", "at_most", fuse.value_a, subject, "fuse", branch, share=share)
+    for each in wires:
+        rule, whose, node = WIRE if branch else BUS_WIRE, subject if branch else each.called, f"{each.branch}/in"
+        most_a = each.wire.ampacity_a()
+        limit = PartLimit(rule, node, "current", "at_most", most_a, whose, "fuse", each.branch, "rating")
+        yield limit._replace(rating=fuse.value_a)

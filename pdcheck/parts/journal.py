@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from pdcheck.errors import InputError
-from pdcheck.parts.whole_file import alone, cannot, put, staged, sync_folder
+from pdcheck.parts.writing import alone, cannot, put, staged, sync_folder
 
 JOURNAL = ".pdcheck-journal"
 _LARGEST_BYTES = 20_000_000  # some kits and rigs of the largest size that is read

@@ -14,8 +14,7 @@ from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_places import insert_table, replace_block, toml_table
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.toml_text import read_toml, reads_as
-from pdcheck.parts.whole_file import alone, put, target_of
-from pdcheck.parts.writing import writable
+from pdcheck.parts.writing import alone, put, target_of, writable
 from pdcheck.quantities import quoted
 
 

@@ -10,9 +10,9 @@ from pydantic import Field, model_validator
 from pdcheck.errors import InputError
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.fields import Title
-from pdcheck.parts.filed import Filed
 from pdcheck.parts.mistakes import names_differ, nearest
 from pdcheck.parts.source import Source
+from pdcheck.parts.toml_reading import Filed
 from pdcheck.quantities import quoted
 
 Named = TypeVar("Named", Source, Cable)

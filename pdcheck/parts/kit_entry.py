@@ -1,10 +1,11 @@
-"""What goes into a kit file for a source or a cable, made from any input, with the capture that it came from kept."""
+"""What goes into a kit file for a source or a cable, made from any input; captures kept beside it, and read there."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import re
+import stat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,15 +13,18 @@ from pdcheck.errors import InputError
 from pdcheck.intake.given import Given, file_bytes, given, is_path
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_description import described, statement_of
-from pdcheck.parts.cable_face import KINDS, words_in
-from pdcheck.parts.offer_text import hex_words
-from pdcheck.parts.printed_power import power_alone
+from pdcheck.parts.cable_face import WRITTEN_KIND, words_in
+from pdcheck.parts.offer_text import hex_words, power_alone
 
 if TYPE_CHECKING:
     from pdcheck.intake.sniff import Intake
 
 FOLDER = "captures"
 """Folder beside the kit file that captures are kept in."""
+ALLOWED = "PDCHECK_CAPTURES"
+"""The variable that names further folders in which captures may lie, parted as in PATH."""
+LARGEST_CAPTURE = 1 << 26
+"""Of a capture that a kit names, which is read whenever the kit is [bytes]."""
 LONGEST_INLINE = 400  # characters of hex or label that still read well on one line of a kit file
 _NO_HEX = re.compile(r"(?i)(?!sop)\b[a-z0-9]*[g-wyz]")
 _TEXT_FORMS = ("hex", "label")
@@ -115,9 +119,7 @@ def cable_entry(id: str, argument: str, form: str | None = None, port: str | Non
 
 def _described_entry(id: str, text: str) -> Entry:
     table = {"id": id, **statement_of(text)}
-    if "kind" in table:
-        table["kind"] = next((kind for kind in KINDS if kind.lower() == table["kind"]), table["kind"])
-    return Entry(table)
+    return Entry(table | {"kind": WRITTEN_KIND.get(table["kind"], table["kind"])} if "kind" in table else table)
 
 
 def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | None]:
@@ -149,6 +151,45 @@ def keep_capture(entry: Entry, kit: Path, *, name: str) -> tuple[Entry, Path | N
         table[entry.key] = inside
         return entry._replace(table=table), made
     return entry._replace(table=table, told=f"{entry.told}; kept in {inside}"), made
+
+
+def capture_text(named: str, folder: Path | None) -> tuple[Path, str]:
+    """The path of a capture and its text; ``folder`` is that of the file that names it, None for a program's own.
+
+    Raises ``InputError`` for what is no plain file, is too large, or lies neither in the folder or below nor where the
+    user allows it: a kit from elsewhere is not to have any file of this machine read.
+    """
+    from pdcheck.intake.opened import naming
+
+    path = Path(named) if folder is None else folder / named
+    try:
+        real = Path(os.path.realpath(path))
+        if folder is not None and not any(real.is_relative_to(each) for each in (_real(folder), *_allowed())):
+            what = "lies outside of the folder of the file that names it"
+            raise InputError(what, where=str(path), expected=f"a path below it; {ALLOWED} names more folders")
+        found = path.stat()
+    except (OSError, ValueError) as error:
+        if isinstance(error, InputError):
+            raise
+        what = (getattr(error, "strerror", None) or "is no path").lower()
+        raise InputError(what, where=str(path), expected="a file with a capture") from None
+    if not stat.S_ISREG(found.st_mode):
+        # A device or a pipe may hold up the reading, or never end.
+        what = "is a directory" if stat.S_ISDIR(found.st_mode) else "is no plain file"
+        raise InputError(what, where=str(path), expected="a file with a capture")
+    if found.st_size > LARGEST_CAPTURE:
+        what = f"{found.st_size} bytes"
+        raise InputError(what, where=str(path), expected=f"a capture of at most {LARGEST_CAPTURE}")
+    with naming(str(path)):
+        return path, Given(str(path), file_bytes(path)).text()
+
+
+def _real(folder: Path) -> Path:
+    return Path(os.path.realpath(folder))
+
+
+def _allowed() -> list[Path]:
+    return [_real(Path(each)) for each in os.environ.get(ALLOWED, "").split(os.pathsep) if each]
 
 
 def _taken(argument: str) -> Given:

@@ -12,8 +12,7 @@ from pdcheck.errors import InputError
 from pdcheck.intake.ports import Ports
 from pdcheck.marks import UNTOLD, passed, told
 from pdcheck.named import NamedTuple
-from pdcheck.parts.cable import Cable
-from pdcheck.parts.cable_record import CableRecord
+from pdcheck.parts.cable import Cable, CableRecord
 from pdcheck.parts.energy import Charge
 from pdcheck.parts.keeping import add_table, change, remove_table
 from pdcheck.parts.kit import Kit

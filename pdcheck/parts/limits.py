@@ -68,9 +68,10 @@ class LimitRule:
     ``off_words`` where the branch therefore does not run at all, ``if_words`` (with ``needs`` and ``branch``) say what
     must be true of a part of which the figure is not known; ``short`` is a word or two for a table. ``supply`` says
     that nothing that flows is looked at. ``near`` is a rule of its own for a value that keeps the limit, but only just.
-    ``as_stated``: it is about the load that is there, and not about another that could be in its place.
+    ``as_stated``: it is about the load that is there, and not about another that could be in its place. ``about``, one
+    of ABOUT, is the first word of its id where nothing else is said.
 
-    >>> made = LimitRule("x", "fail", "Too hot", Origin("", "rig"), "Cool it.", "at {value} of {limit}", about="load")
+    >>> made = LimitRule("load-hot", "fail", "Too hot", Origin("", "rig"), "Cool it.", "at {value} of {limit}")
     >>> made is Catalogue.rules.pop()
     True
     """
@@ -81,7 +82,7 @@ class LimitRule:
     origin: Origin
     advice: str
     words: str
-    about: str
+    about: str = ""
     off_words: str = ""
     if_words: str = ""
     short: str = ""
@@ -90,6 +91,7 @@ class LimitRule:
     as_stated: bool = False
 
     def __post_init__(self) -> None:
+        object.__setattr__(self, "about", self.about or self.id.partition("-")[0])
         Catalogue.rules.append(self)
 
 
@@ -208,7 +210,7 @@ ENOUGH = 1 - CURRENT_IN_HAND.value
 """The share of a current up to which enough is to spare."""
 
 
-def near_rule(id: str, title: str, advice: str, whose: str, about: str) -> LimitRule:
+def near_rule(id: str, title: str, advice: str, whose: str, about: str = "") -> LimitRule:
     """The rule of a current that keeps its limit with too little to spare."""
     words = f"{{value}} of {whose} {{limit}} in the worst case: {{spare}} to spare; {COMFORTABLE} is comfortable"
     return LimitRule(id, "warn", title, CURRENT_IN_HAND.origin, advice, words, about=about)

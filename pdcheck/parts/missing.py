@@ -6,20 +6,9 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from typing import TypeVar
 
+from pdcheck.facts import plausible as worst
 from pdcheck.facts.heat import AIR
 from pdcheck.facts.motion import WIRE_INDUCTANCE
-from pdcheck.facts.plausible import (
-    BUCK_DROPOUT,
-    EFFICIENCY,
-    IDLE,
-    LED_HEADROOM,
-    OUTPUT_BULK,
-    RISE,
-    TRIGGER_OHM,
-    WARM_AIR,
-    WIRE_GAUGE,
-    WIRE_LENGTH,
-)
 from pdcheck.facts.trade import UNKNOWN_EFFICIENCY
 from pdcheck.named import NamedTuple
 from pdcheck.parts.box import Box
@@ -66,11 +55,12 @@ def missing_figures(rig: Rig) -> Iterator[Missing]:
     if "resistance" not in rig.trigger.model_fields_set:
         words = "the trigger has {needs} or less"
         given = lambda ohms: _stating(rig, "trigger.resistance", Triple.exact(ohms))  # noqa: E731
-        yield Missing("trigger", "trigger.resistance", "at_most", "ohm", 0.0, TRIGGER_OHM.value, "meter", words, given)
+        worst_ohm = worst.TRIGGER_OHM.value
+        yield Missing("trigger", "trigger.resistance", "at_most", "ohm", 0.0, worst_ohm, "meter", words, given)
     if rig.states_heat and (rig.box is None or rig.box.air_c is None):
         boxed, words = rig.model_copy(update={"box": rig.box or Box()}), "the air around it is {needs} or cooler"
         given = lambda celsius: _stating(boxed, "box.air_c", Triple.exact(celsius))  # noqa: E731
-        yield Missing("box", "box.air", "at_most", "C", AIR.value, WARM_AIR.value, "meter", words, given)
+        yield Missing("box", "box.air", "at_most", "C", AIR.value, worst.WARM_AIR.value, "meter", words, given)
     for branch in rig.branches:
         yield from _of_branch(rig, branch)
 
@@ -88,29 +78,30 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
 
     def efficiency(field: str, what: str) -> Missing:
         words = f"{name}'s {what} is {{needs}} efficient or better"
-        return figure(f"{field}.efficiency", "at_least", "%", UNKNOWN_EFFICIENCY.value, EFFICIENCY.value, words)
+        return figure(f"{field}.efficiency", "at_least", "%", UNKNOWN_EFFICIENCY.value, worst.EFFICIENCY.value, words)
 
     if converter is not None and converter.efficiency is None:
         yield efficiency("converter", "converter")
     if converter is not None and "idle_w" not in converter.model_fields_set:
         words = f"{name}'s converter draws {{needs}} or less with nothing at its output"
-        yield figure("converter.idle_w", "at_most", "W", 0.0, IDLE.value, words, "meter")
+        yield figure("converter.idle_w", "at_most", "W", 0.0, worst.IDLE.value, words, "meter")
     if converter is not None and converter.kind == "buck" and "dropout_v" not in converter.model_fields_set:
         words = f"{name}'s converter needs its input {{needs}} or less above its output"
-        if converter.input_v is not None and converter.minimum_input_v() < converter.output_v + BUCK_DROPOUT.value:
-            yield figure("converter.dropout_v", "at_most", "V", 0.0, BUCK_DROPOUT.value, words)
+        most_v = worst.BUCK_DROPOUT.value
+        if converter.input_v is not None and converter.minimum_input_v() < converter.output_v + most_v:
+            yield figure("converter.dropout_v", "at_most", "V", 0.0, most_v, words)
     if converter is not None and converter.output_bulk_f is None:
         words = f"{name}'s converter has {{needs}} or less at its output"
-        at_output = figure("converter.output_bulk_f", "at_most", "F", 0.0, OUTPUT_BULK.value, words)
+        at_output = figure("converter.output_bulk_f", "at_most", "F", 0.0, worst.OUTPUT_BULK.value, words)
         yield at_output._replace(for_a_moment=True)
     if converter is not None and rig.box is not None and not converter.states_heat:
         words = f"{name}'s converter rises by {{needs}} or less"
-        yield figure("converter.rise_k_w", "at_most", "K/W", 0.0, RISE.value, words)
+        yield figure("converter.rise_k_w", "at_most", "K/W", 0.0, worst.RISE.value, words)
     if isinstance(load, LedLoad) and load.led.driver == "driver" and load.led.efficiency is None:
         yield efficiency("load.led", "LED driver")
     if isinstance(load, LedLoad) and load.led.driver == "driver" and "headroom_v" not in load.led.model_fields_set:
         words = f"{name}'s LED driver needs {{needs}} or less above its string"
-        yield figure("load.led.headroom_v", "at_most", "V", 0.0, LED_HEADROOM.value, words)
+        yield figure("load.led.headroom_v", "at_most", "V", 0.0, worst.LED_HEADROOM.value, words)
     if isinstance(load, PackLoad) and load.pack.efficiency is None:
         yield efficiency("load.pack", "charger")
     if branch.live and converter is not None and wire is not None and wire.inductance_h is None:
@@ -124,7 +115,7 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
                 f"the {place} {'to' if place == 'wire' else 'behind the converter of'} {name} is {{needs}} or thicker, "
                 f"and {format_quantity(_length_m(run), 'm')} long at most"
             )
-            yield figure(f"{place}.awg", "at_most", "AWG", counted, WIRE_GAUGE.value, words, "look")._replace(
+            yield figure(f"{place}.awg", "at_most", "AWG", counted, worst.WIRE_GAUGE.value, words, "look")._replace(
                 given=partial(_wired, rig, branch, place, _length_m(run)),
                 whole=True,
                 shorter=partial(_wired, rig, branch, place, 0.0) if load.grows_with_voltage else None,
@@ -132,7 +123,7 @@ def _of_branch(rig: Rig, branch: Branch) -> Iterator[Missing]:
 
 
 def _length_m(wire: Wire | None) -> float:
-    return WIRE_LENGTH.value if wire is None else max(wire.length_m, WIRE_LENGTH.value)
+    return worst.WIRE_LENGTH.value if wire is None else max(wire.length_m, worst.WIRE_LENGTH.value)
 
 
 def _wired(rig: Rig, branch: Branch, place: str, length_m: float, awg: float) -> Rig:

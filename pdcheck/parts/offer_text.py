@@ -9,6 +9,10 @@ from typing import Any
 from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 
+_ALONE = re.compile(
+    r"(?i)(?:usb[ -]?c\s+|pd\s+|max\.?\s+)*([0-9]{1,3}(?:[.,][0-9]{1,2})?)\s?w(?:atts?)?"
+    r"(?:[ ,]+(?:pd|gan|max\.?|usb[ -]?c|power delivery|charger|adapter|supply))*"
+)
 _WORDS = re.compile(r"(?:0x[0-9A-Fa-f]{8}\s*)+")
 
 
@@ -58,18 +62,10 @@ def is_words(text: Any) -> bool:
     return isinstance(text, str) and _WORDS.fullmatch(text.strip()) is not None
 
 
-def read_dumped(value: Any) -> tuple[Offer, ...] | None:
-    """Offers, or what a dump has made of them: position, kind, word and the rest, which the word gives again.
-
-    >>> read_dumped([[1, "fixed", 0x0001912C]]) == (Offer.from_word(0x0001912C, 1),), read_dumped([5])
-    (True, None)
-    """
-    listed = value if isinstance(value, tuple | list) else [value]
-    if not all(
-        isinstance(each, tuple | list) and len(each) > 2 and type(each[0]) is type(each[2]) is int for each in listed
-    ):
-        return None
-    return tuple(each if isinstance(each, Offer) else Offer.from_word(each[2] & 0xFFFFFFFF, each[0]) for each in listed)
+def as_offers(value: Any) -> tuple[Offer, ...] | None:
+    """What is offers already, one or a list of them; None for anything else."""
+    listed = value if isinstance(value, list) or type(value) is tuple else (value,)
+    return tuple(listed) if all(isinstance(each, Offer) for each in listed) else None
 
 
 def offers_line(offers: Sequence[Offer]) -> str:
@@ -91,3 +87,13 @@ def _offer_text(offer: Offer) -> str:
         return f"{span} {offer.current_15v_ma / 1000:g}A"
     watts = offer.pdp_w if offer.pdp_w is not None else (offer.power_mw or 0) / 1000
     return f"{span} {watts:g}W"
+
+
+def power_alone(text: Any) -> float | None:
+    """The power [W] of a text that says nothing else; None for any other.
+
+    >>> power_alone("65W"), power_alone("USB-C 30 W charger"), power_alone("65W; 5V 3A"), power_alone("74Wh")
+    (65.0, 30.0, None, None)
+    """
+    found = _ALONE.fullmatch(text.strip()) if isinstance(text, str) else None
+    return None if found is None else float(found[1].replace(",", "."))

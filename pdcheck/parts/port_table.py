@@ -9,6 +9,7 @@ from pdcheck.bits.offers import Offer
 from pdcheck.errors import InputError
 from pdcheck.facts.capabilities import EPR_POWER_MAX
 from pdcheck.intake.ports import Given, Port, Ports, Together, checked, port_of
+from pdcheck.parts.fields import read_bounded
 from pdcheck.parts.offer_text import is_words, offers_text, read_offers
 from pdcheck.quantities import format_quantity, quantity_text, quoted
 
@@ -35,8 +36,6 @@ def read_port_table(value: Any) -> Ports:
         if ports is None:
             raise InputError(f"{quoted(value)} names no two ports", expected='{ C1 = "65W", "C1+C2" = "45W+18W" }')
         return ports
-    if isinstance(value, tuple | list):
-        return _undumped(value)
     if not isinstance(value, Mapping):
         raise InputError(f"{quoted(value)} is no table of ports", expected='{ C1 = "65W", "C1+C2" = "45W+18W" }')
     found: dict[str, Port] = {}
@@ -111,8 +110,6 @@ def _given_text(given: Given) -> str:
 
 
 def _power(said: Any) -> float:
-    from pdcheck.parts.fields import read_bounded
-
     return read_bounded(said, "W", 10 * EPR_POWER_MAX.value, zero=False)
 
 
@@ -154,27 +151,3 @@ def _together(names: tuple[str, ...], said: Any) -> Together:
 def _refuse_twice(again: bool, key: str) -> None:
     if again:
         raise InputError(f"{key} is said twice", expected="each port, and each combination, once")
-
-
-def _undumped(value: Sequence[Any]) -> Ports:
-    """Ports from what a dump has made of them."""
-    from pdcheck.parts.offer_text import read_dumped
-
-    try:
-        ports = tuple(
-            Port(name, pd, power, (read_dumped(offers) or ()) if offers else (), by_rules)
-            for name, pd, power, offers, by_rules in value[0]
-        )
-        together = tuple(
-            Together(
-                tuple(names),
-                tuple(Given(power, (read_dumped(offers) or ()) if offers else ()) for power, offers in given),
-                total,
-            )
-            for names, given, total in value[1]
-        )
-        return Ports(ports, together, value[2])
-    except (TypeError, ValueError, IndexError):
-        raise InputError(
-            f"{quoted(value)} is no table of ports", expected='{ C1 = "65W", "C1+C2" = "45W+18W" }'
-        ) from None

@@ -10,9 +10,9 @@ from pdcheck.errors import InputError
 from pdcheck.facts.voltage import EPR_MAX
 from pdcheck.marks import Mark
 from pdcheck.named import NamedTuple
-from pdcheck.parts.fields import read_bounded, tokens
+from pdcheck.parts.fields import read_bounded
 from pdcheck.parts.mistakes import nearest
-from pdcheck.quantities import format_exactly, parse_quantity, quoted
+from pdcheck.quantities import format_exactly, parse_quantity, quoted, tokens
 
 # The last field of each keeps two kinds of request from being equal as tuples.
 
@@ -72,7 +72,6 @@ _WORDS: dict[str, Request] = {
     "power": PowerRequest(),
     "none": NoRequest(),
 }
-_KINDS = ("fixed", "pps", "avs", "prefer", *_WORDS)
 _EXPECTED = (
     'a request such as "15V", "15V 2A", "pps 13.2V 3A", "avs 12V", "prefer 20V 15V 9V", "highest", "power", "none"'
 )
@@ -88,9 +87,6 @@ def parse_request(text: Any) -> Request:
     """
     if isinstance(text, Request):
         return text
-    if isinstance(text, tuple | list) and text and text[-1] in _KINDS:  # what a dump has made of one
-        figures = text[0] if text[-1] == "prefer" else [figure for figure in text[:-1] if figure is not None]
-        text = " ".join(str(word) for word in ([] if text[-1] == "fixed" else text[-1:], figures) for word in word)
     if isinstance(text, int | float) and not isinstance(text, bool):
         return FixedRequest(_voltage(text))
     if not isinstance(text, str) or len(text) > 200:

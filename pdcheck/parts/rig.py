@@ -14,14 +14,14 @@ from pdcheck.facts.copper import REFERENCE_TEMPERATURE
 from pdcheck.parts.box import Box
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
-from pdcheck.parts.filed import Filed
-from pdcheck.parts.fuse import AnyFuse, Protected, branch_fuse_limits, bus_fuse_limits
+from pdcheck.parts.fuse import AnyFuse, Protected, fuse_limits
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import names_differ
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
 from pdcheck.parts.source import Source
+from pdcheck.parts.toml_reading import Filed
 from pdcheck.parts.trigger import Trigger
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
@@ -54,7 +54,7 @@ class Branch(Part, init=False):
         ['led-headroom']
         """
         if self.fuse is not None:
-            yield from branch_fuse_limits(self.fuse, self.name, self.fused_wires())
+            yield from fuse_limits(self.fuse, self.name, self.fused_wires())
         if self.wire is not None:
             yield from self.wire.limits(self.name, "wire")
         if self.converter is not None:
@@ -198,7 +198,7 @@ class Rig(Filed, init=False):
         """
         if self.trigger.fuse is not None:
             unfused = (branch.fused_wires() for branch in self.branches if branch.fuse is None)
-            yield from bus_fuse_limits(self.trigger.fuse, chain.from_iterable(unfused))
+            yield from fuse_limits(self.trigger.fuse, "", chain.from_iterable(unfused))
 
     @model_validator(mode="after")
     def _branches_differ(self) -> Rig:

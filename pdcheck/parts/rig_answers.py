@@ -12,13 +12,12 @@ from pdcheck.facts.power_rules import NORMATIVE_VOLTAGES
 from pdcheck.facts.trade import CURRENT_IN_HAND, DEVICE_TOLERANCE, OLDER_VOLTAGE, UNKNOWN_EFFICIENCY
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.parts.converter import Converter, Kind
-from pdcheck.parts.fields import tokens
 from pdcheck.parts.loads import Load
 from pdcheck.parts.loads.led import Driver, Led
 from pdcheck.parts.loads.pack import Pack
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire, wire_words
-from pdcheck.quantities import LONGEST_TEXT, SLACK, parse_quantity, parse_range, quoted
+from pdcheck.quantities import LONGEST_TEXT, SLACK, key_by_unit, parse_quantity, parse_range, quoted, tokens
 
 Answers = Mapping[str, str]
 UNKNOWN = "don't know"
@@ -126,11 +125,6 @@ def device_span(volts: float) -> str:
     return f"{volts * (1 - give):.4g}V-{volts * (1 + give):.4g}V"
 
 
-def span_of(answers: Answers) -> tuple[float, float]:
-    """The voltages [V] that a device without a converter takes: as answered, else around its output's."""
-    return parse_range(said("voltage", answers) or device_span(output_of(answers)[0]), "V")
-
-
 def load_table(kind: str, volts: float, amps: float, *, straight: bool, span: str | None = None) -> dict[str, object]:
     """A load of a kind that takes ``amps`` [A] at ``volts`` [V]; ``straight`` on the bus it says what it needs.
 
@@ -213,7 +207,7 @@ def also_table(text: str) -> dict[str, object]:
             through = word
         elif word.lower().endswith("v") and (".." in word or "-" in word[1:]):
             span = word
-        elif _is_quantity(word, "V"):
+        elif key_by_unit(word, {"V": "made for"}):
             volts = parse_quantity(word, "V")
         elif not load:
             load = dict(Load(word).to_dict())
@@ -234,14 +228,6 @@ def also_table(text: str) -> dict[str, object]:
         made["wire"] = wire_table(" ".join(wire))
     Branch(made)
     return made
-
-
-def _is_quantity(word: str, unit: str) -> bool:
-    try:
-        parse_quantity(word, unit)
-    except InputError:
-        return False
-    return not word[-1:].isdigit()
 
 
 def also_texts(answer: str) -> list[str]:
@@ -290,7 +276,7 @@ def _needed_span(answers: Answers) -> tuple[float, float]:
         # Most chargers step down.
         return Pack(cells_of(answers)).pack_v * (1 + DEVICE_TOLERANCE.value), float("inf")
     if load != "led":
-        return span_of(answers)
+        return parse_range(said("voltage", answers) or device_span(output_of(answers)[0]), "V")
     return Led({**leds_of(answers), "driver": "resistor"}).string_v * (1 + DEVICE_TOLERANCE.value), float("inf")
 
 

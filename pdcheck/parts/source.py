@@ -14,40 +14,26 @@ from pdcheck.errors import InputError
 from pdcheck.facts.current import USB_2_CURRENT
 from pdcheck.facts.voltage import NEW_TOLERANCE
 from pdcheck.intake.ports import Ports, offers_by_rules
-from pdcheck.named import NamedTuple
+from pdcheck.parts import fields
 from pdcheck.parts.behaviour import Behaviour, fit_to_offers
 from pdcheck.parts.cable import Cable, captive_cable
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.choices import CableClass
 from pdcheck.parts.energy import CellCharge, RatedCharge, SleepAmps
-from pdcheck.parts.fields import (
-    LONGEST_NAME,
-    Amps,
-    Efficiency,
-    Name,
-    Part,
-    Reader,
-    Seconds,
-    Title,
-    Tolerated,
-    WattHours,
-    Watts,
-    one_of,
-)
 from pdcheck.parts.mistakes import nearest
-from pdcheck.parts.offer_text import hex_words, is_words, offers_text, read_dumped
+from pdcheck.parts.offer_text import as_offers, hex_words, is_words, offers_text, power_alone
 from pdcheck.parts.port_table import read_port_table, with_offers, write_port_table
-from pdcheck.parts.printed_power import power_alone
 from pdcheck.quantities import quoted
 
 if TYPE_CHECKING:
     from pdcheck.intake.label_energy import Holds
 
-_CAPTURED = one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
+_CAPTURED = fields.one_of("a cable to capture over", *(each.lower() for each in get_args(CableClass)))
 _CLASSES = {"enum": list(get_args(CableClass))}
 _EXPECTED = 'a label such as "5V 3A, 9V 3A", or hex, or a capture'
 DOUBTFUL = "the message that brought these offers has a bad CRC"
 _WAYS = ("offers", "hex", "capture")
+_HEARD_ANYWAY = ("offers", "problems", "by_rules")
 
 
 def _read_captured_over(value: Any) -> str:
@@ -55,27 +41,18 @@ def _read_captured_over(value: Any) -> str:
 
 
 def _read_offers(value: Any) -> tuple[Offer, ...]:
-    offers = read_dumped(value)
+    offers = as_offers(value)
     if offers is None:
         raise InputError(f"{quoted(value)} is no list of offers", expected=_EXPECTED)
     return offers
 
 
-_PORTS_SCHEMA = {
-    "anyOf": [
-        {"type": "string"},
-        {
-            "type": "object",
-            "additionalProperties": {
-                "anyOf": [{"type": "number"}, {"type": "string"}, {"type": "array", "items": {"type": "string"}}]
-            },
-        },
-    ]
-}
+_PORT_SCHEMA = {"anyOf": [*fields.NUMBER_OR_TEXT["anyOf"], {"type": "array", "items": {"type": "string"}}]}
+_PORTS_SCHEMA = {"anyOf": [{"type": "string"}, {"type": "object", "additionalProperties": _PORT_SCHEMA}]}
 OverCurrent = Literal["hold", "hiccup"]
 
 
-class Source(Part, init=False):
+class Source(fields.Part, init=False):
     """A charger or power bank; as text what is printed on it, ``"5V 3A, 9V 3A"``, or hex.
 
     ``offers`` may be given as Offers, as the text of a label, or as 32-bit words; a file may give ``hex`` or a
@@ -104,25 +81,25 @@ class Source(Part, init=False):
     }
     unless_said: ClassVar[dict[str, str]] = {"id": "source"}
 
-    id: Name
-    title: Title = ""
-    offers: Annotated[tuple[Offer, ...], Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
+    id: fields.Name
+    title: fields.Title = ""
+    offers: Annotated[tuple[Offer, ...], fields.Reader(_read_offers, {"type": ["string", "array"]}, offers_text)] = ()
     capture: str | None = None
-    captured_over: Annotated[CableClass, Reader(_read_captured_over, _CLASSES)] | None = None
-    tolerance: Tolerated = NEW_TOLERANCE.value
-    typec_current_a: Amps | None = None
+    captured_over: Annotated[CableClass, fields.Reader(_read_captured_over, _CLASSES)] | None = None
+    tolerance: fields.Tolerated = NEW_TOLERANCE.value
+    typec_current_a: fields.Amps | None = None
     captive: bool = False
     cable: Cable | None = None
-    pdp_w: Watts | None = None
-    over_current: Annotated[OverCurrent, one_of("a way to limit current", "hold", "hiccup")] | None = None
-    retry_s: Seconds | None = None
-    energy_wh: WattHours | None = None
+    pdp_w: fields.Watts | None = None
+    over_current: Annotated[OverCurrent, fields.one_of("a way to limit current", "hold", "hiccup")] | None = None
+    retry_s: fields.Seconds | None = None
+    energy_wh: fields.WattHours | None = None
     capacity: CellCharge | None = None
     rated_output: RatedCharge | None = None
-    efficiency: Efficiency | None = None
+    efficiency: fields.Efficiency | None = None
     sleeps_below_a: SleepAmps | None = None
-    ports: Annotated[Ports, Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
-    port: Name | None = None
+    ports: Annotated[Ports, fields.Reader(read_port_table, _PORTS_SCHEMA, write_port_table)] | None = None
+    port: fields.Name | None = None
     behaviour: Behaviour = Behaviour()
     problems: tuple[str, ...] = ()
     by_rules: bool = False
@@ -134,7 +111,7 @@ class Source(Part, init=False):
     @classmethod
     def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
         ways = [key for key in _WAYS if data.get(key) not in (None, (), [])]
-        known = read_dumped(data["offers"]) if data.get("offers") else None
+        known = as_offers(data["offers"]) if data.get("offers") else None
         # A source made from another one's fields has its capture and the offers out of it; so has its file.
         if len(ways) > 1 and not (ways == ["offers", "capture"] and (known or is_words(data["offers"]))):
             raise InputError(f"{' and '.join(ways)} both say what it offers", expected="one of them", key=(ways[1],))
@@ -162,17 +139,11 @@ class Source(Part, init=False):
             except InputError as error:
                 raise error.below(ways[0]) from None
             data.pop("hex", None)
-            data["offers"] = heard.offers
-            if heard.power_w and data.get("pdp", data.get("pdp_w")) is None:
-                data["pdp"] = heard.power_w
-            if heard.holds is not None:
-                data |= {key: value for key, value in printed(heard.holds).items() if data.get(key) is None}
-            if heard.by_rules:
-                data["by_rules"] = True
-            if heard.doubtful:
-                data["problems"] = (DOUBTFUL,)
-            if heard.ports is not None and data.get("ports") is None:
-                return cls._of_ports({**data, "ports": heard.ports})
+            at_hand = data | ({} if data.get("pdp_w") is None else {"pdp": data["pdp_w"]})
+            anew = {key: told for key, told in heard.items() if key in _HEARD_ANYWAY or at_hand.get(key) is None}
+            data |= {key: told for key, told in anew.items() if told is not None}
+            if anew.get("ports") is not None:
+                return cls._of_ports(data)
         if data.get("ports") is not None:
             return cls._heard_at_port(data)
         if data.get("port") is not None:
@@ -187,14 +158,15 @@ class Source(Part, init=False):
         except InputError as error:
             raise error.below("ports") from None
         longest = max(len(name) for name in ports.names)
-        if len(str(data.get("id", ""))) + 1 + longest > LONGEST_NAME:
+        if len(str(data.get("id", ""))) + 1 + longest > fields.LONGEST_NAME:
             raise InputError("its id is too long to name its ports by", expected="a shorter one", key=("id",))
         if data.get("port") is None:
             return ports, ports.best.name
         try:
-            return ports, ports.port(str(data["port"])).name
+            data["port"] = ports.port(str(data["port"])).name
         except InputError as error:
             raise error.below("port") from None
+        return ports, data["port"]
 
     @classmethod
     def _of_ports(cls, data: dict[str, Any]) -> dict[str, Any]:
@@ -202,28 +174,22 @@ class Source(Part, init=False):
         ports, name = cls._chosen(data)
         port = ports.port(name)
         data |= {"ports": ports, "offers": port.offers if port.pd else ()}
-        if data.get("port") is not None:
-            data["port"] = name
         data.pop("pdp", None)
         data["pdp_w"] = port.power_w if port.pd else None
         if not data["offers"] and data.get("typec_current", data.get("typec_current_a")) is None:
+            least = USB_2_CURRENT.value if port.power_w is None else min(port.power_w / 5, USB_2_CURRENT.value)
             most = port.typec_a()
-            if most is None and port.power_w is not None:
-                most = port.power_w / 5
-            data["typec_current_a"] = USB_2_CURRENT.value if most is None else most
-            if port.typec_a() is None:
-                data["typec_current_a"] = min(data["typec_current_a"], USB_2_CURRENT.value)
+            data["typec_current_a"] = least if most is None else most
         return data
 
     @classmethod
     def _heard_at_port(cls, data: dict[str, Any]) -> dict[str, Any]:
         """The fields, what was heard of one port taking the place of what is printed of it."""
         ports, name = cls._chosen(data)
-        offers = read_dumped(data["offers"]) or ()
+        offers = as_offers(data["offers"]) or ()
         data["ports"] = with_offers(ports, name, offers)
-        data["port"] = name if data.get("port") is not None or ports.best.name != name else None
-        if data["port"] is None:
-            del data["port"]
+        if data.get("port") is None:
+            data.pop("port", None)
         if data.get("pdp", data.get("pdp_w")) is None and ports.port(name).power_w is not None:
             data["pdp_w"] = ports.port(name).power_w
         return data
@@ -292,16 +258,8 @@ class Source(Part, init=False):
         return table
 
 
-class _Heard(NamedTuple):
-    offers: tuple[Offer, ...]
-    power_w: float | None
-    doubtful: bool
-    holds: Holds | None = None
-    ports: Ports | None = None
-    by_rules: bool = False
-
-
-def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
+def _heard(way: str, value: Any, folder: Path | None) -> dict[str, Any]:
+    """The keys of a source that what is said in some way stands for."""
     if isinstance(value, tuple | list) and value and all(type(word) is int and 0 <= word < 2**32 for word in value):
         way, value = "hex", " ".join(f"0x{word:08X}" for word in value)
     if isinstance(value, tuple | list) and value and all(isinstance(part, str) for part in value):
@@ -309,7 +267,7 @@ def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
     if not isinstance(value, str):
         raise InputError(f"{quoted(value)} is not a text", expected=_EXPECTED)
     if way == "capture":
-        from pdcheck.parts.captures import capture_text
+        from pdcheck.parts.kit_entry import capture_text
 
         path, text = capture_text(value, folder)
         try:
@@ -323,20 +281,22 @@ def _heard(way: str, value: Any, folder: Path | None) -> _Heard:
     return _read(way, value)
 
 
-def _read(way: str, value: str) -> _Heard:
+def _read(way: str, value: str) -> dict[str, Any]:
     from pdcheck.intake.label import looks_like_label, read_label
 
     power_w = power_alone(value) if way == "offers" else None
     if power_w is not None:
-        return _Heard(offers_by_rules(power_w), power_w, False, by_rules=True)
+        return {"offers": offers_by_rules(power_w), "pdp": power_w, "by_rules": True}
     # A label needs nothing of the machinery for messages, and most kits hold labels only.
     if way != "hex" and looks_like_label(value):
         label = read_label(value)
-        return _Heard(label.offers, label.power_w, False, label.holds, label.ports)
+        return {"offers": label.offers, "pdp": label.power_w or None, "ports": label.ports, **printed(label.holds)}
     from pdcheck.intake.sniff import read_any
 
     intake = read_any(value, "hex" if way == "hex" else None)
-    return _Heard(intake.offers_or_error(), intake.power_w, intake.doubtful, intake.holds, intake.ports)
+    doubts = {"problems": (DOUBTFUL,)} if intake.doubtful else {}
+    told = {"offers": intake.offers_or_error(), "pdp": intake.power_w or None, "ports": intake.ports, **doubts}
+    return told | printed(intake.holds)
 
 
 def printed(holds: Holds | None) -> dict[str, Any]:

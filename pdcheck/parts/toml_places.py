@@ -1,7 +1,7 @@
 """Changes in the text of a TOML file that leave everything else as it stands: order, comments, dress.
 
 A tree that is written out again would put the tables of one kind together and move the comments between them; so the
-text is cut and joined at the places that the scanner of key_lines finds, and the outcome is read again and compared.
+text is cut and joined at the places that ``Places`` finds, and the outcome is read again and compared.
 """
 
 from __future__ import annotations
@@ -11,10 +11,9 @@ import json
 import re
 from typing import Any
 
-from pdcheck.errors import InputError
+from pdcheck.errors import InputError, Place
 from pdcheck.facts.characters import with_hidden
-from pdcheck.parts.key_lines import Path, Places
-from pdcheck.parts.toml_text import read_toml, reads_as
+from pdcheck.parts.toml_text import Places, read_toml, reads_as
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 
@@ -66,7 +65,7 @@ def toml_table(header: str, table: dict[str, Any], comment: str = "") -> str:
     return "\n".join(lines) + "\n"
 
 
-def block_of(text: str, path: Path) -> tuple[int, int]:
+def block_of(text: str, path: Place) -> tuple[int, int]:
     """The offsets of a table of a list: from the comment right above its header to where the next one's begins.
 
     Raises ``InputError`` where the text has no such header, as with ``source = [..]``.
@@ -99,7 +98,7 @@ def insert_table(text: str, kind: str, written: str, count: int) -> str:
     return _joined(text[:at], written, text[at:])
 
 
-def replace_block(text: str, path: Path, written: str) -> str:
+def replace_block(text: str, path: Place, written: str) -> str:
     """The text with a table replaced (or taken away, where ``written`` is empty), its comment kept if it stays."""
     start, end = block_of(text, path)
     header = next(each for each in Places(text).headers if each.path == path)
@@ -137,7 +136,7 @@ def _joined(before: str, written: str, after: str) -> str:
     return head + gap + _dressed(whole, written) + tail
 
 
-def set_value(text: str, table: Path, key: str, value: Any) -> str:
+def set_value(text: str, table: Place, key: str, value: Any) -> str:
     """The text with one key of a table set, wherever that table stands: under a header, inline, or as dotted keys.
 
     >>> set_value('[[branch]]\\nwire = { awg = 20 } # thin\\n', ("branch", 0, "wire"), "contacts", "9mOhm")
@@ -172,7 +171,7 @@ def _line_after(text: str, at: int, line: str) -> str:
     return f"{text[: end + 1]}{line}{_newline(text)}{text[end + 1 :]}"
 
 
-def comment_above(text: str, table: Path, key: str, comment: str, replaces: str = "") -> str:
+def comment_above(text: str, table: Place, key: str, comment: str, replaces: str = "") -> str:
     """The text with a comment line above the line of a key; one there that begins with ``replaces`` makes room.
 
     >>> comment_above('[trigger]\\nresistance = "50mOhm"\\n', ("trigger",), "resistance", "measured")
@@ -190,7 +189,7 @@ def comment_above(text: str, table: Path, key: str, comment: str, replaces: str 
     return f"{before}{indent}# {comment}{_newline(text)}{text[start:]}"
 
 
-def remove_key(text: str, table: Path, key: str) -> str:
+def remove_key(text: str, table: Place, key: str) -> str:
     """The text without one key of a table; as it is where the table has no such key.
 
     >>> remove_key('cable = { rating = "3A", awg = 22, length = "1m" }\\n', ("cable",), "awg")
@@ -212,7 +211,7 @@ def remove_key(text: str, table: Path, key: str) -> str:
     return _checked(text, new, table, key, None)
 
 
-def _checked(text: str, new: str, table: Path, key: str, value: Any) -> str:
+def _checked(text: str, new: str, table: Place, key: str, value: Any) -> str:
     """The new text, once it reads as the old one with that one change."""
     wanted = copy.deepcopy(read_toml(text))
     inner: Any = wanted
@@ -227,6 +226,6 @@ def _checked(text: str, new: str, table: Path, key: str, value: Any) -> str:
     return new
 
 
-def _unsafe(table: Path, key: str) -> InputError:
+def _unsafe(table: Place, key: str) -> InputError:
     name = ".".join(str(part) for part in (*table, key))
     return InputError(f"{name} is written where it cannot be changed safely", expected="the change made by hand")

@@ -1,4 +1,4 @@
-"""TOML in, a part out: the text of a file read, every mistake told with its file, its line and its key."""
+"""A part that is a file of its own: its TOML read, each mistake with file, line and key; written to read back as it."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ import tomllib
 from io import RawIOBase
 from pathlib import Path
 from time import monotonic, sleep
-from typing import Any, TypeVar
+from typing import Any, Self, TypeVar, get_origin
 
-from pydantic import ValidationError
+from pydantic import ValidationError, ValidationInfo
 
 from pdcheck.errors import InputError, Place
 from pdcheck.intake.given import in_utf8
@@ -19,10 +19,12 @@ from pdcheck.intake.read_files import note, note_path
 from pdcheck.parts.fields import Part, file_key
 from pdcheck.parts.journal import JOURNAL, settle
 from pdcheck.parts.mistakes import Mistake, meant, mistakes_in, models_in, said_first
-from pdcheck.parts.toml_text import TOO_DEEP, read_toml
+from pdcheck.parts.toml_places import toml_key, toml_value
+from pdcheck.parts.toml_text import TOO_DEEP, key_lines, read_toml
 from pdcheck.quantities import quoted
 
 LARGEST_BYTES = 1_000_000  # a kit of a thousand sources is smaller; the reader must give up on noise within a second
+WIDEST = 100  # characters; an inline table that takes more is put under a header of its own
 LONGEST_LIST = 20_000
 """So many entries one list or table may have: a file of noise can be a few bytes, and a mistake, for each."""
 _GIVEN_UP_AFTER_S = 5.0  # whoever writes to a pipe begins within a moment
@@ -37,7 +39,7 @@ _KINDS = {
 AnyPart = TypeVar("AnyPart", bound=Part)
 
 
-def read_toml_text(path: str | Path, *, settled: bool = True) -> str:
+def read_toml_text(path: str | os.PathLike[str], *, settled: bool = True) -> str:
     """The text of a TOML file; InputError for what is no file, is too large, or is not UTF-8.
 
     ``settled``: what a killed writer left half done in the file's folder is completed first.
@@ -143,8 +145,6 @@ def _toml(text: str, name: str) -> dict[str, Any]:
 
 def _located(model: type[Part], error: ValidationError, data: dict[str, Any], text: str, name: str) -> InputError:
     """The first mistake of a file by line, and how many more there are."""
-    from pdcheck.parts.key_lines import key_lines
-
     lines = key_lines(text)
     other = _other_kind(model, data)
     if other:
@@ -215,3 +215,74 @@ def _missing(model: type[Part], place: Place) -> str:
     if field is None or not any(models_in(field.annotation)):
         return f"a line that starts {key} = "
     return f"[{key}]" if isinstance(field.annotation, type) else f"[[{key}]]"
+
+
+def _lines(header: str, table: dict[str, Any], listed: bool = False) -> list[str]:
+    """The lines of a table: its header, its own keys, then the tables below it with headers of their own."""
+    lines = [] if not header else ["", f"[[{header}]]" if listed else f"[{header}]"]
+    below: list[str] = []
+    for key, value in table.items():
+        line = f"{toml_key(key)} = {toml_value(value)}"
+        name = f"{header}.{key}" if header else key
+        tables = isinstance(value, list) and value != [] and all(isinstance(each, dict) for each in value)
+        long = len(line) > WIDEST or header in ("", "kit")
+        if isinstance(value, dict) and long:
+            below += _lines(name, value)
+        elif tables and long:
+            below += [line for each in value for line in _lines(name, each, True)]
+        else:
+            lines.append(line)
+    return lines + below
+
+
+class Filed(Part, init=False):
+    """A part with a file: a kit, a rig."""
+
+    @classmethod
+    def _stated(cls, data: dict[str, Any], info: ValidationInfo) -> dict[str, Any]:
+        """One branch, source or cable alone stands for a list of it."""
+        lists = {
+            name
+            for key, field in cls.model_fields.items()
+            if get_origin(field.annotation) is tuple
+            for name in (key, field.validation_alias)
+        }
+        return {key: (value,) if key in lists and isinstance(value, Part) else value for key, value in data.items()}
+
+    @classmethod
+    def read(cls, path: str | os.PathLike[str]) -> Self:
+        """Read a file. Raises InputError naming file, line and key."""
+        return read_part(cls, read_toml_text(path), str(path), Path(path).parent)
+
+    @classmethod
+    def from_toml(cls, text: str, name: str = "", *, folder: Path | None = None) -> Self:
+        """As ``read``, from the text; ``name`` stands for the file in messages, captures are sought in ``folder``."""
+        return read_part(cls, text, name or cls.__name__.lower(), folder or Path())
+
+    def to_toml(self) -> str:
+        """The text of its file: quantities in people's units, nothing that is a default, the same text each time.
+
+        Raises InputError for what no file can say.
+
+        >>> from pdcheck.parts.rig import Rig
+        >>> print(Rig(trigger="15V", branch=[{"name": "mount", "load": "24W"}]).to_toml(), end="")
+        [trigger]
+        request = "15V"
+        <BLANKLINE>
+        [[branch]]
+        name = "mount"
+        load = { power = "24W" }
+        """
+        text = "\n".join(_lines("", self.to_dict())).lstrip("\n") + "\n"
+        if type(self).from_toml(text) != self:
+            raise InputError(f"this {type(self).__name__.lower()} does not read back from a file as it is")
+        return text
+
+    def write(self, path: str | Path, *, overwrite: bool = False) -> None:
+        """Write its file whole or not at all; one that is there is left alone unless ``overwrite``.
+
+        Raises InputError where there is a file already, and where none can be written.
+        """
+        from pdcheck.parts.writing import write_whole
+
+        write_whole(path, self.to_toml(), new=not overwrite)

@@ -9,18 +9,24 @@ from pydantic import Field
 
 from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.facts.plausible import TRIGGER_RATING, TRIGGER_VOLTAGE
+from pdcheck.parts import fields
 from pdcheck.parts.choices import Fallback
-from pdcheck.parts.fields import Amps, Farads, OhmsOrZero, OhmTriple, Part, Reader, Seconds, Title, Volts, one_of
 from pdcheck.parts.fuse import AnyFuse
 from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.request import Request, parse_request, request_text
 from pdcheck.quantities import Triple, quantity_text
 
-_FALLBACK = one_of("a fall-back", *get_args(Fallback), lower="next-lower", **{"5": "5V", "5v": "5V", "5_v": "5V"})
+_FALLBACK = fields.one_of(
+    "a fall-back", *get_args(Fallback), lower="next-lower", **dict.fromkeys(("5", "5v", "5_v"), "5V")
+)
 
 
 def _read_fallback(value: object) -> str:
     return str(_FALLBACK.read("5V" if value == 5 else value))
+
+
+def _write_request(request: Request) -> str:
+    return request_text(request, quantity_text)
 
 
 CURRENT = LimitRule(
@@ -31,7 +37,6 @@ CURRENT = LimitRule(
     "Use a trigger with a higher rating, or a higher voltage at less current.",
     "carries {value} in the worst case and is rated for {limit}",
     if_words="the trigger is rated for {needs} or more",
-    about="trigger",
 )
 VOLTAGE = LimitRule(
     "trigger-voltage",
@@ -41,12 +46,11 @@ VOLTAGE = LimitRule(
     "Use a trigger board rated for the voltage that it asks for.",
     "gets {value} and is rated for {limit}",
     if_words="the trigger is rated for {needs} or more",
-    about="trigger",
     supply=True,
 )
 
 
-class Trigger(Part, init=False):
+class Trigger(fields.Part, init=False):
     """A trigger board: ``request`` and ``fallback`` as set on it, ``resistance`` of its path [ohm], its ratings.
 
     ``fallback`` says what the board takes when the source does not offer its voltage: the next lower offer, 5 V, or
@@ -59,42 +63,24 @@ class Trigger(Part, init=False):
     (True, 'next-lower', 0.025)
     """
 
-    title: Title = ""
-    request: Annotated[
-        Request,
-        Reader(
-            parse_request,
-            {"anyOf": [{"type": "number"}, {"type": "string"}]},
-            lambda request: request_text(request, quantity_text),
-        ),
-    ]
-    fallback: Annotated[Fallback, Reader(_read_fallback, _FALLBACK.schema)] = "next-lower"
-    rating_a: Amps | None = None
-    rating_v: Volts | None = Field(default=None, validation_alias="voltage_rating")
-    resistance: OhmTriple = Triple(0.0, 0.0, 0.0)
-    bulk_f: Farads | None = None
-    esr_ohm: OhmsOrZero | None = None
+    title: fields.Title = ""
+    request: Annotated[Request, fields.Reader(parse_request, fields.NUMBER_OR_TEXT, _write_request)]
+    fallback: Annotated[Fallback, fields.Reader(_read_fallback, _FALLBACK.schema)] = "next-lower"
+    rating_a: fields.Amps | None = None
+    rating_v: fields.Volts | None = Field(default=None, validation_alias="voltage_rating")
+    resistance: fields.OhmTriple = Triple(0.0, 0.0, 0.0)
+    bulk_f: fields.Farads | None = None
+    esr_ohm: fields.OhmsOrZero | None = None
     fuse: AnyFuse | None = None
-    brown_out_v: Volts | None = None
-    restart_s: Seconds | None = None
+    brown_out_v: fields.Volts | None = None
+    restart_s: fields.Seconds | None = None
 
     def limits(self) -> Iterator[PartLimit]:
         """What it carries, and the contract's voltage that it is made for."""
-        yield PartLimit(
-            CURRENT,
-            "bus",
-            "current",
-            "at_most",
-            self.rating_a,
-            "trigger",
-            "trigger",
-            key="trigger.rating",
-            settle_by="print",
-            plausible=TRIGGER_RATING.value,
-        )
-        key, stands = "trigger.voltage_rating", TRIGGER_VOLTAGE.value
-        volts = PartLimit(VOLTAGE, "bus", "voltage", "at_most", self.rating_v, "trigger", "trigger", "", "nominal")
-        yield volts._replace(key=key, settle_by="print", plausible=stands)
+        limit = PartLimit(CURRENT, "bus", "current", "at_most", self.rating_a, "trigger", "trigger", settle_by="print")
+        yield limit._replace(key="trigger.rating", plausible=TRIGGER_RATING.value)
+        volts = limit._replace(rule=VOLTAGE, quantity="voltage", figure=self.rating_v, state="nominal")
+        yield volts._replace(key="trigger.voltage_rating", plausible=TRIGGER_VOLTAGE.value)
 
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:

@@ -11,10 +11,9 @@ from pydantic import model_validator
 
 from pdcheck.errors import InputError
 from pdcheck.facts import copper, heat
-from pdcheck.facts.origin import Origin
-from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres, tokens
+from pdcheck.parts.fields import Celsius, Gauge, Henrys, Metres, OhmsOrZero, Part, SquareMillimetres
 from pdcheck.parts.limits import LimitRule, PartLimit
-from pdcheck.quantities import format_quantity, parse_quantity, quoted
+from pdcheck.quantities import format_quantity, key_by_unit, quoted, tokens
 
 UNKNOWN_WIRE = "?"
 """A wire of which nothing is known."""
@@ -30,7 +29,6 @@ CURRENT = LimitRule(
     copper.STILL_AIR,
     "Use a thicker wire, and fuse the branch for the wire, not for the source.",
     "carries {value} in the worst case and stays cool up to {limit}",
-    about="wire",
 )
 INSULATION = LimitRule(
     "wire-insulation",
@@ -39,7 +37,6 @@ INSULATION = LimitRule(
     heat.PVC,
     "Use a thicker wire, or one with silicone insulation, and write that into the rig file as insulation.",
     "gets {value} in the worst case and its insulation takes {limit}",
-    about="wire",
 )
 CONTACT = LimitRule(
     "contact-heat",
@@ -90,15 +87,6 @@ class Wire(Part, init=False):
             raise InputError(f"the wire {what}", expected="awg or mm2, one of them")
         return self
 
-    @property
-    def origin(self) -> Origin:
-        """Where the resistance of the copper comes from."""
-        return copper.FLEXIBLE if self.awg is None else copper.GAUGE
-
-    def ohm_per_m(self, temperature_c: float = copper.REFERENCE_TEMPERATURE.value) -> float:
-        """Resistance of one conductor [ohm/m]; the wire's own temperature, where it has one, goes before the given."""
-        return self._ohm_per_m(temperature_c if self.temperature_c is None else self.temperature_c)
-
     def _ohm_per_m(self, temperature_c: float) -> float:
         if self.awg is None:
             # The metric table is of stranded conductors already.
@@ -111,7 +99,8 @@ class Wire(Part, init=False):
         Source: ASTM B258 and IEC 60028 for a gauge, IEC 60228 class 5 (greatest value) for a cross-section. A wire with
         a temperature of its own keeps to that.
         """
-        return 2 * self.length_m * self.ohm_per_m(temperature_c) + self.contacts_ohm
+        own_c = temperature_c if self.temperature_c is None else self.temperature_c
+        return 2 * self.length_m * self._ohm_per_m(own_c) + self.contacts_ohm
 
     def limits(self, branch: str, place: Literal["wire", "lead"]) -> Iterator[PartLimit]:
         """What it carries as the wire before a branch's converter, or the lead behind it."""
@@ -172,11 +161,7 @@ def wire_words(text: Any) -> dict[str, object]:
 
 
 def _sized(word: str) -> tuple[str, str]:
-    for unit, key in (("mm2", "mm2"), ("ohm", "contacts"), ("m", "length")):
-        try:
-            parse_quantity(word, unit)
-        except InputError:
-            continue
-        if re.search(r"[^0-9.,]", word):
-            return key, word
-    raise InputError(f"{quoted(word)} is no size, length or contacts of a wire", expected=_EXAMPLE)
+    key = key_by_unit(word, {"mm2": "mm2", "ohm": "contacts", "m": "length"})
+    if key is None:
+        raise InputError(f"{quoted(word)} is no size, length or contacts of a wire", expected=_EXAMPLE)
+    return key, word

@@ -13,8 +13,8 @@ from pdcheck.circuit.point import Met
 from pdcheck.contract.following.state import PLUG, SENDERS, SINK, SOURCE
 from pdcheck.contract.talk.sink_policy import SINK as SINK_POLICY
 from pdcheck.contract.talk.source_policy import SOURCE as SOURCE_POLICY
-from pdcheck.facts.capacitance import SLEW_FALLING, SLEW_RISING
 from pdcheck.facts.timing import TIMERS
+from pdcheck.facts.voltage import SLEW_FALLING, SLEW_RISING
 from pdcheck.intake.forms import FORMS
 from pdcheck.intake.stream import TORN
 from pdcheck.key_words import key_text

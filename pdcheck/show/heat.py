@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from pdcheck.facts.heat import AIR, MODULE
+from pdcheck.parts.box import assumed_of
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.show.columns import paragraph, table
 from pdcheck.verdict.heat import BoxAir
@@ -41,7 +42,8 @@ def heat_words(judgement: Judgement) -> list[str]:
             f"{MODULE.max:g} K/W, and not judged. With [box] and the converter's rise in the rig file it is."
         )
         return told
-    assumed = list(judgement.case.rig.box.assumed) if judgement.case.rig.box is not None else ["an open bench at 25 °C"]
+    stated = judgement.case.rig.box
+    assumed = ["an open bench at 25 °C"] if stated is None else list(assumed_of(stated))
     assumed += [f"{each.part}: {each.assumed}" for each in judgement.temperatures if each.assumed]
     told.append(f"Assumed: {'; '.join(assumed)}.")
     return told

@@ -11,8 +11,7 @@ from pdcheck.bits.problems import Problem
 from pdcheck.circuit.drop import drop
 from pdcheck.marks import AMONG, UNTOLD, told
 from pdcheck.named import NamedTuple
-from pdcheck.parts.cable import Cable
-from pdcheck.parts.cable_record import CableFigures
+from pdcheck.parts.cable import Cable, CableFigures
 from pdcheck.quantities import Triple, format_quantity, over
 from pdcheck.result import Result
 

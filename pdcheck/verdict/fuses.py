@@ -14,7 +14,7 @@ from pdcheck.facts.plausible import WIRE_GAUGE
 from pdcheck.facts.voltage import EPR_MAX, EPR_SURVIVE, SPR_FIXED_MAX, SPR_MAX, SPR_SURVIVE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.fuse import Fuse, Protected, branch_fuse_limits, bus_fuse_limits, fuse_text
+from pdcheck.parts.fuse import Fuse, Protected, fuse_limits, fuse_text
 from pdcheck.parts.limits import PartLimit, rounded
 from pdcheck.parts.request import FixedRequest, HighestRequest, PowerRequest, PreferenceRequest
 from pdcheck.parts.rig import Branch, Rig
@@ -254,15 +254,10 @@ def _thinnest(length_m: float) -> Wire:
     return Wire.model_construct(awg=round(WIRE_GAUGE.value), length_m=length_m, guess=True)
 
 
-def _limits(fuse: Fuse, place: str, wires: Sequence[Protected]) -> Iterator[PartLimit]:
-    """The limits that ``check`` would hold a fuse to."""
-    return bus_fuse_limits(fuse, wires) if place == BUS else branch_fuse_limits(fuse, place, wires)
-
-
 def _broken(fuse: Fuse, place: str, flows_a: float, wires: Sequence[Protected]) -> list[PartLimit]:
     return [
         limit
-        for limit in _limits(fuse, place, wires)
+        for limit in fuse_limits(fuse, "" if place == BUS else place, wires)
         if limit.broken(flows_a if limit.rating is None else limit.rating)
     ]
 

@@ -32,7 +32,8 @@ FIGURE = re.compile(
 GAUGE = re.compile(r"AWG (\d+)")
 # Tables of plain numbers: the unit of each place, None for what is no figure.
 TABLES: dict[str, tuple[Any, ...]] = {
-    "PowerRow": ("W", "W", ("V", "A"), "V"),
+    "_FULL": (("V", "A"),),
+    "_ENDS_W": (("W",),),
     "ProgrammableRange": (None, "V", "V", "V", "W", "W", "A"),
     "NORMATIVE_VOLTAGES": (("V",),),
 }

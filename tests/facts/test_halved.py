@@ -38,6 +38,7 @@ ELSEWHERE: dict[tuple[float, str], tuple[str, ...]] = {
     (4.5, "V"): ("before the contract, at 4.5 V",),
     (8.0, "V"): ("cuts off at 8 V (assumed)",),
     (12.0, "V"): ("12 V is not on offer", "12 V fixed", "is rated for 12 V", "Args:", "pdcheck led"),
+    (150.0, "%"): ("Peak Current",),
     (100.0, "W"): ("20 V at 5 A is 100 W", "100 W is all that SPR can show"),
     (45.0, "W"): ("which a source of 45 W must have",),
     (28.0, "V"): ("28 V 5 A",),

@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from pdcheck.facts import cable, capabilities, capacitance, current, trade, voltage
+from pdcheck.facts import cable, capabilities, current, trade, voltage
 from pdcheck.facts.origin import Limit, Origin, Range
 
-MODULES = (cable, capabilities, capacitance, current, trade, voltage)
+MODULES = (cable, capabilities, current, trade, voltage)
 MARKS = {"standard", "handbook", "common practice", "memory", "checked"}
 UNITS = {"V", "A", "W", "ohm", "F", "s", "1", "V/s", "A/s", "Wh"}
 
@@ -67,8 +67,8 @@ def test_an_epr_cable_needs_all_three():
 
 
 def test_the_bulk_limit_at_the_slew_limit_draws_what_the_text_gives_as_its_reason():
-    limit = capacitance.BULK_IN_CONTRACT.require_max()
-    assert capacitance.charging_current_a(limit) == pytest.approx(3.0)
+    limit = voltage.BULK_IN_CONTRACT.require_max()
+    assert voltage.charging_current_a(limit) == pytest.approx(3.0)
 
 
 def test_the_outer_power_is_the_outer_voltage_at_the_outer_current():

@@ -12,12 +12,11 @@ from pathlib import Path
 
 from pdcheck.asking.talk import talk
 from pdcheck.parts.keeping import add_table, remove_table
-from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.kit_result import KitResult
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.toml_places import remove_key, set_value
-from pdcheck.parts.toml_text import read_toml
+from pdcheck.parts.toml_text import key_lines, read_toml
 from pdcheck.show.bringup_sheet import sheet_text
 from pdcheck.show.emit import csv_lines
 from pdcheck.show.envelope import CSV_COLUMNS

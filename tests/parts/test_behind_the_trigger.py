@@ -159,7 +159,6 @@ def test_table_gives_its_own_points_back_and_is_linear_between() -> None:
     for row, volts in enumerate(TABLE.input_v):
         for column, amps in enumerate(TABLE.output_a):
             assert TABLE.at(volts, amps) == TABLE.values[row][column]
-            assert TABLE.covers(volts, amps)
     assert TABLE.at(8.5, 0.5) == pytest.approx(0.85)
     assert TABLE.at(5.0, 1.25) == pytest.approx(0.85)
     assert TABLE.at(8.5, 1.25) == pytest.approx((0.8 + 0.9 + 0.9 + 0.94) / 4)
@@ -171,7 +170,6 @@ def test_table_never_leaves_its_own_values(volts: float, amps: float) -> None:
     assert min(flat) <= TABLE.at(volts, amps) <= max(flat)
     inside = min(max(volts, 5.0), 20.0), min(max(amps, 0.5), 2.0)
     assert TABLE.at(volts, amps) == TABLE.at(*inside)
-    assert TABLE.covers(volts, amps) == ((volts, amps) == inside)
 
 
 def test_table_agrees_with_an_independent_interpolator() -> None:

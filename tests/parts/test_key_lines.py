@@ -9,11 +9,11 @@ import tomlkit
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pdcheck.parts.key_lines import Path, key_lines
-from pdcheck.parts.toml_text import one_line_tables
+from pdcheck.errors import Place
+from pdcheck.parts.toml_text import key_lines, one_line_tables
 
 
-def paths(value: Any, path: Path = ()) -> set[Path]:
+def paths(value: Any, path: Place = ()) -> set[Place]:
     found = {path} if path else set()
     items = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
     for key, inner in items:

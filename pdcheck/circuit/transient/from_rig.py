@@ -7,11 +7,10 @@ from pdcheck.circuit.transient.given import Branch, Cable, Circuit, Converter, L
 from pdcheck.contract.available import Available
 from pdcheck.contract.settle import Contract
 from pdcheck.facts import motion
-from pdcheck.facts.capacitance import SLEW_RISING
 from pdcheck.facts.copper import awg_diameter_m
 from pdcheck.facts.origin import COMMON_PRACTICE, Limit, Origin, Range
 from pdcheck.facts.timing import timer
-from pdcheck.facts.voltage import SAFE_5V
+from pdcheck.facts.voltage import SAFE_5V, SLEW_RISING
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable as CablePart
 from pdcheck.parts.converter import Converter as ConverterPart

@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Literal
 
 from pdcheck.errors import InputError
-from pdcheck.facts.capacitance import SLEW_RISING
+from pdcheck.facts.voltage import SLEW_RISING
 from pdcheck.named import NamedTuple
 
 LEAST_INDUCTANCE_H = 10e-9

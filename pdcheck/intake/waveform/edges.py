@@ -85,8 +85,8 @@ class Waveform(NamedTuple):
     ``start_s`` and ``end_s`` bound the capture; ``channels`` are the names of all channels that could have been chosen.
     ``span`` are its ends [V] where it has voltages, ``torn`` what is wrong with rows that could not be read.
 
-    >>> Waveform("CC", np.array([1e-6, 3e-6]), 0, 0.0, 5e-6).levels.tolist()
-    [1, 0]
+    >>> Waveform("CC", np.array([1e-6, 3e-6]), 0, 0.0, 5e-6).channels
+    ()
     """
 
     name: str
@@ -97,11 +97,6 @@ class Waveform(NamedTuple):
     channels: tuple[str, ...] = ()
     span: Span = NO_SPAN
     torn: tuple[InputError, ...] = ()
-
-    @property
-    def levels(self) -> Levels:
-        """The level after each edge, 0 or 1."""
-        return ((np.arange(len(self.times)) + self.initial + 1) & 1).astype(np.uint8)
 
 
 class Times:

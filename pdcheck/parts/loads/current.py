@@ -26,14 +26,6 @@ class CurrentLoad(Load, init=False):
     average_a: Amps | None = None
     peak_a: Amps | None = None
 
-    @property
-    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
-        """Its current, its peak and its average [A]."""
-        return self.current_a, self.peak_a, self.average_a
-
-    def _averaged(self) -> Load | None:
-        return None if self.average_a is None else self.with_figure(self.average_a)
-
     def port(self, resistance_ohm: Number) -> CurrentPort:
         """What a voltage before a loop resistance [ohm] sees of it."""
         return CurrentPort(resistance_ohm, self.current_a)

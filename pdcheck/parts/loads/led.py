@@ -155,11 +155,6 @@ class LedLoad(Load, init=False):
     led: Led
     average_w: Watts | None = None
 
-    @property
-    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
-        """Its average [W]."""
-        return None, None, self.average_w
-
     def words(self) -> str:
         """How many, and at which current."""
         return f"{self.led.count} LEDs at {format_quantity(self.led.current_a, 'A')}"

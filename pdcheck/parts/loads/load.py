@@ -17,7 +17,7 @@ from pdcheck.parts.limits import LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.physics.number import Number
 from pdcheck.physics.ports import Port
-from pdcheck.quantities import SLACK, format_quantity, parse_quantity, quoted
+from pdcheck.quantities import SLACK, format_quantity, key_by_unit, quoted
 
 MAKER = Origin("the load's own figures, from the rig file", "rig")
 Turns = tuple[tuple[float, "Load"], ...]
@@ -33,7 +33,6 @@ VOLTAGE_HIGH = LimitRule(
     "may get {value} and is rated for {limit}",
     if_words="{branch} is rated for {needs} or more",
     short="too much voltage: do not connect",
-    about="load",
     supply=True,
 )
 VOLTAGE_LOW = LimitRule(
@@ -45,7 +44,6 @@ VOLTAGE_LOW = LimitRule(
     "gets {value} in the worst case and needs {limit}",
     if_words="{branch} works from {needs} or less",
     short="too little voltage",
-    about="load",
 )
 
 
@@ -147,10 +145,8 @@ class Load(Part, init=False):
             return handler(source)
         kinds = {kind.__name__: handler.generate_schema(kind) for kind in cls.kinds.values()}
         union = core_schema.tagged_union_schema(kinds, _tag)
-        serialized = core_schema.plain_serializer_function_ser_schema(_dumped, info_arg=True)
-        return core_schema.no_info_before_validator_function(
-            _table, union, ref=f"{cls.__module__}.{cls.__name__}:kinds", serialization=serialized
-        )
+        ref = f"{cls.__module__}.{cls.__name__}:kinds"
+        return core_schema.no_info_before_validator_function(_table, union, ref=ref)
 
     @classmethod
     def __get_pydantic_json_schema__(
@@ -182,7 +178,9 @@ class Load(Part, init=False):
     @property
     def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
         """Its figure, its peak and its average, in one unit; None for what is not stated or has another unit."""
-        return None, None, None
+        names = ("current_a", "peak_a", "average_a") if self.unit == "A" else ("power_w", "peak_w", "average_w")
+        stated, peak, average = (getattr(self, name, None) for name in names)
+        return stated, peak, average
 
     @property
     def changes(self) -> bool:
@@ -192,7 +190,9 @@ class Load(Part, init=False):
     def _averaged(self) -> Load | None:
         """The load that takes its stated average all the time; None where no average is stated."""
         average = self.stated_in_time[2]
-        return None if average is None else self.kinds["power"].model_construct(power_w=average)
+        if average is None or self.unit != "A":
+            return None if average is None else self.kinds["power"].model_construct(power_w=average)
+        return self.kinds["current"].model_construct(current_a=average)
 
     def terminals(self, branch: str) -> str:
         """Where a meter finds the voltage that it gets."""
@@ -266,7 +266,7 @@ class Load(Part, init=False):
         >>> [Load(text).demand(1.25).words() for text in ("10W", "10ohm")]
         ['12.5 W', '8 Ω']
         """
-        return self.with_figure(self.stated * factor)
+        return self.tolerance(factor)
 
     def share(self, share: float) -> Load:
         """What stands in for it at first power-up: a share (0..1) of it; at 0 nothing hangs on the output at all.
@@ -351,12 +351,9 @@ def _table(data: Any) -> Any:
 
 
 def _from_text(text: str) -> dict[str, Any]:
-    for kind in _quantities() if not text.strip()[-1:].isdigit() else ():
-        try:
-            parse_quantity(text, kind.unit)
-        except InputError:
-            continue
-        return {kind.key: text}
+    key = key_by_unit(text.strip(), {kind.unit: kind.key for kind in _quantities()})
+    if key is not None:
+        return {key: text}
     raise InputError(f"{quoted(text)} is not a load", expected=_expected())
 
 
@@ -389,16 +386,6 @@ def _tag(data: Any) -> str:
     return (Load.kinds[_key(data)] if isinstance(data, dict) else type(data)).__name__
 
 
-def _dumped(load: Load, info: core_schema.SerializationInfo) -> dict[str, Any]:
-    return load.model_dump(
-        mode=info.mode,
-        by_alias=bool(info.by_alias),
-        exclude_unset=info.exclude_unset,
-        exclude_defaults=info.exclude_defaults,
-        exclude_none=info.exclude_none,
-    )
-
-
 _Sized = TypeVar("_Sized", bound=Part)
 
 
@@ -416,23 +403,19 @@ def _sized(part: _Sized, times: float) -> _Sized:
     return part.model_copy(update=changes)
 
 
-def of_many(loads: Sequence[Load], places: Sequence[int]) -> Load:
+def of_many(parts: Sequence[_Sized], places: Sequence[int]) -> _Sized:
     """Loads that differ in figures alone as one, for many circuits: each figure an array of what it is at ``places``.
 
     >>> of_many([Load("10W"), Load("20W")], [0, 1, 1]).stated.tolist()
     [10.0, 20.0, 20.0]
     """
-    return _of_many(loads, places)
-
-
-def _of_many(parts: Sequence[_Sized], places: Sequence[int]) -> _Sized:
     import numpy as np
 
     changes: dict[str, Any] = {}
     for name in type(parts[0]).model_fields:
         values = [getattr(part, name) for part in parts]
         if isinstance(values[0], Part):
-            changes[name] = _of_many(values, places)
+            changes[name] = of_many(values, places)
         elif isinstance(values[0], float) and len(set(values)) > 1:
             changes[name] = np.array(values)[list(places)]
     return parts[0].model_copy(update=changes)

@@ -102,10 +102,6 @@ class PackLoad(Load, init=False):
 
     def tolerance(self, factor: Number) -> Self:
         """The charge current off by a factor."""
-        return self.demand(factor)
-
-    def demand(self, factor: Number) -> Self:
-        """That many times the charge current."""
         pack = self.pack.model_copy(update={"current_a": self.pack.current_a * factor})
         return self.model_copy(update={"pack": pack})
 

@@ -26,11 +26,6 @@ class PowerLoad(Load, init=False):
     average_w: Watts | None = None
     peak_w: Watts | None = None
 
-    @property
-    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
-        """Its power, its peak and its average [W]."""
-        return self.power_w, self.peak_w, self.average_w
-
     def port(self, resistance_ohm: Number) -> PowerPort:
         """What a voltage before a loop resistance [ohm] sees of it."""
         return PowerPort(resistance_ohm, self.power_w)

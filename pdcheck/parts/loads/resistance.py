@@ -26,7 +26,6 @@ _NEAR_COLD = LimitRule(
     MORE_VOLTAGE,
     "gets only {value} in the worst case: weak, but it works",
     short="weak",
-    about="load",
     as_stated=True,
 )
 COLD = LimitRule(
@@ -38,7 +37,6 @@ COLD = LimitRule(
     "gets only {value} in the worst case; below {limit} it does not do its job",
     if_words="{branch} is meant for {needs} or less",
     short="too weak",
-    about="load",
     near=_NEAR_COLD,
     as_stated=True,
 )
@@ -50,7 +48,6 @@ _NEAR_HOT = LimitRule(
     "It gets hotter than it is meant to: set a lower voltage, or put a converter before it.",
     "gets {value} in the worst case, more than it is meant for",
     short="too strong",
-    about="load",
     as_stated=True,
 )
 HOT = LimitRule(
@@ -62,7 +59,6 @@ HOT = LimitRule(
     "gets {value} in the worst case; above {limit} it may burn",
     if_words="{branch} is meant for {needs} or more",
     short="may burn: do not connect",
-    about="load",
     near=_NEAR_HOT,
     as_stated=True,
 )
@@ -86,11 +82,6 @@ class ResistanceLoad(Load, init=False):
     power_w: Watts | None = None
     least_w: Watts | None = None
     average_w: Watts | None = None
-
-    @property
-    def stated_in_time(self) -> tuple[float | None, float | None, float | None]:
-        """Its power, where that is stated, and its average [W]."""
-        return self.power_w, None, self.average_w
 
     @model_validator(mode="after")
     def _least_of_a_power(self) -> Self:

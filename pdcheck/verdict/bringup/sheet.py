@@ -12,9 +12,8 @@ from typing import Any
 from pdcheck.errors import InputError
 from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
-from pdcheck.parts.key_lines import key_lines
 from pdcheck.parts.mistakes import nearest
-from pdcheck.parts.toml_text import read_toml
+from pdcheck.parts.toml_text import key_lines, read_toml
 from pdcheck.quantities import parse_quantity, quoted
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.words import Path, Reading

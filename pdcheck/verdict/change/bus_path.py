@@ -6,10 +6,9 @@ from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pdcheck.contract.settle import Contract
-from pdcheck.facts.capacitance import SLEW_FALLING, SLEW_RISING
 from pdcheck.facts.origin import Origin
 from pdcheck.facts.timing import timer
-from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, VALID_MARGIN
+from pdcheck.facts.voltage import SAFE_0V, SAFE_5V, SLEW_FALLING, SLEW_RISING, VALID_MARGIN
 from pdcheck.marks import AS_TEXT, UNTOLD, Named, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.behaviour import Telling

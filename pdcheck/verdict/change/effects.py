@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.facts.timing import timer
+from pdcheck.facts.voltage import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, STANDBY_CURRENT
 from pdcheck.parts.limits import Level
 from pdcheck.parts.loads.led import LedLoad
 from pdcheck.parts.loads.load import MAKER

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pdcheck.facts.capacitance import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, charging_current_a
 from pdcheck.facts.origin import COMMON_PRACTICE, Origin
 from pdcheck.facts.trade import CELL_END, CELL_END_MOST, LEAD_DROP_SHARE, RESISTOR_WASTE_SHARE, WIRE_DROP_SHARE
+from pdcheck.facts.voltage import BULK_AT_ATTACH, BULK_IN_CONTRACT, SLEW_RISING, charging_current_a
 from pdcheck.parts.loads.led import Led, LedLoad
 from pdcheck.parts.loads.pack import PackLoad
 from pdcheck.parts.rig import Branch
