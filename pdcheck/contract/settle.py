@@ -233,7 +233,9 @@ def _fall_back(request: Request, fallback: str, seen: Available) -> Contract:
     why = f"{request_text(request)} is not on offer"
     if asked is not None and any(offer.holds(round(asked * 1000)) for offer in seen.hidden):
         why = f"{asked:g} V needs EPR, which this cable does not carry"
-    fixed = [offer for offer in seen.offers if offer.kind == "fixed"]
+    # PPS is of SPR alone: a trigger that is set to it has no reason to enter EPR mode.
+    reached = [offer for offer in seen.offers if not (offer.is_epr and isinstance(request, PpsRequest))]
+    fixed = [offer for offer in reached if offer.kind == "fixed"]
     if fallback == "none":
         # A source that hears no request resets the line: it asks for 5 V, and for no current.
         idle = _at(fixed, FIVE_MV)

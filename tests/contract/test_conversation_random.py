@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
@@ -79,6 +79,7 @@ def told_of(contract: Contract) -> tuple[Any, ...]:
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(offer_lists(), cables, triggers, st.one_of(st.none(), st.integers(0, 10**6)))
+@example(Source(id="s", offers="5V 3A, 28V 5A").offers, Cable("EPR"), Trigger(request="pps 28V"), None)
 def test_what_stands_in_the_end_is_what_settle_says(
     offers: tuple[Offer, ...], cable: Cable, trigger: Trigger, seed: int | None
 ) -> None:

@@ -75,6 +75,8 @@ CASES = [
     ("28V", EPR, "C-C", "next-lower", "fallback", "fixed", 20, 3, 4, FIXED(4, 3000)),
     ("28V", EPR, "C-C 5A", "none", "off", "none", 0, 0, None, FIXED(1, 0, mismatch=True)),
     ("avs 24V 5A", EPR, "C-C 5A", "5V", "fallback", "fixed", 5, 3, 1, FIXED(1, 3000, mismatch=True)),
+    # PPS is of SPR alone: a trigger that is set to it does not enter EPR mode, and does not fall back into it.
+    ("pps 28V 2A", EPR, "EPR", "next-lower", "fallback", "fixed", 20, 2, 4, FIXED(4, 2000)),
     # Highest voltage, most power, first of several wishes.
     ("highest", WALL, "C-C", "none", "as-asked", "fixed", 15, 3, 3, FIXED(3, 3000)),
     ("highest", LAPTOP, "C-C 5A", "none", "as-asked", "fixed", 20, 5, 4, FIXED(4, 5000)),
