@@ -9,9 +9,9 @@ from pdcheck.errors import InputError
 from pdcheck.quantities import quoted
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import BEST_FIRST as VERDICT_WORDS
-from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.matrix.matrix import Matrix, build, judge_matrix, sort_cells
 from pdcheck.verdict.matrix.sorting import SORT_KEYS
+from pdcheck.verdict.power_bank import hours_of
 
 Names = str | Sequence[str]
 

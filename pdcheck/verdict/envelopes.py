@@ -15,7 +15,6 @@ from pdcheck.errors import InputError
 from pdcheck.marks import BY_ID, UNTOLD, WORDS, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
-from pdcheck.parts.converter import Converter
 from pdcheck.parts.limits import LimitRule, known
 from pdcheck.parts.rig import Branch, Rig
 from pdcheck.parts.source import Source
@@ -224,22 +223,14 @@ def output_voltages(branch: Branch, asked: Sequence[float] | None = None) -> tup
     converter = branch.converter
     if converter is None:
         return ()
-    if not asked:
-        span = converter.output_range_v
-        return (converter.output_v,) if span is None else rungs(*span, converter.output_v)
-    fitting = tuple(voltage for voltage in asked if _gives(converter, voltage))
-    if not fitting and converter.output_range_v is not None:
-        low, high = converter.output_range_v
-        raise InputError(
-            f"{branch.name} gives none of these output voltages",
-            expected=f"within {format_quantity(low, 'V')} to {format_quantity(high, 'V')}",
-        )
-    return fitting
-
-
-def _gives(converter: Converter, voltage_v: float) -> bool:
     span = converter.output_range_v
-    return span is None or span[0] <= voltage_v <= span[1]
+    if not asked:
+        return (converter.output_v,) if span is None else rungs(*span, converter.output_v)
+    fitting = tuple(voltage for voltage in asked if span is None or span[0] <= voltage <= span[1])
+    if not fitting and span is not None:
+        expected = f"within {' to '.join(format_quantity(end, 'V') for end in span)}"
+        raise InputError(f"{branch.name} gives none of these output voltages", expected=expected)
+    return fitting
 
 
 def rungs(low_v: float, high_v: float, *extra: float) -> tuple[float, ...]:

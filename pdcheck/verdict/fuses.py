@@ -255,11 +255,9 @@ def _thinnest(length_m: float) -> Wire:
 
 
 def _broken(fuse: Fuse, place: str, flows_a: float, wires: Sequence[Protected]) -> list[PartLimit]:
-    return [
-        limit
-        for limit in fuse_limits(fuse, "" if place == BUS else place, wires)
-        if limit.broken(flows_a if limit.rating is None else limit.rating)
-    ]
+    """The limits that ``check`` would hold a fuse to, and that it breaks."""
+    limits = fuse_limits(fuse, "" if place == BUS else place, wires)
+    return [limit for limit in limits if limit.broken(flows_a if limit.rating is None else limit.rating)]
 
 
 def _choice(sort: FuseSort, place: str, flows_a: float, wires: Sequence[Protected]) -> FuseChoice:
@@ -267,12 +265,8 @@ def _choice(sort: FuseSort, place: str, flows_a: float, wires: Sequence[Protecte
     return FuseChoice(sort.kind, sort.share, tuple(fitting))
 
 
-def _least_a(flows_a: float, kind: FuseKind) -> float:
-    return flows_a / FUSES[kind].share
-
-
 def _flow_reasons(flows_a: float, on: str) -> Iterator[str]:
-    share, least = format_quantity(FUSES["UL"].share, "%"), _amps(_least_a(flows_a, "UL"), up=True)
+    share, least = format_quantity(FUSES["UL"].share, "%"), _amps(flows_a / FUSES["UL"].share, up=True)
     yield f"{_amps(flows_a, up=True)} flows in the worst case ({on}), which is {share} of {least}"
 
 
@@ -292,11 +286,11 @@ def _wire_reasons(weakest: Protected | None) -> Iterator[str]:
 
 
 def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds: Sequence[FuseChoice]) -> Iterator[str]:
-    needed = _least_a(flows_a, "UL")
+    needed = flows_a / FUSES["UL"].share
     standard = sorted({value for kind in ANY_KIND for value in FUSES[kind].values_a})
     larger = [value for value in standard if not under(value, needed)]
     iec = next((each.values_a for each in kinds if each.kind == "IEC"), ())
-    other = "other " if iec else ""
+    between = f"no {'other ' if iec else ''}standard value lies between what flows and what the wire carries"
     if iec:
         yield f"only a fuse made to IEC 60127 fits, which carries all of its value: {values_text(iec)}"
     if not larger:
@@ -307,10 +301,9 @@ def _nothing_fits(place: str, flows_a: float, wires: Sequence[Protected], kinds:
     changes = [f"{more} for the {each.called}" for each in thin if (more := thicker(each.wire, value)) is not None]
     if thin and len(changes) == len(thin):
         or_fuse = " (or a fuse in each of these branches)" if place == BUS else ""
-        no_value = f"no {other}standard value lies between what flows and what the wire carries"
-        yield f"{no_value}: take {' and '.join(changes)}{or_fuse}; then {value:g} A fits"
+        yield f"{between}: take {' and '.join(changes)}{or_fuse}; then {value:g} A fits"
     elif thin:
-        yield f"no {other}standard value lies between what flows and what the wire carries, and no wire is thick enough"
+        yield f"{between}, and no wire is thick enough"
 
 
 def thicker(wire: Wire, current_a: float) -> str | None:

@@ -56,8 +56,6 @@ def temperatures(case: Case) -> tuple[Temperature, ...]:
         part, branch = node.removesuffix(_DEGREES), node.rpartition("/")[0]
         if not node.endswith(_DEGREES) or part in ("air", "box") or branch in case.off:
             continue
-        if part == "cable" and case.cable.current_a is None:
-            continue
         assumed = AS_CABLE if part == "cable" else AS_MODULE if part == "trigger" or part in bare else ""
         found.append(Temperature(part, temp_c, assumed))
     return tuple(found)

@@ -24,8 +24,8 @@ from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import VERDICTS, WORKS, Finding, Rule, Verdict, by_gravity, verdict_of
 from pdcheck.verdict.gravest import LIMITS, verdict_on
 from pdcheck.verdict.heat import BoxAir, Temperature, box_air, temperatures
-from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.not_judged import NotJudged, not_judged
+from pdcheck.verdict.power_bank import hours_of
 from pdcheck.verdict.rules.every import RIG_RULES
 
 UNKNOWN_CABLE = Cable("C-C", id="unknown")

@@ -14,8 +14,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, VERDICTS, Verdict
+from pdcheck.verdict.power_bank import sleep_of
 from pdcheck.verdict.rules.starting import live_peak_v
-from pdcheck.verdict.sleep import sleep_of
 
 SETTLED_BY: dict[SettleBy, str] = {
     "sheet": "look it up on the data sheet",

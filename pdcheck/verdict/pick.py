@@ -209,9 +209,7 @@ def pick(source: Source, cable: Cable, wanted: Wanted) -> Picked:
     if not seen.pd:
         return Picked(source, cable, wanted, seen, _without_pd(source, cable, seen, wanted))
     ranked = [_judge(offer, cable, wanted, source.tolerance) for offer in seen.offers]
-    ranked += [
-        Ranked(offer, False, offer.max_mv, 0, ("needs EPR, which this cable does not carry",)) for offer in seen.hidden
-    ]
+    ranked += [_lost(offer, "needs EPR, which this cable does not carry") for offer in seen.hidden]
     return Picked(source, cable, wanted, seen, tuple(sorted(ranked, key=_order)))
 
 
@@ -219,12 +217,12 @@ def _without_pd(source: Source, cable: Cable, seen: Available, wanted: Wanted) -
     """The 5 V of Type-C, which needs no asking, before all that cannot be asked for."""
     volts = round(FIRST_OBJECT_VOLTAGE.value * 1000)
     plain = _judge(fixed(volts, round(seen.typec_a * 1000)), cable, wanted, source.tolerance)
-    lost = [
-        Ranked(offer, False, offer.max_mv, 0, ("PD does not work with this cable",))
-        for offer in source.offers
-        if not offer.is_gap
-    ]
+    lost = [_lost(offer, "PD does not work with this cable") for offer in source.offers if not offer.is_gap]
     return (plain._replace(offer=plain.offer._replace(kind=TYPE_C, position=0)), *lost)
+
+
+def _lost(offer: Offer, reason: str) -> Ranked:
+    return Ranked(offer, False, offer.max_mv, 0, (reason,))
 
 
 def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
@@ -234,12 +232,8 @@ def _order(each: Ranked) -> tuple[bool, bool, bool, float, float, int]:
 
 
 def _judge(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> Ranked:
-    if not offer.is_adjustable:
-        return _at(offer, offer.max_mv, cable, wanted, tolerance)
-    volts = _programmed_mv(offer, cable, wanted, tolerance)
-    if isinstance(volts, str):
-        return Ranked(offer, False, offer.max_mv, 0, (volts,))
-    return _at(offer, volts, cable, wanted, tolerance)
+    volts = _programmed_mv(offer, cable, wanted, tolerance) if offer.is_adjustable else offer.max_mv
+    return _lost(offer, volts) if isinstance(volts, str) else _at(offer, volts, cable, wanted, tolerance)
 
 
 def _programmed_mv(offer: Offer, cable: Cable, wanted: Wanted, tolerance: float) -> int | str:
@@ -339,7 +333,6 @@ def _past(converter: Converter, wanted: Wanted, spec: NetworkSpec, point: Operat
 
 def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_ma: int, voltage_mv: int) -> list[str]:
     """What is wrong at the operating point."""
-    reasons: list[str] = []
     if wanted.converter is None:
         most, least = wanted.voltage_v * (1 + STRAIGHT_TOLERANCE), wanted.voltage_v * (1 - STRAIGHT_TOLERANCE)
         lowest = bus.typ - _wandering_v(offer)
@@ -348,13 +341,12 @@ def _wanting(offer: Offer, wanted: Wanted, bus: Triple, drawn: Triple, granted_m
             return [f"gives {given} at the bus, not {wanted.voltage_v:g} V, and there is no converter"]
     if over(drawn.max, granted_ma / 1000):
         wanted_a = format_quantity(drawn.max, "A", 3, beside=granted_ma / 1000)
-        reasons.append(f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A")
-    return reasons
+        return [f"it must give {wanted_a} in the worst case and offers {granted_ma / 1000:g} A"]
+    return []
 
 
 def _loss(point: OperatingTriple) -> Triple:
     """Everything that is lost between source and output [W], over the corners."""
     totals = [sum(each.losses.values()) for each in point.points.values()]
-    typical = point.typical
-    middle = sum(typical.losses.values()) if typical is not None else totals[0]
+    middle = totals[0] if point.typical is None else sum(point.typical.losses.values())
     return Triple(min(*totals, middle), middle, max(*totals, middle))

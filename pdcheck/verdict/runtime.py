@@ -20,9 +20,8 @@ from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import Result
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
-from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.judge import judge_case
-from pdcheck.verdict.sleep import Sleep, sleep_of
+from pdcheck.verdict.power_bank import Sleep, hours_of, sleep_of
 
 WORTH_TELLING = 0.005
 """Below this part more of hours a change is no change."""

@@ -17,7 +17,7 @@ from pdcheck.parts.cable import Cable
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.hours import hours_of
+from pdcheck.verdict.power_bank import hours_of
 from pdcheck.verdict.runtime import run_time
 
 optimize = pytest.importorskip("scipy.optimize", reason="SciPy is not installed")

@@ -267,10 +267,10 @@ def test_a_string_s_resistor_makes_a_circuit_of_its_own_for_each_voltage():
     nine, twenty = source(offers="5V 3A, 9V 3A"), source()
     assert [each.verdict for each in judged.outcomes([(nine, GOOD), (twenty, GOOD)])] == ["runs", "runs"]
     for at, volts in enumerate((9.0, 20.0)):
-        assert judged.shared.spec(at).branches == network_spec(judged.rig, None, volts).branches
+        assert judged.shared.kinds[at].spec.branches == network_spec(judged.rig, None, volts).branches
     plain = RigCells(rig_of("highest"))
     plain.outcomes([(nine, GOOD), (twenty, GOOD)])
-    assert len(plain.shared._kinds) == 1
+    assert len(plain.shared.kinds) == 1
 
 
 def test_the_gravest_of_a_scope():

@@ -16,8 +16,8 @@ from pdcheck.parts.source import Source
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.envelopes import envelopes
 from pdcheck.verdict.finding import LEVELS
-from pdcheck.verdict.hours import hours_of
 from pdcheck.verdict.judge import judge
+from pdcheck.verdict.power_bank import hours_of
 from pdcheck.verdict.runtime import RunTime, run_time
 
 CABLE = Cable("C-C 3A", id="c", loop="100mOhm")

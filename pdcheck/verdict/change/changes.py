@@ -128,8 +128,7 @@ class Changed(Result):
 
     def answer(self) -> str:
         """What it survives, and what not."""
-        listed = [f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes]
-        return "; ".join(listed)
+        return "; ".join(f"{each.to}: {'works' if each.works else 'does not work'}" for each in self.changes)
 
 
 class GoingOn(Case):
@@ -285,7 +284,8 @@ def _fate(
             _again(branch, after.case) if path.interrupted or not ran else _through(branch, path, before, after.case)
         )
         if stopped is not None:
-            return BranchFate(name, ran, _of(stopped.fate, ran), early, stopped.reason, held)
+            never = stopped.fate == "stops" and not ran
+            return BranchFate(name, ran, "stays off" if never else stopped.fate, early, stopped.reason, held)
     if failing is not None:
         why = failing.text
     elif bus is not None and not off:
@@ -305,11 +305,6 @@ def _fate(
 class _Stopped(NamedTuple):
     fate: Fate
     reason: str
-
-
-def _of(fate: Fate, ran: bool) -> Fate:
-    """The fate of a branch that may not have run before."""
-    return fate if ran or fate != "stops" else "stays off"
 
 
 def _again(branch: Branch, after: Case) -> _Stopped | None:

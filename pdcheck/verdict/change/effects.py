@@ -13,7 +13,7 @@ from pdcheck.parts.rig import Branch
 from pdcheck.quantities import format_quantity, over, under
 from pdcheck.verdict.case import Case, kept_v
 from pdcheck.verdict.change.bus_path import BusPath
-from pdcheck.verdict.finding import Finding
+from pdcheck.verdict.finding import Find, Finding
 from pdcheck.verdict.rules.load import bulk_f
 
 EFFECTS = ("bulk-attach", "bulk-contract", "load-voltage-high", "load-voltage-low")
@@ -69,8 +69,8 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     if not after.steps_up:
         return
     granted, limit = after.contract.current_a, BULK_IN_CONTRACT.require_max()
-    slow_s = total * (after.source_v.max - five.min) / STANDBY_CURRENT.value
     standby = STANDBY_CURRENT.value
+    slow_s = total * (after.source_v.max - five.min) / standby
     text = (
         f"from {five.typ:g} V to {after.contract.voltage_v:g} V at {SLEW_RISING.value / 1e3:g} mV/µs {size} draws "
         f"{total * SLEW_RISING.value:.3g} A on top of the loads, of the charger's {granted:g} A; with {standby:g} A "
@@ -89,12 +89,11 @@ def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Fin
         if branch.converter is not None or isinstance(branch.load, LedLoad):
             continue
         span = branch.load.voltage_v
+        low = Find("load-voltage-low", "note", MAKER, "State its voltage range.")
         seen = f"gets {lowest:.4g} to {highest:.4g} V on the way"
         if span is None:
             text = f"hangs straight on the bus and {seen}; what voltages it takes is not stated: not judged"
-            yield Finding(
-                "load-voltage-low", "note", branch.name, None, None, "V", MAKER, text, "State its voltage range."
-            )
+            yield low(branch.name, text, unit="V")
             continue
         if over(highest, span[1]):
             text = f"{seen}, and is rated for {span[1]:g} V"
@@ -105,10 +104,8 @@ def accessory_findings(path: BusPath, before: Case, after: Case) -> Iterator[Fin
             lasts = format_quantity(path.five_s[1], "s", 3)
             text = f"is at {before.before_v.typ:g} V for up to {lasts} in between, and needs {span[0]:g} V"
             advice = "Check that it simply waits there: some things draw more, or start wrongly, on too little."
-            yield Finding(
-                "load-voltage-low", "note", branch.name, before.before_v.max, span[0], "V", MAKER, text, advice
-            )
+            yield low(branch.name, text, before.before_v.max, span[0], "V", advice=advice)
         elif not path.interrupted and under(lowest, span[0]) and not under(after.source_v.min, span[0]):
             lasts = format_quantity(timer("tSrcTransient").require_max(), "s")
             text = f"{seen}, for up to {lasts} less than the {span[0]:g} V that it needs"
-            yield Finding("load-voltage-low", "note", branch.name, lowest, span[0], "V", MAKER, text, "")
+            yield low(branch.name, text, lowest, span[0], "V", advice="")

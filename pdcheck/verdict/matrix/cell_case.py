@@ -169,29 +169,23 @@ class SolvedCase(Case):
         self.at = at
 
     def node_voltage(self, node: str) -> Triple | None:
-        """Voltage at a node [V]."""
         return _triple(self.solved.voltage_v, node, self.at)
 
     def node_current(self, node: str) -> Triple | None:
-        """Current through a node [A]."""
         return _triple(self.solved.current_a, node, self.at)
 
     def worst_current(self, node: str) -> float:
-        """The most current through a node [A]; zero where there is none."""
         most = self.solved.current_a.get(node, _NOWHERE)[2]
         return 0.0 if not most or isnan(most[self.at]) else most[self.at]
 
     @property
     def collapses(self) -> bool:
-        """Whether some corner has no operating point."""
         return self.solved.collapsed[self.at]
 
     def typical_loss(self, part: str) -> float | None:
-        """What a part loses with everything as stated [W]."""
         return self.solved.losses[part][self.at] if part in self.solved.losses else None
 
     def held_v(self) -> float | None:
-        """The voltage [V] that a source which holds its current falls to at worst."""
         fallen_v = self.solved.held_v[self.at]
         return None if isnan(fallen_v) else fallen_v
 
@@ -205,7 +199,6 @@ class SolvedCase(Case):
         return None if isnan(most) else most
 
     def greatest_drop(self, start: str, end: str) -> tuple[float, float]:
-        """The greatest drop between two nodes as a part of the voltage it starts with: (drop, voltage) [V]."""
         drop, whole = self.solved.drops[start, end]
         return drop[self.at], whole[self.at]
 
@@ -215,25 +208,20 @@ class CellCase(SolvedCase):
 
     @property
     def collapse(self) -> Collapse | None:
-        """That some corner has no operating point."""
         return _SOMEWHERE if self.collapses else None
 
     def latches(self) -> tuple[Latch, ...]:
-        """That some converter latches low."""
         return _LATCHED if self.solved.latched[self.at] else ()
 
     def trouble_before(self, limit_a: float, *, every: bool) -> Trouble | None:
-        """That something breaks down on 5 V."""
         return _PULLED if self.solved.breaks_down[every][self.at] else None
 
     def trouble_on_contract(self) -> Trouble | None:
-        """That something breaks down on the contract, or never starts."""
         if self.solved.pulled[self.at]:
             return _PULLED
         return _NEVER if self.solved.never[self.at] else None
 
     def running_inputs(self) -> tuple[Input, ...]:
-        """That some input swings."""
         return _SWINGS if self.solved.swings[self.at] else ()
 
 

@@ -70,7 +70,7 @@ class Shared:
         self._gravest: dict[int, tuple[Source | Cable, Gravest]] = {}
         self._seen: dict[Hashable, tuple[Source, Available]] = {}
         self._contracts: dict[Hashable, tuple[Source, Contract]] = {}
-        self._kinds: list[Kind] = []
+        self.kinds: list[Kind] = []
         self._kinds_by_wires: dict[Hashable, list[int]] = {}
         self._solved: dict[Circuit, tuple[SolvedTogether, int]] = {}
 
@@ -108,16 +108,12 @@ class Shared:
         kind = Kind(spec._replace(source_v=EXACT, holds_a=None), starts)
         # Parts take their time to compare: only with what has the same wires.
         likely = self._kinds_by_wires.setdefault(tuple((each.name, each.wire, each.lead) for each in spec.branches), [])
-        known = next((at for at in likely if self._kinds[at] == kind), None)
+        known = next((at for at in likely if self.kinds[at] == kind), None)
         if known is None:
-            known = len(self._kinds)
-            self._kinds.append(kind)
+            known = len(self.kinds)
+            self.kinds.append(kind)
             likely.append(known)
         return known
-
-    def spec(self, kind: int) -> NetworkSpec:
-        """The branches and tolerances of a kind of circuit."""
-        return self._kinds[kind].spec
 
     def solved(self, circuits: Collection[Circuit]) -> list[tuple[SolvedTogether, int]]:
         """Circuits of one group, each with its place among those that it was solved with; none is solved twice."""
@@ -125,7 +121,7 @@ class Shared:
             self._solved.clear()
         fresh = [each for each in circuits if each not in self._solved]
         if fresh:
-            spec, starts = self._kinds[fresh[0].kind]
+            spec, starts = self.kinds[fresh[0].kind]
             together = SolvedTogether(spec_of(fresh, spec), fresh[0].off, fresh, starts)
             self._solved |= {circuit: (together, at) for at, circuit in enumerate(fresh)}
         return [self._solved[each] for each in circuits]
@@ -348,7 +344,7 @@ class RigCells:
 
     def _judge_group(self, circuits: dict[Circuit, list[_Cell]], cells: dict[_Cell, Cable]) -> dict[_Cell, _Judged]:
         one = next(iter(circuits))
-        spec, off = self.shared.spec(one.kind), one.off
+        spec, off = self.shared.kinds[one.kind].spec, one.off
         judged: dict[_Cell, _Judged] = {}
         able: dict[tuple[Circuit, tuple[Bound, ...]], list[_Cell]] = {}
         solved = self.shared.solved(circuits)

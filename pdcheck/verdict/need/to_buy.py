@@ -13,6 +13,7 @@ from pdcheck.marks import AS_TEXT, IF_KNOWN
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.choices import CableClass
+from pdcheck.parts.offer_text import hex_words
 from pdcheck.parts.source import Source
 
 GAUGES = (28, 24, 22, 20)
@@ -66,7 +67,7 @@ class CableToBuy(NamedTuple):
 
 def source_to_buy(source: Source) -> SourceToBuy:
     """A source of the power rules as it is to be looked for."""
-    words = " ".join(f"0x{offer.word:08X}" for offer in source.offers)
+    words = hex_words(offer.word for offer in source.offers)
     offers = tuple(map(_offer, source.offers))
     return SourceToBuy(offers, label(source.offers), words, source.typec_current_a, FIXED_RULES)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 
 from pdcheck.bits.offers import Offer, list_problems, offer_problems
 from pdcheck.facts.cable import PD_CABLES, UNMARKED_CURRENT
@@ -14,12 +13,13 @@ from pdcheck.facts.power_rules import FIXED_RULES, OfferedSupply
 from pdcheck.facts.timing import PD_TIMERS, timer
 from pdcheck.facts.trade import SLEEPS_AFTER, SLEEPS_BELOW
 from pdcheck.parts.behaviour import ALWAYS, Behaviour
+from pdcheck.parts.kept import kept
 from pdcheck.parts.limits import Level
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import Find, Finding, rig_rule
-from pdcheck.verdict.sleep import sleep_of
+from pdcheck.verdict.power_bank import sleep_of
 
 STATED_BEHAVIOUR = Origin("the source's behaviour, from the kit file", "rig")
 
@@ -49,14 +49,10 @@ def _thousandth(value: int | None) -> float | None:
     return None if value is None else value / 1000
 
 
+@kept
 def power_reading(source: Source) -> PowerReading:
     """What PDP a source looks like, with the remarks of the power rules."""
-    return _reading(source.offers, source.captured_over, source.pdp_w)
-
-
-@lru_cache(maxsize=512)
-def _reading(offers: tuple[Offer, ...], captured_over: str | None, printed_w: float | None) -> PowerReading:
-    return pdp_candidates(supplies(offers), captured_over=captured_over, printed_w=printed_w)
+    return pdp_candidates(supplies(source.offers), captured_over=source.captured_over, printed_w=source.pdp_w)
 
 
 @rig_rule(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import partial
 
 from pdcheck.circuit.plug_in import Start, Trouble
 from pdcheck.circuit.transient.closed_forms import (
@@ -34,20 +35,9 @@ NEGATIVE = Origin("a constant power looks like -V^2 / P; R. D. Middlebrook 1976 
 _AT_INPUT = ("inductance", "ESR", "input capacitance")
 
 
-def _volts(value: float) -> str:
-    return format_quantity(value, "V", 3)
-
-
-def _farads(value: float) -> str:
-    return format_quantity(value, "F", 2)
-
-
-def _henries(value: float) -> str:
-    return format_quantity(value, "H", 2)
-
-
-def _ohms(value: float) -> str:
-    return format_quantity(value, "ohm", 2)
+_volts, _farads, _henries, _ohms = (
+    partial(format_quantity, unit=unit, digits=digits) for unit, digits in (("V", 3), ("F", 2), ("H", 2), ("ohm", 2))
+)
 
 
 def _beside(value: float, limit: float) -> str:
@@ -141,8 +131,8 @@ def start_blocked(case: Case, find: Find) -> Iterator[Finding]:
     start_v = found.start.start_v
     names = " and ".join(found.beside)
     text = (
-        f"never starts: it needs {format_quantity(start_v, 'V', 3, beside=found.bus_v)}, and with {names} running "
-        f"the bus has only {format_quantity(found.bus_v, 'V', 3, beside=start_v)}"
+        f"never starts: it needs {_volts(start_v, beside=found.bus_v)}, and with {names} running "
+        f"the bus has only {_volts(found.bus_v, beside=start_v)}"
     )
     advice = f"Switch {names} on later, take one that starts below {_volts(found.bus_v)}, or set a higher voltage."
     yield find(found.start.branch, text, found.bus_v, start_v, "V", advice=advice)
@@ -209,7 +199,7 @@ def live_ring(case: Case, find: Find) -> Iterator[Finding]:
         damper = ring_damper(start.inductance_h, start.input_f)
         limiter = resistance_for_peak(bus_v, most, start.inductance_h, start.input_f) - ohm
         text = (
-            f"plugged into the live bus its input rings up to {format_quantity(peak_v, 'V', 3, beside=most)}, and its "
+            f"plugged into the live bus its input rings up to {_volts(peak_v, beside=most)}, and its "
             f"converter is rated for {_volts(most)}{_taken(start, _AT_INPUT)}"
         )
         advice = (

@@ -11,20 +11,23 @@ from typing import Annotated, ClassVar, Literal
 from pdcheck.bits.offers import Offer
 from pdcheck.circuit.transient.result import Fate
 from pdcheck.contract.available import available
+from pdcheck.contract.lowering import left_of
 from pdcheck.contract.settle import Contract
 from pdcheck.errors import InputError
-from pdcheck.intake.ports import Ports
+from pdcheck.facts.capabilities import FIRST_OBJECT_VOLTAGE
+from pdcheck.facts.current import USB_2_CURRENT
+from pdcheck.intake.ports import Ports, port_of
 from pdcheck.marks import UNTOLD, told
 from pdcheck.named import NamedTuple
 from pdcheck.parts.cable import Cable
 from pdcheck.parts.offer_text import offers_text
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source
+from pdcheck.records import once
 from pdcheck.result import Result
 from pdcheck.verdict.change.changes import PathChange, moved
 from pdcheck.verdict.finding import WORKS, Finding, Verdict
 from pdcheck.verdict.judge import Judgement, judge
-from pdcheck.verdict.share.port_list import source_at
 from pdcheck.verdict.transient.first_second import transient
 
 MOST_RIGS = 4
@@ -184,9 +187,8 @@ def shared(rigs: Sequence[tuple[str, Rig, Cable]], source: Source) -> Shared:
         for ports in [tuple(places[each] for each in turn)]
     )
     best = _best(orders)
-    bench.timed = True
     timed = tuple(
-        bench.order(tuple(bench.names.index(each) for each in order.order), order.ports)
+        bench.order(tuple(bench.names.index(each) for each in order.order), order.ports, timed=True)
         if _places(order) == best
         else order
         for order in orders
@@ -214,47 +216,32 @@ class _Bench:
         self.names = [name for name, _, _ in rigs]
         self.rigs = rigs
         self.source = source
-        self.timed = False
-        self._steps: dict[tuple[int, str, frozenset[str]], Stage] = {}
-        self._moves: dict[tuple[int, str, frozenset[str], str, bool], Moved] = {}
+        self._step, self._move = once(self._judged), once(self._moved)
 
-    def order(self, turn: Sequence[int], ports: tuple[str, ...]) -> Order:
-        """One way to plug them in."""
+    def order(self, turn: Sequence[int], ports: tuple[str, ...], *, timed: bool = False) -> Order:
+        """One way to plug them in; ``timed`` with what becomes of each branch by the solver in time."""
         results = []
         for at, (rig, port) in enumerate(zip(turn, ports, strict=True)):
             used = [frozenset(ports[: upto + 1]) for upto in range(at, len(ports))]
             steps = tuple(self._step(rig, port, each) for each in used)
-            moves = tuple(
-                self._move(rig, port, before, ports[at + 1 + index]) for index, before in enumerate(used[:-1])
-            )
+            later = zip(used[:-1], ports[at + 1 :], strict=True)
+            moves = tuple(self._move(rig, port, before, plugged, timed) for before, plugged in later)
             results.append(PortResult(self.names[rig], port, self.rigs[rig][2].id, steps, moves))
         return Order(tuple(self.names[each] for each in turn), ports, tuple(results))
 
-    def _step(self, rig: int, port: str, in_use: frozenset[str]) -> Stage:
-        key = (rig, port, in_use)
-        if key not in self._steps:
-            listed = tuple(name for name in (self.source.ports or Ports((), (), None)).names if name in in_use)
-            left = source_at(self.source, port, in_use)
-            if left is None:
-                self._steps[key] = Stage(listed, (), None, None, (), UNSAID, None)
-            else:
-                judged = judge(self.rigs[rig][1], left, self._cable(rig))
-                why = "" if judged.decided is None else f"{judged.decided.subject}: {judged.decided.text}"
-                self._steps[key] = Stage(
-                    listed, left.offers, judged.verdict, judged.contract, judged.findings, why, judged
-                )
-        return self._steps[key]
+    def _judged(self, rig: int, port: str, in_use: frozenset[str]) -> Stage:
+        listed = tuple(name for name in (self.source.ports or Ports((), (), None)).names if name in in_use)
+        left = source_at(self.source, port, in_use)
+        if left is None:
+            return Stage(listed, (), None, None, (), UNSAID, None)
+        judged = judge(self.rigs[rig][1], left, self._cable(rig))
+        why = "" if judged.decided is None else f"{judged.decided.subject}: {judged.decided.text}"
+        return Stage(listed, left.offers, judged.verdict, judged.contract, judged.findings, why, judged)
 
     def _cable(self, rig: int) -> Cable:
         return self.source.cable or self.rigs[rig][2]
 
-    def _move(self, rig: int, port: str, before: frozenset[str], plugged: str) -> Moved:
-        key = (rig, port, before, plugged, self.timed)
-        if key not in self._moves:
-            self._moves[key] = self._moved(rig, port, before, plugged)
-        return self._moves[key]
-
-    def _moved(self, rig: int, port: str, before: frozenset[str], plugged: str) -> Moved:
+    def _moved(self, rig: int, port: str, before: frozenset[str], plugged: str, timed: bool) -> Moved:
         first, then = self._step(rig, port, before), self._step(rig, port, before | {plugged})
         if first.judgement is None or then.judgement is None:
             return Moved(plugged, "not said", (), (), None)
@@ -263,7 +250,7 @@ class _Bench:
             return Moved(plugged, "keeps its offers", (), (), None)
         change = moved(first.judgement, f"{plugged} in use", available(new, self._cable(rig)))
         fates, works = tuple[FateInTime, ...](), None
-        if self.timed and new.offers and first.judgement.contract.offer is not None:
+        if timed and new.offers and first.judgement.contract.offer is not None:
             event = f"lower to {offers_text(new.offers)} at {_LOWERED_AT}"
             solved = transient(first.judgement.case, [event])
             fates = tuple(FateInTime(each.branch, each.fate) for each in solved.fates)
@@ -281,3 +268,47 @@ def changes_of(orders: Sequence[Order]) -> Iterator[tuple[PortResult, Moved]]:
                 if key not in seen:
                     seen.add(key)
                     yield result, change
+
+
+def source_at(source: Source, port: str, in_use: frozenset[str]) -> Source | None:
+    """The source as ``port`` has it while the ports ``in_use`` are; None where nobody says how they share.
+
+    A power keeps the voltages of the port at power / voltage, see ``left_of``; offers of its own count as printed.
+    A Type-A port gives 5 V, the lower of what it gives alone and what its part of the power allows.
+
+    >>> desk = Source(id="desk", ports={"C1": "65W", "C2": "30W", "C1+C2": "45W+18W"})
+    >>> found = source_at(desk, "C1", frozenset(("C1", "C2")))
+    >>> found.id, [(offer.max_mv, offer.current_ma) for offer in found.offers][-1]
+    ('desk:C1', (20000, 2250))
+    >>> source_at(desk.replace(ports={"C1": "65W", "C2": "30W"}), "C1", frozenset(("C1", "C2")))
+    """
+    alone = source.at_port(port)
+    ports = alone.ports
+    if ports is None or (not ports.port(port).offers and in_use == {port} and ports.port(port).power_w is None):
+        return None
+    if in_use == {port}:
+        return alone
+    given = ports.left_to(port, in_use)
+    if not given.said:
+        return None
+    if not alone.offers and ports.port(port).pd:
+        # Alone it says nothing, so the power rules have to.
+        offers = given.offers or port_of(port, given.power_w, ()).offers
+        return _with(alone, offers=offers, typec_current_a=None)
+    if not ports.port(port).pd:
+        most = alone.typec_current_a or USB_2_CURRENT.value
+        stated = port_of(port, None, given.offers).typec_a()
+        if stated is None and given.power_w is not None:
+            stated = given.power_w / FIRST_OBJECT_VOLTAGE.value
+        return _with(alone, typec_current_a=most if stated is None else min(most, stated))
+    offers = given.offers or left_of(alone.offers, given.power_w or 0.0)
+    return _with(alone, offers=offers)
+
+
+def _with(alone: Source, **changes: object) -> Source:
+    """The source with another list, of which neither a capture nor the printed power of the port says anything."""
+    behaviour = alone.behaviour
+    if behaviour.order and len(alone.offers) != len(changes.get("offers", alone.offers)):  # type: ignore[arg-type]
+        behaviour = behaviour.replace(order=())
+    cleared = {"ports": None, "port": None, "capture": None, "pdp_w": None, "problems": (), "behaviour": behaviour}
+    return alone.model_copy(update={**cleared, **changes})
