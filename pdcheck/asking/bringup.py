@@ -100,7 +100,8 @@ def measured(
         return found
     kit_path = None if of.kit is None else str(of.kit)
     changes = tuple(changes_for(found, str(of.rig), kit_path, filled.head.get("date", "")))
-    return replace(found, changes=changes, kept_back=tuple(each.words for each in kept_back(found)), texts=texts)
+    kept = tuple(f"{name}: {why}" if name else why for name, why in kept_back(found).items())
+    return replace(found, changes=changes, kept_back=kept, texts=texts)
 
 
 def next_reading(

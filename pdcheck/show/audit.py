@@ -15,8 +15,7 @@ from pdcheck.show.offers import offers_table
 from pdcheck.show.talk import repetitions
 from pdcheck.verdict.audit.auditing import AuditResult
 from pdcheck.verdict.audit.rule import Remark
-from pdcheck.verdict.audit.timeline import Entry
-from pdcheck.verdict.audit.words import agreed_text
+from pdcheck.verdict.audit.words import Entry, agreed_text
 from pdcheck.verdict.finding import LEVELS
 
 _LONGEST_CYCLE = 4

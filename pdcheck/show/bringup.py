@@ -6,14 +6,15 @@ from pdcheck.result import shows
 from pdcheck.show.check import IN_CHECK, cautions, contract_line, finding_text, verdict_words
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.figures import pair_named
-from pdcheck.verdict.bringup.steps import BringUp, Reading, Step
+from pdcheck.verdict.bringup.steps import BringUp, Step
+from pdcheck.verdict.bringup.words import Reading
 from pdcheck.verdict.finding import GRAVE
 
 
 def expected_text(reading: Reading) -> str:
     """What a reading should be, in a few words.
 
-    >>> from pdcheck.verdict.bringup.steps import Expected
+    >>> from pdcheck.verdict.bringup.words import Expected
     >>> bus = Reading(("trigger",), "bus_v", "", "V", "bus", Expected(14.25, 15.0, 15.75), "")
     >>> expected_text(bus), expected_text(bus._replace(unit="ohm", expected=Expected(50.0, None, None)))
     ('14.25..15.75 V', 'above 50 Ω')

@@ -9,10 +9,10 @@ from pdcheck.show.cells import wrapped
 from pdcheck.show.check import contract_line
 from pdcheck.show.clean import clean
 from pdcheck.show.figures import pair_named
-from pdcheck.verdict.bringup.can_show import can_show
-from pdcheck.verdict.bringup.meter import METER_KEYS
-from pdcheck.verdict.bringup.sheet import HEAD, SHEET_SCHEMA
-from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
+from pdcheck.verdict.bringup.found import can_show
+from pdcheck.verdict.bringup.sheet import HEAD, METER_KEYS, SHEET_SCHEMA
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import Path, Reading
 
 WIDTH = 100
 

@@ -25,9 +25,9 @@ from pdcheck.parts.limits import LimitingPart
 from pdcheck.quantities import UNITS, Triple
 from pdcheck.show import word_schemas as of_words
 from pdcheck.verdict.audit.auditing import AUDIT_RULES, UNDECODED
-from pdcheck.verdict.audit.timeline import LINE
+from pdcheck.verdict.audit.words import LINE
 from pdcheck.verdict.bringup.cause import SEEN
-from pdcheck.verdict.bringup.kinds import KINDS, cause_name
+from pdcheck.verdict.bringup.unknowns import KINDS, cause_name
 from pdcheck.verdict.change.effects import EFFECTS
 from pdcheck.verdict.envelopes import STARTING
 from pdcheck.verdict.not_judged import SLEEPS_BELOW

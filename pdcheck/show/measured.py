@@ -8,11 +8,10 @@ from pdcheck.show.bringup import expected_text, stop_lines
 from pdcheck.show.check import MARKS
 from pdcheck.show.columns import paragraph, table
 from pdcheck.show.figures import pair_named
-from pdcheck.verdict.bringup.cause import Cause, interval
-from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import KINDS
+from pdcheck.verdict.bringup.cause import Cause, Implied, interval
 from pdcheck.verdict.bringup.measured import Change, Comparison, Row, shown
 from pdcheck.verdict.bringup.next_reading import Advice
+from pdcheck.verdict.bringup.unknowns import KINDS
 
 
 @shows(Comparison)

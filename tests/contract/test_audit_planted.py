@@ -13,7 +13,7 @@ from pdcheck.bits.crc import CRC_BYTES, with_crc
 from pdcheck.bits.message import build_extended, build_message, make_header
 from pdcheck.bits.offers import Offer, fixed, pps, spr_avs
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import audit
+from tests.contract.audited import audit
 from tests.contract.test_audit_roundtrip import WRONG
 from tests.contract.test_audit_rules import EPR, IDENTITY, PLAIN, Talk, before_epr, in_epr, started
 

@@ -15,7 +15,8 @@ from pdcheck.bits.message import build_message
 from pdcheck.cli import run
 from pdcheck.intake.sniff import read_input
 from pdcheck.parts.kit import Kit
-from pdcheck.verdict.audit.auditing import AUDIT_RULES, audit
+from pdcheck.verdict.audit.auditing import AUDIT_RULES
+from tests.contract.audited import audit
 
 SOPS = st.sampled_from(["SOP", "SOP", "SOP", "SOP'", "SOP''"])
 WORDS = st.lists(

@@ -7,7 +7,8 @@ from typing import Any
 import pytest
 
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AuditResult, audit
+from pdcheck.verdict.audit.auditing import AuditResult
+from tests.contract.audited import audit
 
 # Scenes with a side that does not keep to the standard, and the rules above a note that are to find it.
 WRONG = {

@@ -12,8 +12,9 @@ from pdcheck.bits.message import build_extended, build_message, make_header
 from pdcheck.bits.offers import Offer, epr_avs, fixed, pps
 from pdcheck.contract.asking import request_words
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult, audit
+from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult
 from pdcheck.verdict.finding import Finding
+from tests.contract.audited import audit
 
 PLAIN = [fixed(5000, 3000, 1), fixed(9000, 3000, 2), fixed(15000, 3000, 3), pps(3300, 16000, 3000, 4)]
 STRONG = [fixed(5000, 3000, 1), fixed(20000, 5000, 2)]

@@ -11,7 +11,8 @@ import pytest
 
 from pdcheck.asking.audit import audit as audited
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult, audit
+from pdcheck.verdict.audit.auditing import AUDIT_RULES, AuditResult
+from tests.contract.audited import audit
 from tests.contract.written import doings
 from tests.contract.written.clean import dressed, written
 from tests.contract.written.faults import Fault, flip

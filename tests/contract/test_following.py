@@ -11,9 +11,10 @@ from pdcheck.bits.offers import fixed
 from pdcheck.bits.sequence import Listener, Told
 from pdcheck.contract.following.follow import airtime_s, step_name
 from pdcheck.facts.timing import timer
+from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import read_input
+from tests.contract.audited import audit
 from tests.contract.test_audit_rules import Talk, started
-from tests.contract.whole_log import follow
 
 SHORTEST_S = timer("tCCDebounce").require_min()
 CAPABILITIES = build_message(make_header("Source_Capabilities", 1, source=True, dfp=True), [fixed(5000, 3000).word])
@@ -26,7 +27,7 @@ def told(*raws: tuple[bytes, float | None]) -> list[Told]:
 
 @pytest.mark.parametrize(("gap_s", "retry"), [(0.002, True), (0.010, True), (0.0101, False), (None, True)])
 def test_the_same_bytes_soon_after_are_one_message(gap_s: float | None, retry: bool) -> None:
-    log = follow(told((CAPABILITIES, 0.0), (CAPABILITIES, gap_s)))
+    log = audit(told((CAPABILITIES, 0.0), (CAPABILITIES, gap_s))).log
     assert [step.retry for step in log.steps] == [False, retry]
     sent = log.end.ids["SOP", "source"]
     assert (sent.number, sent.tries) == ((0, 2) if retry else (1, 1))
@@ -34,7 +35,7 @@ def test_the_same_bytes_soon_after_are_one_message(gap_s: float | None, retry: b
 
 def test_another_message_with_the_same_number_is_no_retry() -> None:
     other = build_message(make_header("Accept", 0, source=True, dfp=True))
-    assert [step.retry for step in follow(told((CAPABILITIES, 0.0), (other, 0.002))).steps] == [False, False]
+    assert [step.retry for step in audit(told((CAPABILITIES, 0.0), (other, 0.002))).log.steps] == [False, False]
 
 
 def again(id: int = 0, gap_s: float = SHORTEST_S + 0.001, *, before: int = 2, who: str = "source") -> list[bool]:
@@ -43,7 +44,7 @@ def again(id: int = 0, gap_s: float = SHORTEST_S + 0.001, *, before: int = 2, wh
     header = make_header("Source_Capabilities", 1, message_id=id, source=source, dfp=source)
     first = build_message(make_header("Source_Capabilities", 1, message_id=before, source=True), [0x0801912C])
     next_ = build_message(header, [0x0801912C])
-    return [step.restart for step in follow(told((first, 1.0), (next_, 1.0 + gap_s))).steps]
+    return [step.restart for step in audit(told((first, 1.0), (next_, 1.0 + gap_s))).log.steps]
 
 
 def test_capabilities_after_a_silence_begin_anew() -> None:
@@ -57,15 +58,15 @@ def test_capabilities_after_a_silence_begin_anew() -> None:
 
 def test_a_silence_as_short_as_the_plug_can_make_it_is_a_new_conversation() -> None:
     first = build_message(make_header("Source_Capabilities", 1, message_id=2, source=True), [0x0801912C])
-    log = follow(told((first, 0.0), (CAPABILITIES, SHORTEST_S)))
+    log = audit(told((first, 0.0), (CAPABILITIES, SHORTEST_S))).log
     assert log.steps[1].restart
-    assert follow(told((first, 0.0), (CAPABILITIES, None))).steps[1].restart
-    assert follow(told((first, None), (CAPABILITIES, 9.0))).steps[1].restart
+    assert audit(told((first, 0.0), (CAPABILITIES, None))).log.steps[1].restart
+    assert audit(told((first, None), (CAPABILITIES, 9.0))).log.steps[1].restart
 
 
 def test_an_acknowledged_first_list_and_another_is_a_new_conversation() -> None:
     good = build_message(make_header("GoodCRC", 0))
-    steps = follow(told((CAPABILITIES, 0.0), (good, 0.001), (CAPABILITIES, 2.0))).steps
+    steps = audit(told((CAPABILITIES, 0.0), (good, 0.001), (CAPABILITIES, 2.0))).log.steps
     assert [step.restart for step in steps] == [False, False, True]
 
 
@@ -76,16 +77,16 @@ def test_an_acknowledged_first_list_and_another_is_a_new_conversation() -> None:
 )  # fmt: skip
 def test_what_could_not_be_read_blurs_what_comes_after(lost: tuple[float, ...], blurs: list[int]) -> None:
     other = build_message(make_header("Accept", 0, message_id=1, source=True))
-    log = follow(told((CAPABILITIES, 1.0), (other, 2.0)), 0.001, lost)
+    log = audit(told((CAPABILITIES, 1.0), (other, 2.0)), 0.001, [BadPacket(each, "noise") for each in lost]).log
     assert [step.after.blur for step in log.steps] == blurs
     assert log.end.blur == blurs[-1]
     assert log.resolution_s == 0.001
 
 
 def test_what_is_lost_at_the_end_blurs_the_end() -> None:
-    log = follow(told((CAPABILITIES, 1.0)), None, (1.5,))
+    log = audit(told((CAPABILITIES, 1.0)), None, [BadPacket(1.5, "noise")]).log
     assert ([step.after.blur for step in log.steps], log.end.blur) == ([-1], 1)
-    untimed = follow(told((CAPABILITIES, None)), None, (0.5,))
+    untimed = audit(told((CAPABILITIES, None)), None, [BadPacket(0.5, "noise")]).log
     assert ([step.after.blur for step in untimed.steps], untimed.end.blur) == ([-1], 1)
     assert (log.shows_good_crc, log.resolution_s, log.stated_ma) == (False, None, None)
 
@@ -117,7 +118,7 @@ def test_names_of_messages(raw: bytes, name: str) -> None:
 
 def steps_of(talk: Talk) -> Any:
     intake = read_input("\n".join(talk.lines) + "\n")
-    return follow(intake.told, intake.resolution_s, intake.lost)
+    return audit(intake.told, intake.resolution_s, intake.lost).log
 
 
 def test_a_contract_is_of_its_request() -> None:

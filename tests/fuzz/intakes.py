@@ -26,8 +26,8 @@ from pdcheck.parts.rig_answers import read_output
 from pdcheck.parts.source import Source
 from pdcheck.quantities import format_quantity, parse_quantity, parse_range
 from pdcheck.show.decode_result import DecodeResult
-from pdcheck.verdict.audit.auditing import audit
 from pdcheck.verdict.cable import CableResult
+from tests.contract.audited import audit
 from tests.fuzz.chooser import Chooser
 from tests.fuzz.judging import answered, same, told
 

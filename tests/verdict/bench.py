@@ -9,7 +9,8 @@ from pdcheck.circuit.point import OperatingPoint
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
 from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
-from pdcheck.verdict.bringup.steps import BringUp, Path, Step
+from pdcheck.verdict.bringup.steps import BringUp, Step
+from pdcheck.verdict.bringup.words import Path
 from pdcheck.verdict.case import Case
 from tests.circuit.making import changed
 from tests.circuit.operating import operating_point

@@ -11,10 +11,11 @@ from pdcheck.contract.following.state import Asked, State
 from pdcheck.facts.timing import timer
 from pdcheck.intake.packet import BadPacket
 from pdcheck.intake.sniff import read_input
-from pdcheck.verdict.audit.auditing import AuditResult, Listed, audit, captured_over
+from pdcheck.verdict.audit.auditing import AuditResult, Listed, captured_over
 from pdcheck.verdict.audit.request import carried_ma
 from pdcheck.verdict.audit.rule import at_least_s, at_most_s, duration_text, later_than, sooner_than
 from pdcheck.verdict.audit.words import agreed_text, offer_text
+from tests.contract.audited import audit
 from tests.contract.test_audit_rules import (
     EPR,
     FAULTS,

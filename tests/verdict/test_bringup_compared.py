@@ -9,7 +9,8 @@ import pytest
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.measured import Comparison, compare, shown, within
 from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.steps import BringUp, Expected
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import Expected
 from pdcheck.verdict.judge import judge_case
 from tests.verdict.bench import typed
 from tests.verdict.lab import BUCK, FAN, LAMP, PUMP, lab

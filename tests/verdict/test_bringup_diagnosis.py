@@ -8,8 +8,7 @@ import pytest
 
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.cause import Cause, cause_of, gauge_like, interval
-from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.cause import Cause, Implied, cause_of, gauge_like, interval
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
 from pdcheck.verdict.bringup.steps import BringUp

@@ -7,7 +7,8 @@ import pytest
 from pdcheck.circuit.corners import corners, with_output_scaled, with_shares
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup import words
-from pdcheck.verdict.bringup.steps import BringUp, Expected, Reading, expected_nodes
+from pdcheck.verdict.bringup.steps import BringUp, expected_nodes
+from pdcheck.verdict.bringup.words import Expected, Reading
 from tests.verdict.lab import BUCK, FAN, LAMP, PUMP, lab
 
 WIRED = {"awg": 20, "length": "1m"}

@@ -12,9 +12,8 @@ from pdcheck.errors import InputError
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.cause import Cause
+from pdcheck.verdict.bringup.cause import Cause, Implied
 from pdcheck.verdict.bringup.found import Other
-from pdcheck.verdict.bringup.implied import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled
 from pdcheck.verdict.bringup.steps import BringUp, bring_up
@@ -351,7 +350,7 @@ def test_what_rests_on_an_assumption_or_is_undecided_is_kept_back() -> None:
     each = supply(0.295, 0.3, 0.305)._replace(assumed="the charger holds its voltage under load")
     here = replace(found(), implied=(each,))
     assert changes_for(here, "rig.toml", "kit.toml") == []
-    assert [one.words for one in kept_back(here)] == [
+    assert [f"{name}: {why}" for name, why in kept_back(here).items()] == [
         "supply bus: it holds only if the charger holds its voltage under load"
     ]
     cause = Cause("supply-resistance", "warn", "bus", "", "")
@@ -361,12 +360,12 @@ def test_what_rests_on_an_assumption_or_is_undecided_is_kept_back() -> None:
     assert changes_for(undecided, "rig.toml", "kit.toml") == []
     slip = replace(found(), implied=(supply(0.295, 0.3, 0.305),), causes=(cause._replace(kind="slip"),))
     assert changes_for(slip, "rig.toml", "kit.toml") == []
-    assert [one.words for one in kept_back(slip)] == ["a reading of this sheet is wrong: correct it first"]
+    assert kept_back(slip) == {"": "a reading of this sheet is wrong: correct it first"}
 
 
 def test_the_ohmmeter_of_the_same_sheet_is_not_contradicted() -> None:
     each = figure("load", "lamp", (43.0, 44.0, 45.0), "ohm", (30.0, 30.0, 30.0))
     for ohms, why in (("30.2", ["load lamp: the ohmmeter shows another resistance"]), ("43.0", [])):
         here = replace(found(f"unpowered.lamp.input_ohm {ohms}"), implied=(each,), causes=())
-        assert [one.words for one in kept_back(here)] == why
+        assert [f"{name}: {why}" for name, why in kept_back(here).items()] == why
         assert len(changes_for(here, "rig.toml", "kit.toml")) == 1 - len(why)

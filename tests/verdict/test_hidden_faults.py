@@ -13,7 +13,8 @@ from pdcheck.parts.rig import Rig
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.next_reading import advised
 from pdcheck.verdict.bringup.sheet import Filled
-from pdcheck.verdict.bringup.steps import BringUp, Path, bring_up
+from pdcheck.verdict.bringup.steps import BringUp, bring_up
+from pdcheck.verdict.bringup.words import Path
 from pdcheck.verdict.judge import judge
 from tests.outside.hidden_benches import BENCH, PEN, Fault, Steps
 from tests.outside.hidden_sheets import WAYS, Sheet, sheet

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from pdcheck.parts.kit import Kit
 from pdcheck.parts.rig import Rig
 from pdcheck.show.demo import demo_kit, demo_rig
-from pdcheck.verdict.bringup.implied import Implied
+from pdcheck.verdict.bringup.cause import Implied
 from pdcheck.verdict.bringup.measured import Comparison, compare
 from pdcheck.verdict.bringup.sheet import Filled, Measured
 from pdcheck.verdict.bringup.steps import BringUp, bring_up

@@ -21,8 +21,7 @@ from pdcheck.show.time_line import OFF, ON, PARTLY, bands, on_in, time_axis
 from pdcheck.show.transient import advice, headline, picture, text
 from pdcheck.show.transient_story import early_stops, story
 from pdcheck.verdict.case import Case
-from pdcheck.verdict.transient.first_second import Transient, transient
-from pdcheck.verdict.transient.outside import events_of
+from pdcheck.verdict.transient.first_second import Transient, events_of, transient
 
 CHARGER = "5V 3A, 9V 3A, 15V 3A, 20V 3A"
 MODULE = {"kind": "buck-boost", "input": "4.5V-36V", "output": "12V", "efficiency": 0.92, "bulk": "22uF"}

@@ -55,9 +55,8 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
         # The request is kept: PS_RDY may still come, and then the contract stands.
         state = state._replace(accepted=None)
     if name in EPR_ONLY and not state.sure:
-        state = (
-            state._replace(sure=True) if state.epr else state._replace(epr=True, sure=True, offers=(), offers_at=None)
-        )
+        state = state if state.epr else state._replace(epr=True, offers=(), offers_at=None)
+        state = state._replace(sure=True)
     if name == "Source_Capabilities" and sender == SOURCE:
         return _after_list(state, told, index, answered)
     if name == "EPR_Source_Capabilities" and sender == SOURCE:
@@ -76,9 +75,8 @@ def after_message(state: State, told: Told, name: str, sender: str, index: int, 
             state = state._replace(accepted=None)
         return state
     elif name == "GotoMin" and sender == SOURCE:
-        contract = state.contract
-        asked_before = None if contract is None else contract.asked
-        return state._replace(accepted=Accepted(index, time_s, message, "GotoMin"), asked=asked_before)
+        before = None if state.contract is None else state.contract.asked
+        return state._replace(accepted=Accepted(index, time_s, message, "GotoMin"), asked=before)
     elif name == "PS_RDY":
         return _after_ready(state, sender, index, message)
     elif name == "Data_Reset_Complete":
@@ -195,16 +193,6 @@ def read_asked(told: Told, offers: Sequence[Offer], index: int) -> Asked:
     voltage = fields.get("output_voltage_mv")
     if voltage is None and offer is not None:
         voltage = offer.max_mv
-    return Asked(
-        index,
-        message.time_s,
-        position,
-        reading,
-        offer,
-        epr,
-        voltage,
-        fields.get("operating_current_ma"),
-        fields.get("operating_power_mw"),
-        bool(fields.get("capability_mismatch")),
-        bool(fields.get("epr_capable")),
-    )
+    current, power = fields.get("operating_current_ma"), fields.get("operating_power_mw")
+    mismatch, capable = bool(fields.get("capability_mismatch")), bool(fields.get("epr_capable"))
+    return Asked(index, message.time_s, position, reading, offer, epr, voltage, current, power, mismatch, capable)

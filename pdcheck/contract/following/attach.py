@@ -9,11 +9,12 @@ from pdcheck.bits.identity import PD_SID
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
-from pdcheck.contract.following.around import LOOK_AHEAD
-from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
+from pdcheck.contract.following.sender import ONLY_FROM, stated_sender, vendor_said
 from pdcheck.contract.following.state import PLUG, SINK, SOURCE, State
 from pdcheck.facts.timing import timer
 
+LOOK_AHEAD = 40
+"""So many messages are looked at for what a message is taken for."""
 _ID = HEADER.field("id")
 _REVISION = HEADER.field("revision")
 _DATA_ROLE = HEADER.field("data_role")
@@ -89,11 +90,7 @@ _FIRST_LIST = ("Source_Capabilities", SOURCE)
 
 def asks_identity(one: Told) -> bool:
     """Whether a message asks the near plug of the cable for its identity."""
-    if one.message.sop != "SOP'" or one.message.type != "Vendor_Defined" or not one.objects:
-        return False
-    said = one.objects[0].meanings()
-    identity = one.objects[0].fields.get("svid") == PD_SID and said.get("command") == "Discover Identity"
-    return identity and said.get("command_type") == "request"
+    return one.message.sop == "SOP'" and vendor_said(one) == ("Discover Identity", PD_SID, "request")
 
 
 def _first_of_each(told: Sequence[Told], index: int) -> dict[tuple[str, str], Message]:

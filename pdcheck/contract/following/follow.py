@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from heapq import heappop
+from itertools import islice
 
 from pdcheck.bits.cable import read_cable_words
 from pdcheck.bits.crc import CRC_BYTES
@@ -13,9 +14,8 @@ from pdcheck.bits.line import BIT_RATE_MIN, PREAMBLE_BITS, RESETS, SYMBOL_BITS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import BROKEN_BLOCK, Told
 from pdcheck.contract.following.after import after_message, counts_anew, fresh
-from pdcheck.contract.following.around import Around
-from pdcheck.contract.following.attach import asks_identity, asks_in_vain, begins_anew
-from pdcheck.contract.following.sender import is_same_again, stated_sender, who_sent
+from pdcheck.contract.following.attach import LOOK_AHEAD, asks_identity, asks_in_vain, begins_anew
+from pdcheck.contract.following.sender import is_same_again, stated_sender, vendor_said, who_sent
 from pdcheck.contract.following.state import (
     CABLE_SOFT_RESET,
     CHUNK,
@@ -25,7 +25,6 @@ from pdcheck.contract.following.state import (
     SINK,
     SOFT_RESETS,
     Due,
-    Open,
     Sent,
     State,
     Step,
@@ -35,7 +34,8 @@ from pdcheck.contract.following.state import (
 _CHUNKS = (CHUNK, CHUNK_REQUEST)
 _OLDER, _THREE = HEADER.encode({"revision": 3}), HEADER.encode({"revision": 2})
 _NEWER_TYPE = HEADER.encode({"type": 0x10})
-_LOOK_AHEAD = 8
+_SOON = 8
+_AT_ONCE = 512
 
 
 class Follower:
@@ -54,23 +54,28 @@ class Follower:
     def __init__(self, told: Iterable[Told], lost_s: list[float], lost_after: Collection[int]) -> None:
         self.state = State()
         self.shows_good_crc = False
-        self._told = Around(told)
+        self._told = iter(told)
         self._lost_s, self._lost_after = lost_s, lost_after
 
     def __iter__(self) -> Iterator[Step]:
-        told, index = self._told, 0
-        while told.reaches(index):
-            time_s, lost = told[index].message.time_s, False
+        around: list[Told] = []  # the message at hand, the one before it, and some that come
+        index = at = 0
+        while True:
+            if at + LOOK_AHEAD >= len(around):
+                around, at = [*around[max(at - 1, 0) :], *islice(self._told, _AT_ONCE)], min(at, 1)
+            if at == len(around):
+                break
+            time_s, lost = around[at].message.time_s, False
             while self._lost_s and time_s is not None and self._lost_s[0] <= time_s:
                 heappop(self._lost_s)
                 lost = True
             if lost or index - 1 in self._lost_after:
                 self.state = _blurred(self.state, index)
-            step = _role_noted(_step(told, index, self.state))
+            step = _role_noted(_step(around, at, index, self.state))
             self.state = step.after
             self.shows_good_crc = self.shows_good_crc or step.name == "GoodCRC"
             yield step
-            index += 1
+            at, index = at + 1, index + 1
         if self._lost_s or index - 1 in self._lost_after:
             self.state = self.state._replace(blur=index)
 
@@ -120,21 +125,21 @@ def _role_noted(step: Step) -> Step:
     return step._replace(after=after._replace(odd=others | {step.sender} if wrong else others))
 
 
-def _step(told: Sequence[Told], index: int, before: State) -> Step:
-    one = told[index]
+def _step(told: Sequence[Told], at: int, index: int, before: State) -> Step:
+    one = told[at]
     message, name = one.message, step_name(one)
-    sender = who_sent(told, index, name, before)
+    sender = who_sent(told, at, name, before)
     time_s = message.time_s
     if message.crc_ok is False:
         return Step(index, one, name, sender, before, _blurred(before, index))
     if message.sop in RESETS:
-        restart = asks_in_vain(told, index, before)
+        restart = asks_in_vain(told, at, before)
         if restart:
             before = State(blur=before.blur, sure=True)
         return Step(index, one, name, sender, before, _after_reset(before, message, index), restart=restart)
     if name == "GoodCRC":
         return Step(index, one, name, sender, before, _after_good_crc(before, message, sender))
-    restart = begins_anew(told, index, name, sender, before)
+    restart = begins_anew(told, at, name, sender, before)
     if restart:
         # Before its first list the cable may have been asked already.
         counts = fresh("SOP") if message.sop == "SOP" else fresh("SOP", "SOP'", "SOP''")
@@ -144,9 +149,9 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         before = _blurred(before, index)._replace(block=None)
     elif message.extended and name not in _CHUNKS:
         before = before._replace(block=None)
-    if name == "PS_RDY" and _ends_unseen_swap(told, index, before):
+    if name == "PS_RDY" and _ends_unseen_swap(told, at, before):
         before = before._replace(swap=Swap("PR_Swap", index, None, message))
-        sender = who_sent(told, index, name, before)
+        sender = who_sent(told, at, name, before)
     if asks_identity(one) and not HEADER.field("id").take(message.header):
         # It begins to count: plugged in again, or another port supplies the cable from now on.
         before = _cable_anew(before, message)
@@ -157,7 +162,7 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
     state = before._replace(due=due, heard=before.heard | {sender})
     if message.sop == "SOP":
         state = state._replace(last=(index, time_s))
-    if earlier is not None and _is_retry(earlier, identity, message):
+    if earlier is not None and earlier.raw == message.raw and is_same_again(earlier.time_s, time_s):
         again = earlier._replace(time_s=time_s, tries=earlier.tries + 1, acknowledged=False)
         question = state.question
         if question is not None and question.number == earlier.number:
@@ -179,7 +184,9 @@ def _step(told: Sequence[Told], index: int, before: State) -> Step:
         state = _blurred(state, index + 1)  # what it said was not understood
     if message.sop != "SOP":
         return Step(index, one, name, sender, before, _after_plug(state, one, identity), restart=restart)
-    answered = _answers(state.question, name, sender)
+    answered = state.question
+    if answered is None or sender == answered.sender or name not in (*answered.answers, "Not_Supported"):
+        answered = None
     if name not in INTERRUPTING:
         # An answer ends the waiting, and so does whatever else comes: of the question nothing more is to be expected.
         state = state._replace(question=None)
@@ -192,7 +199,7 @@ def _ends_unseen_swap(told: Sequence[Told], index: int, state: State) -> bool:
     if state.swap is not None or state.contract is not None or state.asked is not None or state.request_s is not None:
         return False
     raw = told[index].message.raw
-    ports = (one.message for one in told[index + 1 : index + _LOOK_AHEAD] if one.message.sop == "SOP")
+    ports = (one.message for one in told[index + 1 : index + _SOON] if one.message.sop == "SOP")
     later = next((one for one in ports if one.type != "GoodCRC" and one.raw != raw), None)
     return later is not None and later.type == "PS_RDY"
 
@@ -228,18 +235,6 @@ def _breaks_block(state: State, one: Told, name: str) -> bool:
     return state.block is not None and not one.message.extended and name not in INTERRUPTING
 
 
-def _answers(question: Open | None, name: str, sender: str) -> Open | None:
-    if question is None or sender == question.sender:
-        return None
-    return question if name in question.answers or name == "Not_Supported" else None
-
-
-def _is_retry(earlier: Sent, identity: int, message: Message) -> bool:
-    if earlier.id != identity or earlier.raw != message.raw:
-        return False
-    return is_same_again(earlier.time_s, message.time_s)
-
-
 def _after_reset(state: State, message: Message, index: int) -> State:
     if message.sop == "Cable_Reset":
         ids = {key: sent for key, sent in state.ids.items() if key[0] == "SOP"}
@@ -272,19 +267,19 @@ def _after_plug(state: State, told: Told, identity: int) -> State:
     message = told.message
     if message.type == "Soft_Reset":
         return counts_anew(state, message.sop, PORT)
-    if message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
+    said = vendor_said(told)
+    if said is None:
         return state
-    meanings = told.objects[0].meanings()
-    if meanings.get("command") != "Discover Identity" or told.objects[0].fields["svid"] != PD_SID:
+    if (said.command, said.svid) != ("Discover Identity", PD_SID):
         # An answer of another kind to the question who it is leaves that open.
-        known = state.cable is not None or meanings.get("command_type") != "ACK"
+        known = state.cable is not None or said.kind != "ACK"
         return state if known else state._replace(cable_asked=False)
-    if meanings.get("command_type") == "request":
+    if said.kind == "request":
         # At the start of a count it may be another cable than before.
         return state._replace(cable_asked=True, cable=state.cable if identity else None)
-    if meanings.get("command_type") == "BUSY":
+    if said.kind == "BUSY":
         return state
     cable = read_cable_words(message.words)
-    if meanings.get("command_type") == "ACK" and not cable.emarker:
+    if said.kind == "ACK" and not cable.emarker:
         return state._replace(cable=None, cable_asked=False)  # it answers, and what it says cannot be read
     return state._replace(cable=cable, cable_asked=True)

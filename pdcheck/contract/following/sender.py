@@ -5,28 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pdcheck.bits.header import HEADER
+from pdcheck.bits.identity import COMMAND
 from pdcheck.bits.line import RESETS
 from pdcheck.bits.message import Message
 from pdcheck.bits.sequence import Told
 from pdcheck.contract.following.state import ANSWERS, OTHER, PLUG, PORT, POWER_SWAPS, SINK, SOURCE, State
+from pdcheck.named import NamedTuple
 
 _ID = HEADER.field("id")
 _DATA_ROLE = HEADER.field("data_role")
 
-ONLY_FROM = {
-    "GotoMin": SOURCE,
-    "Ping": SOURCE,
-    "EPR_KeepAlive_Ack": SOURCE,
-    "PPS_Status": SOURCE,
-    "EPR_Mode Enter Acknowledged": SOURCE,
-    "EPR_Mode Enter Succeeded": SOURCE,
-    "EPR_Mode Enter Failed": SOURCE,
-    "Request": SINK,
-    "EPR_Request": SINK,
-    "EPR_KeepAlive": SINK,
-    "EPR_Mode Enter": SINK,
-    "Get_PPS_Status": SINK,
-}
+ONLY_FROM = dict.fromkeys(("Request", "EPR_Request", "EPR_KeepAlive", "EPR_Mode Enter", "Get_PPS_Status"), SINK)
+ONLY_FROM |= dict.fromkeys(("GotoMin", "Ping", "EPR_KeepAlive_Ack", "PPS_Status"), SOURCE)
+ONLY_FROM |= {f"EPR_Mode Enter {outcome}": SOURCE for outcome in ("Acknowledged", "Succeeded", "Failed")}
 """Messages that one side alone may send (PD R3.2 V1.1, applicability of messages [memory])."""
 _LISTS = {"Source_Capabilities": "Get_Source_Cap", "EPR_Source_Capabilities": "EPR_Get_Source_Cap"}
 _FROM_PLUG = {"request": PORT, "ACK": PLUG, "NAK": PLUG, "BUSY": PLUG}
@@ -44,6 +35,23 @@ at MessageID 0: with it a port begins anew."""
 
 _RETRY_WITHIN_S = 0.010
 """The same bytes within this time [s] are one message sent again (tReceive, tRetry and two frames are below 5 ms)."""
+
+
+class Said(NamedTuple):
+    """A structured vendor message: its command, its SVID, whether request, ACK, NAK or BUSY."""
+
+    command: str
+    svid: int
+    kind: str
+
+
+def vendor_said(told: Told) -> Said | None:
+    """What a structured vendor message says; ``None`` for other messages."""
+    if told.message.type != "Vendor_Defined" or not told.objects or told.objects[0].kind != "vdm-header":
+        return None
+    fields, meanings = told.objects[0].fields, told.objects[0].meanings()
+    command = COMMAND.get(fields["command"], f"command {fields['command']}")
+    return Said(command, fields["svid"], meanings.get("command_type", ""))
 
 
 def stated_sender(message: Message) -> str:
@@ -68,9 +76,7 @@ def only_sender(told: Told, name: str, state: State) -> str | None:
         return _from_plug(told, name)
     swap = state.swap
     if name == "PS_RDY" and swap is not None:
-        if swap.name not in POWER_SWAPS:
-            return None
-        return SOURCE if swap.ready is None else SINK
+        return None if swap.name not in POWER_SWAPS else SOURCE if swap.ready is None else SINK
     question = state.question
     if name in _LISTS:
         asked = question is not None and question.name == _LISTS[name]
@@ -90,8 +96,9 @@ def is_same_again(earlier_s: float | None, time_s: float | None) -> bool:
 
 
 def _from_plug(told: Told, name: str) -> str | None:
-    if name == "Vendor_Defined" and told.objects and told.objects[0].kind == "vdm-header":
-        return _FROM_PLUG.get(told.objects[0].meanings().get("command_type", ""))
+    said = vendor_said(told)
+    if said is not None:
+        return _FROM_PLUG.get(said.kind)
     return {"Accept": PLUG, "Soft_Reset": PORT, "Enter_USB": PORT}.get(name)
 
 
@@ -117,18 +124,15 @@ def who_sent(told: Sequence[Told], index: int, name: str, state: State) -> str:
     if only in (None, stated) and acknowledged in (None, stated) and likely:
         return stated
     other = OTHER[stated]
-    replied = _replied(told, index, name)
-    by_role = [(stated, _BY_HEADER), (acknowledged, _BY_ACKNOWLEDGE), (replied, _BY_REPLY)]
+    by_role = [(stated, _BY_HEADER), (acknowledged, _BY_ACKNOWLEDGE), (_replied(told, index, name), _BY_REPLY)]
     if len(state.odd) == 2:
         # Both ports have said the other role of late, and so their bits say it here.
         by_role = [(None if side is None else OTHER[side], weight) for side, weight in by_role]
+    known = _by_data_role(message, state)
     votes = {stated: 0.0, other: 0.0}
-    for voted, weight in (*by_role, (only, _BY_TYPE)):
+    for voted, weight in (*by_role, (only, _BY_TYPE), (known, _BY_DATA_ROLE)):
         if voted is not None:
             votes[voted] += weight
-    known = _by_data_role(message, state)
-    if known is not None:
-        votes[known] += _BY_DATA_ROLE
     fits = {side: _id_fits(message, side, state) for side in votes}
     for side, fit in fits.items():
         votes[side] += 0 if fit is None else _BY_ID if fit else -_BY_ID

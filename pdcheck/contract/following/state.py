@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 from pdcheck.bits.cable import CableReading
+from pdcheck.bits.header import CONTROL, DATA, EXTENDED, REQUESTS
 from pdcheck.bits.message import Message
 from pdcheck.bits.objects import Reading
 from pdcheck.bits.offers import Offer
 from pdcheck.bits.sequence import Told
 from pdcheck.intake.stream import BusReading
-from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, told
+from pdcheck.marks import AMONG, UNTOLD, HexWord, Named, passed, told
 from pdcheck.named import NamedTuple
 
 SENDERS = SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
@@ -19,33 +21,17 @@ SENDERS = SOURCE, SINK, PLUG, PORT = "source", "sink", "cable", "port"
 OTHER: Mapping[str, str] = {SOURCE: SINK, SINK: SOURCE, PLUG: PORT, PORT: PLUG}
 """Who hears what each of them says."""
 
+_GETS = [name for names in (CONTROL, DATA, EXTENDED) for name in names.values() if name.startswith("Get_")]
+_GETS += ["EPR_Get_Source_Cap", "EPR_Get_Sink_Cap"]
 ANSWERS: Mapping[str, tuple[str, ...]] = {
     "Source_Capabilities": ("Request",),
     "EPR_Source_Capabilities": ("EPR_Request",),
-    "Request": ("Accept", "Reject", "Wait"),
-    "EPR_Request": ("Accept", "Reject", "Wait"),
-    "Soft_Reset": ("Accept",),
-    "PR_Swap": ("Accept", "Reject", "Wait"),
-    "DR_Swap": ("Accept", "Reject", "Wait"),
-    "VCONN_Swap": ("Accept", "Reject", "Wait"),
-    "FR_Swap": ("Accept",),
-    "Data_Reset": ("Accept", "Reject"),
-    "Enter_USB": ("Accept", "Reject"),
+    **dict.fromkeys((*REQUESTS, "PR_Swap", "DR_Swap", "VCONN_Swap"), ("Accept", "Reject", "Wait")),
+    **dict.fromkeys(("Data_Reset", "Enter_USB"), ("Accept", "Reject")),
+    **dict.fromkeys(("Soft_Reset", "FR_Swap"), ("Accept",)),
+    **{name: (name.replace("Get_", "").replace("_Cap", "_Capabilities"),) for name in _GETS},
     "Get_Source_Cap": ("Source_Capabilities", "Reject"),
     "Get_Sink_Cap": ("Sink_Capabilities", "Reject"),
-    "Get_Source_Cap_Extended": ("Source_Capabilities_Extended",),
-    "Get_Sink_Cap_Extended": ("Sink_Capabilities_Extended",),
-    "Get_Status": ("Status",),
-    "Get_PPS_Status": ("PPS_Status",),
-    "Get_Country_Codes": ("Country_Codes",),
-    "Get_Country_Info": ("Country_Info",),
-    "Get_Source_Info": ("Source_Info",),
-    "Get_Revision": ("Revision",),
-    "Get_Battery_Cap": ("Battery_Capabilities",),
-    "Get_Battery_Status": ("Battery_Status",),
-    "Get_Manufacturer_Info": ("Manufacturer_Info",),
-    "EPR_Get_Source_Cap": ("EPR_Source_Capabilities",),
-    "EPR_Get_Sink_Cap": ("EPR_Sink_Capabilities",),
     "EPR_KeepAlive": ("EPR_KeepAlive_Ack",),
     "EPR_Mode Enter": ("EPR_Mode Enter Acknowledged", "EPR_Mode Enter Failed"),
 }
@@ -135,27 +121,25 @@ class AskedPower(NamedTuple):
     power_mw: int
 
 
-class Agreed(NamedTuple):
+@dataclass(frozen=True)
+class Agreed:
     """A contract: the request that was accepted, and the message that made it stand."""
 
     asked: Annotated[Asked, UNTOLD]
     number: Annotated[int, Named("index")]
     time_s: float | None
 
-    @told
-    def position(self) -> int:
-        """The object that was asked for."""
-        return self.asked.position
+    position = passed[int]("asked.position", "The object that was asked for.")
 
     @told
     def kind(self) -> str | None:
         """The kind of that offer, where it is known."""
         return None if self.asked.offer is None else self.asked.offer.kind
 
-    @told
-    def voltage_mv(self) -> int | None:
-        """Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known."""
-        return self.asked.voltage_mv
+    voltage_mv = passed[int | None](
+        "asked.voltage_mv",
+        "Nominal voltage; the greatest of a variable or battery supply; ``None`` where the offer is not known.",
+    )
 
     @told
     def much(self) -> Annotated[AskedCurrent | AskedPower, AMONG]:
@@ -163,15 +147,8 @@ class Agreed(NamedTuple):
         power = self.asked.power_mw
         return AskedCurrent(self.asked.current_ma) if power is None else AskedPower(power)
 
-    @told
-    def request_word(self) -> HexWord:
-        """The request."""
-        return self.asked.reading.word
-
-    @told
-    def mismatch(self) -> bool:
-        """Whether the sink said that it wanted more."""
-        return self.asked.mismatch
+    request_word = passed[HexWord]("asked.reading.word", "The request.")
+    mismatch = passed[bool]("asked.mismatch", "Whether the sink said that it wanted more.")
 
 
 class Accepted(NamedTuple):

@@ -22,8 +22,9 @@ from pdcheck.show.pictures.transient_picture import transient_picture
 from pdcheck.show.talk import folded, lines
 from pdcheck.show.transient import advice, extreme_rows, fate_words, headline
 from pdcheck.show.transient_story import story
-from pdcheck.verdict.bringup.steps import Reading, bring_up
 from pdcheck.verdict.bringup.steps import Step as BenchStep
+from pdcheck.verdict.bringup.steps import bring_up
+from pdcheck.verdict.bringup.words import Reading
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.change.bus_path import WAYS
 from pdcheck.verdict.change.changes import Changed, changed

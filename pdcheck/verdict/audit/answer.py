@@ -83,14 +83,14 @@ def answer_order(log: Log, step: Step, tell: Tell) -> None:
     if step.sender != question.sender:
         text = f"{step.name} came where {either(question.answers)} was due in answer to {question.name}"
         tell(step, step.sender, text)
-    elif not _waited(log, question, step):
+    elif not _waited(log, question, step, _RESPONSE.require_max()):
         tell(step, step.sender, f"sends {step.name} without waiting for the answer to {question.name}")
 
 
-def _waited(log: Log, question: Open, step: Step) -> bool:
-    """Whether an asking side gave the other the time to answer; taken so where the times are not known."""
-    elapsed = at_most_s(log, question.time_s, step.time_s)
-    return elapsed is None or elapsed >= _RESPONSE.require_max()
+def _waited(log: Log, since: Open | Accepted, step: Step, least_s: float) -> bool:
+    """Whether one side gave the other its time; taken so where the times are not known."""
+    elapsed = at_most_s(log, since.time_s, step.time_s)
+    return elapsed is None or elapsed >= least_s
 
 
 @audit_rule(
@@ -100,7 +100,7 @@ def _waited(log: Log, question: Open, step: Step) -> bool:
 def answer_missing(log: Log, step: Step, tell: Tell) -> None:
     """A question without an answer."""
     question = _expected(log, step)
-    if question is None or step.restart or step.retry or not _waited(log, question, step):
+    if question is None or step.restart or step.retry or not _waited(log, question, step, _RESPONSE.require_max()):
         return
     if step.name not in ("Hard_Reset", "Soft_Reset") and (not spoken(step) or step.sender != question.sender):
         return
@@ -246,7 +246,7 @@ def ready_missing(log: Log, step: Step, tell: Tell) -> None:
         return
     if step.name in ("Accept", "Reject", "Wait") and step.answered is None:
         return  # an answer to nothing, told of by itself
-    gave_time = _gave_time(log, accepted, step)
+    gave_time = _waited(log, accepted, step, timer("tPSTransition", epr=step.before.epr).require_min())
     if reset and not gave_time:
         return  # the reset is the fault then
     if step.sender == SINK and not reset and not gave_time:
@@ -256,12 +256,6 @@ def ready_missing(log: Log, step: Step, tell: Tell) -> None:
     limit = timer("tSrcTransReq", epr=step.before.epr).require_max()
     text = f"no PS_RDY after {accepted.by}; then came {step.name}"
     tell(log.steps[accepted.number], SOURCE, text, elapsed, limit, "s")
-
-
-def _gave_time(log: Log, accepted: Accepted, step: Step) -> bool:
-    """Whether the sink waited as long as it has to; taken so where the times are not known."""
-    elapsed = at_most_s(log, accepted.time_s, step.time_s)
-    return elapsed is None or elapsed >= timer("tPSTransition", epr=step.before.epr).require_min()
 
 
 @audit_rule(SEQUENCES, "The source says ready without having accepted a request, or the log has lost the Accept.")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heappush
 from typing import Annotated, ClassVar
@@ -24,8 +24,7 @@ from pdcheck.result import Result
 from pdcheck.verdict.audit import answer, bus, chunk, course, header, line, modes, request, said, vendor
 from pdcheck.verdict.audit.once import Findings, More
 from pdcheck.verdict.audit.rule import AuditRule, Remark, found_in
-from pdcheck.verdict.audit.timeline import LINE, Entry, gist
-from pdcheck.verdict.audit.words import agreed_text
+from pdcheck.verdict.audit.words import LINE, Entry, agreed_text, gist
 from pdcheck.verdict.finding import GRAVE, Finding
 
 AUDIT_RULES: tuple[AuditRule, ...] = tuple(
@@ -81,34 +80,11 @@ class AuditResult(Result):
         return f"{counted}, {stands}, {len(self.remarks) + sum(each.times for each in self.more)} findings"
 
 
-def audit(
-    told: Iterable[Told],
-    resolution_s: float | None = None,
-    lost: Sequence[BadPacket] = (),
-    *,
-    cable_ma: int | None = None,
-    gaps: Sequence[Gap] = (),
-    readings: Sequence[BusReading] = (),
-) -> AuditResult:
-    """Follow and judge a conversation; parameters as ``follow`` has them, ``lost`` the packets that were not decoded,
-    ``gaps`` the lines of a log that could not be read, ``readings`` what it says of the bus.
-
-    ``cable_ma`` states the current of the cable [mA] where the log does not show its identity.
-
-    >>> from pdcheck.intake.sniff import read_any
-    >>> audit(read_any("6111 2c910108 5cb81f2e").told).remarks
-    ()
-    """
-    follower = Follower(told, sorted(packet.time_s for packet in lost), frozenset(gap.after for gap in gaps))
-    kept = _Kept(follower)
-    log = Log(kept.steps, follower.state, follower.shows_good_crc, resolution_s, cable_ma, readings)
-    return _judged(log, kept, lost, gaps)
-
-
 def audit_stream(stream: Stream, cable_ma: int | None = None) -> AuditResult:
-    """``audit`` of what an input says, however long: what is not needed at the moment is on the disk.
+    """Follow and judge what an input says, however long: what is not needed at the moment is on the disk.
 
-    Raises ``InputError`` where the stream does.
+    ``cable_ma`` states the current of the cable [mA] where the log does not show its identity. Raises ``InputError``
+    where the stream does.
 
     >>> from pdcheck.intake.sniff import open_input
     >>> with open_input("6111 2c910108 5cb81f2e") as stream:
@@ -138,47 +114,34 @@ def audit_stream(stream: Stream, cable_ma: int | None = None) -> AuditResult:
                 heappush(lost_s, read.time_s)
 
     follower = Follower(told(), lost_s, lost_after)
-    kept = _Kept(follower)
+    steps: LongList[Step] = LongList()
+    lines: LongList[Entry] = LongList()
+    resets, restarts, listed = array("q"), array("q"), Listed()
+    for step in follower:
+        steps.append(step)
+        listed.hear(step)
+        if step.name != "GoodCRC":
+            lines.append(Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step)))
+        if step.name == "Hard_Reset":
+            resets.append(step.number)
+        if step.restart:
+            restarts.append(step.number)
     said = heard.said(stream, lost)
-    log = Log(kept.steps, follower.state, follower.shows_good_crc, said.resolution_s, cable_ma, readings)
-    return _judged(log, kept, said.lost, said.gaps)
-
-
-class _Kept:
-    """What is kept of a conversation that is followed: its steps and lines, where it begins anew, the last offers."""
-
-    def __init__(self, follower: Follower) -> None:
-        self.steps: LongList[Step] = LongList()
-        self.lines: LongList[Entry] = LongList()
-        self.resets, self.restarts = array("q"), array("q")
-        self.listed = Listed()
-        for step in follower:
-            self.steps.append(step)
-            self.listed.hear(step)
-            if step.name != "GoodCRC":
-                self.lines.append(Entry(step.number, step.time_s, step.sender or LINE, step.name, gist(step)))
-            if step.name == "Hard_Reset":
-                self.resets.append(step.number)
-            if step.restart:
-                self.restarts.append(step.number)
-
-
-def _judged(log: Log, kept: _Kept, lost: Sequence[BadPacket], gaps: Sequence[Gap]) -> AuditResult:
-    findings = Findings(log, AUDIT_RULES, kept.resets, kept.restarts)
+    log = Log(steps, follower.state, follower.shows_good_crc, said.resolution_s, cable_ma, readings)
+    findings = Findings(log, AUDIT_RULES, resets, restarts)
     for found in found_in(log, AUDIT_RULES):
         findings.add(found)
-    beside: list[Remark] = []
-    for packet in lost:
-        text = f"a packet could not be decoded: {packet.reason}"
-        level: Level = "fail"
-        if packet.cut:
-            text, level = f"the capture begins or ends inside a packet: {packet.reason}", "note"
-        finding = Finding(UNDECODED, level, "line", None, None, "", ON_LINE, text, "Look at the line and the probe.")
-        beside.append(Remark(finding, None, packet.time_s))
-    remarks, more = findings.told_once([*beside, *_gaps_told(log, gaps)])
+    remarks, more = findings.told_once([*map(_packet_told, said.lost), *_gaps_told(log, said.gaps)])
     places = _places(log, sorted({each.time_s or 0.0 for each in remarks if each.number is None}))
     remarks.sort(key=lambda each: (places[each.time_s or 0.0], 1) if each.number is None else (each.number, 0))
-    return AuditResult(log, tuple(remarks), more, kept.lines, kept.listed.offers)
+    return AuditResult(log, tuple(remarks), more, lines, listed.offers)
+
+
+def _packet_told(packet: BadPacket) -> Remark:
+    level: Level = "note" if packet.cut else "fail"
+    what = "the capture begins or ends inside a packet" if packet.cut else "a packet could not be decoded"
+    text, advice = f"{what}: {packet.reason}", "Look at the line and the probe."
+    return Remark(Finding(UNDECODED, level, "line", None, None, "", ON_LINE, text, advice), None, packet.time_s)
 
 
 def _places(log: Log, times: Sequence[float]) -> dict[float, int]:

@@ -19,8 +19,7 @@ async def bus_voltage(log: Log, tell: Tell) -> None:
     Below, the greatest drop of a cable is allowed on top, since few loggers sit at the charger. In PPS there is no
     lower bound: at its current limit the source lets the voltage fall.
     """
-    told: set[bool] = set()
-    number = -1
+    told: set[tuple[int, bool]] = set()
     for reading in log.readings:
         if not 0 <= reading.after < len(log.steps):
             continue
@@ -36,11 +35,9 @@ async def bus_voltage(log: Log, tell: Tell) -> None:
             continue
         least, greatest = window
         high = reading.voltage_v > greatest
-        if contract.number != number:
-            told, number = set(), contract.number
-        if (not high and reading.voltage_v >= least) or high in told:
+        if (not high and reading.voltage_v >= least) or (contract.number, high) in told:
             continue
-        told.add(high)
+        told.add((contract.number, high))
         limit = greatest if high else least
         when = "" if reading.time_s is None else f" at {reading.time_s:.6g} s"
         allowed = f"{greatest:.4g} V at most" if high else f"{least:.4g} V at least, even behind a cable"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pdcheck.bits.problems import BEYOND
-from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Asked, Log, Step, Swap
+from pdcheck.contract.following.state import POWER_SWAPS, SINK, SOURCE, Log, Step, Swap
 from pdcheck.facts.origin import Origin, Range
 from pdcheck.facts.timing import timer
 from pdcheck.verdict.audit.answer import SEQUENCES, spoken
@@ -167,13 +167,11 @@ def request_refused(log: Log, step: Step, tell: Tell) -> None:
     asked = step.before.asked
     if step.name != "Reject" or step.answered is None or asked is None or step.before.contract is not None:
         return
-    if asked.offer is None or _is_beyond(asked) or asked.epr != step.before.epr:
+    if asked.offer is None or asked.epr != step.before.epr:
+        return
+    if any(problem.code in BEYOND for problem in asked.reading.problems):
         return
     if next((each.name for each in log.since(step.number + 1) if _plain(each)), "") != "Hard_Reset":
         return
     text = f"rejects the request for {agreed_text(asked)} (object {asked.position}), which it offers"
     tell(step, SOURCE, f"{text}; there is no contract, and the sink finds nothing else to ask for")
-
-
-def _is_beyond(asked: Asked) -> bool:
-    return any(problem.code in BEYOND for problem in asked.reading.problems)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
+
 from pdcheck.bits.header import CAPABILITIES, REVISION
 from pdcheck.bits.line import RESETS
 from pdcheck.contract.following.sender import ONLY_FROM, stated_sender
@@ -12,7 +15,6 @@ from pdcheck.verdict.audit.rule import Tell, audit_rule, in_turn
 _ROLES = Origin("PD R3.2 V1.1, Message Header: roles", "memory")
 _USUAL = 0.5
 """Data roles in GoodCRC are judged where at least this share of a side's are right: some ports never set them."""
-_MOST_PARTS = 1000
 _ORDER = {name: code for code, name in REVISION.items()}
 
 
@@ -103,9 +105,12 @@ async def data_role(log: Log, tell: Tell) -> None:
     """
     roles: dict[str, str] = {}
     told = False
-    # Of each side between two changes of roles: its GoodCRCs.
-    acknowledged: dict[tuple[int, str], _Acknowledges] = {}
-    part = 0
+    part = counted = 0
+    # Of each side since the last change of roles: its GoodCRCs, right and wrong, and the first wrong one; before that
+    # those to tell of.
+    heard: Counter[tuple[str, bool]] = Counter()
+    first: dict[str, tuple[Step, str]] = {}
+    odd: list[tuple[Step, str]] = []
     async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             roles, told, part = {}, False, step.number
@@ -114,11 +119,12 @@ async def data_role(log: Log, tell: Tell) -> None:
         said = step.message.data_role or ""
         if step.name == "GoodCRC":
             if step.sender in roles and not _just_swapped(log, step):
-                key = (part, step.sender)
-                if key not in acknowledged and len(acknowledged) >= _MOST_PARTS:
-                    acknowledged = {each: mine for each, mine in acknowledged.items() if mine.odd}
-                if key in acknowledged or len(acknowledged) < _MOST_PARTS:
-                    acknowledged.setdefault(key, _Acknowledges()).hear(step, roles[step.sender])
+                if part != counted:
+                    odd += _odd(heard, first)
+                    heard, first, counted = Counter(), {}, part
+                heard[step.sender, said == roles[step.sender]] += 1
+                if said != roles[step.sender]:
+                    first.setdefault(step.sender, (step, roles[step.sender]))
             continue
         if step.retry:
             continue  # it says what it said before
@@ -140,10 +146,9 @@ async def data_role(log: Log, tell: Tell) -> None:
         if _has_swapped(log, step.number):
             roles, part = {OTHER[side]: role for side, role in roles.items()}, step.number
     if not told:
-        for (_, side), mine in acknowledged.items():
-            if mine.first is not None and mine.odd:
-                step, due = mine.first
-                tell(step, side, f"a GoodCRC says {step.message.data_role}, the {side} is {due}", level="warn")
+        for step, due in (*odd, *_odd(heard, first)):
+            text = f"a GoodCRC says {step.message.data_role}, the {step.sender} is {due}"
+            tell(step, step.sender, text, level="warn")
 
 
 def _just_swapped(log: Log, step: Step) -> bool:
@@ -155,24 +160,11 @@ def _just_swapped(log: Log, step: Step) -> bool:
     return asked.name == "Accept" or _ended_swap(log, due.number)
 
 
-class _Acknowledges:
-    """GoodCRCs of one side between two changes of roles: how many, and of those with a wrong role the first."""
-
-    def __init__(self) -> None:
-        self.count = self.wrong = 0
-        self.first: tuple[Step, str] | None = None
-
-    def hear(self, step: Step, due: str) -> None:
-        """One more, and the role that is due in it."""
-        self.count += 1
-        if step.message.data_role != due:
-            self.wrong += 1
-            self.first = self.first or (step, due)
-
-    @property
-    def odd(self) -> bool:
-        """Whether a side that sets the role as it should, by most of them, did not once."""
-        return self.wrong > 0 and self.count - self.wrong >= _USUAL * self.count
+def _odd(heard: Counter[tuple[str, bool]], first: dict[str, tuple[Step, str]]) -> Iterator[tuple[Step, str]]:
+    """The first wrong GoodCRC of each side that sets the role as it should by most of them."""
+    for side, wrong in first.items():
+        if heard[side, True] >= _USUAL * (heard[side, True] + heard[side, False]):
+            yield wrong
 
 
 @audit_rule(

@@ -141,18 +141,15 @@ def epr_unfit(log: Log, step: Step, tell: Tell) -> None:
     """EPR mode though source, request or cable is not made for it."""
     if step.name != "EPR_Mode Enter Succeeded" or step.retry or not step.read or step.before.entry is None:
         return
-    before = step.before
-    why: list[str] = []
+    before, entered = step.before, "EPR mode is entered though"
     if before.cable is not None and not before.cable.epr:
-        why.append("the cable is not EPR capable")
+        tell(step, SOURCE, f"{entered} the cable is not EPR capable")
     elif before.cable is None and before.cable_asked:
-        why.append("the cable did not answer when it was asked for its identity")
+        tell(step, SOURCE, f"{entered} the cable did not answer when it was asked for its identity")
     if before.contract is not None and not before.contract.asked.epr_capable:
-        why.append("EPR Capable was not set in the request")
+        tell(step, SOURCE, f"{entered} EPR Capable was not set in the request")
     if before.offers and "epr_capable" not in before.offers[0].flags:
-        why.append("EPR Capable is not set in the source's first object")
-    for cause in why:
-        tell(step, SOURCE, f"EPR mode is entered though {cause}")
+        tell(step, SOURCE, f"{entered} EPR Capable is not set in the source's first object")
 
 
 @audit_rule(_EPR, "The contract before it stays; see the cause for what would be needed.", level="note")

@@ -228,16 +228,11 @@ _HABIT = 3
 
 def _refused_once(remarks: list[Remark]) -> list[Remark]:
     """A request that is refused again and again told once, with how often it was."""
-    times = sum(each.finding.rule == course.request_refused.id for each in remarks)
-    told = False
-    out: list[Remark] = []
-    for remark in remarks:
-        finding = remark.finding
-        if finding.rule == course.request_refused.id:
-            if told:
-                continue
-            told = True
-            if times > 1:
-                finding = finding._replace(text=f"{finding.text} ({times} times in this log)")
-        out.append(remark._replace(finding=finding))
-    return out
+    places = [at for at, each in enumerate(remarks) if each.finding.rule == course.request_refused.id]
+    if len(places) < 2:
+        return remarks
+    first, finding = places[0], remarks[places[0]].finding
+    text = f"{finding.text} ({len(places)} times in this log)"
+    remarks[first] = remarks[first]._replace(finding=finding._replace(text=text))
+    again = set(places[1:])
+    return [remark for at, remark in enumerate(remarks) if at not in again]

@@ -61,16 +61,13 @@ async def request_current(log: Log, tell: Tell) -> None:
         offer = asked.offer
         if offer is None or any(problem.code == "outside-range" for problem in asked.reading.problems):
             continue  # what current there is for a voltage outside the offer's range is nobody's question
-        if asked.power_mw is not None and offer.power_mw is not None:
-            if asked.power_mw > offer.power_mw:
-                wanted_w, offered_w = asked.power_mw / 1000, offer.power_mw / 1000
-                text = f"asks for {wanted_w:g} W of object {asked.position}, which offers {offered_w:g} W"
-                tell(step, SINK, text, wanted_w, offered_w, "W")
-            continue
-        most = offer.current_ma_at(asked.voltage_mv or offer.max_mv)
-        if asked.current_ma is not None and asked.current_ma > most:
-            text = f"asks for {asked.current_ma / 1000:g} A of object {asked.position}, which offers {most / 1000:g} A"
-            tell(step, SINK, text, asked.current_ma / 1000, most / 1000, "A")
+        wanted, offered, unit = asked.power_mw, offer.power_mw, "W"
+        if wanted is None or offered is None:
+            wanted, offered, unit = asked.current_ma, offer.current_ma_at(asked.voltage_mv or offer.max_mv), "A"
+        if wanted is not None and wanted > offered:
+            much, least = f"{wanted / 1000:g} {unit}", f"{offered / 1000:g} {unit}"
+            text = f"asks for {much} of object {asked.position}, which offers {least}"
+            tell(step, SINK, text, wanted / 1000, offered / 1000, unit)
 
 
 @audit_rule(

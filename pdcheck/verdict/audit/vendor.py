@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
 
-from pdcheck.bits.identity import COMMAND
 from pdcheck.bits.line import RESETS
+from pdcheck.contract.following.sender import Said, vendor_said
 from pdcheck.contract.following.state import OTHER, PLUG, PORT, Log, Step
 from pdcheck.facts.cable import UNMARKED_CURRENT
 from pdcheck.facts.timing import COUNTERS, timer
@@ -18,86 +18,45 @@ _ASKED = {"Discover Identity", "Discover SVIDs", "Discover Modes", "Enter Mode",
 _MODES = {"Enter Mode": "tVDMEnterMode", "Exit Mode": "tVDMExitMode"}
 
 
-class Said(NamedTuple):
-    """A structured vendor message: its command, its SVID, whether request, ACK, NAK or BUSY."""
-
-    command: str
-    svid: int
-    kind: str
-
-
-def vendor_said(step: Step) -> Said | None:
-    """What a structured vendor message says; ``None`` for other messages."""
-    if step.name != "Vendor_Defined" or not step.read or not step.told.objects:
-        return None
-    header = step.told.objects[0]
-    if header.kind != "vdm-header":
-        return None
-    fields = header.fields
-    command = COMMAND.get(fields["command"], f"command {fields['command']}")
-    return Said(command, fields["svid"], header.meanings().get("command_type", ""))
-
-
 class Asking(NamedTuple):
-    """A request with the step that asked last and, where there is one, the step that answers."""
+    """A request with the step that asked last, and whether what ends it is its answer."""
 
     step: Step
     said: Said
-    answer: Step | None
-    until: Step | None
-    acknowledged: bool
+    answered: bool
 
 
-async def askings(log: Log) -> AsyncIterator[Asking]:
-    """Every request, its answer, or the message that came instead of it."""
-    asker = Asker(log)
+async def askings(log: Log) -> AsyncIterator[tuple[Step, list[Asking]]]:
+    """Each step with the requests that it ends: one that it answers, or those that it came in place of an answer to."""
+    pending: dict[str, tuple[Step, Said]] = {}  # by the ordered set that they came on
     async for step in in_turn(log):
-        for asking in asker.hear(step):
-            yield asking
+        yield step, list(_ended(log, pending, step))
 
 
-class Asker:
-    """Requests that wait for their answer, by the ordered set that they came on."""
-
-    def __init__(self, log: Log) -> None:
-        self._log = log
-        self._pending: dict[str, tuple[Step, Said]] = {}
-
-    def hear(self, step: Step) -> Iterator[Asking]:
-        """The requests that the next step ends, to be gone through before the step after it."""
-        pending, sop = self._pending, step.message.sop
-        if step.restart or step.name in RESETS:
-            pending.clear()
-        if step.name == "GoodCRC" or not step.read or step.name in RESETS:
-            return
-        said = vendor_said(step)
-        asked = pending.get(sop)
-        if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
-            pending[sop] = (step, asked[1])
-            return
-        if asked is not None:
-            question, what = asked
-            answers = step.name == "Not_Supported" if said is None else said.kind != "request"
-            if answers and step.sender != question.sender:
-                yield Asking(question, what, step, None, True)
-                del pending[sop]
-            elif step.name != "Vendor_Defined_Extended":
-                yield Asking(question, what, None, step, _acknowledged(step, question))
-                del pending[sop]
-        # The two ports begin to talk: of a cable that was asked before them nothing more is to be expected.
-        plug = pending.get("SOP'")
-        if sop == "SOP" and plug is not None and not step.retry:
-            elapsed = at_most_s(self._log, plug[0].time_s, step.time_s)
-            if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
-                yield Asking(*plug, None, step, _acknowledged(step, plug[0]))
-                del pending["SOP'"]
-        if said is not None and said.kind == "request" and said.command in _ASKED:
-            pending[sop] = (step, said)
-
-
-def _acknowledged(step: Step, question: Step) -> bool:
-    sent = step.before.ids.get((question.message.sop, question.sender))
-    return sent is not None and sent.acknowledged
+def _ended(log: Log, pending: dict[str, tuple[Step, Said]], step: Step) -> Iterator[Asking]:
+    sop = step.message.sop
+    if step.restart or step.name in RESETS:
+        pending.clear()
+    if step.name == "GoodCRC" or not step.read or step.name in RESETS:
+        return
+    said = vendor_said(step.told)
+    asked = pending.get(sop)
+    if step.retry and asked is not None and asked[0].message.raw == step.message.raw:
+        pending[sop] = (step, asked[1])
+        return
+    if asked is not None:
+        answers = step.name == "Not_Supported" if said is None else said.kind != "request"
+        answers = answers and step.sender != asked[0].sender
+        if answers or step.name != "Vendor_Defined_Extended":
+            yield Asking(*pending.pop(sop), answers)
+    # The two ports begin to talk: of a cable that was asked before them nothing more is to be expected.
+    plug = pending.get("SOP'")
+    if sop == "SOP" and plug is not None and not step.retry:
+        elapsed = at_most_s(log, plug[0].time_s, step.time_s)
+        if elapsed is None or elapsed > timer("tVDMSenderResponse").require_min():
+            yield Asking(*pending.pop("SOP'"), False)
+    if said is not None and said.kind == "request" and said.command in _ASKED:
+        pending[sop] = (step, said)
 
 
 @audit_rule(
@@ -107,13 +66,13 @@ def _acknowledged(step: Step, question: Step) -> bool:
 )
 async def vdm_late(log: Log, tell: Tell) -> None:
     """A vendor message answered too late (tVDMReceiverResponse)."""
-    async for asking in askings(log):
-        if asking.answer is None or asking.step.before.blur > asking.step.number:
-            continue
-        limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
-        elapsed = at_least_s(log, asking.step.time_s, asking.step.message, asking.answer.time_s)
-        text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
-        tell.late(asking.answer, asking.answer.sender, text, elapsed, limit)
+    async for answer, ended in askings(log):
+        for asking in ended:
+            if asking.answered and asking.step.before.blur <= asking.step.number:
+                limit = timer(_MODES.get(asking.said.command, "tVDMReceiverResponse"))
+                elapsed = at_least_s(log, asking.step.time_s, asking.step.message, answer.time_s)
+                text = f"the answer to {asking.said.command} came {{}} or more after it ({limit.name})"
+                tell.late(answer, answer.sender, text, elapsed, limit)
 
 
 @audit_rule(
@@ -126,29 +85,25 @@ async def vdm_missing(log: Log, tell: Tell) -> None:
 
     A request that was heard, of a cable or of a port that speaks Revision 3.x.
     """
-    async for asking in askings(log):
-        if asking.answer is not None or asking.until is None or not asking.acknowledged:
-            continue
-        step, until = asking.step, asking.until
-        if until.before.blur > step.number or (step.message.sop == "SOP" and until.sender != step.sender):
-            continue
-        if step.message.sop == "SOP" and step.message.revision != "3.x":
-            continue
-        elapsed = at_most_s(log, step.time_s, until.time_s)
-        if not sooner_than(tell.limit, elapsed):
-            tell(step, OTHER[step.sender], f"no answer to {asking.said.command}; then came {until.name}")
+    async for until, ended in askings(log):
+        for step, said, answered in ended:
+            sent = until.before.ids.get((step.message.sop, step.sender))
+            if answered or sent is None or not sent.acknowledged or until.before.blur > step.number:
+                continue
+            if step.message.sop == "SOP" and (until.sender != step.sender or step.message.revision != "3.x"):
+                continue
+            if not sooner_than(tell.limit, at_most_s(log, step.time_s, until.time_s)):
+                tell(step, OTHER[step.sender], f"no answer to {said.command}; then came {until.name}")
 
 
 @audit_rule(timer("tVDMReceiverResponse"), "The asker drops it; the log may have lost the request.", covers=("word",))
 async def vdm_stray(log: Log, tell: Tell) -> None:
     """An answer to no vendor message, or to another."""
-    asker = Asker(log)
     heard: set[str] = set()
     odd: dict[str, Step] = {}  # what was said before on an ordered set and was no question that has to be answered
-    async for step in in_turn(log):
-        answered = [each for each in asker.hear(step) if each.answer is step]
-        said = vendor_said(step)
-        if said is None or step.retry:
+    async for step, ended in askings(log):
+        said = vendor_said(step.told)
+        if said is None or step.retry or not step.read:
             continue
         sop = step.message.sop
         before, odd[sop] = odd.get(sop), step
@@ -157,7 +112,7 @@ async def vdm_stray(log: Log, tell: Tell) -> None:
             if said.command in _ASKED:
                 del odd[sop]
             continue
-        asking = answered[0] if answered else None
+        asking = next((each for each in ended if each.answered), None)
         if asking is not None and (asking.said.command, asking.said.svid) != (said.command, said.svid):
             text = f"answers {asking.said.command} of SVID 0x{asking.said.svid:04X} with {said.command}"
             tell(step, step.sender, f"{text} of SVID 0x{said.svid:04X}")
@@ -174,10 +129,10 @@ async def vdm_busy(log: Log, tell: Tell) -> None:
     busy: dict[str, Step] = {}
     count: dict[str, int] = {}
     async for step in in_turn(log):
-        said = vendor_said(step)
+        said = vendor_said(step.told)
         if step.restart or step.name == "Hard_Reset":
             busy, count = {}, {}
-        if said is None or step.retry:
+        if said is None or step.retry or not step.read:
             continue
         sop = step.message.sop
         if said.kind == "BUSY":
@@ -203,8 +158,8 @@ async def identity_asked(log: Log, tell: Tell) -> None:
     async for step in in_turn(log):
         if step.restart or step.name == "Hard_Reset":
             last, count = None, 0
-        said = vendor_said(step)
-        if said is None or step.message.sop != "SOP'" or said.command != _DISCOVER:
+        said = vendor_said(step.told)
+        if said is None or not step.read or step.message.sop != "SOP'" or said.command != _DISCOVER:
             continue
         if step.sender == PLUG:
             last, count = None, 0

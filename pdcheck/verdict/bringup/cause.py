@@ -1,9 +1,16 @@
-"""What was found in words: each fault with its figure beside what was stated, and what to do about it."""
+"""What all readings together imply, with bounds, and in words what each figure that is off points to.
+
+Each figure is what the fit says when nothing is taken for granted of the figure itself. Its bounds hold the last digits
+of the readings, the meter's own error, and what is usual of everything else. ``assumed`` names what had to be taken as
+stated: without it the readings would say much less.
+"""
 
 from __future__ import annotations
 
 import math
 from typing import Annotated
+
+import numpy as np
 
 from pdcheck.facts.copper import at_temperature
 from pdcheck.marks import AS_UNIT, IF_ANY, UNTOLD, Named
@@ -11,22 +18,115 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
-from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import KINDS, cause_name
+from pdcheck.verdict.bringup.diagnosis import WIDE, Diagnosis, Explained
+from pdcheck.verdict.bringup.fit import solved
 from pdcheck.verdict.bringup.suspects import Suspect
+from pdcheck.verdict.bringup.unknowns import KINDS, Unknown, cause_name
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.wire import size
 
+_BEYOND = 1.5
+"""How many times its bound a figure must be off to be taken for another one: three standard deviations."""
+_RESTS = 1.6
+"""How much wider bounds get without an assumption that they rest on."""
+
+
+class Implied(NamedTuple):
+    """A figure that the readings imply: of what, its value with bounds, beside what was stated.
+
+    ``kind``: ``supply`` (cable, plugs and trigger), ``source`` (the charger's own resistance), ``wire``, ``lead``,
+    ``efficiency``, ``idle``, ``load``, ``bus-draw``, ``output``, ``sag``, ``burden`` (the ammeter's resistance),
+    ``meter`` (its factor), ``test-load`` (as a part of half the load). ``subject`` is a branch, ``bus``, ``source`` or
+    the meter's unit. ``assumed`` says what it rests on beside the readings; empty where on nothing.
+    """
+
+    kind: str
+    subject: str
+    value: Triple
+    unit: Annotated[str, AS_UNIT]
+    stated: Triple
+    assumed: str = ""
+
+    @property
+    def above(self) -> bool:
+        """Whether it is above what was stated, well beyond its bounds."""
+        return self.value.typ - self.stated.max > _BEYOND * (self.value.typ - self.value.min) + 1e-9
+
+    @property
+    def below(self) -> bool:
+        """Whether it is below what was stated, well beyond its bounds."""
+        return self.stated.min - self.value.typ > _BEYOND * (self.value.max - self.value.typ) + 1e-9
+
+
+def implied(case: Case, found: Diagnosis) -> list[Implied]:
+    """All that the readings imply, once the faults that were found are taken off."""
+    listed = [
+        figure(case, found, found.best, index)
+        for index, unknown in enumerate(found.fitter.listed)
+        if KINDS[unknown.kind].called and (unknown.kind != "load" or unknown.unit)
+    ]
+    return [each for each in listed if _tells(each)]
+
+
+def figure(case: Case, found: Diagnosis, best: Explained, index: int) -> Implied:
+    """One figure of the bench as the readings have it, whatever was stated of it."""
+    fitter, unknown = found.fitter, found.fitter.listed[index]
+    precision = fitter.freed(best.precision, index)
+    away = best.weights * np.where(best.weights > 0, best.values - best.shown, 0.0)
+    right = best.slopes @ away + precision * (fitter.start - best.point)
+    move = solved(best.slopes[None], best.weights[None], precision[None], right[None])[0]
+    value = float(np.clip(best.point[index] + move[index], unknown.least, unknown.most))
+    half = WIDE * _sigma(best, precision, index)
+    low, high = max(value - half, unknown.least), min(value + half, unknown.most)
+    triple, stated = (
+        Triple(*sorted(shape(case, unknown, each) for each in of)) for of in ((low, value, high), unknown.stated)
+    )
+    assumed = _assumed(found, best, precision, index)
+    return Implied(unknown.kind, unknown.subject, triple, unknown.unit, stated, assumed)
+
+
+def _sigma(best: Explained, precision: np.ndarray, index: int) -> float:
+    return math.sqrt(max(float(best.spread(precision)[index, index]), 0.0))
+
+
+def _assumed(found: Diagnosis, best: Explained, precision: np.ndarray, index: int) -> str:
+    """What the bounds of a figure rest on: the one thing without which they become widest."""
+    widest, said = _RESTS * _sigma(best, precision, index), ""
+    for other, unknown in enumerate(found.fitter.listed):
+        granted = KINDS[unknown.kind].granted
+        known = unknown.kind == "burden" and found.meter.burden_ohm is not None
+        if granted and not known and unknown.kind != found.fitter.listed[index].kind:
+            wider = _sigma(best, found.fitter.freed(precision, other), index)
+            if wider > widest:
+                widest, said = wider, granted
+    return said
+
+
+def shape(case: Case, unknown: Unknown, value: float) -> float:
+    """An unknown in the unit that people state it in: a factor on an efficiency or a load as that itself."""
+    if unknown.kind not in ("efficiency", "load"):
+        return value
+    branch = next(each for each in case.spec.branches if each.name == unknown.subject)
+    if unknown.kind == "load":
+        return float(branch.load.demand(value).stated) if unknown.unit else value
+    assert branch.converter is not None
+    amps = branch.load.current_at(branch.converter.output_v) or 0.0
+    return min(1.0, value * float(branch.converter.efficiency_at(case.contract.voltage_v, amps)))
+
+
+def _tells(each: Implied) -> bool:
+    """Whether the readings say enough of a figure to be worth telling."""
+    half = (each.value.max - each.value.min) / 2
+    if each.kind in ("efficiency", "load"):
+        return half < 0.15 * abs(each.value.typ)
+    if each.unit == "ohm" and each.stated.max == 0 and each.value.typ < 0.02:
+        return False  # no wire, and none found
+    return half < {"ohm": max(0.05, 0.3 * each.value.typ), "W": max(0.2, 0.3 * each.value.typ), "A": 0.02}[each.unit]
+
+
 SEEN = (
-    "polarity",
-    "short",
-    "bus-voltage",
-    "trigger-fallback",
-    "trigger-setting",
-    "slip",
-    "verdict",
-    "unexplained",
-)
+    "polarity", "short", "bus-voltage", "trigger-fallback", "trigger-setting", "slip", "verdict", "unexplained",
+)  # fmt: skip
 """Causes that are seen as such, and are no figure that is off."""
 _THINNER = 9
 _CROSS_SECTIONS = (0.14, 0.25, 0.34, 0.5, 0.75, 1.0, 1.5, 2.5)  # mm2, IEC 60228 and common practice below 0.5 mm2
@@ -51,42 +151,39 @@ class Cause(NamedTuple):
 
 def cause_of(figure: Implied, case: Case) -> Cause:
     """What a figure that was found to be off points to; a note where it is too little to matter, or to the good."""
-    subject, level = figure.subject, _level(figure)
-    text, advice = _words(figure, case)
-    if figure.kind in ("meter", "burden"):
-        subject = "meter"
+    kind, level, of = KINDS[figure.kind], _level(figure), figure.subject
+    what = {"V": "volts", "A": "amperes"}.get(of[:1], "") + (" in its high range" if "high" in of else "")
+    words = {"kind": figure.kind, "value": interval(figure), "stated": _stated(figure), "more": _more(figure)}
+    text = kind.text.format(**words, what=what)
     if figure.assumed and level != "note":
         text += f" (if {figure.assumed})"
+    advice = kind.advice.replace("{cable}", case.cable.id) or _conductor_advice(figure, case)
+    subject = "meter" if figure.kind in ("meter", "burden") else of
     return Cause(cause_name(figure.kind), level, subject, text, advice, figure, figure.value, figure.unit)
 
 
 def slip_of(fault: Suspect, shown: dict[str, str]) -> Cause:
     """A reading that was written down wrong, by its name in the sheet; ``shown`` has the readings as typed."""
-    level: Level = "warn"
-    if fault.kind == "swapped":
-        text = "these two are swapped"
-        return Cause("slip", level, fault.subject, text, "Look at the sheet, and read both again where in doubt.")
     typed = shown.get(fault.subject, "")
-    if fault.kind == "sign":
-        text = f"{typed}: the sign is wrong, all other readings fit the positive one"
-        advice = "Where the meter really showed a minus, its probes were swapped: read it again."
-        return Cause("slip", level, fault.subject, text, advice)
-    if fault.kind == "reading":
-        text = f"{typed}: it fits no other reading, and no single fault explains it"
-        return Cause("unexplained", level, fault.subject, text, "Read it once more before you look for a fault.")
-    meant = fault.reads[0][1]
-    unit = {"_v": "V", "_a": "A"}.get(fault.subject[-2:], "ohm")
-    right = format_quantity(meant, unit, 4) if meant is not None else ""
-    what = "a unit is missing or wrong" if fault.factor in (1000.0, 1e-3) else "the decimal point is in the wrong place"
-    if fault.kind == "digits":
-        what = "two digits are swapped"
-    return Cause(
-        "slip", level, fault.subject, f"{typed}: {what}; {right} fits all other readings", "Correct the sheet."
-    )
-
-
-SET_AGAIN = "Set it again with nothing on it, before any load is joined."
-STARVED = "It is at a limit of its own or starved at its input: see its input voltage at that step."
+    match fault.kind:
+        case "swapped":
+            text, advice = "these two are swapped", "Look at the sheet, and read both again where in doubt."
+        case "sign":
+            text = f"{typed}: the sign is wrong, all other readings fit the positive one"
+            advice = "Where the meter really showed a minus, its probes were swapped: read it again."
+        case "reading":
+            text = f"{typed}: it fits no other reading, and no single fault explains it"
+            return Cause("unexplained", "warn", fault.subject, text, "Read it once more before you look for a fault.")
+        case _:
+            what, meant = "the decimal point is in the wrong place", fault.reads[0][1]
+            if fault.kind == "digits":
+                what = "two digits are swapped"
+            elif fault.factor in (1000.0, 1e-3):
+                what = "a unit is missing or wrong"
+            unit = {"_v": "V", "_a": "A"}.get(fault.subject[-2:], "ohm")
+            right = "" if meant is None else format_quantity(meant, unit, 4)
+            text, advice = f"{typed}: {what}; {right} fits all other readings", "Correct the sheet."
+    return Cause("slip", "warn", fault.subject, text, advice)
 
 
 def _level(figure: Implied) -> Level:
@@ -97,59 +194,6 @@ def _level(figure: Implied) -> Level:
     away = {"more": more, "less": less, "either": max(more, less)}[kind.side]
     away = away / stated.typ if figure.kind == "load" else away
     return "warn" if (away >= kind.named if kind.named else away > 0) else "note"
-
-
-def _words(figure: Implied, case: Case) -> tuple[str, str]:
-    """The text and the advice."""
-    value, stated = interval(figure), _stated(figure)
-    match figure.kind:
-        case "supply":
-            text = (
-                f"cable, its plugs and the trigger together are {value}; the calculation used {stated}{_more(figure)}"
-            )
-            return text, (
-                f"Swap {case.cable.id} for another cable and measure again: if it goes, it was the cable, else a plug "
-                "or the trigger. The warm one is the bad one."
-            )
-        case "source":
-            text = f"its voltage falls under load, as if {value} sat inside it; the calculation counts on none"
-            return text, "Another charger, or less load: this one is at its end, or its own plug is bad."
-        case "wire" | "lead":
-            text = f"the {figure.kind} with its contacts is {value}; the calculation used {stated}{_more(figure)}"
-            return text, _conductor_advice(figure, case)
-        case "efficiency":
-            text = f"its efficiency is {value}; the calculation used {stated}"
-            advice = "It warms up more and draws more: check its input current, let it cool, or take a better one."
-            return text, advice
-        case "idle":
-            text = f"it draws {value} with nothing at its output; the calculation used {stated}"
-            return text, "Is something left on its output, a display or a lamp? Else write the figure back."
-        case "load":
-            text = f"the load is {value}; the calculation used {stated}"
-            return text, "Put the load that it really is into the rig file and check again."
-        case "test-load":
-            text = f"its test load is {value} of half the load"
-            return text, "Set it again, or read the current that it takes."
-        case "bus-draw":
-            text = f"{value} flows that does not belong to any branch"
-            return text, "Something else hangs on the bus, the trigger draws it, or a wire leaks: find it."
-        case "output":
-            text = f"its output is set to {value}, not {stated}"
-            return text, SET_AGAIN
-        case "sag":
-            text = f"its output falls under load, as if {value} sat inside it"
-            return text, STARVED
-        case "burden":
-            text = f"the ammeter itself is {value}, in line while voltages were read"
-            return (
-                text,
-                "Nothing is wrong with the wires. Read voltages with the ammeter out, or write its burden down.",
-            )
-        case _:
-            what = {"V": "volts", "A": "amperes"}[figure.subject.partition(" ")[0]]
-            where = " in its high range" if "high" in figure.subject else ""
-            text = f"it reads {what}{where} {value} times too high; 1 is right"
-            return text, "Nothing is wrong with the rig. Compare it with another meter, and try its other range."
 
 
 def _more(figure: Implied) -> str:

@@ -10,9 +10,8 @@ import numpy as np
 from pdcheck.facts.trade import METER_RANGES_A
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Fit, Fitter, Taken, covariance, sigma_of, weights_of
-from pdcheck.verdict.bringup.meter import Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats, foretold
-from pdcheck.verdict.bringup.sheet import Filled, Measured
+from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of, slips_of
 from pdcheck.verdict.bringup.steps import BringUp
 from pdcheck.verdict.bringup.suspects import SIZES, Suspect, of_bench, of_pen
 from pdcheck.verdict.bringup.unknowns import Unknown, unknowns
@@ -32,7 +31,7 @@ _NEAR = 4.0
 _GUESSED = 3.0
 _EACH_FAULT = 10.0
 _ANYTHING = 3.0
-SCATTER = (1.0,)
+SCATTER = 1.0
 """How much of its error (a part) a meter may have in each reading by itself, where the readings do not fit without."""
 
 
@@ -88,11 +87,6 @@ class Diagnosis(NamedTuple):
         spread = np.linalg.slogdet(np.eye(len(lean)) + (lean * best.weights) @ lean.T)[1]
         return best.score + _EACH_FAULT * len(best.faults) + 2.0 * float(np.log(sizes).sum()) + float(spread)
 
-    @property
-    def listed(self) -> tuple[Unknown, ...]:
-        """The unknowns of the bench."""
-        return self.fitter.listed
-
     def fits(self) -> frozenset[str]:
         """The readings, by name, that the best explanation comes near to."""
         taken, best = self.fitter.taken, self.best
@@ -127,11 +121,7 @@ def _ranges(found: list[tuple[Asked, Measured]]) -> list[tuple[Asked, Measured]]
     steps: dict[str, list[float]] = {}
     for asked, taken in found:
         steps.setdefault(asked.reading.unit, []).append(round(taken.half, 12))
-    high = {
-        unit: max(halves)
-        for unit, halves in steps.items()
-        if len(set(halves)) > 1 and 1 < halves.count(max(halves)) < len(halves)
-    }
+    high = {unit: max(halves) for unit, halves in steps.items() if 1 < halves.count(max(halves)) < len(halves)}
     return [
         (asked._replace(high=high.get(asked.reading.unit) == round(taken.half, 12)), taken) for asked, taken in found
     ]
@@ -148,10 +138,9 @@ def diagnose(plan: BringUp, case: Case, filled: Filled) -> Diagnosis | None:
     if best is None or not (best.best.faults or best.strained):
         return best
     # A fault, or a meter that errs otherwise than alike in all readings: what explains them with less is believed.
-    for scatter in SCATTER:
-        other = _tried(case, meter, listed, found, scatter)
-        if other is not None and other.unlikely < best.unlikely:
-            best = other
+    other = _tried(case, meter, listed, found, SCATTER)
+    if other is not None and other.unlikely < best.unlikely:
+        best = other
     faults = best.best.faults
     if len(faults) > 1 or best.strained or any(each.kind == "reading" for each in faults):
         ranged = _by_value(best, found)
@@ -240,7 +229,7 @@ def _promising(fitter: Fitter, base: Explained, suspects: Sequence[Suspect]) -> 
     released, values, sigmas = _rows(fitter, [(*base.faults, more) for more in suspects])
     costs = fitter.foreseen((base.point, base.shown, base.slopes), released, values, sigmas)
     if not base.faults:  # a reading that is far out may have pulled the fit away from anything
-        costs = np.minimum(costs, fitter.foreseen(fitter.stated(), released, values, sigmas))
+        costs = np.minimum(costs, fitter.foreseen(fitter.stated, released, values, sigmas))
     scores = costs + np.array([each.rarer for each in suspects])
     order = np.argsort(scores)[: _LOOKED_AT if not base.faults else _LOOKED_AT // 3]
     return [suspects[index] for index in order if scores[index] < base.cost - _HINT]
@@ -256,13 +245,11 @@ def _goes_with(faults: tuple[Suspect, ...], more: Suspect) -> bool:
 
 def _distinct(best: Explained, others: Sequence[Explained]) -> tuple[Explained, ...]:
     """The others, each set of names once."""
-    seen = {_names(best)}
-    kept = []
+    by_name: dict[frozenset[tuple[str, str]], Explained] = {}
     for each in others:
-        if _names(each) not in seen:
-            seen.add(_names(each))
-            kept.append(each)
-    return tuple(kept)
+        by_name.setdefault(_names(each), each)
+    by_name.pop(_names(best), None)
+    return tuple(by_name.values())
 
 
 def _names(each: Explained) -> frozenset[tuple[str, str]]:
@@ -284,20 +271,8 @@ def explained(fitter: Fitter, sets: Sequence[tuple[Suspect, ...]]) -> list[Expla
     """Fit each set of faults; the one that explains best comes first."""
     released, values, sigmas = _rows(fitter, sets)
     fit: Fit = fitter.fit(released, values, sigmas)
-    weights = weights_of(sigmas)
-    found = [
-        Explained(
-            faults,
-            float(fit.cost[row]),
-            fit.points[row],
-            fit.shown[row],
-            fit.slopes[row],
-            values[row],
-            weights[row],
-            fit.precision[row],
-        )
-        for row, faults in enumerate(sets)
-    ]
+    columns = fit.cost.tolist(), fit.points, fit.shown, fit.slopes, values, weights_of(sigmas), fit.precision
+    found = (Explained(*row) for row in zip(sets, *columns, strict=True))
     return sorted((each for each in found if math.isfinite(each.cost)), key=lambda each: each.score)
 
 

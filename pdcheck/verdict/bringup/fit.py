@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE
 from pdcheck.named import NamedTuple
-from pdcheck.verdict.bringup.meter import Meter
 from pdcheck.verdict.bringup.predicted import Asked, Bench, Bools, Floats
+from pdcheck.verdict.bringup.sheet import Meter
 from pdcheck.verdict.bringup.unknowns import UNIFORM, Unknown
 
 _FLAT = 10.0
@@ -75,7 +76,6 @@ class Fitter:
         self.loose = np.array([_FLAT * each.size for each in listed]) ** -2.0
         self.ends = np.array([each.least for each in listed]), np.array([each.most for each in listed])
         self.nudge = np.array([max(1e-4 * each.size, 1e-5) for each in listed])
-        self._first: tuple[Floats, Floats] | None = None
 
     def fit(self, released: Bools, values: Floats, sigmas: Floats) -> Fit:
         """Fit rows of suspicions: which unknowns are free in each, and the readings as each takes them.
@@ -84,7 +84,7 @@ class Fitter:
         """
         held = _Held(values, weights_of(sigmas), np.where(released, self.loose, self.tight))
         points = np.repeat(self.start[None], len(released), 0)
-        shown, slopes = (np.repeat(each[None], len(released), 0) for each in self._at_start())
+        shown, slopes = (np.repeat(each[None], len(released), 0) for each in self.stated[1:])
         cost = self._cost(points, shown, held)
         active = np.arange(len(released))
         for _ in range(_STEPS):
@@ -97,7 +97,7 @@ class Fitter:
             if not kept.size:
                 break
             points[kept], cost[kept] = tried[moved], least[moved]
-            shown[kept], slopes[kept] = self._slopes(points[kept])
+            shown[kept], slopes[kept] = self.slopes(points[kept], self.taken.readings)
             active = active[gained > _SETTLED]
             if not active.size:
                 break
@@ -109,15 +109,11 @@ class Fitter:
         found[index] = self.loose[index]
         return found
 
+    @cached_property
     def stated(self) -> tuple[Floats, Floats, Floats]:
         """The bench as stated, what its readings show, and how they move from there."""
-        return self.start, *self._at_start()
-
-    def _at_start(self) -> tuple[Floats, Floats]:
-        if self._first is None:
-            shown, slopes = self._slopes(self.start[None])
-            self._first = shown[0], slopes[0]
-        return self._first
+        shown, slopes = self.slopes(self.start[None], self.taken.readings)
+        return self.start, shown[0], slopes[0]
 
     def foreseen(self, at: tuple[Floats, Floats, Floats], released: Bools, values: Floats, sigmas: Floats) -> Floats:
         """What each row would cost by what is shown at one point and its slopes, without solving anything."""
@@ -133,10 +129,10 @@ class Fitter:
         foreseen: Floats = (away**2 * weights).sum(1) + held - (right * move).sum(1)
         return foreseen
 
-    def _slopes(self, points: Floats) -> tuple[Floats, Floats]:
-        """What is shown, and its slope over each unknown."""
+    def slopes(self, points: Floats, readings: Sequence[Asked]) -> tuple[Floats, Floats]:
+        """What readings show on some benches, and their slopes over each unknown."""
         nudge = np.where(points + self.nudge > self.ends[1], -self.nudge, self.nudge)
-        return self.bench.slopes(points, nudge, self.taken.readings)
+        return self.bench.slopes(points, nudge, readings)
 
     def _cost(self, points: Floats, shown: Floats, held: _Held) -> Floats:
         off = np.where(held.weights > 0, (held.values - shown) ** 2 * held.weights, 0.0).sum(1)

@@ -16,15 +16,14 @@ from pdcheck.parts.request import FixedRequest
 from pdcheck.parts.toml_places import toml_value
 from pdcheck.quantities import format_quantity
 from pdcheck.result import Result
-from pdcheck.verdict.bringup.apart import Further
-from pdcheck.verdict.bringup.cause import SET_AGAIN, STARVED, Cause, slip_of
+from pdcheck.verdict.bringup.cause import Cause, Implied, slip_of
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
-from pdcheck.verdict.bringup.found import Other, found_in
-from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.meter import Meter, meter_of
-from pdcheck.verdict.bringup.sheet import Filled, Measured
-from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, Expected, MeterUnit, Reading, bring_up
+from pdcheck.verdict.bringup.found import Further, Other, found_in
+from pdcheck.verdict.bringup.sheet import Filled, Measured, Meter, meter_of
+from pdcheck.verdict.bringup.steps import TRIGGER, UNPOWERED, BringUp, bring_up
 from pdcheck.verdict.bringup.suspects import FACTORS, Suspect
+from pdcheck.verdict.bringup.unknowns import KINDS
+from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS, WORKS
 from pdcheck.verdict.judge import judge_case
@@ -33,7 +32,8 @@ _HALF = 0.5  # of its resistance: less is no load any more
 _NO_BUS = 1.2 * EPR_MAX.value
 
 
-class Row(NamedTuple):
+@dataclass(frozen=True)
+class Row:
     """A reading beside what was expected; ``inside`` is None where it was not taken."""
 
     reading: Annotated[Reading, UNTOLD]
@@ -41,15 +41,8 @@ class Row(NamedTuple):
     expected: Expected
     inside: bool | None
 
-    @told
-    def name(self) -> Annotated[str, Named("reading")]:
-        """Its place in the sheet."""
-        return self.reading.name
-
-    @told
-    def unit(self) -> MeterUnit:
-        """V, A, ohm, or empty for yes and no."""
-        return self.reading.unit
+    name = passed[Annotated[str, Named("reading")]]("reading.name", "Its place in the sheet.")
+    unit = passed[MeterUnit]("reading.unit", "V, A, ohm, or empty for yes and no.")
 
     @told
     def value(self) -> float | None:
@@ -153,25 +146,25 @@ def compare(plan: BringUp, filled: Filled) -> Comparison:
     poles = _reversed(plan, filled)
     case, fell_to, causes = _contract_found(plan, filled, meter)
     compared = plan if fell_to is None else bring_up(judge_case(case))
-    if fell_to is not None:
-        verdict = compared.judgement.verdict
-        if verdict not in WORKS:
-            worst = compared.judgement.findings[0]
-            level: Level = "fail" if verdict == "fails" else "stop"
-            what = verdict if verdict == "fails" else f"is {verdict}"
-            text = f"on {fell_to:g} V this rig {what}: {worst.subject}: {worst.text}"
-            causes.append(Cause("verdict", level, "rig", text, worst.advice))
-    rows = tuple(_row(plan, compared, each, filled, meter) for step in plan.steps for each in step.readings)
+    verdict = compared.judgement.verdict
+    if fell_to is not None and verdict not in WORKS:
+        worst = compared.judgement.findings[0]
+        what = verdict if verdict == "fails" else f"is {verdict}"
+        text = f"on {fell_to:g} V this rig {what}: {worst.subject}: {worst.text}"
+        causes.append(Cause("verdict", worst.level, "rig", text, worst.advice))
+    rows = tuple(_row(plan, compared, each, filled, meter) for each in plan.readings)
     found = found_in(plan, case, filled, reversed_poles=bool(poles))
     if _volts_off(found.causes):
         causes = [each for each in causes if each.kind != "bus-voltage"]
     outside = _outside(plan, case, filled, meter, found.causes)
     named = [_graver(each, outside) for each in found.causes]
-    rest = [each for each in outside if (each.kind, each.subject) not in {(one.kind, one.subject) for one in named}]
     mine = {(each.kind, each.subject) for each in named}
-    causes = [each for each in causes if (each.kind, each.subject) not in mine]
+    causes, rest = ([one for one in of if (one.kind, one.subject) not in mine] for of in (causes, outside))
     causes = [*_polarity(filled), *_shorts(plan, filled, found.causes), *poles, *causes, *named, *rest]
-    causes += _before_slip(plan, filled)
+    before = plan.reading(TRIGGER, "before_v"), filled.get(TRIGGER, "before_v")
+    # The 5 V before a contract, which no sum foretells, with its point in the wrong place.
+    if before[0] is not None and before[1] is not None and not within(before[1], before[0].expected):
+        causes += _slipped(before[0], before[1])
     causes += _unexplained(rows, causes, found.fits)
     ordered = tuple(sorted(causes, key=lambda each: LEVELS.index(each.level)))
     return Comparison(plan, case, fell_to, rows, found.implied, ordered, found.others, found.further, model=found.model)
@@ -241,12 +234,8 @@ def _shorts(plan: BringUp, filled: Filled, named: tuple[Cause, ...]) -> list[Cau
 
 def _reversed(plan: BringUp, filled: Filled) -> list[Cause]:
     """Swapped poles: a negative voltage, unless it is the only one among many and is a slip of the pen."""
-    volts = [
-        (reading, taken)
-        for step in plan.steps
-        for reading in step.readings
-        if reading.unit == "V" and (taken := filled.get(reading.path, reading.key)) is not None
-    ]
+    read = ((each, filled.get(each.path, each.key)) for each in plan.readings if each.unit == "V")
+    volts = [(reading, taken) for reading, taken in read if taken is not None]
     below = [(reading, taken) for reading, taken in volts if taken.high < 0]
     if not below or (len(below) == 1 and len(volts) > 3):
         return []
@@ -262,31 +251,25 @@ def _contract_found(plan: BringUp, filled: Filled, meter: Meter) -> tuple[Case, 
     taken = filled.get(TRIGGER, "bus_v")
     if reading is None or taken is None or within(taken, reading.expected, meter.volts):
         return case, None, []
-    later = [
-        each
-        for step in plan.steps
-        if step.branches and (each := filled.get(step.path, "bus_v")) is not None
-    ]  # fmt: skip
+    loaded = (filled.get(step.path, "bus_v") for step in plan.steps if step.branches)
+    later = [each for each in loaded if each is not None]
     # A bus that just sags from this very reading is no witness against it.
     itself = _wide(Expected(taken.low, taken.value, taken.high * (1 + meter.volts)))
     as_planned = sum(
         within(each, _wide(reading.expected), meter.volts) and not within(each, itself, meter.volts) for each in later
     )
-    meant = [Measured(taken.value * each, taken.half * abs(each)) for each in (*FACTORS, -1.0)]
-    slip = next((each for each in meant if within(each, reading.expected, meter.volts)), None)
-    if slip is not None and abs(taken.value) > _NO_BUS:
+    slip = _slipped(reading, taken, meter.volts)
+    meant = slip or within(taken._replace(value=-taken.value), reading.expected, meter.volts)
+    if meant and abs(taken.value) > _NO_BUS:
         return case, None, []  # no bus has that voltage
-    if later and as_planned > len(later) / 2 and (slip is not None or len(later) > 1):
+    if later and as_planned > len(later) / 2 and (meant or len(later) > 1):
         return case, None, []  # the bus has what was planned at every later step: this one was written down wrong
     asked = "nothing" if case.contract.outcome == "off" else f"{case.contract.voltage_v:g} V"
     level: Level = "fail" if taken.value < case.contract.voltage_v else "stop"
     near = _contract_near(case, taken, meter)
     # A source that is out of its own tolerance stays on the contract that was expected.
-    if near is None and slip is not None and not later and taken.value > 0:
-        meant_by = ((0, slip.value),)
-        factor = slip.value / taken.value
-        written = Suspect("factor", reading.name, 0.0, (), meant_by, factor)
-        return case, None, [slip_of(written, {reading.name: shown(taken, "V")})]
+    if near is None and slip and not later:
+        return case, None, slip
     if near is None or near.voltage_v == case.contract.voltage_v:
         text = f"the bus is at {shown(taken, 'V')} with nothing on it, and {asked} was expected"
         advice = "No offer of this source has that voltage: look at the source, the trigger and the meter."
@@ -314,15 +297,11 @@ def _wide(expected: Expected) -> Expected:
 def _contract_near(case: Case, taken: Measured, meter: Meter) -> Contract | None:
     """The contract whose voltage a reading fits: of the fixed offers, or plain 5 V."""
     ratio = case.rig.tolerance.of_source(case.source)
-    for offer in case.seen.offers:
-        volts = offer.max_mv / 1000
-        if offer.kind == "fixed" and within(
-            taken, Expected(volts * (1 - ratio), volts, volts * (1 + ratio)), meter.volts
-        ):
+    fixed = [offer.max_mv / 1000 for offer in case.seen.offers if offer.kind == "fixed"]
+    bands = [(volts, volts * (1 - ratio), volts * (1 + ratio)) for volts in fixed] + [(5.0, *fixed_band(5.0))]
+    for volts, low, high in bands:
+        if within(taken, Expected(low, volts, high), meter.volts):
             return settle_on(FixedRequest(volts), "5V", case.seen)
-    low, high = fixed_band(5.0)
-    if within(taken, Expected(low, 5.0, high), meter.volts):
-        return settle_on(FixedRequest(5.0), "5V", case.seen)
     return None
 
 
@@ -332,9 +311,7 @@ def _volts_off(named: tuple[Cause, ...]) -> bool:
     return any(each is not None and each.subject.startswith("V") for each in figures)
 
 
-def _outside(
-    plan: BringUp, case: Case, filled: Filled, meter: Meter, named: tuple[Cause, ...]
-) -> list[Cause]:  # fmt: skip
+def _outside(plan: BringUp, case: Case, filled: Filled, meter: Meter, named: tuple[Cause, ...]) -> list[Cause]:
     """Voltages out of their own range that no fault explains: outputs set wrong or sagging, a source that sags."""
     found: list[Cause] = []
     slips = " ".join(each.subject for each in named if each.kind in ("slip", "unexplained"))
@@ -353,35 +330,29 @@ def _outside(
     for branch in case.spec.branches:
         if branch.converter is None or branch.name in case.off:
             continue
-        stages = {step.path[2]: step for step in plan.steps if step.path[:2] == ("branch", branch.name)}
         outside = {}
-        for stage, step in stages.items():
-            reading, taken = plan.reading(step.path, "out_v"), filled.get(step.path, "out_v")
-            if reading is not None and taken is not None and reading.name not in slips:
-                outside[stage] = None if within(taken, reading.expected, meter.volts) else taken
-        wrong = next((taken for taken in outside.values() if taken is not None), None)
-        if wrong is None:
-            continue
-        stated = f"{branch.converter.output_v:g} V"
-        if outside.get("unloaded") is None and "unloaded" in outside:
-            text = f"its output falls to {shown(wrong, 'V')} under load, from {stated}"
-            found.append(Cause("output-sags", "fail", branch.name, text, STARVED))
-        else:
-            text = f"its output is set to {shown(wrong, 'V')}, not {stated}"
-            level: Level = "stop" if wrong.value > branch.converter.output_v else "warn"
-            found.append(Cause("output-setting", level, branch.name, text, SET_AGAIN))
+        for reading in (each for each in plan.readings if each.path[:2] == ("branch", branch.name)):
+            taken = filled.get(reading.path, "out_v")
+            if reading.key == "out_v" and taken is not None and reading.name not in slips:
+                outside[reading.path[2]] = None if within(taken, reading.expected, meter.volts) else taken
+        wrong, volts = next((taken for taken in outside.values() if taken is not None), None), branch.converter.output_v
+        if wrong is not None and outside.get("unloaded", wrong) is None:
+            text = f"its output falls to {shown(wrong, 'V')} under load, from {volts:g} V"
+            found.append(Cause("output-sags", "fail", branch.name, text, KINDS["sag"].advice))
+        elif wrong is not None:
+            text = KINDS["output"].text.format(value=shown(wrong, "V"), stated=f"{volts:g} V")
+            level: Level = "stop" if wrong.value > volts else "warn"
+            found.append(Cause("output-setting", level, branch.name, text, KINDS["output"].advice))
     return found
 
 
-def _before_slip(plan: BringUp, filled: Filled) -> list[Cause]:
-    """The 5 V before a contract, which no sum foretells, with its point in the wrong place."""
-    reading, taken = plan.reading(TRIGGER, "before_v"), filled.get(TRIGGER, "before_v")
-    if reading is None or taken is None or within(taken, reading.expected):
-        return []
+def _slipped(reading: Reading, taken: Measured, share: float = 0.0) -> list[Cause]:
+    """A reading that was written down with its point in the wrong place; none where that does not explain it."""
     for factor in FACTORS:
-        if within(Measured(taken.value * factor, taken.half * factor), reading.expected):
-            meant = ((0, taken.value * factor),)
-            return [slip_of(Suspect("factor", reading.name, 0.0, (), meant, factor), {reading.name: shown(taken, "V")})]
+        meant = Measured(taken.value * factor, taken.half * factor)
+        if within(meant, reading.expected, share):
+            fault = Suspect("factor", reading.name, 0.0, (), ((0, meant.value),), factor)
+            return [slip_of(fault, {reading.name: shown(taken, reading.unit)})]
     return []
 
 
@@ -390,12 +361,8 @@ def _unexplained(rows: tuple[Row, ...], causes: list[Cause], fits: frozenset[str
     if any(each.level != "note" for each in causes):
         return []
     # A current follows from many figures, each a little off; a voltage out of its range is out of its range.
-    named = bool(causes)
-    names = [
-        row.reading.name
-        for row in rows
-        if row.inside is False and not (row.reading.name in fits and (named or row.reading.unit == "A"))
-    ]
+    outside = [row.reading for row in rows if row.inside is False]
+    names = [each.name for each in outside if each.name not in fits or not (causes or each.unit == "A")]
     if not names:
         return []
     text = f"outside, with nothing that these readings point to: {', '.join(names)}"

@@ -11,14 +11,15 @@ from pdcheck.facts.trade import OUTPUT_SETTING
 from pdcheck.marks import UNTOLD, Named, passed, told
 from pdcheck.named import NamedTuple
 from pdcheck.result import Result
-from pdcheck.verdict.bringup.apart import last_digits, predicted, slopes_of, unread
 from pdcheck.verdict.bringup.cause import Cause
 from pdcheck.verdict.bringup.diagnosis import Diagnosis
-from pdcheck.verdict.bringup.kinds import KINDS
+from pdcheck.verdict.bringup.found import last_digits, predicted, unread
 from pdcheck.verdict.bringup.measured import Comparison
 from pdcheck.verdict.bringup.predicted import Asked, Floats, foretold
 from pdcheck.verdict.bringup.sheet import Filled
-from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Expected, MeterUnit, Reading, Step
+from pdcheck.verdict.bringup.steps import TOGETHER, TRIGGER, UNPOWERED, Step
+from pdcheck.verdict.bringup.unknowns import KINDS
+from pdcheck.verdict.bringup.words import Expected, MeterUnit, Reading
 
 ENOUGH = 0.08
 """What a reading must tell (in natural units of information) to be worth taking."""
@@ -137,15 +138,11 @@ def _safe(asked: Asked, steps: tuple[Step, ...], filled: Filled) -> bool:
     path = asked.step.path
     if path == TOGETHER:
         alone = [step for step in steps if step.path[0] == "branch" and step.path[2] == "full"]
-        return all(_begun(step, filled) for step in alone)
+        return all(any(filled.get(each.path, each.key) for each in step.readings) for step in alone)
     if path[0] == "branch" and path[2] != "unloaded":
         first = next((step for step in steps if step.path == ("branch", path[1], "unloaded")), None)
         return first is None or filled.get(first.path, "out_v") is not None
     return True
-
-
-def _begun(step: Step, filled: Filled) -> bool:
-    return any(filled.get(each.path, each.key) is not None for each in step.readings)
 
 
 def _known(size: float, variance: Floats | float) -> Floats:
@@ -157,10 +154,10 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
     """How much each reading would tell of all that may be at fault, less where it means wiring anew."""
     best, fitter = model.best, model.fitter
     shown, _ = predicted(model, best, asked)
-    slopes = slopes_of(model, best, asked)
+    slopes = fitter.slopes(best.point[None], asked)[1][0]
     noise = last_digits(asked, shown, model)
     told_ = np.zeros(len(asked))
-    for index, unknown in enumerate(model.listed):
+    for index, unknown in enumerate(fitter.listed):
         if unknown.kind in ("meter", "test-load", "source-voltage", "sag"):
             continue
         size = _USUAL * (KINDS[unknown.kind].named or OUTPUT_SETTING.value * unknown.stated.typ)
@@ -169,12 +166,7 @@ def _worth(model: Diagnosis, asked: list[Asked], filled: Filled) -> Floats:
         across = spread[index] @ slopes
         after = now - across**2 / (np.einsum("pm,pq,qm->m", slopes, spread, slopes) + noise**2)
         told_ += 0.5 * np.log(_known(size, after) / _known(size, now))
-    begun = [path for path, _ in filled.readings]
-    cost = np.array(
-        [
-            (1.0 if each.step.path in begun[-3:] or each.reading.path in begun[-3:] else _REWIRED)
-            * (_AMMETER if each.reading.unit == "A" else 1.0)
-            for each in asked
-        ]
-    )
-    return np.asarray(np.nan_to_num(told_) / cost)
+    last = {path for path, _ in [*filled.readings][-3:]}
+    rewired = [_REWIRED if last.isdisjoint((each.step.path, each.reading.path)) else 1.0 for each in asked]
+    metered = [_AMMETER if each.reading.unit == "A" else 1.0 for each in asked]
+    return np.asarray(np.nan_to_num(told_) / np.multiply(rewired, metered))

@@ -12,11 +12,11 @@ from pdcheck.circuit.network import Branch, Network, Source
 from pdcheck.circuit.point import nodes_of
 from pdcheck.named import NamedTuple
 from pdcheck.parts.efficiency import EfficiencyTable
-from pdcheck.parts.loads import Load
 from pdcheck.physics.bus import solve_bus
 from pdcheck.physics.ports import CurrentPort
-from pdcheck.verdict.bringup.steps import UNPOWERED, Path, Reading, Step
+from pdcheck.verdict.bringup.steps import UNPOWERED, Step
 from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.bringup.words import Path, Reading
 from pdcheck.verdict.case import Case
 
 Floats = NDArray[np.float64]
@@ -37,7 +37,7 @@ class Asked(NamedTuple):
 class Bench:
     """A case as a function from what is really there to what its meter shows; unknowns are columns.
 
-    >>> from pdcheck.verdict.bringup.meter import Meter
+    >>> from pdcheck.verdict.bringup.sheet import Meter
     >>> from pdcheck.verdict.bringup.unknowns import unknowns
     >>> from pdcheck.verdict.bringup.steps import bring_up
     >>> from pdcheck.verdict.judge import judge
@@ -120,33 +120,21 @@ class Bench:
             return [self._unpowered(points, each.reading) for each in readings]
         joined = [each for each in self.case.spec.branches if each.name in step.branches]
         off = self.case.off
-        everywhere = self._of(points, "burden", "every")
-        burden = self._of(points, "burden", "bus") + everywhere
+        burden = self._of(points, "burden", "bus") + self._of(points, "burden", "every")
         source_ohm = self._of(points, "source", "source")
-        branches = tuple(
-            self._branch(points, each, step, everywhere, self._ammeters(readings, each.name)) for each in joined
-        )
+        branches = tuple(self._branch(points, each, readings) for each in joined)
         series = self._of(points, "supply", "bus") + source_ohm + burden
         network = Network(Source(self._of(points, "source-voltage", "source"), self.case.spec.holds_a), branches)
         stray = CurrentPort(0.0, self._of(points, "bus-draw", "bus"))
         solution = solve_bus([*network.ports(off), stray], network.source.open_v, series, network.source.holds_a)
         nodes = nodes_of(network, solution, off)
-        found = []
+        found, nothing = [], np.zeros(len(points))
         for each in readings:
-            reading = each.reading
-            node = nodes[reading.node]
-            value: Floats
-            if reading.key.endswith("_a"):
-                value = node.current_a + np.zeros(len(points))
-            elif reading.key == "bus_v":
-                value = node.voltage_v + burden * solution.current_a
-            elif reading.key == "source_v":
-                value = node.voltage_v - source_ohm * solution.current_a
-            elif reading.key == "out_v":
-                name = reading.node.partition("/")[0]
-                value = node.voltage_v - self._of(points, "sag", name) * node.current_a
-            else:
-                value = node.voltage_v + np.zeros(len(points))
+            reading, node = each.reading, nodes[each.reading.node]
+            inside = {"bus_v": burden, "source_v": -source_ohm}.get(reading.key, nothing)
+            if reading.key == "out_v":
+                inside = -self._of(points, "sag", reading.node.partition("/")[0])
+            value = node.current_a + nothing if reading.unit == "A" else node.voltage_v + inside * node.current_a
             found.append(value * self._gain(points, reading.unit, each.high))
         return found
 
@@ -169,10 +157,8 @@ class Bench:
         load = spec.load.demand(self._of(points, "load", name, 1.0))
         return np.asarray(load.ohmmeter_ohm, dtype=float)
 
-    def _branch(
-        self, points: Floats, spec: BranchSpec, step: Step, everywhere: Floats, ammeters: frozenset[str]
-    ) -> Branch:
-        name, converter = spec.name, spec.converter
+    def _branch(self, points: Floats, spec: BranchSpec, readings: Sequence[Asked]) -> Branch:
+        name, converter, share = spec.name, spec.converter, readings[0].step.share
         if converter is not None:
             factor = self._of(points, "efficiency", name, 1.0)
             counted = converter.counted_efficiency
@@ -183,17 +169,15 @@ class Bench:
             }
             converter = converter.model_copy(update=changed)
         wire, lead = self._of(points, "wire", name), self._of(points, "lead", name) + self._of(points, "sag", name)
+        everywhere, ammeters = self._of(points, "burden", "every"), self._ammeters(readings, name)
         if "in_a" in ammeters:
             wire = wire + everywhere
         if "out_a" in ammeters:
             lead = lead + everywhere
-        return Branch(name, self._load(points, spec, step), converter, wire, lead)
-
-    def _load(self, points: Floats, spec: BranchSpec, step: Step) -> Load:
-        load = spec.load.demand(self._of(points, "load", spec.name, 1.0))
-        if 0.0 < step.share < 1.0:
-            load = load.demand(self._of(points, "test-load", spec.name, 1.0))
-        return load.share(step.share)
+        load = spec.load.demand(self._of(points, "load", name, 1.0))
+        if 0.0 < share < 1.0:
+            load = load.demand(self._of(points, "test-load", name, 1.0))
+        return Branch(name, load.share(share), converter, wire, lead)
 
 
 def _times(table: EfficiencyTable, factor: Floats) -> EfficiencyTable:

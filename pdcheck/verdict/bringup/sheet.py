@@ -1,4 +1,4 @@
-"""A bring-up sheet that somebody has filled in: its readings with the step of their last digit, and what it is of."""
+"""A bring-up sheet that somebody has filled in: its readings, what their last digit is worth, and their meter."""
 
 from __future__ import annotations
 
@@ -6,18 +6,22 @@ import math
 import re
 import tomllib
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from pdcheck.errors import InputError
+from pdcheck.facts.trade import METER_COARSE, METER_FINE
 from pdcheck.named import NamedTuple
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.toml_text import key_lines, read_toml
 from pdcheck.quantities import parse_quantity, quoted
-from pdcheck.verdict.bringup.steps import BringUp, Path, Reading
+from pdcheck.verdict.bringup.steps import BringUp
+from pdcheck.verdict.bringup.words import Path, Reading
 
 SHEET_SCHEMA = "pdcheck/sheet/1"
 HEAD = "sheet"
-HEAD_KEYS = ("schema", "rig", "kit", "source", "cable", "date", "accuracy", "burden")
+METER_KEYS = ("accuracy", "burden")
+HEAD_KEYS = ("schema", "rig", "kit", "source", "cable", "date", *METER_KEYS)
 _NUMBER = re.compile(r"[0-9][0-9.,]*(?:[vVRkKM][0-9]+)?")  # 14.52, and 4R7 with its letter for a point
 _OPEN = ("ol", "o.l", "open", "o.l.", "inf")
 _WORDS = {"yes": 1.0, "y": 1.0, "ok": 1.0, "true": 1.0, "no": 0.0, "n": 0.0, "false": 0.0}
@@ -113,7 +117,7 @@ def read_sheet(text: str, plan: BringUp, name: str = "sheet") -> Filled:
     """
     data = sheet_data(text, name)
     head = sheet_head(data, name)
-    known = {(each.path, each.key): each for step in plan.steps for each in step.readings}
+    known = {(each.path, each.key): each for each in plan.readings}
     readings: dict[tuple[Path, str], Measured] = {}
     lines: dict[tuple[str | int, ...], int] | None = None
     for path, key, value in _leaves({table: rows for table, rows in data.items() if table != HEAD}, ()):
@@ -149,3 +153,70 @@ def _leaves(table: dict[str, Any], path: Path) -> Iterator[tuple[Path, str, Any]
             yield from _leaves(value, (*path, key))
         else:
             yield path, key, value
+
+
+class Meter(NamedTuple):
+    """How far off it reads volts and amperes at most (a part of the reading), and its ammeter's resistance [ohm].
+
+    The last digit comes on top, and each reading brings its own. ``burden_ohm`` is None where nobody knows it, 0 where
+    the ammeter was out of the line while voltages were read.
+    """
+
+    volts: float
+    amperes: float
+    burden_ohm: float | None = None
+
+    def share_of(self, unit: str) -> float:
+        """How far off it reads that unit; an ohmmeter's readings have their own range."""
+        return {"V": self.volts, "A": self.amperes}.get(unit, 0.0)
+
+
+_OUT = ("out", "none", "no")
+
+
+def meter_of(filled: Filled) -> Meter:
+    """The meter of a sheet as its head says it; what it does not say is taken from the digits that were read.
+
+    ``accuracy`` is a share (``0.5%``); ``burden`` a resistance, or ``out`` where the ammeter was not in the line while
+    voltages were read. Raises ``InputError`` for what is neither.
+
+    >>> meter_of(Filled({"accuracy": "2%", "burden": "out"}, {}))
+    Meter(volts=0.02, amperes=0.02, burden_ohm=0.0)
+    """
+    digits = max((digits_of(each.value, each.half) for each in filled.readings.values()), default=3)
+    share = (METER_FINE if digits >= 4 else METER_COARSE).value
+    told = filled.head.get("accuracy", "").strip()
+    if told:
+        share = parse_quantity(told, "%")
+        if not 0 < share <= 0.1:
+            raise InputError(f"{quoted(told)} is not how true a meter reads", expected="a share such as 0.5%")
+    burden = filled.head.get("burden", "").strip()
+    ohms = None if not burden else 0.0 if burden.lower() in _OUT else parse_quantity(burden, "ohm")
+    return Meter(share, share, ohms)
+
+
+def digits_of(value: float, half: float) -> int:
+    """How many digits a reading was taken with.
+
+    >>> digits_of(14.52, 0.005), digits_of(0.38, 0.005), digits_of(0.0, 0.005)
+    (4, 2, 0)
+    """
+    if half <= 0 or value == 0 or not math.isfinite(value):
+        return 0
+    return math.floor(math.log10(abs(value) / (2 * half)) + 1e-9) + 1
+
+
+def slips_of(shown: str) -> list[str]:
+    """A reading with two neighbouring digits in each other's place.
+
+    >>> slips_of("14.52")
+    ['41.52', '15.42', '14.25']
+    """
+    at = [found.start() for found in re.finditer(r"[0-9]", shown)]
+    made = []
+    for one, other in pairwise(at):
+        if shown[one] != shown[other]:
+            listed = list(shown)
+            listed[one], listed[other] = listed[other], listed[one]
+            made.append("".join(listed))
+    return made

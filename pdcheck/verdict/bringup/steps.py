@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar
 
 from pdcheck.circuit.corners import NodeTriple, corners, with_output_scaled, with_shares
 from pdcheck.contract.settle import Contract
@@ -19,14 +19,19 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts.rig import Branch
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import Result
-from pdcheck.verdict.bringup.stops import Place, StopAt, stops_at
 from pdcheck.verdict.bringup.words import (
     BRANCH_STOP,
+    OPTIONAL,
     READINGS,
     TOGETHER_STOP,
     TRIGGER_STOP,
     UNPOWERED_DO,
     UNPOWERED_STOP,
+    Expected,
+    Path,
+    Reading,
+    StopAt,
+    stops_at,
     trigger_actions,
 )
 from pdcheck.verdict.case import Case
@@ -34,42 +39,10 @@ from pdcheck.verdict.finding import Finding, Verdict
 from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.not_judged import NotJudged
 
-Path = tuple[str, ...]
 UNPOWERED: Path = ("unpowered",)
 TRIGGER: Path = ("trigger",)
 TOGETHER: Path = ("together",)
-MeterUnit = Literal["V", "A", "ohm", ""]
 SHARES = {"unloaded": 0.0, "half": 0.5, "full": 1.0}
-
-
-class Expected(NamedTuple):
-    """What a reading should be: its least, as stated, and its most; None where there is no such end."""
-
-    min: float | None
-    typ: float | None
-    max: float | None
-
-
-class Reading(NamedTuple):
-    """One reading: its key and place in the sheet, where the meter goes, what to expect, what to do when outside.
-
-    ``unit`` is V, A, ohm, or empty for yes and no. ``node`` names the node of the sums that it belongs to. Without an
-    ``optional`` one the comparison still works.
-    """
-
-    path: Annotated[Path, UNTOLD]
-    key: Annotated[str, UNTOLD]
-    where: str
-    unit: MeterUnit
-    node: str
-    expected: Expected
-    outside: str
-    optional: bool = False
-
-    @told
-    def name(self) -> Annotated[str, Named("reading")]:
-        """Path and key in one, as in ``branch.mount.full.bus_v``."""
-        return ".".join((*self.path, self.key))
 
 
 class Step(NamedTuple):
@@ -137,10 +110,14 @@ class BringUp(Result):
         """The rig on its source and cable."""
         return self.judgement.case
 
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """The readings of all steps."""
+        return tuple(each for step in self.steps for each in step.readings)
+
     def reading(self, path: Path, key: str) -> Reading | None:
         """The reading of that place, if it is one of the sheet's."""
-        found = (each for step in self.steps for each in step.readings if (each.path, each.key) == (path, key))
-        return next(found, None)
+        return next((each for each in self.readings if (each.path, each.key) == (path, key)), None)
 
 
 def bring_up(judgement: Judgement) -> BringUp:
@@ -185,15 +162,9 @@ def bring_up(judgement: Judgement) -> BringUp:
 
 
 def _unpowered(case: Case) -> Step:
-    where, outside, _ = READINGS["polarity"]
-    readings = [Reading(UNPOWERED, "polarity", where, "", "bus", Expected(None, None, None), outside)]
+    readings = [_reading(UNPOWERED, "polarity", Expected(None, None, None))]
     for branch in case.rig.branches:
-        where, outside, _ = READINGS["input_ohm"]
-        path = (*UNPOWERED, branch.name)
-        expected = _input_ohm(branch)
-        readings.append(
-            Reading(path, "input_ohm", where.format(name=branch.name), "ohm", f"{branch.name}/in", expected, outside)
-        )
+        readings.append(_reading((*UNPOWERED, branch.name), "input_ohm", _input_ohm(branch), branch.name))
     return Step(UNPOWERED, "Before anything is joined", UNPOWERED_DO, tuple(readings), UNPOWERED_STOP, (), 0.0)
 
 
@@ -212,20 +183,15 @@ def _trigger(case: Case) -> Step:
     if contract.outcome == "off":
         after = Triple(0.0, 0.0, SAFE_0V.require_max())
     readings = [
-        _reading(TRIGGER, "before_v", "bus", Expected(*before), optional=True),
-        _reading(TRIGGER, "bus_v", "bus", Expected(*after)),
-        _reading(TRIGGER, "bus_a", "bus", Expected(0.0, 0.0, 0.0)),
+        _reading(TRIGGER, "before_v", Expected(*before)),
+        _reading(TRIGGER, "bus_v", Expected(*after)),
+        _reading(TRIGGER, "bus_a", Expected(0.0, 0.0, 0.0)),
     ]
     asked = f"{contract.voltage_v:g} V" if contract.outcome != "off" else "nothing"
     actions = trigger_actions(case.source.id, case.cable.id, asked, contract.reason, contract.outcome)
     title, later = "The trigger alone on its source", [branch.name for branch in case.rig.branches]
-    stop_at = _stop_at(case, readings[1:], [name for name in later if name not in case.off], flows=False)
+    stop_at = stops_at(case, readings[1:], [name for name in later if name not in case.off], flows=False)
     return Step(TRIGGER, title, actions, tuple(readings), TRIGGER_STOP, (), 0.0, stop_at)
-
-
-def _stop_at(case: Case, readings: Iterable[Reading], joined: list[str], *, flows: bool = True) -> tuple[StopAt, ...]:
-    places = (Place(each.name, each.node, each.unit) for each in readings)
-    return stops_at(case, places, joined, flows=flows)
 
 
 def _stages(case: Case, branch: Branch) -> tuple[str, ...]:
@@ -265,10 +231,10 @@ def _branch_step(case: Case, branch: Branch, stage: str) -> Step | None:
     if nodes is None:
         return None
     path = ("branch", branch.name, stage)
-    readings = [_at(path, "bus_v", "bus", nodes), _at(path, "bus_a", "bus", nodes)]
+    readings = [_at(path, key, nodes) for key in ("bus_v", "bus_a")]
     readings += _branch_readings(path, branch, nodes, loaded=stage != "unloaded")
     if stage == "full":
-        readings.append(_at(path, "source_v", "source", nodes, optional=True))
+        readings.append(_at(path, "source_v", nodes))
     title = {"unloaded": "converter joined, nothing at its output", "half": "half load", "full": "full load"}[stage]
     return Step(
         path,
@@ -278,22 +244,18 @@ def _branch_step(case: Case, branch: Branch, stage: str) -> Step | None:
         BRANCH_STOP,
         (branch.name,),
         SHARES[stage],
-        _stop_at(case, readings, [branch.name]),
+        stops_at(case, readings, (branch.name,)),
     )
 
 
 def _branch_readings(path: Path, branch: Branch, nodes: dict[str, NodeTriple], *, loaded: bool) -> list[Reading]:
     """The readings along one branch: its converter's ends, and its load's terminals."""
     name = branch.name
-    readings: list[Reading] = []
-    if loaded and (branch.converter is not None or branch.lead is not None):
-        readings.append(_at(path, "in_v", f"{name}/in", nodes, name))
-    if branch.converter is not None:
-        readings.append(_at(path, "out_v", f"{name}/out", nodes, name))
-        if loaded:
-            readings.append(_at(path, "out_a", f"{name}/out", nodes, name, optional=True))
-    if loaded and (branch.lead is not None or branch.converter is None):
-        load_v = _at(path, "load_v", f"{name}/load", nodes, name)
+    converter, lead = branch.converter is not None, branch.lead is not None
+    kept = {"in_v": loaded and (converter or lead), "out_v": converter, "out_a": converter and loaded}
+    readings = [_at(path, key, nodes, name) for key, there in kept.items() if there]
+    if loaded and (lead or not converter):
+        load_v = _at(path, "load_v", nodes, name)
         readings.append(load_v._replace(where=load_v.where.format(terminals=branch.load.terminals(name))))
     return readings
 
@@ -318,29 +280,30 @@ def _together(case: Case, joined: list[Branch]) -> Step | None:
     nodes = expected_nodes(case, {branch.name: 1.0 for branch in joined})
     if nodes is None:
         return None
-    readings = [
-        _at(TOGETHER, "bus_v", "bus", nodes),
-        _at(TOGETHER, "bus_a", "bus", nodes),
-        _at(TOGETHER, "source_v", "source", nodes, optional=True),
-    ]
+    readings = [_at(TOGETHER, key, nodes) for key in ("bus_v", "bus_a", "source_v")]
     for branch in joined:
         path = (*TOGETHER, branch.name)
         readings += _branch_readings(path, branch, nodes, loaded=True)
-        readings.append(_at(path, "in_a", f"{branch.name}/in", nodes, branch.name, optional=True))
+        readings.append(_at(path, "in_a", nodes, branch.name))
     actions = ("Unplug. Join every branch with its full load. Plug in, read, and read again after ten minutes.",)
     names = [branch.name for branch in joined]
-    title, stop_at = "All branches together", _stop_at(case, readings, names)
+    title, stop_at = "All branches together", stops_at(case, readings, names)
     return Step(TOGETHER, title, actions, tuple(readings), TOGETHER_STOP, tuple(names), 1.0, stop_at)
 
 
-def _at(
-    path: Path, key: str, node: str, nodes: dict[str, NodeTriple], name: str = "", *, optional: bool = False
-) -> Reading:
-    found = nodes[node]
-    triple = found.current_a if key.endswith("_a") else found.voltage_v
-    return _reading(path, key, node, Expected(*triple), name, optional=optional)
+def _at(path: Path, key: str, nodes: dict[str, NodeTriple], name: str = "") -> Reading:
+    found = nodes[_node(key, name)]
+    return _reading(path, key, Expected(*(found.current_a if key.endswith("_a") else found.voltage_v)), name)
 
 
-def _reading(path: Path, key: str, node: str, expected: Expected, name: str = "", *, optional: bool = False) -> Reading:
+def _reading(path: Path, key: str, expected: Expected, name: str = "") -> Reading:
     where, outside, unit = READINGS[key]
-    return Reading(path, key, where.replace("{name}", name), unit, node, expected, outside, optional)
+    where, node = where.replace("{name}", name), _node(key, name)
+    return Reading(path, key, where, unit, node, expected, outside, key in OPTIONAL)
+
+
+def _node(key: str, name: str) -> str:
+    """The node of the sums where a reading is taken; ``name`` is the branch."""
+    if key == "source_v":
+        return "source"
+    return f"{name}/{'in' if key == 'input_ohm' else key.partition('_')[0]}" if name else "bus"

@@ -8,9 +8,8 @@ from typing import Literal
 
 from pdcheck.named import NamedTuple
 from pdcheck.verdict.bringup.fit import Taken
-from pdcheck.verdict.bringup.kinds import KINDS
 from pdcheck.verdict.bringup.predicted import Floats
-from pdcheck.verdict.bringup.unknowns import Unknown
+from pdcheck.verdict.bringup.unknowns import KINDS, Unknown
 
 Slip = Literal["factor", "sign", "swapped", "digits", "reading"]
 

@@ -12,7 +12,6 @@ from typing import Any
 
 from pdcheck.errors import InputError
 from pdcheck.facts.trade import OHMMETER_LEADS, OHMMETER_SHARE
-from pdcheck.named import NamedTuple
 from pdcheck.parts.cable_face import LOOP_WAYS, Statement
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.keeping import change_together
@@ -23,10 +22,9 @@ from pdcheck.parts.toml_places import comment_above, remove_key, set_value, toml
 from pdcheck.parts.toml_reading import read_toml_text
 from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import Triple
-from pdcheck.verdict.bringup.implied import Implied
-from pdcheck.verdict.bringup.kinds import cause_name
+from pdcheck.verdict.bringup.cause import Implied
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
-from pdcheck.verdict.bringup.unknowns import conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.unknowns import cause_name, conductor_ohm, trigger_ohm
 from pdcheck.verdict.case import Case
 
 NOTHING_KNOWN: Mapping[str, str] = {}
@@ -42,22 +40,14 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
     case = found.case
     rig = _data(rig_path)
     changes: list[Change] = []
-    refused = {each.name for each in kept_back(found)}
+    refused = kept_back(found)
     for each in found.implied:
-        if refused and (f"{each.kind} {each.subject}" in refused or "" in refused):
+        if "" in refused or f"{each.kind} {each.subject}" in refused:
             continue
-        made: Change | None = None
-        match each.kind:
-            case "supply":
-                made = _cable(each, case, kit_path or rig_path)
-            case "wire" | "lead" if each.above or each.below:
-                made = _contacts(each, case, rig_path, rig)
-            case "efficiency" if each.above or each.below:
-                made = _efficiency(each, case, rig_path, rig)
-            case "idle" if each.above or each.below:
-                made = _converter_key(each, rig_path, rig, "idle", f"{_rounded(each.value):.6g}W")
-            case "load" if each.above or each.below:
-                made = _load(each, rig_path, rig)
+        if each.kind == "supply":
+            made = _cable(each, case, kit_path or rig_path)
+        else:
+            made = _of_branch(each, case, rig_path, rig) if each.above or each.below else None
         if made is not None and made.old != made.written:
             changes.append(made)
     if found.fell_to is not None and found.fell_to < found.plan.case.contract.voltage_v:
@@ -65,39 +55,28 @@ def changes_for(found: Comparison, rig_path: str, kit_path: str | None, when: st
     return [each._replace(reason=f"{each.reason}, {when}") for each in changes] if when else changes
 
 
-class KeptBack(NamedTuple):
-    """A figure that is not written, and why; an empty ``name`` is all of them."""
-
-    name: str
-    reason: str
-
-    @property
-    def words(self) -> str:
-        """Both in one."""
-        return f"{self.name}: {self.reason}" if self.name else self.reason
-
-
-def kept_back(found: Comparison) -> list[KeptBack]:
-    """What does not go into the files: what rests on an assumption, is undecided, impossible, or contradicted."""
+def kept_back(found: Comparison) -> dict[str, str]:
+    """Figures that are not written, by name, and why: they rest on an assumption, are undecided, impossible, or
+    contradicted. An empty name is all of them."""
     if any(each.kind in ("slip", "unexplained") for each in found.causes):
-        return [KeptBack("", "a reading of this sheet is wrong: correct it first")]
+        return {"": "a reading of this sheet is wrong: correct it first"}
     if any(each.kind in ("polarity", "short", "bus-voltage", "meter-factor") for each in found.causes):
-        return [KeptBack("", "what these readings show has to be put right first")]
+        return {"": "what these readings show has to be put right first"}
     undecided = {name for other in found.others for name in other.causes}
     if undecided:
         undecided |= {f"{each.kind} {each.subject}" for each in found.causes if each.level != "note"}
-    refused = []
+    refused = {}
     for each in found.implied:
         if not (each.above or each.below or (each.kind == "supply" and found.case.cable.loop is None)):
             continue
         name = f"{each.kind} {each.subject}"
         against = _against(found, each)
         if f"{cause_name(each.kind)} {each.subject}" in undecided:
-            refused.append(KeptBack(name, "another fault would explain the readings about as well"))
+            refused[name] = "another fault would explain the readings about as well"
         elif each.assumed:
-            refused.append(KeptBack(name, f"it holds only if {each.assumed}"))
+            refused[name] = f"it holds only if {each.assumed}"
         elif against:
-            refused.append(KeptBack(name, against))
+            refused[name] = against
     return refused
 
 
@@ -172,20 +151,13 @@ def _data(path: str) -> dict[str, Any]:
 
 
 def _cable(each: Implied, case: Case, path: str) -> Change | None:
-    known = case.cable.loop is not None
-    if known and not (each.above or each.below):
-        return None
     data = _data(path)
     place = _cable_place(data, case)
-    if place is None:
+    if place is None or (case.cable.loop is not None and not (each.above or each.below)):
         return None
     table = _at(data, place)
     trigger = trigger_ohm(case.spec)
-    loop = Triple(
-        max(0.0, each.value.min - trigger.max),
-        max(0.0, each.value.typ - trigger.typ),
-        max(0.0, each.value.max - trigger.min),
-    )
+    loop = Triple(*(max(0.0, all_of - its) for all_of, its in zip(each.value, reversed(trigger), strict=True)))
     step = _step(loop)
     low, high = math.floor(loop.min / step) * step, math.ceil(loop.max / step) * step
     new = {"min": _milliohms(low), "typ": _milliohms(round(loop.typ / step) * step), "max": _milliohms(high)}
@@ -213,58 +185,45 @@ def _at(data: Any, path: TomlPath) -> Any:
     return data
 
 
-def _branch_index(rig: dict[str, Any], name: str) -> int | None:
-    return next((index for index, row in enumerate(rig.get("branch", [])) if row.get("name") == name), None)
+def _set(file: str, data: Any, table: TomlPath, key: str, new: str, reason: str = "measured at bring-up") -> Change:
+    """A key with what stands there now."""
+    inside = _at(data, table)
+    old = inside.get(key) if isinstance(inside, dict) else None
+    return Change(file, table, key, "" if old is None else toml_value(old), new, (), reason)
 
 
-def _contacts(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
-    index = _branch_index(rig, each.subject)
-    branch = next(one for one in case.rig.branches if one.name == each.subject)
-    wire = branch.wire if each.kind == "wire" else branch.lead
-    if index is None or wire is None:
-        return None
-    spec = next(one for one in case.spec.branches if one.name == each.subject)
-    conductor = spec.wire if each.kind == "wire" else spec.lead
-    copper = conductor_ohm(case.spec, conductor).typ - wire.contacts_ohm
-    contacts = each.value.typ - copper
-    if contacts < 0:
-        return None  # less than the copper alone: the gauge or the length is not what is stated
-    step = _step(each.value)
-    old = rig["branch"][index][each.kind].get("contacts")
-    new = _milliohms(round(contacts / step) * step)
-    why = "measured at bring-up, the copper taken off"
-    place: TomlPath = ("branch", index, each.kind)
-    return Change(path, place, "contacts", "" if old is None else toml_value(old), new, (), why)
-
-
-def _efficiency(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
-    branch = next(one for one in case.rig.branches if one.name == each.subject)
-    if branch.converter is None or isinstance(branch.converter.efficiency, EfficiencyTable):
-        return None  # one measured point is no new table
-    return _converter_key(each, path, rig, "efficiency", f"{100 * _rounded(each.value):.6g}%")
-
-
-def _converter_key(each: Implied, path: str, rig: dict[str, Any], key: str, new: str) -> Change | None:
-    index = _branch_index(rig, each.subject)
+def _of_branch(each: Implied, case: Case, path: str, rig: dict[str, Any]) -> Change | None:
+    rows = rig.get("branch", [])
+    index = next((index for index, row in enumerate(rows) if row.get("name") == each.subject), None)
     if index is None:
         return None
-    old = rig["branch"][index].get("converter", {}).get(key)
-    place: TomlPath = ("branch", index, "converter")
-    return Change(path, place, key, "" if old is None else toml_value(old), new, (), "measured at bring-up")
-
-
-def _load(each: Implied, path: str, rig: dict[str, Any]) -> Change | None:
-    index = _branch_index(rig, each.subject)
-    if index is None:
-        return None
-    key = next(kind.key for kind in Load.kinds.values() if kind.unit == each.unit)
-    written = f"{_rounded(each.value):.6g}{each.unit}"
-    stated = rig["branch"][index].get("load")
-    if isinstance(stated, str):
-        return Change(path, ("branch", index), "load", toml_value(stated), written, (), "measured at bring-up")
-    old = stated.get(key) if isinstance(stated, dict) else None
-    place: TomlPath = ("branch", index, "load")
-    return Change(path, place, key, "" if old is None else toml_value(old), written, (), "measured at bring-up")
+    branch = next(one for one in case.rig.branches if one.name == each.subject)
+    place: TomlPath = ("branch", index)
+    match each.kind:
+        case "wire" | "lead":
+            wire = branch.wire if each.kind == "wire" else branch.lead
+            if wire is None:
+                return None
+            spec = next(one for one in case.spec.branches if one.name == each.subject)
+            copper = conductor_ohm(case.spec, spec.wire if each.kind == "wire" else spec.lead).typ - wire.contacts_ohm
+            contacts, step = each.value.typ - copper, _step(each.value)
+            if contacts < 0:
+                return None  # less than the copper alone: the gauge or the length is not what is stated
+            new, why = _milliohms(round(contacts / step) * step), "measured at bring-up, the copper taken off"
+            return _set(path, rig, (*place, each.kind), "contacts", new, why)
+        case "efficiency":
+            if branch.converter is None or isinstance(branch.converter.efficiency, EfficiencyTable):
+                return None  # one measured point is no new table
+            return _set(path, rig, (*place, "converter"), "efficiency", f"{100 * _rounded(each.value):.6g}%")
+        case "idle":
+            return _set(path, rig, (*place, "converter"), "idle", f"{_rounded(each.value):.6g}W")
+        case "load":
+            written = f"{_rounded(each.value):.6g}{each.unit}"
+            if isinstance(rows[index].get("load"), str):
+                return _set(path, rig, place, "load", written)
+            key = next(kind.key for kind in Load.kinds.values() if kind.unit == each.unit)
+            return _set(path, rig, (*place, "load"), key, written)
+    return None
 
 
 def _fallback(found: Comparison, path: str, rig: dict[str, Any]) -> list[Change]:
@@ -272,9 +231,7 @@ def _fallback(found: Comparison, path: str, rig: dict[str, Any]) -> list[Change]
     asked = found.plan.case.contract
     if asked.outcome != "fallback" or found.fell_to != 5.0 or found.plan.case.rig.trigger.fallback == "5V":
         return []
-    old = rig.get("trigger", {}).get("fallback")
-    why = "what the trigger did at bring-up"
-    return [Change(path, ("trigger",), "fallback", "" if old is None else toml_value(old), "5V", (), why)]
+    return [_set(path, rig, ("trigger",), "fallback", "5V", "what the trigger did at bring-up")]
 
 
 def _step(value: Triple) -> float:

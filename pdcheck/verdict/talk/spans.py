@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Annotated
 
 from pdcheck.circuit.corners import OperatingTriple
@@ -12,7 +13,7 @@ from pdcheck.contract.talk.bus_voltage import Segment
 from pdcheck.contract.talk.conversation import Conversation
 from pdcheck.facts.timing import timer
 from pdcheck.facts.voltage import VALID_MARGIN
-from pdcheck.marks import UNTOLD, told
+from pdcheck.marks import UNTOLD, passed
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import UNITS
 from pdcheck.parts.rig import Branch, Rig
@@ -35,7 +36,8 @@ class BranchView(NamedTuple):
     text: str
 
 
-class Span(NamedTuple):
+@dataclass(frozen=True)
+class Span:
     """A stretch of time on one level, with the contract that stands and what the branches see."""
 
     segment: Annotated[Segment, UNTOLD]
@@ -43,25 +45,10 @@ class Span(NamedTuple):
     bus_v: Triple | None
     branches: tuple[BranchView, ...]
 
-    @told
-    def start_s(self) -> float:
-        """When it begins."""
-        return self.segment.start_s
-
-    @told
-    def end_s(self) -> float:
-        """When it ends."""
-        return self.segment.end_s
-
-    @told
-    def voltage_v(self) -> float:
-        """The level."""
-        return self.segment.to_v
-
-    @told
-    def current_a(self) -> float:
-        """What may be drawn."""
-        return self.contract.current_a
+    start_s = passed[float]("segment.start_s", "When it begins.")
+    end_s = passed[float]("segment.end_s", "When it ends.")
+    voltage_v = passed[float]("segment.to_v", "The level.")
+    current_a = passed[float]("contract.current_a", "What may be drawn.")
 
 
 def spans(rig: Rig, talk: Conversation) -> list[Span]:

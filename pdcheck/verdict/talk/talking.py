@@ -2,19 +2,68 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, ClassVar
 
+from pdcheck.bits.sequence import Listener
 from pdcheck.contract.settle import Contract
 from pdcheck.contract.talk.bus_voltage import Segment
+from pdcheck.contract.talk.cc_line import Packet
 from pdcheck.contract.talk.conversation import Conversation, Outcome
 from pdcheck.contract.talk.journal import Change, Remark, Stand
-from pdcheck.marks import UNTOLD, Named, passed, told
+from pdcheck.contract.talk.words import says
+from pdcheck.marks import AMONG, AS_HEX, UNTOLD, HexWord, Named, passed, told
+from pdcheck.named import NamedTuple
 from pdcheck.parts.request import request_text
 from pdcheck.parts.rig import Rig
 from pdcheck.result import Result
-from pdcheck.verdict.talk.packets import PacketRecord, packet_records
 from pdcheck.verdict.talk.spans import Span, spans
+
+
+class Content(NamedTuple):
+    """What a packet says, and when the other side acknowledged it [s]; a reset says nothing."""
+
+    id: int
+    revision: str
+    extended: bool
+    words: tuple[HexWord, ...]
+    data: Annotated[bytes, AS_HEX]
+    text: str
+    attempt: int
+    good_crc_s: float | None
+
+
+class PacketRecord(NamedTuple):
+    """A packet with its times [s]."""
+
+    number: Annotated[int, Named("index")]
+    time_s: float
+    end_s: float
+    sop: str
+    sender: str
+    type: str
+    raw: Annotated[bytes, AS_HEX]
+    content: Annotated[Content | None, AMONG]
+
+
+def packet_records(packets: Sequence[Packet]) -> tuple[PacketRecord, ...]:
+    """Every packet in turn."""
+    listener = Listener()
+    out: list[PacketRecord] = []
+    for number, packet in enumerate(packets):
+        kind, content = packet.sop, None
+        if packet.is_reset:
+            listener = Listener()
+        else:
+            message = packet.message()
+            kind = message.type
+            said, number_of = says(listener.hear(message)), message.header_fields()["id"]
+            inner = message.revision, message.extended, message.words, message.data
+            content = Content(number_of, *inner, said, packet.attempt, packet.answered_s)
+        record = PacketRecord(number, packet.time_s, packet.end_s, packet.sop, packet.sender, kind, packet.raw, content)
+        out.append(record)
+    return tuple(out)
 
 
 @dataclass(frozen=True, repr=False)

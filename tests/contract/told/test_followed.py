@@ -13,8 +13,8 @@ from pdcheck.bits.message import build_message, make_header
 from pdcheck.bits.offers import Offer, battery, fixed, variable
 from pdcheck.contract.following.state import Asked, State, Step
 from pdcheck.intake.sniff import read_input
+from tests.contract.audited import audit
 from tests.contract.test_audit_rules import EPR, PLAIN, Talk, before_epr, in_epr, started
-from tests.contract.whole_log import follow
 
 FILE = Path(__file__).parent / "followed.txt"
 ROAMING = [fixed(5000, 3000), variable(9000, 12000, 2000, 2), battery(8000, 9000, 20000, 3)]
@@ -212,7 +212,7 @@ def _step(step: Step, before: State) -> Iterable[str]:
 def _followed() -> Iterable[str]:
     for name, make in TALKS.items():
         intake = read_input("\n".join(make().lines) + "\n")
-        log = follow(intake.told, intake.resolution_s, intake.lost)
+        log = audit(intake.told, intake.resolution_s, intake.lost).log
         yield f"== {name}"
         before = State()
         for step in log.steps:
