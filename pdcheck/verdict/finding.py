@@ -147,10 +147,25 @@ def rig_rule(
     """Turn a function into the rule of its name; its title, unless given, is the first line of its docstring."""
 
     def made(judge: Judge) -> Rule:
-        said = title or (judge.__doc__ or "").partition("\n")[0].rstrip(".")
+        said = title or headline(judge)
         return rule(judge.__name__.replace("_", "-"), level, said, origin, advice, scope=scope, may=may)(judge)
 
     return made
+
+
+def headline(function: Callable[..., object]) -> str:
+    """The first line of a function's docstring without its full stop; of its source where Python left docstrings out.
+
+    >>> headline(headline)
+    "The first line of a function's docstring without its full stop; of its source where Python left docstrings out"
+    """
+    said = function.__doc__
+    if said is None:
+        import ast
+        from inspect import getsource
+
+        said = ast.get_docstring(ast.parse(getsource(function)).body[0])  # type: ignore[arg-type]
+    return (said or "").partition("\n")[0].rstrip(".")
 
 
 def verdict_of(findings: Iterable[Finding]) -> Verdict:

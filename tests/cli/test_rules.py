@@ -1,5 +1,9 @@
 """``pdcheck rules``: all of them, or one."""
 
+import os
+import subprocess
+import sys
+
 import pytest
 
 
@@ -25,3 +29,16 @@ def test_the_nearest_name_is_told(refused, more):
 def test_every_origin_carries_a_mark(pdcheck):
     for row in pdcheck("rules", "--json").json["rules"]:
         assert row["origin"].endswith("]") or "common practice" in row["origin"], row
+
+
+def test_titles_are_there_where_python_leaves_docstrings_out():
+    told = {
+        level: subprocess.run(
+            [sys.executable, "-m", "pdcheck", "rules"],
+            env=os.environ | {"PYTHONOPTIMIZE": level},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for level in ("", "2")
+    }
+    assert told["2"] == told[""] and b"A cable without the CC wire" in told[""]

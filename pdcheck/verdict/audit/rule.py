@@ -15,7 +15,7 @@ from pdcheck.intake.long_list import BLOCK
 from pdcheck.marks import AMONG, Named
 from pdcheck.named import NamedTuple
 from pdcheck.parts.limits import Level
-from pdcheck.verdict.finding import Find, Finding
+from pdcheck.verdict.finding import Find, Finding, headline
 
 _GOOD_CRC_BYTES = 2
 
@@ -156,7 +156,7 @@ def audit_rule(
     """
 
     def made(judge: Judge | StepJudge) -> AuditRule:
-        said = title or (judge.__doc__ or "").partition("\n")[0].rstrip(".")
+        said = title or headline(judge)
         each = judge if iscoroutinefunction(judge) else _each_step(cast(StepJudge, judge))
         limit = origin if isinstance(origin, Range) else None
         stated = origin if isinstance(origin, Origin) else origin.origin
