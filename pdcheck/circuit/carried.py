@@ -60,7 +60,8 @@ def greatest_factors(spec: NetworkSpec, bounds: Sequence[Bound], also: Holds | N
     >>> from pdcheck.circuit.corners import BranchSpec
     >>> from pdcheck.parts.loads import Load
     >>> from pdcheck.quantities import Triple
-    >>> spec = NetworkSpec(Triple.exact(20.0), (BranchSpec("lamp", Load("10W")),), cable=Triple.exact(0.2))
+    >>> series = (("cable", Triple.exact(0.2)),)
+    >>> spec = NetworkSpec(Triple.exact(20.0), (BranchSpec("lamp", Load("10W")),), series=series)
     >>> found = greatest_factors(spec, [Bound("source", "current", "at_most", 3.0)])
     >>> found.factor.round(2).tolist(), found.first[0].node
     ([5.82], 'source')
@@ -164,9 +165,8 @@ class LoadedCells:
     def demanding(self, cells: Cells, factor: Floats) -> Network:
         """Some of the circuits, by index, with their loads asking for as many times as much."""
         network = self.network
-        source, cable_ohm, trigger_ohm = taken((network.source, network.cable_ohm, network.trigger_ohm), cells)
-        branches = tuple([each.demanding(factor) for each in network.branches])
-        return Network(source, branches, cable_ohm, trigger_ohm, network.bus_a, network.heat)
+        source, series = taken((network.source, network.series), cells)
+        return network._replace(source=source, series=series).demanding(factor)
 
     def _nodes(self, cells: Cells, factor: Floats) -> dict[str, Node]:
         network = self.demanding(cells, factor)

@@ -53,7 +53,8 @@ def cells_over_corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> 
     >>> from pdcheck.parts.loads import Load
     >>> from pdcheck.quantities import Triple
     >>> source_v = Triple(*np.array([[19.0], [20.0], [21.0]]))
-    >>> spec = NetworkSpec(source_v, (BranchSpec("lamp", Load("36W")),), cable=Triple(0.0, 0.125, 0.25))
+    >>> series = (("cable", Triple(0.0, 0.125, 0.25)),)
+    >>> spec = NetworkSpec(source_v, (BranchSpec("lamp", Load("36W")),), series=series)
     >>> cells_over_corners(spec).nodes["bus"].voltage_v.ravel().round(3).tolist()
     [18.514, 19.772, 21.0]
     """

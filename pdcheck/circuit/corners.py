@@ -72,7 +72,7 @@ class HeatSpec(NamedTuple):
     air_c: Triple
     shed_w_k: Triple | None = None
     surface: Triple = EXACT
-    trigger_k_w: Triple = Triple(0.0, 0.0, 0.0)
+    module_k_w: Triple = Triple(0.0, 0.0, 0.0)
     cable_k_a2: Triple = Triple(0.0, 0.0, 0.0)
     least_c: Triple = Triple.exact(ABSOLUTE_ZERO)
     cold: bool = True
@@ -81,7 +81,7 @@ class HeatSpec(NamedTuple):
         """The heat at one end; none where it has just been switched on."""
         if self.cold and end < 0:
             return None
-        triples = (self.air_c, self.shed_w_k, self.surface, self.trigger_k_w, self.cable_k_a2)
+        triples = (self.air_c, self.shed_w_k, self.surface, self.module_k_w, self.cable_k_a2)
         figures: list[Any] = [None if each is None else end_of(each, end) for each in triples]
         return Heat(*figures)
 
@@ -94,19 +94,19 @@ class HeatSpec(NamedTuple):
 class NetworkSpec(NamedTuple):
     """A network with its tolerances.
 
-    ``source_v`` [V], ``cable`` and ``trigger`` [ohm] are triples of their own. ``resistance``, ``efficiency`` and
+    ``source_v`` [V] is a triple of its own, and so is what lies in series between source and bus, by name from the
+    source on [ohm]: the cable where there is one, then what the rig has. ``resistance``, ``efficiency`` and
     ``load`` are factors on what is stated; ``copper`` is the factor on copper from 20 degrees C to its temperature.
-    ``resistance`` multiplies wires, leads, contacts, and cable and trigger where these are known exactly: a cable that
+    ``resistance`` multiplies wires, leads, contacts, and what in ``series`` is known exactly: a cable that
     is known as a range has its tolerance already. ``holds_a`` [A]: where the source holds its current. For many
-    circuits at once, ``source_v``, ``cable`` and ``holds_a`` are of arrays, one figure for each. With ``heat`` the
+    circuits at once, ``source_v``, the cable and ``holds_a`` are of arrays, one figure for each. With ``heat`` the
     copper goes from cold to as hot as it gets, and ``typ`` is as warm as it settles.
     """
 
     source_v: Triple
     branches: tuple[BranchSpec, ...]
     holds_a: Number | None = None
-    cable: Triple = Triple(0.0, 0.0, 0.0)
-    trigger: Triple = Triple(0.0, 0.0, 0.0)
+    series: tuple[tuple[str, Triple], ...] = ()
     bus_a: float = 0.0
     resistance: Triple = EXACT
     efficiency: Triple = EXACT
@@ -116,7 +116,7 @@ class NetworkSpec(NamedTuple):
 
 
 class Corner(NamedTuple):
-    """Which end each quantity is at: -1 the least, 0 as stated, 1 the most. ``series`` is cable and trigger."""
+    """Which end each quantity is at: -1 the least, 0 as stated, 1 the most."""
 
     source: int = 0
     series: int = 0
@@ -183,7 +183,7 @@ def spec_corners(spec: NetworkSpec) -> list[Corner]:
     [0, -1, 1]
     """
     one_by_one = (spec.resistance, spec.efficiency, spec.load)
-    ranged = [_ranged(spec.source_v), _ranged(spec.cable) or _ranged(spec.trigger), *map(_ranged, one_by_one)]
+    ranged = [_ranged(spec.source_v), any(_ranged(ohm) for _, ohm in spec.series), *map(_ranged, one_by_one)]
     ranged.append(_ranged(spec.copper) or (spec.heat is not None and _warms(spec, spec.heat)))
     ends = [(-1, 1) if wide else (0,) for wide in ranged]
     corners = [Corner(*chosen) for chosen in product(*ends)]
@@ -205,8 +205,8 @@ def _ranged(part: Triple) -> bool:
 def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
     """The network at one corner.
 
-    >>> spec = NetworkSpec(Triple(19.0, 20.0, 21.0), (), cable=Triple(0.0, 0.125, 0.25))
-    >>> network_at(spec, WORST).source.open_v, network_at(spec, WORST).cable_ohm
+    >>> spec = NetworkSpec(Triple(19.0, 20.0, 21.0), (), series=(("cable", Triple(0.0, 0.125, 0.25)),))
+    >>> network_at(spec, WORST).source.open_v, network_at(spec, WORST).series_ohm
     (19.0, 0.25)
     """
     resistance = end_of(spec.resistance, corner.resistance)
@@ -237,8 +237,7 @@ def network_at(spec: NetworkSpec, corner: Corner = TYPICAL) -> Network:
     return Network(
         Source(end_of(spec.source_v, corner.source), spec.holds_a),
         branches,
-        _series_part(spec.cable, corner.series, resistance),
-        _series_part(spec.trigger, corner.series, resistance),
+        tuple([(name, _series_part(ohm, corner.series, resistance)) for name, ohm in spec.series]),
         spec.bus_a,
         heat,
     )
@@ -263,7 +262,7 @@ def corners(spec: NetworkSpec, off: frozenset[str] = frozenset()) -> OperatingTr
     """Min, typ and max of everything over the corners of tolerance, without the branches in ``off``.
 
     >>> lamp = BranchSpec("lamp", Load("36W"))
-    >>> triple = corners(NetworkSpec(Triple(19.0, 20.0, 21.0), (lamp,), cable=Triple(0.0, 0.125, 0.25)))
+    >>> triple = corners(NetworkSpec(Triple(19.0, 20.0, 21.0), (lamp,), series=(("cable", Triple(0.0, 0.125, 0.25)),)))
     >>> [round(volts, 3) for volts in triple.nodes["bus"].voltage_v]
     [18.514, 19.772, 21.0]
     """

@@ -78,7 +78,7 @@ def envelope(
     >>> from pdcheck.parts.converter import Converter
     >>> from pdcheck.parts.loads import Load
     >>> box = BranchSpec("box", Load("1W"), Converter(kind="buck-boost", output="12V", efficiency=0.9))
-    >>> spec = NetworkSpec(Triple.exact(20.0), (box,), cable=Triple.exact(0.2))
+    >>> spec = NetworkSpec(Triple.exact(20.0), (box,), series=(("cable", Triple.exact(0.2)),))
     >>> [point] = envelope(spec, "box", lambda output_v: [Bound("source", "current", "at_most", 3.0)], [12.0])
     >>> round(point.current_a.min, 4), point.first.node
     (4.365, 'source')

@@ -1,4 +1,4 @@
-"""The circuit in numbers: a source, the resistance of cable and trigger, and branches from the bus to loads.
+"""The circuit in numbers: a source, what lies in series between it and the bus, and branches from there to loads.
 
     source --cable--+--trigger-- bus --+-- wire -- NAME/in [converter] NAME/out -- lead -- NAME/load
                                        +-- wire -- ...
@@ -59,13 +59,13 @@ class Heat(NamedTuple):
     """The air around a build [degrees C], and what its box sheds [W/K], None on an open bench.
 
     ``inside_c`` is the air in the box once it has settled, ``mean`` what warms the build then; ``surface`` how far the
-    box's outside goes along. A trigger rises by ``trigger_k_w`` [K/W], a cable by ``cable_k_a2`` [K/A2].
+    box's outside goes along. A cable rises by ``cable_k_a2`` [K/A2], what else is in series by ``module_k_w`` [K/W].
     """
 
     air_c: Number
     shed_w_k: Number | None = None
     surface: float = 1.0
-    trigger_k_w: float = 0.0
+    module_k_w: float = 0.0
     cable_k_a2: float = 0.0
     inside_c: Number | None = None
     mean: Warmth | None = None
@@ -113,22 +113,22 @@ class Branch(NamedTuple):
 
 
 class Network(NamedTuple):
-    """A source, the loop resistance of cable and trigger [ohm], what the bus itself draws [A], and the branches.
+    """A source, what the bus itself draws [A], and the branches.
 
-    With ``heat`` its wires warm up; see ``warm.py``, which settles them.
+    ``series``: what lies between source and bus in that order, each by its name with its loop resistance [ohm]. With
+    ``heat`` its wires warm up; see ``warm.py``, which settles them.
     """
 
     source: Source
     branches: tuple[Branch, ...]
-    cable_ohm: Number = 0.0
-    trigger_ohm: Number = 0.0
+    series: tuple[tuple[str, Number], ...] = ()
     bus_a: float = 0.0
     heat: Heat | None = None
 
     @property
     def series_ohm(self) -> Number:
         """Loop resistance between the source and the bus [ohm]."""
-        return self.cable_ohm + self.trigger_ohm
+        return sum([ohm for _, ohm in self.series])
 
     def in_turn(self) -> list[tuple[float, Network]]:
         """What it is in turn, each with its part of the time (0..1): loads that go on and off do so each for itself.
@@ -151,7 +151,7 @@ class Network(NamedTuple):
     def solve(self, off: frozenset[str] = frozenset()) -> BusSolution:
         """The solved bus without the branches in ``off``; NaN where the bus, a wire or a lead collapses.
 
-        >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), cable_ohm=0.25)
+        >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), series=(("cable", 0.25),))
         >>> round(rig.solve().bus_v, 4)
         19.5394
         """

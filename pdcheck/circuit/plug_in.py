@@ -211,7 +211,7 @@ def trouble(
     >>> from pdcheck.circuit.network import Source
     >>> from pdcheck.parts.loads import Load
     >>> heater, module = Branch("heater", Load("4.5ohm")), Branch("module", Load("5W"))
-    >>> beside = Network(Source(9.0), (heater, module), 0.265)
+    >>> beside = Network(Source(9.0), (heater, module), (("cable", 0.265),))
     >>> found = trouble(beside, (Start("heater", 0.0), Start("module", 8.6, 8.0)), 3.0, last=True)
     >>> found.what, round(found.bus_v, 2)
     ('never starts', 8.5)

@@ -24,10 +24,10 @@ class Node(NamedTuple):
 class OperatingPoint(NamedTuple):
     """Nodes ``source``, ``bus`` and per branch ``NAME/in``, ``NAME/out``, ``NAME/load``; power in watts.
 
-    ``losses``: by part, ``cable``, ``trigger``, ``bus`` (its own draw), ``NAME/wire``, ``NAME/converter``,
-    ``NAME/lead``, and inside a load what it names itself, as ``NAME/resistor``. ``loads``: what is useful in each
-    branch's load. ``source_w`` is the sum of both. ``constant_current``: the source holds its current, and has let its
-    voltage fall to what the node ``source`` says.
+    ``losses``: by part, what is in series (``cable``, ``trigger``), ``bus`` (its own draw), ``NAME/wire``,
+    ``NAME/converter``, ``NAME/lead``, and inside a load what it names itself, as ``NAME/resistor``. ``loads``: what is
+    useful in each branch's load. ``source_w`` is the sum of both. ``constant_current``: the source holds its current,
+    and has let its voltage fall to what the node ``source`` says.
     """
 
     nodes: dict[str, Node]
@@ -117,9 +117,13 @@ def _warm_nodes(network: Network, heat: Heat, mean: Warmth, nodes: dict[str, Nod
         "air:c": inside,
         "box:c": heat.air_c + heat.surface * (inside - heat.air_c),
         "box:w": mean.inside_w + nothing,
-        "cable:c": heat.air_c + heat.cable_k_a2 * mean.total_a2 + nothing,
-        "trigger:c": inside + heat.trigger_k_w * network.trigger_ohm * mean.total_a2,
     }
+    for name, ohm in network.series:
+        # A cable lies outside the box, and rises as its plugs do.
+        if name == "cable":
+            out["cable:c"] = heat.air_c + heat.cable_k_a2 * mean.total_a2 + nothing
+        else:
+            out[f"{name}:c"] = inside + heat.module_k_w * ohm * mean.total_a2
     for branch in network.branches:
         name = branch.name
         for place in ("wire", "lead"):
@@ -159,7 +163,7 @@ def losses_of(
 ) -> tuple[dict[str, float], dict[str, float]]:
     """What each part loses, and what is useful in each load [W]."""
     squared = solution.current_a * solution.current_a
-    losses = {"cable": squared * network.cable_ohm, "trigger": squared * network.trigger_ohm}
+    losses = {name: squared * ohm for name, ohm in network.series}
     if network.bus_a:
         losses["bus"] = solution.bus_v * network.bus_a
     loads: dict[str, float] = {}

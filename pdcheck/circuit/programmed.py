@@ -54,7 +54,7 @@ def programmed_voltage(
 
     >>> from pdcheck.circuit.network import Branch, Source
     >>> from pdcheck.parts.loads import Load
-    >>> rig = Network(Source(0.0), (Branch("lamp", Load("24W")),), cable_ohm=0.2)
+    >>> rig = Network(Source(0.0), (Branch("lamp", Load("24W")),), series=(("cable", 0.2),))
     >>> found = programmed_voltage(12.0, rig, step_v=0.02, min_v=5.0, max_v=21.0, limit_a=3.0)
     >>> found.voltage_v, round(found.bus_v, 3), found.refusal
     (12.4, 12.0, None)

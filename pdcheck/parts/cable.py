@@ -17,7 +17,7 @@ from pdcheck.named import NamedTuple
 from pdcheck.parts import fields
 from pdcheck.parts.cable_description import statement_of
 from pdcheck.parts.cable_face import FACE_KEYS, Statement, fields_of, looks_like_words, words_in
-from pdcheck.parts.limits import LimitRule, PartLimit
+from pdcheck.parts.limits import InSeries, LimitRule, PartLimit
 from pdcheck.parts.mistakes import nearest
 from pdcheck.parts.offer_text import hex_words
 from pdcheck.quantities import Triple, quoted
@@ -70,6 +70,7 @@ class Cable(fields.Part, init=False):
 
     face_keys: ClassVar[tuple[str, ...]] = ("id", "title", *FACE_KEYS)
     unless_said: ClassVar[dict[str, str]] = {"id": "cable"}
+    place: ClassVar[InSeries] = "cable"
 
     id: fields.Name
     title: fields.Title = ""
@@ -151,6 +152,16 @@ class Cable(fields.Part, init=False):
         [3.0]
         """
         yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "cable", "cable")
+
+    @property
+    def series_ohm(self) -> Triple:
+        """Its loop resistance, measured or assumed [ohm]."""
+        return self.loop_ohm()[0]
+
+    @property
+    def drawn_as(self) -> str:
+        """What stands on it in a picture."""
+        return self.id
 
     def loop_ohm(self) -> tuple[Triple, bool]:
         """Loop resistance [ohm], VBUS and GND together, and whether it is assumed.

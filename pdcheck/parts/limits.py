@@ -24,10 +24,11 @@ State = Literal["loaded", "unloaded", "starting", "nominal", "rating"]
 to start, for the contract's nominal voltage, or for the rating of another part."""
 
 Level = Literal["stop", "fail", "warn", "note"]
+InSeries = Literal["cable", "trigger"]
+"""What all the current goes through between source and bus."""
 LimitingPart = Literal[
     "source",
-    "cable",
-    "trigger",
+    InSeries,
     "box",
     "fuse",
     "wire",

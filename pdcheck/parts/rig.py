@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import chain
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Protocol
 
 from pydantic import Field, ValidationInfo, model_validator
 
@@ -12,11 +12,12 @@ from pdcheck.errors import InputError
 from pdcheck.facts.cautions import Caution
 from pdcheck.facts.copper import REFERENCE_TEMPERATURE
 from pdcheck.parts.box import Box
+from pdcheck.parts.cable import Cable
 from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.fuse import AnyFuse, Protected, fuse_limits
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import PartLimit
+from pdcheck.parts.limits import InSeries, PartLimit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import names_differ
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
@@ -82,6 +83,24 @@ class Branch(Part, init=False):
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
         return {"name": said}
+
+
+class SeriesPart(Protocol):
+    """A part that all the current goes through between source and bus.
+
+    ``place`` is its name in every answer and in findings about it, ``series_ohm`` its loop resistance [ohm],
+    ``drawn_as`` what stands on it in a picture, ``limits()`` what it carries, at ``source`` or ``bus``.
+    """
+
+    place: ClassVar[InSeries]
+
+    @property
+    def series_ohm(self) -> Triple: ...
+
+    @property
+    def drawn_as(self) -> str: ...
+
+    def limits(self) -> Iterator[PartLimit]: ...
 
 
 class Tolerance(Part, init=False):
@@ -154,6 +173,16 @@ class Rig(Filed, init=False):
         if all(getattr(self.trigger, key) == value for key, value in figures.items()):
             return self
         return self.model_copy(update={"trigger": self.trigger.model_copy(update=figures)})
+
+    def series(self, cable: Cable | None) -> tuple[SeriesPart, ...]:
+        """What all the current goes through, from the source to the bus: a cable where there is one, then its own.
+
+        >>> rig = Rig(trigger={"request": "9V", "resistance": "25mOhm"}, branch=[Branch("fan", load="5W")])
+        >>> [(part.place, part.series_ohm.typ) for part in rig.series(Cable("C-C loop=100mOhm"))]
+        [('cable', 0.1), ('trigger', 0.025)]
+        """
+        parts = (cable, self.trigger)
+        return tuple([part for part in parts if part is not None])
 
     @property
     def states_heat(self) -> bool:

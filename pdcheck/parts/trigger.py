@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, ClassVar, get_args
 
 from pydantic import Field
 
@@ -12,7 +12,7 @@ from pdcheck.facts.plausible import TRIGGER_RATING, TRIGGER_VOLTAGE
 from pdcheck.parts import fields
 from pdcheck.parts.choices import Fallback
 from pdcheck.parts.fuse import AnyFuse
-from pdcheck.parts.limits import LimitRule, PartLimit
+from pdcheck.parts.limits import InSeries, LimitRule, PartLimit
 from pdcheck.parts.request import Request, parse_request, request_text
 from pdcheck.quantities import Triple, quantity_text
 
@@ -63,6 +63,8 @@ class Trigger(fields.Part, init=False):
     (True, 'next-lower', 0.025)
     """
 
+    place: ClassVar[InSeries] = "trigger"
+
     title: fields.Title = ""
     request: Annotated[Request, fields.Reader(parse_request, fields.NUMBER_OR_TEXT, _write_request)]
     fallback: Annotated[Fallback, fields.Reader(_read_fallback, _FALLBACK.schema)] = "next-lower"
@@ -74,6 +76,16 @@ class Trigger(fields.Part, init=False):
     fuse: AnyFuse | None = None
     brown_out_v: fields.Volts | None = None
     restart_s: fields.Seconds | None = None
+
+    @property
+    def series_ohm(self) -> Triple:
+        """The resistance of its path, as ``resistance`` [ohm]."""
+        return self.resistance
+
+    @property
+    def drawn_as(self) -> str:
+        """What stands on it in a picture."""
+        return f"set to {request_text(self.request)}"
 
     def limits(self) -> Iterator[PartLimit]:
         """What it carries, and the contract's voltage that it is made for."""

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import get_args
 
-from pdcheck.parts.limits import rounded
+from pdcheck.parts.limits import InSeries, rounded
 from pdcheck.quantities import Triple, format_quantity
 from pdcheck.result import shows
 from pdcheck.show.check import contract_line
@@ -14,7 +15,8 @@ from pdcheck.verdict.envelopes import ContractEnvelope, Enveloped, Envelopes
 from pdcheck.verdict.finding import Finding
 from pdcheck.verdict.greatest import Greatest
 
-THE = {part: f"the {part}" for part in ("cable", "connector", "trigger", "bus", "bus fuse")} | {"source": "the charger"}
+_SHARED = (*get_args(InSeries), "connector", "bus", "bus fuse")
+THE = {part: f"the {part}" for part in _SHARED} | {"source": "the charger"}
 """What a finding's subject is called within a sentence, where it is no name of a branch."""
 # One bit of float over nothing is nothing: below this the table says that there is nothing [W].
 NOTHING_W = 1e-6

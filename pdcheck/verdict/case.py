@@ -120,10 +120,11 @@ class Case:
 
     @cached_property
     def rig_limits(self) -> tuple[tuple[PartLimit, ...], tuple[PartLimit, ...]]:
-        """Those of them that any source and cable leave as they are: of trigger and bus, and of the branches."""
+        """Those of them that any source and cable leave as they are: of all on the way to the bus, of the branches."""
         rig = self.rig
+        series = chain.from_iterable(part.limits() for part in rig.series(None))
         own = chain.from_iterable(_limits_of(branch, rig.design_v) for branch in rig.branches)
-        return (*rig.trigger.limits(), *rig.bus_limits()), (*own, *rig.warm_limits())
+        return (*series, *rig.bus_limits()), (*own, *rig.warm_limits())
 
     @cached_property
     def known_limits(self) -> tuple[PartLimit, ...]:
@@ -211,9 +212,9 @@ class Case:
             return None
         return self.point.nodes[node].voltage_v
 
-    def cable_ohm(self) -> float:
-        """The loop resistance that the cable has as stated [ohm]."""
-        return self.cable.loop_ohm()[0].typ
+    def series_ohm(self) -> float:
+        """The loop resistance between source and bus as stated [ohm]."""
+        return sum(part.series_ohm.typ for part in self.rig.series(self.cable))
 
     def worst_current(self, node: str) -> float:
         """The most current through a node over all corners [A]; zero where there is none."""
@@ -263,7 +264,7 @@ class Case:
     @cached_property
     def feed(self) -> tuple[float, float]:
         """What stands before the branches: inductance of the cable [H], and capacitance on the bus [F]."""
-        return feed_of(self.rig.trigger, self.cable)
+        return feed_of(self.rig, self.cable)
 
     @cached_property
     def starts(self) -> tuple[Start, ...]:

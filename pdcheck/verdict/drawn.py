@@ -9,8 +9,7 @@ from typing import Annotated, ClassVar, Literal, TypeVar
 from pdcheck.contract.settle import Contract
 from pdcheck.marks import UNTOLD, Named, told
 from pdcheck.named import NamedTuple
-from pdcheck.parts.limits import Level
-from pdcheck.parts.request import request_text
+from pdcheck.parts.limits import InSeries, Level
 from pdcheck.parts.rig import Branch
 from pdcheck.parts.wire import Wire
 from pdcheck.quantities import Triple, format_quantity
@@ -22,7 +21,7 @@ from pdcheck.verdict.judge import Judgement
 from pdcheck.verdict.wire import size
 
 _DRAWN_ALONE = ("/wire", "/converter", "/lead")
-Kind = Literal["source", "cable", "trigger", "bus", "wire", "converter", "lead", "load"]
+Kind = Literal["source", InSeries, "bus", "wire", "converter", "lead", "load"]
 
 
 class DrawnPart(NamedTuple):
@@ -135,10 +134,11 @@ class _Parts:
         self._greatest = greatest
 
     def trunk(self) -> Iterator[DrawnPart]:
-        rig, source, cable = self._case.rig, self._case.source, self._case.cable
+        source = self._case.source
         yield self._part("source", "source", source.id, "source", ("source",))
-        yield self._part("cable", "cable", cable.id, "", ("cable", "connector"))
-        yield self._part("trigger", "trigger", f"set to {request_text(rig.trigger.request)}", "", ("trigger",))
+        for part in self._case.rig.series(self._case.cable):
+            about = ("cable", "connector") if part.place == "cable" else (part.place,)
+            yield self._part(part.place, part.place, part.drawn_as, "", about)
         yield self._part("bus", "bus", "", "bus", ("bus",))
 
     def branch(self, branch: Branch) -> Iterator[DrawnPart]:

@@ -156,8 +156,8 @@ class _Search:
 def worst_spec(spec: NetworkSpec) -> NetworkSpec:
     """The corner that asks the most of the least source, as a circuit without tolerances.
 
-    >>> worst_spec(NetworkSpec(Triple(19.0, 20.0, 21.0), (), cable=Triple(0.0, 0.1, 0.2))).cable
-    Triple(min=0.2, typ=0.2, max=0.2)
+    >>> worst_spec(NetworkSpec(Triple(19.0, 20.0, 21.0), (), series=(("cable", Triple(0.0, 0.1, 0.2)),))).series
+    (('cable', Triple(min=0.2, typ=0.2, max=0.2)),)
     """
 
     def most(part: Triple) -> Triple:
@@ -166,8 +166,7 @@ def worst_spec(spec: NetworkSpec) -> NetworkSpec:
 
     return spec._replace(
         source_v=Triple.exact(spec.source_v.min),
-        cable=most(spec.cable),
-        trigger=most(spec.trigger),
+        series=tuple((name, most(ohm)) for name, ohm in spec.series),
         resistance=Triple.exact(spec.resistance.max),
         efficiency=Triple.exact(spec.efficiency.min),
         load=Triple.exact(spec.load.max),

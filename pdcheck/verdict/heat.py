@@ -48,7 +48,7 @@ def temperatures(case: Case) -> tuple[Temperature, ...]:
     [('cable', 31.7), ('trigger', 25.0), ('fan/wire', 36.1)]
     """
     nodes = {} if case.warm is None else case.warm.nodes
-    bare = {
+    bare = {part.place for part in case.rig.series(None)} | {
         f"{branch.name}/converter" for branch in case.rig.branches if branch.converter and not branch.converter.rise_k_w
     }
     found = []
@@ -56,7 +56,7 @@ def temperatures(case: Case) -> tuple[Temperature, ...]:
         part, branch = node.removesuffix(_DEGREES), node.rpartition("/")[0]
         if not node.endswith(_DEGREES) or part in ("air", "box") or branch in case.off:
             continue
-        assumed = AS_CABLE if part == "cable" else AS_MODULE if part == "trigger" or part in bare else ""
+        assumed = AS_CABLE if part == "cable" else AS_MODULE if part in bare else ""
         found.append(Temperature(part, temp_c, assumed))
     return tuple(found)
 

@@ -270,7 +270,7 @@ def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance
     return NetworkSpec(
         source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
         branches=(BranchSpec("output", takes, wanted.converter),),
-        cable=cable.loop_ohm()[0],
+        series=((cable.place, cable.series_ohm),),
     )
 
 

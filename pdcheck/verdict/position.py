@@ -78,7 +78,7 @@ class _Many(Case):
         case = cases[0]
         super().__init__(case.rig, case.source, case.cable, case.contract)
         self._told, self.off, self.starts = told, case.off, case.starts
-        self.source_v, self._ohm = spec.source_v, spec.cable.typ
+        self.source_v, self._series = spec.source_v, spec.series
         self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
 
     def node_voltage(self, node: str) -> Triple | None:
@@ -87,8 +87,8 @@ class _Many(Case):
     def node_current(self, node: str) -> Triple | None:
         return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
 
-    def cable_ohm(self) -> Number:
-        return self._ohm
+    def series_ohm(self) -> Number:
+        return sum(ohm.typ for _, ohm in self._series)
 
     def typical_loss(self, part: str) -> Number | None:
         return self._told.typical[0].get(part)

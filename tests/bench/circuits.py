@@ -80,7 +80,9 @@ def random_network(chance: random.Random, cells: int = CELLS) -> tuple[Network, 
     holds = rng.uniform(0.1, 5.0, cells) if chance.random() < 0.3 else None
     ohms = rng.choice([0.0, 1.0, 1.0, 10.0], cells) * rng.uniform(0.0, 1.0, cells)
     source = Source(rng.uniform(3.0, 50.0, cells), holds)
-    return Network(source, branches, ohms, 0.0, chance.choice((0.0, 0.05))), 10.0 ** rng.uniform(-2.0, 1.5, cells)
+    return Network(
+        source, branches, (("cable", ohms), ("trigger", 0.0)), chance.choice((0.0, 0.05))
+    ), 10.0 ** rng.uniform(-2.0, 1.5, cells)
 
 
 def demanding(network: Network, factor: Any) -> Network:
@@ -96,8 +98,8 @@ def one_of(value: Any, cell: int) -> Any:
 
 def alone(network: Network, cell: int, factor: float) -> Network:
     """One circuit of a network, in floats."""
-    source, ohms = one_of(network.source, cell), float(network.cable_ohm[cell])
-    return demanding(network._replace(source=source, cable_ohm=ohms), factor)
+    source, ohms = one_of(network.source, cell), float(network.series[0][1][cell])
+    return demanding(network._replace(source=source, series=(("cable", ohms), *network.series[1:])), factor)
 
 
 def differences(network: Network, factor: np.ndarray[Any, Any]) -> Iterator[Difference]:
@@ -134,7 +136,11 @@ def load_differences(network: Network) -> Iterator[Difference]:
     )
     source = network.source
     spec = NetworkSpec(
-        Triple.exact(source.open_v), branches, source.holds_a, Triple.exact(network.cable_ohm), bus_a=network.bus_a
+        Triple.exact(source.open_v),
+        branches,
+        source.holds_a,
+        (("cable", Triple.exact(network.series[0][1])),),
+        bus_a=network.bus_a,
     )
     bounds = [Bound("source", "current", "at_most", 5.0), Bound(f"{branches[0].name}/in", "voltage", "at_least", 3.0)]
     together = greatest_factors(spec, bounds)

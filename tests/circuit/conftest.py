@@ -50,7 +50,9 @@ def networks(draw: st.DrawFn) -> Network:
     listed = draw(st.lists(branches, min_size=1, max_size=3))
     named = tuple(branch._replace(name=f"b{index}") for index, branch in enumerate(listed))
     source = Source(draw(number(4.0, 48.0)))
-    return Network(source, named, draw(ohms), draw(ohms), draw(st.sampled_from((0.0, 0.0, 0.05))))
+    return Network(
+        source, named, (("cable", draw(ohms)), ("trigger", draw(ohms))), draw(st.sampled_from((0.0, 0.0, 0.05)))
+    )
 
 
 st.register_type_strategy(Network, networks())

@@ -18,11 +18,11 @@ def operating_point(network: Network, off: frozenset[str] = frozenset()) -> Oper
 
     >>> from pdcheck.circuit.network import Branch, Source
     >>> from pdcheck.parts.loads import Load
-    >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), cable_ohm=0.25)
+    >>> rig = Network(Source(20.0), (Branch("lamp", Load("36W")),), series=(("cable", 0.25),))
     >>> point = operating_point(rig)
     >>> round(point.nodes["bus"].voltage_v, 4), round(point.losses["cable"], 4)
     (19.5394, 0.8486)
-    >>> collapse = operating_point(rig._replace(cable_ohm=4.0))
+    >>> collapse = operating_point(rig._replace(series=(("cable", 4.0),)))
     >>> collapse.element, round(collapse.greatest_w, 6)
     ('bus', 25.0)
     """

@@ -25,7 +25,7 @@ def on(
 ) -> NetworkSpec:
     source = Triple.exact(np.array(source_v))  # type: ignore[arg-type]
     held = None if holds_a is None else np.full(len(source_v), holds_a)
-    return NetworkSpec(source, branches, held, cable=Triple.exact(ohm))
+    return NetworkSpec(source, branches, held, series=(("cable", Triple.exact(ohm)),))
 
 
 def most(node: str, limit: float, quantity: Quantity = "current") -> Bound:
@@ -128,7 +128,7 @@ def test_circuits_each_alone_and_something_beside_the_bounds() -> None:
 def test_corners_of_source_cable_and_load() -> None:
     ranged = on(LAMP)._replace(
         source_v=Triple(*(np.array([volts]) for volts in (18.0, 20.0, 22.0))),  # type: ignore[arg-type]
-        cable=Triple(0.0, 0.1, 0.25),
+        series=(("cable", Triple(0.0, 0.1, 0.25)),),
     )
     found = greatest_factors(ranged._replace(load=Triple(0.8, 1.0, 1.25)), [most("source", 3.0)])
     # At 18 V behind 0.4 ohm 3 A are 50.4 W, which may be 1.25 times what is stated; what is told is as stated.
@@ -146,7 +146,7 @@ def test_loads_of_many_branches_are_taken_together_and_one_branch_binds_all() ->
     assert same(found[:2], (np.array([2.0]), np.array([20.0 + 23.0])), rel=NEAR)
 
 
-HEATER = Network(Source(np.array([20.0])), (Branch("h", of_resistance(9.0), None, 0.5, 0.5),), 1.0)
+HEATER = Network(Source(np.array([20.0])), (Branch("h", of_resistance(9.0), None, 0.5, 0.5),), (("cable", 1.0),))
 ONE, ALL = np.ones(1), np.arange(1)
 
 
@@ -171,7 +171,7 @@ def test_on_a_limit_holds(past: float) -> None:
 
 
 def test_a_circuit_without_an_operating_point_meets_its_collapse_and_has_no_load() -> None:
-    lamp = Network(Source(np.full(3, 20.0)), (Branch("a", of_power(60.0)),), 1.0)
+    lamp = Network(Source(np.full(3, 20.0)), (Branch("a", of_power(60.0)),), (("cable", 1.0),))
     cells, factor = LoadedCells(lamp, [most("source", 20.0)]), np.array([0.5, 2.0, 5.0 / 3.0])
     met, margin = cells.met(np.arange(3), factor)
     assert met.tolist() == [-1, 1, -1]

@@ -20,7 +20,9 @@ def on(
     spec: NetworkSpec, source_v: list[list[float]], cable: list[list[float]], holds_a: float | None = None
 ) -> NetworkSpec:
     held = None if holds_a is None else np.full(len(source_v), holds_a)
-    return spec._replace(source_v=Triple(*np.array(source_v).T), cable=Triple(*np.array(cable).T), holds_a=held)
+    return spec._replace(
+        source_v=Triple(*np.array(source_v).T), series=(("cable", Triple(*np.array(cable).T)),), holds_a=held
+    )
 
 
 def rows(*values: float) -> np.ndarray:
@@ -48,7 +50,6 @@ def test_a_heater_over_its_sources() -> None:
         typical=(
             {
                 "cable": np.array([4.0]),
-                "trigger": np.array([0.0]),
                 "h/wire": np.array([2.0]),
                 "h/lead": np.array([2.0]),
             },

@@ -38,21 +38,21 @@ FLAT = a_table((5.0, 15.0), (1.0,), ((0.75,), (0.75,)))
         (on(10.0, of_current(20.0), None, 0.75, 0.25), Collapse("a/wire", 200.0, 100.0, 0.5, 0.0)),
         (on(10.0, led_driver(5, 2.0, 4.0, 0.0, 0.8), None, 1.0), Collapse("a/wire", 50.0, 25.0, 0.5, 25.0)),
         (
-            Network(Source(10.0), (Branch("a", of_power(50.0)),), 0.75, 0.25),
+            Network(Source(10.0), (Branch("a", of_power(50.0)),), (("cable", 0.75), ("trigger", 0.25))),
             Collapse("bus", 50.0, 25.0, 0.5, 25.0),
         ),
         # What the bus draws alone is too much: no load at all is carried.
         (
-            Network(Source(10.0), (Branch("a", of_power(5.0)),), 1.0, 0.0, 11.0),
+            Network(Source(10.0), (Branch("a", of_power(5.0)),), (("cable", 1.0), ("trigger", 0.0)), 11.0),
             Collapse("bus", 115.0, 25.0, 0.0, 0.0),
         ),
         # 2 A held on 9 V behind 0.5 ohm leave 8 V: 16 W.
         (
-            Network(Source(9.0, 2.0), (Branch("a", of_power(32.0)),), 0.5),
+            Network(Source(9.0, 2.0), (Branch("a", of_power(32.0)),), (("cable", 0.5),)),
             Collapse("source", 32.0, 16.0, 0.5, 16.0),
         ),
         # No voltage, nothing asked, nothing had.
-        (Network(Source(0.0), (Branch("a", of_power(0.0)),), 0.5), Collapse("bus", 0.0, 0.0, 0.0, 0.0)),
+        (Network(Source(0.0), (Branch("a", of_power(0.0)),), (("cable", 0.5),)), Collapse("bus", 0.0, 0.0, 0.0, 0.0)),
     ],
 )
 def test_each_element(network: Network, expected: Collapse) -> None:
@@ -65,7 +65,7 @@ def test_bare_figures_are_exact() -> None:
     collapse = explain_collapse(on(10.0, of_power(50.0), None, 0.75, 0.25))
     assert (collapse.wanted_w, collapse.greatest_w) == (50.0, 25.0)
     assert collapse.scale == pytest.approx(0.5, rel=1e-9)
-    assert explain_collapse(Network(Source(10.0), (), 1.0, 0.0, 11.0)).greatest_w == 25.0
+    assert explain_collapse(Network(Source(10.0), (), (("cable", 1.0), ("trigger", 0.0)), 11.0)).greatest_w == 25.0
 
 
 def test_a_wire_before_a_table_is_told_by_what_the_branch_alone_carries() -> None:
@@ -87,7 +87,7 @@ def test_the_first_in_the_order_lead_wire_bus_is_named_and_what_is_off_is_not() 
     fine = Branch("fine", of_power(1.0))
     wire = Branch("wire", of_power(50.0), None, 1.0)
     lead = Branch("lead", of_power(50.0), BUCK, 0.0, 0.25)
-    network = Network(Source(10.0), (fine, wire, lead), 0.1)
+    network = Network(Source(10.0), (fine, wire, lead), (("cable", 0.1),))
 
     def element(off: set[str]) -> str:
         return explain_collapse(network, frozenset(off)).element
@@ -101,13 +101,13 @@ def test_the_first_in_the_order_lead_wire_bus_is_named_and_what_is_off_is_not() 
 
 
 def test_a_held_current_that_collapses_without_its_limit_too_is_the_bus() -> None:
-    network = Network(Source(10.0, 2.0), (Branch("a", of_power(50.0)),), 1.0)
+    network = Network(Source(10.0, 2.0), (Branch("a", of_power(50.0)),), (("cable", 1.0),))
     assert same(explain_collapse(network), Collapse("bus", 50.0, 16.0, 0.32, 16.0), rel=1e-6)
 
 
 def test_the_wire_itself_at_its_greatest_is_not_what_collapses() -> None:
     # 25 W is just what the wire can pass on; the cable before it is what is too much.
-    network = Network(Source(10.0), (Branch("a", of_power(25.0), None, 1.0),), 0.25)
+    network = Network(Source(10.0), (Branch("a", of_power(25.0), None, 1.0),), (("cable", 0.25),))
     assert same(explain_collapse(network), Collapse("bus", 50.0, 36.0, 0.8, 20.0), rel=2e-5)
 
 

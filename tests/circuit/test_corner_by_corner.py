@@ -46,8 +46,7 @@ SPEC = NetworkSpec(
         BranchSpec("fan", of_current(2.0)),
     ),
     holds_a=3.0,
-    cable=Triple(0.0, 0.1, 0.3),
-    trigger=Triple(0.05, 0.05, 0.05),
+    series=(("cable", Triple(0.0, 0.1, 0.3)), ("trigger", Triple(0.05, 0.05, 0.05))),
     bus_a=0.01,
     resistance=Triple(0.5, 1.0, 1.5),
     efficiency=Triple(0.75, 1.0, 1.125),
@@ -57,10 +56,13 @@ SPEC = NetworkSpec(
 STATED = Network(
     Source(20.0, 3.0),
     (Branch("box", of_power(10.0), BUCK, 0.12, 0.24), Branch("fan", of_current(2.0))),
-    0.1,
-    0.05,
+    (("cable", 0.1), ("trigger", 0.05)),
     0.01,
 )
+
+
+def in_series(cable: Any, trigger: Any) -> tuple[tuple[str, Any], tuple[str, Any]]:
+    return ("cable", cable), ("trigger", trigger)
 
 
 def box(network: Network, **changes: Any) -> Network:
@@ -79,7 +81,7 @@ def test_as_stated() -> None:
 def test_parts_of_which_nothing_is_said() -> None:
     assert Conductor() == (0.0, 0.0, 0.0, None)
     nothing, one = Triple(0.0, 0.0, 0.0), Triple(1.0, 1.0, 1.0)
-    assert NetworkSpec(one, ()) == (one, (), None, nothing, nothing, 0.0, one, one, one, one, None)
+    assert NetworkSpec(one, ()) == (one, (), None, (), 0.0, one, one, one, one, None)
     assert BranchSpec("a", of_resistance(1.0)) == (
         "a", of_resistance(1.0), None, Conductor(), Conductor(), nothing, (), ()
     )  # fmt: skip
@@ -90,13 +92,16 @@ def test_parts_of_which_nothing_is_said() -> None:
     [
         (Corner(source=-1), STATED._replace(source=Source(19.0, 3.0))),
         (Corner(source=1), STATED._replace(source=Source(22.0, 3.0))),
-        (Corner(series=-1), STATED._replace(cable_ohm=0.0)),
-        (Corner(series=1), STATED._replace(cable_ohm=0.3)),
-        (Corner(resistance=-1), box(STATED, wire_ohm=0.06, lead_ohm=0.12)._replace(trigger_ohm=0.025)),
-        (Corner(resistance=1), box(STATED, wire_ohm=0.18, lead_ohm=0.36)._replace(trigger_ohm=0.075)),
+        (Corner(series=-1), STATED._replace(series=in_series(0.0, 0.05))),
+        (Corner(series=1), STATED._replace(series=in_series(0.3, 0.05))),
+        (Corner(resistance=-1), box(STATED, wire_ohm=0.06, lead_ohm=0.12)._replace(series=in_series(0.1, 0.025))),
+        (Corner(resistance=1), box(STATED, wire_ohm=0.18, lead_ohm=0.36)._replace(series=in_series(0.1, 0.075))),
         (Corner(copper=-1), box(STATED, wire_ohm=0.07, lead_ohm=0.14)),
         (Corner(copper=1), box(STATED, wire_ohm=0.22, lead_ohm=0.44)),
-        (Corner(resistance=1, copper=1), box(STATED, wire_ohm=0.33, lead_ohm=0.66)._replace(trigger_ohm=0.075)),
+        (
+            Corner(resistance=1, copper=1),
+            box(STATED, wire_ohm=0.33, lead_ohm=0.66)._replace(series=in_series(0.1, 0.075)),
+        ),
         (Corner(efficiency=-1), box(STATED, converter=changed(BUCK, efficiency=0.6))),
         (Corner(efficiency=1), box(STATED, converter=changed(BUCK, efficiency=0.9))),
         (
@@ -110,10 +115,10 @@ def test_each_end_alone(corner: Corner, expected: Network) -> None:
 
 
 def test_a_trigger_with_a_range_of_its_own_goes_with_the_cable() -> None:
-    spec = SPEC._replace(trigger=Triple(0.02, 0.05, 0.09), cable=Triple.exact(0.1))
+    spec = SPEC._replace(series=in_series(Triple.exact(0.1), Triple(0.02, 0.05, 0.09)))
     for end, ohms in ((-1, (0.15, 0.02)), (0, (0.15, 0.05)), (1, (0.15, 0.09))):
         network = network_at(spec, Corner(series=end, resistance=1))
-        assert same((network.cable_ohm, network.trigger_ohm), ohms)
+        assert same(network.series, in_series(*ohms))
 
 
 @pytest.mark.parametrize(
@@ -145,8 +150,8 @@ def test_efficiency_by_a_factor_and_never_above_one() -> None:
 def test_corners_in_order() -> None:
     for changes, place in (
         ({"source_v": Triple(4.0, 5.0, 6.0)}, 0),
-        ({"cable": Triple(0.0, 0.1, 0.2)}, 1),
-        ({"trigger": Triple(0.0, 0.1, 0.2)}, 1),
+        ({"series": in_series(Triple(0.0, 0.1, 0.2), Triple.exact(0.0))}, 1),
+        ({"series": in_series(Triple.exact(0.0), Triple(0.0, 0.1, 0.2))}, 1),
         ({"resistance": Triple(0.9, 1.0, 1.1)}, 2),
         ({"efficiency": Triple(0.9, 1.0, 1.1)}, 3),
         ({"load": Triple(0.9, 1.0, 1.1)}, 4),
@@ -165,7 +170,7 @@ def test_corners_in_order() -> None:
 
 def test_a_whole_result_over_two_corners() -> None:
     heater = BranchSpec("heater", of_resistance(8.0), None, Conductor(0.0, 1.0))
-    spec = NetworkSpec(Triple(15.0, 20.0, 30.0), (heater,), cable=Triple.exact(1.0))
+    spec = NetworkSpec(Triple(15.0, 20.0, 30.0), (heater,), series=(("cable", Triple.exact(1.0)),))
     found = corners(spec)
     amps = Triple(1.5, 2.0, 3.0)
     whole, bus, load, one, nothing = (Triple(*(ohm * each for each in amps)) for ohm in (10.0, 9.0, 8.0, 1.0, 0.0))
@@ -180,7 +185,7 @@ def test_a_whole_result_over_two_corners() -> None:
                 "heater/out": NodeTriple(load, one),
                 "heater/load": NodeTriple(load, one),
             },
-            losses={"cable": squared, "trigger": nothing, "heater/wire": squared, "heater/lead": nothing},
+            losses={"cable": squared, "heater/wire": squared, "heater/lead": nothing},
             loads={"heater": Triple(*(8.0 * each * each for each in amps))},
             source_w=Triple(*(10.0 * each * each for each in amps)),
             points={},
@@ -194,7 +199,9 @@ def test_a_whole_result_over_two_corners() -> None:
 
 def test_the_worst_of_the_corners_that_collapse_is_explained() -> None:
     lamp = BranchSpec("lamp", of_power(20.0))
-    spec = NetworkSpec(Triple(8.0, 10.0, 12.0), (lamp,), cable=Triple.exact(1.0), load=Triple(0.5, 1.0, 2.0), bus_a=0.0)
+    spec = NetworkSpec(
+        Triple(8.0, 10.0, 12.0), (lamp,), series=(("cable", Triple.exact(1.0)),), load=Triple(0.5, 1.0, 2.0), bus_a=0.0
+    )
     found = corners(spec)
     # 16, 25 and 36 W can be had; 10, 20 and 40 W are asked for.
     assert found.collapsed == (Corner(source=-1, load=1), Corner(source=1, load=1))
@@ -214,7 +221,9 @@ def test_the_worst_of_the_corners_that_collapse_is_explained() -> None:
 
 def test_what_is_off_is_not_what_collapses() -> None:
     lamp, pump = BranchSpec("lamp", of_power(30.0)), BranchSpec("pump", of_power(9.0), None, Conductor(9.0))
-    found = corners(NetworkSpec(Triple.exact(10.0), (pump, lamp), cable=Triple.exact(1.0)), frozenset({"pump"}))
+    found = corners(
+        NetworkSpec(Triple.exact(10.0), (pump, lamp), series=(("cable", Triple.exact(1.0)),)), frozenset({"pump"})
+    )
     assert found.collapse is not None
     assert same(found.collapse.wanted_w, 30.0)
     assert found.collapse.element == "bus"

@@ -29,8 +29,7 @@ STRIP = BranchSpec("strip", led_string(3, 3.4, 30.0), None, Conductor(0.02))
 FULL = NetworkSpec(
     Triple(19.0, 20.0, 21.0),
     (MOUNT, STRIP),
-    cable=Triple(0.0, 0.125, 0.25),
-    trigger=Triple.exact(0.02),
+    series=(("cable", Triple(0.0, 0.125, 0.25)), ("trigger", Triple.exact(0.02))),
     resistance=Triple(0.9, 1.0, 1.1),
     efficiency=Triple(0.95, 1.0, 1.05),
     load=Triple(0.9, 1.0, 1.1),
@@ -41,7 +40,7 @@ FULL = NetworkSpec(
 def test_every_combination_is_looked_at_and_what_is_exact_is_not() -> None:
     assert len(spec_corners(FULL)) == 1 + 2**6
     assert len(set(spec_corners(FULL))) == 1 + 2**6
-    plain = FULL._replace(resistance=Triple.exact(1.0), load=Triple.exact(1.0), cable=Triple.exact(0.1))
+    plain = FULL._replace(resistance=Triple.exact(1.0), load=Triple.exact(1.0), series=())
     assert len(spec_corners(plain)) == 1 + 2**3
     assert spec_corners(NetworkSpec(Triple.exact(20.0), ())) == [TYPICAL]
 
@@ -49,8 +48,8 @@ def test_every_combination_is_looked_at_and_what_is_exact_is_not() -> None:
 def test_a_corner_reaches_each_part() -> None:
     network = network_at(FULL, WORST)
     assert network.source.open_v == 19.0
-    assert network.cable_ohm == 0.25  # a range is its own tolerance
-    assert math.isclose(network.trigger_ohm, 0.022)
+    assert network.series[0] == ("cable", 0.25)  # a range is its own tolerance
+    assert math.isclose(network.series[1][1], 0.022)
     mount, strip = network.branches
     assert math.isclose(mount.wire_ohm, 0.04 * 1.1 * 1.25 + 0.01 * 1.1)
     assert mount.converter is not None
@@ -93,14 +92,18 @@ def test_the_bus_is_highest_and_lowest_where_it_should_be() -> None:
 
 def test_a_resistive_branch_draws_more_through_less_wire_so_both_ends_matter() -> None:
     heater = BranchSpec("heater", of_resistance(5.0), None, Conductor(0.5))
-    spec = NetworkSpec(Triple.exact(20.0), (heater,), cable=Triple.exact(0.5), copper=Triple(0.8, 1.0, 1.2))
+    spec = NetworkSpec(
+        Triple.exact(20.0), (heater,), series=(("cable", Triple.exact(0.5)),), copper=Triple(0.8, 1.0, 1.2)
+    )
     triple = corners(spec)
     assert math.isclose(triple.nodes["bus"].voltage_v.max, 20.0 * 5.6 / 6.1)
     assert math.isclose(triple.nodes["bus"].voltage_v.min, 20.0 * 5.4 / 5.9)
 
 
 def test_corners_that_collapse_are_named_and_the_rest_still_counts() -> None:
-    spec = NetworkSpec(Triple(9.0, 10.0, 11.0), (BranchSpec("a", of_power(24.0)),), cable=Triple.exact(1.0))
+    spec = NetworkSpec(
+        Triple(9.0, 10.0, 11.0), (BranchSpec("a", of_power(24.0)),), series=(("cable", Triple.exact(1.0)),)
+    )
     triple = corners(spec)
     assert triple.collapsed == (Corner(source=-1),)
     assert triple.collapse is not None

@@ -19,7 +19,7 @@ def test_a_whole_network() -> None:
         Branch("spot", led_driver(3, 3.0, 1.0, 1.0, 0.75), None, 0.0, 0.0),
         Branch("fan", of_current(0.5)),
     )
-    network = Network(Source(20.0), branches, 1.0, 2.0, 0.25)
+    network = Network(Source(20.0), branches, (("cable", 1.0), ("trigger", 2.0)), 0.25)
     # The bus as if solved, with figures that come out even.
     solution = BusSolution(14.0, 20.0, 4.0, False, (2.0, 1.0, 0.75, 0.0, 0.25))
     assert same(
@@ -65,13 +65,15 @@ def test_a_whole_network() -> None:
 
 
 def test_a_bus_that_draws_nothing_has_no_loss_of_its_own() -> None:
-    point = describe(Network(Source(20.0), ()), BusSolution(20.0, 20.0, 0.0, False, ()))
+    point = describe(
+        Network(Source(20.0), (), (("cable", 0.0), ("trigger", 0.0))), BusSolution(20.0, 20.0, 0.0, False, ())
+    )
     nothing = Node(20.0, 0.0)
     assert point == ({"source": nothing, "bus": nothing}, {"cable": 0.0, "trigger": 0.0}, {}, 0.0, False)
 
 
 def test_a_source_that_holds_its_current_says_so_and_to_what_it_fell() -> None:
-    network = Network(Source(20.0, 2.0), (Branch("h", of_resistance(4.0)),), 1.0)
+    network = Network(Source(20.0, 2.0), (Branch("h", of_resistance(4.0)),), (("cable", 1.0),))
     point = operating_point(network)
     assert isinstance(point, OperatingPoint)
     assert point.constant_current

@@ -88,7 +88,9 @@ def test_points_agree_with_brute_force(
     bounds = bounds_at(output_v)
     box = BranchSpec("box", of_power(0.0), converter, Conductor(wire))
     side = BranchSpec("side", of_resistance(60.0), None, Conductor(0.1))
-    spec = NetworkSpec(Triple(source_v * 0.95, source_v, source_v * 1.05), (box, side), cable=Triple.exact(cable))
+    spec = NetworkSpec(
+        Triple(source_v * 0.95, source_v, source_v * 1.05), (box, side), series=(("cable", Triple.exact(cable)),)
+    )
     [point] = envelope(spec, "box", bounds_at, [output_v])
     corners = [network_at(spec, corner) for corner in spec_corners(spec)]
 
@@ -110,7 +112,9 @@ def test_points_agree_with_brute_force(
 
 def box_spec(converter: Converter, **changes: object) -> NetworkSpec:
     box = BranchSpec("box", of_power(0.0), converter, Conductor(0.1), Conductor(0.05))
-    spec = NetworkSpec(Triple.exact(20.0), (box,), cable=Triple.exact(0.2), trigger=Triple.exact(0.05))
+    spec = NetworkSpec(
+        Triple.exact(20.0), (box,), series=(("cable", Triple.exact(0.2)), ("trigger", Triple.exact(0.05)))
+    )
     return spec._replace(**changes)  # type: ignore[arg-type]
 
 
@@ -164,7 +168,7 @@ def test_other_branches_take_their_share() -> None:
 
 
 def test_a_branch_without_converter_has_one_point() -> None:
-    spec = NetworkSpec(Triple.exact(10.0), (BranchSpec("a", of_power(0.0)),), cable=Triple.exact(1.0))
+    spec = NetworkSpec(Triple.exact(10.0), (BranchSpec("a", of_power(0.0)),), series=(("cable", Triple.exact(1.0)),))
     [point] = envelope(spec, "a", lambda output_v: [Bound("source", "current", "at_most", 4.0)], [])
     assert math.isclose(point.current_a.typ, 4.0, rel_tol=1e-6)
     assert math.isclose(point.load_w.typ, 24.0, rel_tol=1e-6)
@@ -184,10 +188,10 @@ def test_more_resistance_less_source_or_less_limit_never_gives_more(
     def at_most(amps: float) -> Callable[[float | None], list[Bound]]:
         return lambda output_v: [Bound("source", "current", "at_most", amps)]
 
-    spec = box_spec(PLAIN, source_v=Triple.exact(source_v), cable=Triple.exact(cable))
+    spec = box_spec(PLAIN, source_v=Triple.exact(source_v), series=(("cable", Triple.exact(cable)),))
     [point] = envelope(spec, "box", at_most(source_a), [12.0])
     for worse in (
-        envelope(spec._replace(cable=Triple.exact(cable + extra)), "box", at_most(source_a), [12.0]),
+        envelope(spec._replace(series=(("cable", Triple.exact(cable + extra)),)), "box", at_most(source_a), [12.0]),
         envelope(spec._replace(source_v=Triple.exact(source_v / factor)), "box", at_most(source_a), [12.0]),
         envelope(spec, "box", at_most(source_a / factor), [12.0]),
     ):

@@ -18,7 +18,7 @@ from tests.circuit.nearly import same
 
 PLAIN = a_converter("buck-boost", 5.0, 0.9)
 BOX = BranchSpec("box", of_power(7.0), PLAIN, Conductor(0.1), Conductor(0.05))
-SPEC = NetworkSpec(Triple.exact(20.0), (BOX,), cable=Triple.exact(0.2), trigger=Triple.exact(0.05))
+SPEC = NetworkSpec(Triple.exact(20.0), (BOX,), series=(("cable", Triple.exact(0.2)), ("trigger", Triple.exact(0.05))))
 NEAR = 1e-6
 
 
@@ -106,7 +106,7 @@ def test_a_bound_on_another_branch_counts_unless_that_is_off() -> None:
 
 
 def test_the_lead_gives_most_at_half_the_voltage() -> None:
-    found = greatest_output(network()._replace(cable_ohm=0.0), 0, [], 1.0)
+    found = greatest_output(network()._replace(series=(("cable", 0.0),)), 0, [], 1.0)
     assert same(found, Reach(1.0, 10.0, 5.0, "collapse"), rel=NEAR)
 
 
@@ -152,7 +152,7 @@ def test_branches_beside_take_their_share_unless_they_are_off() -> None:
 
 def test_corners_give_min_typ_and_max_and_the_part_of_the_worst() -> None:
     spec = SPEC._replace(efficiency=Triple(0.5, 1.0, 1.1), branches=(BOX._replace(wire=Conductor(), lead=Conductor()),))
-    spec = spec._replace(cable=Triple.exact(0.0), trigger=Triple.exact(0.0))
+    spec = spec._replace(series=(("cable", Triple.exact(0.0)), ("trigger", Triple.exact(0.0))))
     # 54 W out of 60 W as stated; 27 W at the worst, and 59.4 W at the best, of which the lead takes 4.75 A.
     [point] = envelope(spec, "box", lambda output_v: [SOURCE, most("box/load", 4.25)], [12.0])
     amps = Triple(2.25, 4.25, 4.25)

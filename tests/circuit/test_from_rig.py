@@ -48,7 +48,7 @@ CABLE = Cable.model_validate({"id": "desk", "kind": "C-C", "rating": "3A"})
 def test_every_figure_arrives() -> None:
     network = network_at(network_spec(RIG, CABLE, 15.0, holds_a=3.0))
     assert network.source == Source(15.0, 3.0)
-    assert (network.cable_ohm, network.trigger_ohm) == (0.125, 0.025)
+    assert network.series == (("cable", 0.125), ("trigger", 0.025))
     mount, strip, spot, fan, dew = network.branches
     assert math.isclose(mount.wire_ohm, 0.8 * 10.15 / 304.8 + 0.01, rel_tol=1e-3)
     assert math.isclose(mount.lead_ohm, 3.0 * 6.385 / 304.8, rel_tol=1e-3)
@@ -61,7 +61,7 @@ def test_every_figure_arrives() -> None:
 
 def test_tolerances_arrive() -> None:
     spec = network_spec(RIG, CABLE, 15.0)
-    assert spec.cable == Triple(0.0, 0.125, 0.25)
+    assert spec.series[0] == ("cable", Triple(0.0, 0.125, 0.25))
     assert math.isclose(spec.source_v.min, 14.25)
     assert math.isclose(spec.copper.max, 1.0 + 0.00393 * 40)
     worst = network_at(spec, WORST)

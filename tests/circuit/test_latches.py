@@ -82,7 +82,7 @@ ONE_BOX: list[tuple[Network, float, Latch | None]] = [
     # A driver waits for 8 V, and then takes 6 W.
     (Network(Source(9.0), (Branch("d", led_driver(2, 3.0, 1.0, 2.0)), BOX)), 4.0, Latch("box", 3.0, 6.0, 4.0, 4.5)),
     # Behind 2 ohm of cable, 10 V above the input bring 5 A.
-    (Network(Source(13.0), (BOX,), 2.0), 9.0, Latch("box", 3.0, 6.0, 5.0, 4.0)),
+    (Network(Source(13.0), (BOX,), (("cable", 2.0),)), 9.0, Latch("box", 3.0, 6.0, 5.0, 4.0)),
     # Behind 1 ohm of wire, 6 A need 9 V on the bus: nothing is left. V + 18 / V = 8.9 from 3.1 V on.
     (
         Network(Source(8.9), (BOX._replace(wire_ohm=1.0),)),
@@ -133,5 +133,5 @@ def test_a_table_counts_at_each_voltage_on_the_way() -> None:
 def test_what_has_no_operating_point_is_not_followed() -> None:
     broken = Branch("box", of_power(50.0), a_converter("buck", 5.0, 0.9, start_v=1.0), 0.0, 0.25)
     assert start_up(Network(Source(9.0), (broken,)), 0.1) == ()
-    assert start_up(Network(Source(9.0), (BOX,), 2.0), 0.1) == ()
+    assert start_up(Network(Source(9.0), (BOX,), (("cable", 2.0),)), 0.1) == ()
     assert start_up(Network(Source(9.0), ()), 0.1) == ()

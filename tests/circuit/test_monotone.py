@@ -30,7 +30,7 @@ def assert_no_better(worse: Network, better: Network, *, tolerance: float = 1e-7
 @settings(deadline=None)
 @given(st.from_type(Network), extra)
 def test_more_series_resistance(network: Network, ohm: float) -> None:
-    assert_no_better(network._replace(cable_ohm=network.cable_ohm + ohm), network)
+    assert_no_better(network._replace(series=(*network.series, ("more", ohm))), network)
 
 
 @settings(deadline=None)

@@ -43,7 +43,9 @@ def many(network: Network, seed: int, limited: bool) -> tuple[Network, np.ndarra
     rng = np.random.default_rng(seed)
     volts, ohms = rng.uniform(4.0, 48.0, COUNT), rng.choice([0.0, 1.0], COUNT, p=[0.1, 0.9]) * rng.uniform(0, 2, COUNT)
     source = Source(volts, rng.uniform(0.1, 5.0, COUNT) if limited else None)
-    return network._replace(source=source, cable_ohm=ohms, trigger_ohm=0.0), 10.0 ** rng.uniform(-2.0, 1.5, COUNT)
+    return network._replace(source=source, series=(("cable", ohms), ("trigger", 0.0))), 10.0 ** rng.uniform(
+        -2.0, 1.5, COUNT
+    )
 
 
 @settings(max_examples=150, deadline=None)
@@ -71,7 +73,7 @@ def test_a_table_so_steep_that_the_bus_must_not_jump_past_its_solution() -> None
     table = a_table((34.0, 35.0), (1.0,), ((0.606,), (0.703,)))
     box = Branch("box", of_power(2.467), a_converter("boost", 48.0, table), 1.55)
     factor = np.linspace(25.0, 32.0, 57)
-    network = Network(Source(np.full(57, 40.08)), (box,), np.full(57, 0.69))
+    network = Network(Source(np.full(57, 40.08)), (box,), (("cable", np.full(57, 0.69)),))
     assert list(differences(network, factor)) == []
     assert not np.isnan(demanding(network, factor).solve().bus_v).any()
     one = alone(network, 0, 28.41).solve()
@@ -82,7 +84,9 @@ def test_a_table_so_steep_that_the_bus_must_not_jump_past_its_solution() -> None
 def test_a_string_of_which_hardly_any_resistor_is_left(resistor_ohm: float) -> None:
     # Its cable alone holds the current then, and rounding is not to be taken for a collapse.
     string = Branch("string", led_string(4, 3.4455243583305686, resistor_ohm))
-    network = Network(Source(np.full(COUNT, 14.148538363645647)), (string,), np.full(COUNT, 0.7154990770117041))
+    network = Network(
+        Source(np.full(COUNT, 14.148538363645647)), (string,), (("cable", np.full(COUNT, 0.7154990770117041)),)
+    )
     assert list(load_differences(network)) == []
     assert list(differences(network, np.logspace(5.0, 9.0, COUNT))) == []
 
@@ -119,9 +123,13 @@ CELLS = np.array(list(itertools.product(VOLTS, (0.0, 1.0, 1.0 + 2e-9, 4.0), (INF
 @pytest.mark.parametrize(("bus_a", "off"), [(0.0, ""), (0.125, "a")])
 def test_on_edges_made_by_hand(name: str, bus_a: float, off: str) -> None:
     volts, ohms, limits = (column.copy() for column in CELLS.T)
-    together = Network(Source(volts, limits), SETS[name], ohms, 0.0, bus_a).solve(frozenset(off))
+    together = Network(Source(volts, limits), SETS[name], (("cable", ohms), ("trigger", 0.0)), bus_a).solve(
+        frozenset(off)
+    )
     for at, (open_v, ohm, limit) in enumerate(CELLS.tolist()):
-        one = Network(Source(open_v, limit), SETS[name], ohm, 0.0, bus_a).solve(frozenset(off))
+        one = Network(Source(open_v, limit), SETS[name], (("cable", ohm), ("trigger", 0.0)), bus_a).solve(
+            frozenset(off)
+        )
         told = [together.bus_v, together.source_v, together.current_a, *together.port_a]
         found = [float(np.broadcast_to(each, volts.shape)[at]) for each in told]
         assert same(found, [one.bus_v, one.source_v, one.current_a, *one.port_a], rel=1e-8), (open_v, ohm, limit)
@@ -170,7 +178,7 @@ def specs(draw: st.DrawFn) -> NetworkSpec:
     return NetworkSpec(
         source_v=Triple.exact(0.0),
         branches=branches,
-        trigger=trigger,
+        series=(("trigger", trigger),),
         bus_a=network.bus_a,
         resistance=draw(either_way),
         efficiency=draw(either_way),
@@ -191,12 +199,15 @@ def test_over_corners(
     cable = ohms * np.array([[1.0], [1.0], [1.0]] if sure_cable else [[0.0], [0.5], [1.0]])
     limits = rng.uniform(0.2, 5.0, count) if limited else None
     off = frozenset(data.draw(st.sets(st.sampled_from([branch.name for branch in spec.branches]))))
-    together = cells_over_corners(spec._replace(source_v=Triple(*source), cable=Triple(*cable), holds_a=limits), off)
+    together = cells_over_corners(
+        spec._replace(source_v=Triple(*source), series=(("cable", Triple(*cable)), *spec.series[1:]), holds_a=limits),
+        off,
+    )
     for cell in range(count):
         one = corners(
             spec._replace(
                 source_v=Triple(*source[:, cell].tolist()),
-                cable=Triple(*cable[:, cell].tolist()),
+                series=(("cable", Triple(*cable[:, cell].tolist())), *spec.series[1:]),
                 holds_a=None if limits is None else float(limits[cell]),
             ),
             off,
@@ -233,7 +244,8 @@ def test_starting(spec: NetworkSpec, as_stated: bool, seed: int) -> None:
     rng = np.random.default_rng(seed)
     count = 12
     volts, ohms, limits = rng.uniform(4.0, 21.0, count), rng.uniform(0.0, 0.5, count), rng.uniform(0.2, 5.0, count)
-    worst = network_at(spec, WORST)._replace(source=Source(volts), cable_ohm=ohms)
+    worst = network_at(spec, WORST)
+    worst = worst._replace(source=Source(volts), series=(("cable", ohms), *worst.series[1:]))
     assert_starts_alike(worst, limits, np.ones(count) if as_stated else 10.0 ** rng.uniform(-1.5, 0.5, count))
 
 
@@ -264,7 +276,7 @@ BESIDE: dict[str, tuple[Branch, ...]] = {
 def test_starting_on_many_sources(name: str, factor: float) -> None:
     cells = np.array(list(itertools.product((0.0, 3.0, 5.0, 9.0), (0.0, 0.25, 1.0), (1.0, 4.0, 6.0, 7.0))))
     volts, ohms, limits = (column.copy() for column in cells.T)
-    network = Network(Source(volts), BESIDE[name], ohms, 0.0, 0.125)
+    network = Network(Source(volts), BESIDE[name], (("cable", ohms), ("trigger", 0.0)), 0.125)
     with np.errstate(all="ignore"):
         assert_starts_alike(network, limits, np.full(volts.shape, factor))
 

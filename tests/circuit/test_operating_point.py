@@ -100,14 +100,14 @@ def test_a_branch_that_is_off_is_as_good_as_gone(network: Network, data: st.Data
 
 def test_the_higher_of_two_solutions_is_taken() -> None:
     # 10 V behind 1 ohm at 24 W sits at 6 V or at 4 V.
-    point = solved(Network(Source(10.0), (Branch("a", of_power(24.0)),), 0.75, 0.25))
+    point = solved(Network(Source(10.0), (Branch("a", of_power(24.0)),), (("cable", 0.75), ("trigger", 0.25))))
     assert math.isclose(point.nodes["bus"].voltage_v, 6.0)
 
 
 @pytest.mark.parametrize("off_by", [1e-6, 1e-8])
 def test_maximum_power_transfer_is_decided_exactly(off_by: float) -> None:
     for series, wire, lead in ((1.0, 0.0, 0.0), (0.0, 0.7, 0.3), (0.2, 0.5, 0.3), (1e-4, 0.9999, 0.0)):
-        rig = Network(Source(20.0), (Branch("a", of_power(100.0), None, wire, lead),), series)
+        rig = Network(Source(20.0), (Branch("a", of_power(100.0), None, wire, lead),), (("cable", series),))
         at_limit = solved(rig).nodes["a/load"]
         assert math.isclose(at_limit.voltage_v, 10.0, rel_tol=1e-4)
         for share, expected in ((1.0 - off_by, OperatingPoint), (1.0 + off_by, Collapse)):
@@ -117,7 +117,7 @@ def test_maximum_power_transfer_is_decided_exactly(off_by: float) -> None:
 
 def test_a_lead_that_cannot_carry_the_load_is_named_with_its_watts() -> None:
     buck = a_converter("buck", 5.0, 0.9)
-    collapse = collapsed(Network(Source(20.0), (Branch("strip", of_power(30.0), buck, 0.01, 0.25),), 0.1))
+    collapse = collapsed(Network(Source(20.0), (Branch("strip", of_power(30.0), buck, 0.01, 0.25),), (("cable", 0.1),)))
     assert collapse.element == "strip/lead"
     assert (collapse.wanted_w, collapse.greatest_w) == (30.0, 25.0)
     assert math.isclose(collapse.scale, 25.0 / 30.0, rel_tol=1e-9)
@@ -125,7 +125,7 @@ def test_a_lead_that_cannot_carry_the_load_is_named_with_its_watts() -> None:
 
 def test_a_wire_that_cannot_even_on_a_stiff_bus_is_named() -> None:
     buck = a_converter("buck", 5.0, 0.8, idle_w=1.0)
-    collapse = collapsed(Network(Source(10.0), (Branch("pump", of_power(32.0), buck, 1.0),), 0.0))
+    collapse = collapsed(Network(Source(10.0), (Branch("pump", of_power(32.0), buck, 1.0),), (("cable", 0.0),)))
     assert collapse.element == "pump/wire"
     assert math.isclose(collapse.wanted_w, 41.0)
     assert math.isclose(collapse.greatest_w, 25.0)
@@ -135,7 +135,9 @@ def test_a_wire_that_cannot_even_on_a_stiff_bus_is_named() -> None:
 
 def test_the_bus_is_named_with_the_watts_at_which_it_goes() -> None:
     boost = a_converter("boost", 24.0, 0.9)
-    collapse = collapsed(Network(Source(9.0), (Branch("m", of_power(90.0), boost),), 0.2, 0.05))
+    collapse = collapsed(
+        Network(Source(9.0), (Branch("m", of_power(90.0), boost),), (("cable", 0.2), ("trigger", 0.05)))
+    )
     assert collapse.element == "bus"
     assert math.isclose(collapse.greatest_w, 81.0, rel_tol=1e-6)
     assert math.isclose(collapse.load_w, 72.9, rel_tol=1e-6)
@@ -160,16 +162,16 @@ def test_the_scale_of_a_collapse_is_where_it_happens(network: Network) -> None:
 
 def test_constant_current_source_lets_a_resistance_sag_but_not_a_converter_run() -> None:
     source = Source(9.0, 2.0)
-    point = solved(Network(source, (Branch("heater", of_resistance(3.0)),), 0.5))
+    point = solved(Network(source, (Branch("heater", of_resistance(3.0)),), (("cable", 0.5),)))
     assert point.constant_current
     assert math.isclose(point.nodes["bus"].voltage_v, 6.0)
     assert math.isclose(point.nodes["source"].voltage_v, 7.0)
-    collapse = collapsed(Network(source, (Branch("box", of_power(20.0)),), 0.5))
+    collapse = collapsed(Network(source, (Branch("box", of_power(20.0)),), (("cable", 0.5),)))
     assert collapse.element == "source"
     assert math.isclose(collapse.greatest_w, 16.0, rel_tol=1e-6)
 
 
 def test_the_bus_draws_of_its_own() -> None:
-    point = solved(Network(Source(20.0), (), 1.0, 0.0, 0.5))
+    point = solved(Network(Source(20.0), (), (("cable", 1.0), ("trigger", 0.0)), 0.5))
     assert point.nodes["bus"].voltage_v == 19.5
     assert point.losses["bus"] == 9.75

@@ -55,7 +55,7 @@ def test_each_load_behind_a_resistance(load: Load, port: Port) -> None:
 def test_defaults_are_those_of_a_plain_part() -> None:
     assert Source(20.0) == (20.0, None)
     assert Branch("a", of_resistance(1.0)) == ("a", of_resistance(1.0), None, 0.0, 0.0, None, None, 0.0, None, None, ())
-    assert Network(Source(20.0), ()) == (Source(20.0), (), 0.0, 0.0, 0.0, None)
+    assert Network(Source(20.0), ()) == (Source(20.0), (), (), 0.0, None)
     assert NOTHING.current(7.0) == (0.0, 0.0)
     assert NOTHING.least_v == 0.0
 
@@ -119,7 +119,7 @@ FAN, LAMP = Branch("fan", of_current(0.5)), Branch("lamp", of_power(12.0), None,
 
 
 def test_ports_of_a_network_in_order_then_the_bus() -> None:
-    network = Network(Source(20.0), (FAN, LAMP), 0.25, 0.5, 0.125)
+    network = Network(Source(20.0), (FAN, LAMP), (("cable", 0.25), ("trigger", 0.5)), 0.125)
     assert network.ports() == [CurrentPort(0.0, 0.5), PowerPort(0.1, 12.0), CurrentPort(0.0, 0.125)]
     assert network.ports(frozenset({"fan"})) == [NOTHING, PowerPort(0.1, 12.0), CurrentPort(0.0, 0.125)]
     assert network._replace(bus_a=0.0, branches=(FAN,)).ports() == [CurrentPort(0.0, 0.5)]

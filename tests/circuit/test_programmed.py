@@ -16,7 +16,7 @@ from pdcheck.circuit.programmed import programmed_voltage
 from tests.circuit.making import of_power, of_resistance
 from tests.circuit.operating import operating_point
 
-LAMP = Network(Source(0.0), (Branch("lamp", of_power(24.0)),), cable_ohm=0.2)
+LAMP = Network(Source(0.0), (Branch("lamp", of_power(24.0)),), series=(("cable", 0.2),))
 pps = partial(programmed_voltage, step_v=0.02, min_v=3.3, max_v=21.0, limit_a=3.0)
 
 
@@ -64,7 +64,7 @@ def test_reasons_why_not(wanted_v: float, changes: dict[str, Any], refusal: str)
 
 
 def test_the_top_of_the_range_itself_can_be_programmed() -> None:
-    heater = Network(Source(0.0), (Branch("h", of_resistance(20.0)),), cable_ohm=1.0)
+    heater = Network(Source(0.0), (Branch("h", of_resistance(20.0)),), series=(("cable", 1.0),))
     assert pps(20.0, heater).voltage_v == 21.0
     assert pps(20.001, heater).refusal == "above-range"
 

@@ -12,7 +12,7 @@ from pdcheck.circuit.programmed import ProgrammedVoltage, programmed_voltage
 from tests.circuit.making import a_converter, of_current, of_power, of_resistance
 from tests.circuit.nearly import same
 
-HEATER = Network(Source(0.0), (Branch("h", of_resistance(8.0)),), 1.5, 0.5)
+HEATER = Network(Source(0.0), (Branch("h", of_resistance(8.0)),), (("cable", 1.5), ("trigger", 0.5)))
 coarse = partial(programmed_voltage, step_v=0.5, min_v=5.0, max_v=20.0, limit_a=None)
 
 
@@ -44,7 +44,7 @@ def test_a_heater(wanted_v: float, changes: dict[str, Any], expected: Programmed
 
 
 def lamp(watts: float, cable: float, wire: float = 0.0) -> Network:
-    return Network(Source(0.0), (Branch("lamp", of_power(watts), None, wire),), cable)
+    return Network(Source(0.0), (Branch("lamp", of_power(watts), None, wire),), (("cable", cable),))
 
 
 def test_the_lower_of_two_voltages_is_no_place_to_sit() -> None:
@@ -54,7 +54,7 @@ def test_the_lower_of_two_voltages_is_no_place_to_sit() -> None:
     assert same(coarse(5.0, lamp(25.0, 1.0)), ProgrammedVoltage(None, 5.0, 5.0, 10.0, "collapse"))
     assert coarse(5.001, lamp(25.0, 1.0)).refusal is None
     # The two alike drawn by two branches together.
-    double = Network(Source(0.0), (lamp(12.0, 1.0).branches[0], Branch("b", of_power(12.0))), 1.0)
+    double = Network(Source(0.0), (lamp(12.0, 1.0).branches[0], Branch("b", of_power(12.0))), (("cable", 1.0),))
     assert coarse(4.5, double).refusal == "collapse"
     assert same(coarse(6.0, double), ProgrammedVoltage(10.0, 6.0, 4.0, 10.0, None))
 
@@ -73,7 +73,7 @@ def test_nearest_may_come_down_on_a_collapse() -> None:
 
 
 def test_a_fine_step_leaves_no_crumbs() -> None:
-    fan = Network(Source(0.0), (Branch("fan", of_current(0.5)),), 0.25)
+    fan = Network(Source(0.0), (Branch("fan", of_current(0.5)),), (("cable", 0.25),))
     found = programmed_voltage(9.0, fan, step_v=0.02, min_v=5.0, max_v=11.0, limit_a=3.0)
     assert found.voltage_v == 9.14
     assert same(found, ProgrammedVoltage(9.14, 9.015, 0.5, 9.125, None))

@@ -51,7 +51,7 @@ def test_only_an_adjustable_supply_holds_its_current() -> None:
 
 def test_a_network_is_solved_without_what_is_off_and_with_what_the_bus_draws() -> None:
     branches = (Branch("fan", of_current(1.0)), Branch("heater", of_resistance(18.0)))
-    network = Network(Source(20.0), branches, 1.0, 1.0, 0.5)
+    network = Network(Source(20.0), branches, (("cable", 1.0), ("trigger", 1.0)), 0.5)
     whole = solve_network(network)
     # 20 - 2 (1.5 + V / 18) = V
     assert same(whole, BusSolution(15.3, 20.0, 2.35, False, (1.0, 0.85, 0.5)))
@@ -90,7 +90,7 @@ def test_the_root_at_its_very_start_and_below_the_domain() -> None:
 def test_a_constant_power_can_be_had_at_both_ends_of_a_wire() -> None:
     # 24 W behind 1 ohm on 10 V is 6 V at the load, whichever of the resistances is the cable's.
     for series, wire in ((1.0, 0.0), (0.25, 0.75), (0.0, 1.0)):
-        found = solve_network(Network(Source(10.0), (Branch("a", of_power(24.0), None, wire),), series))
+        found = solve_network(Network(Source(10.0), (Branch("a", of_power(24.0), None, wire),), (("cable", series),)))
         assert found is not None
         assert (found.bus_v - wire * found.current_a, found.current_a) == pytest.approx((6.0, 4.0), rel=1e-12)
 

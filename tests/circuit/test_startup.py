@@ -50,7 +50,7 @@ def test_what_the_bus_itself_draws_is_gone_too() -> None:
 def test_the_resistance_of_the_cable_counts() -> None:
     # At 3 V in, 6 V over 1.5 ohm bring 4 A; 15 W want 5.
     assert start_up(Network(Source(9.0), (BOX,)), 5.5) == ()
-    assert [latch.branch for latch in start_up(Network(Source(9.0), (BOX,), 1.25), 9.0)] == ["box"]
+    assert [latch.branch for latch in start_up(Network(Source(9.0), (BOX,), (("cable", 1.25),)), 9.0)] == ["box"]
 
 
 def test_a_late_start_helps() -> None:
@@ -80,4 +80,4 @@ def test_a_table_is_followed() -> None:
 @pytest.mark.parametrize("ohm", [10.0, 0.0])
 def test_what_collapses_or_has_nothing_to_start_is_not_reported_here(ohm: float) -> None:
     branches = (BOX,) if ohm else (Branch("fan", of_current(0.5)),)
-    assert start_up(Network(Source(5.0), branches, ohm), 0.1) == ()
+    assert start_up(Network(Source(5.0), branches, (("cable", ohm),)), 0.1) == ()

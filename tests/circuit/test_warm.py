@@ -14,6 +14,7 @@ from pdcheck.circuit.point import OperatingPoint
 from pdcheck.circuit.warm import heat_inside_w, settled
 from pdcheck.parts.loads import Load
 from pdcheck.parts.rig import Rig
+from pdcheck.quantities import Triple
 from tests.circuit.operating import operating_point
 
 ALPHA = 0.00393
@@ -102,7 +103,8 @@ def relaxed(rig, cable_ohm):
 
 @given(rigs())
 def test_temperatures_against_an_independent_relaxation(rig):
-    spec = warming(network_spec(rig, None, 20.0)._replace(cable=TRIPLE_OHM), rig, None)
+    plain = network_spec(rig, None, 20.0)
+    spec = warming(plain._replace(series=(("cable", TRIPLE_OHM), *plain.series)), rig, None)
     found = corners(spec)
     assume(found.typical is not None and found.typical.nodes["bus"].voltage_v > 14)
     wanted, bus = relaxed(rig, 0.15)
@@ -113,9 +115,7 @@ def test_temperatures_against_an_independent_relaxation(rig):
     assert found.typical.nodes["bus"].voltage_v == pytest.approx(bus, abs=1e-4)
 
 
-TRIPLE_OHM = network_spec(Rig(trigger="20V", branch=[{"name": "x", "load": "1W"}]), None, 20.0).cable._replace(
-    min=0.15, typ=0.15, max=0.15
-)
+TRIPLE_OHM = Triple.exact(0.15)
 
 
 @given(rigs())

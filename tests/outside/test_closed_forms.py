@@ -32,7 +32,7 @@ def solve(network: Network) -> OperatingPoint:
 def test_constant_power_quadratic(voltage: float, ohm: float, share: float) -> None:
     """P = V_L (V - V_L) / R: V_L = (V + sqrt(V^2 - 4 R P)) / 2."""
     power = share * voltage**2 / (4 * ohm)
-    point = solve(Network(Source(voltage), (Branch("a", of_power(power)),), ohm))
+    point = solve(Network(Source(voltage), (Branch("a", of_power(power)),), (("cable", ohm),)))
     expected = (voltage + math.sqrt(voltage**2 - 4 * ohm * power)) / 2
     assert math.isclose(point.nodes["a/load"].voltage_v, expected, rel_tol=1e-9)
     assert math.isclose(point.nodes["a/load"].current_a, power / expected, rel_tol=1e-9)
@@ -46,7 +46,7 @@ def test_maximum_power_transfer(voltage: float, ohm: float, cut: float, again: f
     wire, lead = again * rest, (1 - again) * rest
     total = cable + wire + lead
     branch = Branch("a", of_power(share * voltage**2 / (4 * total)), None, wire, lead)
-    outcome = operating_point(Network(Source(voltage), (branch,), cable))
+    outcome = operating_point(Network(Source(voltage), (branch,), (("cable", cable),)))
     if share < 1 - 1e-6:
         assert isinstance(outcome, OperatingPoint)
     if share > 1 + 1e-6:
@@ -60,7 +60,7 @@ def test_divider(voltage: float, series: float, wire: float, loads: list[float])
     """Resistive branches in parallel behind a resistance: a voltage divider."""
     branches = tuple(Branch(f"b{i}", of_resistance(load), None, wire) for i, load in enumerate(loads))
     parallel = 1 / sum(1 / (load + wire) for load in loads)
-    point = solve(Network(Source(voltage), branches, series))
+    point = solve(Network(Source(voltage), branches, (("cable", series),)))
     bus = voltage * parallel / (parallel + series)
     assert math.isclose(point.nodes["bus"].voltage_v, bus, rel_tol=1e-9)
     for branch, load in zip(branches, loads, strict=True):
@@ -73,7 +73,9 @@ def test_divider(voltage: float, series: float, wire: float, loads: list[float])
 def test_constant_current(voltage: float, ohm: float, share: float) -> None:
     """Ohm's law: the drop of a constant current."""
     amps = share * voltage / ohm * 0.999
-    point = solve(Network(Source(voltage), (Branch("a", of_current(amps), None, ohm / 2, ohm / 4),), ohm / 4))
+    point = solve(
+        Network(Source(voltage), (Branch("a", of_current(amps), None, ohm / 2, ohm / 4),), (("cable", ohm / 4),))
+    )
     assert math.isclose(point.nodes["a/load"].voltage_v, voltage - ohm * amps, rel_tol=1e-9, abs_tol=1e-9)
 
 
@@ -81,7 +83,7 @@ def test_constant_current(voltage: float, ohm: float, share: float) -> None:
 @given(st.integers(1, 8), st.floats(1.8, 3.6), st.floats(1.0, 100.0), volts, ohms)
 def test_led_string_with_resistor(leds: int, vf: float, resistor: float, voltage: float, series: float) -> None:
     """I = (V - n V_f) / (R + R_series), nothing below n V_f."""
-    point = solve(Network(Source(voltage), (Branch("s", led_string(leds, vf, resistor)),), series))
+    point = solve(Network(Source(voltage), (Branch("s", led_string(leds, vf, resistor)),), (("cable", series),)))
     expected = max(voltage - leds * vf, 0.0) / (resistor + series)
     assert math.isclose(point.nodes["s/load"].current_a, expected, rel_tol=1e-9, abs_tol=1e-12)
 
@@ -93,7 +95,7 @@ def test_power_and_resistance_beside_each_other(voltage: float, series: float, s
     open_v, inner = voltage * load / (load + series), load * series / (load + series)
     power = share * open_v**2 / (4 * inner)
     branches = (Branch("p", of_power(power)), Branch("r", of_resistance(load)))
-    point = solve(Network(Source(voltage), branches, series))
+    point = solve(Network(Source(voltage), branches, (("cable", series),)))
     expected = (open_v + math.sqrt(open_v**2 - 4 * inner * power)) / 2
     assert math.isclose(point.nodes["bus"].voltage_v, expected, rel_tol=1e-9)
 
@@ -126,7 +128,7 @@ def test_envelope_at_a_source_limit(limit: float, voltage: float) -> None:
     spec = NetworkSpec(
         Triple.exact(voltage),
         (BranchSpec("m", of_power(0.0), a_converter("buck-boost", 12.0, 0.9, 0.2)),),
-        cable=Triple.exact(0.2),
+        series=(("cable", Triple.exact(0.2)),),
     )
     bound = Bound("source", "current", "at_most", limit)
     [point] = envelope(spec, "m", lambda output_v: [bound], [12.0])

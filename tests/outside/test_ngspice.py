@@ -91,13 +91,13 @@ def netlist(network: Network) -> str:
         for branch in network.branches
         if branch.converter is not None
     ]
+    ends = ["source", *(f"after_{name}" for name, _ in network.series[:-1]), "bus"]
     wanted = ["bus", *(f"{branch.name}_{end}" for branch in network.branches for end in ("in", "out", "load"))]
     return "\n".join(
         [
             "* bus",
             f"Vsource source 0 {top!r}",
-            wire("cable", "source", "plug", network.cable_ohm),
-            wire("trigger", "plug", "bus", network.trigger_ohm),
+            *(wire(name, ends[at], ends[at + 1], ohm) for at, (name, ohm) in enumerate(network.series)),
             f"Ibus bus 0 {network.bus_a!r}",
             *(line for branch in network.branches for line in branch_lines(branch)),
             *nodesets,
@@ -155,11 +155,15 @@ BUCK = a_converter("buck", 5.0, 0.9)
 TABLE = a_table((6.0, 12.0, 20.0), (1.0,), ((0.82,), (0.94,), (0.90,)))
 
 RIGS = {
-    "constant power alone": Network(Source(20.0), (Branch("a", of_power(60.0)),), 0.25, 0.02),
-    "close to collapse": Network(Source(20.0), (Branch("a", of_power(99.9)),), 0.75, 0.25),
-    "resistor behind a wire": Network(Source(9.0), (Branch("a", of_resistance(6.0), None, 0.1, 0.2),), 0.2),
+    "constant power alone": Network(Source(20.0), (Branch("a", of_power(60.0)),), (("cable", 0.25), ("trigger", 0.02))),
+    "close to collapse": Network(Source(20.0), (Branch("a", of_power(99.9)),), (("cable", 0.75), ("trigger", 0.25))),
+    "resistor behind a wire": Network(
+        Source(9.0), (Branch("a", of_resistance(6.0), None, 0.1, 0.2),), (("cable", 0.2),)
+    ),
     "converter with wire and lead": Network(
-        Source(15.0), (Branch("mount", of_power(24.0), BUCK_BOOST, 0.0367, 0.063),), 0.125, 0.025
+        Source(15.0),
+        (Branch("mount", of_power(24.0), BUCK_BOOST, 0.0367, 0.063),),
+        (("cable", 0.125), ("trigger", 0.025)),
     ),
     "three branches, all sorts": Network(
         Source(15.0),
@@ -168,12 +172,13 @@ RIGS = {
             Branch("strip", led_string(3, 3.4, 15.0), None, 0.1, 0.05),
             Branch("dew", of_resistance(30.0), None, 0.3),
         ),
-        0.24,
-        0.025,
+        (("cable", 0.24), ("trigger", 0.025)),
         0.01,
     ),
     "a string that stays dark": Network(
-        Source(9.0), (Branch("strip", led_string(3, 3.4, 15.0), None, 0.1), Branch("p", of_power(8.0))), 0.2
+        Source(9.0),
+        (Branch("strip", led_string(3, 3.4, 15.0), None, 0.1), Branch("p", of_power(8.0))),
+        (("cable", 0.2),),
     ),
     "drivers and currents": Network(
         Source(20.0),
@@ -182,13 +187,14 @@ RIGS = {
             Branch("fan", of_current(0.4), None, 0.5, 0.5),
             Branch("logic", of_current(1.2), BUCK, 0.1, 0.1),
         ),
-        0.15,
-        0.03,
+        (("cable", 0.15), ("trigger", 0.03)),
     ),
     "efficiency over input voltage": Network(
-        Source(9.0), (Branch("a", of_power(20.0), changed(BUCK_BOOST, efficiency=TABLE), 0.2, 0.1),), 0.25
+        Source(9.0), (Branch("a", of_power(20.0), changed(BUCK_BOOST, efficiency=TABLE), 0.2, 0.1),), (("cable", 0.25),)
     ),
-    "boost on 5 V": Network(Source(5.0), (Branch("a", of_resistance(90.0), BOOST, 0.05, 0.2),), 0.125, 0.025),
+    "boost on 5 V": Network(
+        Source(5.0), (Branch("a", of_resistance(90.0), BOOST, 0.05, 0.2),), (("cable", 0.125), ("trigger", 0.025))
+    ),
 }
 
 
@@ -220,7 +226,9 @@ def random_network(seed: int) -> Network:
 
     branches = tuple(branch(index) for index in range(rng.integers(1, 4)))
     volts = float(rng.choice([5.0, 9.0, 15.0, 20.0, 28.0, 48.0]))
-    return Network(Source(volts), branches, float(rng.uniform(0.01, 0.3)), float(rng.uniform(0.0, 0.05)))
+    return Network(
+        Source(volts), branches, (("cable", float(rng.uniform(0.01, 0.3))), ("trigger", float(rng.uniform(0.0, 0.05))))
+    )
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -239,6 +247,6 @@ def test_random_rigs_agree_and_those_that_collapse_do_so_at_the_watts_that_are_n
 
 
 def test_past_the_maximum_power_transfer_ngspice_finds_nothing_either(tmp_path: Path) -> None:
-    network = Network(Source(20.0), (Branch("a", of_power(100.1)),), 1.0)
+    network = Network(Source(20.0), (Branch("a", of_power(100.1)),), (("cable", 1.0),))
     assert isinstance(operating_point(network), Collapse)
     assert "bus" not in run(network, tmp_path)

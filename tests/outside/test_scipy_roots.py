@@ -112,7 +112,9 @@ branches = st.tuples(st.just(""), loads, st.one_of(st.none(), plain_converters),
 def networks(draw: st.DrawFn) -> Network:
     listed = draw(st.lists(branches, min_size=1, max_size=3))
     named = tuple(branch._replace(name=f"b{index}") for index, branch in enumerate(listed))
-    return Network(Source(draw(number(5.0, 48.0))), named, draw(resistance), draw(number(0.005, 0.5)))
+    return Network(
+        Source(draw(number(5.0, 48.0))), named, (("cable", draw(resistance)), ("trigger", draw(number(0.005, 0.5))))
+    )
 
 
 def compare(network: Network) -> None:
@@ -168,4 +170,4 @@ FALLING = a_table((6.0, 12.0, 36.0), (0.5, 3.0), ((0.95, 0.90), (0.92, 0.93), (0
 def test_tables_of_efficiency(table: EfficiencyTable, voltage: float, power: float) -> None:
     mount = Branch("mount", of_power(power), a_converter("buck-boost", 12.0, table, 0.3), 0.3, 0.1)
     strip = Branch("strip", led_string(2, 3.4, 20.0), None, 0.1)
-    compare(Network(Source(voltage), (mount, strip), 0.25, 0.05))
+    compare(Network(Source(voltage), (mount, strip), (("cable", 0.25), ("trigger", 0.05))))

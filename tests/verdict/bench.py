@@ -8,6 +8,7 @@ from pdcheck.circuit.corners import BranchSpec, NetworkSpec, network_at, with_sh
 from pdcheck.circuit.point import OperatingPoint
 from pdcheck.parts.efficiency import EfficiencyTable
 from pdcheck.parts.loads import Load
+from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.sheet import Filled, Measured, read_measured
 from pdcheck.verdict.bringup.steps import BringUp, Step
 from pdcheck.verdict.bringup.words import Path
@@ -35,12 +36,11 @@ def truth(case: Case, faults: Faults) -> NetworkSpec:
     spec = case.spec
     branches = tuple(_branch(each, faults) if each.name == faults.branch else each for each in spec.branches)
     open_v = spec.source_v.typ if faults.open_v is None else faults.open_v
-    cable = spec.cable.typ + faults.supply_ohm
-    exact = type(spec.cable).exact
+    exact = Triple.exact
+    (first, cable), *others = spec.series
     return spec._replace(
         source_v=exact(open_v),
-        cable=exact(cable),
-        trigger=exact(spec.trigger.typ),
+        series=((first, exact(cable.typ + faults.supply_ohm)), *((name, exact(ohm.typ)) for name, ohm in others)),
         bus_a=faults.bus_a,
         branches=branches,
         resistance=exact(1.0),

@@ -231,8 +231,7 @@ def test_the_worst_corner() -> None:
     spec = NetworkSpec(
         Triple(8.5, 9.0, 9.5),
         (),
-        cable=Triple(0.1, 0.2, 0.3),
-        trigger=Triple.exact(0.05),
+        series=(("cable", Triple(0.1, 0.2, 0.3)), ("trigger", Triple.exact(0.05))),
         resistance=Triple(0.9, 1.0, 1.2),
         efficiency=Triple(0.97, 1.0, 1.03),
         load=Triple(0.95, 1.0, 1.05),
@@ -243,8 +242,7 @@ def test_the_worst_corner() -> None:
     assert worst_spec(spec) == NetworkSpec(
         exact(8.5),
         (),
-        cable=exact(0.3 / 1.2),
-        trigger=exact(0.05),
+        series=(("cable", exact(0.3 / 1.2)), ("trigger", exact(0.05))),
         resistance=exact(1.2),
         efficiency=exact(0.97),
         load=exact(1.05),

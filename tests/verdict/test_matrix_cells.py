@@ -368,6 +368,6 @@ def test_which_circuits_can_be_solved_together():
         for amps in (math.inf, 3.0)
     )
     assert [ends.tolist() for ends in held.source_v] == [[8.55, 9.0], [9.0, 9.0], [9.45, 9.0]]
-    assert [ends.tolist() for ends in held.cable] == [[0.1, 0.1]] * 3
+    assert [ends.tolist() for ends in held.series[0][1]] == [[0.1, 0.1]] * 3
     assert held.holds_a.tolist() == [3.0, 3.0]
     assert (free.holds_a, free.bus_a) == (None, 0.25)

@@ -257,7 +257,7 @@ def _true(each: Implied, real: object) -> float:
 
     assert isinstance(real, NetworkSpec)
     if each.kind == "supply":
-        return real.cable.typ + real.trigger.typ
+        return sum(ohm.typ for _, ohm in real.series)
     if each.kind == "bus-draw":
         return real.bus_a
     branch = next(one for one in real.branches if one.name == each.subject)

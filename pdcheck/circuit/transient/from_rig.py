@@ -18,7 +18,6 @@ from pdcheck.parts.loads.load import Load as LoadPart
 from pdcheck.parts.rig import Branch as BranchPart
 from pdcheck.parts.rig import Rig
 from pdcheck.parts.source import Source as SourcePart
-from pdcheck.parts.trigger import Trigger as TriggerPart
 from pdcheck.parts.wire import Wire
 from pdcheck.physics.ports import CurrentPort, LinearPort, PowerPort
 from pdcheck.quantities import format_quantity
@@ -102,7 +101,7 @@ def circuit_of(rig: Rig, source: SourcePart, cable: CablePart, seen: Available, 
     circuit = Circuit(
         _source(filling, source, seen, contract),
         _cable(filling, cable),
-        _trigger(filling, rig.trigger),
+        _trigger(filling, rig),
         _branches(filling, rig, contract.voltage_v),
     )
     return Built(circuit, filling.assumed)
@@ -121,14 +120,14 @@ def branch_of(
     return _branch(filling, branch, copper_c, contract_v, supply_v), filling.assumed
 
 
-def feed_of(trigger: TriggerPart, cable: CablePart) -> tuple[float, float]:
+def feed_of(rig: Rig, cable: CablePart) -> tuple[float, float]:
     """What stands before the branches: inductance of the cable [H], and capacitance on the bus [F].
 
-    >>> feed_of(Rig(trigger="9V", branch=[{"name": "x", "load": "1W"}]).trigger, CablePart("C-C 3A 1m"))
+    >>> feed_of(Rig(trigger="9V", branch=[{"name": "x", "load": "1W"}]), CablePart("C-C 3A 1m"))
     (5.5e-07, 1e-05)
     """
     filling = _Filling()
-    return _cable(filling, cable).inductance_h, _trigger(filling, trigger).bulk_f
+    return _cable(filling, cable).inductance_h, _trigger(filling, rig).bulk_f
 
 
 def _branches(filling: _Filling, rig: Rig, contract_v: float) -> tuple[Branch, ...]:
@@ -194,13 +193,14 @@ def _cable(filling: _Filling, cable: CablePart) -> Cable:
     return Cable(loop.typ, filling.take(cable.inductance_h, cable.id, "inductance", taken, "H", per_m.origin))
 
 
-def _trigger(filling: _Filling, trigger: TriggerPart) -> Trigger:
-    name = "trigger"
+def _trigger(filling: _Filling, rig: Rig) -> Trigger:
+    """The board, with all that the rig has in series before its bus."""
+    trigger, name = rig.trigger, "trigger"
     bulk_f = max(filling.usual(trigger.bulk_f, name, "bulk", motion.TRIGGER_BULK), LEAST_BULK_F)
     least_v = filling.usual(trigger.brown_out_v, name, "brown_out", motion.BROWN_OUT)
     restart_s = filling.usual(trigger.restart_s, name, "restart", motion.TRIGGER_RESTART)
     return Trigger(
-        trigger.resistance.typ,
+        sum(part.series_ohm.typ for part in rig.series(None)),
         bulk_f,
         _esr(filling, name, trigger.esr_ohm, bulk_f),
         least_v,

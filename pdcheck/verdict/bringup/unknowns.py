@@ -158,7 +158,7 @@ def _shared(case: Case, meter: Meter) -> Iterator[Unknown]:
     volts = case.source_v
     usual = max(volts.max - volts.min, 0.1 * volts.typ) / 2
     yield Unknown("source-voltage", "source", "V", volts, usual, volts.typ, 0.1, 100.0)
-    yield _ohms("supply", "bus", supply_ohm(case.spec))
+    yield _ohms("supply", "bus", series_ohm(case.spec))
     yield _ohms("source", "source", Triple.exact(0.0))
     yield Unknown("bus-draw", "bus", "A", Triple.exact(0.0), _slack("bus-draw"), 0.3, -0.05, 9.0)
     burden = _ohms("burden", "bus", Triple.exact(0.0))
@@ -215,18 +215,11 @@ def _slack(kind: str) -> float:
     return UNNAMED_SHARE.value * KINDS[kind].named
 
 
-def _series(spec: NetworkSpec, part: Triple) -> Triple:
-    return part if part.max > part.min else Triple(*(part.typ * factor for factor in spec.resistance))
-
-
-def trigger_ohm(spec: NetworkSpec) -> Triple:
-    """The trigger's own part of the resistance in front of the bus, as stated [ohm]."""
-    return _series(spec, spec.trigger)
-
-
-def supply_ohm(spec: NetworkSpec) -> Triple:
-    """Cable, plugs and trigger together, as stated [ohm]."""
-    return Triple(*map(sum, zip(_series(spec, spec.cable), trigger_ohm(spec), strict=True)))
+def series_ohm(spec: NetworkSpec, but: str = "") -> Triple:
+    """All that is in front of the bus, plugs too, as stated [ohm]; without one of them where that is named."""
+    parts = (ohm for name, ohm in spec.series if name != but)
+    ranges = (part if part.max > part.min else [part.typ * each for each in spec.resistance] for part in parts)
+    return Triple(*map(sum, zip(*ranges, strict=True)))
 
 
 def conductor_ohm(spec: NetworkSpec, conductor: Conductor) -> Triple:

@@ -24,7 +24,7 @@ from pdcheck.parts.toml_text import read_toml
 from pdcheck.quantities import Triple
 from pdcheck.verdict.bringup.cause import Implied
 from pdcheck.verdict.bringup.measured import Change, Comparison, TomlPath
-from pdcheck.verdict.bringup.unknowns import cause_name, conductor_ohm, trigger_ohm
+from pdcheck.verdict.bringup.unknowns import cause_name, conductor_ohm, series_ohm
 from pdcheck.verdict.case import Case
 
 NOTHING_KNOWN: Mapping[str, str] = {}
@@ -84,7 +84,7 @@ def _against(found: Comparison, each: Implied) -> str:
     """What speaks against a figure: that there is no such thing, or another reading of the sheet."""
     if each.value.typ <= 0 or (each.kind == "efficiency" and each.value.typ >= 1):
         return "no part is like that"
-    if each.kind == "supply" and each.value.typ <= trigger_ohm(found.case.spec).typ:
+    if each.kind == "supply" and each.value.typ <= series_ohm(found.case.spec, but="cable").typ:
         return "it is less than the trigger alone"
     if each.kind == "load" and each.unit == "ohm":
         row = next((row for row in found.readings if row.name == f"unpowered.{each.subject}.input_ohm"), None)
@@ -156,8 +156,8 @@ def _cable(each: Implied, case: Case, path: str) -> Change | None:
     if place is None or (case.cable.loop is not None and not (each.above or each.below)):
         return None
     table = _at(data, place)
-    trigger = trigger_ohm(case.spec)
-    loop = Triple(*(max(0.0, all_of - its) for all_of, its in zip(each.value, reversed(trigger), strict=True)))
+    own = series_ohm(case.spec, but="cable")
+    loop = Triple(*(max(0.0, all_of - its) for all_of, its in zip(each.value, reversed(own), strict=True)))
     step = _step(loop)
     low, high = math.floor(loop.min / step) * step, math.ceil(loop.max / step) * step
     new = {"min": _milliohms(low), "typ": _milliohms(round(loop.typ / step) * step), "max": _milliohms(high)}

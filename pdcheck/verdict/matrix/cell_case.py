@@ -62,9 +62,10 @@ class Circuit(NamedTuple):
 def spec_of(circuits: Sequence[Circuit], spec: NetworkSpec) -> NetworkSpec:
     """The circuits of a group as one spec, with an array for each figure that differs among them."""
     limits = np.array([circuit.limit_a for circuit in circuits])
+    rest = [part for part in spec.series if part[0] != "cable"]
     return spec._replace(
         source_v=Triple(*np.array([circuit.source_v for circuit in circuits]).T),
-        cable=Triple(*np.array([circuit.cable for circuit in circuits]).T),
+        series=(("cable", Triple(*np.array([circuit.cable for circuit in circuits]).T)), *rest),
         holds_a=limits if np.isfinite(limits).all() else None,
     )
 
