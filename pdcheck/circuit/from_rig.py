@@ -45,7 +45,7 @@ def network_spec(
         source_v=Triple(contract_v * (1.0 - ratio), contract_v, contract_v * (1.0 + ratio)),
         branches=branch_specs(rig, contract_v),
         holds_a=holds_a,
-        series=tuple([(part.place, part.series_ohm) for part in rig.series(cable)]),
+        series=tuple([(part.place, part.resistance) for part in rig.series(cable)]),
         resistance=_either_way(tolerance.resistance),
         efficiency=_either_way(tolerance.efficiency),
         load=_either_way(tolerance.load),

@@ -154,11 +154,10 @@ class Cable(fields.Part, init=False):
         yield PartLimit(CURRENT, "source", "current", "at_most", self.current_a, "cable", "cable")
 
     @property
-    def series_ohm(self) -> Triple:
+    def resistance(self) -> Triple:
         """Its loop resistance, measured or assumed [ohm]."""
         return self.loop_ohm()[0]
 
-    @property
     def drawn_as(self) -> str:
         """What stands on it in a picture."""
         return self.id

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import chain
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar
 
 from pydantic import Field, ValidationInfo, model_validator
 
@@ -17,7 +17,7 @@ from pdcheck.parts.converter import Converter
 from pdcheck.parts.fields import CelsiusTriple, Name, Part, Title, Tolerated
 from pdcheck.parts.fuse import AnyFuse, Protected, fuse_limits
 from pdcheck.parts.kit import Kit
-from pdcheck.parts.limits import InSeries, PartLimit
+from pdcheck.parts.limits import PartLimit
 from pdcheck.parts.loads import Load
 from pdcheck.parts.mistakes import names_differ
 from pdcheck.parts.request import AvsRequest, FixedRequest, PpsRequest
@@ -83,24 +83,6 @@ class Branch(Part, init=False):
     @classmethod
     def _spoken(cls, said: Any) -> dict[str, Any]:
         return {"name": said}
-
-
-class SeriesPart(Protocol):
-    """A part that all the current goes through between source and bus.
-
-    ``place`` is its name in every answer and in findings about it, ``series_ohm`` its loop resistance [ohm],
-    ``drawn_as`` what stands on it in a picture, ``limits()`` what it carries, at ``source`` or ``bus``.
-    """
-
-    place: ClassVar[InSeries]
-
-    @property
-    def series_ohm(self) -> Triple: ...
-
-    @property
-    def drawn_as(self) -> str: ...
-
-    def limits(self) -> Iterator[PartLimit]: ...
 
 
 class Tolerance(Part, init=False):
@@ -174,15 +156,17 @@ class Rig(Filed, init=False):
             return self
         return self.model_copy(update={"trigger": self.trigger.model_copy(update=figures)})
 
-    def series(self, cable: Cable | None) -> tuple[SeriesPart, ...]:
-        """What all the current goes through, from the source to the bus: a cable where there is one, then its own.
+    def series(self, cable: Cable | None) -> tuple[Cable | Trigger, ...]:
+        """What all the current goes through from the source to the bus, in that order: the cable, then its own parts.
+
+        Each has its name in every answer (``place``), its ``resistance`` [ohm], what a picture says (``drawn_as()``),
+        and its ``limits()``, at ``source`` or ``bus``.
 
         >>> rig = Rig(trigger={"request": "9V", "resistance": "25mOhm"}, branch=[Branch("fan", load="5W")])
-        >>> [(part.place, part.series_ohm.typ) for part in rig.series(Cable("C-C loop=100mOhm"))]
+        >>> [(part.place, part.resistance.typ) for part in rig.series(Cable("C-C loop=100mOhm"))]
         [('cable', 0.1), ('trigger', 0.025)]
         """
-        parts = (cable, self.trigger)
-        return tuple([part for part in parts if part is not None])
+        return tuple([part for part in (cable, self.trigger) if part is not None])
 
     @property
     def states_heat(self) -> bool:

@@ -77,12 +77,6 @@ class Trigger(fields.Part, init=False):
     brown_out_v: fields.Volts | None = None
     restart_s: fields.Seconds | None = None
 
-    @property
-    def series_ohm(self) -> Triple:
-        """The resistance of its path, as ``resistance`` [ohm]."""
-        return self.resistance
-
-    @property
     def drawn_as(self) -> str:
         """What stands on it in a picture."""
         return f"set to {request_text(self.request)}"

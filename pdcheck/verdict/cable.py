@@ -91,7 +91,7 @@ class CableResult(Result):
         """Drop and loss at the current that was asked for."""
         if self.at is None:
             return None
-        ends = [drop(each, self.at) for each in self.cable.loop_ohm()[0]]
+        ends = [drop(each, self.at) for each in self.cable.resistance]
         return CableCost(self.at, Triple(*(each.drop_v for each in ends)), Triple(*(each.loss_w for each in ends)))
 
     @property

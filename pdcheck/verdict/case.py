@@ -212,9 +212,10 @@ class Case:
             return None
         return self.point.nodes[node].voltage_v
 
+    @cached_property
     def series_ohm(self) -> float:
         """The loop resistance between source and bus as stated [ohm]."""
-        return sum(part.series_ohm.typ for part in self.rig.series(self.cable))
+        return sum(part.resistance.typ for part in self.rig.series(self.cable))
 
     def worst_current(self, node: str) -> float:
         """The most current through a node over all corners [A]; zero where there is none."""

@@ -138,7 +138,7 @@ class _Parts:
         yield self._part("source", "source", source.id, "source", ("source",))
         for part in self._case.rig.series(self._case.cable):
             about = ("cable", "connector") if part.place == "cable" else (part.place,)
-            yield self._part(part.place, part.place, part.drawn_as, "", about)
+            yield self._part(part.place, part.place, part.drawn_as(), "", about)
         yield self._part("bus", "bus", "", "bus", ("bus",))
 
     def branch(self, branch: Branch) -> Iterator[DrawnPart]:

@@ -168,7 +168,7 @@ def judge_pairs(rig: Rig, pairs: Iterable[tuple[Source, Cable]], rules: Sequence
     for case in cases:
         contract = case.contract
         flows = contract.outcome == "off", contract.voltage_v, contract.holds_a, case.source_v
-        first = known.setdefault((*flows, case.cable.current_a, case.cable.loop_ohm()[0]), case)
+        first = known.setdefault((*flows, case.cable.current_a, case.cable.resistance), case)
         case.rig_limits = cases[0].rig_limits
         if first is not case and contract.outcome != "off":
             case.spec, case.worst, case.point = first.spec, first.worst, first.point

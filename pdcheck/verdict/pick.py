@@ -270,7 +270,7 @@ def _spec(offer: Offer, voltage_mv: int, cable: Cable, wanted: Wanted, tolerance
     return NetworkSpec(
         source_v=Triple(least * (1 - tolerance), volts, volts * (1 + tolerance)),
         branches=(BranchSpec("output", takes, wanted.converter),),
-        series=((cable.place, cable.series_ohm),),
+        series=((cable.place, cable.resistance),),
     )
 
 

@@ -78,7 +78,7 @@ class _Many(Case):
         case = cases[0]
         super().__init__(case.rig, case.source, case.cable, case.contract)
         self._told, self.off, self.starts = told, case.off, case.starts
-        self.source_v, self._series = spec.source_v, spec.series
+        self.source_v, self.series_ohm = spec.source_v, sum(ohm.typ for _, ohm in spec.series)
         self.feed = cast(Any, tuple(np.array([each.feed for each in cases]).T))
 
     def node_voltage(self, node: str) -> Triple | None:
@@ -86,9 +86,6 @@ class _Many(Case):
 
     def node_current(self, node: str) -> Triple | None:
         return Triple(*self._told.nodes[node].current_a) if node in self._told.nodes else None
-
-    def series_ohm(self) -> Number:
-        return sum(ohm.typ for _, ohm in self._series)
 
     def typical_loss(self, part: str) -> Number | None:
         return self._told.typical[0].get(part)
@@ -182,7 +179,7 @@ def _circuits(cases: Sequence[Case]) -> list[Circuit]:
         if circuit is None:
             contract = case.contract
             held = float("inf") if contract.holds_a is None else contract.holds_a
-            given = (case.source_v, case.cable.loop_ohm()[0], held, 0, case.off)
+            given = (case.source_v, case.cable.resistance, held, 0, case.off)
             circuit = known[key] = Circuit(*given, _least_a(case), contract.current_a)
         found.append(circuit)
     return found

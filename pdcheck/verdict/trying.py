@@ -131,7 +131,7 @@ class _TriedCase(Case):
             return None
         # The source has no part in what 5 V does.
         built_v = design_voltage(self.rig, self.contract.voltage_v)
-        wired = (self.loads, self.cable.loop_ohm()[0], self.cable.current_a, built_v, self.off, id(self.starts))
+        wired = (self.loads, self.cable.resistance, self.cable.current_a, built_v, self.off, id(self.starts))
         key = (wired, limit_a, every)
         if key not in self.before:
             self.before[key] = super().trouble_before(limit_a, every=every)

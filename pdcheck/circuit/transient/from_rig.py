@@ -200,7 +200,7 @@ def _trigger(filling: _Filling, rig: Rig) -> Trigger:
     least_v = filling.usual(trigger.brown_out_v, name, "brown_out", motion.BROWN_OUT)
     restart_s = filling.usual(trigger.restart_s, name, "restart", motion.TRIGGER_RESTART)
     return Trigger(
-        sum(part.series_ohm.typ for part in rig.series(None)),
+        sum(part.resistance.typ for part in rig.series(None)),
         bulk_f,
         _esr(filling, name, trigger.esr_ohm, bulk_f),
         least_v,

@@ -55,7 +55,7 @@ def inrush_findings(path: BusPath, after: Case) -> Iterator[Finding]:
     if not rising or not total:
         return
     five = after.before_v
-    loop = after.series_ohm()
+    loop = after.series_ohm
     most = BULK_AT_ATTACH.require_max()
     size = format_quantity(total, "F", 3)
     if over(total, most):

@@ -228,7 +228,7 @@ class RigCells:
         cells: list[_Cell] = []
         first: dict[_Cell, Cable] = {}
         for source, cable in listed:
-            cell = _Cell(self._supply(source, cable), cable.loop_ohm()[0])
+            cell = _Cell(self._supply(source, cable), cable.resistance)
             cells.append(cell)
             first.setdefault(cell, cable)
         # Far past any load, and on a tangent, slopes are poles; what has no solution is NaN.

@@ -255,7 +255,7 @@ def _bus(case: Case) -> _Bus | None:
     inductance_h, bulk_f = case.feed
     capacitance_f = bulk_f + sum(start.input_f for start in case.starts)
     power_w = volts.min * case.worst_current("bus")
-    return _Bus(power_w, volts.min, case.series_ohm(), inductance_h, capacitance_f)
+    return _Bus(power_w, volts.min, case.series_ohm, inductance_h, capacitance_f)
 
 
 def _bus_may_swing(case: Case) -> Condition:
