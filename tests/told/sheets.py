@@ -6,6 +6,7 @@ of the first sheet only.
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import tempfile
 from collections.abc import Iterable
@@ -89,22 +90,23 @@ SHEETS = {
 def page() -> str:
     told = []
     for name, sheet in SHEETS.items():
-        with tempfile.TemporaryDirectory() as folder:
-            lines = [line for each in _told(Path(folder), sheet) for line in each.splitlines()]
+        # Told by their names alone, files are told on lines of the same length wherever the folder is.
+        with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
+            lines = [line for each in _told(sheet) for line in each.splitlines()]
         told += [f"== {name}", *(line for line in lines if sheet == pier() or not line.endswith(" inside")), ""]
     return "\n".join(told)
 
 
-def _told(here: Path, sheet: Sheet) -> Iterable[str]:
+def _told(sheet: Sheet) -> Iterable[str]:
     found = RIGS if (RIGS / f"{sheet.rig}.toml").exists() else DATA
-    rig, kit, file = here / "rig.toml", here / "kit.toml", here / "sheet.toml"
+    rig, kit, file = Path("rig.toml"), Path("kit.toml"), Path("sheet.toml")
     before = {rig: (found / f"{sheet.rig}.toml").read_text("utf-8"), kit: (DATA / "kit.toml").read_text("utf-8")}
     for path, text in before.items():
         path.write_text(text, encoding="utf-8")
     plan = _plan(rig, kit, sheet)
     file.write_text(_written(plan, _readings(plan, sheet)), encoding="utf-8")
     done = call("bringup", "--measured", file, "--write-back", "--yes")
-    yield f"{(done.out + done.err).replace(f'{here}/', '')}[exit code {done.code}]"
+    yield f"{done.out}{done.err}[exit code {done.code}]"
     for path, text in before.items():
         lines = difflib.unified_diff(text.splitlines(), path.read_text("utf-8").splitlines(), n=0, lineterm="")
         yield from [f"{path.name} {line}" for line in lines if not line.startswith(("---", "+++", "@@"))]

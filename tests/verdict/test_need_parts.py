@@ -8,7 +8,6 @@ from pdcheck.contract.settle import Contract
 from pdcheck.parts.request import AvsRequest, FixedRequest, HighestRequest, NoRequest, PpsRequest
 from pdcheck.verdict.need.least import (
     PDPS_W,
-    Market,
     cable_of,
     class_limit_ohm,
     greatest_loop,
@@ -74,10 +73,9 @@ def cable(cable_class):
     return cable_of(cable_class, 0.1)
 
 
-def test_a_market_hands_out_the_same_cable_each_time():
-    market = Market()
-    assert market.cable("3A", 0.1) is market.cable("3A", 0.1)
-    others = [market.cable("3A", 0.2), market.cable("5A", 0.1)]
+def test_the_same_cable_is_handed_out_each_time():
+    assert cable_of("3A", 0.1) is cable_of("3A", 0.1)
+    others = [cable_of("3A", 0.2), cable_of("5A", 0.1)]
     assert [(each.id, each.loop_ohm()[0].typ) for each in others] == [("cable-3a", 0.2), ("cable-5a", 0.1)]
 
 
