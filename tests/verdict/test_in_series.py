@@ -9,6 +9,8 @@ from pdcheck.facts.origin import COMMON_PRACTICE
 from pdcheck.parts.limits import Catalogue, LimitRule, PartLimit
 from pdcheck.parts.rig import Rig
 from pdcheck.quantities import Triple
+from pdcheck.show.pictures.parts_picture import live_picture
+from pdcheck.show.pictures.shapes import Frame, Stroke
 from pdcheck.verdict import gravest, greatest
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
@@ -103,6 +105,15 @@ def test_it_is_told_and_drawn_by_its_own_name(switch):
     assert [each["part"] for each in found["temperatures"]][:3] == ["cable", "trigger", "switch"]
     trunk = pdcheck.draw(rig_of("25mohm"), **ON).trunk
     assert [each.part for each in trunk] == ["source", "cable", "trigger", "switch", "bus"]
+
+
+@pytest.mark.parametrize("narrow", [False, True])
+def test_it_stands_in_the_picture_between_trigger_and_bus(switch, narrow):
+    shapes = live_picture(pdcheck.draw(rig_of("25mohm"), **ON), narrow=narrow).shapes
+    named = {each.part: each for each in shapes if isinstance(each, Frame | Stroke)}
+    above, below = named["trigger"], named["switch"]
+    ends = [each.points for each in shapes if isinstance(each, Stroke) and not each.part]
+    assert any(end[0][1] == above.y + above.height and end[-1][1] == below.y for end in ends)
 
 
 def test_a_range_of_its_own_makes_corners_and_the_worst_of_it_counts(switch):

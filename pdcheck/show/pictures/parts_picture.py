@@ -37,6 +37,7 @@ _BUS = 8.0
 _TOP = 64.0
 _GAP = 26.0
 _MARGIN = 14.0
+_STEP = 16.0
 
 # The wide picture, from left to right [px].
 _CHARGER, _CABLE, _TRIGGER, _BAR = 128.0, 144.0, 112.0, 424.0
@@ -217,7 +218,7 @@ def _wire(points: tuple[Point, Point], part: DrawnPart | None, marked: bool) -> 
 
 
 def _wide(drawn: Drawn, top: float) -> list[Shape]:
-    source, cable, trigger, bus = drawn.trunk
+    source, cable, *boards, bus = drawn.trunk
     rows: list[Shape] = []
     y = top + 34.0
     wires: list[float] = []
@@ -230,12 +231,20 @@ def _wide(drawn: Drawn, top: float) -> list[Shape]:
     box = middle - 34.0
     trunk = _box(source, _MARGIN, box, _CHARGER, _granted(drawn))
     trunk += _segment(cable, _MARGIN + _CHARGER, middle, _CABLE, _flows(source))
-    start = _MARGIN + _CHARGER + _CABLE
-    trunk += _box(trigger, start, box, _TRIGGER, _lost(trigger))
+    start, last = _MARGIN + _CHARGER + _CABLE, box
+    board: list[Shape] = []
+    for part in boards:
+        # Each further one stands below that before it.
+        if board:
+            above, last = lowest(board), lowest(board) + _STEP
+            trunk.append(Stroke(((start + _MARGIN, above), (start + _MARGIN, last)), width=2.5))
+        board = _box(part, start, last, _TRIGGER, _lost(part))
+        trunk += board
+    end = middle + (last - box)
     trunk += _remarks(drawn.trunk, _MARGIN, lowest(trunk) + LINE + 4.0, _BAR - _MARGIN - 30.0)
-    trunk.append(Stroke(((start + _TRIGGER, middle), (_BAR, middle)), width=2.5))
-    lower = max(wires[-1], middle) + 16.0
-    upper = min(wires[0], middle) - 16.0
+    trunk.append(Stroke(((start + _TRIGGER, end), (_BAR, end)), width=2.5))
+    lower = max(wires[-1], end) + 16.0
+    upper = min(wires[0], end) - 16.0
     trunk += [
         Stroke(((_BAR, upper), (_BAR, lower)), width=_BUS, part="bus"),
         label(_BAR, upper - 12.0, _level(bus), bold=True, anchor="middle"),
@@ -291,12 +300,15 @@ class _Narrow:
         self.y = 0.0
 
     def all(self, drawn: Drawn, top: float) -> list[Shape]:
-        source, cable, trigger, bus = drawn.trunk
+        source, cable, *boards, bus = drawn.trunk
         self.y = top
         rail, full = _MARGIN + 28.0, NARROW - 2 * _MARGIN
         self._boxed(source, _MARGIN, full, _granted(drawn))
         self._down(rail, _flows(source), cable)
-        self._boxed(trigger, _MARGIN, full, _lost(trigger))
+        for part in boards:
+            if part is not boards[0]:
+                self._down(rail, [], None)
+            self._boxed(part, _MARGIN, full, _lost(part))
         start = self.y
         self._add([label(rail + 16.0, self.y + 20.0, _level(bus), bold=True)])
         self._add(_remarks([bus], rail + 16.0, self.y + LINE, full - 50.0))
