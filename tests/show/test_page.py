@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pdcheck.show.page.palette import custom_properties, packaged
+from pdcheck.show.page.try_section import _Texts
 from tests.show import page_reader as reader
 
 DATA = Path(__file__).parents[2] / "pdcheck" / "data"
@@ -299,6 +300,12 @@ def test_the_same_input_makes_the_same_page(page_of, pdcheck, tmp_path):
     again = tmp_path / "again.html"
     pdcheck("report", *PAGES["best"], "-o", again)
     assert again.read_text(encoding="utf-8") == page_of(*PAGES["best"])
+
+
+def test_figures_to_try_stand_in_their_own_order_wherever_nan_lies_in_memory():
+    values = [each for at in range(200) for each in (float("nan"), at / 7)]
+    places = list(dict.fromkeys(_Texts().figures(values, "V")))
+    assert places == sorted(places) and len(places) > 100
 
 
 def luminance(colour):

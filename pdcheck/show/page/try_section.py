@@ -46,7 +46,8 @@ class _Texts:
     def figures(self, values: Sequence[float], unit: str) -> list[int]:
         """Figures as they are shown, NaN as nothing; each printed once for all that look alike."""
         known = self._figures.setdefault(unit, {})
-        places = {value: self._figure(value, unit, known) for value in set(values)}
+        # In their own order: that of a set hangs on where each NaN lies in memory.
+        places = {value: self._figure(value, unit, known) for value in dict.fromkeys(values)}
         return [places[value] for value in values]
 
     def _figure(self, value: float, unit: str, known: dict[str, int]) -> int:
