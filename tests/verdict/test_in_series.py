@@ -12,9 +12,10 @@ from pdcheck.quantities import Triple
 from pdcheck.show.pictures.parts_picture import live_picture
 from pdcheck.show.pictures.shapes import Frame, Stroke
 from pdcheck.verdict import gravest, greatest
+from pdcheck.verdict.bringup.unknowns import series_ohm
 from pdcheck.verdict.case import Case
 from pdcheck.verdict.finding import LEVELS
-from pdcheck.verdict.greatest import greatest_load
+from pdcheck.verdict.greatest import greatest_load, worst_spec
 from pdcheck.verdict.rules import every
 
 ON = {"source": "5V 3A, 9V 3A, 15V 3A", "cable": "C-C 3A 1m loop=150mOhm"}
@@ -105,6 +106,14 @@ def test_it_is_told_and_drawn_by_its_own_name(switch):
     assert [each["part"] for each in found["temperatures"]][:3] == ["cable", "trigger", "switch"]
     trunk = pdcheck.draw(rig_of("25mohm"), **ON).trunk
     assert [each.part for each in trunk] == ["source", "cable", "trigger", "switch", "bus"]
+
+
+def test_what_the_bench_and_the_first_second_count_with_has_it_too(switch):
+    case = Case(rig_of("25mohm"), pdcheck.Source(ON["source"]), pdcheck.Cable(ON["cable"]))
+    assert case.series_ohm == pytest.approx(0.275)
+    assert series_ohm(case.spec) == pytest.approx((0.9 * 0.275, 0.275, 1.1 * 0.275))
+    assert series_ohm(case.spec, but="cable").typ == pytest.approx(0.125)
+    assert dict(worst_spec(case.spec).series)["switch"] == Triple.exact(0.1)
 
 
 @pytest.mark.parametrize("narrow", [False, True])
