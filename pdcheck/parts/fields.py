@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, get_args, get_origin
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Self, TypeGuard, cast, get_args, get_origin
 
 from pydantic import (
     AliasGenerator,
@@ -16,7 +16,6 @@ from pydantic import (
     GetJsonSchemaHandler,
     ValidationError,
     ValidationInfo,
-    model_serializer,
     model_validator,
 )
 from pydantic_core import core_schema
@@ -171,9 +170,11 @@ class Part(BaseModel):
                 table[str(field.validation_alias)] = write(value)
         return table
 
-    @model_serializer
-    def _dumped(self) -> dict[str, Any]:
-        return self.to_dict()
+    @classmethod
+    def __get_pydantic_core_schema__(cls, source: Any, handler: GetCoreSchemaHandler) -> core_schema.CoreSchema:
+        # As a model_serializer would, whose import and work on every model is felt at each start.
+        written = core_schema.plain_serializer_function_ser_schema(cls.to_dict)
+        return cast(core_schema.CoreSchema, {**handler(source), "serialization": written})
 
     def replace(self, changes: Mapping[str, Any] | None = None, /, **fields: Any) -> Self:
         """A new part with some things changed; a key may lead into it, by the names of branches, sources and cables.
