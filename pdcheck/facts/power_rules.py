@@ -56,10 +56,10 @@ class PowerRow(NamedTuple):
         return f"up to {self.up_to_w:g} W" if not self.above_w else f"above {self.above_w:g} to {self.up_to_w:g} W"
 
 
-_FULL = ((5.0, 3.0), (9.0, 3.0), (15.0, 3.0), (20.0, 5.0), (28.0, 5.0), (36.0, 5.0))
+_FULL_A = (3.0, 3.0, 3.0, 5.0, 5.0, 5.0)  # of the normative voltages but the last, in their order
 _ENDS_W = (0.0, 15.0, 27.0, 45.0, 100.0, 140.0, 180.0, 240.0)
 ROWS = tuple(
-    PowerRow(above_w, up_to_w, _FULL[:at], NORMATIVE_VOLTAGES[at])
+    PowerRow(above_w, up_to_w, tuple(zip(NORMATIVE_VOLTAGES, _FULL_A[:at], strict=False)), NORMATIVE_VOLTAGES[at])
     for at, (above_w, up_to_w) in enumerate(pairwise(_ENDS_W))
 )
 """The printed tables' rows 45 to 60 and 60 to 100 W differ in the cable alone, which the current above 3 A tells."""

@@ -32,7 +32,7 @@ FIGURE = re.compile(
 GAUGE = re.compile(r"AWG (\d+)")
 # Tables of plain numbers: the unit of each place, None for what is no figure.
 TABLES: dict[str, tuple[Any, ...]] = {
-    "_FULL": (("V", "A"),),
+    "_FULL_A": (("A",),),
     "_ENDS_W": (("W",),),
     "ProgrammableRange": (None, "V", "V", "V", "W", "W", "A"),
     "NORMATIVE_VOLTAGES": (("V",),),
